@@ -1,0 +1,308 @@
+package kb
+
+import (
+	"cmp"
+	"slices"
+
+	"whystone/kb/condition"
+	"whystone/kb/diag"
+	"whystone/kb/quantity"
+	"whystone/kb/vocab"
+)
+
+// build makes the ruleset out of the stacked sheets. Each stage needs the one before; where one has errors the stages
+// that read its result still run as far as they can, so that all errors are told at once.
+func (st *stacked) build(out *diag.List) *Ruleset {
+	rs := &Ruleset{Method: Method, Layers: st.layers, Retired: st.retired}
+	for _, f := range st.files {
+		rs.Sources = append(rs.Sources, f.Source)
+	}
+	tests := buildTests(st.ordered("test"))
+	rs.Tests = tests.tests
+	if st.policy.node == nil {
+		out.Errorf("missing-key", diag.Span{}, "no layer has a policy")
+		return nil
+	}
+	ps := &sheet{Node: st.policy.node, out: out}
+	rs.Policy = buildPolicy(ps, tests)
+	v, err := vocab.Build(tests.observables, tests.yields, rs.Policy.Instruments, tests.testIDs())
+	if err != nil {
+		out.Errorf("bad-policy", diag.Span{}, "%s", err)
+		return nil
+	}
+	rs.Vocabulary = v
+	checkKnown(v, out)
+	rs.Nodes = buildTree(st.ordered("material"), rs.Policy, v, out)
+	if rs.Nodes == nil {
+		return nil
+	}
+	for _, m := range rs.Nodes {
+		if !m.Group {
+			rs.Leaves = append(rs.Leaves, m)
+		}
+	}
+	checkPriors(rs, ps)
+	rs.claims = buildClaims(rs, out)
+	buildRules(rs, st.ordered("rule"), out)
+	buildNeeds(tests, rs.Scope)
+	if out.HasErrors() {
+		return nil
+	}
+	rs.order(out)
+	if out.HasErrors() {
+		return nil
+	}
+	rs.compile()
+	readExamples(rs, out)
+	if out.HasErrors() {
+		return nil
+	}
+	rs.Digest = st.digest()
+	return rs
+}
+
+// checkKnown sees that what the arithmetic knows by name is of the kind that it expects.
+func checkKnown(v *vocab.Vocabulary, out *diag.List) {
+	for name, kind := range map[string]vocab.Kind{vocab.RefractiveIndex: vocab.Quantity, vocab.Birefringence: vocab.Quantity,
+		vocab.Reflectance: vocab.Quantity, vocab.Colour: vocab.Choice, vocab.Transparency: vocab.Choice} {
+		if o := v.Observable(name); o != nil && o.Kind != kind {
+			out.Errorf("unlike-types", diag.Span{}, "the observable %s must be a %s", name, kind)
+		}
+	}
+}
+
+func checkPriors(rs *Ruleset, s *sheet) {
+	n := s.Get("priors")
+	for _, id := range sortedKeys(rs.Policy.Priors) {
+		if rs.Node(id) == nil {
+			s.errorf("unknown-material", n, "priors names %q, which is no material or group", id).Nearest = diag.Nearest(id, rs.NodeIDs())
+		}
+	}
+}
+
+// stoneSymbols are the stone's properties as conditions see them, with the claim and the stake.
+var stoneSymbols = []condition.Symbol{
+	{Name: "stone.mounted", Kind: vocab.Truth}, {Name: "stone.warm", Kind: vocab.Truth},
+	{Name: "stone.wet", Kind: vocab.Truth}, {Name: "stone.coated", Kind: vocab.Truth},
+	{Name: "stone.carat", Kind: vocab.Quantity, Exact: true}, {Name: "stone.length_mm", Kind: vocab.Quantity, Exact: true},
+	{Name: "stone.width_mm", Kind: vocab.Quantity, Exact: true}, {Name: "stone.depth_mm", Kind: vocab.Quantity, Exact: true},
+	{Name: "stone.cut", Kind: vocab.Text}, {Name: "stone.setting", Kind: vocab.Text},
+	{Name: "claim", Kind: vocab.Text}, {Name: "stake", Kind: vocab.Quantity, Exact: true},
+}
+
+func caseScope(v *vocab.Vocabulary, facts []*Fact) *condition.Scope {
+	var symbols []condition.Symbol
+	for _, o := range v.Observables {
+		symbols = append(symbols, condition.Symbol{Name: o.Name, Kind: o.Kind, Observable: o})
+	}
+	symbols = append(symbols, stoneSymbols...)
+	for _, f := range facts {
+		f.Slot = len(symbols)
+		symbols = append(symbols, condition.Symbol{Name: f.Name, Kind: f.Kind, Words: f.Words, Fact: true})
+	}
+	return condition.NewScope(symbols)
+}
+
+func buildRules(rs *Ruleset, sheets []*sheet, out *diag.List) {
+	b := &ruleBuilder{rs: rs, facts: gatherFacts(sheets, rs.Vocabulary)}
+	for _, name := range sortedKeys(b.facts) {
+		rs.Facts = append(rs.Facts, b.facts[name])
+	}
+	rs.Scope = caseScope(rs.Vocabulary, rs.Facts)
+	b.where, b.mats = materialScope(rs)
+	for _, s := range sheets {
+		rs.Rules = append(rs.Rules, b.read(s))
+	}
+	for _, r := range rs.Rules {
+		b.settleBasis(r)
+	}
+}
+
+// materialScope is what a "where" may name, and the properties of each leaf in it.
+func materialScope(rs *Ruleset) (*condition.Scope, []*condition.State) {
+	symbols := []condition.Symbol{{Name: "material.id", Kind: vocab.Text}, {Name: "material.name", Kind: vocab.Text},
+		{Name: "material.origin", Kind: vocab.Choice, Words: slices.Sorted(slices.Values(Origins))}}
+	properties := Properties(rs.Vocabulary)
+	for _, p := range properties {
+		symbols = append(symbols, condition.Symbol{Name: "material." + p, Kind: vocab.Quantity},
+			condition.Symbol{Name: "material." + p + ".low", Kind: vocab.Quantity, Exact: true},
+			condition.Symbol{Name: "material." + p + ".high", Kind: vocab.Quantity, Exact: true})
+	}
+	for _, o := range rs.Vocabulary.Observables {
+		if o.Kind == vocab.Choice {
+			symbols = append(symbols, condition.Symbol{Name: "material." + o.Name, Kind: vocab.Choice, Observable: o})
+		}
+	}
+	scope := condition.NewScope(symbols)
+	var states []*condition.State
+	for _, m := range rs.Leaves {
+		states = append(states, materialState(scope, m, rs))
+	}
+	return scope, states
+}
+
+func materialState(scope *condition.Scope, m *Material, rs *Ruleset) *condition.State {
+	st := &condition.State{Slots: make([]condition.Slot, scope.Len())}
+	slot := func(name string) *condition.Slot { return &st.Slots[scope.Symbol("material."+name).Slot] }
+	*slot("id") = condition.Slot{Status: condition.Ready, Text: m.ID}
+	*slot("name") = condition.Slot{Status: condition.Ready, Text: foldText(m.Name)}
+	*slot("origin") = condition.Slot{Status: condition.Ready, Set: 1 << slices.Index(scope.Symbol("material.origin").Words, m.From)}
+	for name, r := range m.Ranges {
+		slot(name).SetQuantities(&st.Context, quantity.Between(r.Low, r.High))
+		slot(name+".low").SetQuantities(&st.Context, quantity.Exact(r.Low))
+		slot(name+".high").SetQuantities(&st.Context, quantity.Exact(r.High))
+	}
+	for name, f := range m.Choices {
+		var set uint64
+		for i, o := range rs.Vocabulary.Observable(name).Outcomes {
+			if w := f.Words[o.Name]; w != "" && w != "never" {
+				set |= 1 << i
+			}
+		}
+		if set != 0 {
+			*slot(name) = condition.Slot{Status: condition.Ready, Set: set}
+		}
+	}
+	return st
+}
+
+// order puts the rules that are evaluated into an order in which each comes after all that it depends on, and refuses
+// a circle. Where the order is free it follows the ids.
+func (rs *Ruleset) order(out *diag.List) {
+	var rules []*Rule
+	for _, r := range rs.Rules {
+		if r.Status != Retired {
+			rules = append(rules, r)
+		}
+	}
+	deps := rs.dependencies(rules)
+	done, open := map[*Rule]bool{}, map[*Rule]bool{}
+	var path []*Rule
+	var visit func(r *Rule) bool
+	visit = func(r *Rule) bool {
+		if done[r] {
+			return true
+		}
+		path = append(path, r)
+		if open[r] {
+			reportCircle(path[slices.Index(path, r):], deps, out)
+			return false
+		}
+		open[r] = true
+		for _, d := range deps[r] {
+			if !visit(d.on) {
+				return false
+			}
+		}
+		path = path[:len(path)-1]
+		done[r], open[r] = true, false
+		r.order = len(rs.Order)
+		rs.Order = append(rs.Order, r)
+		return true
+	}
+	for _, r := range rules {
+		if !visit(r) {
+			return
+		}
+	}
+}
+
+// dependence is one rule's need that another comes first.
+type dependence struct {
+	on   *Rule
+	name string // the fact or observable between them
+	fact bool
+}
+
+func (rs *Ruleset) dependencies(rules []*Rule) map[*Rule][]dependence {
+	setters := map[string][]*Rule{}
+	for _, r := range rules {
+		for _, o := range r.SetsAside {
+			setters[o.Name] = append(setters[o.Name], r)
+			if o.Name == vocab.RefractiveIndex { // the difference of its rays goes with it
+				setters[vocab.Birefringence] = append(setters[vocab.Birefringence], r)
+			}
+		}
+	}
+	deps := map[*Rule][]dependence{}
+	for _, r := range rules {
+		for _, slot := range r.slots() {
+			sym := rs.Scope.At(slot)
+			from := setters[sym.Name]
+			if sym.Fact {
+				from = nil
+				for _, f := range rs.Facts {
+					if f.Name == sym.Name {
+						from = f.By
+					}
+				}
+			}
+			for _, on := range from {
+				deps[r] = append(deps[r], dependence{on: on, name: sym.Name, fact: sym.Fact})
+			}
+		}
+		slices.SortFunc(deps[r], func(a, b dependence) int {
+			return cmp.Or(cmp.Compare(a.on.ID, b.on.ID), cmp.Compare(a.name, b.name))
+		})
+	}
+	return deps
+}
+
+// slots lists what the rule reads, without repeats.
+func (r *Rule) slots() []int {
+	var out []int
+	for _, c := range []*condition.Condition{r.If, r.Unless} {
+		if c != nil {
+			out = append(out, c.Reads...)
+		}
+	}
+	for _, e := range r.Establishes {
+		if e.Reads != nil {
+			out = append(out, e.Reads.Reads...)
+		}
+	}
+	slices.Sort(out)
+	return slices.Compact(out)
+}
+
+func reportCircle(path []*Rule, deps map[*Rule][]dependence, out *diag.List) {
+	first := path[0]
+	text := first.ID
+	var related []diag.Related
+	for i := 0; i+1 < len(path); i++ {
+		for _, d := range deps[path[i]] {
+			if d.on == path[i+1] {
+				verb := " reads " + d.name + ", which may be set aside by "
+				if d.fact {
+					verb = " reads " + d.name + ", which is established by "
+				}
+				text += verb + d.on.ID
+				related = append(related, diag.Related{Span: path[i].Origin.Span, Says: path[i].ID + verb + d.on.ID})
+				break
+			}
+		}
+		if i+2 < len(path) {
+			text += ";\n" + path[i+1].ID
+		}
+	}
+	d := out.Errorf("circle-of-facts", first.Origin.Span, "rules depend on each other in a circle")
+	d.Detail = text + "."
+	d.Related = related
+}
+
+// compile joins the conditions of all evaluated rules into one program.
+func (rs *Ruleset) compile() {
+	b := condition.NewBuilder(rs.Scope)
+	for _, r := range rs.Order {
+		r.ifRef = b.Constant(true)
+		if r.If != nil {
+			r.ifRef = b.Add(r.If.Root)
+		}
+		r.wholeRef = r.ifRef
+		if r.Unless != nil {
+			r.wholeRef = b.All(r.ifRef, b.Add(r.Unless.Root).Negated())
+		}
+		r.until = b.Len()
+	}
+	rs.Program = b.Program()
+}

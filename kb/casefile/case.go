@@ -1,0 +1,112 @@
+// Package casefile is the shape of a case: a stone, what is claimed of it, and its readings, as people write them in
+// YAML or JSON, checked against the vocabulary.
+//
+// Nothing is judged here. A reading is taken as it stands, repeats in one place are combined, and what can't be meant
+// (an unknown name, a value outside the span of the observable, 1.9 from a refractometer that ends at 1.81) is refused
+// with its position.
+package casefile
+
+import (
+	"time"
+
+	"whystone/kb/diag"
+	"whystone/kb/vocab"
+)
+
+// Form is the way in which a reading was given.
+type Form uint8
+
+// The forms of a usable reading, and Inconclusive.
+const (
+	Value        Form = iota // a quantity with its standard uncertainty
+	Interval                 // a quantity within hard bounds
+	Pair                     // the two extreme rays of a full turn
+	Choice                   // one of the observable's choices
+	Features                 // features seen, and looked for
+	Inconclusive             // tried, with the reason why it stayed open
+)
+
+// Reading is what was observed of one observable in one place, repeats combined.
+type Reading struct {
+	Observable   *vocab.Observable
+	Where        string // the place on the stone, if given
+	Form         Form
+	Value, U     float64   // of Value; of Pair the low ray; the observable's unit, u standard (k = 1)
+	High, HighU  float64   // of Pair: the high ray
+	Lo, Hi       float64   // of Interval, an open end infinite; an excluded end moved by one floating-point step
+	Outcome      int       // of Choice
+	Seen         vocab.Set // of Features
+	LookedFor    vocab.Set // of Features: those, and all seen
+	Reason       string    // of Inconclusive
+	Disagrees    bool      // of Inconclusive: because repeats disagree
+	Tests        []string  // the tests that gave it, sorted
+	Blunder      float64   // how often such a reading says nothing about the stone
+	Noise        float64   // of Interval: the standard uncertainty behind its bounds
+	Repeats      int       // how many readings were combined
+	Instrument   string
+	By, At, Note string
+	Span         diag.Span
+}
+
+// Name is the observable's, with the place where several places were read.
+func (r *Reading) Name() string {
+	if r.Where == "" {
+		return r.Observable.Name
+	}
+	return r.Observable.Name + " (" + r.Where + ")"
+}
+
+// Usable tells whether it says anything.
+func (r *Reading) Usable() bool { return r.Form != Inconclusive }
+
+// Stone is the thing examined. A nil field was not given.
+type Stone struct {
+	Mounted, Warm, Wet, Coated *bool
+	Carat                      *float64 // ct
+	Length, Width, Depth       *float64 // mm
+	Cut, Setting               string   // lower case, single spaces
+}
+
+// Correlation is a correlation coefficient between the readings of two observables.
+type Correlation struct {
+	A, B *vocab.Observable
+	R    float64
+}
+
+// Case is one case.
+type Case struct {
+	ID           string
+	Claim        string // lower case, single spaces; empty when nothing is claimed
+	ClaimSays    string // as written
+	Taken        time.Time
+	HasTaken     bool
+	Desk         string
+	Stone        Stone
+	Stake        *float64   // in the policy's currency
+	Readings     []*Reading // by observable, then place
+	Correlations []Correlation
+	Note         string
+	// For QA; never read by the judging.
+	Truth    string
+	Recorded Recorded
+	Span     diag.Span
+}
+
+// Recorded is what was said of the case when it was judged.
+type Recorded struct {
+	Verdict, Claim, Named, Ruleset string
+	Method                         int
+	Nodes                          []string
+}
+
+// Without is the case less the readings of some observables (a reading's Name).
+func (c *Case) Without(names func(r *Reading) bool) *Case {
+	out := *c
+	out.Readings = nil
+	for _, r := range c.Readings {
+		if !names(r) {
+			out.Readings = append(out.Readings, r)
+		}
+	}
+	return &out
+}

@@ -1,0 +1,212 @@
+package casefile
+
+import (
+	"cmp"
+	"fmt"
+	"math/bits"
+	"slices"
+	"strings"
+
+	"whystone/kb/quantity"
+	"whystone/kb/vocab"
+)
+
+// combine joins the repeats of each place; readings of unlike places stay apart.
+func combine(given []*Reading) []*Reading {
+	var places []string
+	byPlace := map[string][]*Reading{}
+	for _, r := range given {
+		if byPlace[r.Where] == nil {
+			places = append(places, r.Where)
+		}
+		byPlace[r.Where] = append(byPlace[r.Where], r)
+	}
+	slices.Sort(places)
+	var out []*Reading
+	for _, p := range places {
+		out = append(out, combineRepeats(byPlace[p]))
+	}
+	return out
+}
+
+// combineRepeats makes one reading of several in one place. Those that stayed inconclusive don't count beside one that
+// didn't; repeats that disagree are inconclusive together.
+func combineRepeats(all []*Reading) *Reading {
+	if len(all) == 1 {
+		return all[0]
+	}
+	usable := slices.DeleteFunc(slices.Clone(all), func(r *Reading) bool { return !r.Usable() })
+	if len(usable) == 0 {
+		out := *all[0]
+		out.Repeats = len(all)
+		var reasons []string
+		for _, r := range all {
+			if !slices.Contains(reasons, r.Reason) {
+				reasons = append(reasons, r.Reason)
+			}
+		}
+		out.Reason = strings.Join(reasons, "; ")
+		return &out
+	}
+	// The same repeats in any order are one reading.
+	slices.SortStableFunc(usable, func(a, b *Reading) int {
+		return cmp.Or(cmp.Compare(a.Form, b.Form), cmp.Compare(a.Value, b.Value), cmp.Compare(a.U, b.U), cmp.Compare(a.High, b.High),
+			cmp.Compare(a.Lo, b.Lo), cmp.Compare(a.Hi, b.Hi), cmp.Compare(a.Outcome, b.Outcome), cmp.Compare(a.Instrument, b.Instrument))
+	})
+	out := *usable[0]
+	out.Span, out.By, out.At, out.Note = all[0].Span, all[0].By, all[0].At, all[0].Note
+	out.Repeats = len(usable)
+	for _, r := range usable[1:] {
+		out.Tests = append(slices.Clone(out.Tests), r.Tests...)
+		out.Blunder = max(out.Blunder, r.Blunder)
+		if r.Instrument != out.Instrument {
+			out.Instrument = ""
+		}
+	}
+	slices.Sort(out.Tests)
+	out.Tests = slices.Compact(out.Tests)
+	if why := join(&out, usable); why != "" {
+		return disagreement(&out, why)
+	}
+	return &out
+}
+
+func disagreement(r *Reading, why string) *Reading {
+	return &Reading{Observable: r.Observable, Where: r.Where, Form: Inconclusive, Disagrees: true, Reason: why, Tests: r.Tests,
+		Blunder: r.Blunder, Repeats: r.Repeats, Span: r.Span, By: r.By, At: r.At, Note: r.Note}
+}
+
+// join puts what usable readings say into out, or says how they disagree.
+func join(out *Reading, usable []*Reading) string {
+	switch out.Observable.Kind {
+	case vocab.Features:
+		for _, r := range usable {
+			out.Seen.Union(r.Seen)
+			out.LookedFor.Union(r.LookedFor)
+		}
+		return ""
+	case vocab.Choice:
+		return joinChoices(out, usable)
+	default:
+		return joinQuantities(out, usable)
+	}
+}
+
+// joinChoices keeps the finest of choices that don't contradict each other.
+func joinChoices(out *Reading, usable []*Reading) string {
+	o := out.Observable
+	left := ^uint64(0)
+	for _, r := range usable {
+		m := o.Meaning(r.Outcome)
+		left &= m
+		if bits.OnesCount64(m) < bits.OnesCount64(o.Meaning(out.Outcome)) {
+			out.Outcome = r.Outcome
+		}
+	}
+	if left == 0 {
+		var words []string
+		for _, r := range usable {
+			if w := o.Outcomes[r.Outcome].Name; !slices.Contains(words, w) {
+				words = append(words, w)
+			}
+		}
+		slices.Sort(words)
+		return "repeats disagree: " + strings.Join(words, ", ")
+	}
+	return ""
+}
+
+// joinQuantities weights values by inverse variance and intersects bounds.
+func joinQuantities(out *Reading, usable []*Reading) string {
+	var values, pairs, bounds []*Reading
+	for _, r := range usable {
+		switch r.Form {
+		case Value:
+			values = append(values, r)
+		case Pair:
+			pairs = append(pairs, r)
+		default:
+			bounds = append(bounds, r)
+		}
+	}
+	why := ""
+	switch {
+	case len(pairs) > 0:
+		out.Form = Pair
+		why = cmp.Or(joinRays(out, pairs), valuesOnRays(out, values))
+	case len(values) > 0:
+		out.Form = Value
+		why = joinValues(values, &out.Value, &out.U, func(r *Reading) quantity.Sample { return quantity.Sample{Value: r.Value, U: r.U} })
+	}
+	if why != "" {
+		return why
+	}
+	return withBounds(out, bounds, len(values)+len(pairs) > 0)
+}
+
+func joinValues(list []*Reading, value, u *float64, of func(*Reading) quantity.Sample) string {
+	samples := make([]quantity.Sample, len(list))
+	for i, r := range list {
+		samples[i] = of(r)
+	}
+	s, ok := quantity.Combine(samples)
+	if !ok {
+		var words []string
+		for _, x := range samples {
+			words = append(words, quantity.Text(x.Value, x.U))
+		}
+		return "repeats disagree: " + strings.Join(words, ", ")
+	}
+	*value, *u = s.Value, s.U
+	return ""
+}
+
+func joinRays(out *Reading, pairs []*Reading) string {
+	low := func(r *Reading) quantity.Sample { return quantity.Sample{Value: r.Value, U: r.U} }
+	high := func(r *Reading) quantity.Sample { return quantity.Sample{Value: r.High, U: r.HighU} }
+	var lv, lu, hv, hu float64
+	if why := cmp.Or(joinValues(pairs, &lv, &lu, low), joinValues(pairs, &hv, &hu, high)); why != "" {
+		return why
+	}
+	out.Value, out.U, out.High, out.HighU = lv, lu, hv, hu
+	return ""
+}
+
+// valuesOnRays checks single values against a full turn: each must agree with one of its rays.
+func valuesOnRays(out *Reading, values []*Reading) string {
+	for _, r := range values {
+		x := quantity.Sample{Value: r.Value, U: r.U}
+		_, onLow := quantity.Combine([]quantity.Sample{x, {Value: out.Value, U: out.U}})
+		_, onHigh := quantity.Combine([]quantity.Sample{x, {Value: out.High, U: out.HighU}})
+		if !onLow && !onHigh {
+			return fmt.Sprintf("repeats disagree: %s lies on neither ray of the full turn", quantity.Text(r.Value, r.U))
+		}
+	}
+	return ""
+}
+
+// withBounds narrows bounds by each other, and checks values against them.
+func withBounds(out *Reading, bounds []*Reading, valued bool) string {
+	if len(bounds) == 0 {
+		return ""
+	}
+	lo, hi := bounds[0].Lo, bounds[0].Hi
+	for _, b := range bounds[1:] {
+		lo, hi = max(lo, b.Lo), min(hi, b.Hi)
+	}
+	if lo > hi {
+		return "repeats disagree: no value satisfies all bounds"
+	}
+	if !valued {
+		out.Form, out.Lo, out.Hi = Interval, lo, hi
+		return ""
+	}
+	last, lastU := out.Value, out.U
+	if out.Form == Pair {
+		last, lastU = out.High, out.HighU
+	}
+	if out.Value+2*out.U < lo || last-2*lastU > hi {
+		return "repeats disagree: the value lies outside the bound " + quantity.FormatBounds(lo, hi)
+	}
+	return ""
+}

@@ -1,0 +1,346 @@
+package casefile
+
+import (
+	"cmp"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"whystone/kb/diag"
+	"whystone/kb/doc"
+	"whystone/kb/vocab"
+)
+
+// Reader reads cases against a vocabulary. Safe for concurrent use.
+type Reader struct {
+	Vocabulary *vocab.Vocabulary
+	Zone       *time.Location // of times written without one
+	// Known tells whether a truth names a material or group; nil accepts any.
+	Known func(id string) (nearest string, ok bool)
+}
+
+var caseKeys = []string{"format", "case", "claim", "taken", "desk", "stone", "stake", "readings", "correlations", "truth", "recorded", "note"}
+
+// Read reads one case. Everything that is wrong goes to out, and the result is nil then.
+func (rd *Reader) Read(n *doc.Node, out *diag.List) *Case {
+	before := errorsIn(*out)
+	if !n.Keys(out, caseKeys...) {
+		return nil
+	}
+	if n.Get("case") == nil {
+		out.Errorf("missing-key", n.Span, "the case has no \"case\": its number or name")
+	}
+	c := rd.read(n, out)
+	if errorsIn(*out) > before {
+		return nil
+	}
+	return c
+}
+
+// ReadExample reads a case that a rule gives as an example: it needs no name, and says under "is" what comes of it.
+func (rd *Reader) ReadExample(n *doc.Node, out *diag.List) *Case {
+	before := errorsIn(*out)
+	if !n.Keys(out, append([]string{"is"}, caseKeys...)...) {
+		return nil
+	}
+	c := rd.read(n, out)
+	if errorsIn(*out) > before {
+		return nil
+	}
+	return c
+}
+
+func (rd *Reader) read(n *doc.Node, out *diag.List) *Case {
+	c := &Case{Span: n.Span}
+	checkFormat(n, out)
+	c.ID = optionalText(n, "case", out)
+	c.ClaimSays = optionalText(n, "claim", out)
+	c.Claim = fold(c.ClaimSays)
+	c.Desk = optionalText(n, "desk", out)
+	c.Note = optionalText(n, "note", out)
+	rd.taken(c, n.Get("taken"), out)
+	c.Stake = atLeastNought(n.Get("stake"), "a stake", out)
+	extra := rd.stone(c, n.Get("stone"), out)
+	rd.readings(c, n.Get("readings"), extra, out)
+	rd.correlations(c, n.Get("correlations"), out)
+	rd.truth(c, n, out)
+	return c
+}
+
+func errorsIn(l diag.List) (n int) {
+	for _, d := range l {
+		if d.Severity == diag.Error {
+			n++
+		}
+	}
+	return n
+}
+
+// Format is the only version of a file's shape that is understood.
+const Format = 1
+
+func checkFormat(n *doc.Node, out *diag.List) {
+	f := n.Get("format")
+	if f == nil {
+		return
+	}
+	if v, ok := f.Int(out); ok && v != Format {
+		out.Errorf("unsupported-format", f.Span, "format %d is not understood; this program reads format %d", v, Format)
+	}
+}
+
+func fold(text string) string { return strings.ToLower(strings.Join(strings.Fields(text), " ")) }
+
+func optionalText(n *doc.Node, key string, out *diag.List) string {
+	v := n.Get(key)
+	if v == nil || v.IsNull() {
+		return ""
+	}
+	s, _ := v.Str(out)
+	return s
+}
+
+func atLeastNought(n *doc.Node, what string, out *diag.List) *float64 {
+	if n == nil || n.IsNull() {
+		return nil
+	}
+	v, ok := n.Num(out)
+	if !ok {
+		return nil
+	}
+	if v < 0 {
+		out.Errorf("bad-number", n.Span, "%s can't be below nought", what)
+		return nil
+	}
+	return &v
+}
+
+func (rd *Reader) taken(c *Case, n *doc.Node, out *diag.List) {
+	if n == nil || n.IsNull() {
+		return
+	}
+	text := n.Text
+	if n.Kind != doc.Scalar {
+		n.Str(out)
+		return
+	}
+	t, ok := ParseTime(text, rd.Zone)
+	if !ok {
+		out.Errorf("bad-date", n.Span, "%q is no date and time", text).
+			Detail = "Write 2031-04-12T10:20:00+02:00, or 2031-04-12."
+		return
+	}
+	c.Taken, c.HasTaken = t, true
+}
+
+// ParseTime reads RFC 3339, or a date or local time in a zone.
+func ParseTime(text string, zone *time.Location) (time.Time, bool) {
+	if zone == nil {
+		zone = time.UTC
+	}
+	if t, err := time.Parse(time.RFC3339, text); err == nil {
+		return t, true
+	}
+	for _, layout := range []string{"2006-01-02T15:04:05", "2006-01-02T15:04", "2006-01-02 15:04", time.DateOnly} {
+		if t, err := time.ParseInLocation(layout, text, zone); err == nil {
+			return t, true
+		}
+	}
+	return time.Time{}, false
+}
+
+var stoneKeys = []string{"mounted", "warm", "wet", "coated", "carat", "length_mm", "width_mm", "depth_mm", "cut", "setting",
+	vocab.Colour, vocab.Transparency}
+
+// stone reads the stone, and returns the readings that are accepted under it.
+func (rd *Reader) stone(c *Case, n *doc.Node, out *diag.List) map[string]*doc.Node {
+	extra := map[string]*doc.Node{}
+	if n == nil || !n.Keys(out, stoneKeys...) {
+		return extra
+	}
+	s := &c.Stone
+	for key, to := range map[string]**bool{"mounted": &s.Mounted, "warm": &s.Warm, "wet": &s.Wet, "coated": &s.Coated} {
+		if v := n.Get(key); v != nil && !v.IsNull() {
+			if b, ok := v.Bool(out); ok {
+				*to = &b
+			}
+		}
+	}
+	for key, to := range map[string]**float64{"carat": &s.Carat, "length_mm": &s.Length, "width_mm": &s.Width, "depth_mm": &s.Depth} {
+		v := n.Get(key)
+		if v == nil || v.IsNull() {
+			continue
+		}
+		if x, ok := v.Num(out); ok {
+			if x <= 0 {
+				out.Errorf("bad-number", v.Span, "%s must be above nought", key)
+				continue
+			}
+			*to = &x
+		}
+	}
+	s.Cut, s.Setting = fold(optionalText(n, "cut", out)), fold(optionalText(n, "setting", out))
+	for _, key := range []string{vocab.Colour, vocab.Transparency} {
+		if v := n.Get(key); v != nil {
+			extra[key] = v
+		}
+	}
+	return extra
+}
+
+func (rd *Reader) readings(c *Case, n *doc.Node, extra map[string]*doc.Node, out *diag.List) {
+	given := map[string]*doc.Node{}
+	if n != nil && !n.IsNull() {
+		entries, ok := n.Map(out)
+		if !ok {
+			return
+		}
+		for _, e := range entries {
+			given[e.Key.Text] = e.Value
+			o := rd.Vocabulary.Observable(e.Key.Text)
+			if o == nil {
+				d := out.Errorf("unknown-name", e.Key.Span, "no test gives an observable %q", e.Key.Text)
+				d.Nearest = diag.Nearest(e.Key.Text, rd.Vocabulary.Names())
+				continue
+			}
+			c.Readings = append(c.Readings, rd.observable(o, e.Value, out)...)
+		}
+	}
+	for _, key := range []string{vocab.Colour, vocab.Transparency} {
+		v := extra[key]
+		if v == nil {
+			continue
+		}
+		o := rd.Vocabulary.Observable(key)
+		if o == nil {
+			out.Errorf("unknown-name", v.Span, "no test gives %q", key)
+			continue
+		}
+		got := rd.observable(o, v, out)
+		if given[key] == nil {
+			c.Readings = append(c.Readings, got...)
+			continue
+		}
+		if !sameReadings(got, of(c.Readings, o)) {
+			d := out.Errorf("given-twice", v.Span, "%s is given under stone and under readings, and unlike", key)
+			d.Related = append(d.Related, diag.Related{Span: given[key].Span, Says: "given here too"})
+		}
+	}
+	slices.SortStableFunc(c.Readings, func(a, b *Reading) int {
+		return cmp.Or(cmp.Compare(a.Observable.Name, b.Observable.Name), cmp.Compare(a.Where, b.Where))
+	})
+}
+
+func of(all []*Reading, o *vocab.Observable) []*Reading {
+	var out []*Reading
+	for _, r := range all {
+		if r.Observable == o {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+func sameReadings(a, b []*Reading) bool {
+	return slices.EqualFunc(a, b, func(x, y *Reading) bool {
+		return x.Form == y.Form && x.Outcome == y.Outcome && x.Where == y.Where
+	})
+}
+
+func (rd *Reader) correlations(c *Case, n *doc.Node, out *diag.List) {
+	if n == nil || n.IsNull() {
+		return
+	}
+	items, _ := n.List(out)
+	for _, item := range items {
+		if !item.Keys(out, "of", "r") {
+			continue
+		}
+		of, r := item.Get("of"), item.Get("r")
+		if of == nil || r == nil {
+			out.Errorf("missing-key", item.Span, "a correlation says \"of\" which two readings it is, and \"r\"")
+			continue
+		}
+		names, _ := of.List(out)
+		v, ok := r.Num(out)
+		if ok && (v < -1 || v > 1) {
+			out.Errorf("bad-number", r.Span, "a correlation coefficient lies from -1 to 1")
+			continue
+		}
+		if len(names) != 2 {
+			out.Errorf("wrong-kind", of.Span, "a correlation is of two readings")
+			continue
+		}
+		a, b := rd.quantity(c, names[0], out), rd.quantity(c, names[1], out)
+		if a != nil && b != nil && ok {
+			if a == b {
+				out.Errorf("wrong-kind", of.Span, "a correlation is of two different readings")
+				continue
+			}
+			c.Correlations = append(c.Correlations, Correlation{A: a, B: b, R: v})
+		}
+	}
+}
+
+func (rd *Reader) quantity(c *Case, n *doc.Node, out *diag.List) *vocab.Observable {
+	name, ok := n.Str(out)
+	if !ok {
+		return nil
+	}
+	o := rd.Vocabulary.Observable(name)
+	switch {
+	case o == nil:
+		out.Errorf("unknown-name", n.Span, "no test gives an observable %q", name).Nearest = diag.Nearest(name, rd.Vocabulary.Names())
+		return nil
+	case o.Kind != vocab.Quantity:
+		out.Errorf("unlike-types", n.Span, "%s is a %s; only quantities are correlated", name, o.Kind)
+		return nil
+	case len(of(c.Readings, o)) == 0:
+		out.Errorf("unknown-name", n.Span, "%s is not among the readings", name)
+		return nil
+	}
+	return o
+}
+
+func (rd *Reader) truth(c *Case, n *doc.Node, out *diag.List) {
+	if t := n.Get("truth"); t != nil && !t.IsNull() {
+		if id, ok := t.Str(out); ok {
+			c.Truth = id
+			if rd.Known != nil {
+				if near, known := rd.Known(id); !known {
+					out.Errorf("unknown-material", t.Span, "no material or group is called %q", id).Nearest = near
+				}
+			}
+		}
+	}
+	r := n.Get("recorded")
+	if r == nil || r.IsNull() || !r.Keys(out, "verdict", "claim", "named", "nodes", "ruleset", "method") {
+		return
+	}
+	rec := &c.Recorded
+	rec.Verdict, rec.Claim = optionalText(r, "verdict", out), optionalText(r, "claim", out)
+	rec.Named, rec.Ruleset = optionalText(r, "named", out), optionalText(r, "ruleset", out)
+	oneOf(r.Get("verdict"), rec.Verdict, []string{"contradictory", "identified", "inconclusive", "narrowed"}, out)
+	oneOf(r.Get("claim"), rec.Claim, []string{"falls", "open", "stands"}, out)
+	if m := r.Get("method"); m != nil && !m.IsNull() {
+		rec.Method, _ = m.Int(out)
+	}
+	if ns := r.Get("nodes"); ns != nil && !ns.IsNull() {
+		items, _ := ns.List(out)
+		for _, it := range items {
+			if s, ok := it.Str(out); ok {
+				rec.Nodes = append(rec.Nodes, s)
+			}
+		}
+	}
+}
+
+func oneOf(n *doc.Node, word string, known []string, out *diag.List) {
+	if n != nil && word != "" && !slices.Contains(known, word) {
+		d := out.Errorf("unknown-name", n.Span, "%q is not one of %s", word, strings.Join(known, ", "))
+		d.Nearest = diag.Nearest(word, known)
+	}
+}
+
+func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }

@@ -1,0 +1,386 @@
+package casefile
+
+import (
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"whystone/kb/diag"
+	"whystone/kb/doc"
+	"whystone/kb/vocab"
+)
+
+var readingKeys = []string{"value", "uncertainty", "between", "above", "below", "choice", "features", "looked_for", "inconclusive",
+	"test", "instrument", "where", "by", "at", "note"}
+
+// observable reads what is given for one observable: one reading, or repeats, which are combined place by place.
+func (rd *Reader) observable(o *vocab.Observable, n *doc.Node, out *diag.List) []*Reading {
+	items := []*doc.Node{n}
+	if n.Kind == doc.List && len(n.Items) > 0 && allMaps(n.Items) {
+		items = n.Items
+	}
+	var given []*Reading
+	for _, item := range items {
+		if r := rd.reading(o, item, out); r != nil {
+			given = append(given, r)
+		}
+	}
+	return combine(given)
+}
+
+func allMaps(items []*doc.Node) bool {
+	return !slices.ContainsFunc(items, func(n *doc.Node) bool { return n.Kind != doc.Map })
+}
+
+// reading reads one reading: a bare number, word or list, or a map that says more.
+func (rd *Reader) reading(o *vocab.Observable, n *doc.Node, out *diag.List) *Reading {
+	r := &Reading{Observable: o, Repeats: 1, Span: n.Span}
+	y := rd.Vocabulary.Yield(o.Test, o)
+	if n.Kind != doc.Map {
+		if !rd.bare(r, n, out) {
+			return nil
+		}
+		return rd.settle(r, y, 0, n, out)
+	}
+	if !n.Keys(out, readingKeys...) {
+		return nil
+	}
+	before := errorsIn(*out)
+	r.Where, r.By, r.At, r.Note = fold(optionalText(n, "where", out)), optionalText(n, "by", out), optionalText(n, "at", out), optionalText(n, "note", out)
+	y = rd.source(r, n, y, out)
+	u := rd.uncertainty(o, n.Get("uncertainty"), out)
+	if y == nil || !rd.form(r, n, out) || errorsIn(*out) > before {
+		return nil
+	}
+	return rd.settle(r, y, u, n, out)
+}
+
+// source finds the test and instrument that gave the reading.
+func (rd *Reader) source(r *Reading, n *doc.Node, y *vocab.Yield, out *diag.List) *vocab.Yield {
+	v := rd.Vocabulary
+	if in := n.Get("instrument"); in != nil {
+		name, ok := in.Str(out)
+		if !ok {
+			return nil
+		}
+		inst := v.Instrument(name)
+		if inst == nil {
+			var ids []string
+			for _, i := range v.Instruments {
+				ids = append(ids, i.ID)
+			}
+			out.Errorf("unknown-name", in.Span, "the house has no instrument %q", name).Nearest = diag.Nearest(name, ids)
+			return nil
+		}
+		if y = v.Yield(inst.Test, r.Observable); y == nil {
+			out.Errorf("unlike-types", in.Span, "%s is for %s, which does not give %s", name, inst.Test, r.Observable.Name)
+			return nil
+		}
+		r.Instrument = name
+	}
+	t := n.Get("test")
+	if t == nil {
+		return y
+	}
+	name, ok := t.Str(out)
+	if !ok {
+		return nil
+	}
+	if !slices.Contains(v.Tests, name) {
+		out.Errorf("unknown-test", t.Span, "no test is called %q", name).Nearest = diag.Nearest(name, v.Tests)
+		return nil
+	}
+	given := v.Yield(name, r.Observable)
+	switch {
+	case given == nil:
+		out.Errorf("unlike-types", t.Span, "the test %s does not give %s", name, r.Observable.Name)
+		return nil
+	case r.Instrument != "" && given != y:
+		out.Errorf("unlike-values", t.Span, "the instrument %s is not for the test %s", r.Instrument, name)
+		return nil
+	}
+	return given
+}
+
+func (rd *Reader) uncertainty(o *vocab.Observable, n *doc.Node, out *diag.List) float64 {
+	if n == nil {
+		return 0
+	}
+	u, ok := n.Num(out)
+	switch {
+	case !ok:
+		return 0
+	case o.Kind != vocab.Quantity:
+		out.Errorf("unlike-types", n.Span, "%s is a %s and has no uncertainty", o.Name, o.Kind)
+	case u <= 0:
+		out.Errorf("bad-number", n.Span, "a standard uncertainty must be above nought")
+	}
+	return u
+}
+
+// form reads the one key that says what was observed.
+func (rd *Reader) form(r *Reading, n *doc.Node, out *diag.List) bool {
+	var found []string
+	for _, key := range []string{"value", "between", "above", "below", "choice", "features", "inconclusive"} {
+		if n.Get(key) != nil {
+			found = append(found, key)
+		}
+	}
+	if len(found) == 0 && n.Get("looked_for") != nil {
+		found = []string{"features"}
+	}
+	two := len(found) == 2 && found[0] == "above" && found[1] == "below"
+	if len(found) != 1 && !two {
+		d := out.Errorf("missing-key", n.Span, "a reading says one of value, between, above, below, choice, features, inconclusive")
+		if len(found) > 1 {
+			d.Summary = "a reading says " + strings.Join(found, " and ") + ": only one of them can be"
+			d.Code = "given-twice"
+		}
+		return false
+	}
+	if found[0] == "inconclusive" {
+		r.Form = Inconclusive
+		var ok bool
+		r.Reason, ok = n.Get("inconclusive").Str(out)
+		return ok
+	}
+	o := r.Observable
+	want := map[string]vocab.Kind{"choice": vocab.Choice, "features": vocab.Features}
+	kind, fixed := want[found[0]]
+	value := n.Get(found[0])
+	if found[0] == "value" && o.Kind != vocab.Quantity {
+		kind, fixed = o.Kind, true // value: slight is understood
+	}
+	if !fixed {
+		kind = vocab.Quantity
+	}
+	if kind != o.Kind {
+		out.Errorf("unlike-types", n.Span, "%s is a %s; %q is not for it", o.Name, o.Kind, found[0])
+		return false
+	}
+	switch {
+	case o.Kind == vocab.Choice:
+		return rd.choice(r, value, out)
+	case o.Kind == vocab.Features:
+		return rd.features(r, value, n.Get("looked_for"), out)
+	case found[0] == "value":
+		return rd.number(r, value, out)
+	}
+	return rd.bounds(r, n, found, out)
+}
+
+func (rd *Reader) bounds(r *Reading, n *doc.Node, found []string, out *diag.List) bool {
+	r.Form, r.Lo, r.Hi = Interval, math.Inf(-1), math.Inf(1)
+	for _, key := range found {
+		v := n.Get(key)
+		switch key {
+		case "between":
+			ends, ok := v.List(out)
+			if !ok {
+				return false
+			}
+			if len(ends) != 2 {
+				out.Errorf("wrong-kind", v.Span, "between takes two numbers: [low, high]")
+				return false
+			}
+			lo, ok1 := ends[0].Num(out)
+			hi, ok2 := ends[1].Num(out)
+			if !ok1 || !ok2 {
+				return false
+			}
+			r.Lo, r.Hi = lo, hi
+		case "above":
+			x, ok := v.Num(out)
+			if !ok {
+				return false
+			}
+			r.Lo = math.Nextafter(x, math.Inf(1))
+		case "below":
+			x, ok := v.Num(out)
+			if !ok {
+				return false
+			}
+			r.Hi = math.Nextafter(x, math.Inf(-1))
+		}
+	}
+	if r.Lo >= r.Hi {
+		out.Errorf("bad-number", n.Span, "the lower bound must lie below the upper one")
+		return false
+	}
+	return true
+}
+
+// bare reads a number, a word, or a list that stands by itself.
+func (rd *Reader) bare(r *Reading, n *doc.Node, out *diag.List) bool {
+	switch r.Observable.Kind {
+	case vocab.Choice:
+		return rd.choice(r, n, out)
+	case vocab.Features:
+		return rd.features(r, n, nil, out)
+	default:
+		return rd.number(r, n, out)
+	}
+}
+
+func (rd *Reader) number(r *Reading, n *doc.Node, out *diag.List) bool {
+	if n.Kind == doc.List {
+		return rd.rays(r, n, out)
+	}
+	v, ok := n.Num(out)
+	r.Form, r.Value = Value, v
+	return ok
+}
+
+// rays reads the two extreme rays of a full turn on the refractometer.
+func (rd *Reader) rays(r *Reading, n *doc.Node, out *diag.List) bool {
+	if r.Observable.Name != vocab.RefractiveIndex {
+		out.Errorf("wrong-kind", n.Span, "%s takes one number", r.Observable.Name).
+			Detail = "Repeats are a list of maps: [{value: 3.52}, {value: 3.51}]. Two bounds are {between: [low, high]}."
+		return false
+	}
+	if len(n.Items) != 2 {
+		out.Errorf("wrong-kind", n.Span, "a full turn gives two extreme rays: [1.544, 1.553]")
+		return false
+	}
+	lo, ok1 := n.Items[0].Num(out)
+	hi, ok2 := n.Items[1].Num(out)
+	if !ok1 || !ok2 {
+		return false
+	}
+	if hi < lo {
+		out.Errorf("bad-number", n.Span, "the lower ray comes first")
+		return false
+	}
+	r.Form, r.Value, r.High = Pair, lo, hi
+	return true
+}
+
+func (rd *Reader) choice(r *Reading, n *doc.Node, out *diag.List) bool {
+	word, ok := n.Str(out)
+	if !ok {
+		return false
+	}
+	r.Form = Choice
+	if r.Outcome, ok = r.Observable.Outcome(fold(word)); !ok {
+		unknownOutcome(r.Observable, word, "unknown-choice", n, out)
+	}
+	return ok
+}
+
+func unknownOutcome(o *vocab.Observable, word, code string, n *doc.Node, out *diag.List) {
+	d := out.Errorf(code, n.Span, "%s has no outcome %q", o.Name, word)
+	if d.Nearest = diag.Nearest(word, o.Spellings()); d.Nearest == "" {
+		d.Detail = "It has: " + strings.Join(o.Words(), ", ") + "."
+	}
+}
+
+func (rd *Reader) features(r *Reading, seen, lookedFor *doc.Node, out *diag.List) bool {
+	r.Form = Features
+	good := featureSet(r.Observable, seen, &r.Seen, out)
+	good = featureSet(r.Observable, lookedFor, &r.LookedFor, out) && good
+	r.LookedFor.Union(r.Seen)
+	if good && r.LookedFor.Empty() {
+		out.Errorf("missing-key", r.Span, "no feature is named").
+			Detail = "List what was seen, and under looked_for what was looked for and may be absent."
+		return false
+	}
+	return good
+}
+
+func featureSet(o *vocab.Observable, n *doc.Node, to *vocab.Set, out *diag.List) bool {
+	if n == nil {
+		return true
+	}
+	items, ok := n.ListOrOne(out)
+	for _, item := range items {
+		word, good := item.Str(out)
+		if !good {
+			ok = false
+			continue
+		}
+		i, known := o.Outcome(fold(word))
+		if !known {
+			unknownOutcome(o, word, "unknown-feature", item, out)
+			ok = false
+			continue
+		}
+		to.Add(i)
+	}
+	return ok
+}
+
+// settle fills in what the test or the instrument says, and refuses what can't have been read.
+func (rd *Reader) settle(r *Reading, y *vocab.Yield, u float64, n *doc.Node, out *diag.List) *Reading {
+	outcome := -1
+	if r.Form == Choice {
+		outcome = r.Outcome
+	}
+	r.Tests, r.Blunder = []string{y.Test}, y.BlunderOf(outcome)
+	limits, noise := y.Limits, y.Uncertainty
+	inst := rd.Vocabulary.Instrument(r.Instrument)
+	if inst == nil {
+		if inst = rd.Vocabulary.HouseInstrument(y.Test); inst != nil {
+			r.Instrument = inst.ID
+		}
+	}
+	if inst != nil {
+		if inst.Uncertainty > 0 {
+			noise = inst.Uncertainty
+		}
+		if inst.Blunder > 0 {
+			r.Blunder = inst.Blunder
+		}
+		if inst.Limits != nil {
+			limits = *inst.Limits
+		}
+	}
+	if u > 0 {
+		noise = u
+	}
+	r.U, r.HighU, r.Noise = noise, noise, noise
+	if r.Observable.Kind == vocab.Quantity && !withinReach(r, limits, y.Test, n, out) {
+		return nil
+	}
+	return r
+}
+
+func withinReach(r *Reading, limits [2]float64, test string, n *doc.Node, out *diag.List) bool {
+	o := r.Observable
+	text := func(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
+	var values []float64
+	switch r.Form {
+	case Value:
+		values = []float64{r.Value}
+	case Pair:
+		values = []float64{r.Value, r.High}
+	case Interval:
+		if r.Hi <= o.Span[0] || r.Lo >= o.Span[1] {
+			out.Errorf("out-of-span", n.Span, "%s lies from %s to %s %s; this bound leaves nothing of it", o.Name, text(o.Span[0]), text(o.Span[1]), unit(o))
+			return false
+		}
+	}
+	for _, v := range values {
+		switch {
+		case v < o.Span[0] || v > o.Span[1]:
+			out.Errorf("out-of-span", n.Span, "%s can't be %s: it lies from %s to %s %s", o.Name, text(v), text(o.Span[0]), text(o.Span[1]), unit(o))
+			return false
+		case v > limits[1]:
+			out.Errorf("beyond-limit", n.Span, "%s reads %s up to %s only", test, o.Name, text(limits[1])).
+				Detail = "If nothing was seen up to the limit, write {above: " + text(limits[1]) + "}. If another test gave the value, name it: {value: " + text(v) + ", test: ...}."
+			return false
+		case v < limits[0]:
+			out.Errorf("beyond-limit", n.Span, "%s reads %s from %s up only", test, o.Name, text(limits[0])).
+				Detail = "If nothing was seen down to the limit, write {below: " + text(limits[0]) + "}."
+			return false
+		}
+	}
+	return true
+}
+
+func unit(o *vocab.Observable) string {
+	if o.Unit == "1" {
+		return ""
+	}
+	return o.Unit
+}

@@ -1,0 +1,136 @@
+package condition
+
+import (
+	"math"
+	"math/bits"
+	"strconv"
+	"strings"
+
+	"whystone/kb/truth"
+	"whystone/kb/vocab"
+)
+
+// causes says why a leaf is undecided.
+func (s *State) causes(scope *Scope, l *Leaf) []truth.Cause {
+	var out []truth.Cause
+	ready := true
+	for _, slot := range l.slots() {
+		if c, bad := s.status(scope, slot); bad {
+			out, ready = append(out, c), false
+		}
+	}
+	if !ready {
+		return out
+	}
+	sym := scope.At(l.Slot)
+	slot := &s.Slots[l.Slot]
+	switch l.Kind {
+	case Below, AtMost:
+		return []truth.Cause{straddle(sym.Name, slot.Lo, slot.Hi, l.Cut)}
+	case Within:
+		return []truth.Cause{{Name: sym.Name, Why: truth.TooCoarse, Says: coarse(sym, slot.Set)}}
+	case Contains:
+		return []truth.Cause{{Name: sym.Name, Why: truth.NotLookedFor, Of: sym.words()[l.Feature]}}
+	case True:
+		return []truth.Cause{{Name: sym.Name, Why: truth.NotDecided}}
+	case SignBelow, SignAtMost:
+		return s.arithCauses(scope, l)
+	}
+	return nil
+}
+
+// status is the cause that lies in a slot itself.
+func (s *State) status(scope *Scope, slot int) (truth.Cause, bool) {
+	c := truth.Cause{Name: scope.At(slot).Name, Says: s.Slots[slot].Reason}
+	switch s.Slots[slot].Status {
+	case Ready:
+		return c, false
+	case Vague:
+		c.Why = truth.Inconclusive
+	case Aside:
+		c.Why = truth.SetAside
+	case Clashing:
+		c.Why = truth.Disagree
+	default:
+		c.Why = truth.Absent
+	}
+	return c, true
+}
+
+func (s *State) arithCauses(scope *Scope, l *Leaf) []truth.Cause {
+	var names []string
+	for _, slot := range l.slots() {
+		names = append(names, scope.At(slot).Name)
+	}
+	name := strings.Join(names, ", ")
+	lo, hi, _, err := s.hull(l.Arith)
+	if err != nil {
+		return []truth.Cause{{Name: name, Why: truth.Faulty, Says: err.Error()}}
+	}
+	c := straddle(name, lo, hi, 0)
+	c.Says = "the limit"
+	return []truth.Cause{c}
+}
+
+func straddle(name string, lo, hi, cut float64) truth.Cause {
+	by := math.Min(cut-lo, hi-cut)
+	if math.IsNaN(by) || math.IsInf(by, 0) {
+		by = 0
+	}
+	return truth.Cause{Name: name, Why: truth.Straddles, Says: strconv.FormatFloat(cut, 'g', -1, 64), By: by}
+}
+
+// coarse names the choice that was read when it covers several, else the several.
+func coarse(sym *Symbol, set uint64) string {
+	if sym.Observable != nil {
+		for i := range sym.Observable.Outcomes {
+			if o := &sym.Observable.Outcomes[i]; o.Covers == set {
+				return o.Name
+			}
+		}
+	}
+	return strings.Join(setWords(sym, set), " or ")
+}
+
+func setWords(sym *Symbol, set uint64) []string {
+	var out []string
+	words := sym.words()
+	for ; set != 0; set &= set - 1 {
+		if i := bits.TrailingZeros64(set); i < len(words) {
+			out = append(out, words[i])
+		}
+	}
+	return out
+}
+
+// Value says in words what a slot holds, as a sentence shows it: "1.762 ± 0.001", "slight", "feather, crystal".
+func (s *State) Value(scope *Scope, slot int) string {
+	sym, sl := scope.At(slot), &s.Slots[slot]
+	if sl.Status != Ready {
+		c, _ := s.status(scope, slot)
+		return c.Why.String()
+	}
+	switch sym.Kind {
+	case vocab.Quantity:
+		var parts []string
+		for _, q := range sl.Values {
+			parts = append(parts, q.Format(&s.Context))
+		}
+		return strings.Join(parts, " / ")
+	case vocab.Choice:
+		return coarse(sym, sl.Set)
+	case vocab.Features:
+		var parts []string
+		for _, i := range sl.Seen.Members() {
+			parts = append(parts, sym.words()[i])
+		}
+		for _, i := range sl.Unseen.Members() {
+			parts = append(parts, "no "+sym.words()[i])
+		}
+		return strings.Join(parts, ", ")
+	case vocab.Truth:
+		return sl.Truth.String()
+	default:
+		return sl.Text
+	}
+}

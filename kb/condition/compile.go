@@ -1,0 +1,497 @@
+package condition
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"github.com/expr-lang/expr/ast"
+
+	"whystone/kb/diag"
+	"whystone/kb/vocab"
+)
+
+// Compile checks a condition and returns its tree. All that is wrong with it goes to out, each at its own span;
+// the result is nil then. locate maps byte offsets of text into the file that holds it.
+func Compile(text string, locate Locate, scope *Scope, out *diag.List) *Condition {
+	c, tree := open(text, locate, scope, out)
+	if tree == nil {
+		return nil
+	}
+	before := len(*out)
+	root := c.condition(tree)
+	if root != nil && len(*out) == before {
+		scope.front.check(text, c.at, out)
+	}
+	if root == nil || len(*out) > before {
+		return nil
+	}
+	return c.finish(root)
+}
+
+// CompileQuantity does the same for an expression whose value is a quantity. The condition that comes with it tells
+// what the expression reads; its truth has no meaning.
+func CompileQuantity(text string, locate Locate, scope *Scope, out *diag.List) (*Arith, *Condition) {
+	c, tree := open(text, locate, scope, out)
+	if tree == nil {
+		return nil, nil
+	}
+	before := len(*out)
+	a := c.arith(tree)
+	if a == nil || len(*out) > before {
+		return nil, nil
+	}
+	return a, c.finish(c.leaf(tree, &Leaf{Kind: SignBelow, Arith: a}))
+}
+
+func open(text string, locate Locate, scope *Scope, out *diag.List) (*compiler, ast.Node) {
+	if !guard(text, locate, out) {
+		return nil, nil
+	}
+	at := newOffsets(text, locate)
+	c := &compiler{scope: scope, at: at, out: out, features: map[int]vocab.Set{}, reported: map[int]bool{}}
+	return c, scope.front.parse(text, at, out)
+}
+
+func (c *compiler) finish(root *Node) *Condition {
+	slices.Sort(c.reads)
+	return &Condition{Text: c.at.text, Root: root, Reads: slices.Compact(c.reads), Features: c.features}
+}
+
+type compiler struct {
+	scope    *Scope
+	at       *offsets
+	out      *diag.List
+	reads    []int
+	features map[int]vocab.Set
+	reported map[int]bool // offsets of unknown names: a chained comparison names its middle twice
+}
+
+func (c *compiler) refuse(n ast.Node, code, format string, args ...any) *diag.Diagnostic {
+	return c.out.Errorf(code, c.at.span(n), format, args...)
+}
+
+func (c *compiler) node(n ast.Node, op Op, kids ...*Node) *Node {
+	if slices.Contains(kids, nil) {
+		return nil
+	}
+	start, end := c.at.extent(n)
+	return &Node{Op: op, Kids: kids, Start: start, End: end}
+}
+
+func (c *compiler) leaf(n ast.Node, l *Leaf) *Node {
+	out := c.node(n, Leafed)
+	out.Leaf = l.setKey()
+	c.reads = append(c.reads, l.slots()...)
+	return out
+}
+
+func (c *compiler) not(n ast.Node, kid *Node) *Node { return c.node(n, Not, kid) }
+
+// condition compiles what must be true or false.
+func (c *compiler) condition(n ast.Node) *Node {
+	switch n := n.(type) {
+	case *ast.BoolNode:
+		out := c.node(n, Always)
+		out.Value = n.Value
+		return out
+	case *ast.UnaryNode:
+		if n.Operator == "not" || n.Operator == "!" {
+			return c.not(n, c.condition(n.Node))
+		}
+	case *ast.BinaryNode:
+		return c.binary(n)
+	case *ast.IdentifierNode, *ast.MemberNode:
+		return c.truthName(n)
+	case *ast.CallNode:
+		return c.call(n)
+	case *ast.BuiltinNode:
+		if slices.Contains([]string{"any", "all", "none"}, n.Name) {
+			return c.quantifier(n)
+		}
+		if slices.Contains([]string{"abs", "min", "max", "count"}, n.Name) {
+			c.refuse(n, "unlike-types", "%s(...) is a number, but a condition is wanted here", n.Name)
+			return nil
+		}
+	case *ast.IntegerNode, *ast.FloatNode:
+		c.refuse(n, "unlike-types", "a number stands where a condition is wanted")
+		return nil
+	case *ast.StringNode:
+		c.refuse(n, "unlike-types", "a text stands where a condition is wanted")
+		return nil
+	}
+	c.notAllowed(n)
+	return nil
+}
+
+func (c *compiler) binary(n *ast.BinaryNode) *Node {
+	switch n.Operator {
+	case "and", "&&":
+		return c.join(n, And)
+	case "or", "||":
+		return c.join(n, Or)
+	case "<", "<=", ">", ">=":
+		return c.compare(n, n.Operator, n.Left, n.Right)
+	case "==", "!=":
+		return c.equality(n)
+	case "in":
+		return c.membership(n)
+	case "contains", "startsWith", "endsWith", "matches":
+		return c.textual(n)
+	case "+", "-", "*", "/", "**", "^":
+		c.refuse(n, "unlike-types", "this is a number, but a condition is wanted here")
+		return nil
+	}
+	c.notAllowed(n)
+	return nil
+}
+
+// join flattens a chain of the same connective, so that equal rules written with other brackets are one program.
+func (c *compiler) join(n *ast.BinaryNode, op Op) *Node {
+	kids := []*Node{c.condition(n.Left), c.condition(n.Right)}
+	if slices.Contains(kids, nil) {
+		return nil
+	}
+	var flat []*Node
+	for _, k := range kids {
+		if k.Op == op {
+			flat = append(flat, k.Kids...)
+		} else {
+			flat = append(flat, k)
+		}
+	}
+	return c.node(n, op, flat...)
+}
+
+// name resolves an identifier or a dotted name, and reports an unknown one.
+func (c *compiler) name(n ast.Node) *Symbol {
+	full := dottedName(n)
+	if full == "" {
+		c.notAllowed(n)
+		return nil
+	}
+	if s := c.scope.Symbol(full); s != nil {
+		return s
+	}
+	start, _ := c.at.extent(n)
+	if c.reported[start] {
+		return nil
+	}
+	c.reported[start] = true
+	switch {
+	case slices.Contains(c.scope.roots, full):
+		c.refuse(n, "unknown-name", "%s is not a reading: name one of its properties, such as %s.%s", full, full, c.firstField(full)).
+			Nearest = ""
+	default:
+		c.refuse(n, "unknown-name", "nothing is called %q", full).Nearest = diag.Nearest(full, c.scope.names)
+	}
+	return nil
+}
+
+func (c *compiler) firstField(root string) string {
+	for _, name := range c.scope.names {
+		if r, rest, ok := cutDot(name); ok && r == root {
+			return rest
+		}
+	}
+	return ""
+}
+
+func dottedName(n ast.Node) string {
+	switch n := n.(type) {
+	case *ast.IdentifierNode:
+		return n.Value
+	case *ast.MemberNode:
+		root := dottedName(n.Node)
+		field, ok := n.Property.(*ast.StringNode)
+		if root == "" || !ok || n.Optional {
+			return ""
+		}
+		return root + "." + field.Value
+	}
+	return ""
+}
+
+func (c *compiler) truthName(n ast.Node) *Node {
+	s := c.name(n)
+	if s == nil {
+		return nil
+	}
+	if s.Kind == vocab.Truth {
+		return c.leaf(n, &Leaf{Kind: True, Slot: s.Slot})
+	}
+	d := c.refuse(n, "unlike-types", "%s is a %s, and stands where a condition is wanted", s.Name, s.Kind)
+	switch s.Kind {
+	case vocab.Quantity:
+		d.Detail = fmt.Sprintf("Compare it: %s > 1.5. Whether it was read at all is seen(%s).", s.Name, s.Name)
+	case vocab.Choice:
+		d.Detail = fmt.Sprintf("Compare it: %s == %q. Whether it was read at all is seen(%s).", s.Name, cmp.Or(first(s.words()), "..."), s.Name)
+	case vocab.Features:
+		d.Detail = fmt.Sprintf("Ask for a feature: %q in %s.", cmp.Or(first(s.words()), "..."), s.Name)
+	}
+	return nil
+}
+
+func first(words []string) string {
+	if len(words) == 0 {
+		return ""
+	}
+	return words[0]
+}
+
+func (c *compiler) call(n *ast.CallNode) *Node {
+	fn := dottedName(n.Callee)
+	switch fn {
+	case "seen", "unclear":
+		return c.status(n, fn)
+	case "near":
+		return c.near(n)
+	case "sqrt":
+		c.refuse(n, "unlike-types", "sqrt(...) is a number, but a condition is wanted here")
+		return nil
+	}
+	d := c.refuse(n, "not-allowed", "there is no function %q", fn)
+	d.Nearest = diag.Nearest(fn, []string{"abs", "all", "any", "count", "max", "min", "near", "none", "seen", "sqrt", "unclear"})
+	return nil
+}
+
+func (c *compiler) status(n *ast.CallNode, fn string) *Node {
+	if len(n.Arguments) != 1 {
+		c.refuse(n, "unlike-types", "%s takes one name", fn)
+		return nil
+	}
+	s := c.name(n.Arguments[0])
+	if s == nil {
+		return nil
+	}
+	kind := Seen
+	if fn == "unclear" {
+		kind = Unclear
+		if s.Observable == nil {
+			c.refuse(n.Arguments[0], "unlike-types", "unclear() takes a reading; %s is none", s.Name)
+			return nil
+		}
+	}
+	return c.leaf(n, &Leaf{Kind: kind, Slot: s.Slot})
+}
+
+// near(x, value, tolerance) is value - tolerance <= x <= value + tolerance.
+func (c *compiler) near(n *ast.CallNode) *Node {
+	if len(n.Arguments) != 3 {
+		c.refuse(n, "unlike-types", "near takes a quantity, a value and a tolerance: near(ri, 1.77, 0.005)")
+		return nil
+	}
+	x, v, tol := c.arith(n.Arguments[0]), c.arith(n.Arguments[1]), c.arith(n.Arguments[2])
+	if x == nil || v == nil || tol == nil {
+		return nil
+	}
+	if t, ok := tol.constant(); ok && t < 0 {
+		c.refuse(n.Arguments[2], "bad-number", "a tolerance can't be below nought")
+		return nil
+	}
+	low, high := fold("-", v, tol), fold("+", v, tol)
+	return c.node(n, And, c.order(n, low, x, true), c.order(n, x, high, true))
+}
+
+// compare is a < b and its kin; strictness and direction come from the operator.
+func (c *compiler) compare(n ast.Node, op string, left, right ast.Node) *Node {
+	a, b := c.arith(left), c.arith(right)
+	if a == nil || b == nil {
+		return nil
+	}
+	if op == ">" || op == ">=" {
+		a, b = b, a
+	}
+	return c.order(n, a, b, op == "<=" || op == ">=")
+}
+
+// order is a < b, or a <= b. A bare quantity against a number becomes a cut; x > t is "not x <= t", which in Kleene's
+// logic is the same and halves the number of different leaves.
+func (c *compiler) order(n ast.Node, a, b *Arith, orEqual bool) *Node {
+	x, aConst := a.constant()
+	y, bConst := b.constant()
+	switch {
+	case aConst && bConst:
+		out := c.node(n, Always)
+		out.Value = x < y || orEqual && x == y
+		return out
+	case bConst && a.Fn == "slot":
+		return c.leaf(n, &Leaf{Kind: pick(orEqual, AtMost, Below), Slot: a.Slot, Cut: y})
+	case aConst && b.Fn == "slot":
+		return c.not(n, c.leaf(n, &Leaf{Kind: pick(orEqual, Below, AtMost), Slot: b.Slot, Cut: x}))
+	}
+	return c.leaf(n, &Leaf{Kind: pick(orEqual, SignAtMost, SignBelow), Arith: fold("-", a, b)})
+}
+
+func pick(yes bool, a, b LeafKind) LeafKind {
+	if yes {
+		return a
+	}
+	return b
+}
+
+func (c *compiler) equality(n *ast.BinaryNode) *Node {
+	var out *Node
+	left, right := n.Left, n.Right
+	if _, literal := left.(*ast.StringNode); literal {
+		left, right = right, left
+	}
+	switch r := right.(type) {
+	case *ast.StringNode:
+		out = c.words(n, left, []*ast.StringNode{r})
+	case *ast.BoolNode:
+		if out = c.condition(left); out != nil && !r.Value {
+			out = c.not(n, out)
+		}
+	default:
+		out = c.equalNumbers(n, left, right)
+	}
+	if out != nil && n.Operator == "!=" {
+		return c.not(n, out)
+	}
+	return out
+}
+
+func (c *compiler) equalNumbers(n *ast.BinaryNode, left, right ast.Node) *Node {
+	a, b := c.arith(left), c.arith(right)
+	if a == nil || b == nil {
+		return nil
+	}
+	for _, slot := range append(a.slots(nil), b.slots(nil)...) {
+		if s := c.scope.At(slot); !s.Exact && s.Kind == vocab.Quantity {
+			d := c.refuse(n, "equals-on-quantity", "%s is measured: it never equals a number exactly", s.Name)
+			d.Detail = fmt.Sprintf("Say how near it must be: near(%s, value, tolerance).", s.Name)
+			return nil
+		}
+	}
+	return c.node(n, And, c.order(n, a, b, true), c.order(n, b, a, true))
+}
+
+// arith compiles what must be a number.
+func (c *compiler) arith(n ast.Node) *Arith {
+	switch n := n.(type) {
+	case *ast.IntegerNode:
+		return &Arith{Num: float64(n.Value)}
+	case *ast.FloatNode:
+		if math.IsInf(n.Value, 0) || math.IsNaN(n.Value) {
+			c.refuse(n, "bad-number", "this number is out of range")
+			return nil
+		}
+		return &Arith{Num: n.Value}
+	case *ast.UnaryNode:
+		return c.sign(n)
+	case *ast.BinaryNode:
+		return c.arithBinary(n)
+	case *ast.IdentifierNode, *ast.MemberNode:
+		return c.quantityName(n)
+	case *ast.CallNode:
+		if dottedName(n.Callee) == "sqrt" && len(n.Arguments) == 1 {
+			return c.apply(n, "sqrt", n.Arguments)
+		}
+	case *ast.BuiltinNode:
+		return c.builtin(n)
+	case *ast.StringNode:
+		c.refuse(n, "unlike-types", "a text stands where a number is wanted")
+		return nil
+	case *ast.BoolNode:
+		c.refuse(n, "unlike-types", "true or false stands where a number is wanted")
+		return nil
+	}
+	c.notAllowed(n)
+	return nil
+}
+
+func (c *compiler) sign(n *ast.UnaryNode) *Arith {
+	if n.Operator != "-" && n.Operator != "+" {
+		c.refuse(n, "unlike-types", "%q makes a condition, but a number is wanted here", n.Operator)
+		return nil
+	}
+	a := c.arith(n.Node)
+	if a == nil || n.Operator == "+" {
+		return a
+	}
+	return fold("neg", a)
+}
+
+func (c *compiler) arithBinary(n *ast.BinaryNode) *Arith {
+	op := n.Operator
+	if op == "^" {
+		op = "**"
+	}
+	if _, ok := binary[op]; !ok || op == "min" || op == "max" {
+		c.refuse(n, "unlike-types", "%q gives no number, but one is wanted here", n.Operator)
+		return nil
+	}
+	return c.apply(n, op, []ast.Node{n.Left, n.Right})
+}
+
+func (c *compiler) apply(n ast.Node, fn string, args []ast.Node) *Arith {
+	var list []*Arith
+	for _, arg := range args {
+		list = append(list, c.arith(arg))
+	}
+	if slices.Contains(list, nil) {
+		return nil
+	}
+	out := fold(fn, list...)
+	if out.Fn == "" && (math.IsNaN(out.Num) || math.IsInf(out.Num, 0)) {
+		c.refuse(n, "bad-number", "this comes to no finite number")
+		return nil
+	}
+	return out
+}
+
+func (c *compiler) builtin(n *ast.BuiltinNode) *Arith {
+	switch n.Name {
+	case "abs":
+		if len(n.Arguments) == 1 {
+			return c.apply(n, "abs", n.Arguments)
+		}
+	case "min", "max":
+		if len(n.Arguments) == 2 {
+			return c.apply(n, n.Name, n.Arguments)
+		}
+		c.refuse(n, "unlike-types", "%s takes two numbers", n.Name)
+		return nil
+	case "count":
+		s, set, ok := c.featuresWhere(n)
+		if !ok {
+			return nil
+		}
+		return &Arith{Fn: "count", Slot: s.Slot, Set: set}
+	case "any", "all", "none":
+		c.refuse(n, "unlike-types", "%s(...) is a condition, but a number is wanted here", n.Name)
+		return nil
+	}
+	c.notAllowed(n)
+	return nil
+}
+
+func (c *compiler) quantityName(n ast.Node) *Arith {
+	s := c.name(n)
+	if s == nil {
+		return nil
+	}
+	if s.Kind != vocab.Quantity {
+		c.refuse(n, "unlike-types", "%s is a %s, but a number is wanted here", s.Name, s.Kind)
+		return nil
+	}
+	return &Arith{Fn: "slot", Slot: s.Slot}
+}
+
+// fold applies fn, at once when all its arguments are numbers. What fails or has no finite value stays as it is, for
+// the caller to report.
+func fold(fn string, args ...*Arith) *Arith {
+	out := &Arith{Fn: fn, Args: args}
+	for _, a := range args {
+		if _, ok := a.constant(); !ok {
+			return out
+		}
+	}
+	q, err := out.eval(&State{}, nil)
+	if err != nil {
+		return &Arith{Num: math.NaN()}
+	}
+	return &Arith{Num: q.Value}
+}

@@ -1,0 +1,211 @@
+package condition
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+
+	"whystone/kb/truth"
+)
+
+// Ref is a node of a program, with its lowest bit set where the node is negated.
+type Ref int32
+
+// Negated is the opposite of r.
+func (r Ref) Negated() Ref { return r ^ 1 }
+
+// instruction is one node: a leaf, a constant, or a pair joined by "and" ("or" is "and" of negations, negated).
+type instruction struct {
+	op   Op  // Leafed, Always or And
+	a, b Ref // of And
+	leaf int32
+}
+
+// Program is the graph of many conditions, in which equal parts are one node. Nodes stand in the order in which
+// conditions were added, so that a condition's nodes come no later than the condition. Immutable once built.
+type Program struct {
+	scope  *Scope
+	nodes  []instruction
+	leaves []*Leaf
+}
+
+// Builder joins conditions into a program.
+type Builder struct {
+	p     Program
+	known map[string]Ref
+}
+
+// NewBuilder starts a program over a scope.
+func NewBuilder(scope *Scope) *Builder {
+	return &Builder{p: Program{scope: scope}, known: map[string]Ref{}}
+}
+
+// Len is how many nodes there are so far; a condition added next depends only on nodes below and on new ones.
+func (b *Builder) Len() int { return len(b.p.nodes) }
+
+// Add joins a tree and returns its node.
+func (b *Builder) Add(n *Node) Ref {
+	switch n.Op {
+	case Always:
+		r := b.Constant(true)
+		if !n.Value {
+			r = r.Negated()
+		}
+		return r
+	case Leafed:
+		return b.intern("l"+n.Leaf.key, func() instruction {
+			b.p.leaves = append(b.p.leaves, n.Leaf)
+			return instruction{op: Leafed, leaf: int32(len(b.p.leaves) - 1)}
+		})
+	case Not:
+		return b.Add(n.Kids[0]).Negated()
+	}
+	refs := make([]Ref, len(n.Kids))
+	for i, k := range n.Kids {
+		refs[i] = b.Add(k)
+	}
+	if n.Op == Or {
+		return b.Any(refs...)
+	}
+	return b.All(refs...)
+}
+
+// Constant is the node that always holds, or its negation.
+func (b *Builder) Constant(holds bool) Ref {
+	r := b.intern("true", func() instruction { return instruction{op: Always} })
+	if !holds {
+		return r.Negated()
+	}
+	return r
+}
+
+// All is the conjunction. The order of its parts doesn't matter, so they are sorted: more of them are shared.
+func (b *Builder) All(refs ...Ref) Ref {
+	if len(refs) == 0 {
+		return b.Constant(true)
+	}
+	refs = slices.Compact(slices.Sorted(slices.Values(refs)))
+	out := refs[0]
+	for _, r := range refs[1:] {
+		left, right := out, r
+		out = b.intern("a"+strconv.Itoa(int(left))+","+strconv.Itoa(int(right)), func() instruction {
+			return instruction{op: And, a: left, b: right}
+		})
+	}
+	return out
+}
+
+// Any is the disjunction.
+func (b *Builder) Any(refs ...Ref) Ref {
+	flipped := make([]Ref, len(refs))
+	for i, r := range refs {
+		flipped[i] = r.Negated()
+	}
+	return b.All(flipped...).Negated()
+}
+
+func (b *Builder) intern(key string, make func() instruction) Ref {
+	if r, ok := b.known[key]; ok {
+		return r
+	}
+	b.p.nodes = append(b.p.nodes, make())
+	r := Ref(len(b.p.nodes)-1) << 1
+	b.known[key] = r
+	return r
+}
+
+// Program ends the building.
+func (b *Builder) Program() *Program { return &b.p }
+
+// Len is how many nodes the program has; Run wants values of that length.
+func (p *Program) Len() int { return len(p.nodes) }
+
+// Leaves is how many different leaves it has.
+func (p *Program) Leaves() int { return len(p.leaves) }
+
+// Fault is arithmetic that failed.
+type Fault struct {
+	Node int
+	Err  error
+}
+
+// Run evaluates nodes from up to, not including, to. values holds a truth for every node, those below from filled
+// already. A failing leaf is undecided and is appended to faults.
+func (p *Program) Run(s *State, values []truth.Value, from, to int, faults *[]Fault) {
+	for i := from; i < to; i++ {
+		n := &p.nodes[i]
+		switch n.op {
+		case And:
+			values[i] = truth.And(Of(values, n.a), Of(values, n.b))
+		case Leafed:
+			v, err := s.leaf(p.leaves[n.leaf])
+			if err != nil {
+				*faults = append(*faults, Fault{Node: i, Err: err})
+			}
+			values[i] = v
+		default:
+			values[i] = truth.Holds
+		}
+	}
+}
+
+// Of is the truth of a node or of its negation.
+func Of(values []truth.Value, r Ref) truth.Value {
+	v := values[r>>1]
+	if r&1 == 1 {
+		return truth.Not(v)
+	}
+	return v
+}
+
+// Rests tells whether node r depends on one of the given nodes that is still undecided.
+func (p *Program) Rests(values []truth.Value, r Ref, on func(node int) bool) bool {
+	i := int(r >> 1)
+	if values[i] != truth.Undecided {
+		return false
+	}
+	if on(i) {
+		return true
+	}
+	n := &p.nodes[i]
+	return n.op == And && (p.Rests(values, n.a, on) || p.Rests(values, n.b, on))
+}
+
+// Causes says why node r is undecided: the causes of its undecided leaves, merged.
+func (p *Program) Causes(s *State, values []truth.Value, r Ref) []truth.Cause {
+	seen := map[int]bool{}
+	var causes []truth.Cause
+	var walk func(Ref)
+	walk = func(r Ref) {
+		i := int(r >> 1)
+		if values[i] != truth.Undecided || seen[i] {
+			return
+		}
+		seen[i] = true
+		switch n := &p.nodes[i]; n.op {
+		case And:
+			walk(n.a)
+			walk(n.b)
+		case Leafed:
+			causes = append(causes, s.causes(p.scope, p.leaves[n.leaf])...)
+		}
+	}
+	walk(r)
+	return truth.Merge(causes)
+}
+
+// Evaluate is the truth of one condition by itself, with the causes when it is undecided.
+func Evaluate(c *Condition, scope *Scope, s *State) (truth.Value, []truth.Cause, error) {
+	b := NewBuilder(scope)
+	r := b.Add(c.Root)
+	p := b.Program()
+	values := make([]truth.Value, p.Len())
+	var faults []Fault
+	p.Run(s, values, 0, p.Len(), &faults)
+	for _, f := range faults {
+		if p.Rests(values, r, func(n int) bool { return n == f.Node }) {
+			return truth.Undecided, nil, fmt.Errorf("%s: %w", c.Text, f.Err)
+		}
+	}
+	return Of(values, r), p.Causes(s, values, r), nil
+}

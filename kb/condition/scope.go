@@ -1,0 +1,86 @@
+package condition
+
+import (
+	"slices"
+
+	"whystone/kb/vocab"
+)
+
+// Symbol is a name that a condition may use.
+type Symbol struct {
+	Name string // as written, a property of the stone with its dot
+	Kind vocab.Kind
+	Slot int
+	// Observable is set when the name is a reading; its outcomes are the choices or features.
+	Observable *vocab.Observable
+	// Words are the values of a choice that is not an observable's: a fact's.
+	Words []string
+	// Exact marks numbers that carry no uncertainty, for which == has a meaning.
+	Exact bool
+	// Fact marks what rules establish.
+	Fact bool
+}
+
+// words lists the choices or features that may be named.
+func (s *Symbol) words() []string {
+	if s.Observable != nil {
+		return s.Observable.Words()
+	}
+	return s.Words
+}
+
+// mask is the set of plain choices that a word stands for; spelling is the canonical one when another was written.
+func (s *Symbol) mask(word string) (m uint64, spelling string, ok bool) {
+	if s.Observable == nil {
+		i := slices.Index(s.Words, word)
+		if i < 0 {
+			return 0, "", false
+		}
+		return 1 << i, word, true
+	}
+	i, ok := s.Observable.Outcome(word)
+	if !ok {
+		return 0, "", false
+	}
+	return s.Observable.Meaning(i), s.Observable.Outcomes[i].Name, true
+}
+
+// Scope is the set of names, each with its slot. Immutable once made.
+type Scope struct {
+	symbols []*Symbol // by slot
+	byName  map[string]*Symbol
+	names   []string // sorted
+	roots   []string // sorted: the names before a dot
+	front   *frontEnd
+}
+
+// NewScope numbers the symbols as given: a symbol's slot is its place in the list. Names must be unique.
+func NewScope(symbols []Symbol) *Scope {
+	s := &Scope{byName: make(map[string]*Symbol, len(symbols))}
+	for i := range symbols {
+		sym := symbols[i]
+		sym.Slot = i
+		s.symbols = append(s.symbols, &sym)
+		s.byName[sym.Name] = &sym
+		s.names = append(s.names, sym.Name)
+		if root, _, dotted := cutDot(sym.Name); dotted && !slices.Contains(s.roots, root) {
+			s.roots = append(s.roots, root)
+		}
+	}
+	slices.Sort(s.names)
+	slices.Sort(s.roots)
+	s.front = newFrontEnd(s)
+	return s
+}
+
+// Symbol finds a name, or nil.
+func (s *Scope) Symbol(name string) *Symbol { return s.byName[name] }
+
+// At is the symbol of a slot.
+func (s *Scope) At(slot int) *Symbol { return s.symbols[slot] }
+
+// Len is how many slots there are.
+func (s *Scope) Len() int { return len(s.symbols) }
+
+// Names lists all names, sorted.
+func (s *Scope) Names() []string { return s.names }

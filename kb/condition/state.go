@@ -1,0 +1,202 @@
+package condition
+
+import (
+	"math"
+
+	"whystone/kb/quantity"
+	"whystone/kb/truth"
+	"whystone/kb/vocab"
+)
+
+// Status says whether a slot can be used.
+type Status uint8
+
+// The states of a slot.
+const (
+	Missing  Status = iota // not read
+	Ready                  // usable
+	Vague                  // tried, and inconclusive
+	Aside                  // set aside by a rule
+	Clashing               // repeats, or rules that give one fact, disagree
+)
+
+// Slot is what a condition sees under one name. Where several readings stand side by side (unlike places of a stone,
+// the two rays of a full turn), it is their hull: a leaf holds or fails only if it does so for all of them.
+type Slot struct {
+	Status Status
+	Truth  truth.Value
+	Lo, Hi float64   // quantity: expanded interval (k = 2), or hard bounds
+	Set    uint64    // choice: the plain choices that the reading leaves open
+	Seen   vocab.Set // features seen, in every place
+	Unseen vocab.Set // features looked for and not seen, in every place
+	Text   string
+	Values []quantity.Q // quantity: each reading, for arithmetic
+	Reason string       // why it is vague, aside or clashing
+}
+
+// SetQuantities fills a quantity's slot.
+func (s *Slot) SetQuantities(ctx *quantity.Context, values ...quantity.Q) {
+	s.Status, s.Values = Ready, values
+	s.Lo, s.Hi = math.Inf(1), math.Inf(-1)
+	for _, q := range values {
+		lo, hi := q.Interval(ctx)
+		s.Lo, s.Hi = min(s.Lo, lo), max(s.Hi, hi)
+	}
+}
+
+// State is a case as conditions see it: a slot for each symbol of the scope.
+type State struct {
+	Slots   []Slot
+	Context quantity.Context
+}
+
+// leaf evaluates one leaf. An error means that arithmetic failed: the leaf is undecided and the condition faulty.
+func (s *State) leaf(l *Leaf) (truth.Value, error) {
+	if l.Kind >= SignBelow {
+		return s.sign(l)
+	}
+	slot := &s.Slots[l.Slot]
+	switch l.Kind {
+	case Seen:
+		return truth.Of(slot.Status == Ready), nil
+	case Unclear:
+		return truth.Of(slot.Status > Ready), nil
+	}
+	if slot.Status != Ready {
+		return truth.Undecided, nil
+	}
+	switch l.Kind {
+	case Below:
+		return decide(slot.Hi < l.Cut, slot.Lo >= l.Cut), nil
+	case AtMost:
+		return decide(slot.Hi <= l.Cut, slot.Lo > l.Cut), nil
+	case Within:
+		return decide(slot.Set&^l.Mask == 0, slot.Set&l.Mask == 0), nil
+	case Contains:
+		return decide(slot.Seen.Has(l.Feature), slot.Unseen.Has(l.Feature)), nil
+	case Matches:
+		return truth.Of(l.Match(slot.Text)), nil
+	default:
+		return slot.Truth, nil
+	}
+}
+
+func decide(holds, fails bool) truth.Value {
+	var v truth.Value
+	if holds {
+		v = truth.Holds
+	}
+	if fails {
+		v |= truth.Fails
+	}
+	return v
+}
+
+// maxVariants bounds the combinations of readings that stand side by side in one comparison.
+const maxVariants = 64
+
+// sign compares arithmetic with nought, for every combination of readings that stand side by side.
+func (s *State) sign(l *Leaf) (truth.Value, error) {
+	lo, hi, ready, err := s.hull(l.Arith)
+	if err != nil || !ready {
+		return truth.Undecided, err
+	}
+	if l.Kind == SignBelow {
+		return decide(hi < 0, lo >= 0), nil
+	}
+	return decide(hi <= 0, lo > 0), nil
+}
+
+// hull is the interval that covers the arithmetic's value for every combination; not ready where a reading is missing.
+func (s *State) hull(a *Arith) (lo, hi float64, ready bool, err error) {
+	lo, hi = math.Inf(1), math.Inf(-1)
+	err = s.Each(a, func(q quantity.Q) {
+		l, h := q.Interval(&s.Context)
+		lo, hi, ready = min(lo, l), max(hi, h), true
+	})
+	return lo, hi, ready, err
+}
+
+// Each calls f with the arithmetic's value for every combination of readings that stand side by side; not at all when
+// a reading is missing.
+func (s *State) Each(a *Arith, f func(quantity.Q)) error {
+	var several []int
+	total := 1
+	for _, slot := range a.slots(nil) {
+		if s.Slots[slot].Status != Ready {
+			return nil
+		}
+		if n := len(s.Slots[slot].Values); n > 1 && !contains(several, slot) {
+			several = append(several, slot)
+			total *= n
+		}
+	}
+	if total > maxVariants {
+		return nil
+	}
+	for i := range total {
+		pick := func(slot int) int {
+			rest := i
+			for _, v := range several {
+				n := len(s.Slots[v].Values)
+				if v == slot {
+					return rest % n
+				}
+				rest /= n
+			}
+			return 0
+		}
+		q, err := a.eval(s, pick)
+		if err != nil {
+			return err
+		}
+		f(q)
+	}
+	return nil
+}
+
+func contains(list []int, x int) bool {
+	for _, y := range list {
+		if x == y {
+			return true
+		}
+	}
+	return false
+}
+
+// eval computes the arithmetic; pick chooses among readings that stand side by side.
+func (a *Arith) eval(s *State, pick func(slot int) int) (quantity.Q, error) {
+	switch a.Fn {
+	case "":
+		return quantity.Exact(a.Num), nil
+	case "slot":
+		return s.Slots[a.Slot].Values[pick(a.Slot)], nil
+	case "count":
+		return s.count(a), nil
+	}
+	x, err := a.Args[0].eval(s, pick)
+	if err != nil {
+		return x, err
+	}
+	if f, ok := unary[a.Fn]; ok {
+		return f(&s.Context, x)
+	}
+	y, err := a.Args[1].eval(s, pick)
+	if err != nil {
+		return y, err
+	}
+	return binary[a.Fn](&s.Context, x, y)
+}
+
+// count is how many of the features were seen: at least the listed ones, at most those and all that nobody looked for.
+func (s *State) count(a *Arith) quantity.Q {
+	slot := &s.Slots[a.Slot]
+	seen, open := a.Set, a.Set
+	seen.Intersect(slot.Seen)
+	open.Minus(slot.Unseen)
+	lo, hi := float64(len(seen.Members())), float64(len(open.Members()))
+	if lo == hi {
+		return quantity.Exact(lo)
+	}
+	return quantity.Between(lo, hi)
+}

@@ -1,0 +1,361 @@
+package condition
+
+import (
+	"regexp"
+	"slices"
+	"strings"
+
+	"github.com/expr-lang/expr/ast"
+
+	"whystone/kb/diag"
+	"whystone/kb/vocab"
+)
+
+// words is "left is one of these": a choice of a mask, or a text of a list.
+func (c *compiler) words(n ast.Node, left ast.Node, literals []*ast.StringNode) *Node {
+	if u, ok := left.(*ast.UnaryNode); ok && (u.Operator == "not" || u.Operator == "!") {
+		c.refuse(n, "unlike-types", "\"not\" binds to the name alone here").
+			Detail = "Write: x not in [...], or not (x in [...])."
+		return nil
+	}
+	s := c.name(left)
+	if s == nil {
+		return nil
+	}
+	switch s.Kind {
+	case vocab.Choice:
+		return c.choiceAmong(n, s, literals)
+	case vocab.Text:
+		var list []string
+		for _, lit := range literals {
+			list = append(list, Fold(lit.Value))
+		}
+		slices.Sort(list)
+		return c.leaf(n, &Leaf{Kind: Matches, Slot: s.Slot, key: "in:" + strings.Join(list, "\x00"),
+			Match: func(text string) bool { return slices.Contains(list, text) }})
+	case vocab.Features:
+		c.refuse(n, "unlike-types", "%s is a set of features", s.Name).
+			Detail = "Ask for a feature the other way round: \"" + literals[0].Value + "\" in " + s.Name + "."
+	default:
+		c.refuse(n, "unlike-types", "%s is a %s, and can't be compared with a text", s.Name, s.Kind)
+	}
+	return nil
+}
+
+// Fold is the form in which texts are compared: lower case, single spaces.
+func Fold(text string) string { return strings.ToLower(strings.Join(strings.Fields(text), " ")) }
+
+func (c *compiler) choiceAmong(n ast.Node, s *Symbol, literals []*ast.StringNode) *Node {
+	var mask uint64
+	good := true
+	for _, lit := range literals {
+		m, _, ok := s.mask(lit.Value)
+		if !ok {
+			good = false
+			c.unknownWord(lit, s, "unknown-choice")
+		}
+		mask |= m
+	}
+	if !good {
+		return nil
+	}
+	return c.leaf(n, &Leaf{Kind: Within, Slot: s.Slot, Mask: mask})
+}
+
+func (c *compiler) unknownWord(lit *ast.StringNode, s *Symbol, code string) {
+	d := c.refuse(lit, code, "%s has no outcome %q", s.Name, lit.Value)
+	known := s.words()
+	if s.Observable != nil {
+		known = s.Observable.Spellings()
+	}
+	if d.Nearest = diag.Nearest(lit.Value, known); d.Nearest == "" {
+		d.Detail = "It has: " + strings.Join(s.words(), ", ") + "."
+	}
+}
+
+// membership is "x in [words]" and "feature in features".
+func (c *compiler) membership(n *ast.BinaryNode) *Node {
+	if lit, ok := n.Left.(*ast.StringNode); ok {
+		return c.feature(n, lit, n.Right)
+	}
+	list, ok := n.Right.(*ast.ArrayNode)
+	if !ok {
+		if b, isRange := n.Right.(*ast.BinaryNode); isRange && b.Operator == ".." {
+			c.refuse(n.Right, "not-allowed", "\"..\" counts whole numbers only, and is not used here").
+				Detail = "Write a range as 1.70 <= ri <= 1.80."
+			return nil
+		}
+		c.refuse(n.Right, "unlike-types", "\"in\" wants a list of words here, such as [\"slight\", \"strong\"]")
+		return nil
+	}
+	var literals []*ast.StringNode
+	for _, item := range list.Nodes {
+		lit, ok := item.(*ast.StringNode)
+		if !ok {
+			c.refuse(item, "unlike-types", "only words in quotes may stand in a list").
+				Detail = "A quantity is compared with <, <=, >, >= or near(x, value, tolerance)."
+			return nil
+		}
+		literals = append(literals, lit)
+	}
+	if len(literals) == 0 {
+		c.refuse(n.Right, "unlike-types", "the list is empty")
+		return nil
+	}
+	return c.words(n, n.Left, literals)
+}
+
+func (c *compiler) feature(n ast.Node, lit *ast.StringNode, right ast.Node) *Node {
+	if _, ok := right.(*ast.ArrayNode); ok {
+		c.refuse(n, "unlike-types", "a word is looked up in a fixed list: name a reading on one side")
+		return nil
+	}
+	s := c.name(right)
+	if s == nil {
+		return nil
+	}
+	if s.Kind != vocab.Features {
+		d := c.refuse(n, "unlike-types", "%s is a %s, not a set of features", s.Name, s.Kind)
+		if s.Kind == vocab.Choice {
+			d.Detail = "Write: " + s.Name + " == \"" + lit.Value + "\"."
+		}
+		return nil
+	}
+	i, ok := s.Observable.Outcome(lit.Value)
+	if !ok {
+		c.unknownWord(lit, s, "unknown-feature")
+		return nil
+	}
+	c.nameFeature(s, i)
+	return c.leaf(n, &Leaf{Kind: Contains, Slot: s.Slot, Feature: i})
+}
+
+func (c *compiler) nameFeature(s *Symbol, i int) {
+	set := c.features[s.Slot]
+	set.Add(i)
+	c.features[s.Slot] = set
+}
+
+// textual is contains, startsWith, endsWith and matches: decided over the vocabulary for a choice, per case for a text.
+func (c *compiler) textual(n *ast.BinaryNode) *Node {
+	test, key, ok := c.wordTest(n.Operator, n.Right)
+	if !ok {
+		return nil
+	}
+	s := c.name(n.Left)
+	if s == nil {
+		return nil
+	}
+	switch s.Kind {
+	case vocab.Choice:
+		var mask uint64
+		for _, w := range s.words() {
+			if m, _, _ := s.mask(w); test(w) {
+				mask |= m
+			}
+		}
+		return c.leaf(n, &Leaf{Kind: Within, Slot: s.Slot, Mask: mask})
+	case vocab.Text:
+		return c.leaf(n, &Leaf{Kind: Matches, Slot: s.Slot, Match: test, key: key})
+	case vocab.Features:
+		c.refuse(n, "unlike-types", "%s is a set of features", s.Name).
+			Detail = "Write: \"feature\" in " + s.Name + ", or any(" + s.Name + ", # " + n.Operator + " \"...\")."
+	default:
+		c.refuse(n, "unlike-types", "%s is a %s, not a text", s.Name, s.Kind)
+	}
+	return nil
+}
+
+func (c *compiler) wordTest(op string, right ast.Node) (test func(string) bool, key string, ok bool) {
+	lit, isText := right.(*ast.StringNode)
+	if !isText {
+		c.refuse(right, "not-allowed", "%q wants a text in quotes on its right", op)
+		return nil, "", false
+	}
+	word := lit.Value
+	key = op + ":" + word
+	switch op {
+	case "contains":
+		return func(s string) bool { return strings.Contains(s, word) }, key, true
+	case "startsWith":
+		return func(s string) bool { return strings.HasPrefix(s, word) }, key, true
+	case "endsWith":
+		return func(s string) bool { return strings.HasSuffix(s, word) }, key, true
+	}
+	re, err := regexp.Compile(word)
+	if err != nil {
+		c.refuse(lit, "bad-syntax", "this pattern can't be read: %s", strings.TrimPrefix(err.Error(), "error parsing regexp: "))
+		return nil, "", false
+	}
+	return re.MatchString, key, true
+}
+
+// quantifier is any, all and none over a set of features. The vocabulary is finite, so each is a plain "or" of features:
+// all(f, p) says that nothing was seen that isn't p.
+func (c *compiler) quantifier(n *ast.BuiltinNode) *Node {
+	s, set, ok := c.featuresWhere(n)
+	if !ok {
+		return nil
+	}
+	if n.Name == "all" {
+		var rest vocab.Set
+		for i := range s.Observable.Outcomes {
+			if !set.Has(i) {
+				rest.Add(i)
+			}
+		}
+		set = rest
+	}
+	var kids []*Node
+	for _, i := range set.Members() {
+		c.nameFeature(s, i)
+		kids = append(kids, c.leaf(n, &Leaf{Kind: Contains, Slot: s.Slot, Feature: i}))
+	}
+	var out *Node
+	switch len(kids) {
+	case 0:
+		out = c.node(n, Always) // false: no feature is like that
+	case 1:
+		out = kids[0]
+	default:
+		out = c.node(n, Or, kids...)
+	}
+	if n.Name == "any" {
+		return out
+	}
+	return c.not(n, out)
+}
+
+// featuresWhere decides a predicate over the features of a vocabulary.
+func (c *compiler) featuresWhere(n *ast.BuiltinNode) (*Symbol, vocab.Set, bool) {
+	var set vocab.Set
+	if len(n.Arguments) != 2 {
+		c.refuse(n, "unlike-types", "%s takes a set of features and a condition: %s(inclusions, # contains \"bubbles\")", n.Name, n.Name)
+		return nil, set, false
+	}
+	s := c.name(n.Arguments[0])
+	if s == nil {
+		return nil, set, false
+	}
+	p, isPredicate := n.Arguments[1].(*ast.PredicateNode)
+	if s.Kind != vocab.Features || !isPredicate {
+		c.refuse(n, "unlike-types", "%s takes a set of features and a condition; %s is a %s", n.Name, s.Name, s.Kind)
+		return nil, set, false
+	}
+	test := c.predicate(p.Node, s)
+	if test == nil {
+		return nil, set, false
+	}
+	for i, w := range s.words() {
+		if test(w) {
+			set.Add(i)
+			c.nameFeature(s, i)
+		}
+	}
+	return s, set, true
+}
+
+// predicate compiles a condition on "#", one feature's name.
+func (c *compiler) predicate(n ast.Node, s *Symbol) func(string) bool {
+	switch n := n.(type) {
+	case *ast.UnaryNode:
+		if inner := c.predicate(n.Node, s); inner != nil && (n.Operator == "not" || n.Operator == "!") {
+			return func(w string) bool { return !inner(w) }
+		}
+		return nil
+	case *ast.BinaryNode:
+		return c.predicateBinary(n, s)
+	}
+	c.refuse(n, "not-allowed", "only comparisons of # with words, and \"and\", \"or\", \"not\", may stand here")
+	return nil
+}
+
+func (c *compiler) predicateBinary(n *ast.BinaryNode, s *Symbol) func(string) bool {
+	switch n.Operator {
+	case "and", "&&", "or", "||":
+		a, b := c.predicate(n.Left, s), c.predicate(n.Right, s)
+		if a == nil || b == nil {
+			return nil
+		}
+		if n.Operator[0] == 'a' || n.Operator == "&&" {
+			return func(w string) bool { return a(w) && b(w) }
+		}
+		return func(w string) bool { return a(w) || b(w) }
+	}
+	if p, ok := n.Left.(*ast.PointerNode); !ok || p.Name != "" {
+		c.refuse(n.Left, "not-allowed", "only # may stand on the left here")
+		return nil
+	}
+	switch n.Operator {
+	case "==", "!=":
+		return c.predicateWords(n, s, []ast.Node{n.Right}, n.Operator == "==")
+	case "in":
+		if list, ok := n.Right.(*ast.ArrayNode); ok {
+			return c.predicateWords(n, s, list.Nodes, true)
+		}
+	case "contains", "startsWith", "endsWith", "matches":
+		if test, _, ok := c.wordTest(n.Operator, n.Right); ok {
+			return test
+		}
+		return nil
+	}
+	c.refuse(n, "not-allowed", "%q can't be used on a feature's name", n.Operator)
+	return nil
+}
+
+func (c *compiler) predicateWords(n ast.Node, s *Symbol, nodes []ast.Node, want bool) func(string) bool {
+	var list []string
+	for _, item := range nodes {
+		lit, ok := item.(*ast.StringNode)
+		if !ok {
+			c.refuse(item, "unlike-types", "a word in quotes is wanted here")
+			return nil
+		}
+		i, ok := s.Observable.Outcome(lit.Value)
+		if !ok {
+			c.unknownWord(lit, s, "unknown-feature")
+			return nil
+		}
+		list = append(list, s.Observable.Outcomes[i].Name)
+	}
+	return func(w string) bool { return slices.Contains(list, w) == want }
+}
+
+// notAllowed refuses a construct of expr by name, with the reason.
+func (c *compiler) notAllowed(n ast.Node) {
+	what, why := construct(n)
+	c.refuse(n, "not-allowed", "%s may not be used in a condition", what).Detail = why
+}
+
+func construct(n ast.Node) (what, why string) {
+	switch n := n.(type) {
+	case *ast.NilNode:
+		return "nil", "Whether something was read is seen(x)."
+	case *ast.ConditionalNode:
+		return "a choice between two expressions", "Write two rules, or use \"and\" and \"or\"."
+	case *ast.VariableDeclaratorNode:
+		return "\"let\"", "Let a rule establish a fact, and name the fact."
+	case *ast.SequenceNode:
+		return "\";\"", "A condition is one expression."
+	case *ast.BuiltinNode:
+		return "the function " + n.Name, "It is not reproducible, not bounded, or has no meaning for readings that may be missing."
+	case *ast.CallNode:
+		return "the call", "Only near, seen, unclear, sqrt, abs, min, max, any, all, none and count may be called."
+	case *ast.SliceNode:
+		return "a slice", "Readings are no lists."
+	case *ast.MapNode, *ast.PairNode:
+		return "a map", "Readings are no maps."
+	case *ast.ArrayNode:
+		return "a list", "A list may stand only to the right of \"in\"."
+	case *ast.PointerNode:
+		return "#", "It has a meaning only within any, all, none and count."
+	case *ast.ChainNode:
+		return "\"?.\"", "A missing property leaves the condition undecided by itself."
+	case *ast.BinaryNode:
+		return "\"" + n.Operator + "\"", "Allowed are < <= > >= == != in, and or not, + - * / **, contains startsWith endsWith matches."
+	case *ast.UnaryNode:
+		return "\"" + n.Operator + "\" here", "A condition is wanted here."
+	default:
+		return "this", "It is outside the language of rules."
+	}
+}

@@ -1,0 +1,154 @@
+package diag
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+)
+
+func itoa(n int) string { return strconv.Itoa(n) }
+
+// Severity says how much a diagnostic weighs. The zero value is Error.
+type Severity int
+
+// The severities, gravest first.
+const (
+	Error   Severity = iota // what it is about can't be used
+	Warning                 // it can be used, but is probably not what was meant
+	Note                    // worth knowing
+)
+
+var severityNames = [...]string{"error", "warning", "note"}
+
+// String returns the severity's word.
+func (s Severity) String() string {
+	if s < 0 || int(s) >= len(severityNames) {
+		return "severity " + itoa(int(s))
+	}
+	return severityNames[s]
+}
+
+// MarshalText returns the severity's word.
+func (s Severity) MarshalText() ([]byte, error) { return []byte(s.String()), nil }
+
+// UnmarshalText reads the severity's word.
+func (s *Severity) UnmarshalText(text []byte) error {
+	i := slices.Index(severityNames[:], string(text))
+	if i < 0 {
+		return fmt.Errorf("unknown severity %q; expected one of %s", text, strings.Join(severityNames[:], ", "))
+	}
+	*s = Severity(i)
+	return nil
+}
+
+// Related is another place that belongs to the matter, and what it has to do with it.
+type Related struct {
+	Span Span
+	Says string
+}
+
+// Value is something in scope: a name and what it stood for.
+type Value struct{ Name, Value string }
+
+// Diagnostic is one finding. Code is a word of the table in [Codes]; Summary says in one line what is wrong, Detail why
+// and what to do about it, Nearest the known name that was perhaps meant.
+type Diagnostic struct {
+	Code     string
+	Severity Severity
+	Summary  string
+	Detail   string
+	Span     Span
+	Related  []Related
+	Nearest  string
+	Values   []Value
+}
+
+// Error returns the diagnostic as one line.
+func (d Diagnostic) Error() string {
+	var b strings.Builder
+	if !d.Span.IsZero() {
+		b.WriteString(d.Span.String() + ": ")
+	}
+	b.WriteString(d.Severity.String() + ": " + d.Summary)
+	if d.Code != "" {
+		b.WriteString(" [" + d.Code + "]")
+	}
+	if d.Nearest != "" {
+		b.WriteString("; did you mean " + strconv.Quote(d.Nearest) + "?")
+	}
+	return oneLine(b.String())
+}
+
+// oneLine replaces whatever would break a line or command a terminal.
+func oneLine(s string) string { return strings.Map(visible, s) }
+
+// List gathers diagnostics. It is an error, one line per diagnostic; use [List.Err] to return it as one.
+type List []Diagnostic
+
+// Error returns the diagnostics, a line each.
+func (l List) Error() string {
+	lines := make([]string, len(l))
+	for i, d := range l {
+		lines[i] = d.Error()
+	}
+	return strings.Join(lines, "\n")
+}
+
+// Add appends a diagnostic.
+func (l *List) Add(d Diagnostic) { *l = append(*l, d) }
+
+// Errorf appends an Error and returns it, for its Detail, Nearest and so on to be filled in. The pointer is good until
+// the next diagnostic is added.
+func (l *List) Errorf(code string, sp Span, format string, args ...any) *Diagnostic {
+	return l.addf(Error, code, sp, format, args)
+}
+
+// Warnf appends a Warning; see [List.Errorf].
+func (l *List) Warnf(code string, sp Span, format string, args ...any) *Diagnostic {
+	return l.addf(Warning, code, sp, format, args)
+}
+
+// Notef appends a Note; see [List.Errorf].
+func (l *List) Notef(code string, sp Span, format string, args ...any) *Diagnostic {
+	return l.addf(Note, code, sp, format, args)
+}
+
+func (l *List) addf(s Severity, code string, sp Span, format string, args []any) *Diagnostic {
+	l.Add(Diagnostic{Code: code, Severity: s, Span: sp, Summary: fmt.Sprintf(format, args...)})
+	return &(*l)[len(*l)-1]
+}
+
+// HasErrors tells whether any diagnostic is an Error.
+func (l List) HasErrors() bool {
+	return slices.ContainsFunc(l, func(d Diagnostic) bool { return d.Severity == Error })
+}
+
+// Err returns the list as an error, or nil when it has no Error in it.
+func (l List) Err() error {
+	if !l.HasErrors() {
+		return nil
+	}
+	return l
+}
+
+// Sort orders the list by file name, place, severity, code and summary. It is stable and removes nothing; what has no
+// position comes first.
+func (l List) Sort() {
+	slices.SortStableFunc(l, func(a, b Diagnostic) int {
+		return cmp.Or(
+			strings.Compare(a.Span.name(), b.Span.name()),
+			cmp.Compare(a.Span.Start, b.Span.Start),
+			cmp.Compare(a.Severity, b.Severity),
+			strings.Compare(a.Code, b.Code),
+			strings.Compare(a.Summary, b.Summary))
+	})
+}
+
+func (sp Span) name() string {
+	if sp.IsZero() {
+		return ""
+	}
+	return sp.Source.Name
+}

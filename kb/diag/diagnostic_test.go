@@ -1,0 +1,177 @@
+package diag
+
+import (
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
+)
+
+func TestErrorIsOneLine(t *testing.T) {
+	s := NewSource("a.yaml", []byte("x: y"))
+	d := Diagnostic{Code: "unknown-key", Summary: "no \"x\"\nhere\x1b[31m", Span: Span{s, 3, 4}, Nearest: "z"}
+	want := "a.yaml:1:4: error: no \"x\" here\uFFFD[31m [unknown-key]; did you mean \"z\"?"
+	if got := d.Error(); got != want {
+		t.Errorf("got  %q\nwant %q", got, want)
+	}
+	if got := (Diagnostic{Summary: "s", Severity: Note}).Error(); got != "note: s" {
+		t.Errorf("without place and code: %q", got)
+	}
+}
+
+func TestList(t *testing.T) {
+	var l List
+	if l.HasErrors() || l.Err() != nil {
+		t.Error("an empty list is no error")
+	}
+	l.Warnf("inactive", Span{}, "%d", 1)
+	l.Notef("inactive", Span{}, "n")
+	if l.HasErrors() || l.Err() != nil {
+		t.Error("warnings are no errors")
+	}
+	l.Errorf("bad-id", Span{}, "an id %q", "x").Detail = "why"
+	if got := l[2]; got.Detail != "why" || got.Severity != Error || got.Summary != `an id "x"` {
+		t.Errorf("got %+v", got)
+	}
+	err := l.Err()
+	if err == nil || strings.Count(err.Error(), "\n") != 2 {
+		t.Errorf("Err() = %v", err)
+	}
+}
+
+func TestSort(t *testing.T) {
+	a, b := NewSource("a", []byte("0123")), NewSource("b", []byte("0123"))
+	sorted := List{
+		{Summary: "nowhere"},
+		{Span: Span{a, 1, 1}, Severity: Error, Code: "x", Summary: "1"},
+		{Span: Span{a, 1, 1}, Severity: Error, Code: "x", Summary: "2"},
+		{Span: Span{a, 1, 1}, Severity: Error, Code: "y", Summary: "0"},
+		{Span: Span{a, 1, 1}, Severity: Warning, Code: "a"},
+		{Span: Span{a, 2, 2}, Severity: Error},
+		{Span: Span{b, 0, 2}, Severity: Note},
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		l := List(rapid.Permutation(sorted).Draw(t, "order"))
+		l.Sort()
+		for i := range l {
+			if l[i].Error() != sorted[i].Error() {
+				t.Fatalf("place %d: %v, want %v", i, l[i], sorted[i])
+			}
+		}
+	})
+}
+
+func TestSortIsStable(t *testing.T) {
+	l := List{{Summary: "s", Detail: "1"}, {Summary: "s", Detail: "2"}, {Summary: "s", Detail: "3"}}
+	l.Sort()
+	if got := l[0].Detail + l[1].Detail + l[2].Detail; got != "123" {
+		t.Errorf("got %s", got)
+	}
+}
+
+func TestCodesAreSortedKebabCaseAndExplained(t *testing.T) {
+	kebab := regexp.MustCompile(`^[a-z]+(-[a-z]+)*$`)
+	for i, c := range codes {
+		if !kebab.MatchString(c.Code) {
+			t.Errorf("%q is not kebab-case", c.Code)
+		}
+		if i > 0 && codes[i-1].Code >= c.Code {
+			t.Errorf("%q stands before %q", codes[i-1].Code, c.Code)
+		}
+		if len(c.Says) < 20 || !strings.HasSuffix(c.Says, ".") || strings.Contains(c.Says, "\n") {
+			t.Errorf("%q is not explained in one sentence: %q", c.Code, c.Says)
+		}
+		if !Known(c.Code) {
+			t.Errorf("%q is in the table, but not known", c.Code)
+		}
+	}
+	if Known("no-such-code") || Known("") {
+		t.Error("what is not in the table must not be known")
+	}
+	got := Codes()
+	got[0].Code = "changed"
+	if codes[0].Code == "changed" {
+		t.Error("Codes() must hand out a copy")
+	}
+}
+
+func TestSeverity(t *testing.T) {
+	for _, s := range []Severity{Error, Warning, Note} {
+		text, err := s.MarshalText()
+		var back Severity = 99
+		if err != nil || back.UnmarshalText(text) != nil || back != s {
+			t.Errorf("%v became %q, then %v", s, text, back)
+		}
+	}
+	var s Severity
+	if err := s.UnmarshalText([]byte("fatal")); err == nil {
+		t.Error("an unknown severity must be refused")
+	}
+	if got := Severity(7).String(); got != "severity 7" {
+		t.Errorf("got %q", got)
+	}
+}
+
+func TestNearest(t *testing.T) {
+	known := []string{"colour", "transparency", "specific_gravity", "ri", "cut", "thermal_probe"}
+	for name, want := range map[string]string{
+		"color": "colour", "Colour": "colour", "coluor": "colour", "specific gravity": "specific_gravity",
+		"specific-gravty": "specific_gravity", "r": "ri", "rii": "ri", "ir": "ri", "x": "", "": "", "cat": "cut", "dog": "",
+		"thermal_prob": "thermal_probe", "unrelated": "", strings.Repeat("colour", 50): "",
+	} {
+		if got := Nearest(name, known); got != want {
+			t.Errorf("Nearest(%q) = %q, want %q", name, got, want)
+		}
+	}
+	if got := Nearest("bat", []string{"hat", "cat", "rat"}); got != "cat" {
+		t.Errorf("of equals the first in sorted order is wanted, got %q", got)
+	}
+	if got := Nearest("abcd", []string{"abxx", "abcx"}); got != "abcx" {
+		t.Errorf("the closer one is wanted, got %q", got)
+	}
+}
+
+// slowAlignment is the recurrence as it is defined, without a table: d(i,j) over prefixes, a swap costing one.
+func slowAlignment(a, b []rune) int {
+	if len(a) == 0 || len(b) == 0 {
+		return len(a) + len(b)
+	}
+	x, y := a[:len(a)-1], b[:len(b)-1]
+	change := slowAlignment(x, y)
+	if a[len(a)-1] != b[len(b)-1] {
+		change++
+	}
+	best := min(slowAlignment(x, b)+1, slowAlignment(a, y)+1, change)
+	if len(x) > 0 && len(y) > 0 && a[len(a)-1] == y[len(y)-1] && x[len(x)-1] == b[len(b)-1] {
+		best = min(best, slowAlignment(x[:len(x)-1], y[:len(y)-1])+1)
+	}
+	return best
+}
+
+func TestAlignmentAgreesWithItsRecurrence(t *testing.T) {
+	word := rapid.StringOfN(rapid.SampledFrom([]rune("abé")), 0, 6, -1)
+	rapid.Check(t, func(t *rapid.T) {
+		a, b := []rune(word.Draw(t, "a")), []rune(word.Draw(t, "b"))
+		if got, want := alignment(a, b), slowAlignment(a, b); got != want {
+			t.Fatalf("%q to %q: %d, want %d", string(a), string(b), got, want)
+		}
+	})
+}
+
+func TestNearestDoesNotDependOnOrder(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		known := []string{"bat", "cat", "rat", "at", "cart", "cast"}
+		mixed := rapid.Permutation(known).Draw(t, "order")
+		before := slices.Clone(mixed)
+		name := rapid.SampledFrom([]string{"hat", "caat", "crt", "xx"}).Draw(t, "name")
+		if got, want := Nearest(name, mixed), Nearest(name, known); got != want {
+			t.Fatalf("%q or %q", got, want)
+		}
+		if d := cmp.Diff(before, mixed); d != "" {
+			t.Fatalf("the known names were reordered: %s", d)
+		}
+	})
+}

@@ -1,0 +1,68 @@
+package kb
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"strconv"
+
+	"github.com/gowebpki/jcs"
+
+	"whystone/kb/doc"
+)
+
+// digest names the ruleset: SHA-256 over the canonical JSON (RFC 8785) of what is left after layering, each list sorted
+// by id. Texts and sources are part of it; comments, positions, file names and the order of files are not.
+func (st *stacked) digest() string {
+	content := map[string]any{"format": 1, "method": Method, "policy": plain(st.policy.node)}
+	for _, k := range kinds {
+		list := []any{}
+		for _, s := range st.ordered(k.kind) {
+			list = append(list, plain(s.Node))
+		}
+		content[k.top] = list
+	}
+	raw, err := json.Marshal(content)
+	if err != nil {
+		return ""
+	}
+	canonical, err := jcs.Transform(raw)
+	if err != nil {
+		return ""
+	}
+	sum := sha256.Sum256(canonical)
+	return "sha256:" + hex.EncodeToString(sum[:])
+}
+
+// plain is a document tree without places: what the text says, however it is written.
+func plain(n *doc.Node) any {
+	if n.IsNull() {
+		return nil
+	}
+	switch n.Kind {
+	case doc.Map:
+		out := map[string]any{}
+		for _, e := range n.Entries {
+			out[e.Key.Text] = plain(e.Value)
+		}
+		return out
+	case doc.List:
+		out := []any{}
+		for _, it := range n.Items {
+			out = append(out, plain(it))
+		}
+		return out
+	}
+	if n.Style == doc.Plain || n.Style == doc.JSONWord || n.Style == doc.JSONNumber {
+		switch n.Text {
+		case "true":
+			return true
+		case "false":
+			return false
+		}
+		if x, err := strconv.ParseFloat(n.Text, 64); err == nil && x-x == 0 {
+			return x
+		}
+	}
+	return n.Text
+}

@@ -1,0 +1,251 @@
+package doc
+
+import (
+	"fmt"
+	"math"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+
+	"whystone/kb/diag"
+)
+
+// The readers below report a diagnostic that says what was expected and what is there, and return ok = false. A bad or
+// nil node adds none.
+
+// maxUnknown is how many unknown keys of one mapping are reported; nobody reads more.
+const maxUnknown = 100
+
+// Keys checks that n is a Map with no key but the known ones, and reports each that is not.
+func (n *Node) Keys(out *diag.List, known ...string) bool {
+	entries, ok := n.Map(out)
+	reported := 0
+	for _, e := range entries {
+		if e.Key.bad || slices.Contains(known, e.Key.Text) {
+			continue
+		}
+		ok = false
+		if reported++; reported > maxUnknown {
+			break
+		}
+		d := out.Errorf("unknown-key", e.Key.Span, "the key %q is not known here", short(e.Key.Text))
+		d.Nearest = diag.Nearest(e.Key.Text, known)
+		d.Detail = "Known keys: " + strings.Join(known, ", ") + "."
+	}
+	return ok
+}
+
+// Need returns the value of a key of a Map, and reports missing-key when it is absent.
+func (n *Node) Need(out *diag.List, key string) *Node {
+	v := n.Get(key)
+	if v == nil && n != nil && !n.bad && n.Kind == Map {
+		d := out.Errorf("missing-key", n.head(), "the key %q is missing", key)
+		for _, e := range n.Entries {
+			if diag.Nearest(e.Key.Text, []string{key}) != "" {
+				d.Related = append(d.Related, diag.Related{Span: e.Key.Span, Says: "a key of a similar name stands here"})
+			}
+		}
+	}
+	return v
+}
+
+// head is the place at which something missing from a Map is reported: its first key, or all of it.
+func (n *Node) head() diag.Span {
+	if len(n.Entries) > 0 {
+		return n.Entries[0].Key.Span
+	}
+	return n.Span
+}
+
+// Map returns the entries of a Map.
+func (n *Node) Map(out *diag.List) ([]Entry, bool) {
+	if n.is(Map, "a mapping (key: value)", out) {
+		return n.Entries, true
+	}
+	return nil, false
+}
+
+// List returns the items of a List.
+func (n *Node) List(out *diag.List) ([]*Node, bool) {
+	if n.is(List, "a list", out) {
+		return n.Items, true
+	}
+	return nil, false
+}
+
+// ListOrOne returns the items of a List, or n itself as the only item.
+func (n *Node) ListOrOne(out *diag.List) ([]*Node, bool) {
+	switch {
+	case n == nil || n.bad:
+		return nil, false
+	case n.Kind == List:
+		return n.Items, true
+	case n.IsNull():
+		n.unexpected("a value or a list", out)
+		return nil, false
+	}
+	return []*Node{n}, true
+}
+
+// Str returns the text of a scalar. In YAML an unquoted word that some reader takes for a number, a truth, a date or
+// nothing is refused: it must be put in quotes.
+func (n *Node) Str(out *diag.List) (string, bool) {
+	if !n.is(Scalar, "text", out) {
+		return "", false
+	}
+	switch n.Style {
+	case JSONNumber, JSONWord:
+		n.unexpected("text in quotes", out)
+		return "", false
+	case Plain:
+		if n.Text == "" {
+			n.unexpected("text", out)
+			return "", false
+		}
+		if !n.quoteIt("text", out) {
+			return "", false
+		}
+	}
+	return n.Text, true
+}
+
+// quoteIt reports an unquoted word that could be read as something other than text.
+func (n *Node) quoteIt(what string, out *diag.List) bool {
+	kind := plainKind(n.Text)
+	if n.Style != Plain || kind == plainText {
+		return true
+	}
+	d := out.Errorf("quote-it", n.Span, "%s is expected, but %s without quotes can be read as %s", what, short(n.Text), kind)
+	d.Detail = fmt.Sprintf("If the text is meant, put it in quotes: %q.", short(n.Text))
+	return false
+}
+
+var numberForm = regexp.MustCompile(`^-?(0|[1-9][0-9]*)(\.[0-9]+)?([eE][-+]?[0-9]+)?$`)
+
+// Num returns a number written as JSON writes numbers: decimal, with a point, not in quotes, without leading zeros,
+// underscores or a plus sign. It is never infinite or NaN, and not nought unless all its digits are.
+func (n *Node) Num(out *diag.List) (float64, bool) {
+	if !n.number("a number", out) {
+		return 0, false
+	}
+	x, err := strconv.ParseFloat(n.Text, 64)
+	mantissa, _, _ := strings.Cut(strings.ToLower(n.Text), "e")
+	switch {
+	case err != nil || math.IsInf(x, 0):
+		out.Errorf("bad-number", n.Span, "the number %s is too large", short(n.Text))
+		return 0, false
+	case x == 0 && strings.ContainsAny(mantissa, "123456789"):
+		out.Errorf("bad-number", n.Span, "the number %s is too small to be told from 0", short(n.Text))
+		return 0, false
+	}
+	return x, true
+}
+
+// Int returns a whole number, written without a point or exponent.
+func (n *Node) Int(out *diag.List) (int, bool) {
+	if !n.number("a whole number", out) {
+		return 0, false
+	}
+	if strings.ContainsAny(n.Text, ".eE") {
+		out.Errorf("bad-number", n.Span, "a whole number is expected, but %s has a point or exponent", short(n.Text))
+		return 0, false
+	}
+	i, err := strconv.Atoi(n.Text)
+	if err != nil {
+		out.Errorf("bad-number", n.Span, "the number %s is too large", short(n.Text))
+	}
+	return i, err == nil
+}
+
+// number checks that n is an unquoted scalar that is written as a number is.
+func (n *Node) number(what string, out *diag.List) bool {
+	if !n.is(Scalar, what, out) {
+		return false
+	}
+	quoted := n.Style != Plain && n.Style != JSONNumber
+	if n.Style == JSONWord || n.IsNull() || quoted && !numberForm.MatchString(n.Text) || plainKind(n.Text) == plainTruth {
+		n.unexpected(what, out)
+		return false
+	}
+	if !quoted && numberForm.MatchString(n.Text) {
+		return true
+	}
+	d := out.Errorf("bad-number", n.Span, "%s is expected, but %s is not written as one", what, n.describe())
+	d.Detail = numberHint(n.Text, quoted)
+	return false
+}
+
+var commaForm = regexp.MustCompile(`^-?[0-9]+,[0-9]+$`)
+
+// numberHint says how a number should have been written.
+func numberHint(text string, quoted bool) string {
+	bare := strings.TrimLeft(strings.TrimPrefix(text, "+"), "0")
+	if bare == "" || bare[0] < '0' || bare[0] > '9' {
+		bare = "0" + bare
+	}
+	switch {
+	case quoted:
+		return "Write the number without quotes."
+	case commaForm.MatchString(text):
+		return "Write a point, not a comma: " + strings.Replace(text, ",", ".", 1) + "."
+	case strings.Contains(text, "_"):
+		return "Write the digits without underscores."
+	case bare != text && numberForm.MatchString(bare):
+		return "Write " + bare + "."
+	}
+	return "Write digits with a point, such as 1.77, -0.5 or 3e-4."
+}
+
+// Bool returns true or false, written as just that.
+func (n *Node) Bool(out *diag.List) (value, ok bool) {
+	if !n.is(Scalar, "true or false", out) {
+		return false, false
+	}
+	if (n.Style == Plain || n.Style == JSONWord) && (n.Text == "true" || n.Text == "false") {
+		return n.Text == "true", true
+	}
+	n.unexpected("true or false", out)
+	return false, false
+}
+
+// is checks the kind of a node.
+func (n *Node) is(k Kind, what string, out *diag.List) bool {
+	if n == nil || n.bad {
+		return false
+	}
+	if n.Kind != k {
+		n.unexpected(what, out)
+	}
+	return n.Kind == k
+}
+
+func (n *Node) unexpected(what string, out *diag.List) {
+	out.Errorf("wrong-kind", n.Span, "%s is expected here, but there is %s", what, n.describe())
+}
+
+// describe says what a node is, in a few words.
+func (n *Node) describe() string {
+	switch {
+	case n.Kind == Map:
+		return "a mapping"
+	case n.Kind == List:
+		return "a list"
+	case n.Style == Plain && n.Text == "":
+		return "nothing"
+	case n.Style == JSONNumber || n.Style == JSONWord || n.Style == Plain:
+		return short(n.Text)
+	}
+	return "the text " + strconv.Quote(short(n.Text))
+}
+
+// short cuts a text that is too long to be shown within a sentence.
+func short(s string) string {
+	const longest = 60
+	for i := range s {
+		if i >= longest {
+			return s[:i] + "…"
+		}
+	}
+	return s
+}

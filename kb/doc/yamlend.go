@@ -1,0 +1,102 @@
+package doc
+
+import (
+	"bytes"
+	"strings"
+
+	"whystone/kb/diag"
+)
+
+// scalarEnd finds where a scalar ends in the source. The library only tells where it starts.
+func (c *converter) scalarEnd(n *Node, parent int) int {
+	text, start := c.src.Text, n.Span.Start
+	switch n.Style {
+	case Literal, Folded:
+		return blockEnd(text, start, parent)
+	case Plain:
+		if bytes.HasPrefix(text[start:], []byte(n.Text)) {
+			return start + len(n.Text)
+		}
+	}
+	m := &mapper{src: text, want: n.Text, at: start}
+	switch n.Style {
+	case Single:
+		m.quoted('\'')
+		return min(m.at+1, len(text))
+	case Double:
+		m.quoted('"')
+		return min(m.at+1, len(text))
+	}
+	m.plain()
+	return m.at
+}
+
+// blockEnd finds the end of a block scalar, which starts with its header: the last line that is not blank and is
+// indented more than the collection it stands in.
+func blockEnd(text []byte, start, parent int) int {
+	end := lineEnd(text, start)
+	for i := end + breakAt(text, end); i < len(text); {
+		n := spaces(text[i:])
+		stop := lineEnd(text, i)
+		isBlank := skipBlanks(text, i+n) == stop
+		marker := bytes.HasPrefix(text[i:], []byte("---")) || bytes.HasPrefix(text[i:], []byte("..."))
+		if !isBlank && (n <= parent || marker) {
+			break
+		}
+		if !isBlank {
+			end = stop
+		}
+		i = stop + max(breakAt(text, stop), 1)
+	}
+	return end
+}
+
+// closing returns the offset of the next closing bracket that is not in a comment.
+func (c *converter) closing() int {
+	text := c.src.Text
+	for i := c.at; i < len(text); i++ {
+		switch text[i] {
+		case '#':
+			i = lineEnd(text, i)
+		case ']', '}':
+			return i
+		}
+	}
+	return len(text)
+}
+
+// gap checks what lies between the last scalar or bracket and the next, and moves there. Only white space, comments and
+// the signs of YAML's structure may be there: anything else the library must have passed over.
+func (c *converter) gap(next int) {
+	text := c.src.Text
+	for i := c.at; i < next && !c.refused; i++ {
+		switch b := text[i]; {
+		case b == '#':
+			i = lineEnd(text, i)
+		case strings.IndexByte(" \t\r\n,[]{}:-", b) >= 0:
+		case i == 0 && bytes.HasPrefix(text, []byte("\uFEFF")):
+			i += len("\uFEFF") - 1
+		case bytes.HasPrefix(text[i:], []byte("...")):
+			i += 2
+		default:
+			i = c.stray(i, next)
+		}
+	}
+	c.at = max(c.at, next)
+}
+
+// stray reports the rest of a line that stands between the values.
+func (c *converter) stray(i, next int) int {
+	end := min(lineEnd(c.src.Text, i), next)
+	sp := diag.Span{Source: c.src, Start: i, End: end}
+	switch c.src.Text[i] {
+	case '%':
+		c.errorf("not-allowed", sp, "a directive stands here, which is not read")
+	case '?':
+		d := c.errorf("not-allowed", sp, `a "? " key stands here, which is not read`)
+		d.Detail = "Write the key in front of a colon."
+	default:
+		c.errorf("bad-syntax", sp, "this text belongs to no value")
+	}
+	return end
+}

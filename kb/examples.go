@@ -1,0 +1,74 @@
+package kb
+
+import (
+	"time"
+
+	"whystone/kb/casefile"
+	"whystone/kb/diag"
+	"whystone/kb/doc"
+	"whystone/kb/truth"
+)
+
+// readExamples reads the examples that rules carry.
+func readExamples(rs *Ruleset, out *diag.List) {
+	reader := rs.CaseReader()
+	for _, r := range rs.Rules {
+		v := r.at.Get("examples")
+		if v.IsNull() {
+			continue
+		}
+		items, _ := v.List(out)
+		for _, it := range items {
+			if ex, ok := readExample(r, it, reader.ReadExample, out); ok {
+				r.Examples = append(r.Examples, ex)
+			}
+		}
+	}
+}
+
+func readExample(r *Rule, n *doc.Node, read func(*doc.Node, *diag.List) *casefile.Case, out *diag.List) (Example, bool) {
+	is := n.Get("is")
+	if is.IsNull() {
+		out.Errorf("missing-key", n.Span, "an example says what the rule's condition \"is\": holds, fails or undecided")
+		return Example{}, false
+	}
+	word, ok := is.Str(out)
+	if !ok {
+		return Example{}, false
+	}
+	value, ok := truth.Parse(word)
+	if !ok {
+		out.Errorf("unknown-name", is.Span, "%q is not one of holds, fails, undecided", word).
+			Nearest = diag.Nearest(word, []string{"fails", "holds", "undecided"})
+		return Example{}, false
+	}
+	c := read(n, out)
+	return Example{Case: c, Is: value, Span: n.Span}, c != nil
+}
+
+// CheckExamples runs every example and reports those that don't come out. on dates cases that say no date.
+func (rs *Ruleset) CheckExamples(on time.Time, out *diag.List) {
+	run := rs.NewRun()
+	for _, r := range rs.Rules {
+		if r.order < 0 {
+			continue
+		}
+		for i := range r.Examples {
+			ex := &r.Examples[i]
+			when := on
+			if ex.Case.HasTaken {
+				when = ex.Case.Taken
+			}
+			run.Do(ex.Case, when)
+			if got := run.Rules[r.order]; got != ex.Is {
+				d := out.Errorf("example-fails", ex.Span, "an example of %s should be %q, and is %q", r.ID, ex.Is, got)
+				for _, c := range run.Causes(r) {
+					d.Values = append(d.Values, diag.Value{Name: c.Name, Value: c.String()})
+				}
+				for _, slot := range r.slots() {
+					d.Values = append(d.Values, diag.Value{Name: rs.Scope.At(slot).Name, Value: run.State.Value(rs.Scope, slot)})
+				}
+			}
+		}
+	}
+}

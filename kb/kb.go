@@ -1,0 +1,114 @@
+// Package kb is the knowledge base: the materials a stone may be, the tests that tell them apart, the rules and the
+// policy of one house, loaded from a stack of layers into one immutable [Ruleset].
+//
+// Loading has three stages. Files are read into sheets: a document tree with positions, its kind told by the top-level
+// key, its keys checked. Layers are stacked: a sheet of a higher layer may replace or retire one of a lower. Then the
+// sheets are built, in the order in which they need each other: policy, tests (which declare the vocabulary),
+// materials (which answer in it), rules (whose conditions are checked against it). Everything that is wrong is
+// collected on the way, and a ruleset with an error is not built at all.
+package kb
+
+import (
+	"cmp"
+	"slices"
+	"time"
+
+	"whystone/kb/casefile"
+	"whystone/kb/condition"
+	"whystone/kb/diag"
+	"whystone/kb/vocab"
+)
+
+// Method is the version of the arithmetic that turns readings into a verdict. It is raised whenever a change can alter
+// one; a verdict names the method that it was reached by.
+const Method = 1
+
+// Ruleset is what one house judges by. Immutable once built, safe for concurrent use.
+type Ruleset struct {
+	Digest     string // "sha256:" and 64 hexadecimal digits
+	Method     int
+	Layers     []string // from the lowest
+	Policy     *Policy
+	Tests      []*Test     // sorted by id
+	Nodes      []*Material // groups and leaves of the tree of materials, sorted by id
+	Leaves     []*Material // sorted by id; a leaf's Index is its place here
+	Rules      []*Rule     // sorted by id, drafts and retired ones too
+	Order      []*Rule     // those that are evaluated, each after all that it depends on
+	Facts      []*Fact     // sorted by name
+	Vocabulary *vocab.Vocabulary
+	Scope      *condition.Scope
+	Program    *condition.Program
+	Sources    []*diag.Source // the files it was read from, in the order of layers and names
+	Retired    []Retirement
+	claims     map[string]*Claim
+}
+
+// Retirement records that a layer took a lower layer's sheet away.
+type Retirement struct {
+	Kind, ID, Because, Layer string
+	Span                     diag.Span
+}
+
+// Origin is where a sheet was read: its layer and place.
+type Origin struct {
+	Layer    string
+	Span     diag.Span
+	Replaces string // the id of the lower layer's sheet that it stands in for
+	Because  string
+}
+
+// Node finds a material or group by id, or nil.
+func (rs *Ruleset) Node(id string) *Material {
+	return find(rs.Nodes, id, func(m *Material) string { return m.ID })
+}
+
+// Test finds a test by id, or nil.
+func (rs *Ruleset) Test(id string) *Test {
+	return find(rs.Tests, id, func(t *Test) string { return t.ID })
+}
+
+// Rule finds a rule by id, or nil.
+func (rs *Ruleset) Rule(id string) *Rule {
+	return find(rs.Rules, id, func(r *Rule) string { return r.ID })
+}
+
+func find[T any](sorted []*T, id string, of func(*T) string) *T {
+	i, ok := slices.BinarySearchFunc(sorted, id, func(t *T, id string) int { return cmp.Compare(of(t), id) })
+	if !ok {
+		return nil
+	}
+	return sorted[i]
+}
+
+// ids lists the ids of sheets.
+func ids[T any](list []*T, of func(*T) string) []string {
+	out := make([]string, len(list))
+	for i, t := range list {
+		out[i] = of(t)
+	}
+	return out
+}
+
+// NodeIDs, TestIDs and RuleIDs list what there is, sorted.
+func (rs *Ruleset) NodeIDs() []string { return ids(rs.Nodes, func(m *Material) string { return m.ID }) }
+
+// TestIDs lists the tests, sorted.
+func (rs *Ruleset) TestIDs() []string { return ids(rs.Tests, func(t *Test) string { return t.ID }) }
+
+// RuleIDs lists the rules, sorted.
+func (rs *Ruleset) RuleIDs() []string { return ids(rs.Rules, func(r *Rule) string { return r.ID }) }
+
+// CaseReader reads cases in the vocabulary of the ruleset.
+func (rs *Ruleset) CaseReader() *casefile.Reader {
+	return &casefile.Reader{Vocabulary: rs.Vocabulary, Zone: rs.Policy.Zone, Known: func(id string) (string, bool) {
+		if rs.Node(id) != nil {
+			return "", true
+		}
+		return diag.Nearest(id, rs.NodeIDs()), false
+	}}
+}
+
+// InForce tells whether a rule applies on a date: since is inclusive, until exclusive.
+func (r *Rule) InForce(on time.Time) bool {
+	return (r.Since.IsZero() || !on.Before(r.Since)) && (r.Until.IsZero() || on.Before(r.Until))
+}

@@ -1,0 +1,324 @@
+package kb
+
+import (
+	"cmp"
+	"context"
+	"io/fs"
+	"path"
+	"slices"
+	"strings"
+
+	"whystone/kb/diag"
+	"whystone/kb/doc"
+)
+
+// Layer is one set of files in the stack: the shipped ruleset below, the house's own above.
+type Layer struct {
+	Name string // shown in messages, before the file's path
+	FS   fs.FS
+}
+
+// File is one file of a layer as read.
+type File struct {
+	Layer  string
+	Path   string // within the layer, with slashes
+	Source *diag.Source
+}
+
+// MaxFileBytes bounds a ruleset's file.
+const MaxFileBytes = 4 << 20
+
+// IsRulesetFile tells whether a name in a layer's folder is read: YAML, and neither hidden nor an editor's leftover.
+func IsRulesetFile(name string) bool {
+	base := path.Base(name)
+	ext := path.Ext(base)
+	return (ext == ".yaml" || ext == ".yml") && !strings.HasPrefix(base, ".") && !strings.HasPrefix(base, "#")
+}
+
+// ReadFiles reads all files of a stack, layer by layer, sorted by path. A file that can't be read is reported.
+func ReadFiles(ctx context.Context, layers []Layer, out *diag.List) []File {
+	var files []File
+	for _, l := range layers {
+		before := len(files)
+		err := fs.WalkDir(l.FS, ".", func(p string, d fs.DirEntry, err error) error {
+			if err != nil || ctx.Err() != nil {
+				return cmp.Or(err, ctx.Err())
+			}
+			if d.IsDir() {
+				if p != "." && strings.HasPrefix(d.Name(), ".") {
+					return fs.SkipDir
+				}
+				return nil
+			}
+			if !IsRulesetFile(p) {
+				return nil
+			}
+			text, err := fs.ReadFile(l.FS, p)
+			if err != nil {
+				return err
+			}
+			files = append(files, File{Layer: l.Name, Path: p, Source: diag.NewSource(path.Join(l.Name, p), text)})
+			return nil
+		})
+		if err != nil {
+			out.Errorf("file-unreadable", diag.Span{}, "the layer %s can't be read: %s", l.Name, err)
+			continue
+		}
+		if len(files) == before {
+			out.Errorf("file-unreadable", diag.Span{}, "the layer %s holds no YAML file", l.Name)
+		}
+		slices.SortStableFunc(files[before:], func(a, b File) int { return cmp.Compare(a.Path, b.Path) })
+	}
+	return files
+}
+
+// Load reads and builds a stack of layers. The list holds everything that was found, sorted; with an error in it the
+// ruleset is nil.
+func Load(ctx context.Context, layers []Layer) (*Ruleset, diag.List) {
+	var out diag.List
+	files := ReadFiles(ctx, layers, &out)
+	if out.HasErrors() {
+		return nil, out
+	}
+	return Build(files)
+}
+
+// Build makes a ruleset of files that were read, in the order of their layers.
+func Build(files []File) (*Ruleset, diag.List) {
+	var out diag.List
+	st := stack(files, &out)
+	if out.HasErrors() {
+		out.Sort()
+		return nil, out
+	}
+	rs := st.build(&out)
+	out.Sort()
+	if out.HasErrors() {
+		return nil, out
+	}
+	return rs, out
+}
+
+var topKeys = []string{"format", "rules", "retires", "materials", "tests", "policy"}
+
+// kinds are the sheets that a file may list, with the key that holds a sheet's id. A group is a material sheet.
+var kinds = []struct{ top, kind string }{{"rules", "rule"}, {"materials", "material"}, {"tests", "test"}}
+
+// stacked is what is left of all layers after replacing and retiring.
+type stacked struct {
+	files   []File
+	layers  []string
+	sheets  map[string]map[string]*sheet // kind, id
+	policy  *policyNode
+	retired []Retirement
+	ever    map[string]map[string]Origin // every id of each kind that was ever given out in the stack
+}
+
+func stack(files []File, out *diag.List) *stacked {
+	st := &stacked{files: files, sheets: map[string]map[string]*sheet{}, policy: &policyNode{}, ever: map[string]map[string]Origin{}}
+	for _, k := range kinds {
+		st.sheets[k.kind], st.ever[k.kind] = map[string]*sheet{}, map[string]Origin{}
+	}
+	for _, f := range files {
+		if !slices.Contains(st.layers, f.Layer) {
+			st.layers = append(st.layers, f.Layer)
+		}
+	}
+	for _, layer := range st.layers {
+		st.layer(layer, out)
+	}
+	return st
+}
+
+// layer adds one layer's files: first all that it adds or replaces, then what it retires, then its policy.
+func (st *stacked) layer(layer string, out *diag.List) {
+	var roots []*doc.Node
+	for _, f := range st.files {
+		if f.Layer != layer {
+			continue
+		}
+		for _, root := range doc.ParseYAML(f.Source, out) {
+			if root.IsNull() {
+				continue
+			}
+			if root.Keys(out, topKeys...) && checkFormat(root, out) {
+				roots = append(roots, root)
+			}
+		}
+	}
+	own := map[string]map[string]*sheet{}
+	for _, k := range kinds {
+		own[k.kind] = st.readKind(layer, k.top, k.kind, roots, out)
+	}
+	for _, k := range kinds {
+		st.merge(k.kind, own[k.kind])
+	}
+	for _, root := range roots {
+		st.retire(layer, root.Get("retires"), own, out)
+		if p := root.Get("policy"); !p.IsNull() {
+			st.policy.merge(p, out)
+		}
+	}
+}
+
+func checkFormat(root *doc.Node, out *diag.List) bool {
+	f := root.Get("format")
+	if f.IsNull() {
+		out.Errorf("missing-key", root.Span, "the file says no format").Detail = "Begin it with: format: 1"
+		return false
+	}
+	v, ok := f.Int(out)
+	if ok && v != 1 {
+		out.Errorf("unsupported-format", f.Span, "format %d is not understood; this program reads format 1", v)
+	}
+	return ok && v == 1
+}
+
+// readKind reads all sheets of one kind of a layer.
+func (st *stacked) readKind(layer, top, kind string, roots []*doc.Node, out *diag.List) map[string]*sheet {
+	own := map[string]*sheet{}
+	for _, root := range roots {
+		list := root.Get(top)
+		if list.IsNull() {
+			continue
+		}
+		items, _ := list.List(out)
+		for _, n := range items {
+			if _, ok := n.Map(out); !ok {
+				continue
+			}
+			s := &sheet{Node: n, layer: layer, out: out}
+			idNode := n.Get(kind)
+			if kind == "material" && idNode == nil {
+				idNode = n.Get("group")
+			}
+			if idNode == nil {
+				s.errorf("missing-key", n, "this %s has no id: write %q first", kind, kind)
+				continue
+			}
+			id, ok := idNode.Str(out)
+			if !ok {
+				continue
+			}
+			s.id = id
+			s.origin = Origin{Layer: layer, Span: idNode.Span, Replaces: s.text(n, "replaces"), Because: s.text(n, "because")}
+			if !idShape.MatchString(id) {
+				s.errorf("bad-id", idNode, "%q is no id: lower-case letters, digits and single hyphens", id)
+				continue
+			}
+			if old := own[id]; old != nil {
+				d := s.errorf("duplicate-id", idNode, "the %s %q is there twice", kind, id)
+				d.Related = append(d.Related, diag.Related{Span: old.origin.Span, Says: "here first"})
+				continue
+			}
+			own[id] = s
+		}
+	}
+	return own
+}
+
+// merge lays a layer's sheets of one kind over those below.
+func (st *stacked) merge(kind string, own map[string]*sheet) {
+	below := st.sheets[kind]
+	for _, id := range sortedKeys(own) {
+		s := own[id]
+		switch old := s.origin.Replaces; {
+		case old == "" && below[id] != nil:
+			d := s.errorf("duplicate-id", s.Node, "the %s %q exists in the layer %s", kind, id, below[id].layer)
+			d.Detail = "To stand in for it, write replaces: " + id + " and because: why."
+			d.Related = append(d.Related, diag.Related{Span: below[id].origin.Span, Says: "the lower layer's"})
+			continue
+		case old == "" && st.ever[kind][id].Layer != "":
+			s.errorf("duplicate-id", s.Node, "the id %q was used by the layer %s and is never given out again", id, st.ever[kind][id].Layer)
+			continue
+		case old != "" && (below[old] == nil || below[old].layer == s.layer):
+			d := s.errorf("replaces-nothing", s.Get("replaces"), "no lower layer has a %s %q", kind, old)
+			d.Nearest = diag.Nearest(old, sortedKeys(below))
+			continue
+		case old != "" && s.origin.Because == "":
+			s.errorf("missing-key", s.Node, "%q replaces %q: say because: why", id, old)
+		case old != "":
+			delete(below, old)
+		}
+		below[id] = s
+		st.ever[kind][id] = s.origin
+		for _, was := range s.texts(s.Node, "was") {
+			if o, taken := st.ever[kind][was]; taken && o.Span != s.origin.Span && below[was] != nil {
+				s.errorf("duplicate-id", s.Get("was"), "%q is the id of another %s", was, kind)
+			}
+		}
+	}
+}
+
+func (st *stacked) retire(layer string, list *doc.Node, own map[string]map[string]*sheet, out *diag.List) {
+	if list.IsNull() {
+		return
+	}
+	items, _ := list.List(out)
+	for _, n := range items {
+		s := &sheet{Node: n, layer: layer, out: out}
+		if !n.Keys(out, "rule", "material", "test", "because") {
+			continue
+		}
+		kind := ""
+		for _, k := range kinds {
+			if n.Get(k.kind) != nil {
+				kind = k.kind
+			}
+		}
+		if kind == "" {
+			s.errorf("missing-key", n, "what is retired: rule, material or test?")
+			continue
+		}
+		id := s.text(n, kind)
+		because := s.needText(n, "because")
+		below := st.sheets[kind]
+		if below[id] == nil || own[kind][id] != nil {
+			d := s.errorf("replaces-nothing", n.Get(kind), "no lower layer has a %s %q", kind, id)
+			d.Nearest = diag.Nearest(id, sortedKeys(below))
+			continue
+		}
+		delete(below, id)
+		st.retired = append(st.retired, Retirement{Kind: kind, ID: id, Because: because, Layer: layer, Span: n.Span})
+	}
+}
+
+// ordered lists the sheets of a kind by id.
+func (st *stacked) ordered(kind string) []*sheet {
+	var out []*sheet
+	for _, id := range sortedKeys(st.sheets[kind]) {
+		out = append(out, st.sheets[kind][id])
+	}
+	return out
+}
+
+// policyNode is the policy of all layers, merged key by key; lists are replaced whole.
+type policyNode struct{ node *doc.Node }
+
+func (p *policyNode) merge(over *doc.Node, out *diag.List) {
+	if _, ok := over.Map(out); !ok {
+		return
+	}
+	if p.node == nil {
+		p.node = over
+		return
+	}
+	p.node = mergeMaps(p.node, over)
+}
+
+func mergeMaps(under, over *doc.Node) *doc.Node {
+	merged := *over
+	merged.Entries = slices.Clone(under.Entries)
+	for _, e := range over.Entries {
+		i := slices.IndexFunc(merged.Entries, func(o doc.Entry) bool { return o.Key.Text == e.Key.Text })
+		switch {
+		case i < 0:
+			merged.Entries = append(merged.Entries, e)
+		case e.Value.Kind == doc.Map && merged.Entries[i].Value.Kind == doc.Map:
+			merged.Entries[i].Value = mergeMaps(merged.Entries[i].Value, e.Value)
+		default:
+			merged.Entries[i] = e
+		}
+	}
+	return &merged
+}

@@ -1,0 +1,53 @@
+package quantity
+
+import (
+	"math"
+	"strconv"
+)
+
+// Text writes a value with its standard uncertainty, both to the last figure that the uncertainty leaves meaningful:
+// one significant figure of it, two where the first is a 1. Without uncertainty the value is written in full.
+func Text(value, u float64) string {
+	if u == 0 || !finite(u) {
+		return strconv.FormatFloat(value, 'g', -1, 64)
+	}
+	exponent := int(math.Floor(math.Log10(u)))
+	digits := -exponent
+	if rounded := u / math.Pow10(exponent); rounded < 1.95 {
+		digits++
+	}
+	digits = max(0, min(digits, 9))
+	trim := func(v float64) string { return strconv.FormatFloat(v, 'f', digits, 64) }
+	return trim(value) + " ± " + strconv.FormatFloat(round(u, digits), 'g', -1, 64)
+}
+
+func round(v float64, digits int) float64 {
+	r, err := strconv.ParseFloat(strconv.FormatFloat(v, 'f', digits, 64), 64)
+	if err != nil || r == 0 {
+		return v
+	}
+	return r
+}
+
+// Format writes a quantity as Text does; hard limits as "above 1.81", "below 2.3" or "2.6 to 2.7".
+func (q Q) Format(ctx *Context) string {
+	if !q.Bounded {
+		return Text(q.Value, q.Uncertainty(ctx))
+	}
+	return FormatBounds(q.Lo, q.Hi)
+}
+
+// FormatBounds writes hard limits in words. Limits that Above and Below moved by one place are written as given.
+func FormatBounds(lo, hi float64) string {
+	g := func(v float64) string { return strconv.FormatFloat(v, 'g', 12, 64) }
+	switch {
+	case math.IsInf(lo, -1) && math.IsInf(hi, 1):
+		return "anything"
+	case math.IsInf(hi, 1):
+		return "above " + g(lo)
+	case math.IsInf(lo, -1):
+		return "below " + g(hi)
+	default:
+		return g(lo) + " to " + g(hi)
+	}
+}

@@ -1,0 +1,315 @@
+package kb
+
+import (
+	"time"
+
+	"whystone/kb/casefile"
+	"whystone/kb/condition"
+	"whystone/kb/quantity"
+	"whystone/kb/truth"
+	"whystone/kb/vocab"
+)
+
+// Run is the rules applied to one case. It holds what they read and what came of them, and is used again for the next
+// case; one goroutine uses it at a time.
+type Run struct {
+	State condition.State
+	Rules []truth.Value // by place in Ruleset.Order; one not in force fails
+	// Excepted tells of a rule whose "if" holds while its "unless" is undecided.
+	Excepted []bool
+	InForce  []bool
+	Faults   []RuleFault
+	SetAside []SetAside
+
+	rs       *Ruleset
+	values   []truth.Value
+	faults   []condition.Fault
+	fromRays bool // birefringence comes from the two rays of ri
+}
+
+// RuleFault is a rule that could not be evaluated.
+type RuleFault struct {
+	Rule *Rule
+	Err  error
+}
+
+// SetAside is a reading that a rule says does not count.
+type SetAside struct {
+	Observable *vocab.Observable
+	Rule       *Rule
+}
+
+// NewRun makes room for running the rules.
+func (rs *Ruleset) NewRun() *Run {
+	return &Run{rs: rs, State: condition.State{Slots: make([]condition.Slot, rs.Scope.Len())},
+		Rules: make([]truth.Value, len(rs.Order)), Excepted: make([]bool, len(rs.Order)), InForce: make([]bool, len(rs.Order)),
+		values: make([]truth.Value, rs.Program.Len())}
+}
+
+// Do applies the rules to a case as of a date.
+func (run *Run) Do(c *casefile.Case, on time.Time) {
+	run.fill(c)
+	run.Faults, run.SetAside, run.faults = run.Faults[:0], run.SetAside[:0], run.faults[:0]
+	from := 0
+	for i, r := range run.rs.Order {
+		run.rs.Program.Run(&run.State, run.values, from, r.until, &run.faults)
+		from = r.until
+		run.InForce[i] = r.InForce(on)
+		run.Excepted[i] = false
+		if !run.InForce[i] {
+			run.Rules[i] = truth.Fails
+			continue
+		}
+		v := condition.Of(run.values, r.wholeRef)
+		run.Rules[i] = v
+		run.Excepted[i] = v == truth.Undecided && condition.Of(run.values, r.ifRef) == truth.Holds
+		if r.Status != Active {
+			continue
+		}
+		if v == truth.Undecided && len(run.faults) > 0 {
+			run.fault(r)
+		}
+		run.follow(r, v)
+	}
+}
+
+// follow does what other rules can see of a rule's truth.
+func (run *Run) follow(r *Rule, v truth.Value) {
+	if v == truth.Holds {
+		for _, o := range r.SetsAside {
+			run.setAside(o, r)
+		}
+	}
+	for i := range r.Establishes {
+		run.establish(&r.Establishes[i], r, v)
+	}
+}
+
+func (run *Run) setAside(o *vocab.Observable, r *Rule) {
+	slot := &run.State.Slots[o.Index]
+	if slot.Status == condition.Missing {
+		return
+	}
+	run.SetAside = append(run.SetAside, SetAside{Observable: o, Rule: r})
+	if slot.Status == condition.Ready {
+		slot.Status, slot.Reason = condition.Aside, r.Says
+	}
+	if o.Name == vocab.RefractiveIndex && run.fromRays {
+		if d := run.rs.Vocabulary.Observable(vocab.Birefringence); d != nil {
+			if s := &run.State.Slots[d.Index]; s.Status == condition.Ready {
+				s.Status, s.Reason = condition.Aside, r.Says
+			}
+		}
+	}
+}
+
+func (run *Run) establish(e *Establishes, r *Rule, v truth.Value) {
+	slot := &run.State.Slots[e.Fact.Slot]
+	if e.Fact.Kind == vocab.Truth {
+		slot.Truth = truth.Or(slot.Truth, v)
+		return
+	}
+	if v != truth.Holds || slot.Status == condition.Clashing {
+		return
+	}
+	if e.Fact.Kind == vocab.Choice {
+		set := uint64(1) << e.Word
+		if slot.Status == condition.Ready && slot.Set != set {
+			slot.Status, slot.Reason = condition.Clashing, "rules disagree"
+			return
+		}
+		slot.Status, slot.Set = condition.Ready, set
+		return
+	}
+	run.establishQuantity(e, r, slot)
+}
+
+func (run *Run) establishQuantity(e *Establishes, r *Rule, slot *condition.Slot) {
+	var values []quantity.Q
+	if err := run.State.Each(e.Expr, func(q quantity.Q) { values = append(values, q) }); err != nil {
+		run.Faults = append(run.Faults, RuleFault{Rule: r, Err: err})
+		return
+	}
+	if len(values) == 0 {
+		return // a reading that it needs is missing
+	}
+	if slot.Status == condition.Ready && !sameQuantities(slot.Values, values) {
+		slot.Status, slot.Reason = condition.Clashing, "rules disagree"
+		return
+	}
+	slot.SetQuantities(&run.State.Context, values...)
+}
+
+func sameQuantities(a, b []quantity.Q) bool {
+	if len(a) != len(b) {
+		return false
+	}
+	for i := range a {
+		if a[i].Value != b[i].Value || a[i].Lo != b[i].Lo || a[i].Hi != b[i].Hi {
+			return false
+		}
+	}
+	return true
+}
+
+// fault notes a rule that is undecided because arithmetic failed in it.
+func (run *Run) fault(r *Rule) {
+	for _, f := range run.faults {
+		if run.rs.Program.Rests(run.values, r.wholeRef, func(n int) bool { return n == f.Node }) {
+			run.Faults = append(run.Faults, RuleFault{Rule: r, Err: f.Err})
+			return
+		}
+	}
+}
+
+// Causes says why a rule is undecided.
+func (run *Run) Causes(r *Rule) []truth.Cause {
+	return run.rs.Program.Causes(&run.State, run.values, r.wholeRef)
+}
+
+// Order is the rule's place in Ruleset.Order, or -1 when it is not evaluated.
+func (r *Rule) Order() int { return r.order }
+
+// fill puts the case into the slots.
+func (run *Run) fill(c *casefile.Case) {
+	slots := run.State.Slots
+	for i := range slots {
+		// The values' memory is used again.
+		slots[i] = condition.Slot{Values: slots[i].Values[:0]}
+	}
+	for _, f := range run.rs.Facts {
+		if f.Kind == vocab.Truth {
+			slots[f.Slot].Status, slots[f.Slot].Truth = condition.Ready, truth.Fails
+		}
+	}
+	run.stone(c)
+	run.fromRays = false
+	run.State.Context.U = run.State.Context.U[:0]
+	run.State.Context.R = nil
+	var index map[int]*vocab.Observable
+	if len(c.Correlations) > 0 {
+		index = map[int]*vocab.Observable{}
+	}
+	for _, r := range c.Readings {
+		run.reading(r, index)
+	}
+	if index != nil {
+		run.State.Context.R = correlation(c, index)
+	}
+	run.rays(c)
+	for i := range run.rs.Vocabulary.Observables {
+		if s := &slots[i]; s.Status == condition.Ready && len(s.Values) > 0 {
+			s.SetQuantities(&run.State.Context, s.Values...)
+		}
+	}
+}
+
+func correlation(c *casefile.Case, index map[int]*vocab.Observable) func(i, j int) float64 {
+	return func(i, j int) float64 {
+		for _, k := range c.Correlations {
+			if index[i] == k.A && index[j] == k.B || index[i] == k.B && index[j] == k.A {
+				return k.R
+			}
+		}
+		return 0
+	}
+}
+
+func (run *Run) stone(c *casefile.Case) {
+	at := len(run.rs.Vocabulary.Observables)
+	s := &c.Stone
+	slots := run.State.Slots[at:]
+	for i, b := range []*bool{s.Mounted, s.Warm, s.Wet, s.Coated} {
+		if b != nil {
+			slots[i].Status, slots[i].Truth = condition.Ready, truth.Of(*b)
+		}
+	}
+	for i, x := range []*float64{s.Carat, s.Length, s.Width, s.Depth} {
+		run.number(&slots[4+i], x)
+	}
+	for i, text := range []string{s.Cut, s.Setting, c.Claim} {
+		if text != "" {
+			slots[8+i].Status, slots[8+i].Text = condition.Ready, text
+		}
+	}
+	run.number(&slots[11], c.Stake)
+}
+
+func (run *Run) number(slot *condition.Slot, x *float64) {
+	if x != nil {
+		slot.SetQuantities(&run.State.Context, append(slot.Values[:0], quantity.Exact(*x))...)
+	}
+}
+
+// measured gives a reading its place among the uncertainties.
+func (run *Run) measured(o *vocab.Observable, x, u float64, index map[int]*vocab.Observable) quantity.Q {
+	i := len(run.State.Context.U)
+	run.State.Context.U = append(run.State.Context.U, u)
+	if index != nil {
+		index[i] = o
+	}
+	return quantity.Measured(x, i)
+}
+
+// reading puts one reading into its slot, beside those of other places.
+func (run *Run) reading(r *casefile.Reading, index map[int]*vocab.Observable) {
+	slot := &run.State.Slots[r.Observable.Index]
+	if !r.Usable() {
+		if slot.Status == condition.Missing {
+			slot.Status, slot.Reason = condition.Vague, r.Reason
+			if r.Disagrees {
+				slot.Status = condition.Clashing
+			}
+		}
+		return
+	}
+	first := slot.Status != condition.Ready
+	slot.Status, slot.Reason = condition.Ready, ""
+	switch r.Form {
+	case casefile.Value:
+		slot.Values = append(slot.Values, run.measured(r.Observable, r.Value, r.U, index))
+	case casefile.Pair:
+		slot.Values = append(slot.Values, run.measured(r.Observable, r.Value, r.U, index), run.measured(r.Observable, r.High, r.HighU, index))
+	case casefile.Interval:
+		slot.Values = append(slot.Values, quantity.Between(r.Lo, r.Hi))
+	case casefile.Choice:
+		slot.Set |= r.Observable.Meaning(r.Outcome)
+	case casefile.Features:
+		unseen := r.LookedFor
+		unseen.Minus(r.Seen)
+		if first {
+			slot.Seen, slot.Unseen = r.Seen, unseen
+		} else {
+			slot.Seen.Intersect(r.Seen)
+			slot.Unseen.Intersect(unseen)
+		}
+	}
+}
+
+// rays gives the birefringence where ri was read as two rays and nobody gave it by itself.
+func (run *Run) rays(c *casefile.Case) {
+	d, ri := run.rs.Vocabulary.Observable(vocab.Birefringence), run.rs.Vocabulary.Observable(vocab.RefractiveIndex)
+	if d == nil || ri == nil || run.State.Slots[d.Index].Status != condition.Missing {
+		return
+	}
+	at := 0
+	for _, r := range c.Readings {
+		if r.Observable != ri || !r.Usable() {
+			continue
+		}
+		values := run.State.Slots[ri.Index].Values
+		if r.Form != casefile.Pair {
+			at++
+			continue
+		}
+		q, err := quantity.Sub(&run.State.Context, values[at+1], values[at])
+		at += 2
+		if err != nil {
+			continue
+		}
+		slot := &run.State.Slots[d.Index]
+		slot.Status = condition.Ready
+		slot.Values = append(slot.Values, q)
+		run.fromRays = true
+	}
+}

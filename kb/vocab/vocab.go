@@ -1,0 +1,271 @@
+// Package vocab is the vocabulary of readings: which observables there are, of what kind and family, and what each
+// test gives of them. Test sheets declare it; case files and rules are checked against it.
+package vocab
+
+import (
+	"cmp"
+	"fmt"
+	"math/bits"
+	"slices"
+)
+
+// Names that the arithmetic itself knows.
+const (
+	RefractiveIndex = "ri"
+	Birefringence   = "birefringence"
+	Colour          = "colour"
+	Transparency    = "transparency"
+	Reflectance     = "reflectance"
+)
+
+// Kind says what a name stands for.
+type Kind uint8
+
+// The kinds. Observables are of the first three; stone properties, the claim and facts use the others too.
+const (
+	Quantity Kind = iota
+	Choice
+	Features
+	Truth
+	Text
+)
+
+var kindWords = [...]string{"quantity", "choice", "features", "truth", "text"}
+
+// String gives the word used in test sheets and messages.
+func (k Kind) String() string { return kindWords[k] }
+
+// MaxChoices and MaxFeatures bound a vocabulary, so that a reading fits into machine words.
+const (
+	MaxChoices  = 64
+	MaxFeatures = 128
+)
+
+// Set is a set of features by index.
+type Set [MaxFeatures / 64]uint64
+
+// Add puts i into the set.
+func (s *Set) Add(i int) { s[i/64] |= 1 << (i % 64) }
+
+// Has tells whether i is in the set.
+func (s *Set) Has(i int) bool { return s[i/64]>>(i%64)&1 == 1 }
+
+// Union adds all of o.
+func (s *Set) Union(o Set) {
+	for i := range s {
+		s[i] |= o[i]
+	}
+}
+
+// Intersect keeps what is in o too.
+func (s *Set) Intersect(o Set) {
+	for i := range s {
+		s[i] &= o[i]
+	}
+}
+
+// Minus takes o away.
+func (s *Set) Minus(o Set) {
+	for i := range s {
+		s[i] &^= o[i]
+	}
+}
+
+// Empty tells whether nothing is in it.
+func (s *Set) Empty() bool { return *s == Set{} }
+
+// Members lists the indexes in rising order.
+func (s *Set) Members() []int {
+	var out []int
+	for w, word := range s {
+		for ; word != 0; word &= word - 1 {
+			out = append(out, w*64+bits.TrailingZeros64(word))
+		}
+	}
+	return out
+}
+
+// Outcome is one choice or feature.
+type Outcome struct {
+	Name       string
+	Also       []string
+	Blunder    float64 // of a choice: how often this outcome is reported by mistake
+	Covers     uint64  // of a choice: the choices that it leaves open; nought for an ordinary one
+	Background float64 // of a feature: how often it is reported on stones in general, when looked for
+}
+
+// Observable is one thing that can be observed.
+type Observable struct {
+	Name     string
+	Index    int // in Vocabulary.Observables, which are sorted by name
+	Kind     Kind
+	Family   string
+	Test     string // the test whose sheet declares it
+	Unit     string
+	Property string     // of a quantity: the material property that it measures
+	Span     [2]float64 // of a quantity: the values that can occur at all
+	// Resolution, in the unit: a material's range narrower than this is widened about its middle.
+	Resolution float64
+	Outcomes   []Outcome // choices or features, sorted by name
+	Plain      int       // of a choice: how many do not cover others
+}
+
+// Outcome finds a choice or feature by its name or an accepted other spelling.
+func (o *Observable) Outcome(word string) (int, bool) {
+	for i := range o.Outcomes {
+		if o.Outcomes[i].Name == word || slices.Contains(o.Outcomes[i].Also, word) {
+			return i, true
+		}
+	}
+	return 0, false
+}
+
+// Words lists the canonical names of the choices or features.
+func (o *Observable) Words() []string {
+	out := make([]string, len(o.Outcomes))
+	for i := range o.Outcomes {
+		out[i] = o.Outcomes[i].Name
+	}
+	return out
+}
+
+// Spellings lists the canonical names and all accepted others.
+func (o *Observable) Spellings() []string {
+	out := o.Words()
+	for i := range o.Outcomes {
+		out = append(out, o.Outcomes[i].Also...)
+	}
+	return out
+}
+
+// Of lists the names of a set of choices.
+func (o *Observable) Of(set uint64) []string {
+	var out []string
+	for i := range o.Outcomes {
+		if set>>i&1 == 1 {
+			out = append(out, o.Outcomes[i].Name)
+		}
+	}
+	return out
+}
+
+// Meaning is the set of plain choices that choice i stands for: itself, or those that it covers.
+func (o *Observable) Meaning(i int) uint64 {
+	if c := o.Outcomes[i].Covers; c != 0 {
+		return c
+	}
+	return 1 << i
+}
+
+// Yield is what one test gives of one observable.
+type Yield struct {
+	Test        string
+	Observable  *Observable
+	Uncertainty float64    // of a quantity: standard uncertainty, in the unit
+	Blunder     float64    // how often the reading says nothing about the stone
+	Outcome     []float64  // of a choice: the blunder rate of each outcome
+	Limits      [2]float64 // of a quantity: what the test can read at all
+}
+
+// BlunderOf is the blunder rate of a reading; outcome is the choice read, or -1.
+func (y *Yield) BlunderOf(outcome int) float64 {
+	if outcome >= 0 && outcome < len(y.Outcome) {
+		return y.Outcome[outcome]
+	}
+	return y.Blunder
+}
+
+// Instrument is one of the house's own.
+type Instrument struct {
+	ID          string
+	Test        string
+	Uncertainty float64     // 0: the test's
+	Blunder     float64     // 0: the test's
+	Limits      *[2]float64 // nil: the test's
+}
+
+// Vocabulary is all of it. Immutable once built.
+type Vocabulary struct {
+	Observables []*Observable // sorted by name
+	Yields      []*Yield      // sorted by observable, then test
+	Instruments []*Instrument // sorted by id
+	Tests       []string      // sorted ids, those that yield nothing too
+}
+
+// Observable finds one by name, or nil.
+func (v *Vocabulary) Observable(name string) *Observable {
+	i, ok := slices.BinarySearchFunc(v.Observables, name, func(o *Observable, n string) int { return cmp.Compare(o.Name, n) })
+	if !ok {
+		return nil
+	}
+	return v.Observables[i]
+}
+
+// Names lists the observables.
+func (v *Vocabulary) Names() []string {
+	out := make([]string, len(v.Observables))
+	for i, o := range v.Observables {
+		out[i] = o.Name
+	}
+	return out
+}
+
+// Yield finds what a test gives of an observable, or nil.
+func (v *Vocabulary) Yield(test string, o *Observable) *Yield {
+	for _, y := range v.Yields {
+		if y.Observable == o && y.Test == test {
+			return y
+		}
+	}
+	return nil
+}
+
+// Instrument finds one by id, or nil.
+func (v *Vocabulary) Instrument(id string) *Instrument {
+	for _, in := range v.Instruments {
+		if in.ID == id {
+			return in
+		}
+	}
+	return nil
+}
+
+// HouseInstrument is the only instrument that the house has for a test, or nil when it has none or several.
+func (v *Vocabulary) HouseInstrument(test string) *Instrument {
+	var only *Instrument
+	for _, in := range v.Instruments {
+		if in.Test != test {
+			continue
+		}
+		if only != nil {
+			return nil
+		}
+		only = in
+	}
+	return only
+}
+
+// Build sorts and numbers the observables, their outcomes and yields. It expects names that are unique and spans,
+// rates and words that were checked.
+func Build(obs []*Observable, yields []*Yield, instruments []*Instrument, tests []string) (*Vocabulary, error) {
+	v := &Vocabulary{Observables: obs, Yields: yields, Instruments: instruments, Tests: tests}
+	slices.SortFunc(v.Observables, func(a, b *Observable) int { return cmp.Compare(a.Name, b.Name) })
+	for i, o := range v.Observables {
+		o.Index = i
+		if o.Kind == Choice && len(o.Outcomes) > MaxChoices || len(o.Outcomes) > MaxFeatures {
+			return nil, fmt.Errorf("%s has %d outcomes, more than there may be", o.Name, len(o.Outcomes))
+		}
+		o.Plain = 0
+		for _, c := range o.Outcomes {
+			if c.Covers == 0 {
+				o.Plain++
+			}
+		}
+	}
+	slices.SortFunc(v.Yields, func(a, b *Yield) int {
+		return cmp.Or(cmp.Compare(a.Observable.Index, b.Observable.Index), cmp.Compare(a.Test, b.Test))
+	})
+	slices.SortFunc(v.Instruments, func(a, b *Instrument) int { return cmp.Compare(a.ID, b.ID) })
+	slices.Sort(v.Tests)
+	return v, nil
+}
