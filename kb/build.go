@@ -226,7 +226,7 @@ func (rs *Ruleset) dependencies(rules []*Rule) map[*Rule][]dependence {
 	}
 	deps := map[*Rule][]dependence{}
 	for _, r := range rules {
-		for _, slot := range r.slots() {
+		for _, slot := range r.Slots() {
 			sym := rs.Scope.At(slot)
 			from := setters[sym.Name]
 			if sym.Fact {
@@ -248,8 +248,8 @@ func (rs *Ruleset) dependencies(rules []*Rule) map[*Rule][]dependence {
 	return deps
 }
 
-// slots lists what the rule reads, without repeats.
-func (r *Rule) slots() []int {
+// Slots lists what the rule reads, as slots of the scope, without repeats.
+func (r *Rule) Slots() []int {
 	var out []int
 	for _, c := range []*condition.Condition{r.If, r.Unless} {
 		if c != nil {

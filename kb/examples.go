@@ -65,7 +65,7 @@ func (rs *Ruleset) CheckExamples(on time.Time, out *diag.List) {
 				for _, c := range run.Causes(r) {
 					d.Values = append(d.Values, diag.Value{Name: c.Name, Value: c.String()})
 				}
-				for _, slot := range r.slots() {
+				for _, slot := range r.Slots() {
 					d.Values = append(d.Values, diag.Value{Name: rs.Scope.At(slot).Name, Value: run.State.Value(rs.Scope, slot)})
 				}
 			}

@@ -112,3 +112,8 @@ func (rs *Ruleset) CaseReader() *casefile.Reader {
 func (r *Rule) InForce(on time.Time) bool {
 	return (r.Since.IsZero() || !on.Before(r.Since)) && (r.Until.IsZero() || on.Before(r.Until))
 }
+
+// Fact finds a fact by name, or nil.
+func (rs *Ruleset) Fact(name string) *Fact {
+	return find(rs.Facts, name, func(f *Fact) string { return f.Name })
+}

@@ -313,3 +313,6 @@ func (run *Run) rays(c *casefile.Case) {
 		run.fromRays = true
 	}
 }
+
+// FromRays tells whether the birefringence comes from the two rays of ri.
+func (run *Run) FromRays() bool { return run.fromRays }

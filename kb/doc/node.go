@@ -78,10 +78,13 @@ func (n *Node) IsNull() bool {
 	case JSONWord:
 		return n.Text == "null"
 	case Plain:
-		return n.Text == "" || plainKind(n.Text) == plainNull
+		return plainKind(n.Text) == plainNull
 	}
 	return false
 }
+
+// leftOut tells whether nothing stands where the value would be.
+func (n *Node) leftOut() bool { return n.Kind == Scalar && n.Style == Plain && n.Text == "" }
 
 // At returns the place in the source of Text[start:end] of a scalar, so that an error inside an expression that a scalar
 // holds can be shown where it stands. Bytes that share an escape or a line fold share its place. It is exact for every

@@ -84,16 +84,18 @@ func skipBlanks(src []byte, i int) int {
 }
 
 // fold matches a run of blanks with line breaks in it, as flow scalars read it: blanks around the breaks are dropped, one
-// break is a space, and of several all but the first are kept. A run without a break is no fold and matches nothing.
-// Where escaped is true a break before the run has been escaped away already, and each one in it is kept.
-func (m *mapper) fold(escaped bool) (folded, ok bool) {
+// break is a space, and of several all but the first are kept. Blanks without a break stand for themselves. Where
+// escaped is true a break before the run has been escaped away already: blanks are dropped, and each break is kept.
+// The run is passed in one step, moved being false when there is none.
+func (m *mapper) fold(escaped bool) (moved, ok bool) {
 	i := skipBlanks(m.src, m.at)
 	first := breakAt(m.src, i)
 	if first == 0 {
 		if escaped {
 			m.at = i
+			return true, true
 		}
-		return escaped, true
+		return i > m.at, m.copyWhile(blank)
 	}
 	m.at = i
 	next := skipBlanks(m.src, i+first)
@@ -117,9 +119,9 @@ func (m *mapper) fold(escaped bool) (folded, ok bool) {
 // plain matches an unquoted scalar. Its end is where its text is used up.
 func (m *mapper) plain() bool {
 	for !m.done() {
-		if folded, ok := m.fold(false); !ok {
+		if moved, ok := m.fold(false); !ok {
 			return false
-		} else if folded {
+		} else if moved {
 			continue
 		}
 		if m.at >= len(m.src) || !m.take(string(m.src[m.at:m.at+1]), 1) {
@@ -136,11 +138,11 @@ func (m *mapper) quoted(quote byte) bool {
 	}
 	m.at++
 	for m.at < len(m.src) {
-		folded, ok := m.fold(false)
+		moved, ok := m.fold(false)
 		switch c := m.src[min(m.at, len(m.src)-1)]; {
 		case !ok:
 			return false
-		case folded:
+		case moved:
 		case c == quote && quote == '\'' && m.at+1 < len(m.src) && m.src[m.at+1] == quote:
 			ok = m.take("'", 2)
 		case c == quote:

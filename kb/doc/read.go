@@ -99,7 +99,7 @@ func (n *Node) Str(out *diag.List) (string, bool) {
 		n.unexpected("text in quotes", out)
 		return "", false
 	case Plain:
-		if n.Text == "" {
+		if n.leftOut() {
 			n.unexpected("text", out)
 			return "", false
 		}
@@ -231,7 +231,7 @@ func (n *Node) describe() string {
 		return "a mapping"
 	case n.Kind == List:
 		return "a list"
-	case n.Style == Plain && n.Text == "":
+	case n.leftOut():
 		return "nothing"
 	case n.Style == JSONNumber || n.Style == JSONWord || n.Style == Plain:
 		return short(n.Text)

@@ -125,7 +125,9 @@ func (c *converter) collection(n *Node, y *yaml.Node, depth int) {
 		keys := keySet{}
 		for pair := range slices.Chunk(y.Content, 2) {
 			key := c.key(pair[0], depth, indent)
-			keys.add(n, Entry{key, c.node(pair[1], depth+1, indent)}, &c.reporter)
+			value := c.node(pair[1], depth+1, indent)
+			c.crowded(key, value)
+			keys.add(n, Entry{key, value}, &c.reporter)
 		}
 	} else {
 		for _, item := range y.Content {
@@ -152,7 +154,7 @@ func (c *converter) key(y *yaml.Node, depth, indent int) *Node {
 		n.bad = true
 		d := c.errorf("alias-refused", n.Span, "a merge key stands here; only plain values are read")
 		d.Detail = "Write the keys out where they are meant."
-	case n.Style == Plain && n.Text == "":
+	case n.leftOut():
 		n.bad = true
 		c.errorf("wrong-kind", n.Span, "a key is missing before the colon")
 	default:
@@ -161,16 +163,26 @@ func (c *converter) key(y *yaml.Node, depth, indent int) *Node {
 	return n
 }
 
+// crowded reports a key such as {a:1} has: YAML takes all of it for a key without a value.
+func (c *converter) crowded(key, value *Node) {
+	if key.bad || key.Style != Plain || !value.leftOut() || !strings.Contains(key.Text, ":") {
+		return
+	}
+	key.bad, value.bad = true, true
+	d := c.errorf("bad-syntax", key.Span, "the key %q has no value", short(key.Text))
+	d.Detail = "Between brackets a colon needs a space after it: {a: 1}."
+}
+
 var styles = map[yaml.Style]Style{yaml.SingleQuotedStyle: Single, yaml.DoubleQuotedStyle: Double,
 	yaml.LiteralStyle: Literal, yaml.FoldedStyle: Folded}
 
 func (c *converter) scalar(n *Node, y *yaml.Node, parent int) {
 	n.Style, n.Text = styles[y.Style], y.Value
+	c.gap(n.Span.Start)
+	n.Span.End = c.scalarEnd(n, parent)
+	c.at = max(c.at, n.Span.End)
 	if strings.Contains(n.Text, "\x00") {
 		n.bad = true
 		c.errorf("bad-encoding", n.Span, "the text has a NUL character in it")
 	}
-	c.gap(n.Span.Start)
-	n.Span.End = c.scalarEnd(n, parent)
-	c.at = max(c.at, n.Span.End)
 }

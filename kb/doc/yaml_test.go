@@ -38,7 +38,7 @@ func outline(n *Node) string {
 
 func TestParseYAML(t *testing.T) {
 	tests := []struct{ name, text, want string }{
-		{"block", "a: 1\nb:\n  - x\n  - 'y'\n", `map@0-22{plain@0-1 "a": plain@3-4 "1", plain@5-6 "b": list@10-22[plain@12-13 "x", single@18-21 "y"]}`},
+		{"block", "a: 1\nb:\n  - x\n  - 'y'\n", `map@0-21{plain@0-1 "a": plain@3-4 "1", plain@5-6 "b": list@10-21[plain@12-13 "x", single@18-21 "y"]}`},
 		{"flow", "{a: [1, \"b\"], c: {} }\n", `map@0-21{plain@1-2 "a": list@4-12[plain@5-6 "1", double@8-11 "b"], plain@14-15 "c": map@17-19{}}`},
 		{"bracket in a comment", "a: [1, # ]\n 2 # ]\n ] # ]", `map@0-20{plain@0-1 "a": list@3-20[plain@4-5 "1", plain@12-13 "2"]}`},
 		{"pair in a list", "[a: b, c]", `list@0-9[map@1-5{plain@1-2 "a": plain@4-5 "b"}, plain@7-8 "c"]`},
@@ -102,6 +102,7 @@ func TestYAMLRefusals(t *testing.T) {
 		{"list as key", "[a, b]: 1\n", `1:1 wrong-kind "[a, b]"`},
 		{"number, date and truth as key", "010: 1\n2024-01-02: 1\nyes: 1\n~: 1\n'no': 1",
 			"1:1 quote-it \"010\"\n2:1 quote-it \"2024-01-02\"\n3:1 quote-it \"yes\"\n4:1 quote-it \"~\""},
+		{"no space after a colon", "{a:1, b:2}", "1:2 bad-syntax \"a:1\"\n1:7 bad-syntax \"b:2\""},
 		{"no key", ": 1\n", `1:1 wrong-kind ""`},
 		{"NUL as an escape", `a: "x\0"`, `1:4 bad-encoding "\"x\\0\""`},
 		{"NUL", "a: \x00", `1:4 bad-encoding "\x00"`},
@@ -112,7 +113,7 @@ func TestYAMLRefusals(t *testing.T) {
 		{"byte order mark inside", "a: \uFEFFb", "1:4 bad-encoding \"\\ufeff\""},
 		{"UTF-16", "\xff\xfea\x00", `1:1 bad-encoding "\xff"`},
 		{"colon in a text", "a: b: c", `1:5 bad-syntax ":"`},
-		{"text between keys", "a: 1\nb\nc: 2", `3:2 bad-syntax ":"`},
+		{"text between keys", "a: 1\nb\nc: 2", `2:1 bad-syntax "b"`},
 		{"list not closed", "a: [1, 2\nb: 3", `2:2 bad-syntax ":"`},
 		{"quotes not closed", "é: \"x\ny: 1\n", `1:4 bad-syntax "\""`},
 		{"tab", "a:\n\tb: 2", `2:1 bad-syntax "\t"`},

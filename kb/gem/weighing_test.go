@@ -58,7 +58,7 @@ func TestWaterDensityCarriesUncertainty(t *testing.T) {
 		q := must(WaterDensityQ(nil, quantity.Between(b[0], b[1])))
 		lo, hi := math.Inf(1), math.Inf(-1)
 		for i := range 10001 {
-			v := must(WaterDensity(b[0]+(b[1]-b[0])*float64(i)/10000))
+			v := must(WaterDensity(b[0] + (b[1]-b[0])*float64(i)/10000))
 			lo, hi = min(lo, v), max(hi, v)
 		}
 		within(t, "lower bound", q.Lo, lo, 1e-6)

@@ -2,6 +2,7 @@ package quantity
 
 import (
 	"encoding/csv"
+	"errors"
 	"math"
 	"os"
 	"path/filepath"
@@ -97,7 +98,7 @@ func drawFormula(t *rapid.T, depth, n int, kinks bool) formula {
 			if err != nil {
 				return Q{}, err
 			}
-			return ops[op](ctx, q)
+			return gentle(ops[op](ctx, q))
 		}
 	}
 	ops := binaries
@@ -115,6 +116,18 @@ func drawFormula(t *rapid.T, depth, n int, kinks bool) formula {
 		if err != nil {
 			return Q{}, err
 		}
-		return ops[op](ctx, p, q)
+		return gentle(ops[op](ctx, p, q))
 	}
+}
+
+var errSteep = errors.New("too steep for differences to follow")
+
+// gentle refuses a step of a formula that is so steep that differences of the whole could alias (the sine of something huge).
+func gentle(q Q, err error) (Q, error) {
+	for _, p := range q.Partials {
+		if math.Abs(p.D) > 1e3 {
+			return Q{}, errSteep
+		}
+	}
+	return q, err
 }

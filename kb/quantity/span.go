@@ -102,7 +102,7 @@ func cosSpan(x span) (span, error) { return waveSpan(x, 0, math.Cos), nil }
 func waveSpan(x span, crest float64, f func(float64) float64) span {
 	const turn = 2 * math.Pi
 	// Where a turn is no longer told apart with accuracy (or ends are infinite) nothing better than the full range is claimed.
-	if !(x.hi-x.lo < turn) || math.Abs(x.lo) > 1e8 || math.Abs(x.hi) > 1e8 {
+	if math.Abs(x.lo) > 1e8 || math.Abs(x.hi) > 1e8 {
 		return span{-1, 1}
 	}
 	reaches := func(at float64) bool { return at+float64(turn*math.Ceil((x.lo-at)/turn)) <= x.hi }

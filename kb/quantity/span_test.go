@@ -42,6 +42,10 @@ func TestIntervalArithmeticByHand(t *testing.T) {
 		"cos [-1, 2]":              {must(Cos(c, Between(-1, 2))), math.Cos(2), 1},
 		"cos [2, 4]":               {must(Cos(c, Between(2, 4))), -1, math.Cos(2)},
 		"-[1, inf]":                {must(Neg(c, Between(1, inf))), -inf, -1},
+		"-[0, 1]":                  {must(Neg(c, Between(0, 1))), -1, 0},
+		"-[-1, 0]":                 {must(Neg(c, Between(-1, 0))), 0, 1},
+		"sin [1, 9]":               {must(Sin(c, Between(1, 9))), -1, 1},
+		"cos [1e17, 1e17 + 16]":    {must(Cos(c, Between(1e17, 1e17+16))), -1, 1},
 		"(5 ± 2 * 0.1) + [0, 1]":   {must(Add(c, Measured(5, 0), Between(0, 1))), 4.8, 6.2},
 		"[0, 1] - (5 ± 2 * 0.1)":   {must(Sub(c, Between(0, 1), Measured(5, 0))), -5.2, -3.8},
 		"unknown reading + [0, 1]": {must(Add(c, Measured(5, 9), Between(0, 1))), -inf, inf},
@@ -54,7 +58,7 @@ func TestIntervalArithmeticByHand(t *testing.T) {
 		"max([1, 4], [2, inf])":    {must(Max(c, Between(1, 4), Between(2, inf))), 2, inf},
 	} {
 		lo, hi := k.q.Interval(c)
-		if !k.q.Bounded || !same(lo, k.lo) || !same(hi, k.hi) || math.Signbit(lo) != math.Signbit(k.lo) {
+		if !k.q.Bounded || !same(lo, k.lo) || !same(hi, k.hi) || math.Signbit(lo) != math.Signbit(k.lo) || math.Signbit(hi) != math.Signbit(k.hi) {
 			t.Errorf("%s = [%g, %g], want [%g, %g]", name, lo, hi, k.lo, k.hi)
 		}
 		if !finite(k.q.Value) || k.q.Value < lo || k.q.Value > hi {

@@ -1,0 +1,325 @@
+// Package engine judges a case by a ruleset: it weighs the evidence of readings and rules for each material, reaches a
+// verdict, answers the claim, and can say how.
+//
+// The leaves of the tree of materials, and "unlisted" for what the tree lacks, are the hypotheses. A leaf's log-weight
+// is the logarithm of its prior plus the contributions of the readings and of the rules that fire. Readings of one
+// family rest on the same physics, so that only the first of a family counts in full. A reading far outside a
+// material's range excludes it, but as every reading may be a blunder, one exclusion leaves the material a small
+// weight, and what hangs on such exclusions is told as doubt. Exclusions of two families by two tests leave none.
+//
+// A [Judge] goes through five stages, each a file: rules (package kb), evidence, weigh, verdict, claim. [Judge.Decide]
+// stops there and allocates nothing that grows with the ruleset. [Judge.Judge] does the same and then tells everything
+// around the verdict; [Judge.Explain] lets an observer record the chain of reasoning on the way. There is one
+// evaluator.
+package engine
+
+import (
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"whystone/kb"
+	"whystone/kb/vocab"
+)
+
+// Engine is a ruleset prepared for judging. Immutable, safe for concurrent use.
+type Engine struct {
+	Ruleset *kb.Ruleset
+
+	families   []string
+	tests      map[string]int // test id to its bit
+	leaves     int
+	words      int // of a set of leaves
+	logPrior   []float64
+	prior      []float64
+	equalPrior []float64 // log: each topmost nameable node alike
+	unlisted   float64   // log prior
+	lines      []line    // by observable index
+	evidence   []ruleLine
+	nodes      []*kb.Material // nameable, deepest first, then by id
+	above      [][]int        // by leaf: indexes in nodes of the nameable nodes that hold it, deepest first
+	names      map[*kb.Material]int
+}
+
+// line is what the material sheets say of one observable, by leaf.
+type line struct {
+	observable *vocab.Observable
+	family     int
+	key        string
+	ranges     []*kb.Range // of a quantity; nil: nothing said
+	shares     [][]float64 // of a choice, by outcome: the probability under each leaf; NaN: nothing said
+	fixed      [][]float64 // of a choice, by outcome: contributions at the declaring test's blunder rate
+	blunder    []float64   // of a choice, by outcome: that rate
+	never      []leafSet   // of a choice by outcome, of features by feature: where it can't be
+	features   [][]float64 // of features, by feature: the probability under each leaf; NaN: nothing said
+	keys       []string    // of features, by feature
+	labels     []string    // of features, by feature: "inclusions: gas bubbles"
+}
+
+// ruleLine is what an evidence rule says, by leaf.
+type ruleLine struct {
+	rule    *kb.Rule
+	family  int
+	key     string
+	c       []float64
+	exclude leafSet
+	// declared is the blunder rate and the tests used when none of its observables was read.
+	declared float64
+	tests    testSet
+}
+
+// leafSet is a set of leaves.
+type leafSet []uint64
+
+func (s leafSet) has(i int) bool { return s[i>>6]>>(i&63)&1 == 1 }
+func (s leafSet) add(i int)      { s[i>>6] |= 1 << (i & 63) }
+func (s leafSet) empty() bool {
+	for _, w := range s {
+		if w != 0 {
+			return false
+		}
+	}
+	return true
+}
+
+// testSet is a set of tests.
+type testSet [4]uint64
+
+func (s *testSet) add(i int) { s[i>>6] |= 1 << (i & 63) }
+func (s *testSet) union(o testSet) {
+	for i := range s {
+		s[i] |= o[i]
+	}
+}
+func (s testSet) disjoint(o testSet) bool {
+	return s[0]&o[0]|s[1]&o[1]|s[2]&o[2]|s[3]&o[3] == 0
+}
+func (s testSet) empty() bool { return s == testSet{} }
+
+// Prepare makes a ruleset ready for judging.
+func Prepare(rs *kb.Ruleset) *Engine {
+	e := &Engine{Ruleset: rs, leaves: len(rs.Leaves), words: (len(rs.Leaves) + 63) / 64, tests: map[string]int{}, names: map[*kb.Material]int{}}
+	for i, t := range rs.Tests {
+		e.tests[t.ID] = i % (64 * len(testSet{}))
+	}
+	for _, o := range rs.Vocabulary.Observables {
+		if !slices.Contains(e.families, o.Family) {
+			e.families = append(e.families, o.Family)
+		}
+	}
+	slices.Sort(e.families)
+	e.prior = rs.Priors()
+	e.logPrior = make([]float64, e.leaves)
+	for i, p := range e.prior {
+		e.logPrior[i] = math.Log(p)
+	}
+	e.unlisted = math.Log(rs.Policy.Unlisted)
+	e.prepareNodes()
+	for _, o := range rs.Vocabulary.Observables {
+		e.lines = append(e.lines, e.prepareLine(o))
+	}
+	e.evidence = make([]ruleLine, len(rs.Order))
+	for i, r := range rs.Order {
+		if r.Evidence() {
+			e.evidence[i] = e.prepareRule(r)
+		}
+	}
+	return e
+}
+
+func (e *Engine) family(name string) int {
+	i, _ := slices.BinarySearch(e.families, name)
+	return i
+}
+
+func (e *Engine) newSet() leafSet { return make(leafSet, e.words) }
+
+// prepareNodes lists the nameable nodes, and spreads equal priors over the topmost of them.
+func (e *Engine) prepareNodes() {
+	for _, m := range e.Ruleset.Nodes {
+		if m.Nameable {
+			e.nodes = append(e.nodes, m)
+		}
+	}
+	slices.SortStableFunc(e.nodes, func(a, b *kb.Material) int { return b.Depth - a.Depth })
+	e.above = make([][]int, e.leaves)
+	top := 0
+	for i, m := range e.nodes {
+		e.names[m] = i
+		for _, l := range m.Leaves {
+			e.above[l] = append(e.above[l], i)
+		}
+		if m.NameableAbove() == nil {
+			top++
+		}
+	}
+	e.equalPrior = make([]float64, e.leaves)
+	each := (1 - e.Ruleset.Policy.Unlisted) / float64(top)
+	for _, m := range e.nodes {
+		if m.NameableAbove() == nil {
+			for _, l := range m.Leaves {
+				e.equalPrior[l] = math.Log(each / float64(len(m.Leaves)))
+			}
+		}
+	}
+}
+
+func (e *Engine) prepareLine(o *vocab.Observable) line {
+	l := line{observable: o, family: e.family(o.Family), key: basisKey([]kb.Atom{{Observable: o, Feature: -1}})}
+	switch o.Kind {
+	case vocab.Quantity:
+		l.ranges = make([]*kb.Range, e.leaves)
+		for i, m := range e.Ruleset.Leaves {
+			l.ranges[i] = m.Ranges[o.Property]
+		}
+	case vocab.Choice:
+		e.prepareChoice(&l)
+	case vocab.Features:
+		e.prepareFeatures(&l)
+	}
+	return l
+}
+
+// prepareChoice turns frequency words into probabilities: choices that a sheet doesn't mention share what is left, at
+// least 0.03, and all are divided by their sum.
+func (e *Engine) prepareChoice(l *line) {
+	o := l.observable
+	yield := e.Ruleset.Vocabulary.Yield(o.Test, o)
+	plain := make([][]float64, len(o.Outcomes))
+	for j := range plain {
+		plain[j] = make([]float64, e.leaves)
+	}
+	for i, m := range e.Ruleset.Leaves {
+		e.choiceShares(o, m.Choices[o.Name], func(j int, p float64) { plain[j][i] = p })
+	}
+	for j := range o.Outcomes {
+		meaning := o.Meaning(j)
+		rate := yield.BlunderOf(j)
+		share, fixed, never := make([]float64, e.leaves), make([]float64, e.leaves), e.newSet()
+		for i := range e.leaves {
+			for k := range o.Outcomes {
+				if meaning>>k&1 == 1 {
+					share[i] += plain[k][i]
+				}
+			}
+			if share[i] == 0 {
+				never.add(i)
+			}
+			if !math.IsNaN(share[i]) {
+				fixed[i] = contribution(share[i], e.anyChoice(o, meaning), rate)
+			}
+		}
+		l.shares, l.fixed, l.never = append(l.shares, share), append(l.fixed, fixed), append(l.never, never)
+		l.blunder = append(l.blunder, rate)
+	}
+}
+
+// anyChoice is how likely a choice is on any stone: alike for all that cover no others.
+func (e *Engine) anyChoice(o *vocab.Observable, meaning uint64) float64 {
+	n := 0
+	for k := range o.Outcomes {
+		if meaning>>k&1 == 1 {
+			n++
+		}
+	}
+	return float64(n) / float64(o.Plain)
+}
+
+func (e *Engine) choiceShares(o *vocab.Observable, f *kb.Frequencies, set func(j int, p float64)) {
+	if f == nil {
+		for j := range o.Outcomes {
+			set(j, math.NaN())
+		}
+		return
+	}
+	mentioned, others := 0.0, 0
+	for j := range o.Outcomes {
+		if o.Outcomes[j].Covers != 0 {
+			continue
+		}
+		if w, ok := f.Words[o.Outcomes[j].Name]; ok {
+			mentioned += e.Ruleset.Policy.Frequency[w]
+		} else {
+			others++
+		}
+	}
+	left, total := 0.0, mentioned
+	if others > 0 {
+		left = math.Max(1-mentioned, 0.03)
+		total += left
+	}
+	for j := range o.Outcomes {
+		if o.Outcomes[j].Covers != 0 {
+			continue
+		}
+		if w, ok := f.Words[o.Outcomes[j].Name]; ok {
+			set(j, e.Ruleset.Policy.Frequency[w]/total)
+		} else {
+			set(j, left/float64(others)/total)
+		}
+	}
+}
+
+func (e *Engine) prepareFeatures(l *line) {
+	o := l.observable
+	for j := range o.Outcomes {
+		p, never := make([]float64, e.leaves), e.newSet()
+		for i, m := range e.Ruleset.Leaves {
+			p[i] = math.NaN()
+			if f := m.Features[o.Name]; f != nil {
+				if w, ok := f.Words[o.Outcomes[j].Name]; ok {
+					p[i] = e.Ruleset.Policy.Frequency[w]
+					if w == "never" {
+						never.add(i)
+					}
+				}
+			}
+		}
+		l.features, l.never = append(l.features, p), append(l.never, never)
+		l.keys = append(l.keys, basisKey([]kb.Atom{{Observable: o, Feature: j}}))
+		l.labels = append(l.labels, kb.Atom{Observable: o, Feature: j}.String())
+	}
+}
+
+func (e *Engine) prepareRule(r *kb.Rule) ruleLine {
+	l := ruleLine{rule: r, family: e.family(r.Family), c: make([]float64, e.leaves), exclude: e.newSet(), key: "rule " + r.ID}
+	if len(r.Basis) > 0 {
+		l.key = basisKey(r.Basis)
+	}
+	for _, w := range r.Weights {
+		c := math.Log(w.Ratio)
+		for _, i := range w.Leaves {
+			l.c[i] = further(l.c[i], c)
+		}
+	}
+	if r.Excludes != nil {
+		for _, i := range r.Excludes.Leaves {
+			l.exclude.add(i)
+		}
+	}
+	for _, o := range r.Observes {
+		y := e.Ruleset.Vocabulary.Yield(o.Test, o)
+		l.declared = math.Max(l.declared, y.Blunder)
+		l.tests.add(e.tests[o.Test])
+	}
+	return l
+}
+
+// further is whichever of two contributions is further from 0; of two alike the negative one.
+func further(a, b float64) float64 {
+	x, y := math.Abs(a), math.Abs(b)
+	if x > y || x == y && a < b {
+		return a
+	}
+	return b
+}
+
+// basisKey tells apart what rests on unlike readings.
+func basisKey(atoms []kb.Atom) string {
+	var b strings.Builder
+	for _, a := range atoms {
+		b.WriteString(strconv.Itoa(a.Observable.Index) + "." + strconv.Itoa(a.Feature) + " ")
+	}
+	return b.String()
+}

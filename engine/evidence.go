@@ -1,0 +1,301 @@
+package engine
+
+import (
+	"math"
+
+	"whystone/kb"
+	"whystone/kb/casefile"
+	"whystone/kb/condition"
+	"whystone/kb/quantity"
+	"whystone/kb/truth"
+	"whystone/kb/vocab"
+)
+
+// item is one piece of evidence: what a reading, or a rule that fires, says of each leaf.
+type item struct {
+	name     string // told to people, and the tie-break between items
+	family   int
+	key      string // of what it rests on; items alike in it are one contribution
+	place    string // a second place of the stone, which makes another contribution
+	tests    testSet
+	blunder  float64
+	c        []float64 // by leaf; of a quantity only where known says so
+	known    leafSet
+	excludes leafSet
+	none     bool // says nothing of any leaf
+
+	rule    *kb.Rule          // of a rule
+	reading *casefile.Reading // of a reading; of two combined the first
+	second  *casefile.Reading // of two combined
+	feature int
+	unseen  bool // of a feature: looked for and not seen
+	q       *quantityItem
+}
+
+// quantityItem is what a quantity's item needs to compute contributions when they are wanted.
+type quantityItem struct {
+	line       *line
+	form       casefile.Form
+	x, u       float64
+	lo, hi     float64 // of an interval
+	resolution float64
+	span       [2]float64
+	high       float64 // of the low of two rays: the other
+	highU      float64
+	rays       bool // x is the low one of two rays
+	difference bool // x is the difference of two rays
+}
+
+// gather makes the items of a case after the rules have run.
+func (j *Judge) gather(c *casefile.Case) {
+	j.items = j.items[:0]
+	j.combined = j.combined[:0]
+	j.disagree = j.disagree[:0]
+	j.combine(c)
+	var last *vocab.Observable
+	place := 0
+	for _, r := range c.Readings {
+		if r.Observable == last {
+			place++
+		} else {
+			place, last = 0, r.Observable
+		}
+		if !j.counts(r) || j.isCombined(r) {
+			continue
+		}
+		from := len(j.items)
+		j.readingItems(c, r)
+		if place > 0 {
+			for i := from; i < len(j.items); i++ {
+				j.items[i].place = r.Where
+			}
+		}
+	}
+	for i, v := range j.run.Rules {
+		if v == truth.Holds && j.e.evidence[i].rule != nil && j.e.evidence[i].rule.Status == kb.Active {
+			j.ruleItem(&j.e.evidence[i], c)
+		}
+	}
+}
+
+// counts tells whether a reading is usable and not set aside.
+func (j *Judge) counts(r *casefile.Reading) bool {
+	return r.Usable() && j.run.State.Slots[r.Observable.Index].Status == condition.Ready
+}
+
+func (j *Judge) isCombined(r *casefile.Reading) bool {
+	for _, c := range j.combined {
+		if c == r {
+			return true
+		}
+	}
+	return false
+}
+
+// newItem takes a free item, with its memory.
+func (j *Judge) newItem() *item {
+	if len(j.items) == cap(j.items) {
+		j.items = append(j.items, item{})
+	} else {
+		j.items = j.items[:len(j.items)+1]
+	}
+	it := &j.items[len(j.items)-1]
+	c, known, excludes, q := it.c, it.known, it.excludes, it.q
+	if c == nil {
+		c, known, excludes, q = make([]float64, j.e.leaves), j.e.newSet(), j.e.newSet(), new(quantityItem)
+	}
+	clear(known)
+	clear(excludes)
+	*q = quantityItem{}
+	*it = item{c: c, known: known, excludes: excludes, q: q, feature: -1}
+	return it
+}
+
+func (j *Judge) from(it *item, r *casefile.Reading, l *line) {
+	it.reading, it.family, it.key, it.name, it.blunder = r, l.family, l.key, r.Observable.Name, r.Blunder
+	for _, t := range r.Tests {
+		it.tests.add(j.e.tests[t])
+	}
+}
+
+// readingItems makes the items of one reading: one, but for features one each, and for two rays two.
+func (j *Judge) readingItems(c *casefile.Case, r *casefile.Reading) {
+	l := &j.e.lines[r.Observable.Index]
+	switch r.Form {
+	case casefile.Choice:
+		it := j.newItem()
+		j.from(it, r, l)
+		j.choiceItem(it, l)
+	case casefile.Features:
+		for _, f := range r.LookedFor.Members() {
+			it := j.newItem()
+			j.from(it, r, l)
+			it.feature, it.unseen = f, !r.Seen.Has(f)
+			j.featureItem(it, l)
+		}
+	default:
+		j.quantityItems(c, r, l)
+	}
+}
+
+func (j *Judge) choiceItem(it *item, l *line) {
+	o := it.reading.Outcome
+	copy(it.excludes, l.never[o])
+	if l.blunder[o] == it.blunder {
+		copy(it.c, l.fixed[o])
+	} else {
+		any := j.e.anyChoice(l.observable, l.observable.Meaning(o))
+		for i, p := range l.shares[o] {
+			it.c[i] = 0
+			if !math.IsNaN(p) {
+				it.c[i] = contribution(p, any, it.blunder)
+			}
+		}
+	}
+	j.allKnown(it)
+}
+
+func (j *Judge) featureItem(it *item, l *line) {
+	it.key, it.name = l.keys[it.feature], l.labels[it.feature]
+	background := l.observable.Outcomes[it.feature].Background
+	if !it.unseen {
+		copy(it.excludes, l.never[it.feature])
+	}
+	for i, p := range l.features[it.feature] {
+		it.c[i] = 0
+		switch {
+		case math.IsNaN(p):
+		case it.unseen:
+			it.c[i] = contribution(1-p, 1-background, it.blunder)
+		default:
+			it.c[i] = contribution(p, background, it.blunder)
+		}
+	}
+	j.allKnown(it)
+}
+
+func (j *Judge) allKnown(it *item) {
+	for w := range it.known {
+		it.known[w] = ^uint64(0)
+	}
+}
+
+func (j *Judge) quantityItems(c *casefile.Case, r *casefile.Reading, l *line) {
+	it := j.newItem()
+	j.from(it, r, l)
+	o := r.Observable
+	*it.q = quantityItem{line: l, form: r.Form, x: r.Value, u: r.U, lo: r.Lo, hi: r.Hi, resolution: o.Resolution, span: o.Span}
+	switch r.Form {
+	case casefile.Interval:
+		it.q.u = r.Noise
+	case casefile.Pair:
+		it.q.rays, it.q.high, it.q.highU = true, r.High, r.HighU
+	}
+	j.exclude(it)
+	if r.Form == casefile.Pair {
+		j.differenceItem(c, r)
+	}
+}
+
+// differenceItem is the birefringence that two rays give, unless it was read by itself.
+func (j *Judge) differenceItem(c *casefile.Case, r *casefile.Reading) {
+	d := j.e.Ruleset.Vocabulary.Observable(vocab.Birefringence)
+	if d == nil || !j.run.FromRays() {
+		return
+	}
+	l := &j.e.lines[d.Index]
+	it := j.newItem()
+	j.from(it, r, l)
+	it.name = d.Name
+	*it.q = quantityItem{line: l, form: casefile.Value, x: r.High - r.Value, u: math.Hypot(r.U, r.HighU), resolution: d.Resolution,
+		span: d.Span, difference: true}
+	j.exclude(it)
+}
+
+// combine joins readings of two observables of one property, where they agree as repeats do.
+func (j *Judge) combine(c *casefile.Case) {
+	for i, a := range c.Readings {
+		if a.Form != casefile.Value || !j.counts(a) || j.isCombined(a) {
+			continue
+		}
+		for _, b := range c.Readings[i+1:] {
+			if b.Form != casefile.Value || b.Observable == a.Observable || b.Observable.Property != a.Observable.Property || !j.counts(b) {
+				continue
+			}
+			if !j.alone(c, a) || !j.alone(c, b) {
+				continue
+			}
+			s, ok := quantity.Combine([]quantity.Sample{{Value: a.Value, U: a.U}, {Value: b.Value, U: b.U}})
+			if !ok {
+				j.disagree = append(j.disagree, a, b)
+				continue
+			}
+			j.combinedItem(a, b, s)
+			break
+		}
+	}
+}
+
+// alone tells whether an observable was read in one place only.
+func (j *Judge) alone(c *casefile.Case, r *casefile.Reading) bool {
+	for _, o := range c.Readings {
+		if o != r && o.Observable == r.Observable {
+			return false
+		}
+	}
+	return true
+}
+
+func (j *Judge) combinedItem(a, b *casefile.Reading, s quantity.Sample) {
+	l, m := &j.e.lines[a.Observable.Index], &j.e.lines[b.Observable.Index]
+	it := j.newItem()
+	j.from(it, a, l)
+	for _, t := range b.Tests {
+		it.tests.add(j.e.tests[t])
+	}
+	it.second, it.key, it.name = b, l.key+m.key, a.Observable.Name+" + "+b.Observable.Name
+	it.blunder = math.Max(a.Blunder, b.Blunder)
+	span := [2]float64{math.Min(a.Observable.Span[0], b.Observable.Span[0]), math.Max(a.Observable.Span[1], b.Observable.Span[1])}
+	*it.q = quantityItem{line: l, form: casefile.Value, x: s.Value, u: s.U, span: span,
+		resolution: math.Max(a.Observable.Resolution, b.Observable.Resolution)}
+	j.exclude(it)
+	j.combined = append(j.combined, a, b)
+}
+
+func (j *Judge) ruleItem(l *ruleLine, c *casefile.Case) {
+	it := j.newItem()
+	it.rule, it.family, it.key, it.name = l.rule, l.family, l.key, l.rule.ID
+	for _, r := range c.Readings {
+		if !j.counts(r) || !observes(l.rule, r) {
+			continue
+		}
+		it.blunder = math.Max(it.blunder, r.Blunder)
+		for _, t := range r.Tests {
+			it.tests.add(j.e.tests[t])
+		}
+	}
+	if it.tests.empty() {
+		it.blunder, it.tests = l.declared, l.tests
+	}
+	copy(it.c, l.c)
+	copy(it.excludes, l.exclude)
+	if !l.exclude.empty() {
+		floor := math.Log(it.blunder)
+		for i := range it.c {
+			if l.exclude.has(i) {
+				it.c[i] = floor
+			}
+		}
+	}
+	j.allKnown(it)
+}
+
+// observes tells whether a rule names what a reading gives; two rays give the birefringence too.
+func observes(r *kb.Rule, reading *casefile.Reading) bool {
+	for _, o := range r.Observes {
+		if o == reading.Observable || reading.Form == casefile.Pair && o.Name == vocab.Birefringence {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,96 @@
+package engine
+
+import (
+	"time"
+
+	"whystone/kb"
+	"whystone/kb/casefile"
+	"whystone/kb/truth"
+)
+
+// Judge judges one case after another by one ruleset, and uses its memory again. One goroutine uses it at a time.
+type Judge struct {
+	e         *Engine
+	run       *kb.Run
+	items     []item
+	combined  []*casefile.Reading // joined with one of the same property
+	disagree  []*casefile.Reading // of one property, in pairs that disagree
+	readings  int                 // how many say anything
+	w         weights
+	coloured  weights
+	nodeShare []float64 // by Engine.nodes
+	equal     []float64
+	trace     *trace
+	sub       *Judge // judges the case without some readings
+}
+
+// NewJudge makes room for judging.
+func (e *Engine) NewJudge() *Judge {
+	return &Judge{e: e, run: e.Ruleset.NewRun(), w: e.newWeights(), coloured: e.newWeights(),
+		nodeShare: make([]float64, len(e.nodes)), equal: make([]float64, e.leaves)}
+}
+
+func (e *Engine) newWeights() weights {
+	return weights{excluded: e.newSet(), nought: e.newSet(), likelihood: make([]float64, e.leaves), log: make([]float64, e.leaves),
+		share: make([]float64, e.leaves)}
+}
+
+// Decide judges a case as of a date, and says no more than the verdict.
+func (j *Judge) Decide(c *casefile.Case, on time.Time, d *Decision) {
+	*d = Decision{}
+	stake := 0.0
+	if c.Stake != nil {
+		stake = *c.Stake
+	}
+	req := j.e.Ruleset.Policy.RequiredFor(stake)
+	d.Required, d.DoubtLimit = req.Share, req.DoubtLimit
+	j.run.Do(c, on)
+	j.gather(c)
+	j.readings = j.saying(c)
+	j.weigh(&j.w)
+	j.decide(d)
+	j.answer(c, d)
+}
+
+// saying counts the readings that say anything of any material, by a sheet or by a rule that fires.
+func (j *Judge) saying(c *casefile.Case) int {
+	n := 0
+	for _, r := range c.Readings {
+		if j.counts(r) && j.says(r) {
+			n++
+		}
+	}
+	return n
+}
+
+func (j *Judge) says(r *casefile.Reading) bool {
+	for i := range j.items {
+		it := &j.items[i]
+		switch {
+		case it.none:
+		case it.rule != nil && observes(it.rule, r):
+			return true
+		case it.rule == nil && (it.reading == r || it.second == r) && j.speaks(it):
+			return true
+		}
+	}
+	return false
+}
+
+// speaks tells whether an item's contribution to any leaf is other than 0.
+func (j *Judge) speaks(it *item) bool {
+	if it.q.line != nil {
+		return !it.none
+	}
+	for _, c := range it.c {
+		if c != 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// fires tells whether the i-th rule of the order is active and holds.
+func (j *Judge) fires(i int) bool {
+	return j.run.Rules[i] == truth.Holds && j.e.Ruleset.Order[i].Status == kb.Active
+}

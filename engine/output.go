@@ -1,0 +1,112 @@
+package engine
+
+import (
+	"time"
+
+	"whystone/kb/diag"
+)
+
+// Output is a verdict as it is told and stored: the object that judge --json prints. Its shape is documented in the
+// README; "format" is raised when it changes.
+type Output struct {
+	Format     int          `json:"format"`
+	Case       string       `json:"case"`
+	Ruleset    string       `json:"ruleset"`
+	Method     int          `json:"method"`
+	AsOf       string       `json:"as_of"`
+	AsOfFrom   string       `json:"as_of_from"` // taken, --as-of or clock
+	Verdict    string       `json:"verdict"`
+	Says       string       `json:"says"`
+	Named      *string      `json:"named"`
+	Path       []string     `json:"path"`
+	Nodes      []string     `json:"nodes"`
+	Share      *float64     `json:"share"`
+	Required   float64      `json:"required"`
+	Doubt      float64      `json:"doubt"`
+	DoubtLimit float64      `json:"doubt_limit"`
+	Unlisted   float64      `json:"unlisted"`
+	Support    *Support     `json:"support"`
+	Claim      *ClaimOutput `json:"claim"`
+	Candidates []Candidate  `json:"candidates"`
+	Excluded   []Excluded   `json:"excluded"`
+	SetAside   []SetAside   `json:"set_aside"`
+	Repeat     [][]string   `json:"repeat"`
+	Missing    []Note       `json:"missing"`
+	SentOn     []Note       `json:"sent_on"`
+	Cautions   []Note       `json:"cautions"`
+	CallsFor   []Note       `json:"calls_for"`
+	Forbids    []Note       `json:"forbids"`
+	Flags      []Note       `json:"flags"`
+	Waiting    []Note       `json:"waiting"`
+	Drafts     []Note       `json:"drafts"`
+	Faults     []Note       `json:"faults"`
+}
+
+// Support is how much likelier the readings are under the named node than under the likeliest other.
+type Support struct {
+	Against string  `json:"against"`
+	Ratio   float64 `json:"ratio"`
+	Words   string  `json:"words"`
+}
+
+// ClaimOutput is the answer to the claim.
+type ClaimOutput struct {
+	Says        string  `json:"says"`
+	Means       *string `json:"means"`
+	Answer      string  `json:"answer"`
+	Group       *string `json:"group"`
+	GroupAnswer *string `json:"group_answer"`
+}
+
+// Candidate is a material without exclusion.
+type Candidate struct {
+	Material string  `json:"material"`
+	Name     string  `json:"name"`
+	Share    float64 `json:"share"`
+}
+
+// Excluded is a material that a reading excludes.
+type Excluded struct {
+	Material string   `json:"material"`
+	Name     string   `json:"name"`
+	Families []string `json:"families"`
+	By       string   `json:"by"` // the reading or rule that excludes it first
+	Step     int      `json:"step"`
+	Says     string   `json:"says"`
+	// Nought tells that two families and two tests exclude it; else its exclusion may be one mistaken reading.
+	Nought bool `json:"nought"`
+}
+
+// SetAside is a reading that does not count here.
+type SetAside struct {
+	Observable string `json:"observable"`
+	Rule       string `json:"rule"`
+	Says       string `json:"says"`
+}
+
+// Note is something told beside the verdict; what does not apply is null.
+type Note struct {
+	Says        string   `json:"says"`
+	Rule        *string  `json:"rule"`
+	Test        *string  `json:"test"`
+	Observables []string `json:"observables"`
+}
+
+// Failure stands in for a case that could not be read.
+type Failure struct {
+	Format int       `json:"format"`
+	Case   string    `json:"case"`
+	Error  diag.List `json:"error"`
+}
+
+// Explained is a verdict with the chain of reasoning behind it.
+type Explained struct {
+	Output
+	Chain []Step `json:"chain"`
+}
+
+// Moment is the date by which a case is judged, and where it comes from.
+type Moment struct {
+	On   time.Time
+	From string // taken, --as-of or clock
+}

@@ -1,0 +1,121 @@
+package engine
+
+import (
+	"cmp"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"whystone/kb/casefile"
+)
+
+// maxRepeatReadings bounds the search for what to repeat: beyond it only single readings and pairs are tried.
+const maxRepeatReadings = 30
+
+// repeats finds the smallest sets of up to three readings without which a contradictory case would not be: by size,
+// then by falling doubt, then by name.
+func (j *Judge) repeats(c *casefile.Case, on time.Time) [][]string {
+	var usable []*casefile.Reading
+	for _, r := range c.Readings {
+		if r.Usable() {
+			usable = append(usable, r)
+		}
+	}
+	if j.sub == nil {
+		j.sub = j.e.NewJudge()
+	}
+	largest := 3
+	if len(usable) > maxRepeatReadings {
+		largest = 2
+	}
+	var found [][]*casefile.Reading
+	for size := 1; size <= largest; size++ {
+		subsets(usable, size, func(set []*casefile.Reading) {
+			if slices.ContainsFunc(found, func(smaller []*casefile.Reading) bool { return contains(set, smaller) }) {
+				return
+			}
+			var d Decision
+			j.sub.Decide(c.Without(func(r *casefile.Reading) bool { return slices.Contains(set, r) }), on, &d)
+			if d.Class != Contradictory {
+				found = append(found, slices.Clone(set))
+			}
+		})
+	}
+	return j.ranked(found)
+}
+
+func contains(all, some []*casefile.Reading) bool {
+	for _, r := range some {
+		if !slices.Contains(all, r) {
+			return false
+		}
+	}
+	return true
+}
+
+// subsets calls f with every subset of a size, in order. f must not keep it.
+func subsets(all []*casefile.Reading, size int, f func([]*casefile.Reading)) {
+	set := make([]*casefile.Reading, 0, size)
+	var rec func(from int)
+	rec = func(from int) {
+		if len(set) == size {
+			f(set)
+			return
+		}
+		for i := from; i < len(all); i++ {
+			set = append(set, all[i])
+			rec(i + 1)
+			set = set[:len(set)-1]
+		}
+	}
+	rec(0)
+}
+
+func (j *Judge) ranked(found [][]*casefile.Reading) [][]string {
+	type ranked struct {
+		names []string
+		doubt float64
+	}
+	var list []ranked
+	for _, set := range found {
+		r := ranked{}
+		for _, x := range set {
+			r.names = append(r.names, x.Name())
+			r.doubt += j.readingDoubt(x)
+		}
+		slices.Sort(r.names)
+		list = append(list, r)
+	}
+	slices.SortStableFunc(list, func(a, b ranked) int {
+		return cmp.Or(cmp.Compare(len(a.names), len(b.names)), cmp.Compare(b.doubt, a.doubt),
+			cmp.Compare(strings.Join(a.names, "\x00"), strings.Join(b.names, "\x00")))
+	})
+	out := [][]string{}
+	for _, r := range list {
+		out = append(out, r.names)
+	}
+	return out
+}
+
+// readingDoubt is the probability that a reading is a blunder: the sum over the leaves of weight times e / exp(c), in
+// the softmax that counts doubts. Of a reading that makes several contributions to a leaf, the lowest tells.
+func (j *Judge) readingDoubt(r *casefile.Reading) float64 {
+	sum := j.w.unlistedWeight(j.e) * r.Blunder
+	for i := range j.e.leaves {
+		if j.w.nought.has(i) {
+			continue
+		}
+		c := math.Inf(1)
+		for n := range j.items {
+			if it := &j.items[n]; it.rule == nil && (it.reading == r || it.second == r) {
+				c = math.Min(c, j.fill(it, i))
+			}
+		}
+		if math.IsInf(c, 1) {
+			c = 0
+		}
+		sum += j.w.weight(i) * r.Blunder / math.Exp(c)
+	}
+	return sum
+}

@@ -1,0 +1,291 @@
+package engine
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"time"
+
+	"whystone/kb"
+	"whystone/kb/casefile"
+	"whystone/kb/condition"
+	"whystone/kb/truth"
+)
+
+// Judge judges a case and tells everything around the verdict.
+func (j *Judge) Judge(c *casefile.Case, m Moment) *Output { return &j.Explain(c, m).Output }
+
+// Explain judges a case, with the chain of reasoning recorded by an observer.
+func (j *Judge) Explain(c *casefile.Case, m Moment) *Explained {
+	j.trace = &trace{supporting: map[*kb.Material][]string{}}
+	defer func() { j.trace = nil }()
+	var d Decision
+	j.Decide(c, m.On, &d)
+	ch := j.chain(c, &d)
+	out := j.output(c, m, &d, ch)
+	return &Explained{Output: *out, Chain: ch.steps}
+}
+
+func (j *Judge) output(c *casefile.Case, m Moment, d *Decision, ch *chain) *Output {
+	o := &Output{Format: 1, Case: c.ID, Ruleset: j.e.Ruleset.Digest, Method: j.e.Ruleset.Method, AsOf: m.On.Format(time.RFC3339), AsOfFrom: m.From,
+		Verdict: d.Class.String(), Says: d.sentence(), Path: []string{}, Nodes: []string{}, Required: d.Required, Doubt: d.Doubt, DoubtLimit: d.DoubtLimit,
+		Unlisted: d.Unlisted, Candidates: j.candidates(), Excluded: j.excluded(ch), SetAside: j.setAside(), Repeat: [][]string{},
+		Missing: []Note{}, SentOn: []Note{}, Cautions: []Note{}, CallsFor: []Note{}, Forbids: []Note{}, Flags: []Note{},
+		Waiting: []Note{}, Drafts: []Note{}, Faults: []Note{}}
+	if !math.IsNaN(d.Share) {
+		o.Share = &d.Share
+	}
+	if d.Named != nil {
+		o.Named, o.Path, o.Support = &d.Named.ID, d.Named.Path(), j.support(d.Named)
+	}
+	for _, n := range d.Nodes {
+		o.Nodes = append(o.Nodes, n.ID)
+	}
+	if d.Class == Contradictory {
+		o.Repeat = j.repeats(c, m.On)
+	}
+	o.Claim = claimOutput(c, d, j.e.Ruleset)
+	j.notes(c, o)
+	j.missing(c, d, o)
+	return o
+}
+
+// support compares the named node with the likeliest leaf outside it, by the readings alone.
+func (j *Judge) support(m *kb.Material) *Support {
+	rival := j.best(func(i int) bool { return !j.w.nought.has(i) && !slices.Contains(m.Leaves, i) })
+	s := &Support{Against: "unlisted", Ratio: math.Exp(j.nodeLikelihood(m))}
+	if rival >= 0 {
+		s.Against, s.Ratio = j.leaf(rival).ID, math.Exp(j.nodeLikelihood(m)-j.w.likelihood[rival])
+	}
+	s.Ratio = math.Min(s.Ratio, math.MaxFloat64)
+	s.Words = j.e.Ruleset.Policy.Words(s.Ratio)
+	return s
+}
+
+func (j *Judge) candidates() []Candidate {
+	out := []Candidate{}
+	for i := range j.e.leaves {
+		if j.w.free(i) {
+			out = append(out, Candidate{Material: j.leaf(i).ID, Name: j.leaf(i).Name, Share: j.w.share[i]})
+		}
+	}
+	slices.SortStableFunc(out, func(a, b Candidate) int {
+		return cmp.Or(cmp.Compare(b.Share, a.Share), cmp.Compare(a.Material, b.Material))
+	})
+	return out
+}
+
+func (j *Judge) excluded(ch *chain) []Excluded {
+	out := []Excluded{}
+	for i := range j.e.leaves {
+		if j.w.free(i) {
+			continue
+		}
+		x := Excluded{Material: j.leaf(i).ID, Name: j.leaf(i).Name, Families: []string{}, Nought: j.w.nought.has(i), Step: ch.exclusion[i]}
+		for n := range j.items {
+			it := &j.items[n]
+			if !it.excludes.has(i) {
+				continue
+			}
+			if x.By == "" {
+				x.By, x.Says = it.name, j.exclusionSays(it, i)
+			}
+			if f := j.e.families[it.family]; !slices.Contains(x.Families, f) {
+				x.Families = append(x.Families, f)
+			}
+		}
+		slices.Sort(x.Families)
+		out = append(out, x)
+	}
+	return out
+}
+
+// excludedBy names what excludes a leaf.
+func (j *Judge) excludedBy(i int) string {
+	for n := range j.items {
+		if j.items[n].excludes.has(i) {
+			return j.items[n].name
+		}
+	}
+	return ""
+}
+
+func (j *Judge) setAside() []SetAside {
+	out := []SetAside{}
+	for _, a := range j.run.SetAside {
+		out = append(out, SetAside{Observable: a.Observable.Name, Rule: a.Rule.ID, Says: a.Rule.Says})
+	}
+	slices.SortStableFunc(out, func(a, b SetAside) int {
+		return cmp.Or(cmp.Compare(a.Observable, b.Observable), cmp.Compare(a.Rule, b.Rule))
+	})
+	return out
+}
+
+func claimOutput(c *casefile.Case, d *Decision, rs *kb.Ruleset) *ClaimOutput {
+	if c.Claim == "" {
+		return nil
+	}
+	out := &ClaimOutput{Says: c.ClaimSays, Answer: d.Claim.Answer.String()}
+	if cl := d.Claim.Claim; cl != nil {
+		out.Means = &cl.Means(rs).ID
+	}
+	if g := d.Claim.Group; g != nil {
+		answer := d.Claim.GroupAnswer.String()
+		out.Group, out.GroupAnswer = &g.ID, &answer
+	}
+	return out
+}
+
+// claimSays answers the claim in words.
+func (j *Judge) claimSays(c *casefile.Case, d *Decision) string {
+	a := d.Claim
+	if a.Claim == nil {
+		return fmt.Sprintf("The claim %q is open: nobody here knows the word.", c.ClaimSays)
+	}
+	says := fmt.Sprintf("The claim %q %s", c.ClaimSays, map[Answer]string{Open: "stays open", Stands: "stands", Falls: "falls"}[a.Answer])
+	if a.Group != nil && a.GroupAnswer != a.Answer {
+		says += fmt.Sprintf("; the material %s %s", a.Group.Name, map[Answer]string{Open: "stays open", Stands: "stands", Falls: "falls"}[a.GroupAnswer])
+	}
+	return says + "."
+}
+
+func ruleNote(r *kb.Rule, says string) Note {
+	n := Note{Says: says, Rule: &r.ID, Observables: []string{}}
+	for _, o := range r.Observes {
+		n.Observables = append(n.Observables, o.Name)
+	}
+	return n
+}
+
+// notes gathers what rules say besides evidence, and what is to be known of the readings.
+func (j *Judge) notes(c *casefile.Case, o *Output) {
+	for i, r := range j.e.Ruleset.Order {
+		switch {
+		case r.Status == kb.Draft && j.run.Rules[i] == truth.Holds:
+			o.Drafts = append(o.Drafts, ruleNote(r, r.Says))
+		case r.Status == kb.Draft:
+		case j.run.Excepted[i]:
+			o.Waiting = append(o.Waiting, j.waiting(r))
+		case j.run.Rules[i] == truth.Holds:
+			j.said(r, o)
+		}
+	}
+	for _, f := range j.run.Faults {
+		o.Faults = append(o.Faults, ruleNote(f.Rule, fmt.Sprintf("The rule %s could not be evaluated: %s", f.Rule.ID, f.Err)))
+	}
+	j.flags(c, o)
+	for _, list := range []*[]Note{&o.Drafts, &o.Waiting, &o.Cautions, &o.SentOn, &o.CallsFor, &o.Forbids, &o.Faults} {
+		slices.SortStableFunc(*list, func(a, b Note) int { return cmp.Compare(deref(a.Rule), deref(b.Rule)) })
+	}
+	if c.Claim != "" && j.e.Ruleset.Claim(c.Claim) == nil {
+		o.Cautions = append(o.Cautions, Note{Says: fmt.Sprintf("Nobody here knows what the claim %q means, so it stays open.", c.ClaimSays), Observables: []string{}})
+	}
+}
+
+func deref(s *string) string {
+	if s == nil {
+		return ""
+	}
+	return *s
+}
+
+func (j *Judge) waiting(r *kb.Rule) Note {
+	n := ruleNote(r, "The rule "+r.ID+" would apply, but its exception is undecided")
+	n.Observables = []string{}
+	for k, c := range j.run.Causes(r) {
+		if k == 0 {
+			n.Says += ": "
+		} else {
+			n.Says += "; "
+		}
+		n.Says += c.String()
+		n.Observables = append(n.Observables, c.Name)
+	}
+	return n
+}
+
+func (j *Judge) said(r *kb.Rule, o *Output) {
+	for _, says := range r.Cautions {
+		o.Cautions = append(o.Cautions, ruleNote(r, says))
+	}
+	if r.SendsOn != "" {
+		o.SentOn = append(o.SentOn, ruleNote(r, r.SendsOn))
+	}
+	for list, tests := range map[*[]Note][]string{&o.CallsFor: r.CallsFor, &o.Forbids: r.Forbids} {
+		for _, id := range tests {
+			n := ruleNote(r, r.Says)
+			n.Test = &id
+			*list = append(*list, n)
+		}
+	}
+}
+
+// flags tells of readings that stayed open, disagree, or were made where the test asks for something else.
+func (j *Judge) flags(c *casefile.Case, o *Output) {
+	for _, r := range c.Readings {
+		if !r.Usable() {
+			o.Flags = append(o.Flags, readingNote(r, r.Name()+" stayed inconclusive: "+r.Reason))
+			continue
+		}
+		for _, id := range r.Tests {
+			for _, need := range j.e.Ruleset.Test(id).Needs {
+				if need.If == nil {
+					continue
+				}
+				if is, _, _ := condition.Evaluate(need.If, j.e.Ruleset.Scope, &j.run.State); is == truth.Fails {
+					o.Flags = append(o.Flags, readingNote(r, fmt.Sprintf("%s was read though %s needs %s", r.Name(), j.e.Ruleset.Test(id).Name, need.Says)))
+				}
+			}
+		}
+	}
+	for k := 0; k+1 < len(j.disagree); k += 2 {
+		a, b := j.disagree[k], j.disagree[k+1]
+		n := readingNote(a, fmt.Sprintf("%s %s and %s %s disagree about one property: each counts by itself", a.Name(), ReadingText(a), b.Name(), ReadingText(b)))
+		n.Observables = append(n.Observables, b.Observable.Name)
+		o.Flags = append(o.Flags, n)
+	}
+}
+
+func readingNote(r *casefile.Reading, says string) Note {
+	return Note{Says: says, Test: &r.Tests[0], Observables: []string{r.Observable.Name}}
+}
+
+// missing says what a firmer verdict lacks.
+func (j *Judge) missing(c *casefile.Case, d *Decision, o *Output) {
+	add := func(says string, observables ...string) {
+		if observables == nil {
+			observables = []string{}
+		}
+		o.Missing = append(o.Missing, Note{Says: says, Observables: observables})
+	}
+	switch {
+	case d.Class == Identified:
+		return
+	case d.Faulty:
+		add("a ruleset whose rules can all be evaluated on this case")
+		return
+	case d.Class == Contradictory:
+		for _, set := range o.Repeat {
+			add("repeat "+list(set, "and"), set...)
+		}
+		if len(o.Repeat) == 0 {
+			add("no reading that could be repeated resolves it: look for a material that is not listed")
+		}
+		return
+	case j.readings == 0:
+		add("a reading that tells materials apart: none of those given counts")
+		return
+	case j.readings == 1:
+		add("a second reading, by another test: one alone never decides")
+	}
+	for _, ck := range j.trace.checks {
+		if !ck.ok && ck.what != "contradictory" {
+			add(ck.says)
+		}
+	}
+	if d.Class == Inconclusive {
+		add(strconv.Itoa(len(o.Candidates)) + " materials stay open; a test that tells them apart is needed")
+	}
+}

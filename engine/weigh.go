@@ -1,0 +1,242 @@
+package engine
+
+import (
+	"cmp"
+	"math"
+	"math/bits"
+	"slices"
+)
+
+// weights are what all items together come to. Its memory is used again for the next case.
+type weights struct {
+	excluded leafSet // by any item
+	nought   leafSet // by two families and two tests: no weight at all
+	families []familyWeight
+	// likelihood is the sum of the families' contributions to a leaf, prior left out; log adds the prior. Leaves of
+	// weight nought have neither.
+	likelihood, log []float64
+	share           []float64 // of leaves without exclusion; 0 for others
+	unlisted        float64   // share of what the ruleset lacks
+	doubt           float64
+	whole           float64 // share-like total of the softmax that counts doubts: weight of a leaf is exp(log - top) / whole
+	top             float64
+}
+
+// familyWeight is one family's evidence, its groups in the order in which they count.
+type familyWeight struct {
+	family int
+	groups []group
+	tests  testSet
+}
+
+// group is the items that rest on the same readings: for each leaf one of them counts.
+type group struct {
+	items  []int
+	name   string
+	spread float64
+}
+
+// weight is that of a leaf in the softmax that counts doubts.
+func (w *weights) weight(i int) float64 {
+	if w.nought.has(i) {
+		return 0
+	}
+	return math.Exp(w.log[i]-w.top) / w.whole
+}
+
+// unlistedWeight is that of what the ruleset lacks in the same softmax.
+func (w *weights) unlistedWeight(e *Engine) float64 { return math.Exp(e.unlisted-w.top) / w.whole }
+
+// weigh works out all weights from the items.
+func (j *Judge) weigh(w *weights) {
+	j.masks(w)
+	j.group(w)
+	for f := range w.families {
+		j.orderGroups(w, &w.families[f])
+	}
+	for i := range j.e.leaves {
+		w.likelihood[i], w.log[i], w.share[i] = 0, 0, 0
+		if w.nought.has(i) {
+			continue
+		}
+		sum := 0.0
+		for f := range w.families {
+			sum += j.familySum(&w.families[f], i)
+		}
+		w.likelihood[i], w.log[i] = sum, j.e.logPrior[i]+sum
+	}
+	j.softmax(w)
+}
+
+// masks finds which leaves are excluded, and which of them by two families and two tests. Two exclusions count as such
+// when no single test stands behind both: one mistaken test can't explain them.
+func (j *Judge) masks(w *weights) {
+	clear(w.excluded)
+	clear(w.nought)
+	for a := range j.items {
+		x := &j.items[a]
+		if x.excludes.empty() {
+			continue
+		}
+		for b := range a {
+			y := &j.items[b]
+			if x.family == y.family || !x.tests.disjoint(y.tests) {
+				continue
+			}
+			for k := range w.nought {
+				w.nought[k] |= x.excludes[k] & y.excludes[k]
+			}
+		}
+		for k := range w.excluded {
+			w.excluded[k] |= x.excludes[k]
+		}
+	}
+}
+
+// group sorts the items into families, and those that rest on the same readings together.
+func (j *Judge) group(w *weights) {
+	w.families = w.families[:0]
+	for n := range j.items {
+		it := &j.items[n]
+		if it.none {
+			continue
+		}
+		f := w.family(it.family)
+		f.tests.union(it.tests)
+		g := f.group(j, it)
+		g.items = append(g.items, n)
+		if g.name == "" || it.name < g.name {
+			g.name = it.name
+		}
+	}
+	slices.SortFunc(w.families, func(a, b familyWeight) int { return cmp.Compare(a.family, b.family) })
+}
+
+func (w *weights) family(f int) *familyWeight {
+	for i := range w.families {
+		if w.families[i].family == f {
+			return &w.families[i]
+		}
+	}
+	w.families = extend(w.families)
+	fw := &w.families[len(w.families)-1]
+	*fw = familyWeight{family: f, groups: fw.groups[:0]}
+	return fw
+}
+
+func (f *familyWeight) group(j *Judge, it *item) *group {
+	for i := range f.groups {
+		if o := &j.items[f.groups[i].items[0]]; o.key == it.key && o.place == it.place {
+			return &f.groups[i]
+		}
+	}
+	f.groups = extend(f.groups)
+	g := &f.groups[len(f.groups)-1]
+	*g = group{items: g.items[:0]}
+	return g
+}
+
+// extend makes a slice one longer, keeping the memory of what stood there.
+func extend[T any](s []T) []T {
+	if len(s) < cap(s) {
+		return s[:len(s)+1]
+	}
+	var zero T
+	return append(s, zero)
+}
+
+// orderGroups puts first what spreads the leaves without exclusion most; of two alike the first by name.
+func (j *Judge) orderGroups(w *weights, f *familyWeight) {
+	if len(f.groups) < 2 {
+		return
+	}
+	for n := range f.groups {
+		g := &f.groups[n]
+		lo, hi := math.Inf(1), math.Inf(-1)
+		for k, word := range w.excluded {
+			for free := ^word; free != 0; free &= free - 1 {
+				i := k*64 + bits.TrailingZeros64(free)
+				if i >= j.e.leaves {
+					break
+				}
+				c, _ := j.groupC(g, i)
+				lo, hi = min(lo, c), max(hi, c)
+			}
+		}
+		g.spread = 0
+		if hi > lo {
+			g.spread = hi - lo
+		}
+	}
+	slices.SortStableFunc(f.groups, func(a, b group) int {
+		return cmp.Or(cmp.Compare(b.spread, a.spread), cmp.Compare(a.name, b.name))
+	})
+}
+
+// groupC is what a group says of a leaf, and whether it excludes it: where one of its items excludes, the lowest
+// excluding contribution, else the one furthest from 0.
+func (j *Judge) groupC(g *group, i int) (c float64, excludes bool) {
+	for _, n := range g.items {
+		it := &j.items[n]
+		x := j.fill(it, i)
+		switch out := it.excludes.has(i); {
+		case out && (!excludes || x < c):
+			c, excludes = x, true
+		case !out && !excludes:
+			c = further(c, x)
+		}
+	}
+	return c, excludes
+}
+
+// familySum is what a family says of a leaf: its first group in full and the others at further weight; where it
+// excludes the leaf, its lowest excluding contribution in full and the others at further weight.
+func (j *Judge) familySum(f *familyWeight, i int) float64 {
+	full, sum, excluded := 0.0, 0.0, false
+	for n := range f.groups {
+		c, out := j.groupC(&f.groups[n], i)
+		sum += c
+		if out && (!excluded || c < full) || n == 0 {
+			full, excluded = c, out
+		}
+	}
+	return full + j.e.Ruleset.Policy.FurtherWeight*(sum-full)
+}
+
+// softmax turns log-weights into shares of what is not excluded, and the doubt that hangs on the exclusions.
+func (j *Judge) softmax(w *weights) {
+	w.top = j.e.unlisted
+	for i := range j.e.leaves {
+		if !w.nought.has(i) {
+			w.top = math.Max(w.top, w.log[i])
+		}
+	}
+	// The shares have their own scale: with everything excluded but the unlisted, that of all would vanish.
+	top := j.e.unlisted
+	for i := range j.e.leaves {
+		if !w.excluded.has(i) {
+			top = math.Max(top, w.log[i])
+		}
+	}
+	free, doubtful, all := 0.0, 0.0, 0.0
+	for i := range j.e.leaves {
+		switch {
+		case !w.excluded.has(i):
+			w.share[i] = math.Exp(w.log[i] - top)
+			free += w.share[i]
+			all += math.Exp(w.log[i] - w.top)
+		case !w.nought.has(i):
+			x := math.Exp(w.log[i] - w.top)
+			doubtful += x
+			all += x
+		}
+	}
+	unlisted := math.Exp(j.e.unlisted - top)
+	free += unlisted
+	w.whole = all + math.Exp(j.e.unlisted-w.top)
+	for i := range w.share {
+		w.share[i] /= free
+	}
+	w.unlisted = unlisted / free
+	w.doubt = doubtful / w.whole
+}
