@@ -122,6 +122,9 @@ func (ch *chain) readingSays(r *casefile.Reading) string {
 	if len(by) > 0 {
 		says += ", by " + list(by, "and")
 	}
+	if r.Derived {
+		says += " (" + r.Note + ")"
+	}
 	if r.Instrument != "" {
 		says += " (" + r.Instrument + ")"
 	}

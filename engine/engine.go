@@ -48,6 +48,7 @@ type line struct {
 	family     int
 	key        string
 	ranges     []*kb.Range // of a quantity; nil: nothing said
+	reach      []reach     // of a quantity: the same, side by side in memory
 	shares     [][]float64 // of a choice, by outcome: the probability under each leaf; NaN: nothing said
 	fixed      [][]float64 // of a choice, by outcome: contributions at the declaring test's blunder rate
 	blunder    []float64   // of a choice, by outcome: that rate
@@ -55,6 +56,12 @@ type line struct {
 	features   [][]float64 // of features, by feature: the probability under each leaf; NaN: nothing said
 	keys       []string    // of features, by feature
 	labels     []string    // of features, by feature: "inclusions: gas bubbles"
+}
+
+// reach is what exclusion asks of a range. A leaf whose sheet says nothing reaches everywhere.
+type reach struct {
+	low, high, tolerance float64
+	given                bool
 }
 
 // ruleLine is what an evidence rule says, by leaf.
@@ -169,9 +176,12 @@ func (e *Engine) prepareLine(o *vocab.Observable) line {
 	l := line{observable: o, family: e.family(o.Family), key: basisKey([]kb.Atom{{Observable: o, Feature: -1}})}
 	switch o.Kind {
 	case vocab.Quantity:
-		l.ranges = make([]*kb.Range, e.leaves)
+		l.ranges, l.reach = make([]*kb.Range, e.leaves), make([]reach, e.leaves)
 		for i, m := range e.Ruleset.Leaves {
 			l.ranges[i] = m.Ranges[o.Property]
+			if r := l.ranges[i]; r != nil {
+				l.reach[i] = reach{low: r.Low, high: r.High, tolerance: r.Tolerance, given: true}
+			}
 		}
 	case vocab.Choice:
 		e.prepareChoice(&l)

@@ -3,7 +3,6 @@ package engine
 import (
 	"math"
 
-	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/vocab"
 )
@@ -12,15 +11,17 @@ import (
 // sheet's tolerance. Their contribution is ln e; that of the others is computed when it is wanted.
 func (j *Judge) exclude(it *item) {
 	floor := math.Log(it.blunder)
+	misfit := j.e.Ruleset.Policy.Misfit
 	it.none = true
-	for i, r := range it.q.line.ranges {
-		if r == nil {
+	for i := range it.q.line.reach {
+		r := &it.q.line.reach[i]
+		if !r.given {
 			it.c[i] = 0
 			it.known.add(i)
 			continue
 		}
 		it.none = false
-		if it.q.outside(r, j.e.Ruleset.Policy.Misfit) {
+		if it.q.outside(r, misfit) {
 			it.c[i] = floor
 			it.known.add(i)
 			it.excludes.add(i)
@@ -29,21 +30,17 @@ func (j *Judge) exclude(it *item) {
 }
 
 // outside tells whether a reading lies so far outside a range that it excludes the material.
-func (q *quantityItem) outside(r *kb.Range, misfit float64) bool {
-	slack := misfit*q.u + r.Tolerance
+func (q *quantityItem) outside(r *reach, misfit float64) bool {
+	slack := misfit*q.u + r.tolerance
 	if q.form == casefile.Interval {
-		return r.High < q.lo-slack || r.Low > q.hi+slack
+		return r.high < q.lo-slack || r.low > q.hi+slack
 	}
-	low := r.Low - slack
-	if q.difference {
-		low = math.Inf(-1) // a full turn can miss the extreme rays
-	}
-	if q.x < low || q.x > r.High+slack {
+	if q.x > r.high+slack || q.x < r.low-slack && !q.difference { // a full turn can miss the extreme rays
 		return true
 	}
 	if q.rays {
-		highSlack := misfit*q.highU + r.Tolerance
-		return q.high < r.Low-highSlack || q.high > r.High+highSlack
+		slack = misfit*q.highU + r.tolerance
+		return q.high < r.low-slack || q.high > r.high+slack
 	}
 	return false
 }

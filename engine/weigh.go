@@ -145,14 +145,16 @@ func extend[T any](s []T) []T {
 	return append(s, zero)
 }
 
-// orderGroups puts first what spreads the leaves without exclusion most; of two alike the first by name.
+// orderGroups puts first what spreads the leaves without exclusion most; of two alike the first by name. What is
+// unlisted is such a leaf too, and nothing speaks for or against it: so that with a single material left the strongest
+// evidence still comes first, and not whatever is first by name.
 func (j *Judge) orderGroups(w *weights, f *familyWeight) {
 	if len(f.groups) < 2 {
 		return
 	}
 	for n := range f.groups {
 		g := &f.groups[n]
-		lo, hi := math.Inf(1), math.Inf(-1)
+		lo, hi := 0.0, 0.0
 		for k, word := range w.excluded {
 			for free := ^word; free != 0; free &= free - 1 {
 				i := k*64 + bits.TrailingZeros64(free)
@@ -163,10 +165,7 @@ func (j *Judge) orderGroups(w *weights, f *familyWeight) {
 				lo, hi = min(lo, c), max(hi, c)
 			}
 		}
-		g.spread = 0
-		if hi > lo {
-			g.spread = hi - lo
-		}
+		g.spread = hi - lo
 	}
 	slices.SortStableFunc(f.groups, func(a, b group) int {
 		return cmp.Or(cmp.Compare(b.spread, a.spread), cmp.Compare(a.name, b.name))
@@ -176,6 +175,10 @@ func (j *Judge) orderGroups(w *weights, f *familyWeight) {
 // groupC is what a group says of a leaf, and whether it excludes it: where one of its items excludes, the lowest
 // excluding contribution, else the one furthest from 0.
 func (j *Judge) groupC(g *group, i int) (c float64, excludes bool) {
+	if len(g.items) == 1 {
+		it := &j.items[g.items[0]]
+		return j.fill(it, i), it.excludes.has(i)
+	}
 	for _, n := range g.items {
 		it := &j.items[n]
 		x := j.fill(it, i)
@@ -192,6 +195,10 @@ func (j *Judge) groupC(g *group, i int) (c float64, excludes bool) {
 // familySum is what a family says of a leaf: its first group in full and the others at further weight; where it
 // excludes the leaf, its lowest excluding contribution in full and the others at further weight.
 func (j *Judge) familySum(f *familyWeight, i int) float64 {
+	if len(f.groups) == 1 {
+		c, _ := j.groupC(&f.groups[0], i)
+		return c
+	}
 	full, sum, excluded := 0.0, 0.0, false
 	for n := range f.groups {
 		c, out := j.groupC(&f.groups[n], i)

@@ -45,6 +45,7 @@ func (st *stacked) build(out *diag.List) *Ruleset {
 	rs.claims = buildClaims(rs, out)
 	buildRules(rs, st.ordered("rule"), out)
 	buildNeeds(tests, rs.Scope)
+	buildDerived(tests, rs.Scope)
 	if out.HasErrors() {
 		return nil
 	}
@@ -294,15 +295,31 @@ func reportCircle(path []*Rule, deps map[*Rule][]dependence, out *diag.List) {
 func (rs *Ruleset) compile() {
 	b := condition.NewBuilder(rs.Scope)
 	for _, r := range rs.Order {
-		r.ifRef = b.Constant(true)
+		st := step{only: b.Constant(true), dated: !r.Since.IsZero() || !r.Until.IsZero(), excepted: r.Unless != nil,
+			active: r.Status == Active, follows: len(r.SetsAside)+len(r.Establishes) > 0}
 		if r.If != nil {
-			r.ifRef = b.Add(r.If.Root)
+			st.only = b.Add(r.If.Root)
 		}
-		r.wholeRef = r.ifRef
+		st.whole = st.only
 		if r.Unless != nil {
-			r.wholeRef = b.All(r.ifRef, b.Add(r.Unless.Root).Negated())
+			st.whole = b.All(st.only, b.Add(r.Unless.Root).Negated())
 		}
-		r.until = b.Len()
+		st.until = b.Len()
+		rs.steps = append(rs.steps, st)
 	}
-	rs.Program = b.Program()
+	rs.Program = b.Program(rs.late())
+}
+
+// late tells which slots change while the rules run: facts, and what a rule may set aside.
+func (rs *Ruleset) late() func(slot int) bool {
+	aside := map[int]bool{}
+	for _, r := range rs.Order {
+		for _, o := range r.SetsAside {
+			aside[o.Index] = true
+			if d := rs.Vocabulary.Observable(vocab.Birefringence); d != nil && o.Name == vocab.RefractiveIndex {
+				aside[d.Index] = true
+			}
+		}
+	}
+	return func(slot int) bool { return aside[slot] || rs.Scope.At(slot).Fact }
 }

@@ -41,6 +41,7 @@ type Ruleset struct {
 	Sources    []*diag.Source // the files it was read from, in the order of layers and names
 	Retired    []Retirement
 	claims     map[string]*Claim
+	steps      []step // by place in Order
 }
 
 // Retirement records that a layer took a lower layer's sheet away.
@@ -100,7 +101,7 @@ func (rs *Ruleset) RuleIDs() []string { return ids(rs.Rules, func(r *Rule) strin
 
 // CaseReader reads cases in the vocabulary of the ruleset.
 func (rs *Ruleset) CaseReader() *casefile.Reader {
-	return &casefile.Reader{Vocabulary: rs.Vocabulary, Zone: rs.Policy.Zone, Known: func(id string) (string, bool) {
+	return &casefile.Reader{Vocabulary: rs.Vocabulary, Zone: rs.Policy.Zone, Derive: rs.Derive, Known: func(id string) (string, bool) {
 		if rs.Node(id) != nil {
 			return "", true
 		}

@@ -54,11 +54,8 @@ type Rule struct {
 	Basis    []Atom
 	Observes []*vocab.Observable // those of Basis, once each
 
-	at       *sheet
-	order    int // in Ruleset.Order, or -1
-	ifRef    condition.Ref
-	wholeRef condition.Ref
-	until    int // its nodes of the program end here
+	at    *sheet
+	order int // in Ruleset.Order, or -1
 }
 
 // Atom is one thing that evidence rests on: an observable, or one feature of it.

@@ -50,31 +50,42 @@ func (rs *Ruleset) NewRun() *Run {
 func (run *Run) Do(c *casefile.Case, on time.Time) {
 	run.fill(c)
 	run.Faults, run.SetAside, run.faults = run.Faults[:0], run.SetAside[:0], run.faults[:0]
+	run.rs.Program.Begin(&run.State, run.values)
 	from := 0
-	for i, r := range run.rs.Order {
-		run.rs.Program.Run(&run.State, run.values, from, r.until, &run.faults)
-		from = r.until
-		run.InForce[i] = r.InForce(on)
-		run.Excepted[i] = false
-		if !run.InForce[i] {
-			run.Rules[i] = truth.Fails
+	for i := range run.rs.steps {
+		st := &run.rs.steps[i]
+		if from < st.until {
+			run.rs.Program.Run(&run.State, run.values, from, st.until, &run.faults)
+			from = st.until
+		}
+		if st.dated && !run.rs.Order[i].InForce(on) {
+			run.Rules[i], run.Excepted[i], run.InForce[i] = truth.Fails, false, false
 			continue
 		}
-		v := condition.Of(run.values, r.wholeRef)
-		run.Rules[i] = v
-		run.Excepted[i] = v == truth.Undecided && condition.Of(run.values, r.ifRef) == truth.Holds
-		if r.Status != Active {
-			continue
+		v := condition.Of(run.values, st.whole)
+		run.Rules[i], run.InForce[i] = v, true
+		run.Excepted[i] = v == truth.Undecided && st.excepted && condition.Of(run.values, st.only) == truth.Holds
+		if st.active && (st.follows || v == truth.Undecided && len(run.faults) > 0) {
+			run.follow(run.rs.Order[i], v)
 		}
-		if v == truth.Undecided && len(run.faults) > 0 {
-			run.fault(r)
-		}
-		run.follow(r, v)
 	}
+}
+
+// step is a rule of the order as the run goes through it.
+type step struct {
+	only, whole condition.Ref // its "if", and that with "unless"
+	until       int           // its nodes of the program end here
+	dated       bool          // in force at times only
+	excepted    bool          // has an "unless"
+	active      bool
+	follows     bool // other rules can see something of it
 }
 
 // follow does what other rules can see of a rule's truth.
 func (run *Run) follow(r *Rule, v truth.Value) {
+	if v == truth.Undecided && len(run.faults) > 0 {
+		run.fault(r)
+	}
 	if v == truth.Holds {
 		for _, o := range r.SetsAside {
 			run.setAside(o, r)
@@ -155,7 +166,7 @@ func sameQuantities(a, b []quantity.Q) bool {
 // fault notes a rule that is undecided because arithmetic failed in it.
 func (run *Run) fault(r *Rule) {
 	for _, f := range run.faults {
-		if run.rs.Program.Rests(run.values, r.wholeRef, func(n int) bool { return n == f.Node }) {
+		if run.rs.Program.Rests(run.values, run.rs.steps[r.order].whole, func(n int) bool { return n == f.Node }) {
 			run.Faults = append(run.Faults, RuleFault{Rule: r, Err: f.Err})
 			return
 		}
@@ -164,7 +175,7 @@ func (run *Run) fault(r *Rule) {
 
 // Causes says why a rule is undecided.
 func (run *Run) Causes(r *Rule) []truth.Cause {
-	return run.rs.Program.Causes(&run.State, run.values, r.wholeRef)
+	return run.rs.Program.Causes(&run.State, run.values, run.rs.steps[r.order].whole)
 }
 
 // Order is the rule's place in Ruleset.Order, or -1 when it is not evaluated.

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"math"
 	"slices"
-	"strings"
 
 	"whystone/kb/condition"
 	"whystone/kb/diag"
@@ -39,6 +38,7 @@ type Test struct {
 	Also, Was                  []string
 	Source                     string
 	Yields                     []*vocab.Yield // sorted by observable
+	Derived                    []Derived
 	Origin                     Origin
 }
 
@@ -121,7 +121,7 @@ func (b *vocabBuilder) add(s *sheet) {
 }
 
 var (
-	declareKeys = []string{"kind", "family", "property", "unit", "span", "uncertainty", "resolution", "blunder", "limits", "choices", "features", "note"}
+	declareKeys = []string{"kind", "family", "property", "unit", "span", "uncertainty", "resolution", "blunder", "limits", "choices", "features", "derived", "note"}
 	furtherKeys = []string{"uncertainty", "blunder", "limits", "note"}
 )
 
@@ -242,7 +242,7 @@ func (s *sheet) unwanted(n *doc.Node, o *vocab.Observable, keys ...string) {
 }
 
 func (b *vocabBuilder) choices(s *sheet, n *doc.Node, o *vocab.Observable, y *vocab.Yield) {
-	s.unwanted(n, o, "property", "span", "uncertainty", "resolution", "limits", "features")
+	s.unwanted(n, o, "property", "span", "uncertainty", "resolution", "limits", "features", "derived")
 	entries := s.outcomes(n, o, "choices", func(v *doc.Node, out *vocab.Outcome) {
 		v.Keys(s.out, "also", "blunder", "covers", "note")
 		out.Also, out.Blunder = s.texts(v, "also"), s.blunder(v, y.Blunder)
@@ -276,7 +276,7 @@ func (b *vocabBuilder) choices(s *sheet, n *doc.Node, o *vocab.Observable, y *vo
 }
 
 func (b *vocabBuilder) features(s *sheet, n *doc.Node, o *vocab.Observable) {
-	s.unwanted(n, o, "property", "span", "uncertainty", "resolution", "limits", "choices")
+	s.unwanted(n, o, "property", "span", "uncertainty", "resolution", "limits", "choices", "derived")
 	s.outcomes(n, o, "features", func(v *doc.Node, out *vocab.Outcome) {
 		v.Keys(s.out, "also", "background", "note")
 		out.Also, out.Background = s.texts(v, "also"), s.within(v, "background", 0.05, 0, 1)
@@ -357,11 +357,7 @@ func buildNeeds(b *vocabBuilder, scope *condition.Scope) {
 				}
 			}
 			if need.If != nil {
-				for _, slot := range need.If.Reads {
-					if name := scope.At(slot).Name; !strings.HasPrefix(name, "stone.") {
-						s.errorf("not-allowed", it.Get("if"), "a need is about the stone; %s is not", name)
-					}
-				}
+				s.aboutStone(it.Get("if"), need.If, scope)
 			}
 			t.Needs = append(t.Needs, need)
 		}

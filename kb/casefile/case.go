@@ -7,6 +7,8 @@
 package casefile
 
 import (
+	"cmp"
+	"slices"
 	"time"
 
 	"whystone/kb/diag"
@@ -45,6 +47,7 @@ type Reading struct {
 	Repeats      int       // how many readings were combined
 	Instrument   string
 	By, At, Note string
+	Derived      bool // not read, but computed from the stone
 	Span         diag.Span
 }
 
@@ -97,6 +100,21 @@ type Recorded struct {
 	Verdict, Claim, Named, Ruleset string
 	Method                         int
 	Nodes                          []string
+}
+
+// Has tells whether an observable was read, or tried.
+func (c *Case) Has(o *vocab.Observable) bool {
+	return slices.ContainsFunc(c.Readings, func(r *Reading) bool { return r.Observable == o })
+}
+
+// Add puts a reading in its place.
+func (c *Case) Add(r *Reading) {
+	i, _ := slices.BinarySearchFunc(c.Readings, r, compareReadings)
+	c.Readings = slices.Insert(c.Readings, i, r)
+}
+
+func compareReadings(a, b *Reading) int {
+	return cmp.Or(cmp.Compare(a.Observable.Name, b.Observable.Name), cmp.Compare(a.Where, b.Where))
 }
 
 // Without is the case less the readings of some observables (a reading's Name).

@@ -1,7 +1,6 @@
 package casefile
 
 import (
-	"cmp"
 	"math"
 	"slices"
 	"strings"
@@ -18,6 +17,8 @@ type Reader struct {
 	Zone       *time.Location // of times written without one
 	// Known tells whether a truth names a material or group; nil accepts any.
 	Known func(id string) (nearest string, ok bool)
+	// Derive adds the quantities that follow from the stone; nil adds none.
+	Derive func(c *Case)
 }
 
 var caseKeys = []string{"format", "case", "claim", "taken", "desk", "stone", "stake", "readings", "correlations", "truth", "recorded", "note"}
@@ -65,6 +66,9 @@ func (rd *Reader) read(n *doc.Node, out *diag.List) *Case {
 	rd.readings(c, n.Get("readings"), extra, out)
 	rd.correlations(c, n.Get("correlations"), out)
 	rd.truth(c, n, out)
+	if rd.Derive != nil {
+		rd.Derive(c)
+	}
 	return c
 }
 
@@ -227,9 +231,7 @@ func (rd *Reader) readings(c *Case, n *doc.Node, extra map[string]*doc.Node, out
 			d.Related = append(d.Related, diag.Related{Span: given[key].Span, Says: "given here too"})
 		}
 	}
-	slices.SortStableFunc(c.Readings, func(a, b *Reading) int {
-		return cmp.Or(cmp.Compare(a.Observable.Name, b.Observable.Name), cmp.Compare(a.Where, b.Where))
-	})
+	slices.SortStableFunc(c.Readings, compareReadings)
 }
 
 func of(all []*Reading, o *vocab.Observable) []*Reading {

@@ -27,6 +27,12 @@ type Program struct {
 	scope  *Scope
 	nodes  []instruction
 	leaves []*Leaf
+	// early lists, by slot, the leaf nodes whose truth is known once the case is there. Most slots of a case are empty, and
+	// their leaves undecided: they cost nothing.
+	early [][]int32
+	// late are the other nodes, in order; lateAt is where those of a node and after begin.
+	late   []int32
+	lateAt []int32
 }
 
 // Builder joins conditions into a program.
@@ -114,8 +120,24 @@ func (b *Builder) intern(key string, make func() instruction) Ref {
 	return r
 }
 
-// Program ends the building.
-func (b *Builder) Program() *Program { return &b.p }
+// Program ends the building. Late tells which slots can change while the program runs: facts, and what may be set aside.
+func (b *Builder) Program(late func(slot int) bool) *Program {
+	p := &b.p
+	p.early = make([][]int32, p.scope.Len())
+	for i := range p.nodes {
+		p.lateAt = append(p.lateAt, int32(len(p.late)))
+		if n := &p.nodes[i]; n.op == Leafed {
+			l := p.leaves[n.leaf]
+			if l.Kind < Seen && !late(l.Slot) {
+				p.early[l.Slot] = append(p.early[l.Slot], int32(i))
+				continue
+			}
+		}
+		p.late = append(p.late, int32(i))
+	}
+	p.lateAt = append(p.lateAt, int32(len(p.late)))
+	return p
+}
 
 // Len is how many nodes the program has; Run wants values of that length.
 func (p *Program) Len() int { return len(p.nodes) }
@@ -129,10 +151,23 @@ type Fault struct {
 	Err  error
 }
 
-// Run evaluates nodes from up to, not including, to. values holds a truth for every node, those below from filled
-// already. A failing leaf is undecided and is appended to faults.
+// Begin evaluates what is known once the case is there; values holds a truth for every node.
+func (p *Program) Begin(s *State, values []truth.Value) {
+	clear(values)
+	for slot := range p.early {
+		if s.Slots[slot].Status != Ready {
+			continue
+		}
+		for _, i := range p.early[slot] {
+			values[i], _ = s.leaf(p.leaves[p.nodes[i].leaf])
+		}
+	}
+}
+
+// Run evaluates nodes from up to, not including, to, those below having been evaluated. A failing leaf is undecided and
+// is appended to faults.
 func (p *Program) Run(s *State, values []truth.Value, from, to int, faults *[]Fault) {
-	for i := from; i < to; i++ {
+	for _, i := range p.late[p.lateAt[from]:p.lateAt[to]] {
 		n := &p.nodes[i]
 		switch n.op {
 		case And:
@@ -140,7 +175,7 @@ func (p *Program) Run(s *State, values []truth.Value, from, to int, faults *[]Fa
 		case Leafed:
 			v, err := s.leaf(p.leaves[n.leaf])
 			if err != nil {
-				*faults = append(*faults, Fault{Node: i, Err: err})
+				*faults = append(*faults, Fault{Node: int(i), Err: err})
 			}
 			values[i] = v
 		default:
@@ -152,10 +187,9 @@ func (p *Program) Run(s *State, values []truth.Value, from, to int, faults *[]Fa
 // Of is the truth of a node or of its negation.
 func Of(values []truth.Value, r Ref) truth.Value {
 	v := values[r>>1]
-	if r&1 == 1 {
-		return truth.Not(v)
-	}
-	return v
+	// Without a branch: a negated node's two bits change places.
+	flip := (v ^ v>>1) & 1 & truth.Value(r)
+	return v ^ flip ^ flip<<1
 }
 
 // Rests tells whether node r depends on one of the given nodes that is still undecided.
@@ -198,9 +232,10 @@ func (p *Program) Causes(s *State, values []truth.Value, r Ref) []truth.Cause {
 func Evaluate(c *Condition, scope *Scope, s *State) (truth.Value, []truth.Cause, error) {
 	b := NewBuilder(scope)
 	r := b.Add(c.Root)
-	p := b.Program()
+	p := b.Program(func(int) bool { return false })
 	values := make([]truth.Value, p.Len())
 	var faults []Fault
+	p.Begin(s, values)
 	p.Run(s, values, 0, p.Len(), &faults)
 	for _, f := range faults {
 		if p.Rests(values, r, func(n int) bool { return n == f.Node }) {

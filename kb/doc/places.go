@@ -161,7 +161,7 @@ func (m *mapper) quoted(quote byte) bool {
 
 // yamlEscapes are the escapes of one letter in YAML's double quotes.
 var yamlEscapes = map[byte]string{'0': "\x00", 'a': "\a", 'b': "\b", 't': "\t", '\t': "\t", 'n': "\n", 'v': "\v",
-	'f': "\f", 'r': "\r", 'e': "\x1b", ' ': " ", '"': "\"", '/': "/", '\\': "\\", '\'': "'", 'N': "\u0085", '_': "\u00A0",
+	'f': "\f", 'r': "\r", 'e': "\x1b", ' ': " ", '"': "\"", '/': "/", '\\': "\\", 'N': "\u0085", '_': "\u00A0",
 	'L': "\u2028", 'P': "\u2029"}
 
 // escape matches an escape in YAML's double quotes, an escaped line break included.

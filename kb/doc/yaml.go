@@ -179,8 +179,14 @@ var styles = map[yaml.Style]Style{yaml.SingleQuotedStyle: Single, yaml.DoubleQuo
 func (c *converter) scalar(n *Node, y *yaml.Node, parent int) {
 	n.Style, n.Text = styles[y.Style], y.Value
 	c.gap(n.Span.Start)
-	n.Span.End = c.scalarEnd(n, parent)
+	var same bool
+	n.Span.End, same = c.scalarEnd(n, parent)
 	c.at = max(c.at, n.Span.End)
+	if !same {
+		n.bad, c.refused = true, true
+		d := c.errorf("bad-syntax", n.Span, "it is not clear where this text ends")
+		d.Detail = "The lines of a block text are indented more than what it stands in."
+	}
 	if strings.Contains(n.Text, "\x00") {
 		n.bad = true
 		c.errorf("bad-encoding", n.Span, "the text has a NUL character in it")

@@ -123,6 +123,8 @@ func TestYAMLRefusals(t *testing.T) {
 		{"after a document", "a: 1\n... b\n", `2:5 bad-syntax "b"`},
 		{"unknown escape", `a: "\q"`, `1:5 bad-syntax "\\"`},
 		{"surrogates", `a: "\ud83d\ude00"`, `1:7 bad-syntax "d"`},
+		{"block text that is not indented", "|\nab\n\n---\nc: 1\n", `1:1 bad-syntax "|"`},
+		{"folded text that is not indented", ">\nab\n", `1:1 bad-syntax ">"`},
 		{"text ends", "a: [", `1:5 bad-syntax ""`},
 	}
 	for _, tt := range tests {

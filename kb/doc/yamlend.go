@@ -7,28 +7,46 @@ import (
 	"whystone/kb/diag"
 )
 
-// scalarEnd finds where a scalar ends in the source. The library only tells where it starts.
-func (c *converter) scalarEnd(n *Node, parent int) int {
+// scalarEnd finds where a scalar ends in the source: the library only tells where it starts. It is not ok when the
+// source does not give the text that the library read.
+func (c *converter) scalarEnd(n *Node, parent int) (end int, ok bool) {
 	text, start := c.src.Text, n.Span.Start
-	switch n.Style {
-	case Literal, Folded:
-		return blockEnd(text, start, parent)
-	case Plain:
-		if bytes.HasPrefix(text[start:], []byte(n.Text)) {
-			return start + len(n.Text)
-		}
-	}
 	m := &mapper{src: text, want: n.Text, at: start}
 	switch n.Style {
+	case Literal, Folded:
+		end = blockEnd(text, start, parent)
+		return end, sameLetters(text[lineEnd(text, start):max(end, lineEnd(text, start))], n.Text)
 	case Single:
-		m.quoted('\'')
-		return min(m.at+1, len(text))
+		ok = m.quoted('\'')
+		return min(m.at+1, len(text)), ok && m.done()
 	case Double:
-		m.quoted('"')
-		return min(m.at+1, len(text))
+		ok = m.quoted('"')
+		return min(m.at+1, len(text)), ok && m.done()
 	}
-	m.plain()
-	return m.at
+	if bytes.HasPrefix(text[start:], []byte(n.Text)) {
+		return start + len(n.Text), true // on one line, as most are
+	}
+	ok = m.plain()
+	return m.at, ok
+}
+
+// sameLetters tells whether the lines of a block scalar are those of its text, white space aside. Comments may follow.
+func sameLetters(lines []byte, text string) bool {
+	i := 0
+	for _, b := range []byte(text) {
+		if strings.IndexByte(" \t\r\n", b) >= 0 {
+			continue
+		}
+		for i < len(lines) && strings.IndexByte(" \t\r\n", lines[i]) >= 0 {
+			i++
+		}
+		if i >= len(lines) || lines[i] != b {
+			return false
+		}
+		i++
+	}
+	rest := bytes.TrimLeft(lines[i:], " \t\r\n")
+	return len(rest) == 0 || rest[0] == '#'
 }
 
 // blockEnd finds the end of a block scalar, which starts with its header: the last line that is not blank and is
@@ -68,8 +86,8 @@ func (c *converter) closing() int {
 // gap checks what lies between the last scalar or bracket and the next, and moves there. Only white space, comments and
 // the signs of YAML's structure may be there: anything else the library must have passed over.
 func (c *converter) gap(next int) {
-	text := c.src.Text
-	for i := c.at; i < next && !c.refused; i++ {
+	text, i := c.src.Text, c.at
+	for ; i < next && !c.refused; i++ {
 		switch b := text[i]; {
 		case b == '#':
 			i = lineEnd(text, i)
@@ -82,7 +100,7 @@ func (c *converter) gap(next int) {
 			i = c.stray(i, next)
 		}
 	}
-	c.at = max(c.at, next)
+	c.at = max(c.at, next, min(i, len(text))) // a value left out can be placed inside a comment
 }
 
 // stray reports the rest of a line that stands between the values.
