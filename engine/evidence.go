@@ -64,7 +64,7 @@ func (j *Judge) gather(c *casefile.Case) {
 			continue
 		}
 		from := len(j.items)
-		j.readingItems(c, r)
+		j.readingItems(r)
 		if place > 0 {
 			for i := from; i < len(j.items); i++ {
 				j.items[i].place = r.Where
@@ -119,7 +119,7 @@ func (j *Judge) from(it *item, r *casefile.Reading, l *line) {
 }
 
 // readingItems makes the items of one reading: one, but for features one each, and for two rays two.
-func (j *Judge) readingItems(c *casefile.Case, r *casefile.Reading) {
+func (j *Judge) readingItems(r *casefile.Reading) {
 	l := &j.e.lines[r.Observable.Index]
 	switch r.Form {
 	case casefile.Choice:
@@ -134,7 +134,7 @@ func (j *Judge) readingItems(c *casefile.Case, r *casefile.Reading) {
 			j.featureItem(it, l)
 		}
 	default:
-		j.quantityItems(c, r, l)
+		j.quantityItems(r, l)
 	}
 }
 
@@ -180,7 +180,7 @@ func (j *Judge) allKnown(it *item) {
 	}
 }
 
-func (j *Judge) quantityItems(c *casefile.Case, r *casefile.Reading, l *line) {
+func (j *Judge) quantityItems(r *casefile.Reading, l *line) {
 	it := j.newItem()
 	j.from(it, r, l)
 	o := r.Observable
@@ -193,12 +193,12 @@ func (j *Judge) quantityItems(c *casefile.Case, r *casefile.Reading, l *line) {
 	}
 	j.exclude(it)
 	if r.Form == casefile.Pair {
-		j.differenceItem(c, r)
+		j.differenceItem(r)
 	}
 }
 
 // differenceItem is the birefringence that two rays give, unless it was read by itself.
-func (j *Judge) differenceItem(c *casefile.Case, r *casefile.Reading) {
+func (j *Judge) differenceItem(r *casefile.Reading) {
 	d := j.e.Ruleset.Vocabulary.Observable(vocab.Birefringence)
 	if d == nil || !j.run.FromRays() {
 		return

@@ -32,7 +32,7 @@ func (e *Engine) NewJudge() *Judge {
 
 func (e *Engine) newWeights() weights {
 	return weights{excluded: e.newSet(), nought: e.newSet(), likelihood: make([]float64, e.leaves), log: make([]float64, e.leaves),
-		share: make([]float64, e.leaves)}
+		above: make([]float64, e.leaves), share: make([]float64, e.leaves)}
 }
 
 // Decide judges a case as of a date, and says no more than the verdict.

@@ -48,7 +48,7 @@ func (j *Judge) output(c *casefile.Case, m Moment, d *Decision, ch *chain) *Outp
 	}
 	o.Claim = claimOutput(c, d, j.e.Ruleset)
 	j.notes(c, o)
-	j.missing(c, d, o)
+	j.missing(d, o)
 	return o
 }
 
@@ -253,7 +253,7 @@ func readingNote(r *casefile.Reading, says string) Note {
 }
 
 // missing says what a firmer verdict lacks.
-func (j *Judge) missing(c *casefile.Case, d *Decision, o *Output) {
+func (j *Judge) missing(d *Decision, o *Output) {
 	add := func(says string, observables ...string) {
 		if observables == nil {
 			observables = []string{}

@@ -214,13 +214,9 @@ func (j *Judge) familySupports(f *familyWeight, m *kb.Material) bool {
 		if in {
 			at++
 		}
-		c := j.familySum(f, i)
-		p := e.prior[i]
-		alone := p * math.Exp(c)
-		last, rest := 0.0, 0.0
-		if !w.nought.has(i) {
-			last, rest = math.Exp(w.log[i]-w.top), math.Exp(w.log[i]-c-w.top)
-		}
+		ratio := math.Exp(j.familySum(f, i))
+		p, last := e.prior[i], w.above[i]
+		alone, rest := p*ratio, last/ratio
 		if in {
 			priorIn, aloneIn, lastIn, restIn = priorIn+p, aloneIn+alone, lastIn+last, restIn+rest
 		} else {

@@ -15,11 +15,12 @@ type weights struct {
 	// likelihood is the sum of the families' contributions to a leaf, prior left out; log adds the prior. Leaves of
 	// weight nought have neither.
 	likelihood, log []float64
+	above           []float64 // exp(log - top); 0 for leaves of weight nought
 	share           []float64 // of leaves without exclusion; 0 for others
 	unlisted        float64   // share of what the ruleset lacks
 	doubt           float64
-	whole           float64 // share-like total of the softmax that counts doubts: weight of a leaf is exp(log - top) / whole
-	top             float64
+	top             float64 // the largest of log, and the unlisted's
+	whole           float64 // the sum of above, with the unlisted's
 }
 
 // familyWeight is one family's evidence, its groups in the order in which they count.
@@ -37,12 +38,7 @@ type group struct {
 }
 
 // weight is that of a leaf in the softmax that counts doubts.
-func (w *weights) weight(i int) float64 {
-	if w.nought.has(i) {
-		return 0
-	}
-	return math.Exp(w.log[i]-w.top) / w.whole
-}
+func (w *weights) weight(i int) float64 { return w.above[i] / w.whole }
 
 // unlistedWeight is that of what the ruleset lacks in the same softmax.
 func (w *weights) unlistedWeight(e *Engine) float64 { return math.Exp(e.unlisted-w.top) / w.whole }
@@ -55,7 +51,7 @@ func (j *Judge) weigh(w *weights) {
 		j.orderGroups(w, &w.families[f])
 	}
 	for i := range j.e.leaves {
-		w.likelihood[i], w.log[i], w.share[i] = 0, 0, 0
+		w.likelihood[i], w.log[i], w.above[i], w.share[i] = 0, 0, 0, 0
 		if w.nought.has(i) {
 			continue
 		}
@@ -213,34 +209,38 @@ func (j *Judge) familySum(f *familyWeight, i int) float64 {
 // softmax turns log-weights into shares of what is not excluded, and the doubt that hangs on the exclusions.
 func (j *Judge) softmax(w *weights) {
 	w.top = j.e.unlisted
+	top := j.e.unlisted // of what is not excluded: beside a doubtful leaf far above, its shares would vanish
 	for i := range j.e.leaves {
-		if !w.nought.has(i) {
-			w.top = math.Max(w.top, w.log[i])
+		if w.nought.has(i) {
+			continue
 		}
-	}
-	// The shares have their own scale: with everything excluded but the unlisted, that of all would vanish.
-	top := j.e.unlisted
-	for i := range j.e.leaves {
+		w.top = math.Max(w.top, w.log[i])
 		if !w.excluded.has(i) {
 			top = math.Max(top, w.log[i])
 		}
 	}
-	free, doubtful, all := 0.0, 0.0, 0.0
+	free, doubtful := 0.0, 0.0
+	w.whole = 0
 	for i := range j.e.leaves {
-		switch {
-		case !w.excluded.has(i):
-			w.share[i] = math.Exp(w.log[i] - top)
-			free += w.share[i]
-			all += math.Exp(w.log[i] - w.top)
-		case !w.nought.has(i):
-			x := math.Exp(w.log[i] - w.top)
-			doubtful += x
-			all += x
+		if w.nought.has(i) {
+			continue
 		}
+		x := math.Exp(w.log[i] - w.top)
+		w.above[i] = x
+		w.whole += x
+		if w.excluded.has(i) {
+			doubtful += x
+			continue
+		}
+		if top != w.top {
+			x = math.Exp(w.log[i] - top)
+		}
+		w.share[i] = x
+		free += x
 	}
 	unlisted := math.Exp(j.e.unlisted - top)
 	free += unlisted
-	w.whole = all + math.Exp(j.e.unlisted-w.top)
+	w.whole += math.Exp(j.e.unlisted - w.top)
 	for i := range w.share {
 		w.share[i] /= free
 	}

@@ -43,7 +43,7 @@ func (st *stacked) build(out *diag.List) *Ruleset {
 	}
 	checkPriors(rs, ps)
 	rs.claims = buildClaims(rs, out)
-	buildRules(rs, st.ordered("rule"), out)
+	buildRules(rs, st.ordered("rule"))
 	buildNeeds(tests, rs.Scope)
 	buildDerived(tests, rs.Scope)
 	if out.HasErrors() {
@@ -104,7 +104,7 @@ func caseScope(v *vocab.Vocabulary, facts []*Fact) *condition.Scope {
 	return condition.NewScope(symbols)
 }
 
-func buildRules(rs *Ruleset, sheets []*sheet, out *diag.List) {
+func buildRules(rs *Ruleset, sheets []*sheet) {
 	b := &ruleBuilder{rs: rs, facts: gatherFacts(sheets, rs.Vocabulary)}
 	for _, name := range sortedKeys(b.facts) {
 		rs.Facts = append(rs.Facts, b.facts[name])

@@ -19,14 +19,14 @@ func readExamples(rs *Ruleset, out *diag.List) {
 		}
 		items, _ := v.List(out)
 		for _, it := range items {
-			if ex, ok := readExample(r, it, reader.ReadExample, out); ok {
+			if ex, ok := readExample(it, reader.ReadExample, out); ok {
 				r.Examples = append(r.Examples, ex)
 			}
 		}
 	}
 }
 
-func readExample(r *Rule, n *doc.Node, read func(*doc.Node, *diag.List) *casefile.Case, out *diag.List) (Example, bool) {
+func readExample(n *doc.Node, read func(*doc.Node, *diag.List) *casefile.Case, out *diag.List) (Example, bool) {
 	is := n.Get("is")
 	if is.IsNull() {
 		out.Errorf("missing-key", n.Span, "an example says what the rule's condition \"is\": holds, fails or undecided")

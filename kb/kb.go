@@ -90,7 +90,7 @@ func ids[T any](list []*T, of func(*T) string) []string {
 	return out
 }
 
-// NodeIDs, TestIDs and RuleIDs list what there is, sorted.
+// NodeIDs lists the materials and groups, sorted.
 func (rs *Ruleset) NodeIDs() []string { return ids(rs.Nodes, func(m *Material) string { return m.ID }) }
 
 // TestIDs lists the tests, sorted.

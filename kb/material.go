@@ -197,8 +197,8 @@ func readMaterial(s *sheet, p *Policy, v *vocab.Vocabulary) *Material {
 			Nearest = diag.Nearest(m.Counter, sortedKeys(p.SeenAtCounter))
 	}
 	s.properties(m, n.Get("properties"), v)
-	s.frequencies(m, n.Get("outcomes"), m.Choices, vocab.Choice, p, v)
-	s.frequencies(m, n.Get("features"), m.Features, vocab.Features, p, v)
+	s.frequencies(m, n.Get("outcomes"), m.Choices, vocab.Choice, v)
+	s.frequencies(m, n.Get("features"), m.Features, vocab.Features, v)
 	return m
 }
 
@@ -225,7 +225,7 @@ func Properties(v *vocab.Vocabulary) []string {
 
 func (s *sheet) properties(m *Material, n *doc.Node, v *vocab.Vocabulary) {
 	known := Properties(v)
-	entries, _ := mapOrNone(s, n)
+	entries := mapOrNone(s, n)
 	for _, e := range entries {
 		name := e.Key.Text
 		if !slices.Contains(known, name) {
@@ -261,8 +261,8 @@ func (s *sheet) properties(m *Material, n *doc.Node, v *vocab.Vocabulary) {
 	}
 }
 
-func (s *sheet) frequencies(m *Material, n *doc.Node, to map[string]*Frequencies, kind vocab.Kind, p *Policy, v *vocab.Vocabulary) {
-	entries, _ := mapOrNone(s, n)
+func (s *sheet) frequencies(m *Material, n *doc.Node, to map[string]*Frequencies, kind vocab.Kind, v *vocab.Vocabulary) {
+	entries := mapOrNone(s, n)
 	for _, e := range entries {
 		o := v.Observable(e.Key.Text)
 		if o == nil || o.Kind != kind {
@@ -288,13 +288,13 @@ func (s *sheet) frequencies(m *Material, n *doc.Node, to map[string]*Frequencies
 			s.errorf("missing-key", value, "%s has no source", o.Name).Detail = "Write {seen: ..., source: ...}."
 			continue
 		}
-		s.seen(f, seen, o, p)
+		s.seen(f, seen, o)
 		to[o.Name] = f
 	}
 }
 
 // seen reads a single outcome, or a map of outcomes to frequency words.
-func (s *sheet) seen(f *Frequencies, n *doc.Node, o *vocab.Observable, p *Policy) {
+func (s *sheet) seen(f *Frequencies, n *doc.Node, o *vocab.Observable) {
 	if n.Kind == doc.Scalar {
 		word, ok := n.Str(s.out)
 		if ok && s.outcome(o, word, n) {

@@ -342,7 +342,7 @@ func (b *ruleBuilder) tests(s *sheet, key string) []string {
 }
 
 func (b *ruleBuilder) establishes(s *sheet, r *Rule) {
-	entries, _ := mapOrNone(s, s.Get("establishes"))
+	entries := mapOrNone(s, s.Get("establishes"))
 	for _, e := range entries {
 		f := b.facts[e.Key.Text]
 		if f == nil {
@@ -378,7 +378,7 @@ func gatherFacts(sheets []*sheet, v *vocab.Vocabulary) map[string]*Fact {
 		if s.text(s.Node, "status") == string(Retired) {
 			continue
 		}
-		entries, _ := mapOrNone(s, s.Get("establishes"))
+		entries := mapOrNone(s, s.Get("establishes"))
 		for _, e := range entries {
 			f, ok := readFact(s, e, v)
 			if !ok {

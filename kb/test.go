@@ -85,7 +85,7 @@ func buildTests(sheets []*sheet) *vocabBuilder {
 	for _, declare := range []bool{true, false} {
 		for _, t := range b.tests {
 			s := b.sheets[t.ID]
-			entries, _ := mapOrNone(s, s.Get("yields"))
+			entries := mapOrNone(s, s.Get("yields"))
 			for _, e := range entries {
 				if e.Value.Kind == doc.Map && (!e.Value.Get("family").IsNull()) == declare {
 					b.yield(s, t, e, declare)
@@ -99,11 +99,13 @@ func buildTests(sheets []*sheet) *vocabBuilder {
 	return b
 }
 
-func mapOrNone(s *sheet, n *doc.Node) ([]doc.Entry, bool) {
+// mapOrNone lists the entries of a map that may be left out.
+func mapOrNone(s *sheet, n *doc.Node) []doc.Entry {
 	if n.IsNull() {
-		return nil, true
+		return nil
 	}
-	return n.Map(s.out)
+	entries, _ := n.Map(s.out)
+	return entries
 }
 
 func (b *vocabBuilder) add(s *sheet) {

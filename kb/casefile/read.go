@@ -1,7 +1,6 @@
 package casefile
 
 import (
-	"math"
 	"slices"
 	"strings"
 	"time"
@@ -344,5 +343,3 @@ func oneOf(n *doc.Node, word string, known []string, out *diag.List) {
 		d.Nearest = diag.Nearest(word, known)
 	}
 }
-
-func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
