@@ -332,15 +332,30 @@ func (ch *chain) evidenceSays(it *item) string {
 		parts = append(parts, fmt.Sprintf("excludes %d of %d materials", out, j.e.leaves))
 	}
 	if hi >= 0 && j.fill(it, hi) > 0 {
-		parts = append(parts, fmt.Sprintf("speaks most for %s (%s times)", j.leaf(hi).Name, figures(math.Exp(j.fill(it, hi)))))
+		parts = append(parts, fmt.Sprintf("speaks most for %s (%s times)", j.alikeFor(it, hi).Name, figures(math.Exp(j.fill(it, hi)))))
 	}
 	if lo >= 0 && j.fill(it, lo) < 0 {
-		parts = append(parts, fmt.Sprintf("most against %s (%s times)", j.leaf(lo).Name, figures(math.Exp(-j.fill(it, lo)))))
+		parts = append(parts, fmt.Sprintf("most against %s (%s times)", j.alikeFor(it, lo).Name, figures(math.Exp(-j.fill(it, lo)))))
 	}
 	if len(parts) == 0 {
 		parts = []string{"tells nothing apart"}
 	}
 	return it.name + ": " + strings.Join(parts, ", ")
+}
+
+// alikeFor is the widest nameable group above a leaf of which an item says the same throughout, or the leaf.
+func (j *Judge) alikeFor(it *item, leaf int) *kb.Material {
+	out := j.leaf(leaf)
+	c := j.fill(it, leaf)
+	for g := out.NameableAbove(); g != nil; g = g.NameableAbove() {
+		for _, i := range g.Leaves {
+			if j.w.free(i) && math.Abs(j.fill(it, i)-c) > 1e-9 {
+				return out
+			}
+		}
+		out = g
+	}
+	return out
 }
 
 func (ch *chain) addExclusions(it *item, evidence int) {

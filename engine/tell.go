@@ -169,7 +169,7 @@ func (j *Judge) notes(c *casefile.Case, o *Output) {
 		case j.run.Excepted[i]:
 			o.Waiting = append(o.Waiting, j.waiting(r))
 		case j.run.Rules[i] == truth.Holds:
-			j.said(r, o)
+			j.said(c, r, o)
 		}
 	}
 	for _, f := range j.run.Faults {
@@ -206,20 +206,39 @@ func (j *Judge) waiting(r *kb.Rule) Note {
 	return n
 }
 
-func (j *Judge) said(r *kb.Rule, o *Output) {
+// said gathers what a rule that holds says besides evidence. A test that was made already is not called for again.
+func (j *Judge) said(c *casefile.Case, r *kb.Rule, o *Output) {
 	for _, says := range r.Cautions {
 		o.Cautions = append(o.Cautions, ruleNote(r, says))
 	}
 	if r.SendsOn != "" {
 		o.SentOn = append(o.SentOn, ruleNote(r, r.SendsOn))
 	}
-	for list, tests := range map[*[]Note][]string{&o.CallsFor: r.CallsFor, &o.Forbids: r.Forbids} {
-		for _, id := range tests {
-			n := ruleNote(r, r.Says)
-			n.Test = &id
-			*list = append(*list, n)
+	for _, id := range r.CallsFor {
+		if !j.made(c, id) {
+			o.CallsFor = append(o.CallsFor, testNote(r, id))
 		}
 	}
+	for _, id := range r.Forbids {
+		o.Forbids = append(o.Forbids, testNote(r, id))
+	}
+}
+
+func testNote(r *kb.Rule, test string) Note {
+	n := ruleNote(r, r.Says)
+	n.Test = &test
+	return n
+}
+
+// made tells whether all that a test gives was read.
+func (j *Judge) made(c *casefile.Case, test string) bool {
+	yields := j.e.Ruleset.Test(test).Yields
+	for _, y := range yields {
+		if !slices.ContainsFunc(c.Readings, func(r *casefile.Reading) bool { return r.Observable == y.Observable && r.Usable() }) {
+			return false
+		}
+	}
+	return len(yields) > 0
 }
 
 // flags tells of readings that stayed open, disagree, or were made where the test asks for something else.
