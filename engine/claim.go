@@ -138,8 +138,9 @@ func (j *Judge) withoutColour(claim *kb.Claim, wanted uint64) *weights {
 		if r == nil || r.Observable.Name != vocab.Colour || r.Observable.Meaning(r.Outcome)&wanted != 0 {
 			continue
 		}
-		old, excl := slices.Clone(it.c), slices.Clone(it.excludes)
-		undo = append(undo, func() { copy(it.c, old); copy(it.excludes, excl) })
+		c, excludes := it.c, it.excludes
+		undo = append(undo, func() { it.c, it.excludes = c, excludes })
+		it.c, it.excludes = slices.Clone(c), slices.Clone(excludes)
 		for _, i := range claim.Leaves {
 			it.c[i] = math.Log(it.blunder)
 			it.excludes.add(i)

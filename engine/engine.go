@@ -31,6 +31,7 @@ type Engine struct {
 	tests      map[string]int // test id to its bit
 	leaves     int
 	words      int // of a set of leaves
+	all        leafSet
 	logPrior   []float64
 	prior      []float64
 	equalPrior []float64 // log: each topmost nameable node alike
@@ -49,20 +50,20 @@ type line struct {
 	key        string
 	ranges     []*kb.Range // of a quantity; nil: nothing said
 	reach      []reach     // of a quantity: the same, side by side in memory
+	untold     leafSet     // of a quantity: the leaves whose sheets say nothing
+	none       bool        // of a quantity: no sheet says anything
 	shares     [][]float64 // of a choice, by outcome: the probability under each leaf; NaN: nothing said
 	fixed      [][]float64 // of a choice, by outcome: contributions at the declaring test's blunder rate
 	blunder    []float64   // of a choice, by outcome: that rate
 	never      []leafSet   // of a choice by outcome, of features by feature: where it can't be
 	features   [][]float64 // of features, by feature: the probability under each leaf; NaN: nothing said
+	silent     []bool      // by outcome: no sheet says anything of it
 	keys       []string    // of features, by feature
 	labels     []string    // of features, by feature: "inclusions: gas bubbles"
 }
 
 // reach is what exclusion asks of a range. A leaf whose sheet says nothing reaches everywhere.
-type reach struct {
-	low, high, tolerance float64
-	given                bool
-}
+type reach struct{ low, high, tolerance float64 }
 
 // ruleLine is what an evidence rule says, by leaf.
 type ruleLine struct {
@@ -107,6 +108,10 @@ func (s testSet) empty() bool { return s == testSet{} }
 // Prepare makes a ruleset ready for judging.
 func Prepare(rs *kb.Ruleset) *Engine {
 	e := &Engine{Ruleset: rs, leaves: len(rs.Leaves), words: (len(rs.Leaves) + 63) / 64, tests: map[string]int{}, names: map[*kb.Material]int{}}
+	e.all = e.newSet()
+	for w := range e.all {
+		e.all[w] = ^uint64(0)
+	}
 	for i, t := range rs.Tests {
 		e.tests[t.ID] = i % (64 * len(testSet{}))
 	}
@@ -176,12 +181,15 @@ func (e *Engine) prepareLine(o *vocab.Observable) line {
 	l := line{observable: o, family: e.family(o.Family), key: basisKey([]kb.Atom{{Observable: o, Feature: -1}})}
 	switch o.Kind {
 	case vocab.Quantity:
-		l.ranges, l.reach = make([]*kb.Range, e.leaves), make([]reach, e.leaves)
+		l.ranges, l.reach, l.untold, l.none = make([]*kb.Range, e.leaves), make([]reach, e.leaves), e.newSet(), true
 		for i, m := range e.Ruleset.Leaves {
 			l.ranges[i] = m.Ranges[o.Property]
 			if r := l.ranges[i]; r != nil {
-				l.reach[i] = reach{low: r.Low, high: r.High, tolerance: r.Tolerance, given: true}
+				l.reach[i], l.none = reach{low: r.Low, high: r.High, tolerance: r.Tolerance}, false
+				continue
 			}
+			l.reach[i] = reach{low: math.Inf(-1), high: math.Inf(1)}
+			l.untold.add(i)
 		}
 	case vocab.Choice:
 		e.prepareChoice(&l)
@@ -222,8 +230,12 @@ func (e *Engine) prepareChoice(l *line) {
 		}
 		l.shares, l.fixed, l.never = append(l.shares, share), append(l.fixed, fixed), append(l.never, never)
 		l.blunder = append(l.blunder, rate)
+		l.silent = append(l.silent, !slices.ContainsFunc(share, given))
 	}
 }
+
+// given tells whether a sheet says how likely something is.
+func given(p float64) bool { return !math.IsNaN(p) }
 
 // anyChoice is how likely a choice is on any stone: alike for all that cover no others.
 func (e *Engine) anyChoice(o *vocab.Observable, meaning uint64) float64 {
@@ -287,6 +299,7 @@ func (e *Engine) prepareFeatures(l *line) {
 			}
 		}
 		l.features, l.never = append(l.features, p), append(l.never, never)
+		l.silent = append(l.silent, !slices.ContainsFunc(p, given))
 		l.keys = append(l.keys, basisKey([]kb.Atom{{Observable: o, Feature: j}}))
 		l.labels = append(l.labels, kb.Atom{Observable: o, Feature: j}.String())
 	}

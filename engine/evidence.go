@@ -19,10 +19,11 @@ type item struct {
 	place    string // a second place of the stone, which makes another contribution
 	tests    testSet
 	blunder  float64
-	c        []float64 // by leaf; of a quantity only where known says so
+	c        []float64 // by leaf; of a quantity only where known says so. Not written to when it is a sheet's or rule's
 	known    leafSet
 	excludes leafSet
-	none     bool // says nothing of any leaf
+	own      memory // what c, known and excludes are when they are the item's own
+	none     bool   // says nothing of any leaf
 
 	rule    *kb.Rule          // of a rule
 	reading *casefile.Reading // of a reading; of two combined the first
@@ -100,15 +101,21 @@ func (j *Judge) newItem() *item {
 		j.items = j.items[:len(j.items)+1]
 	}
 	it := &j.items[len(j.items)-1]
-	c, known, excludes, q := it.c, it.known, it.excludes, it.q
-	if c == nil {
-		c, known, excludes, q = make([]float64, j.e.leaves), j.e.newSet(), j.e.newSet(), new(quantityItem)
+	own := it.own
+	if own.c == nil {
+		own = memory{c: make([]float64, j.e.leaves), known: j.e.newSet(), excludes: j.e.newSet(), q: new(quantityItem)}
 	}
-	clear(known)
-	clear(excludes)
-	*q = quantityItem{}
-	*it = item{c: c, known: known, excludes: excludes, q: q, feature: -1}
+	clear(own.excludes)
+	own.q.line = nil
+	*it = item{own: own, c: own.c, known: j.e.all, excludes: own.excludes, q: own.q, feature: -1}
 	return it
+}
+
+// memory is an item's own, kept for the next case.
+type memory struct {
+	c               []float64
+	known, excludes leafSet
+	q               *quantityItem
 }
 
 func (j *Judge) from(it *item, r *casefile.Reading, l *line) {
@@ -140,26 +147,31 @@ func (j *Judge) readingItems(r *casefile.Reading) {
 
 func (j *Judge) choiceItem(it *item, l *line) {
 	o := it.reading.Outcome
-	copy(it.excludes, l.never[o])
+	if it.none = l.silent[o]; it.none {
+		return
+	}
+	it.excludes = l.never[o]
 	if l.blunder[o] == it.blunder {
-		copy(it.c, l.fixed[o])
-	} else {
-		any := j.e.anyChoice(l.observable, l.observable.Meaning(o))
-		for i, p := range l.shares[o] {
-			it.c[i] = 0
-			if !math.IsNaN(p) {
-				it.c[i] = contribution(p, any, it.blunder)
-			}
+		it.c = l.fixed[o]
+		return
+	}
+	any := j.e.anyChoice(l.observable, l.observable.Meaning(o))
+	for i, p := range l.shares[o] {
+		it.c[i] = 0
+		if !math.IsNaN(p) {
+			it.c[i] = contribution(p, any, it.blunder)
 		}
 	}
-	j.allKnown(it)
 }
 
 func (j *Judge) featureItem(it *item, l *line) {
 	it.key, it.name = l.keys[it.feature], l.labels[it.feature]
+	if it.none = l.silent[it.feature]; it.none {
+		return
+	}
 	background := l.observable.Outcomes[it.feature].Background
 	if !it.unseen {
-		copy(it.excludes, l.never[it.feature])
+		it.excludes = l.never[it.feature]
 	}
 	for i, p := range l.features[it.feature] {
 		it.c[i] = 0
@@ -170,13 +182,6 @@ func (j *Judge) featureItem(it *item, l *line) {
 		default:
 			it.c[i] = contribution(p, background, it.blunder)
 		}
-	}
-	j.allKnown(it)
-}
-
-func (j *Judge) allKnown(it *item) {
-	for w := range it.known {
-		it.known[w] = ^uint64(0)
 	}
 }
 
@@ -277,17 +282,18 @@ func (j *Judge) ruleItem(l *ruleLine, c *casefile.Case) {
 	if it.tests.empty() {
 		it.blunder, it.tests = l.declared, l.tests
 	}
+	it.excludes = l.exclude
+	if l.exclude.empty() {
+		it.c = l.c
+		return
+	}
 	copy(it.c, l.c)
-	copy(it.excludes, l.exclude)
-	if !l.exclude.empty() {
-		floor := math.Log(it.blunder)
-		for i := range it.c {
-			if l.exclude.has(i) {
-				it.c[i] = floor
-			}
+	floor := math.Log(it.blunder)
+	for i := range it.c {
+		if l.exclude.has(i) {
+			it.c[i] = floor
 		}
 	}
-	j.allKnown(it)
 }
 
 // observes tells whether a rule names what a reading gives; two rays give the birefringence too.

@@ -17,6 +17,9 @@ func widened(a, b, resolution float64) (float64, float64) {
 	return mid - resolution/2, mid + resolution/2
 }
 
+// far is so many standard uncertainties away that what lies beyond is lost in the last figure of 1.
+const far = 9
+
 // valueDensity is the density at x of a true value uniform over [a, b], read with standard uncertainty u.
 // Its unit is the inverse of x's.
 func valueDensity(x, u, a, b float64) float64 {
@@ -27,6 +30,9 @@ func valueDensity(x, u, a, b float64) float64 {
 		return 1 / (b - a)
 	}
 	lo, hi := (a-x)/u, (b-x)/u
+	if lo < -far && hi > far {
+		return 1 / (b - a)
+	}
 	if lo > 0 {
 		// Both in the upper tail, where 1 - phi keeps its figures and phi doesn't.
 		lo, hi = -hi, -lo

@@ -2,6 +2,7 @@ package engine
 
 import (
 	"math"
+	"math/bits"
 
 	"whystone/kb/casefile"
 	"whystone/kb/vocab"
@@ -10,40 +11,52 @@ import (
 // exclude marks the leaves whose range a quantity lies outside of, by more than misfit standard uncertainties and the
 // sheet's tolerance. Their contribution is ln e; that of the others is computed when it is wanted.
 func (j *Judge) exclude(it *item) {
+	l := it.q.line
+	it.known = it.own.known
+	copy(it.known, l.untold)
+	if it.none = l.none; it.none {
+		return
+	}
+	j.outside(it)
 	floor := math.Log(it.blunder)
-	misfit := j.e.Ruleset.Policy.Misfit
-	it.none = true
-	for i := range it.q.line.reach {
-		r := &it.q.line.reach[i]
-		if !r.given {
-			it.c[i] = 0
-			it.known.add(i)
-			continue
+	for k, word := range it.excludes {
+		it.known[k] |= word
+		for ; word != 0; word &= word - 1 {
+			it.c[k*64+bits.TrailingZeros64(word)] = floor
 		}
-		it.none = false
-		if it.q.outside(r, misfit) {
-			it.c[i] = floor
-			it.known.add(i)
-			it.excludes.add(i)
+		for word = l.untold[k]; word != 0; word &= word - 1 {
+			it.c[k*64+bits.TrailingZeros64(word)] = 0
 		}
 	}
 }
 
-// outside tells whether a reading lies so far outside a range that it excludes the material.
-func (q *quantityItem) outside(r *reach, misfit float64) bool {
-	slack := misfit*q.u + r.tolerance
+// outside finds the leaves that a reading lies too far outside of. The sign bit of a difference tells without a branch:
+// half of the materials fall on either side, in no order that a processor could guess.
+func (j *Judge) outside(it *item) {
+	q := it.q
+	misfit := j.e.Ruleset.Policy.Misfit
+	// A leaf is excluded when its whole range lies below lo or above hi, by more than the slack.
+	lo, hi := q.x, q.x
 	if q.form == casefile.Interval {
-		return r.high < q.lo-slack || r.low > q.hi+slack
+		lo, hi = q.lo, q.hi
 	}
-	if q.x > r.high+slack || q.x < r.low-slack && !q.difference { // a full turn can miss the extreme rays
-		return true
+	if q.difference {
+		hi = math.Inf(1) // a full turn can miss the extreme rays
 	}
-	if q.rays {
-		slack = misfit*q.highU + r.tolerance
-		return q.high < r.low-slack || q.high > r.high+slack
+	for i := range q.line.reach {
+		r := &q.line.reach[i]
+		slack := misfit*q.u + r.tolerance
+		out := below(r.high+slack, lo) | below(hi+slack, r.low)
+		if q.rays {
+			slack = misfit*q.highU + r.tolerance
+			out |= below(r.high+slack, q.high) | below(q.high+slack, r.low)
+		}
+		it.excludes[i>>6] |= out << (i & 63)
 	}
-	return false
 }
+
+// below is 1 if a < b, else 0.
+func below(a, b float64) uint64 { return math.Float64bits(a-b) >> 63 }
 
 // fill computes an item's contribution to one leaf, if it isn't known yet.
 func (j *Judge) fill(it *item, i int) float64 {

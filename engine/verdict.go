@@ -208,13 +208,19 @@ func (s testSet) several() bool {
 func (j *Judge) familySupports(f *familyWeight, m *kb.Material) bool {
 	e, w := j.e, &j.w
 	var priorIn, priorOut, aloneIn, aloneOut, lastIn, lastOut, restIn, restOut float64
-	at := 0
+	at, only := 0, j.only(f)
 	for i := range e.leaves {
 		in := at < len(m.Leaves) && m.Leaves[at] == i
 		if in {
 			at++
 		}
-		ratio := math.Exp(j.familySum(f, i))
+		var c float64
+		if only != nil {
+			c = j.fill(only, i)
+		} else {
+			c = j.familySum(f, i)
+		}
+		ratio := math.Exp(c)
 		p, last := e.prior[i], w.above[i]
 		alone, rest := p*ratio, last/ratio
 		if in {

@@ -11,6 +11,7 @@ import (
 type weights struct {
 	excluded leafSet // by any item
 	nought   leafSet // by two families and two tests: no weight at all
+	alive    []int   // the leaves of weight above nought, rising
 	families []familyWeight
 	// likelihood is the sum of the families' contributions to a leaf, prior left out; log adds the prior. Leaves of
 	// weight nought have neither.
@@ -50,18 +51,48 @@ func (j *Judge) weigh(w *weights) {
 	for f := range w.families {
 		j.orderGroups(w, &w.families[f])
 	}
+	clear(w.likelihood)
+	clear(w.log)
+	clear(w.above)
+	clear(w.share)
+	w.alive = w.alive[:0]
 	for i := range j.e.leaves {
-		w.likelihood[i], w.log[i], w.above[i], w.share[i] = 0, 0, 0, 0
-		if w.nought.has(i) {
-			continue
+		if !w.nought.has(i) {
+			w.alive = append(w.alive, i)
 		}
-		sum := 0.0
-		for f := range w.families {
-			sum += j.familySum(&w.families[f], i)
-		}
-		w.likelihood[i], w.log[i] = sum, j.e.logPrior[i]+sum
+	}
+	for f := range w.families {
+		j.addFamily(w, &w.families[f])
+	}
+	for _, i := range w.alive {
+		w.log[i] = j.e.logPrior[i] + w.likelihood[i]
 	}
 	j.softmax(w)
+}
+
+// addFamily adds what a family says to the likelihood of every leaf of weight above nought.
+func (j *Judge) addFamily(w *weights, f *familyWeight) {
+	it := j.only(f)
+	if it == nil {
+		for _, i := range w.alive {
+			w.likelihood[i] += j.familySum(f, i)
+		}
+		return
+	}
+	for _, i := range w.alive {
+		if !it.known.has(i) {
+			j.fill(it, i)
+		}
+		w.likelihood[i] += it.c[i]
+	}
+}
+
+// only is the item that makes up a family by itself, or nil.
+func (j *Judge) only(f *familyWeight) *item {
+	if len(f.groups) == 1 && len(f.groups[0].items) == 1 {
+		return &j.items[f.groups[0].items[0]]
+	}
+	return nil
 }
 
 // masks finds which leaves are excluded, and which of them by two families and two tests. Two exclusions count as such
@@ -210,10 +241,7 @@ func (j *Judge) familySum(f *familyWeight, i int) float64 {
 func (j *Judge) softmax(w *weights) {
 	w.top = j.e.unlisted
 	top := j.e.unlisted // of what is not excluded: beside a doubtful leaf far above, its shares would vanish
-	for i := range j.e.leaves {
-		if w.nought.has(i) {
-			continue
-		}
+	for _, i := range w.alive {
 		w.top = math.Max(w.top, w.log[i])
 		if !w.excluded.has(i) {
 			top = math.Max(top, w.log[i])
@@ -221,10 +249,7 @@ func (j *Judge) softmax(w *weights) {
 	}
 	free, doubtful := 0.0, 0.0
 	w.whole = 0
-	for i := range j.e.leaves {
-		if w.nought.has(i) {
-			continue
-		}
+	for _, i := range w.alive {
 		x := math.Exp(w.log[i] - w.top)
 		w.above[i] = x
 		w.whole += x
@@ -241,7 +266,7 @@ func (j *Judge) softmax(w *weights) {
 	unlisted := math.Exp(j.e.unlisted - top)
 	free += unlisted
 	w.whole += math.Exp(j.e.unlisted - w.top)
-	for i := range w.share {
+	for _, i := range w.alive {
 		w.share[i] /= free
 	}
 	w.unlisted = unlisted / free
