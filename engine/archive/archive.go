@@ -1,0 +1,161 @@
+// Package archive reads and writes archives of cases: JSON lines, CSV and Parquet, the text forms also compressed.
+//
+// An archive is streamed: nothing here holds more than a record. Reading has two halves, so that many processors can
+// share it: [Each] cuts the files into [Raw] records in order, and [Decoder.Decode] turns one into a case, anywhere.
+package archive
+
+import (
+	"compress/gzip"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"github.com/klauspost/compress/zstd"
+
+	"whystone/kb/casefile"
+	"whystone/kb/diag"
+	"whystone/kb/doc"
+)
+
+// Raw is one record of an archive, not yet read as a case.
+type Raw struct {
+	File string
+	Line int // from 1; of a Parquet file the row
+	// Text is the record as JSON; else Header and Cells are a row of a table.
+	Text   []byte
+	Header *Header
+	Cells  []string
+	// Err says why the record can't be read at all.
+	Err error
+}
+
+// Place names where the record stands.
+func (r *Raw) Place() string { return fmt.Sprintf("%s:%d", r.File, r.Line) }
+
+// Stdin is the path that means standard input.
+const Stdin = "-"
+
+// Paths opens globs: each path that names no file is taken as a pattern, whose matches are sorted.
+func Paths(patterns []string) ([]string, error) {
+	var out []string
+	for _, p := range patterns {
+		if _, err := os.Stat(p); p == Stdin || err == nil {
+			out = append(out, p)
+			continue
+		}
+		found, err := filepath.Glob(p)
+		if err != nil {
+			return nil, fmt.Errorf("%s is no pattern that can be read: %w", p, err)
+		}
+		if len(found) == 0 {
+			return nil, fmt.Errorf("there is no archive %s", p)
+		}
+		slices.Sort(found)
+		out = append(out, found...)
+	}
+	return out, nil
+}
+
+// Each reads the archives in order and calls yield with each record, until it returns false. A record that can't be cut
+// out comes with Err. An archive that can't be read any further ends with an error.
+func Each(ctx context.Context, paths []string, stdin io.Reader, m *Mapping, yield func(*Raw) bool) error {
+	more := true
+	for _, path := range paths {
+		if !more {
+			return nil
+		}
+		err := each(ctx, path, stdin, m, func(r *Raw) bool {
+			more = ctx.Err() == nil && yield(r)
+			return more
+		})
+		if err != nil {
+			return fmt.Errorf("%s can't be read: %w", path, err)
+		}
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func each(ctx context.Context, path string, stdin io.Reader, m *Mapping, yield func(*Raw) bool) error {
+	if kindOf(path) == ".parquet" {
+		return eachParquet(ctx, path, yield)
+	}
+	in := io.NopCloser(stdin)
+	if path != Stdin {
+		f, err := os.Open(path)
+		if err != nil {
+			return plainError(err)
+		}
+		in = f
+	}
+	defer func() { _ = in.Close() }() // only read from
+	text, err := decompress(path, in)
+	if err != nil {
+		return err
+	}
+	if kindOf(path) == ".csv" || m != nil {
+		return eachRow(path, text, m, yield)
+	}
+	return eachLine(path, text, yield)
+}
+
+// kindOf is a file's ending, that of compression taken off.
+func kindOf(path string) string {
+	for _, c := range []string{".gz", ".zst"} {
+		path = strings.TrimSuffix(path, c)
+	}
+	return strings.ToLower(filepath.Ext(path))
+}
+
+func decompress(path string, in io.Reader) (io.Reader, error) {
+	switch {
+	case strings.HasSuffix(path, ".gz"):
+		return gzip.NewReader(in)
+	case strings.HasSuffix(path, ".zst"):
+		d, err := zstd.NewReader(in, zstd.WithDecoderMaxMemory(256<<20), zstd.WithDecoderConcurrency(1))
+		if err != nil {
+			return nil, err
+		}
+		return d.IOReadCloser(), nil
+	}
+	return in, nil
+}
+
+// plainError takes the path off a file error, as it is told beside it.
+func plainError(err error) error {
+	var pe *os.PathError
+	if errors.As(err, &pe) {
+		return pe.Err
+	}
+	return err
+}
+
+// Decoder turns records into cases. Safe for concurrent use.
+type Decoder struct{ Reader *casefile.Reader }
+
+// Decode reads a record as a case. The case is nil when it can't be used, and the list says why; its spans point into
+// the record's own text, Place says where that stands.
+func (d *Decoder) Decode(r *Raw) (*casefile.Case, diag.List) {
+	var out diag.List
+	if r.Err != nil {
+		out.Errorf("file-unreadable", diag.Span{}, "%s", r.Err)
+		return nil, out
+	}
+	var n *doc.Node
+	if r.Header != nil {
+		n = r.Header.node(r, &out)
+	} else {
+		n = doc.ParseJSON(diag.NewSource(r.Place(), r.Text), &out)
+	}
+	if n == nil || out.HasErrors() {
+		return nil, out
+	}
+	return d.Reader.Read(n, &out), out
+}

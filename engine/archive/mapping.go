@@ -1,0 +1,139 @@
+package archive
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+	"unicode/utf8"
+
+	"whystone/kb/diag"
+	"whystone/kb/doc"
+)
+
+// Mapping says how a foreign spreadsheet's columns become a case. A column that it doesn't name is passed over.
+type Mapping struct {
+	Delimiter rune // 0: a comma
+	Columns   map[string]*Column
+}
+
+// Column is what becomes of one column's cells.
+type Column struct {
+	To           string // a path into a case
+	Factor       float64
+	Offset       float64
+	DecimalComma bool
+	Words        map[string]string // what the spreadsheet writes, and what is meant
+}
+
+// apply turns a cell into what a case says: words first, then the number times factor plus offset.
+func (c *Column) apply(cell string) (string, error) {
+	if w, ok := c.Words[cell]; ok {
+		return w, nil
+	}
+	if c.DecimalComma {
+		cell = strings.ReplaceAll(strings.ReplaceAll(cell, ".", ""), ",", ".")
+	}
+	if c.Factor == 1 && c.Offset == 0 {
+		return cell, nil
+	}
+	x, err := strconv.ParseFloat(cell, 64)
+	if err != nil {
+		return "", fmt.Errorf("%q is no number, and %s wants one to convert", cell, c.To)
+	}
+	x = x*c.Factor + c.Offset
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return "", errors.New("the converted number is not finite")
+	}
+	return strconv.FormatFloat(x, 'g', 12, 64), nil
+}
+
+// ReadMapping reads a mapping file.
+func ReadMapping(src *diag.Source, out *diag.List) *Mapping {
+	docs := doc.ParseYAML(src, out)
+	if len(docs) != 1 {
+		if !out.HasErrors() {
+			out.Errorf("wrong-kind", diag.Span{Source: src}, "a mapping file holds one mapping")
+		}
+		return nil
+	}
+	n := docs[0]
+	if !n.Keys(out, "format", "mapping") {
+		return nil
+	}
+	if f := n.Get("format"); f.IsNull() {
+		out.Errorf("missing-key", n.Span, "the file says no format").Detail = "Begin it with: format: 1"
+	} else if v, ok := f.Int(out); ok && v != 1 {
+		out.Errorf("unsupported-format", f.Span, "format %d is not understood; this program reads format 1", v)
+	}
+	body := n.Get("mapping")
+	if body.IsNull() {
+		out.Errorf("missing-key", n.Span, "%q is missing", "mapping")
+		return nil
+	}
+	m := &Mapping{Columns: map[string]*Column{}}
+	if body.Keys(out, "delimiter", "decimal_comma", "columns") {
+		m.read(body, out)
+	}
+	if out.HasErrors() {
+		return nil
+	}
+	return m
+}
+
+func (m *Mapping) read(body *doc.Node, out *diag.List) {
+	if d := body.Get("delimiter"); !d.IsNull() {
+		if s, ok := d.Str(out); ok {
+			r, size := utf8.DecodeRuneInString(s)
+			if size != len(s) || r == utf8.RuneError || r == '"' || r == '\n' || r == '\r' {
+				out.Errorf("bad-text", d.Span, "a delimiter is one character")
+			}
+			m.Delimiter = r
+		}
+	}
+	comma := false
+	if d := body.Get("decimal_comma"); !d.IsNull() {
+		comma, _ = d.Bool(out)
+	}
+	columns := body.Get("columns")
+	if columns.IsNull() {
+		out.Errorf("missing-key", body.Span, "%q is missing", "columns")
+		return
+	}
+	entries, _ := columns.Map(out)
+	for _, e := range entries {
+		c := &Column{Factor: 1, DecimalComma: comma, Words: map[string]string{}}
+		if e.Value.Kind == doc.Scalar {
+			c.To, _ = e.Value.Str(out)
+		} else if e.Value.Keys(out, "to", "factor", "offset", "decimal_comma", "words") {
+			c.read(e.Value, out)
+		}
+		m.Columns[e.Key.Text] = c
+	}
+}
+
+func (c *Column) read(n *doc.Node, out *diag.List) {
+	if to := n.Get("to"); to.IsNull() {
+		out.Errorf("missing-key", n.Span, "a column says \"to\" what it becomes")
+	} else {
+		c.To, _ = to.Str(out)
+	}
+	if f := n.Get("factor"); !f.IsNull() {
+		c.Factor, _ = f.Num(out)
+	}
+	if f := n.Get("offset"); !f.IsNull() {
+		c.Offset, _ = f.Num(out)
+	}
+	if d := n.Get("decimal_comma"); !d.IsNull() {
+		c.DecimalComma, _ = d.Bool(out)
+	}
+	if w := n.Get("words"); !w.IsNull() {
+		entries, _ := w.Map(out)
+		for _, e := range entries {
+			if word, ok := e.Value.Str(out); ok {
+				c.Words[e.Key.Text] = word
+			}
+		}
+	}
+}

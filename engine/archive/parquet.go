@@ -1,0 +1,124 @@
+package archive
+
+import (
+	"context"
+	"errors"
+	"io"
+	"os"
+	"slices"
+
+	"github.com/parquet-go/parquet-go"
+
+	"whystone/kb/doc"
+)
+
+// A Parquet archive has the columns of a table, each an optional text, so that it holds what CSV holds and any
+// program that reads Parquet can read it.
+
+type parquetSink struct {
+	out     *parquet.Writer
+	columns []string // in the order of the schema
+}
+
+func newParquet(out io.Writer, columns []string) sink {
+	group := parquet.Group{}
+	for _, c := range columns {
+		group[c] = parquet.Optional(parquet.Compressed(parquet.String(), &parquet.Zstd))
+	}
+	sorted := slices.Sorted(slices.Values(columns)) // a group's columns are sorted by name
+	return &parquetSink{out: parquet.NewWriter(out, parquet.NewSchema("case", group), parquet.MaxRowsPerRowGroup(parquetRows)), columns: sorted}
+}
+
+// parquetRows is how many records a row group holds: what is kept in memory while writing.
+const parquetRows = 20_000
+
+func (s *parquetSink) write(n *doc.Node) error {
+	cells, err := row(n, s.columns)
+	if err != nil {
+		return err
+	}
+	r := make(parquet.Row, len(cells))
+	for i, c := range cells {
+		if c == "" {
+			r[i] = parquet.NullValue().Level(0, 0, i)
+		} else {
+			r[i] = parquet.ByteArrayValue([]byte(c)).Level(0, 1, i)
+		}
+	}
+	_, err = s.out.WriteRows([]parquet.Row{r})
+	return err
+}
+
+func (s *parquetSink) close() error { return s.out.Close() }
+
+func eachParquet(ctx context.Context, path string, yield func(*Raw) bool) (err error) {
+	if path == Stdin {
+		return errors.New("a Parquet archive can't be read from standard input")
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return plainError(err)
+	}
+	defer func() { _ = f.Close() }() // only read from
+	info, err := f.Stat()
+	if err != nil {
+		return plainError(err)
+	}
+	// The library panics on some damaged files.
+	defer func() {
+		if p := recover(); p != nil {
+			err = errors.New("it is damaged, or no Parquet file")
+		}
+	}()
+	pf, err := parquet.OpenFile(f, info.Size())
+	if err != nil {
+		return errors.New("it is damaged, or no Parquet file")
+	}
+	var names []string
+	for _, c := range pf.Root().Columns() {
+		if !c.Leaf() || c.Type().Kind() != parquet.ByteArray || c.Repeated() {
+			return errors.New("column " + c.Name() + " is no text")
+		}
+		names = append(names, c.Name())
+	}
+	h, err := header(names, nil)
+	if err != nil {
+		return err
+	}
+	number := 0
+	for _, g := range pf.RowGroups() {
+		more, err := eachRowOf(ctx, g, path, h, &number, yield)
+		if err != nil || !more {
+			return err
+		}
+	}
+	return nil
+}
+
+func eachRowOf(ctx context.Context, g parquet.RowGroup, path string, h *Header, number *int, yield func(*Raw) bool) (more bool, err error) {
+	rows := g.Rows()
+	defer func() { _ = rows.Close() }() // only read from
+	buf := make([]parquet.Row, 256)
+	for ctx.Err() == nil {
+		n, err := rows.ReadRows(buf)
+		for _, r := range buf[:n] {
+			*number++
+			cells := make([]string, len(h.columns))
+			for _, v := range r {
+				if !v.IsNull() {
+					cells[v.Column()] = string(v.ByteArray())
+				}
+			}
+			if !yield(&Raw{File: path, Line: *number, Header: h, Cells: cells}) {
+				return false, nil
+			}
+		}
+		if errors.Is(err, io.EOF) {
+			return true, nil
+		}
+		if err != nil {
+			return false, err
+		}
+	}
+	return false, ctx.Err()
+}
