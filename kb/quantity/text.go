@@ -3,6 +3,7 @@ package quantity
 import (
 	"math"
 	"strconv"
+	"strings"
 )
 
 // Text writes a value with its standard uncertainty, both to the last figure that the uncertainty leaves meaningful:
@@ -13,18 +14,25 @@ func Text(value, u float64) string {
 	}
 	exponent := int(math.Floor(math.Log10(u)))
 	digits := -exponent
-	if rounded := u / math.Pow10(exponent); rounded < 1.95 {
-		digits++
+	if x := math.Round(u / math.Pow10(exponent-1)); x < 20 && x != 10 {
+		digits++ // 0.0015, but 0.001 rather than 0.0010
 	}
 	digits = max(0, min(digits, 9))
-	trim := func(v float64) string { return strconv.FormatFloat(v, 'f', digits, 64) }
-	return trim(value) + " ± " + strconv.FormatFloat(round(u, digits), 'g', -1, 64)
+	v := strconv.FormatFloat(value, 'f', digits, 64)
+	if strings.Trim(v, "-0.") == "" {
+		v = strings.TrimPrefix(v, "-")
+	}
+	return v + " ± " + strconv.FormatFloat(round(u, digits), 'g', -1, 64)
 }
 
-func round(v float64, digits int) float64 {
-	r, err := strconv.ParseFloat(strconv.FormatFloat(v, 'f', digits, 64), 64)
+// round keeps the figures that are told; of an uncertainty too small for them it keeps the first.
+func round(u float64, digits int) float64 {
+	r, err := strconv.ParseFloat(strconv.FormatFloat(u, 'f', digits, 64), 64)
 	if err != nil || r == 0 {
-		return v
+		r, err = strconv.ParseFloat(strconv.FormatFloat(u, 'g', 1, 64), 64)
+	}
+	if err != nil {
+		return u
 	}
 	return r
 }

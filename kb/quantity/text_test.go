@@ -5,7 +5,7 @@ import (
 	"testing"
 )
 
-// Rounding as is usual in print: the uncertainty to one significant figure, to two where it begins with a 1 (common practice),
+// Rounding as is usual in print: the uncertainty to one significant figure, to two where it begins with a 1 and goes on (common practice),
 // and the value to the same place;
 // digits before the point all stand.
 func TestText(t *testing.T) {
@@ -17,10 +17,12 @@ func TestText(t *testing.T) {
 		{3.51179, 0.0220, "3.51 ± 0.02"},
 		{3.51179, 0.0123, "3.512 ± 0.012"},
 		{3.51179, 0.0196, "3.51 ± 0.02"},
-		{3.5, 0.001, "3.5000 ± 0.001"},
-		{3.5, 0.01, "3.500 ± 0.01"},
-		{3.5, 0.1, "3.50 ± 0.1"},
-		{3.5, 1, "3.5 ± 1"},
+		{3.5, 0.001, "3.500 ± 0.001"},
+		{3.5, 0.01, "3.50 ± 0.01"},
+		{3.5, 0.1, "3.5 ± 0.1"},
+		{3.5, 1, "4 ± 1"},
+		{3.5, 0.0015, "3.5000 ± 0.0015"},
+		{-0.02, 0.3, "0.0 ± 0.3"},
 		{998.2067, 0.2056, "998.2 ± 0.2"},
 		{50000838, 31.66, "50000838 ± 32"},
 		{1.81, 0, "1.81"},
