@@ -57,26 +57,29 @@ func logBinomial(n, k int) float64 {
 	return a - b - c
 }
 
-// Scores sums how far shares were from truths. The zero value is empty.
+// Scores sums how far shares were from truths, in whole billionths so that the sum does not depend on its order. The zero
+// value is empty.
 type Scores struct {
-	N     int     `json:"n"`
-	Brier float64 `json:"brier_sum"` // of (share - truth)², G. W. Brier, Mon. Weather Rev. 78 (1950) 1
-	Log   float64 `json:"log_sum"`   // of -ln of the share given to what was true
+	N     int64 `json:"n"`
+	Brier int64 `json:"brier_sum"` // of (share - truth)², G. W. Brier, Mon. Weather Rev. 78 (1950) 1
+	Log   int64 `json:"log_sum"`   // of -ln of the share given to what was true
 }
 
-// logFloor keeps a share of 0 for what was true from making the log score infinite.
-const logFloor = 1e-12
+const (
+	// logFloor keeps a share of 0 for what was true from making the log score infinite.
+	logFloor = 1e-12
+	billion  = 1e9
+)
 
 // Add counts one prediction: the share that a node was given, and whether it was true.
 func (s *Scores) Add(share float64, true bool) {
 	s.N++
-	hit := share
-	t := 1.0
+	hit, t := share, 1.0
 	if !true {
 		hit, t = 1-share, 0
 	}
-	s.Brier += (share - t) * (share - t)
-	s.Log -= math.Log(math.Max(hit, logFloor))
+	s.Brier += int64(math.Round((share - t) * (share - t) * billion))
+	s.Log += int64(math.Round(-math.Log(math.Max(hit, logFloor)) * billion))
 }
 
 // Merge adds another part's sums.
@@ -84,6 +87,6 @@ func (s *Scores) Merge(o Scores) { s.N, s.Brier, s.Log = s.N+o.N, s.Brier+o.Brie
 
 // Means are the mean Brier and log scores, NaN of nothing.
 func (s *Scores) Means() (brier, log float64) {
-	n := float64(s.N)
-	return s.Brier / n, s.Log / n
+	n := float64(s.N) * billion
+	return float64(s.Brier) / n, float64(s.Log) / n
 }

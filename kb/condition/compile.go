@@ -261,6 +261,10 @@ func (c *compiler) status(n *ast.CallNode, fn string) *Node {
 		c.refuse(n, "unlike-types", "%s takes one name", fn)
 		return nil
 	}
+	if dottedName(n.Arguments[0]) == "" {
+		c.refuse(n.Arguments[0], "not-allowed", "%s takes the name of a reading, and nothing else", fn)
+		return nil
+	}
 	s := c.name(n.Arguments[0])
 	if s == nil {
 		return nil
@@ -279,7 +283,10 @@ func (c *compiler) status(n *ast.CallNode, fn string) *Node {
 // near(x, value, tolerance) is value - tolerance <= x <= value + tolerance.
 func (c *compiler) near(n *ast.CallNode) *Node {
 	if len(n.Arguments) != 3 {
-		c.refuse(n, "unlike-types", "near takes a quantity, a value and a tolerance: near(ri, 1.77, 0.005)")
+		d := c.refuse(n, "unlike-types", "near takes a quantity, a value and a tolerance: near(ri, 1.77, 0.005)")
+		if len(n.Arguments) > 3 {
+			d.Detail = "Numbers are written with a point: 1.77, not 1,77."
+		}
 		return nil
 	}
 	x, v, tol := c.arith(n.Arguments[0]), c.arith(n.Arguments[1]), c.arith(n.Arguments[2])
@@ -291,6 +298,12 @@ func (c *compiler) near(n *ast.CallNode) *Node {
 		return nil
 	}
 	low, high := fold("-", v, tol), fold("+", v, tol)
+	for _, end := range []*Arith{low, high} {
+		if x, ok := end.constant(); ok && math.IsNaN(x) {
+			c.refuse(n, "bad-number", "this comes to no finite number")
+			return nil
+		}
+	}
 	return c.node(n, And, c.order(n, low, x, true), c.order(n, x, high, true))
 }
 
@@ -334,7 +347,8 @@ func pick(yes bool, a, b LeafKind) LeafKind {
 func (c *compiler) equality(n *ast.BinaryNode) *Node {
 	var out *Node
 	left, right := n.Left, n.Right
-	if _, literal := left.(*ast.StringNode); literal {
+	switch left.(type) {
+	case *ast.StringNode, *ast.BoolNode:
 		left, right = right, left
 	}
 	switch r := right.(type) {

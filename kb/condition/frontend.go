@@ -2,6 +2,7 @@ package condition
 
 import (
 	"errors"
+	"strconv"
 	"strings"
 	"sync"
 
@@ -66,8 +67,8 @@ func newFrontEnd(s *Scope) *frontEnd {
 	none := func(...any) (any, error) { return nil, errors.New("expr's machine is not used") }
 	expr.Function("seen", none, new(func(any) bool))(c)
 	expr.Function("unclear", none, new(func(any) bool))(c)
-	expr.Function("sqrt", none, new(func(float64) float64))(c)
-	expr.Function("near", none, new(func(float64, float64, float64) bool))(c)
+	expr.Function("sqrt", none, new(func(any) float64))(c)
+	expr.Function("near", none, new(func(any, any, any) bool))(c)
 	return &frontEnd{config: c}
 }
 
@@ -145,8 +146,28 @@ func reportSyntax(text string, err error, at *offsets, out *diag.List) {
 			Detail = "Split it: let smaller rules establish facts, and name those."
 		return
 	}
+	if number, ok := numberIn(e.Message); ok {
+		if i := strings.Index(text, number); i >= 0 {
+			span = at.locate(i, i+len(number))
+		}
+		out.Errorf("bad-number", span, "the number %s can't be read, or is out of range", number)
+		return
+	}
 	d := out.Errorf("bad-syntax", span, "the condition can't be read here: %s", plainSyntax(e.Message))
 	d.Detail = syntaxHint(text, at.byteOf(e.From))
+}
+
+// numberIn finds the number that expr's parser gave up on; it reports the place behind it.
+func numberIn(msg string) (string, bool) {
+	if !strings.Contains(msg, " literal: ") {
+		return "", false
+	}
+	_, quoted, _ := strings.Cut(msg, "parsing ")
+	number, err := strconv.QuotedPrefix(quoted)
+	if err != nil {
+		return "", false
+	}
+	return strings.Trim(number, `"`), true
 }
 
 func plainSyntax(msg string) string {
@@ -174,43 +195,4 @@ func syntaxHint(text string, at int) string {
 		return "Two words or strings stand beside each other: is an \"and\", \"or\" or a comma missing?"
 	}
 	return ""
-}
-
-// offsets converts expr's rune offsets into spans of the file.
-type offsets struct {
-	text   string
-	byRune []int // byte offset of each rune, and the length of the text at the end
-	locate Locate
-}
-
-func newOffsets(text string, locate Locate) *offsets {
-	o := &offsets{text: text, locate: locate}
-	for i := range text {
-		o.byRune = append(o.byRune, i)
-	}
-	o.byRune = append(o.byRune, len(text))
-	return o
-}
-
-func (o *offsets) byteOf(r int) int { return o.byRune[max(0, min(r, len(o.byRune)-1))] }
-
-func (o *offsets) runes(from, to int) diag.Span { return o.locate(o.byteOf(from), o.byteOf(to)) }
-
-func (o *offsets) whole() diag.Span { return o.locate(0, len(o.text)) }
-
-// extent is the range of bytes that a tree of expr's covers.
-func (o *offsets) extent(n ast.Node) (start, end int) {
-	v := &extentOf{from: n.Location().From, to: n.Location().To}
-	ast.Walk(&n, v)
-	return o.byteOf(v.from), o.byteOf(v.to)
-}
-
-func (o *offsets) span(n ast.Node) diag.Span { return o.locate(o.extent(n)) }
-
-type extentOf struct{ from, to int }
-
-// Visit widens the extent by one node.
-func (v *extentOf) Visit(n *ast.Node) {
-	loc := (*n).Location()
-	v.from, v.to = min(v.from, loc.From), max(v.to, loc.To)
 }

@@ -29,7 +29,52 @@ func guard(text string, locate Locate, out *diag.List) bool {
 		out.Errorf("bad-encoding", locate(0, len(text)), "the condition is not valid UTF-8 text")
 		return false
 	}
-	return guardDepth(text, locate, out) && guardUnary(text, locate, out)
+	seen := significant(text)
+	return guardDepth(seen, locate, out) && guardUnary(seen, locate, out)
+}
+
+// significant is the text with what stands in quotes blotted out and comments made blank, byte for byte, so that neither
+// hides nesting nor counts as any.
+func significant(text string) string {
+	out := []byte(text)
+	for i := 0; i < len(text); {
+		end, with := i+1, byte(0)
+		switch {
+		case text[i] == '"' || text[i] == '\'' || text[i] == '`':
+			end, with = closingQuote(text, i), 'x'
+		case strings.HasPrefix(text[i:], "//"):
+			end, with = endAfter(text, i+2, "\n"), ' '
+		case strings.HasPrefix(text[i:], "/*"):
+			end, with = endAfter(text, i+2, "*/"), ' '
+		}
+		for ; i < end; i++ {
+			if with != 0 {
+				out[i] = with
+			}
+		}
+	}
+	return string(out)
+}
+
+// closingQuote is the offset behind the text in quotes that begins at i; a backtick knows no escapes.
+func closingQuote(text string, i int) int {
+	quote := text[i]
+	for i++; i < len(text); i++ {
+		switch {
+		case text[i] == quote:
+			return i + 1
+		case text[i] == '\\' && quote != '`':
+			i++
+		}
+	}
+	return len(text)
+}
+
+func endAfter(text string, from int, mark string) int {
+	if i := strings.Index(text[from:], mark); i >= 0 {
+		return from + i + len(mark)
+	}
+	return len(text)
 }
 
 func guardDepth(text string, locate Locate, out *diag.List) bool {
@@ -49,7 +94,7 @@ func guardDepth(text string, locate Locate, out *diag.List) bool {
 	return true
 }
 
-// guardUnary counts unary operators in a row, blanks and brackets between them ignored.
+// guardUnary counts unary operators in a row, blanks between them ignored.
 func guardUnary(text string, locate Locate, out *diag.List) bool {
 	run := 0
 	for i := 0; i < len(text); {

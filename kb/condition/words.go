@@ -1,7 +1,6 @@
 package condition
 
 import (
-	"regexp"
 	"slices"
 	"strings"
 
@@ -164,30 +163,6 @@ func (c *compiler) textual(n *ast.BinaryNode) *Node {
 		c.refuse(n, "unlike-types", "%s is a %s, not a text", s.Name, s.Kind)
 	}
 	return nil
-}
-
-func (c *compiler) wordTest(op string, right ast.Node) (test func(string) bool, key string, ok bool) {
-	lit, isText := right.(*ast.StringNode)
-	if !isText {
-		c.refuse(right, "not-allowed", "%q wants a text in quotes on its right", op)
-		return nil, "", false
-	}
-	word := lit.Value
-	key = op + ":" + word
-	switch op {
-	case "contains":
-		return func(s string) bool { return strings.Contains(s, word) }, key, true
-	case "startsWith":
-		return func(s string) bool { return strings.HasPrefix(s, word) }, key, true
-	case "endsWith":
-		return func(s string) bool { return strings.HasSuffix(s, word) }, key, true
-	}
-	re, err := regexp.Compile(word)
-	if err != nil {
-		c.refuse(lit, "bad-syntax", "this pattern can't be read: %s", strings.TrimPrefix(err.Error(), "error parsing regexp: "))
-		return nil, "", false
-	}
-	return re.MatchString, key, true
 }
 
 // quantifier is any, all and none over a set of features. The vocabulary is finite, so each is a plain "or" of features:

@@ -215,27 +215,35 @@ func (m *mapper) literal() bool {
 		if !m.copyWhile(func(c byte) bool { return c != '\n' && c != '\r' }) {
 			return false
 		}
-		if size := breakAt(m.src, m.at); size == 0 || m.done() {
+		if m.done() {
 			break
-		} else if !m.take("\n", size) {
+		}
+		// The library ends a last line of blanks that has no line end in the source: that one has no length.
+		if !m.take("\n", breakAt(m.src, m.at)) {
 			return false
 		}
 	}
 	return m.done()
 }
 
-// indent returns by how many spaces the content of a literal is indented.
+// indent returns by how many spaces the content of a literal is indented, from its first line that is not all spaces
+// and the same line of the text. Where there is none, the longest line is compared with the longest of the text.
 func (m *mapper) indent() int {
-	text := strings.TrimLeft(m.want, "\n")
+	longest := 0
 	for i := m.at; i < len(m.src); {
 		n := spaces(m.src[i:])
-		if size := breakAt(m.src, i+n); size > 0 {
-			i += n + size
-			continue
+		size := breakAt(m.src, i+n)
+		if size == 0 && i+n < len(m.src) {
+			return max(n-textIndent(m.want), 0)
 		}
-		return max(n-spaces([]byte(text)), 0)
+		longest = max(longest, n)
+		i += n + size
 	}
-	return 0
+	width := 0
+	for line := range strings.SplitSeq(m.want, "\n") {
+		width = max(width, len(line))
+	}
+	return max(longest-width, 0)
 }
 
 // blankLinesEnd returns the end of the blank lines that follow i.
@@ -251,6 +259,12 @@ func blankLinesEnd(src []byte, i int) int {
 		}
 		i = at + size
 	}
+}
+
+// textIndent returns the spaces before the first character of a text that is neither a space nor a line break.
+func textIndent(text string) int {
+	first := len(text) - len(strings.TrimLeft(text, " \n"))
+	return first - 1 - strings.LastIndexByte(text[:first], '\n')
 }
 
 func spaces(src []byte) int {

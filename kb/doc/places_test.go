@@ -38,6 +38,10 @@ func TestAt(t *testing.T) {
 		{"literal over lines", "k: |\n  a and\n  bee\n", "and\nbee", "and\n  bee", 2, 5},
 		{"literal, comment on its header", "k: |- # bee\n  bee\n", "bee", "bee", 2, 3},
 		{"literal, blank lines kept", "k: |+\n  a\n\n\n", "a\n\n\n", "a\n\n\n", 2, 3},
+		{"literal, no line end", "k: |\n  bee", "bee", "bee", 2, 3},
+		{"literal, last line of blanks", "k: |\n  bee\n    ", "  \n", "  ", 3, 3},
+		{"literal of blanks", "k: |2-\n      \n", "    ", "    ", 2, 3},
+		{"literal that begins with blanks", "k: |2-\n     \n\n   bee\n", "bee", "bee", 4, 4},
 		{"in a list", "k: [a, 'b', c bee]", "bee", "bee", 1, 15},
 		{"folded is its whole", "k: >\n  a\n  bee\n", "bee", ">\n  a\n  bee", 1, 4},
 	}
