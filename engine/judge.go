@@ -94,3 +94,26 @@ func (j *Judge) speaks(it *item) bool {
 func (j *Judge) fires(i int) bool {
 	return j.run.Rules[i] == truth.Holds && j.e.Ruleset.Order[i].Status == kb.Active
 }
+
+// EachRule calls f with every rule that was evaluated and its truth, after a case was decided.
+func (j *Judge) EachRule(f func(r *kb.Rule, v truth.Value)) {
+	for i, r := range j.e.Ruleset.Order {
+		f(r, j.run.Rules[i])
+	}
+}
+
+// Likeliest is the topmost nameable node with the largest share of the case that was decided last, or nil when nothing
+// stays open.
+func (j *Judge) Likeliest() (*kb.Material, float64) {
+	j.shares()
+	best := -1
+	for n, m := range j.e.nodes {
+		if m.NameableAbove() == nil && j.nodeShare[n] > 0 && (best < 0 || j.nodeShare[n] > j.nodeShare[best]) {
+			best = n
+		}
+	}
+	if best < 0 {
+		return nil, 0
+	}
+	return j.e.nodes[best], j.nodeShare[best]
+}

@@ -102,7 +102,7 @@ func (rs *Ruleset) RuleIDs() []string { return ids(rs.Rules, func(r *Rule) strin
 // CaseReader reads cases in the vocabulary of the ruleset.
 func (rs *Ruleset) CaseReader() *casefile.Reader {
 	return &casefile.Reader{Vocabulary: rs.Vocabulary, Zone: rs.Policy.Zone, Derive: rs.Derive, Known: func(id string) (string, bool) {
-		if rs.Node(id) != nil {
+		if rs.NodeOrWas(id) != nil {
 			return "", true
 		}
 		return diag.Nearest(id, rs.NodeIDs()), false
@@ -117,4 +117,17 @@ func (r *Rule) InForce(on time.Time) bool {
 // Fact finds a fact by name, or nil.
 func (rs *Ruleset) Fact(name string) *Fact {
 	return find(rs.Facts, name, func(f *Fact) string { return f.Name })
+}
+
+// NodeOrWas finds a material or group by its id or one that it bore earlier, or nil.
+func (rs *Ruleset) NodeOrWas(id string) *Material {
+	if m := rs.Node(id); m != nil {
+		return m
+	}
+	for _, m := range rs.Nodes {
+		if slices.Contains(m.Was, id) {
+			return m
+		}
+	}
+	return nil
 }

@@ -1,0 +1,228 @@
+package replay
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"whystone/engine"
+	"whystone/kb"
+	"whystone/kb/casefile"
+	"whystone/kb/truth"
+)
+
+// outcome is one case judged by one ruleset, and what that is worth.
+type outcome struct {
+	d         engine.Decision
+	said      string // what was said: the named node's topmost nameable node, or the class
+	claimTrue bool   // the truth is known, and as claimed
+	claimOpen bool   // the truth is known, and does not settle the claim: a group that holds more than is claimed
+	wrong     []string
+}
+
+// judged tells what a decision on a case is worth against its truth; truth is nil when it is not known.
+func judged(rs *kb.Ruleset, d *engine.Decision, known *kb.Material) outcome {
+	o := outcome{d: *d, said: d.Class.String()}
+	if d.Named != nil {
+		o.said = top(d.Named).ID
+	}
+	if known == nil {
+		return o
+	}
+	if d.Named != nil && !d.Named.Under(known) && !known.Under(d.Named) {
+		o.wrong = append(o.wrong, "named wrongly")
+	}
+	c := d.Claim.Claim
+	if c == nil {
+		return o
+	}
+	inside := 0
+	for _, i := range known.Leaves {
+		if _, ok := slices.BinarySearch(c.Leaves, i); ok {
+			inside++
+		}
+	}
+	o.claimTrue, o.claimOpen = inside == len(known.Leaves), inside > 0 && inside < len(known.Leaves)
+	groupTrue := d.Claim.Group != nil && known.Under(d.Claim.Group)
+	switch {
+	case o.claimOpen:
+	case !o.claimTrue && d.Claim.Answer == engine.Stands:
+		o.wrong = append(o.wrong, "falsely accepted")
+	case o.claimTrue && d.Claim.Answer == engine.Falls:
+		o.wrong = append(o.wrong, "falsely refused")
+	}
+	switch {
+	case d.Claim.Group == nil:
+	case !groupTrue && !d.Claim.Group.Under(known) && d.Claim.GroupAnswer == engine.Stands && !slices.Contains(o.wrong, "falsely accepted"):
+		o.wrong = append(o.wrong, "falsely accepted")
+	case groupTrue && d.Claim.GroupAnswer == engine.Falls && !slices.Contains(o.wrong, "falsely refused"):
+		o.wrong = append(o.wrong, "falsely refused")
+	}
+	return o
+}
+
+func top(m *kb.Material) *kb.Material {
+	for n := m.NameableAbove(); n != nil; n = n.NameableAbove() {
+		m = n
+	}
+	return m
+}
+
+// claimFalse tells whether the truth is known and not what was claimed.
+func (o *outcome) claimFalse(known *kb.Material) bool {
+	return known != nil && o.d.Claim.Claim != nil && !o.claimTrue && !o.claimOpen
+}
+
+// count adds one case's outcome.
+func (t *Tally) count(w *worker, c *casefile.Case, o *outcome, known *kb.Material, on time.Time) {
+	t.Judged++
+	t.Verdicts[o.d.Class.String()]++
+	for _, a := range t.groups(w, c, on) {
+		a.add(o, known)
+	}
+	if known != nil {
+		count(t.Confusion, top(known).ID, o.said)
+		t.calibrate(w, known)
+	}
+	t.recorded(w, c, o)
+	t.cover(w, c, o)
+}
+
+// groups are the counters that a case belongs to.
+func (t *Tally) groups(w *worker, c *casefile.Case, on time.Time) []*Answers {
+	out := []*Answers{&t.All, entry(t.Desks, orNone(c.Desk)), entry(t.Months, on.In(w.zone).Format("2006-01")), entry(t.Claims, orNone(c.Claim))}
+	var tools []string
+	for _, r := range c.Readings {
+		if r.Instrument != "" && !slices.Contains(tools, r.Instrument) {
+			tools = append(tools, r.Instrument)
+		}
+	}
+	for _, id := range tools {
+		out = append(out, entry(t.Tools, id))
+	}
+	return out
+}
+
+func orNone(s string) string {
+	if s == "" {
+		return "(none)"
+	}
+	return s
+}
+
+func (a *Answers) add(o *outcome, known *kb.Material) {
+	one := func(n *int64, yes bool) {
+		if yes {
+			*n++
+		}
+	}
+	a.Cases++
+	one(&a.Known, known != nil)
+	one(&a.Claimed, o.d.Claim.Answer != engine.NoClaim)
+	one(&a.Open, o.d.Claim.Answer == engine.Open)
+	one(&a.Imitations, o.claimFalse(known))
+	one(&a.TrueClaims, o.claimTrue)
+	one(&a.Named, o.d.Named != nil)
+	one(&a.NamedWrongly, slices.Contains(o.wrong, "named wrongly"))
+	one(&a.FalseAccepted, slices.Contains(o.wrong, "falsely accepted"))
+	one(&a.FalseRefused, slices.Contains(o.wrong, "falsely refused"))
+}
+
+// calibrate scores the share of the likeliest topmost nameable node against the truth.
+func (t *Tally) calibrate(w *worker, known *kb.Material) {
+	best, share := w.judge.Likeliest()
+	if best == nil {
+		return
+	}
+	hit := known.Under(best) || best.Under(known)
+	t.Scores.Add(share, hit)
+	t.Reliability.Add(share, hit)
+}
+
+// recorded compares with what was said when the case was judged, if that was by the same method.
+func (t *Tally) recorded(w *worker, c *casefile.Case, o *outcome) {
+	r := &c.Recorded
+	if r.Verdict == "" {
+		return
+	}
+	if r.Method != 0 && r.Method != w.engine.Ruleset.Method {
+		t.OtherMethod[fmt.Sprintf("not replayable: method %d", r.Method)]++
+		return
+	}
+	count(t.Recorded, r.Verdict, o.d.Class.String())
+}
+
+// cover counts what came of each rule, and what stands behind an error.
+func (t *Tally) cover(w *worker, c *casefile.Case, o *outcome) {
+	w.judge.EachRule(func(r *kb.Rule, v truth.Value) {
+		cov := entry(t.Rules, r.ID)
+		switch v {
+		case truth.Holds:
+			cov.Holds++
+			if len(o.wrong) > 0 && r.Status == kb.Active {
+				t.Behind["rule "+r.ID]++
+			}
+		case truth.Fails:
+			cov.Fails++
+		default:
+			cov.Undecided++
+		}
+	})
+	if len(o.wrong) > 0 {
+		for _, r := range c.Readings {
+			if r.Usable() {
+				t.Behind["reading "+r.Observable.Name]++
+			}
+		}
+	}
+}
+
+// compare counts what changes from the old ruleset to the new.
+func (t *Tally) compare(was, is *outcome, threshold float64) (changed bool, says string) {
+	p := t.Pair
+	count(p.Verdicts, was.d.Class.String(), is.d.Class.String())
+	count(p.Answers, answerText(&was.d), answerText(&is.d))
+	switch {
+	case len(was.wrong) > 0 && len(is.wrong) == 0:
+		p.WrongToRight++
+	case len(was.wrong) == 0 && len(is.wrong) > 0:
+		p.RightToWrong++
+	}
+	before, after := verdictText(&was.d), verdictText(&is.d)
+	if before != after {
+		p.Changed++
+		return true, before + " -> " + after
+	}
+	if !math.IsNaN(was.d.Share) && math.Abs(was.d.Share-is.d.Share) > threshold {
+		p.Moved++
+	}
+	return false, ""
+}
+
+func answerText(d *engine.Decision) string {
+	if d.Claim.Answer == engine.NoClaim {
+		return "no claim"
+	}
+	return d.Claim.Answer.String()
+}
+
+// verdictText is all of a decision that counts as a change.
+func verdictText(d *engine.Decision) string {
+	parts := []string{d.Class.String()}
+	if d.Named != nil {
+		parts = append(parts, d.Named.ID)
+	}
+	for _, n := range d.Nodes {
+		parts = append(parts, n.ID)
+	}
+	out := strings.Join(parts, " ")
+	if d.Claim.Answer != engine.NoClaim {
+		out += ", claim " + d.Claim.Answer.String()
+	}
+	if d.Claim.GroupAnswer != engine.NoClaim {
+		out += ", group " + d.Claim.GroupAnswer.String()
+	}
+	return out
+}

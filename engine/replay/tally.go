@@ -1,0 +1,200 @@
+package replay
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"math/big"
+	"sort"
+
+	"whystone/engine/stats"
+)
+
+// Tally is what a replay counts. Every figure is a sum that does not depend on its order, so that the work of many
+// processors, of an interrupted and resumed run, or of several machines adds up to the same bytes.
+type Tally struct {
+	Records  int64            `json:"records"`
+	Judged   int64            `json:"judged"`
+	Verdicts map[string]int64 `json:"verdicts"`
+	// Confusion counts cases whose truth is known: the truth's topmost nameable node, then what was said.
+	Confusion map[string]map[string]int64 `json:"confusion"`
+	Claims    map[string]*Answers         `json:"claims"` // by the claim's word
+	Desks     map[string]*Answers         `json:"desks"`
+	Months    map[string]*Answers         `json:"months"`
+	Tools     map[string]*Answers         `json:"instruments"`
+	All       Answers                     `json:"all"`
+	Recorded  map[string]map[string]int64 `json:"recorded"` // the verdict as recorded, then as judged now
+	// OtherMethod counts cases recorded under another method of the arithmetic, which are compared with nothing.
+	OtherMethod map[string]int64     `json:"other_method"`
+	Rules       map[string]*Coverage `json:"rules"`
+	Behind      map[string]int64     `json:"behind_errors"` // rules and readings of cases judged wrongly
+	Scores      stats.Scores         `json:"scores"`
+	Reliability stats.Reliability    `json:"reliability"`
+	Pair        *Pair                `json:"pair,omitempty"`
+	Lists       map[string]*List     `json:"lists"`
+}
+
+// Answers counts answers to claims, and names, against what was true.
+type Answers struct {
+	Cases         int64 `json:"cases"`
+	Known         int64 `json:"known"`          // truth known
+	Imitations    int64 `json:"imitations"`     // truth known, and not what was claimed
+	TrueClaims    int64 `json:"true_claims"`    // truth known, and as claimed
+	FalseAccepted int64 `json:"false_accepted"` // an imitation whose claim, or the material claimed, stands
+	FalseRefused  int64 `json:"false_refused"`  // a true claim that falls
+	Open          int64 `json:"open"`
+	Claimed       int64 `json:"claimed"`
+	Named         int64 `json:"named"`
+	NamedWrongly  int64 `json:"named_wrongly"`
+}
+
+func (a *Answers) merge(o *Answers) {
+	a.Cases += o.Cases
+	a.Known += o.Known
+	a.Imitations += o.Imitations
+	a.TrueClaims += o.TrueClaims
+	a.FalseAccepted += o.FalseAccepted
+	a.FalseRefused += o.FalseRefused
+	a.Open += o.Open
+	a.Claimed += o.Claimed
+	a.Named += o.Named
+	a.NamedWrongly += o.NamedWrongly
+}
+
+// Coverage counts what came of a rule.
+type Coverage struct {
+	Holds     int64 `json:"holds"`
+	Fails     int64 `json:"fails"`
+	Undecided int64 `json:"undecided"`
+}
+
+// Pair compares two rulesets on the same cases.
+type Pair struct {
+	Verdicts map[string]map[string]int64 `json:"verdicts"` // from, to
+	Answers  map[string]map[string]int64 `json:"answers"`
+	// WrongToRight and RightToWrong count the discordant cases: a name, or an answer to the claim, that is wrong is one of
+	// a false acceptance, a false refusal or a wrong name.
+	WrongToRight int64 `json:"wrong_to_right"`
+	RightToWrong int64 `json:"right_to_wrong"`
+	Changed      int64 `json:"changed"` // another verdict, name or answer
+	Moved        int64 `json:"moved"`   // the same, but the share moved by more than the threshold
+}
+
+// List is a list of cases: how many, a hash of all, and the first of them.
+type List struct {
+	Count  int64   `json:"count"`
+	Hash   string  `json:"hash"` // the sum of the entries' SHA-256, so that it does not depend on their order
+	Sample []Entry `json:"sample"`
+}
+
+// Entry is one case of a list.
+type Entry struct {
+	Number int64  `json:"number"` // of the record, from 1, in the order of the archives
+	Place  string `json:"place"`
+	Case   string `json:"case"`
+	Says   string `json:"says"`
+}
+
+// sampleSize is how many entries of a list are kept.
+const sampleSize = 200
+
+func newTally(pair bool) *Tally {
+	t := &Tally{Verdicts: map[string]int64{}, Confusion: map[string]map[string]int64{}, Claims: map[string]*Answers{}, Desks: map[string]*Answers{},
+		Months: map[string]*Answers{}, Tools: map[string]*Answers{}, Recorded: map[string]map[string]int64{}, OtherMethod: map[string]int64{},
+		Rules: map[string]*Coverage{}, Behind: map[string]int64{}, Lists: map[string]*List{}}
+	if pair {
+		t.Pair = &Pair{Verdicts: map[string]map[string]int64{}, Answers: map[string]map[string]int64{}}
+	}
+	return t
+}
+
+// merge adds a later part.
+func (t *Tally) merge(o *Tally) {
+	t.Records, t.Judged = t.Records+o.Records, t.Judged+o.Judged
+	addCounts(t.Verdicts, o.Verdicts)
+	addTable(t.Confusion, o.Confusion)
+	addTable(t.Recorded, o.Recorded)
+	addCounts(t.OtherMethod, o.OtherMethod)
+	addCounts(t.Behind, o.Behind)
+	for _, m := range []struct{ to, from map[string]*Answers }{{t.Claims, o.Claims}, {t.Desks, o.Desks}, {t.Months, o.Months}, {t.Tools, o.Tools}} {
+		for k, a := range m.from {
+			entry(m.to, k).merge(a)
+		}
+	}
+	t.All.merge(&o.All)
+	for k, c := range o.Rules {
+		to := entry(t.Rules, k)
+		to.Holds, to.Fails, to.Undecided = to.Holds+c.Holds, to.Fails+c.Fails, to.Undecided+c.Undecided
+	}
+	t.Scores.Merge(o.Scores)
+	t.Reliability.Merge(&o.Reliability)
+	if o.Pair != nil && t.Pair != nil {
+		addTable(t.Pair.Verdicts, o.Pair.Verdicts)
+		addTable(t.Pair.Answers, o.Pair.Answers)
+		t.Pair.WrongToRight += o.Pair.WrongToRight
+		t.Pair.RightToWrong += o.Pair.RightToWrong
+		t.Pair.Changed += o.Pair.Changed
+		t.Pair.Moved += o.Pair.Moved
+	}
+	for k, l := range o.Lists {
+		entry(t.Lists, k).merge(l)
+	}
+}
+
+func entry[V any](m map[string]*V, key string) *V {
+	v := m[key]
+	if v == nil {
+		v = new(V)
+		m[key] = v
+	}
+	return v
+}
+
+func addCounts(to, from map[string]int64) {
+	for k, n := range from {
+		to[k] += n
+	}
+}
+
+func count(table map[string]map[string]int64, row, column string) {
+	if table[row] == nil {
+		table[row] = map[string]int64{}
+	}
+	table[row][column]++
+}
+
+func addTable(to, from map[string]map[string]int64) {
+	for row, cells := range from {
+		if to[row] == nil {
+			to[row] = map[string]int64{}
+		}
+		addCounts(to[row], cells)
+	}
+}
+
+// add puts a case on a list.
+func (l *List) add(e Entry) {
+	sum := sha256.Sum256([]byte(fmt.Sprintf("%s\x00%s\x00%s", e.Place, e.Case, e.Says)))
+	l.merge(&List{Count: 1, Hash: hex.EncodeToString(sum[:]), Sample: []Entry{e}})
+}
+
+func (l *List) merge(o *List) {
+	l.Count += o.Count
+	l.Hash = addHashes(l.Hash, o.Hash)
+	l.Sample = append(l.Sample, o.Sample...)
+	sort.SliceStable(l.Sample, func(i, j int) bool { return l.Sample[i].Number < l.Sample[j].Number })
+	if len(l.Sample) > sampleSize {
+		l.Sample = l.Sample[:sampleSize:sampleSize]
+	}
+}
+
+// addHashes adds two hashes modulo 2^256.
+func addHashes(a, b string) string {
+	x, _ := new(big.Int).SetString("0"+a, 16)
+	y, _ := new(big.Int).SetString("0"+b, 16)
+	if x == nil || y == nil {
+		return a
+	}
+	x.Add(x, y)
+	return fmt.Sprintf("%064x", x.Mod(x, new(big.Int).Lsh(big.NewInt(1), 256)))
+}
