@@ -253,7 +253,7 @@ func (j *Judge) flags(c *casefile.Case, o *Output) {
 				if need.If == nil {
 					continue
 				}
-				if is, _, _ := condition.Evaluate(need.If, j.e.Ruleset.Scope, &j.run.State); is == truth.Fails {
+				if is, _, _ := condition.Evaluate(need.If, &j.run.State); is == truth.Fails {
 					o.Flags = append(o.Flags, readingNote(r, fmt.Sprintf("%s was read though %s needs %s", r.Name(), j.e.Ruleset.Test(id).Name, need.Says)))
 				}
 			}

@@ -54,6 +54,7 @@ func (st *stacked) build(out *diag.List) *Ruleset {
 		return nil
 	}
 	rs.compile()
+	rs.stones.New = func() any { return rs.NewRun() }
 	readExamples(rs, out)
 	if out.HasErrors() {
 		return nil

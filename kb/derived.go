@@ -96,7 +96,9 @@ func (rs *Ruleset) Derive(c *casefile.Case) {
 				continue
 			}
 			if run == nil {
-				run = rs.NewRun()
+				run = rs.stones.Get().(*Run)
+				defer rs.stones.Put(run)
+				run.clear()
 				run.stone(c)
 			}
 			if r := rs.derive(run, t, d); r != nil {
@@ -109,7 +111,7 @@ func (rs *Ruleset) Derive(c *casefile.Case) {
 
 func (rs *Ruleset) derive(run *Run, t *Test, d *Derived) *casefile.Reading {
 	if d.If != nil {
-		if is, _, err := condition.Evaluate(d.If, rs.Scope, &run.State); err != nil || is != truth.Holds {
+		if is, _, err := condition.Evaluate(d.If, &run.State); err != nil || is != truth.Holds {
 			return nil
 		}
 	}

@@ -11,6 +11,7 @@ package kb
 import (
 	"cmp"
 	"slices"
+	"sync"
 	"time"
 
 	"whystone/kb/casefile"
@@ -41,7 +42,8 @@ type Ruleset struct {
 	Sources    []*diag.Source // the files it was read from, in the order of layers and names
 	Retired    []Retirement
 	claims     map[string]*Claim
-	steps      []step // by place in Order
+	steps      []step    // by place in Order
+	stones     sync.Pool // of *Run: for what is derived from a stone
 }
 
 // Retirement records that a layer took a lower layer's sheet away.

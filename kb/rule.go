@@ -226,7 +226,7 @@ func (b *ruleBuilder) selectWhere(s *sheet, v *doc.Node) *Selection {
 	}
 	sel := &Selection{Where: c, Says: "where " + text}
 	for i, st := range b.mats {
-		is, _, err := condition.Evaluate(c, b.where, st)
+		is, _, err := condition.Evaluate(c, st)
 		if err != nil {
 			s.errorf("bad-number", v, "it can't be evaluated for %s: %s", b.rs.Leaves[i].ID, err)
 			return nil

@@ -183,11 +183,8 @@ func (r *Rule) Order() int { return r.order }
 
 // fill puts the case into the slots.
 func (run *Run) fill(c *casefile.Case) {
+	run.clear()
 	slots := run.State.Slots
-	for i := range slots {
-		// The values' memory is used again.
-		slots[i] = condition.Slot{Values: slots[i].Values[:0]}
-	}
 	for _, f := range run.rs.Facts {
 		if f.Kind == vocab.Truth {
 			slots[f.Slot].Status, slots[f.Slot].Truth = condition.Ready, truth.Fails
@@ -223,6 +220,13 @@ func correlation(c *casefile.Case, index map[int]*vocab.Observable) func(i, j in
 			}
 		}
 		return 0
+	}
+}
+
+// clear empties the slots; the values' memory is used again.
+func (run *Run) clear() {
+	for i := range run.State.Slots {
+		run.State.Slots[i] = condition.Slot{Values: run.State.Slots[i].Values[:0]}
 	}
 }
 

@@ -50,6 +50,8 @@ type Condition struct {
 	// Reads lists the scope's slots that it names, sorted; Outcomes those features that it names, by slot.
 	Reads    []int
 	Features map[int]vocab.Set
+
+	alone func() (*Program, Ref) // the condition as a program of its own, made when first wanted
 }
 
 // LeafKind is the way in which a leaf looks at a case.

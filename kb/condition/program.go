@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
+	"sync"
 
 	"whystone/kb/truth"
 )
@@ -229,10 +230,8 @@ func (p *Program) Causes(s *State, values []truth.Value, r Ref) []truth.Cause {
 }
 
 // Evaluate is the truth of one condition by itself, with the causes when it is undecided.
-func Evaluate(c *Condition, scope *Scope, s *State) (truth.Value, []truth.Cause, error) {
-	b := NewBuilder(scope)
-	r := b.Add(c.Root)
-	p := b.Program(func(int) bool { return false })
+func Evaluate(c *Condition, s *State) (truth.Value, []truth.Cause, error) {
+	p, r := c.alone()
 	values := make([]truth.Value, p.Len())
 	var faults []Fault
 	p.Begin(s, values)
@@ -242,5 +241,18 @@ func Evaluate(c *Condition, scope *Scope, s *State) (truth.Value, []truth.Cause,
 			return truth.Undecided, nil, fmt.Errorf("%s: %w", c.Text, f.Err)
 		}
 	}
-	return Of(values, r), p.Causes(s, values, r), nil
+	v := Of(values, r)
+	if v != truth.Undecided {
+		return v, nil, nil
+	}
+	return v, p.Causes(s, values, r), nil
+}
+
+// byItself makes a program of one condition.
+func (c *Condition) byItself(scope *Scope) func() (*Program, Ref) {
+	return sync.OnceValues(func() (*Program, Ref) {
+		b := NewBuilder(scope)
+		r := b.Add(c.Root)
+		return b.Program(func(int) bool { return false }), r
+	})
 }
