@@ -1,0 +1,202 @@
+package replay
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"whystone/engine/stats"
+)
+
+// Rate is a part of a number of cases, with its 95 % Wilson interval.
+type Rate struct {
+	Says      string
+	Of        string // what it is a part of
+	K, N      int64
+	Low, High float64
+}
+
+// Percent is the rate in words: "2 of 180, 1.1 % (0.3 to 4.0 %)".
+func (r Rate) Percent() string {
+	if r.N == 0 {
+		return "none to judge by"
+	}
+	return fmt.Sprintf("%d of %d, %.1f %% (%.1f to %.1f %%)", r.K, r.N, 100*float64(r.K)/float64(r.N), 100*r.Low, 100*r.High)
+}
+
+func rate(says, of string, k, n int64) Rate {
+	low, high := stats.Wilson(int(k), int(n), stats.Z95)
+	return Rate{Says: says, Of: of, K: k, N: n, Low: low, High: high}
+}
+
+// Rates are the error rates and the open rate of some cases.
+func (a *Answers) Rates() []Rate {
+	return []Rate{
+		rate("false acceptances", "imitations whose truth is known", a.FalseAccepted, a.Imitations),
+		rate("false refusals", "true claims", a.FalseRefused, a.TrueClaims),
+		rate("wrong names", "stones named", a.NamedWrongly, a.Named),
+		rate("open claims", "claims", a.Open, a.Claimed),
+	}
+}
+
+// TooFew is how many discordant cases McNemar's exact test needs before it can reach 0.05 at all: with 5 that are all of
+// one kind it gives 0.0625.
+const TooFew = 6
+
+// Comparison is what two rulesets differ by, in words.
+func (p *Pair) Comparison() string {
+	n := p.RightToWrong + p.WrongToRight
+	if n == 0 {
+		return "no case goes from right to wrong, or from wrong to right"
+	}
+	_, mid := stats.McNemar(int(p.RightToWrong), int(p.WrongToRight))
+	says := fmt.Sprintf("%d wrong to right, %d right to wrong: McNemar's mid-p %.4f", p.WrongToRight, p.RightToWrong, mid)
+	if n < TooFew {
+		return says + fmt.Sprintf("; too few to tell (fewer than %d discordant cases)", TooFew)
+	}
+	return says
+}
+
+// Counted is a name with a count.
+type Counted struct {
+	Name string
+	N    int64
+}
+
+// Largest lists the largest counts, of equal ones the first by name.
+func Largest(m map[string]int64, most int) []Counted {
+	var out []Counted
+	for k, n := range m {
+		out = append(out, Counted{k, n})
+	}
+	slices.SortFunc(out, func(a, b Counted) int { return cmp.Or(cmp.Compare(b.N, a.N), cmp.Compare(a.Name, b.Name)) })
+	return out[:min(most, len(out))]
+}
+
+// Summary is a replay in plain words, for a terminal of 80 columns.
+func (p *Part) Summary() string {
+	var b strings.Builder
+	line := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
+	t := p.Tally
+	if p.Partial {
+		line("Partial: the replay was interrupted, and this is what was counted until then.\n")
+	}
+	line("%d records, %d judged by ruleset %s", t.Records, t.Judged, short(p.Ruleset))
+	if p.Against != "" {
+		line("against ruleset %s", short(p.Against))
+	}
+	if l := t.Lists["not replayable"]; l != nil {
+		line("not replayable: %d", l.Count)
+		for _, e := range l.Sample[:min(3, len(l.Sample))] {
+			line("  %s: %s", e.Place, clip(e.Says, 200))
+		}
+	}
+	for _, k := range Sorted(t.OtherMethod) {
+		line("%s: %d", k, t.OtherMethod[k])
+	}
+	line("\nVerdicts")
+	for _, k := range Sorted(t.Verdicts) {
+		line("  %-16s %8d", k, t.Verdicts[k])
+	}
+	p.rates(line)
+	p.recorded(line)
+	p.pair(line)
+	if brier, log := t.Scores.Means(); !math.IsNaN(brier) {
+		line("\nCalibration of the likeliest material: Brier score %.4f, log score %.4f", brier, log)
+	}
+	return b.String()
+}
+
+func (p *Part) rates(line func(string, ...any)) {
+	t := p.Tally
+	line("\nAgainst what was true (%d cases)", t.All.Known)
+	for _, r := range t.All.Rates() {
+		line("  %-18s %s", r.Says, r.Percent())
+	}
+	if len(t.Behind) > 0 {
+		line("\nBehind the errors")
+		for _, c := range Largest(t.Behind, 8) {
+			line("  %-60s %6d", clip(c.Name, 60), c.N)
+		}
+	}
+	for _, group := range []struct {
+		name string
+		of   map[string]*Answers
+	}{{"desk", t.Desks}, {"claim", t.Claims}, {"instrument", t.Tools}} {
+		if len(group.of) > 1 {
+			line("\nBy %s: cases, false acceptances, false refusals, open", group.name)
+		}
+		for i, k := range Sorted(group.of) {
+			if len(group.of) < 2 || i >= 12 {
+				break
+			}
+			a := group.of[k]
+			line("  %-36s %8d %6d %6d %8d", clip(k, 36), a.Cases, a.FalseAccepted, a.FalseRefused, a.Open)
+		}
+	}
+}
+
+func (p *Part) recorded(line func(string, ...any)) {
+	if len(p.Tally.Recorded) == 0 {
+		return
+	}
+	line("\nAs recorded, and as judged now")
+	table(line, p.Tally.Recorded)
+}
+
+func (p *Part) pair(line func(string, ...any)) {
+	pr := p.Tally.Pair
+	if pr == nil {
+		return
+	}
+	line("\nVerdicts, from the old ruleset (down) to the new (across)")
+	table(line, pr.Verdicts)
+	line("\nAnswers to claims")
+	table(line, pr.Answers)
+	line("\n%d changed; %d more moved in share. %s.", pr.Changed, pr.Moved, upper(pr.Comparison()))
+	if l := p.Tally.Lists["changed"]; l != nil {
+		for _, e := range l.Sample[:min(10, len(l.Sample))] {
+			line("  %s  %s", e.Case, clip(e.Says, 110))
+		}
+	}
+}
+
+func upper(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
+
+// table writes a square of counts.
+func table(line func(string, ...any), cells map[string]map[string]int64) {
+	columns := map[string]bool{}
+	for _, row := range cells {
+		for k := range row {
+			columns[k] = true
+		}
+	}
+	names := Sorted(columns)
+	head := fmt.Sprintf("  %-14s", "")
+	for _, c := range names {
+		head += fmt.Sprintf(" %14s", c)
+	}
+	line("%s", head)
+	for _, r := range Sorted(cells) {
+		row := fmt.Sprintf("  %-14s", r)
+		for _, c := range names {
+			row += fmt.Sprintf(" %14d", cells[r][c])
+		}
+		line("%s", row)
+	}
+}
+
+func short(digest string) string {
+	digest = strings.TrimPrefix(digest, "sha256:")
+	return digest[:min(12, len(digest))]
+}
+
+func clip(s string, most int) string {
+	r := []rune(s)
+	if len(r) <= most {
+		return s
+	}
+	return string(r[:most-3]) + "..."
+}

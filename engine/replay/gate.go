@@ -1,0 +1,118 @@
+package replay
+
+import (
+	"fmt"
+	"regexp"
+	"strconv"
+	"strings"
+
+	"whystone/kb/diag"
+)
+
+// Condition is one of a gate: what may not happen when the old ruleset gives way to the new.
+type Condition struct {
+	Text string
+	pass func(*Tally) (ok bool, says string)
+}
+
+// conditionForms are the sentences in which a gate is written.
+var conditionForms = []struct {
+	shape *regexp.Regexp
+	says  string
+	make  func(limit float64) func(*Tally) (bool, string)
+}{
+	{regexp.MustCompile(`^no new false acceptance$`), "no new false acceptance", func(float64) func(*Tally) (bool, string) {
+		return noneOn("newly falsely accepted", "newly falsely accepted")
+	}},
+	{regexp.MustCompile(`^no pinned case changed$`), "no pinned case changed", func(float64) func(*Tally) (bool, string) {
+		return noneOn("pinned changed", "pinned and changed")
+	}},
+	{regexp.MustCompile(`^nothing not replayable$`), "nothing not replayable", func(float64) func(*Tally) (bool, string) {
+		return noneOn("not replayable", "not replayable")
+	}},
+	{regexp.MustCompile(`^open rate may rise by at most (\d+(?:\.\d+)?) percentage points?$`), "open rate may rise by at most 1 percentage point", openRise},
+	{regexp.MustCompile(`^at most (\d+) right to wrong$`), "at most 0 right to wrong", rightToWrong},
+	{regexp.MustCompile(`^at most (\d+(?:\.\d+)?) percent changed$`), "at most 1 percent changed", changedAtMost},
+}
+
+// Gate reads the conditions of a policy.
+func Gate(texts []string, out *diag.List) []Condition {
+	var known []string
+	for _, f := range conditionForms {
+		known = append(known, f.says)
+	}
+	var gate []Condition
+next:
+	for _, text := range texts {
+		for _, f := range conditionForms {
+			m := f.shape.FindStringSubmatch(strings.ToLower(strings.Join(strings.Fields(text), " ")))
+			if m == nil {
+				continue
+			}
+			limit := 0.0
+			if len(m) > 1 {
+				limit, _ = strconv.ParseFloat(m[1], 64) // the shape lets numbers through only
+			}
+			gate = append(gate, Condition{Text: text, pass: f.make(limit)})
+			continue next
+		}
+		d := out.Errorf("bad-policy", diag.Span{}, "the gate has a condition that is not understood: %q", text)
+		d.Nearest = diag.Nearest(text, known)
+		d.Detail = "There are: " + strings.Join(known, "; ") + "."
+	}
+	return gate
+}
+
+// Check tells whether a replay of two rulesets passes, and the figures behind it.
+func (c *Condition) Check(t *Tally) (ok bool, says string) { return c.pass(t) }
+
+func noneOn(list, what string) func(*Tally) (bool, string) {
+	return func(t *Tally) (bool, string) {
+		n := int64(0)
+		if l := t.Lists[list]; l != nil {
+			n = l.Count
+		}
+		return n == 0, fmt.Sprintf("%d %s", n, what)
+	}
+}
+
+func openRise(limit float64) func(*Tally) (bool, string) {
+	return func(t *Tally) (bool, string) {
+		var before, after, all int64
+		for from, row := range t.Pair.Answers {
+			for to, n := range row {
+				if from == "no claim" && to == "no claim" {
+					continue
+				}
+				all += n
+				if from == "open" {
+					before += n
+				}
+				if to == "open" {
+					after += n
+				}
+			}
+		}
+		if all == 0 {
+			return true, "no case has a claim"
+		}
+		rise := 100 * float64(after-before) / float64(all)
+		return rise <= limit, fmt.Sprintf("the open rate moves by %+.2f percentage points, from %d to %d of %d", rise, before, after, all)
+	}
+}
+
+func rightToWrong(limit float64) func(*Tally) (bool, string) {
+	return func(t *Tally) (bool, string) {
+		return float64(t.Pair.RightToWrong) <= limit, fmt.Sprintf("%d right to wrong", t.Pair.RightToWrong)
+	}
+}
+
+func changedAtMost(limit float64) func(*Tally) (bool, string) {
+	return func(t *Tally) (bool, string) {
+		if t.Judged == 0 {
+			return true, "nothing was judged"
+		}
+		part := 100 * float64(t.Pair.Changed) / float64(t.Judged)
+		return part <= limit, fmt.Sprintf("%d of %d changed, %.2f percent", t.Pair.Changed, t.Judged, part)
+	}
+}
