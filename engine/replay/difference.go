@@ -1,0 +1,87 @@
+package replay
+
+import (
+	"context"
+	"slices"
+
+	"whystone/engine"
+	"whystone/engine/archive"
+)
+
+// Difference is one case under two rulesets, with both chains.
+type Difference struct {
+	Entry
+	Before, After *engine.Explained
+	// Parts is the first step at which the two chains say different things, from 1; 0 when they don't.
+	Parts       int
+	PartsBefore string
+	PartsAfter  string
+	BeforeSteps []engine.Step // the steps from there on that tell: rules, evidence, checks, verdict, claim
+	AfterSteps  []engine.Step
+}
+
+// Differences judges the cases of a list again, by both rulesets, with their chains: at most so many. The archives are
+// read once more, up to the last of them.
+func Differences(ctx context.Context, c Config, list *List, most int) ([]Difference, error) {
+	if list == nil || c.Against == nil {
+		return nil, nil
+	}
+	sample := list.Sample[:min(most, len(list.Sample))]
+	wanted := map[int64]Entry{}
+	for _, e := range sample {
+		wanted[e.Number] = e
+	}
+	w := newWorker(&c)
+	var out []Difference
+	number := int64(0)
+	err := archive.Each(ctx, c.Paths, c.Stdin, c.Mapping, func(r *archive.Raw) bool {
+		number++
+		if e, ok := wanted[number]; ok {
+			if d, ok := w.difference(r, e); ok {
+				out = append(out, d)
+			}
+		}
+		return len(out) < len(wanted)
+	})
+	return out, err
+}
+
+func (w *worker) difference(r *archive.Raw, e Entry) (Difference, bool) {
+	a, _ := w.decoder.Decode(r)
+	b, _ := w.second.Decode(r)
+	if a == nil || b == nil {
+		return Difference{}, false
+	}
+	m := engine.Moment{On: w.config.AsOf, From: "--as-of"}
+	if a.HasTaken {
+		m = engine.Moment{On: a.Taken, From: "taken"}
+	}
+	d := Difference{Entry: e, Before: w.judge.Explain(a, m), After: w.against.Explain(b, m)}
+	d.part()
+	return d, true
+}
+
+// part finds the first step at which the chains say different things.
+func (d *Difference) part() {
+	a, b := d.Before.Chain, d.After.Chain
+	i := 0
+	for i < len(a) && i < len(b) && a[i].Kind == b[i].Kind && a[i].Says == b[i].Says {
+		i++
+	}
+	if i == len(a) && i == len(b) {
+		return
+	}
+	d.Parts = i + 1
+	if i < len(a) {
+		d.PartsBefore = a[i].Says
+	}
+	if i < len(b) {
+		d.PartsAfter = b[i].Says
+	}
+	d.BeforeSteps, d.AfterSteps = telling(a), telling(b)
+}
+
+// telling leaves out the single exclusions and what was merely read.
+func telling(steps []engine.Step) []engine.Step {
+	return slices.DeleteFunc(slices.Clone(steps), func(s engine.Step) bool { return s.Kind == "exclusion" || s.Kind == "reading" })
+}

@@ -1,0 +1,83 @@
+package replay
+
+import (
+	"bytes"
+	"context"
+	"encoding/xml"
+	"os"
+	"regexp"
+	"strings"
+	"testing"
+)
+
+func page(t *testing.T) *Page {
+	t.Helper()
+	e, other := load(t, nil), load(t, lessSure)
+	c := Config{Engine: e, Against: other, Paths: []string{sample(t, e, 700, 10)}, AsOf: asOf, Threshold: 0.01, Pinned: map[string]string{"S-0000001": "a stone that was sent back"}}
+	tally, err := Run(context.Background(), c)
+	if err != nil {
+		t.Fatal(err)
+	}
+	diffs, err := Differences(context.Background(), c, tally.Lists["changed"], 5)
+	if err != nil {
+		t.Fatal(err)
+	}
+	gate, _ := CheckGate(Gate([]string{"no new false acceptance", "at most 0 percent changed"}, nil), tally)
+	return &Page{Part: NewPart(&c, tally, false), Differences: diffs, Gate: gate}
+}
+
+// TestPageStandsAlone: no network, no script, and what it must show. WHYSTONE_PAGE keeps it, to be looked at.
+func TestPageStandsAlone(t *testing.T) {
+	p := page(t)
+	var b bytes.Buffer
+	if err := p.HTML(&b); err != nil {
+		t.Fatal(err)
+	}
+	html := b.String()
+	if m := regexp.MustCompile(`(?i)(https?:)?//[a-z]|<script|<link|@import|url\(`).FindString(html); m != "" {
+		t.Errorf("the page asks for %q", m)
+	}
+	for _, want := range []string{"prefers-color-scheme: dark", "@media print", "Reliability curve", "The chains part at step", "not kept", "Wilson"} {
+		if !strings.Contains(html, want) {
+			t.Errorf("the page lacks %q", want)
+		}
+	}
+	if len(p.Differences) != 5 {
+		t.Errorf("%d differences", len(p.Differences))
+	}
+	for _, d := range p.Differences {
+		if d.Parts == 0 || d.PartsBefore == d.PartsAfter {
+			t.Errorf("%s: the chains part at %d: %q, %q", d.Case, d.Parts, d.PartsBefore, d.PartsAfter)
+		}
+	}
+	if path := os.Getenv("WHYSTONE_PAGE"); path != "" {
+		if err := os.WriteFile(path, b.Bytes(), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	var again bytes.Buffer
+	if err := p.HTML(&again); err != nil || !bytes.Equal(again.Bytes(), b.Bytes()) {
+		t.Error("the same page is written in other bytes")
+	}
+	for _, line := range strings.Split(p.Summary(), "\n") {
+		if len([]rune(line)) > 132 {
+			t.Errorf("a line of %d characters: %s", len([]rune(line)), line)
+		}
+	}
+}
+
+func TestJUnitIsWellFormed(t *testing.T) {
+	p := page(t)
+	var b bytes.Buffer
+	p.Tally.Lists["pinned changed"] = &List{Count: 1, Sample: []Entry{{Case: "S-0000001", Says: "now <open>"}}}
+	if err := JUnit(&b, p.Gate, map[string]string{"S-0000001": "why", "S-9": "why"}, p.Tally); err != nil {
+		t.Fatal(err)
+	}
+	var s suite
+	if err := xml.Unmarshal(b.Bytes(), &s); err != nil {
+		t.Fatal(err)
+	}
+	if s.Tests != 4 || s.Failures != 2 || s.Cases[2].Failure == nil || s.Cases[2].Failure.Message != "now <open>" || s.Cases[3].Failure != nil {
+		t.Errorf("%s", b.String())
+	}
+}

@@ -1,0 +1,65 @@
+package replay
+
+import (
+	"encoding/xml"
+	"io"
+)
+
+type suite struct {
+	XMLName  xml.Name `xml:"testsuite"`
+	Name     string   `xml:"name,attr"`
+	Tests    int      `xml:"tests,attr"`
+	Failures int      `xml:"failures,attr"`
+	Cases    []test   `xml:"testcase"`
+}
+
+type test struct {
+	Class   string   `xml:"classname,attr"`
+	Name    string   `xml:"name,attr"`
+	Failure *failure `xml:"failure,omitempty"`
+}
+
+type failure struct {
+	Message string `xml:"message,attr"`
+}
+
+// JUnit writes the gate's conditions and the pinned cases as the tests of a suite.
+func JUnit(w io.Writer, gate []Verdict, pinned map[string]string, t *Tally) error {
+	s := suite{Name: "replay"}
+	for _, v := range gate {
+		x := test{Class: "gate", Name: v.Text}
+		if !v.OK {
+			x.Failure = &failure{Message: v.Says}
+		}
+		s.Cases = append(s.Cases, x)
+	}
+	changed := map[string]string{}
+	if l := t.Lists["pinned changed"]; l != nil {
+		for _, e := range l.Sample {
+			changed[e.Case] = e.Says
+		}
+	}
+	for _, id := range Sorted(pinned) {
+		x := test{Class: "pinned", Name: id}
+		if says, ok := changed[id]; ok {
+			x.Failure = &failure{Message: says}
+		}
+		s.Cases = append(s.Cases, x)
+	}
+	for _, c := range s.Cases {
+		s.Tests++
+		if c.Failure != nil {
+			s.Failures++
+		}
+	}
+	if _, err := io.WriteString(w, xml.Header); err != nil {
+		return err
+	}
+	enc := xml.NewEncoder(w)
+	enc.Indent("", "  ")
+	if err := enc.Encode(s); err != nil {
+		return err
+	}
+	_, err := io.WriteString(w, "\n")
+	return err
+}
