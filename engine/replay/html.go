@@ -155,6 +155,9 @@ func (p *Page) MonthChart() template.HTML {
 	return template.HTML(b.String()) // months are escaped, all else is numbers
 }
 
+// Comparison is what the two rulesets differ by, as a sentence.
+func (p *Page) Comparison() string { return upper(p.Tally.Pair.Comparison()) }
+
 // Calibration says the scores.
 func (p *Page) Calibration() string {
 	brier, log := p.Tally.Scores.Means()
