@@ -133,8 +133,11 @@ func Prepare(rs *kb.Ruleset) *Engine {
 	}
 	e.evidence = make([]ruleLine, len(rs.Order))
 	for i, r := range rs.Order {
-		if r.Evidence() {
-			e.evidence[i] = e.prepareRule(r)
+		if !r.Evidence() {
+			continue
+		}
+		if l := e.prepareRule(r); l.speaks() {
+			e.evidence[i] = l
 		}
 	}
 	return e
@@ -329,10 +332,18 @@ func (e *Engine) prepareRule(r *kb.Rule) ruleLine {
 	return l
 }
 
+// speaks tells whether the rule says anything of any leaf: a "where" can name none.
+func (l *ruleLine) speaks() bool {
+	return !l.exclude.empty() || slices.ContainsFunc(l.c, func(c float64) bool { return c != 0 })
+}
+
 // further is whichever of two contributions is further from 0; of two alike the negative one.
 func further(a, b float64) float64 {
 	x, y := math.Abs(a), math.Abs(b)
-	if x > y || x == y && a < b {
+	switch {
+	case math.Abs(x-y) <= 1e-14*x: // ln r and ln 1/r can differ in the last figure
+		return math.Min(a, b)
+	case x > y:
 		return a
 	}
 	return b

@@ -54,22 +54,28 @@ func (j *Judge) gather(c *casefile.Case) {
 	j.disagree = j.disagree[:0]
 	j.combine(c)
 	var last *vocab.Observable
-	place := 0
+	places, pairs := 0, 0 // of the observable, so far
 	for _, r := range c.Readings {
-		if r.Observable == last {
-			place++
-		} else {
-			place, last = 0, r.Observable
+		if r.Observable != last {
+			places, pairs, last = 0, 0, r.Observable
 		}
 		if !j.counts(r) || j.isCombined(r) {
 			continue
 		}
 		from := len(j.items)
 		j.readingItems(r)
-		if place > 0 {
-			for i := from; i < len(j.items); i++ {
+		for i := from; i < len(j.items); i++ {
+			earlier := places
+			if r.Form == casefile.Pair && i > from {
+				earlier = pairs // it is the difference of the rays
+			}
+			if earlier > 0 {
 				j.items[i].place = r.Where
 			}
+		}
+		places++
+		if r.Form == casefile.Pair {
+			pairs++
 		}
 	}
 	for i, v := range j.run.Rules {
@@ -204,10 +210,10 @@ func (j *Judge) quantityItems(r *casefile.Reading, l *line) {
 
 // differenceItem is the birefringence that two rays give, unless it was read by itself.
 func (j *Judge) differenceItem(r *casefile.Reading) {
-	d := j.e.Ruleset.Vocabulary.Observable(vocab.Birefringence)
-	if d == nil || !j.run.FromRays() {
+	if !j.givesDifference(r) {
 		return
 	}
+	d := j.e.Ruleset.Vocabulary.Observable(vocab.Birefringence)
 	l := &j.e.lines[d.Index]
 	it := j.newItem()
 	j.from(it, r, l)
@@ -217,6 +223,15 @@ func (j *Judge) differenceItem(r *casefile.Reading) {
 	j.exclude(it)
 }
 
+// givesDifference tells whether a reading's two rays stand for the birefringence: nobody gave it by itself, and no rule
+// sets it aside.
+func (j *Judge) givesDifference(r *casefile.Reading) bool {
+	if r.Form != casefile.Pair || !j.run.FromRays() {
+		return false
+	}
+	return j.run.State.Slots[j.e.Ruleset.Vocabulary.Observable(vocab.Birefringence).Index].Status == condition.Ready
+}
+
 // combine joins readings of two observables of one property, where they agree as repeats do.
 func (j *Judge) combine(c *casefile.Case) {
 	for i, a := range c.Readings {
@@ -224,7 +239,7 @@ func (j *Judge) combine(c *casefile.Case) {
 			continue
 		}
 		for _, b := range c.Readings[i+1:] {
-			if b.Form != casefile.Value || b.Observable == a.Observable || b.Observable.Property != a.Observable.Property || !j.counts(b) {
+			if b.Form != casefile.Value || b.Observable == a.Observable || b.Observable.Property != a.Observable.Property || !j.counts(b) || j.isCombined(b) {
 				continue
 			}
 			if !j.alone(c, a) || !j.alone(c, b) {
@@ -244,7 +259,7 @@ func (j *Judge) combine(c *casefile.Case) {
 // alone tells whether an observable was read in one place only.
 func (j *Judge) alone(c *casefile.Case, r *casefile.Reading) bool {
 	for _, o := range c.Readings {
-		if o != r && o.Observable == r.Observable {
+		if o != r && o.Observable == r.Observable && o.Usable() {
 			return false
 		}
 	}
@@ -271,7 +286,7 @@ func (j *Judge) ruleItem(l *ruleLine, c *casefile.Case) {
 	it := j.newItem()
 	it.rule, it.family, it.key, it.name = l.rule, l.family, l.key, l.rule.ID
 	for _, r := range c.Readings {
-		if !j.counts(r) || !observes(l.rule, r) {
+		if !j.counts(r) || !j.observes(l.rule, r) {
 			continue
 		}
 		it.blunder = math.Max(it.blunder, r.Blunder)
@@ -297,9 +312,9 @@ func (j *Judge) ruleItem(l *ruleLine, c *casefile.Case) {
 }
 
 // observes tells whether a rule names what a reading gives; two rays give the birefringence too.
-func observes(r *kb.Rule, reading *casefile.Reading) bool {
+func (j *Judge) observes(r *kb.Rule, reading *casefile.Reading) bool {
 	for _, o := range r.Observes {
-		if o == reading.Observable || reading.Form == casefile.Pair && o.Name == vocab.Birefringence {
+		if o == reading.Observable || o.Name == vocab.Birefringence && j.givesDifference(reading) {
 			return true
 		}
 	}

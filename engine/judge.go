@@ -37,6 +37,12 @@ func (e *Engine) newWeights() weights {
 
 // Decide judges a case as of a date, and says no more than the verdict.
 func (j *Judge) Decide(c *casefile.Case, on time.Time, d *Decision) {
+	j.run.Do(c, on)
+	j.conclude(c, d)
+}
+
+// conclude weighs and decides a case to which the rules were applied.
+func (j *Judge) conclude(c *casefile.Case, d *Decision) {
 	*d = Decision{}
 	stake := 0.0
 	if c.Stake != nil {
@@ -44,7 +50,6 @@ func (j *Judge) Decide(c *casefile.Case, on time.Time, d *Decision) {
 	}
 	req := j.e.Ruleset.Policy.RequiredFor(stake)
 	d.Required, d.DoubtLimit = req.Share, req.DoubtLimit
-	j.run.Do(c, on)
 	j.gather(c)
 	j.readings = j.saying(c)
 	j.weigh(&j.w)
@@ -68,22 +73,9 @@ func (j *Judge) says(r *casefile.Reading) bool {
 		it := &j.items[i]
 		switch {
 		case it.none:
-		case it.rule != nil && observes(it.rule, r):
+		case it.rule != nil && j.observes(it.rule, r):
 			return true
-		case it.rule == nil && (it.reading == r || it.second == r) && j.speaks(it):
-			return true
-		}
-	}
-	return false
-}
-
-// speaks tells whether an item's contribution to any leaf is other than 0.
-func (j *Judge) speaks(it *item) bool {
-	if it.q.line != nil {
-		return !it.none
-	}
-	for _, c := range it.c {
-		if c != 0 {
+		case it.rule == nil && (it.reading == r || it.second == r):
 			return true
 		}
 	}

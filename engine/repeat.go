@@ -88,7 +88,7 @@ func (j *Judge) ranked(found [][]*casefile.Reading) [][]string {
 		list = append(list, r)
 	}
 	slices.SortStableFunc(list, func(a, b ranked) int {
-		return cmp.Or(cmp.Compare(len(a.names), len(b.names)), cmp.Compare(b.doubt, a.doubt),
+		return cmp.Or(cmp.Compare(len(a.names), len(b.names)), falling(a.doubt, b.doubt),
 			cmp.Compare(strings.Join(a.names, "\x00"), strings.Join(b.names, "\x00")))
 	})
 	out := [][]string{}
@@ -108,7 +108,7 @@ func (j *Judge) readingDoubt(r *casefile.Reading) float64 {
 		}
 		c := math.Inf(1)
 		for n := range j.items {
-			if it := &j.items[n]; it.rule == nil && (it.reading == r || it.second == r) {
+			if it := &j.items[n]; !it.none && it.rule == nil && (it.reading == r || it.second == r) {
 				c = math.Min(c, j.fill(it, i))
 			}
 		}

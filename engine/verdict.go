@@ -268,8 +268,7 @@ func (j *Judge) noRival(d *Decision, n int, m *kb.Material) bool {
 	group := m.NameableAbove()
 	good := true
 	for o, r := range j.e.nodes {
-		sibling := group != nil && r != group && r.Under(group)
-		if o == n || r.Under(m) || m.Under(r) || !j.hasFree(r) || !sibling && j.nodeShare[o] <= (1-d.Required)/10 {
+		if o == n || !j.rivals(d, o, m, group) {
 			continue
 		}
 		behind := own-j.nodeLikelihood(r) >= math.Log(j.e.Ruleset.Policy.Rival)
@@ -283,6 +282,13 @@ func (j *Judge) noRival(d *Decision, n int, m *kb.Material) bool {
 	return good
 }
 
+// rivals tells whether the o-th nameable node is a rival of m, whose nameable group is given.
+func (j *Judge) rivals(d *Decision, o int, m, group *kb.Material) bool {
+	r := j.e.nodes[o]
+	sibling := group != nil && r != group && r.Under(group)
+	return !r.Under(m) && !m.Under(r) && j.hasFree(r) && (sibling || j.nodeShare[o] > (1-d.Required)/10)
+}
+
 // narrow finds the one to five nodes that hold the required share at the house's priors and at equal ones.
 func (j *Judge) narrow(d *Decision) ([]*kb.Material, float64) {
 	nodes := j.joined()
@@ -291,7 +297,7 @@ func (j *Judge) narrow(d *Decision) ([]*kb.Material, float64) {
 	equal := func(m *kb.Material) float64 { return j.sumOver(m, j.equal) }
 	var taken []*kb.Material
 	for _, share := range []func(*kb.Material) float64{house, equal} {
-		slices.SortFunc(nodes, func(a, b *kb.Material) int { return cmp.Or(cmp.Compare(share(b), share(a)), cmp.Compare(a.ID, b.ID)) })
+		slices.SortFunc(nodes, func(a, b *kb.Material) int { return cmp.Or(falling(share(a), share(b)), cmp.Compare(a.ID, b.ID)) })
 		held := 0.0
 		for _, m := range taken {
 			held += share(m)
@@ -315,13 +321,22 @@ func (j *Judge) narrow(d *Decision) ([]*kb.Material, float64) {
 			return nil, 0
 		}
 	}
-	slices.SortFunc(taken, func(a, b *kb.Material) int { return cmp.Or(cmp.Compare(house(b), house(a)), cmp.Compare(a.ID, b.ID)) })
+	slices.SortFunc(taken, func(a, b *kb.Material) int { return cmp.Or(falling(house(a), house(b)), cmp.Compare(a.ID, b.ID)) })
 	total := 0.0
 	for _, m := range taken {
 		total += house(m)
 	}
 	j.trace.check("narrowed", nil, true, "%d of the candidates hold what is required, at the house's priors and at equal ones", len(taken))
 	return taken, total
+}
+
+// falling orders numbers from the largest. Those that only the rounding of a sum sets apart are alike: topmost groups of
+// unlike many leaves have the same equal prior, and the tie is for their names to break.
+func falling(a, b float64) int {
+	if math.Abs(a-b) <= 1e-12*max(math.Abs(a), math.Abs(b)) {
+		return 0
+	}
+	return cmp.Compare(b, a)
 }
 
 func (j *Judge) sumOver(m *kb.Material, of []float64) float64 {

@@ -192,10 +192,12 @@ func (j *Judge) orderGroups(w *weights, f *familyWeight) {
 				lo, hi = min(lo, c), max(hi, c)
 			}
 		}
-		g.spread = hi - lo
+		if g.spread = hi - lo; g.spread < 1e-12 {
+			g.spread = 0 // where a contribution should be 0, rounding leaves less
+		}
 	}
 	slices.SortStableFunc(f.groups, func(a, b group) int {
-		return cmp.Or(cmp.Compare(b.spread, a.spread), cmp.Compare(a.name, b.name))
+		return cmp.Or(falling(a.spread, b.spread), cmp.Compare(a.name, b.name))
 	})
 }
 

@@ -14,6 +14,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync/atomic"
 
 	"github.com/klauspost/compress/zstd"
 
@@ -61,15 +62,36 @@ func Paths(patterns []string) ([]string, error) {
 	return out, nil
 }
 
+// Input is what is read.
+type Input struct {
+	Paths   []string
+	Stdin   io.Reader // of the path "-"
+	Mapping *Mapping  // nil: columns bear a case's own names
+	// Read counts the bytes that were taken from files, if somebody wants to know.
+	Read *atomic.Int64
+}
+
+// Size is how many bytes the archives have together, or 0 when one of them doesn't say.
+func (in *Input) Size() (size int64) {
+	for _, path := range in.Paths {
+		info, err := os.Stat(path)
+		if path == Stdin || err != nil {
+			return 0
+		}
+		size += info.Size()
+	}
+	return size
+}
+
 // Each reads the archives in order and calls yield with each record, until it returns false. A record that can't be cut
 // out comes with Err. An archive that can't be read any further ends with an error.
-func Each(ctx context.Context, paths []string, stdin io.Reader, m *Mapping, yield func(*Raw) bool) error {
+func Each(ctx context.Context, in Input, yield func(*Raw) bool) error {
 	more := true
-	for _, path := range paths {
+	for _, path := range in.Paths {
 		if !more {
 			return nil
 		}
-		err := each(ctx, path, stdin, m, func(r *Raw) bool {
+		err := in.each(ctx, path, func(r *Raw) bool {
 			more = ctx.Err() == nil && yield(r)
 			return more
 		})
@@ -83,27 +105,44 @@ func Each(ctx context.Context, paths []string, stdin io.Reader, m *Mapping, yiel
 	return nil
 }
 
-func each(ctx context.Context, path string, stdin io.Reader, m *Mapping, yield func(*Raw) bool) error {
+func (in *Input) each(ctx context.Context, path string, yield func(*Raw) bool) error {
+	if path == Stdin {
+		return in.text(path, in.Stdin, yield)
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return plainError(err)
+	}
+	defer func() { _ = f.Close() }() // only read from
 	if kindOf(path) == ".parquet" {
-		return eachParquet(ctx, path, yield)
+		return eachParquet(ctx, path, f, in.Read, yield)
 	}
-	in := io.NopCloser(stdin)
-	if path != Stdin {
-		f, err := os.Open(path)
-		if err != nil {
-			return plainError(err)
-		}
-		in = f
-	}
-	defer func() { _ = in.Close() }() // only read from
-	text, err := decompress(path, in)
+	return in.text(path, counted{f, in.Read}, yield)
+}
+
+func (in *Input) text(path string, from io.Reader, yield func(*Raw) bool) error {
+	text, err := decompress(path, from)
 	if err != nil {
 		return err
 	}
-	if kindOf(path) == ".csv" || m != nil {
-		return eachRow(path, text, m, yield)
+	if kindOf(path) == ".csv" || in.Mapping != nil {
+		return eachRow(path, text, in.Mapping, yield)
 	}
 	return eachLine(path, text, yield)
+}
+
+// counted is a reader whose bytes are counted.
+type counted struct {
+	io.Reader
+	n *atomic.Int64
+}
+
+func (c counted) Read(p []byte) (int, error) {
+	n, err := c.Reader.Read(p)
+	if c.n != nil {
+		c.n.Add(int64(n))
+	}
+	return n, err
 }
 
 // kindOf is a file's ending, that of compression taken off.

@@ -36,7 +36,7 @@ const lines = `{"format":1,"case":"A-1","claim":"diamond","taken":"2031-04-12T10
 func records(t *testing.T, path string, m *Mapping) []*Raw {
 	t.Helper()
 	var out []*Raw
-	if err := Each(context.Background(), []string{path}, nil, m, func(r *Raw) bool { out = append(out, r); return true }); err != nil {
+	if err := Each(context.Background(), Input{Paths: []string{path}, Mapping: m}, func(r *Raw) bool { out = append(out, r); return true }); err != nil {
 		t.Fatal(err)
 	}
 	return out
@@ -197,7 +197,7 @@ func TestRecordsThatCantBeReadStopNothing(t *testing.T) {
 func TestArchivesThatCantBeRead(t *testing.T) {
 	for _, path := range []string{write(t, "a.csv", "claim\ndiamond\n"), write(t, "a.csv", "case,x,x\n"), write(t, "a.parquet", "no"),
 		write(t, "a.jsonl.gz", "no"), filepath.Join(t.TempDir(), "none.jsonl")} {
-		if err := Each(context.Background(), []string{path}, nil, nil, func(*Raw) bool { return true }); err == nil {
+		if err := Each(context.Background(), Input{Paths: []string{path}}, func(*Raw) bool { return true }); err == nil {
 			t.Errorf("%s was read", filepath.Base(path))
 		}
 	}
@@ -206,7 +206,7 @@ func TestArchivesThatCantBeRead(t *testing.T) {
 	}
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	if err := Each(ctx, []string{write(t, "a.jsonl", lines)}, nil, nil, func(*Raw) bool { return true }); !errors.Is(err, context.Canceled) {
+	if err := Each(ctx, Input{Paths: []string{write(t, "a.jsonl", lines)}}, func(*Raw) bool { return true }); !errors.Is(err, context.Canceled) {
 		t.Errorf("cancelled: %v", err)
 	}
 }

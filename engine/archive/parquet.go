@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"slices"
+	"sync/atomic"
 
 	"github.com/parquet-go/parquet-go"
 
@@ -51,15 +52,7 @@ func (s *parquetSink) write(n *doc.Node) error {
 
 func (s *parquetSink) close() error { return s.out.Close() }
 
-func eachParquet(ctx context.Context, path string, yield func(*Raw) bool) (err error) {
-	if path == Stdin {
-		return errors.New("a Parquet archive can't be read from standard input")
-	}
-	f, err := os.Open(path)
-	if err != nil {
-		return plainError(err)
-	}
-	defer func() { _ = f.Close() }() // only read from
+func eachParquet(ctx context.Context, path string, f *os.File, read *atomic.Int64, yield func(*Raw) bool) (err error) {
 	info, err := f.Stat()
 	if err != nil {
 		return plainError(err)
@@ -90,6 +83,9 @@ func eachParquet(ctx context.Context, path string, yield func(*Raw) bool) (err e
 		more, err := eachRowOf(ctx, g, path, h, &number, yield)
 		if err != nil || !more {
 			return err
+		}
+		if rows := pf.NumRows(); read != nil && rows > 0 {
+			read.Add(info.Size() * g.NumRows() / rows)
 		}
 	}
 	return nil

@@ -34,7 +34,7 @@ func Differences(ctx context.Context, c Config, list *List, most int) ([]Differe
 	w := newWorker(&c)
 	var out []Difference
 	number := int64(0)
-	err := archive.Each(ctx, c.Paths, c.Stdin, c.Mapping, func(r *archive.Raw) bool {
+	err := archive.Each(ctx, c.Input, func(r *archive.Raw) bool {
 		number++
 		if e, ok := wanted[number]; ok {
 			if d, ok := w.difference(r, e); ok {

@@ -12,10 +12,12 @@ import (
 
 // Rate is a part of a number of cases, with its 95 % Wilson interval.
 type Rate struct {
-	Says      string
-	Of        string // what it is a part of
-	K, N      int64
-	Low, High float64
+	Says string  `json:"rate"`
+	Of   string  `json:"of"` // what it is a part of
+	K    int64   `json:"k"`
+	N    int64   `json:"n"`
+	Low  float64 `json:"low"`
+	High float64 `json:"high"`
 }
 
 // Percent is the rate in words: "2 of 180, 1.1 % (0.3 to 4.0 %)".
@@ -199,4 +201,12 @@ func clip(s string, most int) string {
 		return s
 	}
 	return string(r[:most-3]) + "..."
+}
+
+// Count is how many cases a list has.
+func (p *Part) Count(list string) int64 {
+	if l := p.Tally.Lists[list]; l != nil {
+		return l.Count
+	}
+	return 0
 }

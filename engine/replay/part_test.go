@@ -11,13 +11,14 @@ import (
 	"testing"
 	"time"
 
+	"whystone/engine/archive"
 	"whystone/kb/diag"
 )
 
 // TestCheckpointGoesOn kills a run after its first checkpoint, reads that from disk, and compares with a run in one go.
 func TestCheckpointGoesOn(t *testing.T) {
 	e := load(t, nil)
-	c := Config{Engine: e, Paths: []string{sample(t, e, 1600, 7)}, AsOf: asOf, Workers: 2}
+	c := Config{Engine: e, Input: archive.Input{Paths: []string{sample(t, e, 1600, 7)}}, AsOf: asOf, Workers: 2}
 	whole, err := Run(context.Background(), c)
 	if err != nil {
 		t.Fatal(err)
@@ -73,7 +74,7 @@ func TestMergedParts(t *testing.T) {
 	e, other := load(t, nil), load(t, lessSure)
 	a, b := sample(t, e, 700, 8), sample(t, e, 500, 9)
 	part := func(paths ...string) *Part {
-		c := Config{Engine: e, Against: other, Paths: paths, AsOf: asOf, Threshold: 0.01}
+		c := Config{Engine: e, Against: other, Input: archive.Input{Paths: paths}, AsOf: asOf, Threshold: 0.01}
 		tally, err := Run(context.Background(), c)
 		if err != nil {
 			t.Fatal(err)

@@ -89,7 +89,7 @@ func TestSampleIsReproducibleAndReadable(t *testing.T) {
 	if n := bytes.Count(a, []byte(`"note":"invented"`)); n != 300 {
 		t.Errorf("%d of 300 say that they are invented", n)
 	}
-	tally, err := Run(context.Background(), Config{Engine: e, Paths: []string{sample(t, e, 300, 1)}, AsOf: asOf})
+	tally, err := Run(context.Background(), Config{Engine: e, Input: archive.Input{Paths: []string{sample(t, e, 300, 1)}}, AsOf: asOf})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -105,7 +105,7 @@ func TestSampleIsReproducibleAndReadable(t *testing.T) {
 func TestRunsAddUpToTheSameBytes(t *testing.T) {
 	e, other := load(t, nil), load(t, lessSure)
 	path := sample(t, e, 1500, 3)
-	c := Config{Engine: e, Against: other, Paths: []string{path}, Workers: 1, Threshold: 0.01}
+	c := Config{Engine: e, Against: other, Input: archive.Input{Paths: []string{path}}, Workers: 1, Threshold: 0.01}
 	whole := run(t, c)
 	c.Workers = 4
 	if got := run(t, c); !bytes.Equal(got, whole) {
@@ -161,7 +161,7 @@ func replaced(files []kb.File, name, from, to string) []kb.File {
 
 func TestTheSameRulesetTwiceChangesNothing(t *testing.T) {
 	e := load(t, nil)
-	tally, err := Run(context.Background(), Config{Engine: e, Against: load(t, nil), Paths: []string{sample(t, e, 800, 4)}, AsOf: asOf, Threshold: 1e-12})
+	tally, err := Run(context.Background(), Config{Engine: e, Against: load(t, nil), Input: archive.Input{Paths: []string{sample(t, e, 800, 4)}}, AsOf: asOf, Threshold: 1e-12})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -185,7 +185,7 @@ func TestAnEditChangesWhatJudgingAloneSays(t *testing.T) {
 	a, b := e.NewJudge(), other.NewJudge()
 	d := &archive.Decoder{Reader: e.Ruleset.CaseReader()}
 	f := &archive.Decoder{Reader: other.Ruleset.CaseReader()}
-	if err := archive.Each(context.Background(), []string{path}, nil, nil, func(r *archive.Raw) bool {
+	if err := archive.Each(context.Background(), archive.Input{Paths: []string{path}}, func(r *archive.Raw) bool {
 		c, _ := d.Decode(r)
 		c2, _ := f.Decode(r)
 		var x, y engine.Decision
@@ -198,7 +198,7 @@ func TestAnEditChangesWhatJudgingAloneSays(t *testing.T) {
 	}); err != nil {
 		t.Fatal(err)
 	}
-	tally, err := Run(context.Background(), Config{Engine: e, Against: other, Paths: []string{path}, AsOf: asOf})
+	tally, err := Run(context.Background(), Config{Engine: e, Against: other, Input: archive.Input{Paths: []string{path}}, AsOf: asOf})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -218,7 +218,7 @@ func TestWhatCantBeReadStopsNothing(t *testing.T) {
 		"{\"case\":\"3\",\"recorded\":{\"verdict\":\"narrowed\",\"method\":99}}\n"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	tally, err := Run(context.Background(), Config{Engine: e, Paths: []string{path}, AsOf: asOf})
+	tally, err := Run(context.Background(), Config{Engine: e, Input: archive.Input{Paths: []string{path}}, AsOf: asOf})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -241,7 +241,7 @@ func BenchmarkReplay(b *testing.B) {
 	e := load(b, nil)
 	path := sample(b, e, 20000, 6)
 	for b.Loop() {
-		if _, err := Run(context.Background(), Config{Engine: e, Paths: []string{path}, AsOf: asOf}); err != nil {
+		if _, err := Run(context.Background(), Config{Engine: e, Input: archive.Input{Paths: []string{path}}, AsOf: asOf}); err != nil {
 			b.Fatal(err)
 		}
 	}

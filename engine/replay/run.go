@@ -9,7 +9,6 @@ package replay
 import (
 	"context"
 	"errors"
-	"io"
 	"runtime"
 	"slices"
 	"strings"
@@ -25,13 +24,11 @@ import (
 
 // Config says what is replayed, and how.
 type Config struct {
+	archive.Input
 	Engine  *engine.Engine
 	Against *engine.Engine // nil: one ruleset only. Engine is the old one, Against the new
-	Paths   []string       // archives
-	Stdin   io.Reader
-	Mapping *archive.Mapping
-	Workers int       // 0: as many as there are processors
-	AsOf    time.Time // of cases that say no date
+	Workers int            // 0: as many as there are processors
+	AsOf    time.Time      // of cases that say no date
 	// Threshold is how far a share may move before it is counted.
 	Threshold float64
 	// Skip passes over the first records: those that an earlier, interrupted run counted.
@@ -112,7 +109,7 @@ func cut(ctx context.Context, c *Config, todo, order chan<- *chunk) error {
 		ch = &chunk{first: number + 1}
 	}
 	ch.first = c.Skip + 1
-	err := archive.Each(ctx, c.Paths, c.Stdin, c.Mapping, func(r *archive.Raw) bool {
+	err := archive.Each(ctx, c.Input, func(r *archive.Raw) bool {
 		number++
 		if number <= c.Skip {
 			return true

@@ -1,0 +1,138 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"io"
+	"os"
+	"path/filepath"
+	"time"
+
+	"github.com/spf13/cobra"
+	"golang.org/x/term"
+
+	"whystone/cmd/whystone/config"
+	"whystone/cmd/whystone/tell"
+	"whystone/kb"
+	"whystone/kb/diag"
+	"whystone/rulesets"
+)
+
+// app is what all commands share: the outside world.
+type app struct {
+	stdin  io.Reader
+	stdout *output
+	stderr io.Writer
+	env    config.Env
+	now    func() time.Time
+}
+
+// session is one command at work, with its settings.
+type session struct {
+	*app
+	config *config.Config
+	out    *tell.Printer
+	err    *tell.Printer
+}
+
+// begin reads the settings.
+func (a *app) begin(cmd *cobra.Command) (*session, error) {
+	c, found := config.Load(cmd.Flags(), a.env)
+	if found.HasErrors() {
+		return nil, &ended{status: unusable, list: found}
+	}
+	return &session{app: a, config: c, out: a.printer(a.stdout, c), err: a.printer(a.stderr, c)}, nil
+}
+
+func (s *session) json() bool { return s.config.Output == "json" }
+
+// printer writes for a stream: in the width of its terminal, in colour if it has one and nobody objects.
+func (a *app) printer(to io.Writer, c *config.Config) *tell.Printer {
+	if c == nil {
+		c = &config.Config{Colour: "auto"}
+	}
+	fd, terminal := terminal(to)
+	width := c.Width
+	if width == 0 && terminal {
+		if cells, _, err := term.GetSize(fd); err == nil && cells > 0 {
+			width = min(cells, tell.DefaultWidth)
+		}
+	}
+	colour := c.Colour == "always"
+	if c.Colour == "auto" { // any value of the variable counts, an empty one does not (https://no-color.org)
+		colour = terminal && a.env.Get(noColour) == "" && a.env.Get("TERM") != "dumb"
+	}
+	return tell.New(to, width, colour)
+}
+
+// noColour is the variable that asks all programs for no colour.
+const noColour = "NO_COLOR" //nolint:misspell // it is spelt so
+
+func terminal(w io.Writer) (fd int, ok bool) {
+	if o, is := w.(*output); is {
+		w = o.to
+	}
+	f, is := w.(*os.File)
+	if !is {
+		return 0, false
+	}
+	return int(f.Fd()), term.IsTerminal(int(f.Fd()))
+}
+
+// write sends on what a printer gathered.
+func write(p *tell.Printer) error {
+	if err := p.Flush(); err != nil {
+		return &ended{status: fault}
+	}
+	return nil
+}
+
+// print writes an object as one line of JSON.
+func (s *session) print(object any) error {
+	enc := json.NewEncoder(s.stdout)
+	enc.SetEscapeHTML(false) // it is read as JSON, not as a page
+	if err := enc.Encode(object); err != nil {
+		return &ended{status: fault, says: "the output can't be written: " + err.Error()}
+	}
+	return nil
+}
+
+// layers is the stack of the settings: the shipped ruleset, and the house's folders above it.
+func (s *session) layers() ([]kb.Layer, error) {
+	var out []kb.Layer
+	if s.config.Shipped {
+		out = append(out, kb.Layer{Name: rulesets.Name, FS: rulesets.FS()})
+	}
+	for _, dir := range s.config.Layers {
+		out = append(out, kb.Layer{Name: filepath.ToSlash(filepath.Clean(dir)), FS: os.DirFS(dir)})
+	}
+	return out, nil
+}
+
+// ruleset loads the stack once.
+func (s *session) ruleset(ctx context.Context) (*kb.Ruleset, error) {
+	layers, err := s.layers()
+	if err != nil {
+		return nil, err
+	}
+	rs, found := kb.Load(ctx, layers)
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
+	if rs == nil {
+		return nil, s.noRuleset(found)
+	}
+	return rs, nil
+}
+
+// noRuleset says why there is nothing to judge by.
+func (s *session) noRuleset(found diag.List) error {
+	says := "the ruleset can't be used"
+	if !s.json() {
+		return &ended{status: unusable, says: says, list: found}
+	}
+	if err := diag.WriteJSON(s.stdout, found); err != nil {
+		return &ended{status: fault}
+	}
+	return &ended{status: unusable, says: says}
+}

@@ -1,0 +1,162 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"fmt"
+	"os"
+
+	"github.com/spf13/cobra"
+
+	"whystone/engine"
+	"whystone/engine/archive"
+	"whystone/engine/replay"
+	"whystone/kb/diag"
+)
+
+func (a *app) archive() *cobra.Command {
+	cmd := &cobra.Command{
+		Use:   "archive",
+		Short: "Convert an archive, or invent one",
+		Args:  a.knownCommand,
+		RunE:  func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
+	}
+	cmd.AddCommand(a.archiveSample(), a.archiveConvert())
+	return cmd
+}
+
+func (a *app) archiveSample() *cobra.Command {
+	var cases int
+	var seed uint64
+	cmd := &cobra.Command{
+		Use:   "sample",
+		Short: "Write an invented archive to standard output",
+		Long: `Sample writes an invented archive of an invented saleroom's intake as JSON
+lines: stones drawn by what is common at the counter, readings drawn from their
+sheets with the errors and blunders stated there. The same seed gives the same
+bytes.`,
+		Example: "  whystone archive sample --cases 10000 --seed 1 > sample.jsonl",
+		Args:    cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			s, err := a.begin(cmd)
+			if err != nil {
+				return err
+			}
+			if cases < 1 {
+				return usageError("--cases must be at least 1")
+			}
+			rs, err := s.ruleset(cmd.Context())
+			if err != nil {
+				return err
+			}
+			out := bufio.NewWriterSize(s.stdout, 256<<10)
+			if err := replay.Sample(engine.Prepare(rs), cases, seed, out); err != nil {
+				return &ended{status: fault}
+			}
+			if out.Flush() != nil {
+				return &ended{status: fault}
+			}
+			return nil
+		},
+	}
+	cmd.Flags().IntVar(&cases, "cases", 1000, "how many `cases`")
+	cmd.Flags().Uint64Var(&seed, "seed", 1, "the `number` that the draws begin from")
+	return cmd
+}
+
+func (a *app) archiveConvert() *cobra.Command {
+	var mapping string
+	cmd := &cobra.Command{
+		Use:   "convert FROM... TO",
+		Short: "Write archives in another form, losing nothing",
+		Long: `Convert reads archives and writes one in the form that the last name's ending
+says: .jsonl, .csv or .parquet, the first two also with .gz or .zst. Nothing is
+lost; what can't be read is told, and nothing is written then.`,
+		Example: `  whystone archive convert intake.csv intake.parquet
+  whystone archive convert --mapping ledger.yaml ledger.csv intake.jsonl.zst`,
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) < 2 {
+				return usageError("%s needs an archive, and where to write", cmd.CommandPath())
+			}
+			return nil
+		},
+		RunE: func(cmd *cobra.Command, args []string) error {
+			s, err := a.begin(cmd)
+			if err != nil {
+				return err
+			}
+			return s.convert(cmd.Context(), args[:len(args)-1], args[len(args)-1], mapping)
+		},
+	}
+	cmd.Flags().StringVar(&mapping, "mapping", "", "a mapping `file` for a foreign spreadsheet's columns")
+	return cmd
+}
+
+func (s *session) convert(ctx context.Context, from []string, to, mapping string) error {
+	paths, err := archive.Paths(from)
+	if err != nil {
+		return &ended{status: unusable, says: err.Error()}
+	}
+	rs, err := s.ruleset(ctx)
+	if err != nil {
+		return err
+	}
+	in := archive.Input{Paths: paths, Stdin: s.stdin}
+	if mapping != "" {
+		if in.Mapping, err = s.mapping(mapping); err != nil {
+			return err
+		}
+	}
+	part := to + ".part"
+	f, err := os.Create(part)
+	if err != nil {
+		return &ended{status: unusable, says: fmt.Sprintf("%s can't be written: %s", to, err)}
+	}
+	defer func() { _ = os.Remove(part) }() // gone already when all went well
+	buf := bufio.NewWriter(f)
+	w, err := archive.NewWriter(to, buf, rs.Vocabulary.Names())
+	if err != nil {
+		_ = f.Close() // it is removed
+		return &ended{status: unusable, says: err.Error()}
+	}
+	n, err := s.copyRecords(ctx, in, w)
+	for _, close := range []func() error{w.Close, buf.Flush, f.Sync, f.Close} {
+		if e := close(); err == nil {
+			err = e
+		}
+	}
+	if err == nil {
+		err = os.Rename(part, to)
+	}
+	if ctx.Err() != nil {
+		return ctx.Err()
+	}
+	if err != nil {
+		return &ended{status: unusable, says: fmt.Sprintf("nothing is written: %s", err)}
+	}
+	_, err = fmt.Fprintf(s.stderr, "%d cases written to %s\n", n, to)
+	return err
+}
+
+func (s *session) copyRecords(ctx context.Context, in archive.Input, w *archive.Writer) (n int64, err error) {
+	readErr := archive.Each(ctx, in, func(r *archive.Raw) bool {
+		if e := w.Write(r); e != nil {
+			err = fmt.Errorf("%s: %s", r.Place(), told(e))
+			return false
+		}
+		n++
+		return true
+	})
+	if err == nil {
+		err = readErr
+	}
+	return n, err
+}
+
+// told is an error on one line.
+func told(err error) string {
+	if l, ok := err.(diag.List); ok && len(l) > 0 {
+		return l[0].Summary
+	}
+	return err.Error()
+}

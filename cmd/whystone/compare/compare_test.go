@@ -1,0 +1,106 @@
+package compare
+
+import (
+	"context"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"testing/fstest"
+
+	"whystone/kb"
+	"whystone/kb/casefile"
+	"whystone/kb/diag"
+	"whystone/kb/doc"
+)
+
+// files is the tests' small ruleset, to be changed.
+func files(t *testing.T) fstest.MapFS {
+	t.Helper()
+	out := fstest.MapFS{}
+	for _, name := range []string{"policy.yaml", "materials.yaml", "tests.yaml", "rules.yaml"} {
+		text, err := os.ReadFile(filepath.Join("..", "testdata", "desk", name))
+		if err != nil {
+			t.Fatal(err)
+		}
+		out[name] = &fstest.MapFile{Data: text}
+	}
+	return out
+}
+
+func built(t *testing.T, fs fstest.MapFS) *kb.Ruleset {
+	t.Helper()
+	rs, found := kb.Load(context.Background(), []kb.Layer{{Name: "desk", FS: fs}})
+	if rs == nil {
+		t.Fatal(found)
+	}
+	return rs
+}
+
+// replaced is a file with a text in another's place; the text must be there.
+func replaced(t *testing.T, fs fstest.MapFS, name, old, new string) {
+	t.Helper()
+	text := string(fs[name].Data)
+	if !strings.Contains(text, old) {
+		t.Fatalf("%s does not hold %q", name, old)
+	}
+	fs[name] = &fstest.MapFile{Data: []byte(strings.Replace(text, old, new, 1))}
+}
+
+func TestRulesets(t *testing.T) {
+	flame := "  - rule: flame-proves-nothing\n"
+	for _, c := range []struct {
+		says string
+		edit func(fs fstest.MapFS)
+		want string
+	}{
+		{"nothing", func(fstest.MapFS) {}, ""},
+		{"a comment", func(fs fstest.MapFS) { replaced(t, fs, "rules.yaml", "rules:\n", "rules: # of the desk\n") }, ""},
+		{"the order of keys", func(fs fstest.MapFS) {
+			replaced(t, fs, "rules.yaml", "{materials: [cubic-zirconia], strength: weak}", "{strength: weak, materials: [cubic-zirconia]}")
+		}, ""},
+		{"another file", func(fs fstest.MapFS) { fs["b/rules.yaml"] = fs["rules.yaml"]; delete(fs, "rules.yaml") }, ""},
+		{"a rule changed", func(fs fstest.MapFS) { replaced(t, fs, "rules.yaml", "strength: weak", "strength: moderate") },
+			"rule dense-and-dark changed desk/rules.yaml:9:5"},
+		{"a rule added", func(fs fstest.MapFS) {
+			replaced(t, fs, "rules.yaml", flame, "  - {rule: new-one, says: New., cautions: New., source: invented}\n"+flame)
+		}, "rule new-one added desk/rules.yaml:21:6"},
+		{"a rule renamed", func(fs fstest.MapFS) { replaced(t, fs, "rules.yaml", flame, "  - rule: fire-proves-nothing\n") },
+			"rule fire-proves-nothing added desk/rules.yaml:21:5, rule flame-proves-nothing removed desk/rules.yaml:21:5"},
+		{"a figure of a material, and of the policy", func(fs fstest.MapFS) {
+			replaced(t, fs, "materials.yaml", "[5.6, 6.0]", "[5.6, 6.1]")
+			replaced(t, fs, "policy.yaml", "share: 0.95", "share: 0.96")
+		}, "material cubic-zirconia changed desk/materials.yaml:35:5, policy required changed desk/policy.yaml:16:3"},
+	} {
+		old, edited := files(t), files(t)
+		c.edit(edited)
+		var got []string
+		for _, x := range Rulesets(built(t, old), built(t, edited)) {
+			got = append(got, x.What+" "+x.ID+" "+x.How+" "+x.At.String())
+		}
+		if s := strings.Join(got, ", "); s != c.want {
+			t.Errorf("%s: got %q, want %q", c.says, s, c.want)
+		}
+	}
+}
+
+func TestCases(t *testing.T) {
+	rs := built(t, files(t))
+	read := func(text string) *casefile.Case {
+		var found diag.List
+		c := rs.CaseReader().Read(doc.ParseYAML(diag.NewSource("case", []byte(text)), &found)[0], &found)
+		if c == nil {
+			t.Fatal(found)
+		}
+		return c
+	}
+	a := read("{case: A, claim: diamond, readings: {ri: {above: 1.81}, thermal_probe: unsteady}}")
+	b := read("{case: A, claim: paste, readings: {ri: 1.6, facet_doubling: none}}")
+	want := "claim: diamond became paste | facet_doubling: none, new | ri: above 1.81 became 1.600 ± 0.001 | thermal_probe: unsteady, gone"
+	if got := strings.Join(Cases(a, b), " | "); got != want {
+		t.Errorf("got %q, want %q", got, want)
+	}
+	if got := Cases(a, a); len(got) != 1 || got[0] != "the readings and the claim are the same" {
+		t.Errorf("a case beside itself: %q", got)
+	}
+}

@@ -1,0 +1,100 @@
+// Package config reads the program's settings: a file, then variables of the environment, then flags, each over the one
+// before. It is the only package that knows viper.
+//
+// Nothing here can change a verdict by itself, except which layers of rules are read: whatever weighs in a verdict is
+// policy, stands in a layer, and so in the digest of the ruleset.
+package config
+
+import (
+	"slices"
+	"strings"
+)
+
+// Config is the settings, checked.
+type Config struct {
+	Layers  []string `mapstructure:"layers"`  // folders above the shipped ruleset, lowest first
+	Shipped bool     `mapstructure:"shipped"` // whether the shipped ruleset is the lowest layer
+	Output  string   `mapstructure:"output"`  // text or json
+	Colour  string   `mapstructure:"colour"`  // auto, always or never
+	Width   int      `mapstructure:"width"`   // columns; 0: the terminal's, at most 80
+	File    string   `mapstructure:"-"`       // the file that was read, or ""
+}
+
+// Prefix begins the name of every variable that is read: WHYSTONE_WIDTH.
+const Prefix = "WHYSTONE_"
+
+// kind is what a setting's value is.
+type kind int
+
+const (
+	words  kind = iota // one of a few words
+	truth              // true or false
+	number             // a whole number
+	list               // folders
+)
+
+// Key is a setting.
+type Key struct {
+	Name    string
+	Default any
+	Says    string
+	Flag    string // the flag that sets it, as it is written
+	kind    kind
+	among   []string
+	low     int
+	high    int
+}
+
+// The widths that are laid out for.
+const (
+	narrowest = 40
+	widest    = 400
+)
+
+// keys is the one table of settings, sorted by name.
+var keys = []Key{
+	{Name: "colour", Default: "auto", kind: words, among: []string{"auto", "always", "never"}, Flag: "--colour",
+		Says: "auto, always or never; auto is colour on a terminal, unless NO_COLOR is set"}, //nolint:misspell // it is spelt so
+	{Name: "layers", Default: []string{}, kind: list, Flag: "--layer",
+		Says: "folders with the house's own rules, laid above the shipped ones in this order; in a file relative to it"},
+	{Name: "output", Default: "text", kind: words, among: []string{"text", "json"}, Flag: "--json",
+		Says: "text or json"},
+	{Name: "shipped", Default: true, kind: truth, Flag: "--no-shipped",
+		Says: "whether the shipped ruleset is the lowest layer"},
+	{Name: "width", Default: 0, kind: number, low: narrowest, high: widest, Flag: "--width",
+		Says: "columns of text, 40 to 400; 0 takes the terminal's, at most 80"},
+}
+
+// Keys lists the settings, sorted by name.
+func Keys() []Key { return slices.Clone(keys) }
+
+// Variable is the name of the variable that sets a key.
+func (k Key) Variable() string { return Prefix + strings.ToUpper(k.Name) }
+
+func lookup(name string) (Key, bool) {
+	i := slices.IndexFunc(keys, func(k Key) bool { return k.Name == name })
+	if i < 0 {
+		return Key{}, false
+	}
+	return keys[i], true
+}
+
+func names() []string {
+	out := make([]string, len(keys))
+	for i, k := range keys {
+		out[i] = k.Name
+	}
+	return out
+}
+
+// others are variables with our prefix that are no settings: where the file is, the details of a fault, and what the
+// test suite reads.
+var others = []string{"WHYSTONE_CONFIG", "WHYSTONE_DEBUG", "WHYSTONE_REQUIRE_ALL", "WHYSTONE_UPDATE"}
+
+func variables() []string {
+	out := slices.Clone(others)
+	for _, k := range keys {
+		out = append(out, k.Variable())
+	}
+	return out
+}

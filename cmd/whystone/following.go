@@ -1,0 +1,192 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"os"
+	"slices"
+	"strings"
+	"time"
+
+	"whystone/cmd/whystone/compare"
+	"whystone/cmd/whystone/tell"
+	"whystone/engine"
+	"whystone/kb"
+	"whystone/kb/casefile"
+	"whystone/kb/diag"
+	"whystone/kb/live"
+)
+
+// follow waits for changes.
+func (f *following) follow(ctx context.Context) error {
+	tick := time.NewTicker(lookEvery)
+	defer tick.Stop()
+	for {
+		var err error
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case pair := <-f.rules:
+			err = f.rulesChanged(pair[0].Ruleset, pair[1].Ruleset)
+		case st := <-f.health:
+			err = f.healthChanged(st)
+		case <-tick.C:
+			err = f.look()
+		}
+		if err != nil {
+			return err
+		}
+	}
+}
+
+// rulesChanged judges the case by the new ruleset. The case is read anew, because the vocabulary may have changed.
+func (f *following) rulesChanged(old, new *kb.Ruleset) error {
+	f.rs = new
+	what := []string{"Files changed, and what they say did not."}
+	if old.Digest != new.Digest {
+		what = changes(compare.Rulesets(old, new))
+	}
+	if err := f.note("The ruleset changed: "+short(old.Digest)+" became "+short(new.Digest)+".", what...); err != nil {
+		return err
+	}
+	c, found := f.read(f.text)
+	if c == nil {
+		return f.broken("The case can't be read by the new ruleset; its last verdict stays.", found)
+	}
+	return f.again(c)
+}
+
+func short(digest string) string { return strings.TrimPrefix(digest, "sha256:")[:12] }
+
+// changes says which sheets changed, and where they stand.
+func changes(list []compare.Change) []string {
+	var out []string
+	for _, c := range list {
+		says := c.What + " " + c.ID + " " + c.How
+		if c.How != "removed" && !c.At.IsZero() {
+			says += " (" + c.At.String() + ")"
+		}
+		out = append(out, says)
+	}
+	return out
+}
+
+// healthChanged tells of a ruleset on disk that can't be used, and of its mending.
+func (f *following) healthChanged(st live.Status) error {
+	was := f.stale
+	f.stale = st.Stale
+	switch {
+	case st.Stale:
+		return f.broken("The ruleset on disk can't be used. The last good one, "+short(st.Digest)+", goes on; so it is since "+f.clock(st.Since)+".", st.Why)
+	case was && st.Digest == f.rs.Digest:
+		return f.note("The ruleset on disk can be used again.")
+	}
+	return nil
+}
+
+// At how many looks in a row a file must be the same before it counts: a save may pass through a file that is half
+// written, and for longer through one that is empty or not there.
+const (
+	looks      = 2
+	emptyLooks = 10
+)
+
+// look reads the case's file, and judges it when what is new has come to rest.
+func (f *following) look() error {
+	text, err := os.ReadFile(f.file)
+	if err == nil && bytes.Equal(text, f.text) {
+		f.times = 0
+		return nil
+	}
+	if f.times == 0 || !bytes.Equal(text, f.seen) {
+		f.seen, f.times = text, 0
+	}
+	f.times++
+	need := looks
+	if len(text) == 0 {
+		need = emptyLooks
+	}
+	switch {
+	case f.times != need:
+		return nil
+	case err != nil:
+		return f.note("The case can't be read; its last verdict stays.", err.Error())
+	}
+	f.text = text
+	c, found := f.read(text)
+	if c == nil {
+		return f.broken("The case can't be read; its last verdict stays.", found)
+	}
+	if err := f.note("The case changed.", compare.Cases(f.last.Case, c)...); err != nil {
+		return err
+	}
+	return f.again(c)
+}
+
+// again judges the case, and tells what became of the verdict.
+func (f *following) again(c *casefile.Case) error {
+	old := f.last
+	var err error
+	if f.last, err = f.judge(c); err != nil {
+		return err
+	}
+	if f.json() {
+		return f.tellAll()
+	}
+	f.out.Change(old, f.last)
+	if same(old.Output, f.last.Output) {
+		f.out.Blank()
+		return write(f.out)
+	}
+	f.out.Blank()
+	return f.tellAll()
+}
+
+// same tells whether two verdicts differ in nothing that is told.
+func same(a, b engine.Output) bool {
+	b.Ruleset, b.AsOf = a.Ruleset, a.AsOf
+	return slices.Equal(encoded(a), encoded(b))
+}
+
+// tellAll writes the verdict whole.
+func (f *following) tellAll() error {
+	if f.json() {
+		return f.print(f.last.Output)
+	}
+	f.out.Verdict(f.last)
+	f.out.Blank()
+	f.out.Closing(f.rs)
+	f.out.Blank()
+	return write(f.out)
+}
+
+// notes go beside the verdicts: with them as text, to standard error when they are JSON.
+func (f *following) notes() *tell.Printer {
+	if f.json() {
+		return f.err
+	}
+	return f.out
+}
+
+func (f *following) clock(t time.Time) string { return t.In(f.rs.Policy.Zone).Format(time.TimeOnly) }
+
+func (f *following) note(says string, details ...string) error {
+	f.notes().Event(f.clock(f.now()), says, details...)
+	return write(f.notes())
+}
+
+func (f *following) broken(says string, found diag.List) error {
+	f.notes().Event(f.clock(f.now()), says)
+	f.notes().Diagnostics(found)
+	f.notes().Blank()
+	return write(f.notes())
+}
+
+func encoded(o engine.Output) []byte {
+	b, err := json.Marshal(o)
+	if err != nil {
+		return nil
+	}
+	return b
+}

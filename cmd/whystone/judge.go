@@ -1,0 +1,151 @@
+package main
+
+import (
+	"context"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"whystone/cmd/whystone/intake"
+	"whystone/cmd/whystone/tell"
+	"whystone/engine"
+	"whystone/kb"
+	"whystone/kb/casefile"
+)
+
+// judging is how cases are judged: by which ruleset, and as of when those that say no date.
+type judging struct {
+	rs    *kb.Ruleset
+	judge *engine.Judge
+	asOf  *time.Time
+	now   func() time.Time
+}
+
+func newJudging(rs *kb.Ruleset, asOf string, now func() time.Time) (*judging, error) {
+	j := &judging{rs: rs, judge: engine.Prepare(rs).NewJudge(), now: now}
+	if asOf != "" {
+		on, ok := casefile.ParseTime(asOf, rs.Policy.Zone)
+		if !ok {
+			return nil, usageError("--as-of %q is no date; write 2031-04-12, or 2031-04-12T10:20:00+02:00", asOf)
+		}
+		j.asOf = &on
+	}
+	return j, nil
+}
+
+// of judges a case. The time it was taken counts over --as-of, and that over the clock.
+func (j *judging) of(c *casefile.Case) tell.Told {
+	m := engine.Moment{On: j.now().In(j.rs.Policy.Zone), From: "clock"}
+	switch {
+	case c.HasTaken:
+		m = engine.Moment{On: c.Taken, From: "taken"}
+	case j.asOf != nil:
+		m = engine.Moment{On: *j.asOf, From: "--as-of"}
+	}
+	return tell.Told{Ruleset: j.rs, Case: c, Explained: j.judge.Explain(c, m)}
+}
+
+func (a *app) judge() *cobra.Command {
+	var asOf string
+	var watch bool
+	cmd := &cobra.Command{
+		Use:   "judge FILE...",
+		Short: "Give a verdict on each case",
+		Long: `Judge gives a verdict on each case: what the stone is, what becomes of the
+claim, what the verdict rests on, and what must be known or done now.
+
+A file holds one case or several, as YAML, JSON, or JSON lines; - is standard
+input. A case that can't be read is told and passed over, and the exit status is
+then 2.`,
+		Example: `  whystone judge testdata/demo/*.yaml
+  whystone judge --json intake.jsonl
+  whystone judge --watch case.yaml --layer house`,
+		Args: needFiles,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			s, err := a.begin(cmd)
+			if err != nil {
+				return err
+			}
+			if watch {
+				return s.watch(cmd.Context(), args, asOf)
+			}
+			return s.judgeAll(cmd.Context(), args, asOf)
+		},
+	}
+	cmd.Flags().StringVar(&asOf, "as-of", "", "judge as of this `date` what says no date of its own (default: now)")
+	cmd.Flags().BoolVar(&watch, "watch", false, "judge again whenever the ruleset or the case's file changes")
+	return cmd
+}
+
+func needFiles(cmd *cobra.Command, args []string) error {
+	if len(args) == 0 {
+		return usageError("%s needs a case file, or - for standard input", cmd.CommandPath())
+	}
+	return nil
+}
+
+func (s *session) judgeAll(ctx context.Context, files []string, asOf string) error {
+	closing := false
+	err := s.eachCase(ctx, files, asOf, func(t tell.Told) error {
+		if s.json() {
+			return s.print(t.Output)
+		}
+		closing = true
+		s.out.Verdict(t)
+		s.out.Blank()
+		return write(s.out)
+	}, func(rs *kb.Ruleset) {
+		if closing {
+			s.out.Closing(rs)
+		}
+	})
+	return err
+}
+
+// eachCase judges the cases of files one after another, and tells those that can't be. The end is told after the last.
+func (s *session) eachCase(ctx context.Context, files []string, asOf string, do func(tell.Told) error, end func(*kb.Ruleset)) error {
+	rs, err := s.ruleset(ctx)
+	if err != nil {
+		return err
+	}
+	j, err := newJudging(rs, asOf, s.now)
+	if err != nil {
+		return err
+	}
+	var last error
+	for it := range intake.All(files, s.stdin, rs.CaseReader()) {
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		if it.Case == nil {
+			last = &ended{status: unusable}
+			if err := s.notJudged(it); err != nil {
+				return err
+			}
+			continue
+		}
+		if err := do(j.of(it.Case)); err != nil {
+			return err
+		}
+	}
+	end(rs)
+	if err := write(s.out); err != nil {
+		return err
+	}
+	return last
+}
+
+// notJudged tells of a case that could not be read: in its place in JSON, else beside the verdicts.
+func (s *session) notJudged(it intake.Item) error {
+	if s.json() {
+		return s.print(engine.Failure{Format: casefile.Format, Case: it.ID, Error: it.Found})
+	}
+	who := it.File
+	if it.ID != "" {
+		who = it.ID + " (" + it.File + ")"
+	}
+	s.err.Text(tell.Bold, 0, "Not judged: "+who)
+	s.err.Diagnostics(it.Found)
+	s.err.Blank()
+	return write(s.err)
+}

@@ -1,0 +1,95 @@
+package main
+
+import (
+	"github.com/spf13/cobra"
+
+	"whystone/cmd/whystone/sheet"
+	"whystone/cmd/whystone/tell"
+	"whystone/kb"
+)
+
+func (a *app) material() *cobra.Command {
+	cmd := lookup[*kb.Material]{
+		use:   "material [ID]",
+		short: "Look up a material, or compare two",
+		long: `Material shows what the ruleset knows of a material or group, with the source of
+every figure and where it stands; without an ID, the tree of all. Any name of
+the trade will do for an ID. With --beside, two materials side by side, and what
+tells them apart.`,
+		example: `  whystone material synthetic-moissanite
+  whystone material "cubic zirconia" --beside diamond`,
+		list:   (*tell.Printer).Materials,
+		show:   (*tell.Printer).Material,
+		all:    func(rs *kb.Ruleset) []*kb.Material { return rs.Leaves },
+		find:   sheet.FindMaterial,
+		object: func(rs *kb.Ruleset, m *kb.Material) any { return sheet.OfMaterial(rs, m) },
+		id:     func(m *kb.Material) (string, string) { return m.ID, m.Name },
+	}.command(a)
+	cmd.ValidArgsFunction = a.completing(materialWords) // groups too
+	beside := cmd.Flags().String("beside", "", "another `material` to compare with")
+	_ = cmd.RegisterFlagCompletionFunc("beside", func(cmd *cobra.Command, _ []string, to string) ([]cobra.Completion, cobra.ShellCompDirective) {
+		return a.completing(materialWords)(cmd, nil, to)
+	}) // fails only for a flag that is not there, or twice
+	alone := cmd.RunE
+	cmd.RunE = func(cmd *cobra.Command, args []string) error {
+		if !cmd.Flags().Changed("beside") {
+			return alone(cmd, args)
+		}
+		if len(args) == 0 {
+			return usageError("--beside compares with a material: whystone material ID --beside ID")
+		}
+		s, err := a.begin(cmd)
+		if err != nil {
+			return err
+		}
+		return s.beside(cmd, args[0], *beside)
+	}
+	return cmd
+}
+
+// materialWords are the ids of materials and of groups.
+func materialWords(rs *kb.Ruleset) []cobra.Completion {
+	var out []cobra.Completion
+	for _, m := range rs.Nodes {
+		out = append(out, cobra.CompletionWithDesc(m.ID, m.Name))
+	}
+	return out
+}
+
+// besides is two materials compared, as JSON.
+type besides struct {
+	Format    int           `json:"format"`
+	Materials [2]string     `json:"materials"`
+	Lines     []besidesLine `json:"lines"`
+}
+
+type besidesLine struct {
+	Observable string    `json:"observable"`
+	Test       string    `json:"test"`
+	Harm       string    `json:"harm"`
+	Says       [2]string `json:"says"` // "" where a sheet says nothing
+	Apart      string    `json:"apart"`
+}
+
+// beside compares two materials.
+func (s *session) beside(cmd *cobra.Command, first, second string) error {
+	rs, err := s.ruleset(cmd.Context())
+	if err != nil {
+		return err
+	}
+	var both [2]*kb.Material
+	for i, name := range []string{first, second} {
+		if both[i], err = sheet.FindMaterial(rs, name); err != nil {
+			return &ended{status: unusable, says: err.Error()}
+		}
+	}
+	if !s.json() {
+		s.out.Beside(rs, both[0], both[1])
+		return write(s.out)
+	}
+	out := besides{Format: sheet.Format, Materials: [2]string{both[0].ID, both[1].ID}, Lines: []besidesLine{}}
+	for _, l := range tell.Beside(rs, both[0], both[1]) {
+		out.Lines = append(out.Lines, besidesLine{l.Observable.Name, l.Test, string(l.Harm), [2]string{l.A, l.B}, l.Apart.String()})
+	}
+	return s.print(out)
+}

@@ -1,0 +1,353 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"strings"
+	"sync/atomic"
+	"time"
+
+	"github.com/schollz/progressbar/v3"
+	"github.com/spf13/cobra"
+
+	"whystone/engine"
+	"whystone/engine/archive"
+	"whystone/engine/replay"
+	"whystone/kb"
+	"whystone/kb/casefile"
+	"whystone/kb/diag"
+)
+
+// replaying is what the flags of replay say.
+type replaying struct {
+	against, mapping, asOf, pinned, checkpoint, html, junit, report string
+	workers, written                                                int
+	moved                                                           float64
+	resume, gate                                                    bool
+}
+
+func (a *app) replay() *cobra.Command {
+	var r replaying
+	cmd := &cobra.Command{
+		Use:   "replay ARCHIVE...",
+		Short: "Judge an archive again, and say what is different",
+		Long: `Replay judges every case of an archive again: against what was true and what was
+recorded, and with --against, what another ruleset would change.
+
+An archive is JSON lines, CSV or Parquet, the first two also as .gz or .zst; a
+pattern names several; - is standard input. A record that can't be read is
+listed, and stops nothing. Ctrl-C ends with a partial report that says so.`,
+		Example: `  whystone archive sample --cases 10000 --seed 1 > sample.jsonl
+  whystone replay sample.jsonl
+  whystone replay sample.jsonl --against ../house-rules --gate --html changes.html
+  whystone replay 'archive/*.csv.gz' --checkpoint replay.part --resume`,
+		Args: needFiles,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			s, err := a.begin(cmd)
+			if err != nil {
+				return err
+			}
+			return s.replay(cmd.Context(), args, &r)
+		},
+	}
+	f := cmd.Flags()
+	f.StringVar(&r.against, "against", "", "the new ruleset: a `folder` above the shipped one, or git:REV:FOLDER")
+	f.StringVar(&r.mapping, "mapping", "", "a mapping `file` for a foreign spreadsheet's columns")
+	f.StringVar(&r.asOf, "as-of", "", "judge as of this `date` what says no date of its own (default: now)")
+	f.IntVar(&r.workers, "workers", 0, "how many `processors` judge (default: all)")
+	f.Float64Var(&r.moved, "moved", 0.05, "count a share that moves by more than `this`, the verdict being the same")
+	f.StringVar(&r.pinned, "pinned", "", "a `file` of cases that must not change: a case and the reason on each line")
+	f.BoolVar(&r.gate, "gate", false, "check the policy's gate; exit status 1 when it is not kept")
+	f.StringVar(&r.checkpoint, "checkpoint", "", "save what is counted to this `file` every few seconds")
+	f.BoolVar(&r.resume, "resume", false, "go on from the checkpoint")
+	f.StringVar(&r.report, "report", "", "write the report as JSON to this `file`, for replay merge")
+	f.StringVar(&r.html, "html", "", "write the report as a page to this `file`")
+	f.StringVar(&r.junit, "junit", "", "write the gate and the pinned cases as JUnit XML to this `file`")
+	f.IntVar(&r.written, "written-out", 20, "how many `cases` that change the page shows with both chains")
+	cmd.AddCommand(a.replayMerge())
+	return cmd
+}
+
+func (s *session) replay(ctx context.Context, patterns []string, r *replaying) error {
+	c, err := s.replayConfig(ctx, patterns, r)
+	if err != nil {
+		return err
+	}
+	gate, err := s.gate(c, r)
+	if err != nil {
+		return err
+	}
+	before, err := r.goOn(c)
+	if err != nil {
+		return err
+	}
+	if r.checkpoint != "" {
+		c.Follow(r.checkpoint, 5*time.Second, s.now, before)
+	}
+	done := s.progress(c)
+	tally, err := replay.Run(ctx, *c)
+	done()
+	partial := errors.Is(err, context.Canceled)
+	if err != nil && !partial {
+		return &ended{status: unusable, says: err.Error()}
+	}
+	if before != nil {
+		before.Add(tally)
+		tally = before
+	}
+	page := &replay.Page{Part: replay.NewPart(c, tally, partial)}
+	kept := true
+	if gate != nil {
+		page.Gate, kept = replay.CheckGate(gate, tally)
+	}
+	if r.html != "" && !partial {
+		c.Skip = 0
+		if page.Differences, err = replay.Differences(ctx, *c, tally.Lists["changed"], r.written); err != nil {
+			return &ended{status: unusable, says: err.Error()}
+		}
+	}
+	if err := s.tellReplay(page, c, r); err != nil {
+		return err
+	}
+	switch {
+	case partial:
+		return ctx.Err()
+	case !kept:
+		return &ended{status: finding, says: "the gate is not kept"}
+	}
+	return nil
+}
+
+// replayConfig gathers what is replayed, by which rulesets.
+func (s *session) replayConfig(ctx context.Context, patterns []string, r *replaying) (*replay.Config, error) {
+	paths, err := replay.Paths(patterns)
+	if err != nil {
+		return nil, &ended{status: unusable, says: err.Error()}
+	}
+	rs, err := s.ruleset(ctx)
+	if err != nil {
+		return nil, err
+	}
+	c := &replay.Config{Input: archive.Input{Paths: paths, Stdin: s.stdin, Read: new(atomic.Int64)}, Engine: engine.Prepare(rs), Workers: r.workers,
+		Threshold: r.moved, AsOf: s.now().In(rs.Policy.Zone)}
+	if r.asOf != "" {
+		on, ok := casefile.ParseTime(r.asOf, rs.Policy.Zone)
+		if !ok {
+			return nil, usageError("--as-of %q is no date; write 2031-04-12", r.asOf)
+		}
+		c.AsOf = on
+	}
+	if r.mapping != "" {
+		if c.Mapping, err = s.mapping(r.mapping); err != nil {
+			return nil, err
+		}
+	}
+	if r.against != "" {
+		other, err := s.rulesetOf(ctx, r.against)
+		if err != nil {
+			return nil, err
+		}
+		c.Against = engine.Prepare(other)
+	}
+	if r.pinned != "" {
+		if c.Pinned, err = readPinned(r.pinned); err != nil {
+			return nil, err
+		}
+	}
+	return c, nil
+}
+
+func (s *session) mapping(path string) (*archive.Mapping, error) {
+	text, err := os.ReadFile(path)
+	if err != nil {
+		return nil, &ended{status: unusable, says: fmt.Sprintf("the mapping can't be read: %s", err)}
+	}
+	var found diag.List
+	m := archive.ReadMapping(diag.NewSource(path, text), &found)
+	if m == nil {
+		return nil, &ended{status: unusable, says: "the mapping can't be used", list: found}
+	}
+	return m, nil
+}
+
+// readPinned reads a case and the reason on each line; blank lines and those that begin with # are passed over.
+func readPinned(path string) (map[string]string, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, &ended{status: unusable, says: fmt.Sprintf("the pinned cases can't be read: %s", err)}
+	}
+	defer func() { _ = f.Close() }() // only read from
+	pinned := map[string]string{}
+	lines := bufio.NewScanner(f)
+	for number := 1; lines.Scan(); number++ {
+		text := strings.TrimSpace(lines.Text())
+		if text == "" || text[0] == '#' {
+			continue
+		}
+		id, why, _ := strings.Cut(text, " ")
+		if why = strings.TrimSpace(why); why == "" {
+			return nil, &ended{status: unusable, says: fmt.Sprintf("%s:%d: the case %s is pinned without a reason", path, number, id)}
+		}
+		pinned[id] = why
+	}
+	return pinned, lines.Err()
+}
+
+// gate reads the conditions of the new ruleset's policy.
+func (s *session) gate(c *replay.Config, r *replaying) ([]replay.Condition, error) {
+	if !r.gate {
+		return nil, nil
+	}
+	if c.Against == nil {
+		return nil, usageError("--gate compares two rulesets: give the new one with --against")
+	}
+	var found diag.List
+	gate := replay.Gate(c.Against.Ruleset.Policy.Gate, &found)
+	if found.HasErrors() {
+		return nil, &ended{status: unusable, says: "the policy's gate can't be used", list: found}
+	}
+	return gate, nil
+}
+
+// goOn is what an interrupted run counted, if it is to be resumed and there is a checkpoint.
+func (r *replaying) goOn(c *replay.Config) (*replay.Tally, error) {
+	if !r.resume {
+		return nil, nil
+	}
+	if r.checkpoint == "" {
+		return nil, usageError("--resume goes on from a --checkpoint: name its file")
+	}
+	p, err := replay.LoadPart(r.checkpoint)
+	if errors.Is(err, os.ErrNotExist) {
+		return nil, nil
+	}
+	if err == nil {
+		err = p.Resume(c)
+	}
+	if err != nil {
+		return nil, &ended{status: unusable, says: fmt.Sprintf("%s: %s", r.checkpoint, err)}
+	}
+	return p.Tally, nil
+}
+
+// progress shows how far the replay is, with its rate and the time left, on a terminal only.
+func (s *session) progress(c *replay.Config) (done func()) {
+	if _, is := terminal(s.stderr); !is {
+		return func() {}
+	}
+	size := c.Size()
+	if size == 0 {
+		size = -1
+	}
+	bar := progressbar.NewOptions64(size, progressbar.OptionSetWriter(s.stderr), progressbar.OptionSetWidth(24), progressbar.OptionShowBytes(true),
+		progressbar.OptionSetPredictTime(true), progressbar.OptionThrottle(200*time.Millisecond), progressbar.OptionClearOnFinish())
+	c.Progress = func(records int64) {
+		bar.Describe(fmt.Sprintf("%d cases", records))
+		_ = bar.Set64(c.Read.Load()) // a bar that can't be drawn is no reason to stop
+	}
+	return func() { _ = bar.Finish() }
+}
+
+// tellReplay writes the report in all the forms that were asked for.
+func (s *session) tellReplay(p *replay.Page, c *replay.Config, r *replaying) error {
+	for _, f := range []struct {
+		path  string
+		write func(io.Writer) error
+	}{{r.html, p.HTML}, {r.junit, func(w io.Writer) error { return replay.JUnit(w, p.Gate, c.Pinned, p.Tally) }}} {
+		if f.path == "" {
+			continue
+		}
+		if err := toFile(f.path, f.write); err != nil {
+			return err
+		}
+	}
+	if r.report != "" {
+		if err := p.Save(r.report); err != nil {
+			return &ended{status: unusable, says: "the report can't be written: " + err.Error()}
+		}
+	}
+	if s.json() {
+		return s.print(struct {
+			*replay.Part
+			Rates []replay.Rate    `json:"rates"`
+			Gate  []replay.Verdict `json:"gate,omitempty"`
+			Cases int64            `json:"cases"`
+			Not   int64            `json:"not_replayable"`
+		}{p.Part, p.Tally.All.Rates(), p.Gate, p.Tally.Records, p.Count("not replayable")})
+	}
+	text := p.Summary()
+	for _, v := range p.Gate {
+		text += fmt.Sprintf("\ngate: %s: %s (%s)", v.Text, map[bool]string{true: "kept", false: "not kept"}[v.OK], v.Says)
+	}
+	if _, err := io.WriteString(s.stdout, strings.TrimRight(text, "\n")+"\n"); err != nil {
+		return &ended{status: fault}
+	}
+	return nil
+}
+
+func toFile(path string, write func(io.Writer) error) error {
+	f, err := os.Create(path)
+	if err == nil {
+		err = errors.Join(write(f), f.Close())
+	}
+	if err != nil {
+		return &ended{status: unusable, says: fmt.Sprintf("%s can't be written: %s", path, err)}
+	}
+	return nil
+}
+
+func (a *app) replayMerge() *cobra.Command {
+	return &cobra.Command{
+		Use:   "merge REPORT...",
+		Short: "Add up reports of parts of an archive",
+		Long: `Merge adds up reports that replay --report wrote of parts of an archive, in the
+order given. The sum is that of a replay of all parts together.`,
+		Args: needFiles,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			s, err := a.begin(cmd)
+			if err != nil {
+				return err
+			}
+			var parts []*replay.Part
+			for _, path := range args {
+				p, err := replay.LoadPart(path)
+				if err != nil {
+					return &ended{status: unusable, says: fmt.Sprintf("%s: %s", path, err)}
+				}
+				parts = append(parts, p)
+			}
+			p, err := replay.Merge(parts)
+			if err != nil {
+				return &ended{status: unusable, says: err.Error()}
+			}
+			return s.tellReplay(&replay.Page{Part: p}, &replay.Config{}, &replaying{})
+		},
+	}
+}
+
+// rulesetOf loads the ruleset with a folder above the settings' own layers, or with what the folder held in a revision.
+func (s *session) rulesetOf(ctx context.Context, where string) (*kb.Ruleset, error) {
+	layers, err := s.layers()
+	if err != nil {
+		return nil, err
+	}
+	layer := kb.Layer{Name: where, FS: os.DirFS(where)}
+	if rest, ok := strings.CutPrefix(where, "git:"); ok {
+		rev, folder, ok := strings.Cut(rest, ":")
+		if !ok || rev == "" || folder == "" {
+			return nil, usageError("%q is no revision: write git:REV:FOLDER", where)
+		}
+		if layer.FS, err = atRevision(ctx, rev, folder); err != nil {
+			return nil, &ended{status: unusable, says: err.Error()}
+		}
+	}
+	rs, found := kb.Load(ctx, append(layers, layer))
+	if rs == nil {
+		return nil, s.noRuleset(found)
+	}
+	return rs, nil
+}

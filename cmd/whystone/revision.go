@@ -1,0 +1,57 @@
+package main
+
+import (
+	"archive/tar"
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os/exec"
+	"strings"
+	"testing/fstest"
+)
+
+// maxRevision bounds what is taken from a repository's history.
+const maxRevision = 64 << 20
+
+// atRevision is a folder as a revision of the repository around holds it.
+func atRevision(ctx context.Context, rev, folder string) (fs.FS, error) {
+	if strings.HasPrefix(rev, "-") || strings.HasPrefix(folder, "-") {
+		return nil, errors.New("a revision or folder can't begin with a hyphen")
+	}
+	cmd := exec.CommandContext(ctx, "git", "archive", "--format=tar", rev+":"+folder)
+	var out, wrong bytes.Buffer
+	cmd.Stdout, cmd.Stderr = &out, &wrong
+	if err := cmd.Run(); err != nil {
+		return nil, fmt.Errorf("git can't give %s of %s: %s", folder, rev, strings.TrimSpace(firstLine(wrong.String()+err.Error())))
+	}
+	files := fstest.MapFS{}
+	total := int64(0)
+	for r := tar.NewReader(&out); ; {
+		h, err := r.Next()
+		if errors.Is(err, io.EOF) {
+			return files, nil
+		}
+		if err != nil {
+			return nil, err
+		}
+		if h.Typeflag != tar.TypeReg {
+			continue
+		}
+		if total += h.Size; total > maxRevision {
+			return nil, fmt.Errorf("%s of %s holds more than can be rules", folder, rev)
+		}
+		text, err := io.ReadAll(r)
+		if err != nil {
+			return nil, err
+		}
+		files[strings.TrimSuffix(h.Name, "/")] = &fstest.MapFile{Data: text}
+	}
+}
+
+func firstLine(s string) string {
+	line, _, _ := strings.Cut(s, "\n")
+	return line
+}

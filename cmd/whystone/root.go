@@ -1,0 +1,142 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"whystone/cmd/whystone/config"
+	"whystone/cmd/whystone/tell"
+	"whystone/kb/diag"
+)
+
+const about = `Whystone judges what a stone on the counter is from the readings that were
+taken: a verdict in plain words, what it rests on, and the reasoning behind it.
+
+A verdict is the house's opinion on the readings given, not a laboratory report.`
+
+func (a *app) root() *cobra.Command {
+	root := &cobra.Command{
+		Use:           "whystone",
+		Short:         "Say what a stone is, how sure that is, and why",
+		Long:          about,
+		SilenceErrors: true,
+		SilenceUsage:  true,
+		Args:          a.knownCommand,
+		RunE:          func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
+	}
+	config.AddFlags(root.PersistentFlags())
+	root.SetFlagErrorFunc(flagError)
+	root.SetUsageTemplate(usage)
+	root.AddGroup(&cobra.Group{ID: "judge", Title: "Judging:"}, &cobra.Group{ID: "look", Title: "Looking things up:"}, &cobra.Group{ID: "archive", Title: "Going over the archive:"})
+	for _, cmd := range []*cobra.Command{a.judge(), a.why()} {
+		cmd.GroupID = "judge"
+		root.AddCommand(cmd)
+	}
+	for _, cmd := range []*cobra.Command{a.material(), a.procedure(), a.rule()} {
+		cmd.GroupID = "look"
+		root.AddCommand(cmd)
+	}
+	for _, cmd := range []*cobra.Command{a.replay(), a.archive()} {
+		cmd.GroupID = "archive"
+		root.AddCommand(cmd)
+	}
+	root.AddCommand(settings())
+	root.CompletionOptions.DisableDescriptions = false
+	return root
+}
+
+// knownCommand refuses what is no command.
+func (a *app) knownCommand(cmd *cobra.Command, args []string) error {
+	if len(args) == 0 {
+		return nil
+	}
+	var known []string
+	for _, c := range cmd.Commands() {
+		if c.IsAvailableCommand() {
+			known = append(known, c.Name())
+		}
+	}
+	return usageError("there is no command %q", args[0]).near(args[0], known)
+}
+
+// flagError names the flag that was perhaps meant.
+func flagError(cmd *cobra.Command, err error) error {
+	var unknown *pflag.NotExistError
+	if !errors.As(err, &unknown) {
+		return usageError("%s", err)
+	}
+	var known []string
+	cmd.Flags().VisitAll(func(f *pflag.Flag) { known = append(known, f.Name) })
+	e := usageError("%s has no flag %s", cmd.CommandPath(), flagName(unknown))
+	if near := diag.Nearest(unknown.GetSpecifiedName(), known); near != "" {
+		e.says += fmt.Sprintf("; did you mean --%s?", near)
+	}
+	return e
+}
+
+func flagName(e *pflag.NotExistError) string {
+	if e.GetSpecifiedShortnames() != "" {
+		return "-" + e.GetSpecifiedName()
+	}
+	return "--" + e.GetSpecifiedName()
+}
+
+func usageError(format string, args ...any) *ended {
+	return &ended{status: unusable, says: fmt.Sprintf(format, args...)}
+}
+
+// near adds the known name that was perhaps meant.
+func (e *ended) near(name string, known []string) *ended {
+	if n := diag.Nearest(name, known); n != "" {
+		e.says += fmt.Sprintf("; did you mean %q?", n)
+	}
+	return e
+}
+
+// settings is a page of help: where settings come from, and which there are.
+func settings() *cobra.Command {
+	var b strings.Builder
+	p := tell.New(&b, 0, false)
+	p.Text(tell.Plain, 0, `Settings come from a file, then from variables of the environment, then from flags; each counts over the one
+before. The file is the one that --config or WHYSTONE_CONFIG names, else whystone/config.yaml in your configuration
+folder. None of them can change a verdict, except by the layers of rules that are read.`)
+	for _, k := range config.Keys() {
+		p.Blank()
+		p.Text(tell.Plain, 2, k.Name+" ("+k.Variable()+", "+k.Flag+")")
+		p.Text(tell.Plain, 6, k.Says)
+		p.Text(tell.Plain, 6, "default: "+defaultOf(k))
+	}
+	_ = p.Flush() // a strings.Builder takes everything
+	return &cobra.Command{Use: "settings", Short: "Where settings come from, and which there are", Long: b.String()}
+}
+
+func defaultOf(k config.Key) string {
+	if list, ok := k.Default.([]string); ok && len(list) == 0 {
+		return "none"
+	}
+	return fmt.Sprint(k.Default)
+}
+
+// usage is how a command is explained: what it is called with, its examples, its flags.
+const usage = `Usage:
+  {{if .HasAvailableSubCommands}}{{.CommandPath}} COMMAND{{else}}{{.UseLine}}{{end}}{{if .HasExample}}
+
+Examples:
+{{.Example}}{{end}}{{if .HasAvailableSubCommands}}{{$cmds := .Commands}}{{range $group := .Groups}}
+
+{{.Title}}{{range $cmds}}{{if (and (eq .GroupID $group.ID) .IsAvailableCommand)}}
+  {{rpad .Name .NamePadding}} {{.Short}}{{end}}{{end}}{{end}}
+
+Besides:{{range $cmds}}{{if (and (eq .GroupID "") (or .IsAvailableCommand (eq .Name "help") (eq .Name "settings")))}}
+  {{rpad .Name .NamePadding}} {{.Short}}{{end}}{{end}}{{end}}{{if .HasAvailableLocalFlags}}
+
+Flags:
+{{.LocalFlags.FlagUsagesWrapped 80 | trimTrailingWhitespaces}}{{end}}{{if .HasAvailableInheritedFlags}}
+
+For every command:
+{{.InheritedFlags.FlagUsagesWrapped 80 | trimTrailingWhitespaces}}{{end}}
+`

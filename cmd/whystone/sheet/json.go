@@ -1,0 +1,282 @@
+package sheet
+
+import (
+	"maps"
+	"slices"
+	"time"
+
+	"whystone/kb"
+	"whystone/kb/diag"
+	"whystone/kb/vocab"
+)
+
+// Format is the version of the shapes below.
+const Format = 1
+
+// Place is where something stands, and in which layer.
+type Place struct {
+	Layer    string `json:"layer"`
+	File     string `json:"file"`
+	Line     int    `json:"line"`
+	Replaces string `json:"replaces,omitempty"`
+	Because  string `json:"because,omitempty"`
+}
+
+func placed(o kb.Origin) Place {
+	p := Place{Layer: o.Layer, Replaces: o.Replaces, Because: o.Because}
+	p.File, p.Line = at(o.Span)
+	return p
+}
+
+func at(sp diag.Span) (file string, line int) {
+	if sp.IsZero() {
+		return "", 0
+	}
+	return sp.Source.Name, sp.Position().Line
+}
+
+// Material is a material's or group's sheet, with what it inherits.
+type Material struct {
+	Format        int                    `json:"format"`
+	ID            string                 `json:"id"`
+	Name          string                 `json:"name"`
+	Also          []string               `json:"also"`
+	Path          []string               `json:"path"`
+	Group         bool                   `json:"group"`
+	Materials     []string               `json:"materials,omitempty"` // of a group: the leaves below it
+	Nameable      bool                   `json:"nameable"`
+	InVerdicts    string                 `json:"in_verdicts"`
+	Was           []string               `json:"was"`
+	Origin        string                 `json:"origin"`
+	Formula       string                 `json:"formula"`
+	SeenAtCounter string                 `json:"seen_at_counter"`
+	Treatments    []string               `json:"treatments"`
+	HarmedBy      []string               `json:"harmed_by"`
+	Note          string                 `json:"note"`
+	Properties    map[string]Range       `json:"properties"`
+	Outcomes      map[string]Frequencies `json:"outcomes"`
+	Features      map[string]Frequencies `json:"features"`
+	Place
+}
+
+// Range is what a property's value can be.
+type Range struct {
+	Range     [2]float64  `json:"range"`
+	Typical   *[2]float64 `json:"typical,omitempty"`
+	Tolerance float64     `json:"tolerance,omitempty"`
+	Source    string      `json:"source"`
+	Derived   string      `json:"derived,omitempty"`
+	From      string      `json:"from"` // the node whose sheet says it
+	File      string      `json:"file"`
+	Line      int         `json:"line"`
+}
+
+// Frequencies are how often each outcome is seen.
+type Frequencies struct {
+	Seen   map[string]string `json:"seen"`
+	Source string            `json:"source"`
+	From   string            `json:"from"`
+	File   string            `json:"file"`
+	Line   int               `json:"line"`
+}
+
+// OfMaterial is the sheet of a material or group.
+func OfMaterial(rs *kb.Ruleset, m *kb.Material) Material {
+	out := Material{Format: Format, ID: m.ID, Name: m.Name, Also: list(m.Also), Path: list(m.Path()), Group: m.Group, Nameable: m.Nameable,
+		InVerdicts: m.Says(), Was: list(m.Was), Origin: m.From, Formula: m.Formula, SeenAtCounter: m.Counter, Treatments: list(m.Treatments),
+		HarmedBy: list(m.HarmedBy), Note: m.Note, Properties: map[string]Range{}, Outcomes: map[string]Frequencies{},
+		Features: map[string]Frequencies{}, Place: placed(m.Origin)}
+	if m.Group {
+		out.Materials = leafIDs(rs, m.Leaves)
+	}
+	for name, r := range m.Ranges {
+		x := Range{Range: [2]float64{r.Low, r.High}, Typical: r.Typical, Tolerance: r.Tolerance, Source: r.Source, Derived: r.Derived, From: r.From.ID}
+		x.File, x.Line = at(r.Span)
+		out.Properties[name] = x
+	}
+	for to, from := range map[*map[string]Frequencies]map[string]*kb.Frequencies{&out.Outcomes: m.Choices, &out.Features: m.Features} {
+		for name, f := range from {
+			x := Frequencies{Seen: maps.Clone(f.Words), Source: f.Source, From: f.From.ID}
+			x.File, x.Line = at(f.Span)
+			(*to)[name] = x
+		}
+	}
+	return out
+}
+
+// list is a list that is written as [] when there is nothing in it.
+func list(words []string) []string { return append([]string{}, words...) }
+
+func leafIDs(rs *kb.Ruleset, leaves []int) []string {
+	out := []string{}
+	for _, i := range leaves {
+		out = append(out, rs.Leaves[i].ID)
+	}
+	return out
+}
+
+// Test is a test sheet.
+type Test struct {
+	Format    int      `json:"format"`
+	ID        string   `json:"id"`
+	Name      string   `json:"name"`
+	Also      []string `json:"also"`
+	Was       []string `json:"was"`
+	Harm      string   `json:"harm"`
+	Minutes   float64  `json:"minutes"`
+	Needs     []Need   `json:"needs"`
+	Procedure string   `json:"procedure"`
+	Worth     string   `json:"worth"`
+	Cautions  []string `json:"cautions"`
+	Yields    []Yield  `json:"yields"`
+	Source    string   `json:"source"`
+	Place
+}
+
+// Need is what a test asks of the stone.
+type Need struct {
+	If   string `json:"if"`
+	Says string `json:"says"`
+}
+
+// Yield is what a test gives of one observable.
+type Yield struct {
+	Observable  string      `json:"observable"`
+	Kind        string      `json:"kind"`
+	Family      string      `json:"family"`
+	Declares    bool        `json:"declares"` // this sheet declares the observable
+	Unit        string      `json:"unit,omitempty"`
+	Span        *[2]float64 `json:"span,omitempty"`
+	Limits      *[2]float64 `json:"limits,omitempty"`
+	Uncertainty float64     `json:"uncertainty,omitempty"`
+	Resolution  float64     `json:"resolution,omitempty"`
+	Blunder     float64     `json:"blunder"`
+	Outcomes    []Outcome   `json:"outcomes,omitempty"`
+}
+
+// Outcome is a choice or feature.
+type Outcome struct {
+	Name       string   `json:"name"`
+	Also       []string `json:"also,omitempty"`
+	Covers     []string `json:"covers,omitempty"`
+	Blunder    float64  `json:"blunder,omitempty"`
+	Background float64  `json:"background,omitempty"`
+}
+
+// OfTest is the sheet of a test.
+func OfTest(t *kb.Test) Test {
+	out := Test{Format: Format, ID: t.ID, Name: t.Name, Also: list(t.Also), Was: list(t.Was), Harm: string(t.Harm), Minutes: t.Minutes, Needs: []Need{},
+		Procedure: t.Procedure, Worth: t.Worth, Cautions: list(t.Cautions), Yields: []Yield{}, Source: t.Source, Place: placed(t.Origin)}
+	for _, n := range t.Needs {
+		x := Need{Says: n.Says}
+		if n.If != nil {
+			x.If = n.If.Text
+		}
+		out.Needs = append(out.Needs, x)
+	}
+	for _, y := range t.Yields {
+		out.Yields = append(out.Yields, yieldOf(t, y))
+	}
+	return out
+}
+
+func yieldOf(t *kb.Test, y *vocab.Yield) Yield {
+	o := y.Observable
+	out := Yield{Observable: o.Name, Kind: o.Kind.String(), Family: o.Family, Declares: o.Test == t.ID, Blunder: y.Blunder}
+	if o.Kind == vocab.Quantity {
+		out.Unit, out.Span, out.Limits, out.Uncertainty, out.Resolution = o.Unit, &o.Span, &y.Limits, y.Uncertainty, o.Resolution
+	}
+	for i, c := range o.Outcomes {
+		x := Outcome{Name: c.Name, Also: c.Also, Covers: o.Of(c.Covers), Background: c.Background}
+		if o.Kind == vocab.Choice {
+			x.Blunder = y.BlunderOf(i)
+		}
+		out.Outcomes = append(out.Outcomes, x)
+	}
+	return out
+}
+
+// Rule is a rule.
+type Rule struct {
+	Format      int       `json:"format"`
+	ID          string    `json:"id"`
+	Says        string    `json:"says"`
+	If          string    `json:"if"` // empty: always
+	Unless      string    `json:"unless,omitempty"`
+	Excludes    *Chosen   `json:"excludes,omitempty"`
+	Weighs      []Weight  `json:"weighs,omitempty"` // supports (ratio above 1) and weakens (below)
+	SetsAside   []string  `json:"sets_aside,omitempty"`
+	Establishes []string  `json:"establishes,omitempty"`
+	CallsFor    []string  `json:"calls_for,omitempty"`
+	Forbids     []string  `json:"forbids,omitempty"`
+	Cautions    []string  `json:"cautions,omitempty"`
+	SendsOn     string    `json:"sends_on,omitempty"`
+	Family      string    `json:"family,omitempty"`
+	BackedBy    string    `json:"backed_by,omitempty"`
+	Source      string    `json:"source"`
+	Status      string    `json:"status"`
+	Since       string    `json:"since,omitempty"`
+	Until       string    `json:"until,omitempty"`
+	Author      string    `json:"author,omitempty"`
+	ReviewedBy  string    `json:"reviewed_by,omitempty"`
+	Tags        []string  `json:"tags,omitempty"`
+	Was         []string  `json:"was,omitempty"`
+	Examples    []Example `json:"examples"`
+	Place
+}
+
+// Chosen is a set of materials, and how the rule writes it.
+type Chosen struct {
+	Says      string   `json:"says"`
+	Materials []string `json:"materials"`
+}
+
+// Weight is evidence for materials, or against them.
+type Weight struct {
+	Chosen
+	Ratio    float64 `json:"ratio"`
+	Strength string  `json:"strength,omitempty"`
+}
+
+// Example is a case in small as it is written, and what the condition is on it.
+type Example struct {
+	Text string `json:"text"`
+	Is   string `json:"is"`
+}
+
+// OfRule is a rule as it is written.
+func OfRule(rs *kb.Ruleset, r *kb.Rule) Rule {
+	out := Rule{Format: Format, ID: r.ID, Says: r.Says, CallsFor: r.CallsFor, Forbids: r.Forbids, Cautions: r.Cautions, SendsOn: r.SendsOn, Family: r.Family,
+		BackedBy: r.BackedBy, Source: r.Source, Status: string(r.Status), Since: date(r.Since), Until: date(r.Until), Author: r.Author,
+		ReviewedBy: r.ReviewedBy, Tags: r.Tags, Was: r.Was, Examples: []Example{}, Place: placed(r.Origin)}
+	if r.If != nil {
+		out.If = r.If.Text
+	}
+	if r.Unless != nil {
+		out.Unless = r.Unless.Text
+	}
+	if r.Excludes != nil {
+		out.Excludes = &Chosen{r.Excludes.Says, leafIDs(rs, r.Excludes.Leaves)}
+	}
+	for _, w := range r.Weights {
+		out.Weighs = append(out.Weighs, Weight{Chosen{w.Says, leafIDs(rs, w.Leaves)}, w.Ratio, w.Strength})
+	}
+	for _, o := range r.SetsAside {
+		out.SetsAside = append(out.SetsAside, o.Name)
+	}
+	for _, e := range r.Establishes {
+		out.Establishes = append(out.Establishes, e.Fact.Name)
+	}
+	for _, ex := range r.Examples {
+		out.Examples = append(out.Examples, Example{ex.Span.Text(), ex.Is.String()})
+	}
+	slices.Sort(out.Establishes)
+	return out
+}
+
+func date(t time.Time) string {
+	if t.IsZero() {
+		return ""
+	}
+	return t.Format(time.DateOnly)
+}

@@ -1,0 +1,167 @@
+package tell
+
+import (
+	"cmp"
+	"math"
+	"slices"
+	"strings"
+
+	"whystone/engine"
+)
+
+// evidence is a step of the chain that weighed materials, with what it did.
+type evidence struct {
+	step     *engine.Step
+	out      int // materials that it excludes
+	leans    map[string]float64
+	readings []int // steps of the readings that it rests on
+}
+
+// told makes a piece of evidence worth telling: it excludes, or makes some open material 1.5 times more or less likely.
+const told = 0.405
+
+// evidences gathers the evidence of a chain, in its order.
+func (t Told) evidences() []*evidence {
+	byStep := map[int]*evidence{}
+	var all []*evidence
+	for i := range t.Chain {
+		s := &t.Chain[i]
+		switch s.Kind {
+		case "evidence":
+			e := &evidence{step: s, leans: map[string]float64{}, readings: t.readingsOf(s.Inputs)}
+			for _, w := range s.Weights {
+				e.leans[w.Material] = w.Counts
+			}
+			byStep[s.Step] = e
+			all = append(all, e)
+		case "exclusion":
+			for _, n := range s.Inputs {
+				if e := byStep[n]; e != nil {
+					e.out++
+				}
+			}
+		}
+	}
+	return all
+}
+
+// readingsOf follows steps down to the readings that they rest on.
+func (t Told) readingsOf(steps []int) []int {
+	var out []int
+	seen := map[int]bool{}
+	var visit func(n int)
+	visit = func(n int) {
+		if n < 1 || n > len(t.Chain) || seen[n] {
+			return
+		}
+		seen[n] = true
+		s := &t.Chain[n-1]
+		if s.Kind == "reading" || s.Kind == "unclear" {
+			out = append(out, n)
+		}
+		for _, i := range s.Inputs {
+			visit(i)
+		}
+	}
+	for _, n := range steps {
+		visit(n)
+	}
+	slices.Sort(out)
+	return out
+}
+
+// leaders are the open materials that the verdict is about: the likeliest of the named node, the likeliest of each node
+// that the stone is narrowed to, else the first few candidates.
+func (t Told) leaders() []string {
+	var out []string
+	nodes := t.Nodes
+	if t.Named != nil {
+		nodes = []string{*t.Named}
+	}
+	for _, id := range nodes {
+		node := t.Ruleset.Node(id)
+		for _, c := range t.Candidates {
+			if m := t.Ruleset.Node(c.Material); m != nil && node != nil && m.Under(node) {
+				out = append(out, c.Material)
+				break
+			}
+		}
+	}
+	if len(nodes) == 0 {
+		for _, c := range t.Candidates[:min(3, len(t.Candidates))] {
+			out = append(out, c.Material)
+		}
+	}
+	return out
+}
+
+// tells is whether evidence is worth telling for the leaders.
+func (e *evidence) tells(leaders []string) bool {
+	if e.out > 0 {
+		return true
+	}
+	for _, m := range leaders {
+		if math.Abs(e.leans[m]) >= told {
+			return true
+		}
+	}
+	return false
+}
+
+// speaksFor is whether evidence excludes others, or makes every leader likelier.
+func (e *evidence) speaksFor(leaders []string) bool {
+	for _, m := range leaders {
+		if e.leans[m] < -told {
+			return false
+		}
+	}
+	if e.out > 0 {
+		return true
+	}
+	return slices.ContainsFunc(leaders, func(m string) bool { return e.leans[m] >= told })
+}
+
+// restsOn lists the readings that a verdict which names or narrows stands on, the most telling first.
+func (t Told) restsOn() []string {
+	if t.Named == nil && len(t.Nodes) == 0 {
+		return nil
+	}
+	leaders := t.leaders()
+	score := map[int]float64{}
+	var order []int
+	for _, e := range t.evidences() {
+		if !e.speaksFor(leaders) {
+			continue
+		}
+		x := float64(e.out)
+		for _, m := range leaders {
+			x += math.Max(e.leans[m], 0)
+		}
+		for _, n := range e.readings {
+			if _, known := score[n]; !known {
+				order = append(order, n)
+			}
+			score[n] = math.Max(score[n], x)
+		}
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Or(cmp.Compare(score[b], score[a]), cmp.Compare(a, b)) })
+	var words []string
+	for _, n := range order {
+		words = append(words, t.readingText(n))
+	}
+	if len(words) == 0 {
+		return nil
+	}
+	return []string{strings.Join(words, "; ")}
+}
+
+// readingText says what was read at a step: "thermal probe: diamond range".
+func (t Told) readingText(step int) string {
+	s := t.Chain[step-1]
+	for _, r := range t.Case.Readings {
+		if r.Name() == s.Observable {
+			return plain(r.Name()) + " " + engine.ReadingText(r)
+		}
+	}
+	return plain(s.Says)
+}

@@ -1,0 +1,115 @@
+package tell
+
+import (
+	"strings"
+	"time"
+
+	"whystone/kb"
+)
+
+// Rules lists the rules with what they say.
+func (p *Printer) Rules(rs *kb.Ruleset) {
+	for _, r := range rs.Rules {
+		p.line(run{Bold, r.ID}, run{Dim, map[bool]string{true: "  (" + string(r.Status) + ")"}[r.Status != kb.Active]})
+		p.Text(Plain, 4, r.Says)
+	}
+	if len(rs.Retired) > 0 {
+		p.Blank()
+		p.Text(Bold, 0, "Retired by a layer")
+		for _, x := range rs.Retired {
+			p.Text(Plain, 2, x.Kind+" "+x.ID+", by "+x.Layer+", because: "+x.Because)
+		}
+	}
+}
+
+// Rule writes a rule as its author wrote it, with what follows from it.
+func (p *Printer) Rule(rs *kb.Ruleset, r *kb.Rule) {
+	p.Columns(Accent, r.ID, string(r.Status))
+	p.Text(Bold, 2, r.Says)
+	condition := "always"
+	if r.If != nil {
+		condition = strings.TrimSpace(r.If.Text)
+	}
+	p.Field("If", Plain, condition)
+	if r.Unless != nil {
+		p.Field("Unless", Plain, strings.TrimSpace(r.Unless.Text))
+	}
+	p.follows(rs, r)
+	p.fieldIf("Family", r.Family)
+	p.fieldIf("Backed by", r.BackedBy)
+	p.fieldIf("Source", r.Source)
+	p.fieldIf("In force", inForce(r))
+	p.fieldIf("Author", r.Author)
+	p.fieldIf("Reviewed", r.ReviewedBy)
+	p.fieldIf("Tags", strings.Join(r.Tags, ", "))
+	p.fieldIf("Formerly", strings.Join(r.Was, ", "))
+	p.fieldIf("Stands in", p.place(r.Origin))
+	var examples []string
+	for _, ex := range r.Examples {
+		examples = append(examples, strings.Join(strings.Fields(ex.Span.Text()), " "))
+	}
+	p.Field("Examples", Dim, examples...)
+}
+
+func inForce(r *kb.Rule) string {
+	var parts []string
+	if !r.Since.IsZero() {
+		parts = append(parts, "since "+r.Since.Format(time.DateOnly))
+	}
+	if !r.Until.IsZero() {
+		parts = append(parts, "until "+r.Until.Format(time.DateOnly)+" (that day not included)")
+	}
+	return strings.Join(parts, ", ")
+}
+
+// follows writes the effects.
+func (p *Printer) follows(rs *kb.Ruleset, r *kb.Rule) {
+	if r.Excludes != nil {
+		p.Field("Excludes", Plain, chosen(rs, r.Excludes))
+	}
+	for _, w := range r.Weights {
+		label, ratio := "Supports", w.Ratio
+		if w.Ratio < 1 {
+			label, ratio = "Weakens", 1/w.Ratio
+		}
+		strength := w.Strength
+		if strength == "" {
+			strength = "ratio"
+		}
+		p.Field(label, Plain, strength+" ("+times(ratio)+"): "+chosen(rs, &w.Selection))
+	}
+	var aside []string
+	for _, o := range r.SetsAside {
+		aside = append(aside, o.Name)
+	}
+	p.fieldIf("Sets aside", strings.Join(aside, ", "))
+	for _, e := range r.Establishes {
+		says := e.Fact.Name
+		switch {
+		case e.Reads != nil:
+			says += " = " + strings.TrimSpace(e.Reads.Text)
+		case len(e.Fact.Words) > 0 && e.Word >= 0:
+			says += ": " + e.Fact.Words[e.Word]
+		}
+		p.Field("Establishes", Plain, says)
+	}
+	p.fieldIf("Calls for", strings.Join(testNames(rs, r.CallsFor), ", "))
+	p.fieldIf("Forbids", strings.Join(testNames(rs, r.Forbids), ", "))
+	p.Field("Cautions", Plain, r.Cautions...)
+	p.fieldIf("Sends on", r.SendsOn)
+}
+
+// chosen says which materials an effect is about: as written, and by name where that is a condition.
+func chosen(rs *kb.Ruleset, s *kb.Selection) string {
+	if s.Where == nil {
+		return s.Says
+	}
+	var names []string
+	for _, i := range s.Leaves {
+		names = append(names, rs.Leaves[i].Name)
+	}
+	if len(names) == 0 {
+		return s.Says + " (none at present)"
+	}
+	return s.Says + " (" + counted(len(names), "material", "materials") + ": " + some(names, 6) + ")"
+}

@@ -1,0 +1,113 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"os"
+	"time"
+
+	"whystone/cmd/whystone/intake"
+	"whystone/cmd/whystone/tell"
+	"whystone/kb"
+	"whystone/kb/casefile"
+	"whystone/kb/diag"
+	"whystone/kb/live"
+)
+
+// lookEvery is how often the case's file is looked at. It is one small file, so that it is read whenever it is looked
+// at: nothing that an editor or a network drive does to it goes unseen.
+const lookEvery = 200 * time.Millisecond
+
+// following is one case that is judged again whenever its file or the ruleset changes.
+type following struct {
+	*session
+	file   string
+	asOf   string
+	rules  chan [2]*live.Snapshot[struct{}]
+	health chan live.Status
+	stale  bool
+
+	rs   *kb.Ruleset // by which the case was judged last
+	last tell.Told
+
+	text  []byte // of the case's file, as it was judged or refused last
+	seen  []byte // something newer, not yet at rest
+	times int    // how often in a row seen was seen
+}
+
+// watch judges one case, and again after every change, until the context ends.
+func (s *session) watch(ctx context.Context, files []string, asOf string) error {
+	if len(files) != 1 || files[0] == intake.Stdin {
+		return usageError("--watch follows one case file")
+	}
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	f := &following{session: s, file: files[0], asOf: asOf, rules: make(chan [2]*live.Snapshot[struct{}]), health: make(chan live.Status)}
+	l, found := live.Start(ctx, live.Options[struct{}]{Layers: s.layers, Folders: s.config.Layers, Now: s.now,
+		OnChange: func(old, new *live.Snapshot[struct{}]) {
+			select {
+			case f.rules <- [2]*live.Snapshot[struct{}]{old, new}:
+			case <-ctx.Done():
+			}
+		},
+		OnStatus: func(st live.Status) {
+			select {
+			case f.health <- st:
+			case <-ctx.Done():
+			}
+		}})
+	if l == nil {
+		return s.noRuleset(found)
+	}
+	defer func() {
+		cancel() // first, so that nobody waits to be heard
+		_ = l.Close()
+	}()
+	f.rs = l.Current().Ruleset
+	if err := f.first(); err != nil {
+		return err
+	}
+	return f.follow(ctx)
+}
+
+// first judges the case as it stands; one that can't be read ends it.
+func (f *following) first() error {
+	text, err := os.ReadFile(f.file)
+	if err != nil {
+		return &ended{status: unusable, says: "the case can't be read: " + err.Error()}
+	}
+	c, found := f.read(text)
+	if c == nil {
+		return &ended{status: unusable, says: "the case can't be read", list: found}
+	}
+	f.text = text
+	if f.last, err = f.judge(c); err != nil {
+		return err
+	}
+	return f.tellAll()
+}
+
+// read reads the one case of the file.
+func (f *following) read(text []byte) (*casefile.Case, diag.List) {
+	var cases []*casefile.Case
+	var found diag.List
+	for it := range intake.Read(bytes.NewReader(text), f.file, f.rs.CaseReader()) {
+		cases = append(cases, it.Case)
+		found = append(found, it.Found...)
+	}
+	if len(cases) > 1 {
+		found.Errorf("not-allowed", diag.Span{}, "%s holds %d cases; --watch follows one", f.file, len(cases))
+	}
+	if found.HasErrors() || len(cases) != 1 {
+		return nil, found
+	}
+	return cases[0], found
+}
+
+func (f *following) judge(c *casefile.Case) (tell.Told, error) {
+	j, err := newJudging(f.rs, f.asOf, f.now)
+	if err != nil {
+		return tell.Told{}, err
+	}
+	return j.of(c), nil
+}

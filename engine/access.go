@@ -1,0 +1,276 @@
+package engine
+
+import (
+	"math"
+	"time"
+
+	"whystone/kb"
+	"whystone/kb/casefile"
+	"whystone/kb/condition"
+	"whystone/kb/truth"
+)
+
+// What other packages may ask of a Judge after Decide, Judge or Explain: weights by leaf, the pieces of evidence behind
+// them, and how far a node is from being named. A leaf is told by its index in Ruleset.Leaves; Unlisted stands for what
+// the ruleset lacks.
+
+// Unlisted is the leaf of what the ruleset lacks.
+const Unlisted = -1
+
+// Weight is a leaf's part of the whole weight, doubts counted, from 0 to 1; 0 for one of weight nought. All leaves and
+// Unlisted together make 1.
+func (j *Judge) Weight(leaf int) float64 {
+	if leaf == Unlisted {
+		return j.w.unlistedWeight(j.e)
+	}
+	return j.w.weight(leaf)
+}
+
+// Excluded tells whether anything excludes a leaf.
+func (j *Judge) Excluded(leaf int) bool { return leaf != Unlisted && j.w.excluded.has(leaf) }
+
+// Nought tells whether a leaf has no weight: two families and two tests exclude it.
+func (j *Judge) Nought(leaf int) bool { return leaf != Unlisted && j.w.nought.has(leaf) }
+
+// Share is a node's share of all that is not excluded, from 0 to 1.
+func (j *Judge) Share(m *kb.Material) float64 { return j.sumOver(m, j.w.share) }
+
+// LogPrior is the logarithm of a leaf's prior.
+func (j *Judge) LogPrior(leaf int) float64 {
+	if leaf == Unlisted {
+		return j.e.unlisted
+	}
+	return j.e.logPrior[leaf]
+}
+
+// LogWeight is the logarithm of a leaf's prior plus all that counts for it; minus infinity for weight nought.
+func (j *Judge) LogWeight(leaf int) float64 {
+	switch {
+	case leaf == Unlisted:
+		return j.e.unlisted
+	case j.w.nought.has(leaf):
+		return math.Inf(-1)
+	}
+	return j.w.log[leaf]
+}
+
+// Likelihood is LogWeight by the readings alone, prior left out.
+func (j *Judge) Likelihood(leaf int) float64 {
+	switch {
+	case leaf == Unlisted:
+		return 0
+	case j.w.nought.has(leaf):
+		return math.Inf(-1)
+	}
+	return j.w.likelihood[leaf]
+}
+
+// LikeliestLeaf is a node's likeliest leaf by the readings alone: among those without exclusion; if it has none, among
+// those of weight above nought; Unlisted if it has none of these either. Of several alike the one with the largest
+// prior is taken, then the first by id.
+func (j *Judge) LikeliestLeaf(m *kb.Material) int {
+	best := Unlisted
+	for _, i := range m.Leaves {
+		if j.w.nought.has(i) {
+			continue
+		}
+		if best == Unlisted || j.likelier(i, best) {
+			best = i
+		}
+	}
+	return best
+}
+
+func (j *Judge) likelier(a, b int) bool {
+	if x, y := j.w.free(a), j.w.free(b); x != y {
+		return x
+	}
+	if gap := j.w.likelihood[a] - j.w.likelihood[b]; math.Abs(gap) > 1e-12 {
+		return gap > 0
+	}
+	return j.e.logPrior[a] > j.e.logPrior[b]
+}
+
+// Term is a piece of evidence and what it says of one leaf.
+type Term struct {
+	Name     string              // the observable, with the feature if it has any, or the rule's id
+	Rule     *kb.Rule            // nil: a sheet's line on readings
+	Readings []*casefile.Reading // of a sheet's line: one, or two of one property
+	Family   string
+	C        float64 // contribution to the log-weight
+	Counts   float64 // the part of C that counts: within a family, and beside what rests on the same readings
+	Excludes bool
+	Says     string // why it excludes; empty when it does not
+}
+
+// Terms lists the evidence of the case in a fixed order, the same for each leaf: by family, then as it counts there. The
+// leaf's log-weight is its log-prior plus the sum of Counts.
+func (j *Judge) Terms(leaf int) []Term {
+	var out []Term
+	for f := range j.w.families {
+		fw := &j.w.families[f]
+		full := -1
+		if leaf != Unlisted {
+			full = j.countsInFull(fw, leaf)
+		}
+		for g := range fw.groups {
+			share := j.e.Ruleset.Policy.FurtherWeight
+			if g == full {
+				share = 1
+			}
+			out = j.groupTerms(out, &fw.groups[g], leaf, share)
+		}
+	}
+	return out
+}
+
+func (j *Judge) groupTerms(out []Term, g *group, leaf int, share float64) []Term {
+	if leaf == Unlisted {
+		for _, n := range g.items {
+			out = append(out, j.term(n))
+		}
+		return out
+	}
+	counted, excludes := j.groupC(g, leaf)
+	spent := false
+	for _, n := range g.items {
+		it := &j.items[n]
+		t := j.term(n)
+		t.C, t.Excludes = j.fill(it, leaf), it.excludes.has(leaf)
+		if t.Excludes {
+			t.Says = j.exclusionSays(it, leaf)
+		}
+		if !spent && t.C == counted && t.Excludes == excludes {
+			t.Counts, spent = share*counted, true
+		}
+		out = append(out, t)
+	}
+	return out
+}
+
+func (j *Judge) term(n int) Term {
+	it := &j.items[n]
+	t := Term{Name: it.name, Rule: it.rule, Family: j.e.families[it.family]}
+	if it.reading != nil {
+		t.Readings = append(t.Readings, it.reading)
+	}
+	if it.second != nil {
+		t.Readings = append(t.Readings, it.second)
+	}
+	return t
+}
+
+// Standing is how far a nameable node is from being named.
+type Standing struct {
+	Share      float64
+	Doubt      float64
+	Families   []string // those that support it
+	Supported  bool     // by two of them at least, resting on two tests
+	Rivals     []Rival  // those that are not far enough behind, by id
+	SentOn     bool
+	Required   float64
+	DoubtLimit float64
+}
+
+// Rival is a node that stands in another's way.
+type Rival struct {
+	Node *kb.Material
+	Gap  float64 // log-likelihood by which it is behind, negative when it is ahead
+}
+
+// Standing looks at a nameable node of the case that was decided last; d is its decision.
+func (j *Judge) Standing(d *Decision, m *kb.Material) Standing {
+	s := Standing{Share: j.Share(m), Doubt: d.Doubt, Required: d.Required, DoubtLimit: d.DoubtLimit, SentOn: j.sentOn()}
+	j.shares()
+	old := j.trace
+	j.trace = &trace{supporting: map[*kb.Material][]string{}}
+	s.Supported = j.supported(m)
+	s.Families = j.trace.supporting[m]
+	j.trace = old
+	for o, r := range j.e.nodes {
+		if r == m || !j.rivals(d, o, m, m.NameableAbove()) {
+			continue
+		}
+		if gap := j.nodeLikelihood(m) - j.nodeLikelihood(r); gap < math.Log(j.e.Ruleset.Policy.Rival) {
+			s.Rivals = append(s.Rivals, Rival{Node: r, Gap: gap})
+		}
+	}
+	return s
+}
+
+// Repeat is a set of readings without which a contradictory case would not be.
+type Repeat struct {
+	Readings []string // their names, sorted
+	Doubt    float64  // the sum of how likely each is a mistake; above 1 where they exclude each other
+}
+
+// Repeats lists what to repeat of the contradictory case that was decided last: by size, then most doubtful first.
+func (j *Judge) Repeats(c *casefile.Case, on time.Time) []Repeat {
+	var out []Repeat
+	for _, set := range j.repeats(c, on) {
+		r := Repeat{Readings: set}
+		for _, name := range set {
+			for _, x := range c.Readings {
+				if x.Name() == name {
+					r.Doubt += j.readingDoubt(x)
+				}
+			}
+		}
+		out = append(out, r)
+	}
+	return out
+}
+
+// Suppose is Decide with a rule taken to hold: its evidence, what it sets aside and where it sends the stone. The facts
+// that it establishes are left as they are.
+func (j *Judge) Suppose(c *casefile.Case, on time.Time, r *kb.Rule, d *Decision) {
+	j.run.Do(c, on)
+	j.run.Rules[r.Order()] = truth.Holds
+	for _, o := range r.SetsAside {
+		if s := &j.run.State.Slots[o.Index]; s.Status == condition.Ready {
+			s.Status = condition.Aside
+		}
+	}
+	j.conclude(c, d)
+}
+
+// Outcome writes what the sheets alone say of a possible reading into c, by leaf: ln(L'/L_any), where L' is how likely
+// the reading is under the leaf, blunders counted, and L_any, which is returned, how likely on any stone. For a value
+// both are densities in the inverse of the observable's unit. Of a set of features, one may be looked for; two rays are
+// not an outcome. The case that was decided last is forgotten.
+func (j *Judge) Outcome(r *casefile.Reading, c []float64) (any float64) {
+	j.items = j.items[:0]
+	j.readingItems(r)
+	it := &j.items[0]
+	for i := range c {
+		c[i] = 0
+		if !it.none {
+			c[i] = j.fill(it, i)
+		}
+	}
+	o := r.Observable
+	switch r.Form {
+	case casefile.Choice:
+		return j.e.anyChoice(o, o.Meaning(r.Outcome))
+	case casefile.Features:
+		if it.unseen {
+			return 1 - o.Outcomes[it.feature].Background
+		}
+		return o.Outcomes[it.feature].Background
+	}
+	return it.q.any()
+}
+
+// Figures writes a number as the engine's sentences do: three figures, large ones with commas between thousands.
+func Figures(x float64) string { return figures(x) }
+
+// List joins words as a sentence does: "a, b and c".
+func List(words []string, last string) string { return list(words, last) }
+
+// Truth is that of an evaluated rule on the case that was decided last; a rule that is not evaluated fails.
+func (j *Judge) Truth(r *kb.Rule) truth.Value {
+	if r.Order() < 0 {
+		return truth.Fails
+	}
+	return j.run.Rules[r.Order()]
+}

@@ -1,0 +1,128 @@
+// Package wording is how answers speak of materials, verdicts and evidence.
+//
+// Three rules hold for every sentence. The bare word "diamond" is for a stone that grew in the earth (ISO 18323:2015), so
+// that a stone whose growth was not tested is told as "consistent with diamond". No word grades or prizes a stone. And a
+// share of the weight, which hangs on what a house sees at its counter, is never told as a probability: what is told is
+// support, how many times likelier the readings are under one material than under another, with the scale named.
+package wording
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"whystone/engine"
+	"whystone/kb"
+)
+
+// Node is how a sentence names a material or group. A group whose sheet gives words for verdicts is named by them: they
+// say what its tests leave open.
+func Node(m *kb.Material) string {
+	if !m.Group || m.InVerdicts == "" {
+		return m.Name
+	}
+	if head, rest, ok := strings.Cut(m.InVerdicts, "; "); ok {
+		return head + " (" + rest + ")"
+	}
+	return m.InVerdicts
+}
+
+// Leaf is how a sentence names a leaf by its index; engine.Unlisted is what the ruleset lacks.
+func Leaf(rs *kb.Ruleset, leaf int) string {
+	if leaf == engine.Unlisted {
+		return "a material that is not listed"
+	}
+	return Node(rs.Leaves[leaf])
+}
+
+// Nodes joins the names of nodes as a sentence does.
+func Nodes(nodes []*kb.Material, last string) string {
+	words := make([]string, len(nodes))
+	for i, m := range nodes {
+		words[i] = Node(m)
+	}
+	return engine.List(words, last)
+}
+
+// Result is a verdict in short: its class and what it names, with the answer to the claim.
+type Result struct {
+	Verdict string   `json:"verdict"`
+	Named   string   `json:"named,omitempty"`
+	Nodes   []string `json:"nodes,omitempty"`
+	Claim   string   `json:"claim,omitempty"` // open, stands or falls
+	Says    string   `json:"says"`
+}
+
+// Of is a decision in short.
+func Of(d *engine.Decision) Result {
+	r := Result{Verdict: d.Class.String(), Claim: d.Claim.Answer.String(), Says: Verdict(d)}
+	if d.Named != nil {
+		r.Named = d.Named.ID
+	}
+	for _, m := range d.Nodes {
+		r.Nodes = append(r.Nodes, m.ID)
+	}
+	return r
+}
+
+// Verdict says a decision within a sentence.
+func Verdict(d *engine.Decision) string {
+	switch d.Class {
+	case engine.Identified:
+		return "identified: " + Node(d.Named)
+	case engine.Narrowed:
+		return "narrowed to " + Nodes(d.Nodes, "or")
+	case engine.Contradictory:
+		return "contradictory"
+	}
+	if d.Faulty {
+		return "inconclusive, as a rule can't be evaluated"
+	}
+	return "inconclusive"
+}
+
+// Same tells whether two decisions are the same verdict: of one class, naming the same nodes.
+func Same(a, b *engine.Decision) bool {
+	if a.Class != b.Class || a.Named != b.Named || len(a.Nodes) != len(b.Nodes) {
+		return false
+	}
+	for _, m := range a.Nodes {
+		if !holds(b.Nodes, m) {
+			return false
+		}
+	}
+	return true
+}
+
+func holds(nodes []*kb.Material, m *kb.Material) bool {
+	for _, n := range nodes {
+		if n == m {
+			return true
+		}
+	}
+	return false
+}
+
+// Times says how much likelier something is under one of two: gap is the logarithm of the ratio of likelihoods, and the
+// sign says which.
+func Times(gap float64, one, other string) string {
+	switch {
+	case math.Abs(gap) < 0.05:
+		return "as likely under " + one + " as under " + other
+	case gap < 0:
+		gap, one, other = -gap, other, one
+	}
+	return fmt.Sprintf("%s times likelier under %s than under %s", engine.Figures(math.Exp(gap)), one, other)
+}
+
+// Support says in the words of the policy's scale how strongly readings speak for one of two, and names the scale.
+func Support(p *kb.Policy, gap float64, one, other string) string {
+	if math.Abs(gap) < 0.05 {
+		return fmt.Sprintf("the readings do not tell %s from %s", one, other)
+	}
+	if gap < 0 {
+		gap, one, other = -gap, other, one
+	}
+	return fmt.Sprintf("%s support for %s over %s, in the words of the house's scale of support (%s times likelier)",
+		p.Words(math.Exp(gap)), one, other, engine.Figures(math.Exp(gap)))
+}

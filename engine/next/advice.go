@@ -1,0 +1,168 @@
+package next
+
+import (
+	"time"
+
+	"whystone/engine"
+	"whystone/engine/answers/wording"
+)
+
+// What an advice says to do.
+const (
+	Test       = "test"       // do the first of the tests
+	Repeat     = "repeat"     // the readings contradict each other: repeat the most doubtful
+	Stop       = "stop"       // nothing in the house can change this, or is needed
+	Laboratory = "laboratory" // the house can't settle it, or a rule sends it on
+)
+
+// Advice is what to do next with a stone.
+type Advice struct {
+	Format  int            `json:"format"`
+	Case    string         `json:"case"`
+	Ruleset string         `json:"ruleset"`
+	Method  int            `json:"method"`
+	AsOf    string         `json:"as_of"`
+	Now     wording.Result `json:"now"`
+	Action  string         `json:"action"` // test, repeat, stop or laboratory
+	Says    string         `json:"says"`
+	Because []string       `json:"because"`
+	// Entropy over the materials and what is unlisted, in nats, and the loss that the house has to expect, in its
+	// currency, as things stand.
+	Entropy    float64       `json:"entropy"`
+	Loss       float64       `json:"loss"`
+	Currency   string        `json:"currency"`
+	Tests      []Suggestion  `json:"tests"` // best first
+	Repeat     []RepeatFirst `json:"repeat"`
+	Harmful    []NotDone     `json:"harmful"`
+	Infeasible []NotDone     `json:"infeasible"`
+	Forbidden  []NotDone     `json:"forbidden"`
+}
+
+// RepeatFirst is a set of readings whose repetition would resolve a contradiction.
+type RepeatFirst struct {
+	Readings []string `json:"readings"`
+	Says     string   `json:"says"`
+}
+
+// NotDone is a test that is not suggested, with the reason.
+type NotDone struct {
+	Test string   `json:"test"`
+	Name string   `json:"name"`
+	Says string   `json:"says"`
+	Rule string   `json:"rule,omitempty"`
+	Need []string `json:"needs,omitempty"`
+}
+
+// Suggestion is a test that can be done, with what it is expected to bring: the figures are those of its best look.
+type Suggestion struct {
+	Test    string  `json:"test"`
+	Name    string  `json:"name"`
+	Says    string  `json:"says"`
+	Minutes float64 `json:"minutes"`
+	Again   bool    `json:"again"` // its best look was read before
+	// EntropyDrop is the expected fall of the entropy in nats; TellsNothing that it falls by next to nothing, or rises.
+	EntropyDrop   float64     `json:"entropy_drop"`
+	TellsNothing  bool        `json:"tells_nothing"`
+	LossReduction float64     `json:"loss_reduction"` // expected, in the policy's currency, minutes not counted
+	Net           float64     `json:"net"`            // the same less the minutes' cost
+	Further       float64     `json:"further"`        // how likely it brings the verdict further, from 0 to 1
+	Verdicts      Verdicts    `json:"verdicts"`
+	Splits        [][]string  `json:"splits"` // the likeliest candidates in groups that it parts; empty: it parts none
+	Looks         []Look      `json:"looks"`  // what to look at, best first; the outcomes are of the first
+	Outcomes      []LeadsTo   `json:"outcomes"`
+	Then          *Then       `json:"then"`       // the best to do after it, where no single test brings the verdict further
+	CalledFor     []CalledFor `json:"called_for"` // rules that ask for it
+	Asks          []string    `json:"asks"`       // what it needs and the case does not say
+	Cautions      []string    `json:"cautions"`
+}
+
+// Verdicts is how likely each kind of verdict is after the test, from 0 to 1; together they make 1.
+type Verdicts struct {
+	Identified    float64 `json:"identified"`
+	Narrowed      float64 `json:"narrowed"`
+	Inconclusive  float64 `json:"inconclusive"`
+	Contradictory float64 `json:"contradictory"`
+}
+
+// Look is one thing that a test can be asked.
+type Look struct {
+	Observable    string  `json:"observable"`
+	Feature       string  `json:"feature,omitempty"`
+	Again         bool    `json:"again"`
+	EntropyDrop   float64 `json:"entropy_drop"`
+	LossReduction float64 `json:"loss_reduction"`
+}
+
+// LeadsTo is what an outcome would lead to.
+type LeadsTo struct {
+	Outcome    string         `json:"outcome"`
+	Likelihood float64        `json:"likelihood"` // from 0 to 1, from the weights of the case
+	To         wording.Result `json:"to"`
+	Entropy    float64        `json:"entropy"` // nats
+	SentOn     bool           `json:"sent_on"`
+}
+
+// Then is a second test, and what both are expected to bring together.
+type Then struct {
+	Test          string  `json:"test"`
+	Name          string  `json:"name"`
+	EntropyDrop   float64 `json:"entropy_drop"`
+	LossReduction float64 `json:"loss_reduction"`
+	Further       float64 `json:"further"`
+}
+
+// CalledFor is a rule that asks for a test.
+type CalledFor struct {
+	Rule string `json:"rule"`
+	Says string `json:"says"`
+}
+
+// advice puts everything together; found is sorted.
+func (b *bench) advice(m engine.Moment, found []suggestion) *Advice {
+	rs := b.e.Ruleset
+	a := &Advice{Format: 1, Case: b.c.ID, Ruleset: rs.Digest, Method: rs.Method, AsOf: m.On.Format(time.RFC3339), Now: b.base.result,
+		Entropy: b.base.entropy, Loss: b.base.loss, Currency: rs.Policy.Currency, Because: []string{}, Tests: []Suggestion{}, Repeat: []RepeatFirst{},
+		Harmful: []NotDone{}, Infeasible: []NotDone{}, Forbidden: []NotDone{}}
+	for i := range found {
+		a.Tests = append(a.Tests, b.told(&found[i]))
+	}
+	b.notDone(a)
+	b.act(m.On, a, found)
+	return a
+}
+
+func (b *bench) told(s *suggestion) Suggestion {
+	f := s.best()
+	out := Suggestion{Test: s.test.ID, Name: s.test.Name, Minutes: s.test.Minutes, Again: f.look.again, EntropyDrop: f.drop, TellsNothing: !f.tells(&b.cost),
+		LossReduction: f.reduction, Net: f.reduction - b.cost.perMinute*s.test.Minutes, Further: f.better,
+		Verdicts: Verdicts{Identified: f.decision(engine.Identified), Narrowed: f.decision(engine.Narrowed),
+			Inconclusive: f.decision(engine.Inconclusive), Contradictory: f.decision(engine.Contradictory)},
+		Splits: b.splits(f), Outcomes: b.leads(f, b.opts.unclear(s.test.ID)), CalledFor: []CalledFor{}, Asks: orNone(b.needs[s.test].Unknown), Cautions: orNone(s.test.Cautions)}
+	for i := range s.looks {
+		out.Looks = append(out.Looks, lookTold(&s.looks[i]))
+	}
+	for _, r := range b.calls[s.test.ID] {
+		out.CalledFor = append(out.CalledFor, CalledFor{Rule: r.ID, Says: r.Says})
+	}
+	if t := s.then; t != nil {
+		out.Then = &Then{Test: t.second.ID, Name: t.second.Name, EntropyDrop: t.drop, LossReduction: t.reduction, Further: t.better}
+	}
+	out.Says = b.suggestionSays(s, &out)
+	return out
+}
+
+func lookTold(f *figures) Look {
+	o := f.look.source.Observable
+	l := Look{Observable: o.Name, Again: f.look.again, EntropyDrop: f.drop, LossReduction: f.reduction}
+	if f.look.feature >= 0 {
+		l.Feature = o.Outcomes[f.look.feature].Name
+	}
+	return l
+}
+
+func orNone(list []string) []string {
+	if list == nil {
+		return []string{}
+	}
+	return list
+}

@@ -1,0 +1,102 @@
+package next
+
+import (
+	"slices"
+
+	"whystone/engine/next/possible"
+	"whystone/kb"
+	"whystone/kb/casefile"
+	"whystone/kb/vocab"
+)
+
+// look is one thing that a test can be asked: an observable, and of a set of features one that nobody looked for yet.
+type look struct {
+	source  *possible.Source
+	feature int  // -1 where the observable is no set of features
+	again   bool // it was read before
+}
+
+// outcome is a possible reading, or a stretch of possible values with one that stands for them.
+type outcome struct {
+	reading *casefile.Reading
+	mass    float64   // how likely it is: the outcomes of a look come to 1
+	like    []float64 // how likely it is under each leaf, and last under what is unlisted
+	lo, hi  float64   // of a stretch of values
+}
+
+// looks lists what a test can still be asked. What is computed from the stone can't be read again.
+func looks(rs *kb.Ruleset, c *casefile.Case, t *kb.Test) []look {
+	var out []look
+	for _, s := range possible.Sources(rs, t) {
+		read, computed, searched := sofar(c, s.Observable)
+		switch {
+		case computed:
+		case s.Observable.Kind == vocab.Features:
+			for f := range s.Observable.Outcomes {
+				if !searched.Has(f) {
+					out = append(out, look{source: s, feature: f})
+				}
+			}
+		default:
+			out = append(out, look{source: s, feature: -1, again: read})
+		}
+	}
+	return out
+}
+
+// sofar tells what a case has of an observable: whether it was tried, computed from the stone, and which features were
+// looked for.
+func sofar(c *casefile.Case, o *vocab.Observable) (read, computed bool, searched vocab.Set) {
+	for _, r := range c.Readings {
+		if r.Observable == o {
+			read, computed = true, computed || r.Derived
+			searched.Union(r.LookedFor)
+		}
+	}
+	return read, computed, searched
+}
+
+// outcomes lists what a look can come to, w being the weights of the case; how likely each is comes from the same
+// weights. The one that stays inconclusive is not among them.
+func (p *player) outcomes(c *casefile.Case, l look, w []float64, m mesh) []outcome {
+	var out []outcome
+	add := func(r *casefile.Reading) {
+		like := p.likely(r, w, make([]float64, 0, len(w)))
+		out = append(out, outcome{reading: r, like: like, mass: dot(w, like)})
+	}
+	switch l.source.Observable.Kind {
+	case vocab.Quantity:
+		out = p.stretches(c, l.source, w, m)
+	case vocab.Features:
+		add(l.source.Feature(l.feature, true))
+		add(l.source.Feature(l.feature, false))
+	default:
+		for i, o := range l.source.Observable.Outcomes {
+			if o.Covers == 0 {
+				add(l.source.Choice(i))
+			}
+		}
+	}
+	return normalised(out)
+}
+
+func dot(a, b []float64) float64 {
+	sum := 0.0
+	for i := range a {
+		sum += a[i] * b[i]
+	}
+	return sum
+}
+
+// normalised makes the outcomes' masses come to 1: choices with unlike blunder rates, and values that no range of any
+// material reaches, leave a little more or less. Outcomes that can't be are dropped.
+func normalised(out []outcome) []outcome {
+	total := 0.0
+	for i := range out {
+		total += out[i].mass
+	}
+	for i := range out {
+		out[i].mass /= total
+	}
+	return slices.DeleteFunc(out, func(o outcome) bool { return !(o.mass > 0) })
+}

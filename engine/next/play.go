@@ -1,0 +1,101 @@
+package next
+
+import (
+	"math"
+	"time"
+
+	"whystone/engine"
+	"whystone/engine/answers/wording"
+	"whystone/kb"
+	"whystone/kb/casefile"
+	"whystone/kb/truth"
+)
+
+// state is where a case stands: what the engine makes of it.
+type state struct {
+	decision engine.Decision
+	result   wording.Result
+	entropy  float64 // nats, over all leaves of weight above nought and what is unlisted
+	loss     float64 // currency
+	rank     int
+	sentOn   bool
+}
+
+// player plays cases through the engine. One goroutine uses it at a time.
+type player struct {
+	e     *engine.Engine
+	judge *engine.Judge
+	sheet *engine.Judge // asked what the sheets say of outcomes
+	c     []float64
+	sends []*kb.Rule // active rules that send stones on
+	cost  costs
+	on    time.Time
+}
+
+func newPlayer(e *engine.Engine) *player {
+	p := &player{e: e, judge: e.NewJudge(), sheet: e.NewJudge(), c: make([]float64, len(e.Ruleset.Leaves))}
+	for _, r := range e.Ruleset.Order {
+		if r.SendsOn != "" && r.Status == kb.Active {
+			p.sends = append(p.sends, r)
+		}
+	}
+	return p
+}
+
+// play judges a case and looks at what comes of it; the verdict in words is left out.
+func (p *player) play(c *casefile.Case) state {
+	var s state
+	p.judge.Decide(c, p.on, &s.decision)
+	for _, r := range p.sends {
+		s.sentOn = s.sentOn || p.judge.Truth(r) == truth.Holds
+	}
+	s.entropy = p.entropy()
+	s.loss = p.cost.loss(p.judge, &s.decision, s.sentOn)
+	s.rank = rank(&s.decision, s.sentOn)
+	return s
+}
+
+func (p *player) entropy() float64 {
+	h := plog(p.judge.Weight(engine.Unlisted))
+	for i := range p.e.Ruleset.Leaves {
+		h += plog(p.judge.Weight(i))
+	}
+	return h
+}
+
+// plog is -w ln w, nought at nought.
+func plog(w float64) float64 {
+	if w <= 0 {
+		return 0
+	}
+	return -w * math.Log(w)
+}
+
+// weights lists the weight of every leaf of the case that was played last, and that of what is unlisted after them.
+func (p *player) weights() []float64 {
+	n := len(p.e.Ruleset.Leaves)
+	w := make([]float64, n+1)
+	for i := range n {
+		w[i] = p.judge.Weight(i)
+	}
+	w[n] = p.judge.Weight(engine.Unlisted)
+	return w
+}
+
+// likely is how likely a reading is under each leaf of weight above nought, blunders counted, and under what is
+// unlisted: a probability, or for a value a density. Rules have no part in it.
+func (p *player) likely(r *casefile.Reading, w, to []float64) []float64 {
+	any := p.sheet.Outcome(r, p.c)
+	to = to[:0]
+	for i, c := range p.c {
+		switch {
+		case w[i] == 0:
+			to = append(to, 0)
+		case c == 0:
+			to = append(to, any)
+		default:
+			to = append(to, any*math.Exp(c))
+		}
+	}
+	return append(to, any)
+}

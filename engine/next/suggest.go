@@ -1,0 +1,145 @@
+package next
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"whystone/engine/next/possible"
+	"whystone/kb"
+	"whystone/kb/casefile"
+)
+
+// suggestion is a test with all its looks, best first.
+type suggestion struct {
+	test  *kb.Test
+	looks []figures
+	then  *pair // where no single test brings the verdict further: the best to do after it
+}
+
+// pair is what a test and another after it are expected to bring together.
+type pair struct {
+	second                  *kb.Test
+	drop, reduction, better float64
+}
+
+func (s *suggestion) best() *figures { return &s.looks[0] }
+
+// suggest plays all looks of a test; the suggestion is empty when there is nothing left to ask.
+func (b *bench) suggest(p *player, t *kb.Test) suggestion {
+	s := suggestion{test: t}
+	unclear := b.opts.unclear(t.ID)
+	for _, l := range looks(b.e.Ruleset, b.c, t) {
+		s.looks = append(s.looks, p.weigh(b.c, &b.base, b.w, l, b.opts.mesh, unclear))
+	}
+	if len(s.looks) == 0 {
+		return suggestion{}
+	}
+	slices.SortStableFunc(s.looks, func(x, y figures) int {
+		return cmp.Or(cmp.Compare(b.score(t, y.drop, y.reduction, y.better), b.score(t, x.drop, x.reduction, x.better)), cmp.Compare(y.drop, x.drop))
+	})
+	return s
+}
+
+// score orders tests: first by what they spare the house beyond the minutes they take, then by how fast they tell the
+// materials apart.
+func (b *bench) score(t *kb.Test, drop, reduction, better float64) float64 {
+	minutes := max(t.Minutes, 0.5)
+	if net := reduction - b.cost.perMinute*minutes; net > 0 {
+		return 1e6 + net
+	}
+	return drop / minutes
+}
+
+// sort puts the best first; ties by id.
+func (b *bench) sort(found []suggestion) {
+	slices.SortStableFunc(found, func(x, y suggestion) int {
+		return cmp.Or(cmp.Compare(b.value(&y), b.value(&x)), cmp.Compare(x.test.ID, y.test.ID))
+	})
+}
+
+func (b *bench) value(s *suggestion) float64 {
+	f := s.best()
+	v := b.score(s.test, f.drop, f.reduction, f.better)
+	if s.then != nil {
+		t := *s.test
+		t.Minutes += s.then.second.Minutes
+		v = max(v, b.score(&t, s.then.drop, s.then.reduction, s.then.better))
+	}
+	return v
+}
+
+// The breadth of looking two tests ahead: so many first tests, so many second ones.
+const (
+	firsts  = 5
+	seconds = 8
+)
+
+// deep plays two tests one after the other: the best few, each followed by each of the best few others.
+func (b *bench) deep(found []suggestion) {
+	ranked := slices.Clone(found)
+	slices.SortStableFunc(ranked, func(x, y suggestion) int {
+		return cmp.Or(cmp.Compare(y.best().drop, x.best().drop), cmp.Compare(x.test.ID, y.test.ID))
+	})
+	ranked = ranked[:min(len(ranked), seconds)]
+	var tests []*kb.Test
+	for _, s := range ranked[:min(len(ranked), firsts)] {
+		tests = append(tests, s.test)
+	}
+	for _, s := range b.each(tests, func(p *player, t *kb.Test) suggestion { return b.ahead(p, t, ranked) }) {
+		i := slices.IndexFunc(found, func(o suggestion) bool { return o.test == s.test })
+		found[i].then = s.then
+	}
+}
+
+// ahead finds the best test to do after a first one.
+func (b *bench) ahead(p *player, t *kb.Test, others []suggestion) suggestion {
+	var first *figures
+	for i := range others {
+		if others[i].test == t {
+			first = others[i].best()
+		}
+	}
+	out := suggestion{test: t}
+	most := math.Inf(-1)
+	for i := range others {
+		o := &others[i]
+		if o.test == t {
+			continue
+		}
+		v := b.both(p, first, o.best().look, o.test)
+		both := *t
+		both.Minutes += o.test.Minutes
+		if x := b.score(&both, v.drop, v.reduction, v.better); x > most {
+			most, out.then = x, &v
+		}
+	}
+	return out
+}
+
+// both plays a second look after every outcome of a first.
+func (b *bench) both(p *player, first *figures, second look, t *kb.Test) pair {
+	out := pair{second: t}
+	unclear := b.opts.unclear(first.look.source.Test.ID)
+	play := func(r *casefile.Reading, mass float64) {
+		c := possible.With(b.c, r)
+		s := p.play(c)
+		f := p.weigh(c, &s, p.weights(), second, coarse, b.opts.unclear(t.ID))
+		out.drop += mass * (b.base.entropy - s.entropy + f.drop)
+		out.reduction += mass * (b.base.loss - s.loss + f.reduction)
+		for _, o := range f.played {
+			if o.state.rank > b.base.rank {
+				m := o.mass
+				if o.reading.Usable() {
+					m *= 1 - b.opts.unclear(t.ID)
+				}
+				out.better += mass * m
+			}
+		}
+	}
+	for _, o := range p.outcomes(b.c, first.look, b.w, coarse) {
+		play(o.reading, (1-unclear)*o.mass)
+	}
+	play(first.look.source.Unclear(unclearReason), unclear)
+	return out
+}

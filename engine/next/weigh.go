@@ -1,0 +1,62 @@
+package next
+
+import (
+	"whystone/engine"
+	"whystone/engine/next/possible"
+	"whystone/kb/casefile"
+)
+
+// figures are what a look is expected to bring.
+type figures struct {
+	look      look
+	drop      float64 // nats
+	reduction float64 // currency
+	better    float64 // how likely the verdict gets further
+	classes   [4]float64
+	played    []played
+}
+
+// played is an outcome with what the engine makes of it.
+type played struct {
+	outcome
+	state state
+}
+
+// unclearReason is what an inconclusive reading says that is only imagined.
+const unclearReason = "played as inconclusive"
+
+// weigh plays all outcomes of a look: those that it can come to, and that it stays inconclusive, which is as likely as
+// unclear.
+func (p *player) weigh(c *casefile.Case, base *state, w []float64, l look, m mesh, unclear float64) figures {
+	f := figures{look: l}
+	for _, o := range p.outcomes(c, l, w, m) {
+		s := p.play(possible.With(c, o.reading))
+		f.played = append(f.played, played{outcome: o, state: s})
+		f.count(base, &s, (1-unclear)*o.mass)
+	}
+	r := l.source.Unclear(unclearReason)
+	s := p.play(possible.With(c, r))
+	f.played = append(f.played, played{outcome: outcome{reading: r, mass: unclear}, state: s})
+	f.count(base, &s, unclear)
+	return f
+}
+
+func (f *figures) count(base, s *state, mass float64) {
+	f.drop += mass * (base.entropy - s.entropy)
+	f.reduction += mass * (base.loss - s.loss)
+	f.classes[s.decision.Class] += mass
+	if s.rank > base.rank {
+		f.better += mass
+	}
+}
+
+// nothing is how small an expected drop of entropy, in nats, tells nothing.
+const nothing = 1e-3
+
+// tells tells whether the look is expected to tell anything: by what it leaves open, or by what it lets the house do.
+func (f *figures) tells(cost *costs) bool {
+	return f.drop >= nothing || f.reduction > 1e-6*cost.sendOn || f.better > 1e-3
+}
+
+// decision is how many of the outcomes end in a verdict of a class.
+func (f *figures) decision(c engine.Class) float64 { return f.classes[c] }
