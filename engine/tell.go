@@ -299,10 +299,8 @@ func (j *Judge) missing(d *Decision, o *Output) {
 	case j.readings == 1:
 		add("a second reading, by another test: one alone never decides")
 	}
-	for _, ck := range j.trace.checks {
-		if !ck.ok && ck.what != "contradictory" {
-			add(ck.says)
-		}
+	for _, ck := range j.trace.failed() {
+		add(ck.says)
 	}
 	if d.Class == Inconclusive {
 		add(strconv.Itoa(len(o.Candidates)) + " materials stay open; a test that tells them apart is needed")

@@ -3,6 +3,7 @@ package engine
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"whystone/kb"
 )
@@ -18,6 +19,7 @@ type trace struct {
 type check struct {
 	what string // contradictory, share, doubt, families, rival, sent on, narrowed
 	node *kb.Material
+	from *kb.Material // of a rival check: the rival
 	ok   bool
 	says string
 }
@@ -52,6 +54,7 @@ func (t *trace) families(m *kb.Material, ok bool) {
 }
 
 func (t *trace) rival(m, r *kb.Material, ok bool, gap, needed float64) {
+	defer func() { t.checks[len(t.checks)-1].from = r }()
 	if gap < 0 {
 		t.check("rival", m, ok, "by the readings alone %s is no likelier than %s; it must be %s times likelier", m.Name, r.Name, figures(needed))
 		return
@@ -61,4 +64,28 @@ func (t *trace) rival(m, r *kb.Material, ok bool, gap, needed float64) {
 		return
 	}
 	t.check("rival", m, ok, "by the readings alone %s is %s times likelier than %s; it must be %s times", m.Name, figures(math.Exp(gap)), r.Name, figures(needed))
+}
+
+// failed lists what stood in the way of a name: of the deepest node that held enough, and each rival once, by its own
+// name rather than its group's.
+func (t *trace) failed() []check {
+	var out []check
+	var deepest *kb.Material
+	for _, c := range t.checks {
+		switch {
+		case c.ok || c.what == "contradictory":
+			continue
+		case c.node != nil && deepest == nil:
+			deepest = c.node
+		}
+		if c.node != nil && c.node != deepest {
+			continue
+		}
+		if c.from == nil || !slices.ContainsFunc(t.checks, func(o check) bool {
+			return !o.ok && o.node == c.node && o.from != nil && o.from != c.from && o.from.Under(c.from)
+		}) {
+			out = append(out, c)
+		}
+	}
+	return out
 }

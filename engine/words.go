@@ -48,10 +48,19 @@ func list(words []string, last string) string {
 	return strings.Join(words[:len(words)-1], ", ") + " " + last + " " + words[len(words)-1]
 }
 
-func names(nodes []*kb.Material) []string {
+// spoken lists nodes by the words that a verdict uses, what comes after a semicolon in brackets: the bare word "diamond"
+// would claim a growth that was not tested.
+func spoken(nodes []*kb.Material) []string {
 	out := make([]string, len(nodes))
 	for i, m := range nodes {
-		out[i] = m.Name
+		says, rest, more := strings.Cut(m.Says(), "; ")
+		if more {
+			says += " (" + rest + ")"
+		}
+		if strings.HasPrefix(says, "consistent with ") {
+			says = "a stone " + says
+		}
+		out[i] = says
 	}
 	return out
 }
@@ -62,7 +71,10 @@ func (d *Decision) sentence() string {
 	case Identified:
 		return "Identified: " + d.Named.Says() + "."
 	case Narrowed:
-		return "Narrowed to " + list(names(d.Nodes), "or") + "."
+		if len(d.Nodes) == 1 {
+			return "Narrowed, not identified: " + d.Nodes[0].Says() + "."
+		}
+		return "Narrowed to " + list(spoken(d.Nodes), "or") + "."
 	case Contradictory:
 		return "Contradictory: the readings can't all be true of one listed material."
 	default:
