@@ -236,18 +236,13 @@ func (j *Judge) Suppose(c *casefile.Case, on time.Time, r *kb.Rule, d *Decision)
 
 // Outcome writes what the sheets alone say of a possible reading into c, by leaf: ln(L'/L_any), where L' is how likely
 // the reading is under the leaf, blunders counted, and L_any, which is returned, how likely on any stone. For a value
-// both are densities in the inverse of the observable's unit. Of a set of features, one may be looked for; two rays are
-// not an outcome. The case that was decided last is forgotten.
+// both are densities in the inverse of the observable's unit. Of a set of features, one may be looked for; of two rays
+// it is the low one, and Difference tells of the other. The case that was decided last is forgotten.
 func (j *Judge) Outcome(r *casefile.Reading, c []float64) (any float64) {
 	j.items = j.items[:0]
 	j.readingItems(r)
 	it := &j.items[0]
-	for i := range c {
-		c[i] = 0
-		if !it.none {
-			c[i] = j.fill(it, i)
-		}
-	}
+	j.fillAll(it, c)
 	o := r.Observable
 	switch r.Form {
 	case casefile.Choice:
@@ -259,6 +254,24 @@ func (j *Judge) Outcome(r *casefile.Reading, c []float64) (any float64) {
 		return o.Outcomes[it.feature].Background
 	}
 	return it.q.any()
+}
+
+// Difference is Outcome for the difference of two rays; there must be an observable that it is a reading of.
+func (j *Judge) Difference(r *casefile.Reading, c []float64) (any float64) {
+	j.items = j.items[:0]
+	j.addDifference(r)
+	it := &j.items[0]
+	j.fillAll(it, c)
+	return it.q.any()
+}
+
+func (j *Judge) fillAll(it *item, c []float64) {
+	for i := range c {
+		c[i] = 0
+		if !it.none {
+			c[i] = j.fill(it, i)
+		}
+	}
 }
 
 // Figures writes a number as the engine's sentences do: three figures, large ones with commas between thousands.

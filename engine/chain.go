@@ -513,7 +513,7 @@ func (ch *chain) addShare() {
 		}
 	}
 	slices.SortStableFunc(s.Weights, func(a, b Given) int { return cmp.Compare(b.Counts, a.Counts) })
-	s.Says = fmt.Sprintf("with what is common at the counter, %d of %d materials stay open", free, j.e.leaves)
+	s.Says = fmt.Sprintf("with what is common at the counter, %s of %d may still be it", count(free, "material"), j.e.leaves)
 	if free == 0 {
 		s.Says = "no material stays open"
 	}

@@ -210,9 +210,12 @@ func (j *Judge) quantityItems(r *casefile.Reading, l *line) {
 
 // differenceItem is the birefringence that two rays give, unless it was read by itself.
 func (j *Judge) differenceItem(r *casefile.Reading) {
-	if !j.givesDifference(r) {
-		return
+	if j.givesDifference(r) {
+		j.addDifference(r)
 	}
+}
+
+func (j *Judge) addDifference(r *casefile.Reading) {
 	d := j.e.Ruleset.Vocabulary.Observable(vocab.Birefringence)
 	l := &j.e.lines[d.Index]
 	it := j.newItem()

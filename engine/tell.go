@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strconv"
 	"time"
 
 	"whystone/kb"
@@ -254,7 +253,7 @@ func (j *Judge) flags(c *casefile.Case, o *Output) {
 					continue
 				}
 				if is, _, _ := condition.Evaluate(need.If, &j.run.State); is == truth.Fails {
-					o.Flags = append(o.Flags, readingNote(r, fmt.Sprintf("%s was read though %s needs %s", r.Name(), j.e.Ruleset.Test(id).Name, need.Says)))
+					o.Flags = append(o.Flags, readingNote(r, fmt.Sprintf("%s was read though the stone does not suit %s, which wants: %s", r.Name(), j.e.Ruleset.Test(id).Name, need.Says)))
 				}
 			}
 		}
@@ -303,6 +302,6 @@ func (j *Judge) missing(d *Decision, o *Output) {
 		add(ck.says)
 	}
 	if d.Class == Inconclusive {
-		add(strconv.Itoa(len(o.Candidates)) + " materials stay open; a test that tells them apart is needed")
+		add("a test that tells apart what stays open: " + count(len(o.Candidates), "material"))
 	}
 }

@@ -310,14 +310,14 @@ func (j *Judge) narrow(d *Decision) ([]*kb.Material, float64) {
 				continue
 			}
 			if len(taken) == MaxNodes {
-				j.trace.check("narrowed", nil, false, "more than %d materials would have to be named", MaxNodes)
+				j.trace.check("narrowed", nil, false, "the readings fit more than %d materials, too many to name", MaxNodes)
 				return nil, 0
 			}
 			taken = append(taken, m)
 			held += share(m)
 		}
 		if held < d.Required {
-			j.trace.check("narrowed", nil, false, "all that is not excluded holds less than is required")
+			j.trace.check("narrowed", nil, false, "no listed material fits well enough to be named, not even several together")
 			return nil, 0
 		}
 	}

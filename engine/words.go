@@ -84,3 +84,11 @@ func (d *Decision) sentence() string {
 		return "Inconclusive: the readings leave too many materials open."
 	}
 }
+
+// count is a number of things: "1 material", "46 materials".
+func count(n int, thing string) string {
+	if n == 1 {
+		return "1 " + thing
+	}
+	return strconv.Itoa(n) + " " + thing + "s"
+}

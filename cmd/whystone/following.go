@@ -32,7 +32,7 @@ func (f *following) follow(ctx context.Context) error {
 		case st := <-f.health:
 			err = f.healthChanged(st)
 		case <-tick.C:
-			err = f.look()
+			err = f.look(time.Now())
 		}
 		if err != nil {
 			return err
@@ -85,32 +85,32 @@ func (f *following) healthChanged(st live.Status) error {
 	return nil
 }
 
-// At how many looks in a row a file must be the same before it counts: a save may pass through a file that is half
-// written, and for longer through one that is empty or not there.
+// How long a file must stay the same before it counts: a save may pass through a file that is half written, and for
+// longer through one that is empty or not there.
 const (
-	looks      = 2
-	emptyLooks = 10
+	rest      = 300 * time.Millisecond
+	emptyRest = 2 * time.Second
 )
 
 // look reads the case's file, and judges it when what is new has come to rest.
-func (f *following) look() error {
+func (f *following) look(at time.Time) error {
 	text, err := os.ReadFile(f.file)
-	if err == nil && bytes.Equal(text, f.text) {
-		f.times = 0
-		return nil
-	}
-	if f.times == 0 || !bytes.Equal(text, f.seen) {
-		f.seen, f.times = text, 0
-	}
-	f.times++
-	need := looks
-	if len(text) == 0 {
-		need = emptyLooks
-	}
 	switch {
-	case f.times != need:
+	case err == nil && bytes.Equal(text, f.text):
+		f.seen, f.since, f.told = nil, time.Time{}, false
 		return nil
-	case err != nil:
+	case f.since.IsZero() || !bytes.Equal(text, f.seen):
+		f.seen, f.since, f.told = text, at, false
+	}
+	need := rest
+	if len(text) == 0 {
+		need = emptyRest
+	}
+	if f.told || at.Sub(f.since) < need {
+		return nil
+	}
+	f.told = true
+	if err != nil {
 		return f.note("The case can't be read; its last verdict stays.", err.Error())
 	}
 	f.text = text

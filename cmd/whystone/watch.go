@@ -30,9 +30,10 @@ type following struct {
 	rs   *kb.Ruleset // by which the case was judged last
 	last tell.Told
 
-	text  []byte // of the case's file, as it was judged or refused last
-	seen  []byte // something newer, not yet at rest
-	times int    // how often in a row seen was seen
+	text  []byte    // of the case's file, as it was judged or refused last
+	seen  []byte    // something newer, not yet at rest
+	since time.Time // when that was seen first; zero when there is nothing newer
+	told  bool      // that it can't be read
 }
 
 // watch judges one case, and again after every change, until the context ends.

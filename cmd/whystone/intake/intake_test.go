@@ -182,6 +182,24 @@ func TestTooLong(t *testing.T) {
 	}
 }
 
+// TestEndlessLineIsNotHeld gives 128 MiB without a line end. All that is ever made room for stays near the bound.
+func TestEndlessLineIsNotHeld(t *testing.T) {
+	rd, err := reader()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	items := slices.Collect(Read(&endless{line: strings.Repeat("x", 64<<10), left: 2048}, "a.jsonl", rd))
+	runtime.ReadMemStats(&after)
+	if made := after.TotalAlloc - before.TotalAlloc; made > 10*doc.MaxBytes {
+		t.Errorf("%d MiB were made room for", made>>20)
+	}
+	if got := summary(items); got != "!too-long@1:1" {
+		t.Errorf("got %q", got)
+	}
+}
+
 // TestLateLine breaks a line far into a stream, beyond what is spent on giving it its place: its number is in the name.
 func TestLateLine(t *testing.T) {
 	rd, err := reader()

@@ -140,6 +140,27 @@ func TestNoShareIsTold(t *testing.T) {
 	})
 }
 
+// TestChecksWithoutFigures: the checks that compare shares are told without them, wherever their sentence turns up.
+func TestChecksWithoutFigures(t *testing.T) {
+	rs := desk(t)
+	told := judged(t, rs, cases["narrowed"])
+	no := false
+	says := "a share of 0.31 hangs on a single reading being wrong; at most 0.15 may"
+	told.Chain = append(told.Chain, engine.Step{Step: len(told.Chain) + 1, Kind: "check", Condition: "doubt", OK: &no, Says: says})
+	told.Missing = append(told.Missing, engine.Note{Says: says})
+	for _, write := range []func(*Printer, Told){(*Printer).Verdict, (*Printer).Why} {
+		var b bytes.Buffer
+		p := New(&b, 200, false)
+		write(p, told)
+		if err := p.Flush(); err != nil {
+			t.Fatal(err)
+		}
+		if text := b.String(); strings.Contains(text, "0.31") || !strings.Contains(text, "too much hangs on a single reading being right") {
+			t.Errorf("the check of doubt is told as\n%s", text)
+		}
+	}
+}
+
 // TestWhyAllTellsEachStepOnce: every step of the chain stands there with its sentence, once.
 func TestWhyAllTellsEachStepOnce(t *testing.T) {
 	rs := desk(t)
