@@ -42,7 +42,7 @@ func (j *judging) of(c *casefile.Case) tell.Told {
 	case j.asOf != nil:
 		m = engine.Moment{On: *j.asOf, From: "--as-of"}
 	}
-	return tell.Told{Ruleset: j.rs, Case: c, Explained: j.judge.Explain(c, m)}
+	return tell.Told{Ruleset: j.rs, Case: c, Moment: m, Explained: j.judge.Explain(c, m)}
 }
 
 func (a *app) judge() *cobra.Command {

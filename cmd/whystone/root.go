@@ -32,7 +32,7 @@ func (a *app) root() *cobra.Command {
 	root.SetFlagErrorFunc(flagError)
 	root.SetUsageTemplate(usage)
 	root.AddGroup(&cobra.Group{ID: "judge", Title: "Judging:"}, &cobra.Group{ID: "look", Title: "Looking things up:"}, &cobra.Group{ID: "archive", Title: "Going over the archive:"})
-	for _, cmd := range []*cobra.Command{a.judge(), a.why()} {
+	for _, cmd := range []*cobra.Command{a.judge(), a.why(), a.next()} {
 		cmd.GroupID = "judge"
 		root.AddCommand(cmd)
 	}

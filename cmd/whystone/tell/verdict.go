@@ -15,6 +15,7 @@ import (
 type Told struct {
 	Ruleset *kb.Ruleset
 	Case    *casefile.Case
+	Moment  engine.Moment
 	*engine.Explained
 }
 

@@ -1,0 +1,72 @@
+package main
+
+import (
+	"github.com/spf13/cobra"
+
+	"whystone/cmd/whystone/tell"
+	"whystone/engine"
+	"whystone/engine/next"
+	"whystone/kb"
+)
+
+func (a *app) next() *cobra.Command {
+	var asOf string
+	var all bool
+	var lacks []string
+	cmd := &cobra.Command{
+		Use:   "next FILE...",
+		Short: "Say what to test next",
+		Long: `Next plays every test that can be done on the stone and does no harm through the
+engine, outcome by outcome, and puts first what is expected to save most. To
+stop, and to send the stone on, are answers too. Tests that harm are listed
+apart, with the reason why not.`,
+		Example: `  whystone next testdata/demo/04-mounted-one-weak-test.yaml
+  whystone next --lacks refractometer case.yaml`,
+		Args: needFiles,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			s, err := a.begin(cmd)
+			if err != nil {
+				return err
+			}
+			var adviser *next.Adviser
+			told := false
+			return s.eachCase(cmd.Context(), args, asOf, func(t tell.Told) error {
+				if adviser == nil {
+					if err := knownTests(t.Ruleset, lacks); err != nil {
+						return err
+					}
+					adviser = next.New(engine.Prepare(t.Ruleset))
+				}
+				told = true
+				return s.advise(t, adviser.Next(t.Case, t.Moment, next.Options{Lacks: lacks}), all)
+			}, func(rs *kb.Ruleset) {
+				if told && !s.json() {
+					s.out.Closing(rs)
+				}
+			})
+		},
+	}
+	cmd.Flags().StringVar(&asOf, "as-of", "", "judge as of this `date` what says no date of its own (default: now)")
+	cmd.Flags().BoolVar(&all, "all", false, "every test that can be done, and each outcome")
+	cmd.Flags().StringSliceVar(&lacks, "lacks", nil, "a `test` that the house has no instrument for; may be repeated")
+	_ = cmd.RegisterFlagCompletionFunc("lacks", a.completing(func(rs *kb.Ruleset) []cobra.Completion { return rs.TestIDs() })) // it exists
+	return cmd
+}
+
+func knownTests(rs *kb.Ruleset, ids []string) error {
+	for _, id := range ids {
+		if rs.Test(id) == nil {
+			return usageError("--lacks: no test is called %q", id).near(id, rs.TestIDs())
+		}
+	}
+	return nil
+}
+
+func (s *session) advise(t tell.Told, advice *next.Advice, all bool) error {
+	if s.json() {
+		return s.print(advice)
+	}
+	s.out.Next(t, advice, all)
+	s.out.Blank()
+	return write(s.out)
+}
