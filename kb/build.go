@@ -13,6 +13,7 @@ import (
 // build makes the ruleset out of the stacked sheets. Each stage needs the one before; where one has errors the stages
 // that read its result still run as far as they can, so that all errors are told at once.
 func (st *stacked) build(out *diag.List) *Ruleset {
+	before := errorsIn(*out)
 	rs := &Ruleset{Method: Method, Layers: st.layers, Retired: st.retired}
 	for _, f := range st.files {
 		rs.Sources = append(rs.Sources, f.Source)
@@ -32,8 +33,9 @@ func (st *stacked) build(out *diag.List) *Ruleset {
 	}
 	rs.Vocabulary = v
 	checkKnown(v, out)
-	rs.Nodes = buildTree(st.ordered("material"), rs.Policy, v, out)
-	if rs.Nodes == nil {
+	// Whatever is said in the words of an unsound policy or vocabulary would be refused, too.
+	sound := errorsIn(*out) == before
+	if rs.Nodes = buildTree(st.ordered("material"), rs.Policy, v, out, sound); rs.Nodes == nil {
 		return nil
 	}
 	for _, m := range rs.Nodes {
@@ -59,7 +61,10 @@ func (st *stacked) build(out *diag.List) *Ruleset {
 	if out.HasErrors() {
 		return nil
 	}
-	rs.Digest = st.digest()
+	if rs.Digest, err = st.digest(); err != nil {
+		out.Errorf("bad-encoding", diag.Span{}, "the ruleset has no digest: %s", err)
+		return nil
+	}
 	return rs
 }
 
@@ -148,7 +153,9 @@ func materialState(scope *condition.Scope, m *Material, rs *Ruleset) *condition.
 	slot := func(name string) *condition.Slot { return &st.Slots[scope.Symbol("material."+name).Slot] }
 	*slot("id") = condition.Slot{Status: condition.Ready, Text: m.ID}
 	*slot("name") = condition.Slot{Status: condition.Ready, Text: foldText(m.Name)}
-	*slot("origin") = condition.Slot{Status: condition.Ready, Set: 1 << slices.Index(scope.Symbol("material.origin").Words, m.From)}
+	if i := slices.Index(scope.Symbol("material.origin").Words, m.From); i >= 0 {
+		*slot("origin") = condition.Slot{Status: condition.Ready, Set: 1 << i}
+	}
 	for name, r := range m.Ranges {
 		slot(name).SetQuantities(&st.Context, quantity.Between(r.Low, r.High))
 		slot(name+".low").SetQuantities(&st.Context, quantity.Exact(r.Low))

@@ -13,7 +13,7 @@ import (
 
 // digest names the ruleset: SHA-256 over the canonical JSON (RFC 8785) of what is left after layering, each list sorted
 // by id. Texts and sources are part of it; comments, positions, file names and the order of files are not.
-func (st *stacked) digest() string {
+func (st *stacked) digest() (string, error) {
 	content := map[string]any{"format": 1, "method": Method, "policy": plain(st.policy.node)}
 	for _, k := range kinds {
 		list := []any{}
@@ -24,14 +24,14 @@ func (st *stacked) digest() string {
 	}
 	raw, err := json.Marshal(content)
 	if err != nil {
-		return ""
+		return "", err
 	}
 	canonical, err := jcs.Transform(raw)
 	if err != nil {
-		return ""
+		return "", err
 	}
 	sum := sha256.Sum256(canonical)
-	return "sha256:" + hex.EncodeToString(sum[:])
+	return "sha256:" + hex.EncodeToString(sum[:]), nil
 }
 
 // plain is a document tree without places: what the text says, however it is written.

@@ -3,6 +3,8 @@ package kb
 import (
 	"cmp"
 	"context"
+	"fmt"
+	"io"
 	"io/fs"
 	"path"
 	"slices"
@@ -53,7 +55,7 @@ func ReadFiles(ctx context.Context, layers []Layer, out *diag.List) []File {
 			if !IsRulesetFile(p) {
 				return nil
 			}
-			text, err := fs.ReadFile(l.FS, p)
+			text, err := readFile(l.FS, p)
 			if err != nil {
 				return err
 			}
@@ -72,6 +74,20 @@ func ReadFiles(ctx context.Context, layers []Layer, out *diag.List) []File {
 	return files
 }
 
+// readFile reads a file, unless it is longer than any ruleset's.
+func readFile(layer fs.FS, name string) ([]byte, error) {
+	f, err := layer.Open(name)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	text, err := io.ReadAll(io.LimitReader(f, MaxFileBytes+1))
+	if err == nil && len(text) > MaxFileBytes {
+		err = fmt.Errorf("%s is longer than the %d MiB that are read", name, MaxFileBytes>>20)
+	}
+	return text, err
+}
+
 // Load reads and builds a stack of layers. The list holds everything that was found, sorted; with an error in it the
 // ruleset is nil.
 func Load(ctx context.Context, layers []Layer) (*Ruleset, diag.List) {
@@ -87,7 +103,7 @@ func Load(ctx context.Context, layers []Layer) (*Ruleset, diag.List) {
 func Build(files []File) (*Ruleset, diag.List) {
 	var out diag.List
 	st := stack(files, &out)
-	if out.HasErrors() {
+	if st.unread { // what is missing would be missed everywhere
 		out.Sort()
 		return nil, out
 	}
@@ -112,6 +128,7 @@ type stacked struct {
 	policy  *policyNode
 	retired []Retirement
 	ever    map[string]map[string]Origin // every id of each kind that was ever given out in the stack
+	unread  bool                         // a file can't be read as a whole
 }
 
 func stack(files []File, out *diag.List) *stacked {
@@ -133,6 +150,7 @@ func stack(files []File, out *diag.List) *stacked {
 // layer adds one layer's files: first all that it adds or replaces, then what it retires, then its policy.
 func (st *stacked) layer(layer string, out *diag.List) {
 	var roots []*doc.Node
+	before := errorsIn(*out)
 	for _, f := range st.files {
 		if f.Layer != layer {
 			continue
@@ -146,6 +164,7 @@ func (st *stacked) layer(layer string, out *diag.List) {
 			}
 		}
 	}
+	st.unread = st.unread || errorsIn(*out) > before
 	own := map[string]map[string]*sheet{}
 	for _, k := range kinds {
 		own[k.kind] = st.readKind(layer, k.top, k.kind, roots, out)
@@ -155,10 +174,18 @@ func (st *stacked) layer(layer string, out *diag.List) {
 	}
 	for _, root := range roots {
 		st.retire(layer, root.Get("retires"), own, out)
-		if p := root.Get("policy"); !p.IsNull() {
-			st.policy.merge(p, out)
+	}
+	slices.SortFunc(st.retired, func(a, b Retirement) int { return cmp.Or(cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.ID, b.ID)) })
+	st.policy.merge(layerPolicy(roots, out))
+}
+
+func errorsIn(l diag.List) (n int) {
+	for _, d := range l {
+		if d.Severity == diag.Error {
+			n++
 		}
 	}
+	return n
 }
 
 func checkFormat(root *doc.Node, out *diag.List) bool {
@@ -189,8 +216,11 @@ func (st *stacked) readKind(layer, top, kind string, roots []*doc.Node, out *dia
 			}
 			s := &sheet{Node: n, layer: layer, out: out}
 			idNode := n.Get(kind)
-			if kind == "material" && idNode == nil {
-				idNode = n.Get("group")
+			if group := n.Get("group"); kind == "material" && group != nil {
+				if idNode != nil {
+					s.errorf("given-twice", idNode, "a sheet is of a group or of a material")
+				}
+				idNode = group
 			}
 			if idNode == nil {
 				s.errorf("missing-key", n, "this %s has no id: write %q first", kind, kind)
@@ -233,7 +263,7 @@ func (st *stacked) merge(kind string, own map[string]*sheet) {
 			continue
 		case old != "" && (below[old] == nil || below[old].layer == s.layer):
 			d := s.errorf("replaces-nothing", s.Get("replaces"), "no lower layer has a %s %q", kind, old)
-			d.Nearest = diag.Nearest(old, sortedKeys(below))
+			d.Nearest = diag.Nearest(old, lowerIDs(below, s.layer))
 			continue
 		case old != "" && s.origin.Because == "":
 			s.errorf("missing-key", s.Node, "%q replaces %q: say because: why", id, old)
@@ -242,9 +272,13 @@ func (st *stacked) merge(kind string, own map[string]*sheet) {
 		}
 		below[id] = s
 		st.ever[kind][id] = s.origin
+	}
+	for _, id := range sortedKeys(own) {
+		s := own[id]
 		for _, was := range s.texts(s.Node, "was") {
-			if o, taken := st.ever[kind][was]; taken && o.Span != s.origin.Span && below[was] != nil {
-				s.errorf("duplicate-id", s.Get("was"), "%q is the id of another %s", was, kind)
+			if other := below[was]; other != nil {
+				d := s.errorf("duplicate-id", s.Get("was"), "%q is the id of another %s", was, kind)
+				d.Related = append(d.Related, diag.Related{Span: other.origin.Span, Says: "this one"})
 			}
 		}
 	}
@@ -262,7 +296,10 @@ func (st *stacked) retire(layer string, list *doc.Node, own map[string]map[strin
 		}
 		kind := ""
 		for _, k := range kinds {
-			if n.Get(k.kind) != nil {
+			if v := n.Get(k.kind); v != nil {
+				if kind != "" {
+					s.errorf("given-twice", v, "one entry retires one sheet")
+				}
 				kind = k.kind
 			}
 		}
@@ -275,12 +312,17 @@ func (st *stacked) retire(layer string, list *doc.Node, own map[string]map[strin
 		below := st.sheets[kind]
 		if below[id] == nil || own[kind][id] != nil {
 			d := s.errorf("replaces-nothing", n.Get(kind), "no lower layer has a %s %q", kind, id)
-			d.Nearest = diag.Nearest(id, sortedKeys(below))
+			d.Nearest = diag.Nearest(id, lowerIDs(below, layer))
 			continue
 		}
 		delete(below, id)
 		st.retired = append(st.retired, Retirement{Kind: kind, ID: id, Because: because, Layer: layer, Span: n.Span})
 	}
+}
+
+// lowerIDs lists the ids of sheets that are not of a layer itself.
+func lowerIDs(sheets map[string]*sheet, layer string) []string {
+	return slices.DeleteFunc(sortedKeys(sheets), func(id string) bool { return sheets[id].layer == layer })
 }
 
 // ordered lists the sheets of a kind by id.
@@ -295,15 +337,50 @@ func (st *stacked) ordered(kind string) []*sheet {
 // policyNode is the policy of all layers, merged key by key; lists are replaced whole.
 type policyNode struct{ node *doc.Node }
 
-func (p *policyNode) merge(over *doc.Node, out *diag.List) {
-	if _, ok := over.Map(out); !ok {
-		return
+// layerPolicy joins what the files of one layer say of the policy; none has precedence, so a key that two of them give is
+// an error.
+func layerPolicy(roots []*doc.Node, out *diag.List) *doc.Node {
+	var all *doc.Node
+	for _, root := range roots {
+		p := root.Get("policy")
+		if p.IsNull() {
+			continue
+		}
+		if _, ok := p.Map(out); !ok {
+			continue
+		}
+		if all == nil {
+			all = p
+			continue
+		}
+		refuseShared(all, p, out)
+		all = mergeMaps(all, p)
 	}
-	if p.node == nil {
+	return all
+}
+
+func refuseShared(a, b *doc.Node, out *diag.List) {
+	for _, e := range b.Entries {
+		i := slices.IndexFunc(a.Entries, func(o doc.Entry) bool { return o.Key.Text == e.Key.Text })
+		switch {
+		case i < 0:
+		case e.Value.Kind == doc.Map && a.Entries[i].Value.Kind == doc.Map:
+			refuseShared(a.Entries[i].Value, e.Value, out)
+		default:
+			d := out.Errorf("duplicate-key", e.Key.Span, "two files of one layer say %q in the policy", e.Key.Text)
+			d.Related = append(d.Related, diag.Related{Span: a.Entries[i].Key.Span, Says: "the other"})
+		}
+	}
+}
+
+func (p *policyNode) merge(over *doc.Node) {
+	switch {
+	case over == nil:
+	case p.node == nil:
 		p.node = over
-		return
+	default:
+		p.node = mergeMaps(p.node, over)
 	}
-	p.node = mergeMaps(p.node, over)
 }
 
 func mergeMaps(under, over *doc.Node) *doc.Node {

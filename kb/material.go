@@ -97,8 +97,9 @@ func (m *Material) Says() string { return cmp.Or(m.InVerdicts, m.Name) }
 var materialKeys = []string{"material", "group", "under", "name", "also", "was", "nameable", "in_verdicts", "origin", "formula", "treatments",
 	"harmed_by", "seen_at_counter", "properties", "outcomes", "features", "note", "source", "replaces", "because"}
 
-// buildTree reads the material sheets and joins them to a tree, whose leaves it numbers by id.
-func buildTree(sheets []*sheet, p *Policy, v *vocab.Vocabulary, out *diag.List) []*Material {
+// buildTree reads the material sheets and joins them to a tree, whose leaves it numbers by id. It is nil when there is no
+// tree, or when what the sheets are checked against is not sound.
+func buildTree(sheets []*sheet, p *Policy, v *vocab.Vocabulary, out *diag.List, sound bool) []*Material {
 	var nodes []*Material
 	byID := map[string]*Material{}
 	for _, s := range sheets {
@@ -109,7 +110,7 @@ func buildTree(sheets []*sheet, p *Policy, v *vocab.Vocabulary, out *diag.List) 
 	for _, m := range nodes {
 		m.join(byID, nodes)
 	}
-	if !checkTree(nodes, out) {
+	if !checkTree(nodes, out) || !sound {
 		return nil
 	}
 	var leaves []*Material
@@ -157,6 +158,7 @@ func checkTree(nodes []*Material, out *diag.List) bool {
 		if m.under == "" {
 			roots = append(roots, m)
 		}
+		good = good && (m.under == "" || m.Parent != nil)
 		steps := 0
 		for n := m; n != nil && good; n = n.Parent {
 			if steps++; steps > len(nodes) {
@@ -178,7 +180,7 @@ func checkTree(nodes []*Material, out *diag.List) bool {
 		roots[0].at.errorf("tree-broken", roots[0].at.Node, "the root of the tree must be a group")
 		return false
 	}
-	return good && !out.HasErrors()
+	return good
 }
 
 func readMaterial(s *sheet, p *Policy, v *vocab.Vocabulary) *Material {
@@ -398,7 +400,7 @@ func (m *Material) checkLeaf(p *Policy) {
 		m.at.errorf("missing-key", m.at.Node, "nothing says how common %q is at the counter", m.ID).
 			Detail = "Write seen_at_counter on the material or a group above it."
 	}
-	if m.From == "" {
+	if m.From == "" && m.at.Get("origin") == nil {
 		m.at.errorf("missing-key", m.at.Node, "%q has no origin: %s", m.ID, strings.Join(Origins, ", "))
 	}
 }

@@ -229,7 +229,7 @@ func (p *Policy) instruments(s *sheet, n *doc.Node, v *vocabBuilder) {
 	}
 	items, _ := n.List(s.out)
 	for _, it := range items {
-		if !it.Keys(s.out, "instrument", "name", "test", "uncertainty", "limits", "blunder", "note") {
+		if !it.Keys(s.out, "instrument", "name", "test", "observable", "uncertainty", "limits", "blunder", "note") {
 			continue
 		}
 		in := &vocab.Instrument{ID: s.needText(it, "instrument"), Test: s.needText(it, "test"),
@@ -246,10 +246,39 @@ func (p *Policy) instruments(s *sheet, n *doc.Node, v *vocabBuilder) {
 			s.errorf("unknown-test", it.Get("test"), "no test is called %q", in.Test).Nearest = diag.Nearest(in.Test, v.testIDs())
 			continue
 		}
+		in.Observable = s.text(it, "observable")
+		if !p.instrumentGives(s, it, in, v) {
+			continue
+		}
 		if slices.ContainsFunc(p.Instruments, func(o *vocab.Instrument) bool { return o.ID == in.ID }) {
 			s.errorf("duplicate-id", it.Get("instrument"), "the instrument %q is there twice", in.ID)
 			continue
 		}
 		p.Instruments = append(p.Instruments, in)
 	}
+}
+
+// instrumentGives sees to it that an instrument's figures are of something that its test gives. Limits are in one unit, so
+// that one observable must be told apart where there are several quantities.
+func (p *Policy) instrumentGives(s *sheet, it *doc.Node, in *vocab.Instrument, v *vocabBuilder) bool {
+	var gives, quantities []string
+	for _, y := range v.yields {
+		if y.Test == in.Test {
+			gives = append(gives, y.Observable.Name)
+			if y.Observable.Kind == vocab.Quantity {
+				quantities = append(quantities, y.Observable.Name)
+			}
+		}
+	}
+	slices.Sort(quantities)
+	switch {
+	case in.Observable != "" && !slices.Contains(gives, in.Observable):
+		s.errorf("unknown-name", it.Get("observable"), "the test %s does not give %q", in.Test, in.Observable).Nearest = diag.Nearest(in.Observable, gives)
+		return false
+	case in.Observable == "" && in.Limits != nil && len(quantities) > 1:
+		s.errorf("missing-key", it, "%s gives several quantities: say of which \"observable\" the limits are", in.Test).
+			Detail = "They are: " + strings.Join(quantities, ", ") + "."
+		return false
+	}
+	return true
 }

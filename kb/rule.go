@@ -345,16 +345,20 @@ func (b *ruleBuilder) establishes(s *sheet, r *Rule) {
 	entries := mapOrNone(s, s.Get("establishes"))
 	for _, e := range entries {
 		f := b.facts[e.Key.Text]
-		if f == nil {
+		if f == nil || f.Kind != factKind(e.Value) {
 			continue // reported when the facts were gathered
 		}
 		est := Establishes{Fact: f}
 		switch f.Kind {
 		case vocab.Choice:
-			word, _ := e.Value.Str(s.out)
-			est.Word = slices.Index(f.Words, word)
+			if est.Word = slices.Index(f.Words, e.Value.Text); est.Word < 0 {
+				continue
+			}
 		case vocab.Quantity:
 			v := e.Value.Get("is")
+			if v.IsNull() {
+				continue
+			}
 			text, ok := s.conditionText(v)
 			if !ok {
 				continue
@@ -402,6 +406,17 @@ func gatherFacts(sheets []*sheet, v *vocab.Vocabulary) map[string]*Fact {
 		f.Words = slices.Compact(f.Words)
 	}
 	return facts
+}
+
+// factKind is the kind of fact that a value gives, whether or not it is well written.
+func factKind(value *doc.Node) vocab.Kind {
+	switch {
+	case value.Kind == doc.Map:
+		return vocab.Quantity
+	case value.Kind == doc.Scalar && value.Text == "true" && (value.Style == doc.Plain || value.Style == doc.JSONWord):
+		return vocab.Truth
+	}
+	return vocab.Choice
 }
 
 func readFact(s *sheet, e doc.Entry, v *vocab.Vocabulary) (*Fact, bool) {

@@ -1,6 +1,7 @@
 package kb
 
 import (
+	"math"
 	"regexp"
 	"slices"
 	"strings"
@@ -86,7 +87,11 @@ func (s *sheet) number(n *doc.Node, key string, otherwise float64) float64 {
 func (s *sheet) within(n *doc.Node, key string, otherwise, low, high float64) float64 {
 	x := s.number(n, key, otherwise)
 	if v := n.Get(key); !v.IsNull() && (x <= low || x >= high) {
-		s.errorf("bad-number", v, "%q must lie between %g and %g", key, low, high)
+		if math.IsInf(high, 1) {
+			s.errorf("bad-number", v, "%q must be above %g", key, low)
+		} else {
+			s.errorf("bad-number", v, "%q must lie between %g and %g", key, low, high)
+		}
 		return otherwise
 	}
 	return x

@@ -87,7 +87,12 @@ func buildTests(sheets []*sheet) *vocabBuilder {
 			s := b.sheets[t.ID]
 			entries := mapOrNone(s, s.Get("yields"))
 			for _, e := range entries {
-				if e.Value.Kind == doc.Map && (!e.Value.Get("family").IsNull()) == declare {
+				switch {
+				case e.Value.Kind != doc.Map:
+					if declare { // once, of the two times round
+						e.Value.Map(s.out)
+					}
+				case e.Value.Get("family").IsNull() != declare:
 					b.yield(s, t, e, declare)
 				}
 			}
@@ -307,6 +312,13 @@ func (s *sheet) outcomes(n *doc.Node, o *vocab.Observable, key string, more func
 			s.errorf("bad-id", word, "choices and features are lower case, with single spaces")
 		}
 		out := vocab.Outcome{Name: text}
+		if value.Get("also") != nil {
+			for _, w := range value.Get("also").Items {
+				if w.Kind == doc.Scalar && !wordsShape.MatchString(w.Text) {
+					s.errorf("bad-id", w, "choices and features are lower case, with single spaces")
+				}
+			}
+		}
 		if value != nil && !value.IsNull() {
 			more(value, &out)
 		} else if o.Kind == vocab.Features {

@@ -31,7 +31,7 @@ func TestNoStoneIsExcludedByWhatItsOwnSheetAllows(t *testing.T) {
 		d := newDrawer(t, rs, leaf, 1, false)
 		wrong := map[string]int{}
 		var example string
-		for i := range draws(60, 600) {
+		for i := range draws(60, 400) {
 			s := d.draw(leaf, i%2 == 0)
 			o := told(j, s.caseOf(t, rs))
 			for _, x := range o.Excluded {
@@ -97,7 +97,7 @@ func TestBlundersSeldomLeadToAWrongName(t *testing.T) {
 		d := newDrawer(t, rs, leaf, 2, true)
 		var own tally
 		wrong := map[string]int{}
-		for i := range draws(250, 4000) {
+		for i := range draws(250, 1500) {
 			s := d.draw(leaf, i%2 == 0)
 			c := s.caseOf(t, rs)
 			var decision engine.Decision
@@ -143,7 +143,7 @@ func TestThreeGoodReadingsMostlyName(t *testing.T) {
 	for _, leaf := range rs.Leaves {
 		d := newDrawer(t, rs, leaf, 3, false)
 		var own tally
-		for i := range draws(150, 2000) {
+		for i := range draws(150, 1000) {
 			s := d.draw(leaf, i%2 == 0, "ri", "specific_gravity", "optic_character")
 			var decision engine.Decision
 			j.Decide(s.caseOf(t, rs), judgedOn, &decision)

@@ -155,14 +155,14 @@ func checkImitation(t *testing.T, stones []measured, diamond, imitation *kb.Mate
 			beyond++
 			return true, true
 		}
-		a, out := sizeEvidence(rs, r, diamond)
+		a, out := sizeEvidence(rs, r, diamond) // once diamond is excluded it is no more preferred
 		b, _ := sizeEvidence(rs, r, imitation)
 		if i%5000 == 0 {
 			if ratio, _ := weighed(t, rs, j, c, imitation, diamond); math.Abs(math.Log(ratio)-(b-a)) > 1e-9 {
 				t.Fatalf("%s: evidence reckoned here %.12g, by the engine %.12g", imitation.ID, b-a, math.Log(ratio))
 			}
 		}
-		return b > a, out
+		return b > a || out, out
 	}
 	for i, m := range stones {
 		if alarm, _ := prefers(m.caseOf(t, rs, 1), i); alarm {

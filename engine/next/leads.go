@@ -2,6 +2,7 @@ package next
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
 	"strconv"
@@ -17,13 +18,17 @@ func (b *bench) leads(f *figures, unclear float64) []LeadsTo {
 	out := []LeadsTo{}
 	for i := 0; i < len(f.played); {
 		k := i + 1
-		for k < len(f.played) && f.played[i].reading.Form == casefile.Value && f.played[k].reading.Form == casefile.Value && alike(&f.played[i].state, &f.played[k].state) {
+		for k < len(f.played) && continuous(&f.played[i]) && f.played[k].reading.Form == f.played[i].reading.Form && alike(&f.played[i].state, &f.played[k].state) {
 			k++
 		}
 		out = append(out, b.leadsTo(f, f.played[i:k], unclear))
 		i = k
 	}
 	return out
+}
+
+func continuous(o *played) bool {
+	return o.reading.Form == casefile.Value || o.reading.Form == casefile.Pair
 }
 
 func alike(a, b *state) bool {
@@ -53,6 +58,12 @@ func (l *look) says(some []played) string {
 		return "inconclusive"
 	case casefile.Value:
 		return l.rounded(some[0].lo) + " to " + l.rounded(some[len(some)-1].hi) + unit(o)
+	case casefile.Pair:
+		lo, hi := some[0].apart[0], some[0].apart[1]
+		for i := range some {
+			lo, hi = math.Min(lo, some[i].apart[0]), math.Max(hi, some[i].apart[1])
+		}
+		return fmt.Sprintf("low ray %s to %s, the rays %s to %s apart", l.rounded(some[0].lo), l.rounded(some[len(some)-1].hi), l.rounded(lo), l.rounded(hi))
 	case casefile.Interval:
 		if math.IsInf(r.Hi, 1) {
 			return "above " + l.rounded(l.source.Limits[1]) + unit(o)

@@ -14,20 +14,28 @@ type look struct {
 	source  *possible.Source
 	feature int  // -1 where the observable is no set of features
 	again   bool // it was read before
+	// split, in a full turn that reads both rays, is the source of their difference.
+	split *possible.Source
 }
 
 // outcome is a possible reading, or a stretch of possible values with one that stands for them.
 type outcome struct {
 	reading *casefile.Reading
-	mass    float64   // how likely it is: the outcomes of a look come to 1
-	like    []float64 // how likely it is under each leaf, and last under what is unlisted
-	lo, hi  float64   // of a stretch of values
+	mass    float64    // how likely it is: the outcomes of a look come to 1
+	like    []float64  // how likely it is under each leaf, and last under what is unlisted
+	lo, hi  float64    // of a stretch of values; of two rays, of the low one
+	apart   [2]float64 // of two rays: the stretch of their difference
 }
 
 // looks lists what a test can still be asked. What is computed from the stone can't be read again.
 func looks(rs *kb.Ruleset, c *casefile.Case, t *kb.Test) []look {
 	var out []look
-	for _, s := range possible.Sources(rs, t) {
+	sources := possible.Sources(rs, t)
+	index, split := fullTurn(sources)
+	for _, s := range sources {
+		if s == split {
+			continue // it is read with the index
+		}
 		read, computed, searched := sofar(c, s.Observable)
 		switch {
 		case computed:
@@ -38,10 +46,30 @@ func looks(rs *kb.Ruleset, c *casefile.Case, t *kb.Test) []look {
 				}
 			}
 		default:
-			out = append(out, look{source: s, feature: -1, again: read})
+			l := look{source: s, feature: -1, again: read}
+			if s == index {
+				l.split = split
+			}
+			out = append(out, l)
 		}
 	}
 	return out
+}
+
+// fullTurn finds the index and the double refraction among what a test gives: it gives both as two rays.
+func fullTurn(sources []*possible.Source) (index, split *possible.Source) {
+	for _, s := range sources {
+		switch s.Observable.Name {
+		case vocab.RefractiveIndex:
+			index = s
+		case vocab.Birefringence:
+			split = s
+		}
+	}
+	if index == nil || split == nil {
+		return nil, nil
+	}
+	return index, split
 }
 
 // sofar tells what a case has of an observable: whether it was tried, computed from the stone, and which features were
@@ -63,6 +91,9 @@ func (p *player) outcomes(c *casefile.Case, l look, w []float64, m mesh) []outco
 	add := func(r *casefile.Reading) {
 		like := p.likely(r, w, make([]float64, 0, len(w)))
 		out = append(out, outcome{reading: r, like: like, mass: dot(w, like)})
+	}
+	if l.split != nil {
+		return normalised(p.turns(c, l.source, l.split, w, m))
 	}
 	switch l.source.Observable.Kind {
 	case vocab.Quantity:

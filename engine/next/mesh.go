@@ -18,100 +18,141 @@ import (
 // Gauss-Legendre rule. Neighbouring nodes are then joined until they stand for grain of all outcomes, and the node in
 // their middle is played for them.
 type mesh struct {
-	nodes int     // of a cell's rule
-	parts int     // equal parts of a cell, each with a rule of its own
-	grain float64 // the most that one play stands for
-	least float64 // the ends of ranges of leaves with less weight make no cells
+	points int     // of a cell's rule
+	parts  int     // equal parts of a cell, each with a rule of its own
+	grain  float64 // the most that one play stands for
+	least  float64 // the ends of ranges of leaves with less weight make no cells
 }
 
 // The meshes in use: for the first test, and for both of two tests one after the other.
 var (
-	fine   = mesh{nodes: 2, parts: 1, grain: 1.0 / 48, least: 1e-3}
-	coarse = mesh{nodes: 2, parts: 1, grain: 1.0 / 12, least: 1e-2}
+	fine   = mesh{points: 2, parts: 1, grain: 1.0 / 48, least: 1e-3}
+	coarse = mesh{points: 2, parts: 1, grain: 1.0 / 12, least: 1e-2}
 )
 
 // overlap is how many joint standard uncertainties apart two quantities of one property may be and still agree; it is
 // also the factor by which conditions expand an uncertainty.
 const overlap = 2
 
-// stretches lists what a quantity can come to: stretches of values that the test can read, and the bounds beyond.
-func (p *player) stretches(c *casefile.Case, s *possible.Source, w []float64, m mesh) []outcome {
-	var out []outcome
-	cells := p.cells(c, s, w, m)
-	x, gauss := make([]float64, m.nodes), make([]float64, m.nodes)
-	g := gather{p: p, s: s, w: w, grain: m.grain}
-	for i := 1; i < len(cells); i++ {
-		lo, width := cells[i-1], (cells[i]-cells[i-1])/float64(m.parts)
+// node is a value with its part of the integral, and how likely it is under each leaf, as a density.
+type node struct {
+	x, gauss float64
+	like     []float64
+}
+
+// nodes lays the rule of every cell.
+func (m mesh) nodes(ends []float64, like func(x float64) []float64) []node {
+	var out []node
+	x, gauss := make([]float64, m.points), make([]float64, m.points)
+	for i := 1; i < len(ends); i++ {
+		lo, width := ends[i-1], (ends[i]-ends[i-1])/float64(m.parts)
 		for k := range m.parts {
 			quad.Legendre{}.FixedLocations(x, gauss, lo+float64(k)*width, lo+float64(k+1)*width)
 			for n := range x {
-				g.add(x[n], gauss[n])
+				out = append(out, node{x: x[n], gauss: gauss[n], like: like(x[n])})
 			}
 		}
-	}
-	out = g.end()
-	beyond := func(r *casefile.Reading) {
-		like := p.likely(r, w, make([]float64, 0, len(w)))
-		out = append(out, outcome{reading: r, like: like, mass: dot(w, like), lo: r.Lo, hi: r.Hi})
-	}
-	if s.Limits[0] > s.Observable.Span[0] {
-		beyond(s.Below())
-	}
-	if s.Limits[1] < s.Observable.Span[1] {
-		beyond(s.Above())
 	}
 	return out
 }
 
-// gather joins neighbouring nodes to stretches.
-type gather struct {
-	p     *player
-	s     *possible.Source
-	w     []float64
-	grain float64
-	nodes []node
-	mass  float64
-	like  []float64
-	out   []outcome
+// stretch is neighbouring nodes: how likely they are together, and their middle by mass.
+type stretch struct {
+	lo, hi, x float64
+	mass      float64
+	like      []float64 // by leaf, a probability
 }
 
-type node struct{ x, mass float64 }
-
-func (g *gather) add(x, gauss float64) {
-	g.like = g.p.likely(g.s.Value(x), g.w, g.like)
-	mass := dot(g.w, g.like) * gauss
-	if len(g.nodes) > 0 && g.mass+mass > g.grain {
-		g.cut()
+// join puts neighbouring nodes together until they stand for grain, under the leaves' weights w.
+func join(nodes []node, w []float64, grain float64) []stretch {
+	var out []stretch
+	masses := make([]float64, len(nodes))
+	for i, n := range nodes {
+		masses[i] = dot(w, n.like) * n.gauss
 	}
-	if len(g.nodes) == 0 {
-		g.out = append(g.out, outcome{like: make([]float64, len(g.w)), lo: x})
+	for from := 0; from < len(nodes); {
+		s := stretch{lo: nodes[from].x, mass: masses[from]}
+		to := from + 1
+		for to < len(nodes) && s.mass+masses[to] <= grain {
+			s.mass += masses[to]
+			to++
+		}
+		s.hi, s.like = nodes[to-1].x, make([]float64, len(w))
+		half := s.mass / 2
+		for i := from; i < to; i++ {
+			for k, l := range nodes[i].like {
+				s.like[k] += l * nodes[i].gauss
+			}
+			if half -= masses[i]; half <= 0 {
+				s.x, half = nodes[i].x, math.Inf(1)
+			}
+		}
+		out = append(out, s)
+		from = to
 	}
-	o := &g.out[len(g.out)-1]
-	o.hi = x
-	for i, l := range g.like {
-		o.like[i] += l * gauss
-	}
-	g.nodes, g.mass = append(g.nodes, node{x, mass}), g.mass+mass
+	return out
 }
 
-// cut ends a stretch: its middle by mass is played for it.
-func (g *gather) cut() {
-	o, sum := &g.out[len(g.out)-1], 0.0
-	for _, n := range g.nodes {
-		if sum += n.mass; sum >= g.mass/2 {
-			o.reading = g.s.Value(n.x)
-			break
+// stretches lists what a quantity can come to: stretches of values that the test can read, and the bounds beyond.
+func (p *player) stretches(c *casefile.Case, s *possible.Source, w []float64, m mesh) []outcome {
+	nodes := m.nodes(p.cells(c, s, w, m), func(x float64) []float64 { return p.likely(s.Value(x), w, make([]float64, 0, len(w))) })
+	var out []outcome
+	for _, st := range join(nodes, w, m.grain) {
+		out = append(out, outcome{reading: s.Value(st.x), mass: st.mass, like: st.like, lo: st.lo, hi: st.hi})
+	}
+	return append(out, p.beyond(s, w)...)
+}
+
+// beyond lists the bounds that a test gives where a value lies beyond what it can read.
+func (p *player) beyond(s *possible.Source, w []float64) []outcome {
+	var out []outcome
+	bound := func(r *casefile.Reading) {
+		like := p.likely(r, w, make([]float64, 0, len(w)))
+		out = append(out, outcome{reading: r, like: like, mass: dot(w, like), lo: r.Lo, hi: r.Hi})
+	}
+	if s.Limits[0] > s.Observable.Span[0] {
+		bound(s.Below())
+	}
+	if s.Limits[1] < s.Observable.Span[1] {
+		bound(s.Above())
+	}
+	return out
+}
+
+// inner is how many differences of the rays are played for a stretch of the low ray.
+const inner = 4
+
+// turns lists what a full turn can come to: the low ray and its difference from the high one, each as its sheet says. A
+// material with one ray gives a difference within the uncertainty of nought on either side of it, and is read as none.
+func (p *player) turns(c *casefile.Case, s, split *possible.Source, w []float64, m mesh) []outcome {
+	lows := m.nodes(p.cells(c, s, w, m), func(x float64) []float64 { return p.likely(s.Rays(x, x), w, make([]float64, 0, len(w))) })
+	twin := *split
+	twin.U = math.Hypot(s.U, s.U)
+	twin.Limits = [2]float64{-p.e.Ruleset.Policy.Misfit * twin.U, math.Min(split.Observable.Span[1], s.Limits[1]-s.Limits[0])}
+	differences := m.nodes(p.cells(c, &twin, w, m), func(d float64) []float64 { return p.different(s, d, w) })
+	var out []outcome
+	joint := make([]float64, len(w))
+	for _, low := range join(lows, w, m.grain) {
+		for i := range joint {
+			joint[i] = w[i] * low.like[i]
+		}
+		for _, d := range join(differences, joint, math.Min(m.grain, low.mass/inner)) {
+			for i := range d.like {
+				d.like[i] *= low.like[i]
+			}
+			out = append(out, outcome{reading: s.Rays(low.x, low.x+math.Max(0, d.x)), mass: d.mass, like: d.like,
+				lo: low.lo, hi: low.hi, apart: [2]float64{math.Max(0, d.lo), math.Max(0, d.hi)}})
 		}
 	}
-	o.mass = g.mass
-	g.nodes, g.mass = g.nodes[:0], 0
+	return append(out, p.beyond(s, w)...)
 }
 
-func (g *gather) end() []outcome {
-	if len(g.nodes) > 0 {
-		g.cut()
-	}
-	return slices.DeleteFunc(g.out, func(o outcome) bool { return o.reading == nil })
+// different is how likely a difference of two rays is under each leaf, as a density.
+func (p *player) different(s *possible.Source, d float64, w []float64) []float64 {
+	low := s.Limits[0]
+	r := s.Rays(low, low)
+	r.High = low + d
+	return p.spread(p.sheet.Difference(r, p.c), w, make([]float64, 0, len(w)))
 }
 
 // cells are the ends of the cells, rising.

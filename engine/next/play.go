@@ -85,7 +85,11 @@ func (p *player) weights() []float64 {
 // likely is how likely a reading is under each leaf of weight above nought, blunders counted, and under what is
 // unlisted: a probability, or for a value a density. Rules have no part in it.
 func (p *player) likely(r *casefile.Reading, w, to []float64) []float64 {
-	any := p.sheet.Outcome(r, p.c)
+	return p.spread(p.sheet.Outcome(r, p.c), w, to)
+}
+
+// spread turns contributions and what is likely on any stone into likelihoods by leaf.
+func (p *player) spread(any float64, w, to []float64) []float64 {
 	to = to[:0]
 	for i, c := range p.c {
 		switch {

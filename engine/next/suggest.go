@@ -29,8 +29,12 @@ func (s *suggestion) best() *figures { return &s.looks[0] }
 func (b *bench) suggest(p *player, t *kb.Test) suggestion {
 	s := suggestion{test: t}
 	unclear := b.opts.unclear(t.ID)
+	var dim *played
 	for _, l := range looks(b.e.Ruleset, b.c, t) {
-		s.looks = append(s.looks, p.weigh(b.c, &b.base, b.w, l, b.opts.mesh, unclear))
+		if dim == nil || dim.reading.Observable != l.source.Observable {
+			dim = p.dim(b.c, l)
+		}
+		s.looks = append(s.looks, p.weigh(b.c, &b.base, b.w, l, b.opts.mesh, unclear, dim))
 	}
 	if len(s.looks) == 0 {
 		return suggestion{}
@@ -124,7 +128,7 @@ func (b *bench) both(p *player, first *figures, second look, t *kb.Test) pair {
 	play := func(r *casefile.Reading, mass float64) {
 		c := possible.With(b.c, r)
 		s := p.play(c)
-		f := p.weigh(c, &s, p.weights(), second, coarse, b.opts.unclear(t.ID))
+		f := p.weigh(c, &s, p.weights(), second, coarse, b.opts.unclear(t.ID), p.dim(c, second))
 		out.drop += mass * (b.base.entropy - s.entropy + f.drop)
 		out.reduction += mass * (b.base.loss - s.loss + f.reduction)
 		for _, o := range f.played {

@@ -26,19 +26,24 @@ type played struct {
 const unclearReason = "played as inconclusive"
 
 // weigh plays all outcomes of a look: those that it can come to, and that it stays inconclusive, which is as likely as
-// unclear.
-func (p *player) weigh(c *casefile.Case, base *state, w []float64, l look, m mesh, unclear float64) figures {
+// unclear; what that leads to is handed over, as it is the same for all looks at one observable.
+func (p *player) weigh(c *casefile.Case, base *state, w []float64, l look, m mesh, unclear float64, dim *played) figures {
 	f := figures{look: l}
 	for _, o := range p.outcomes(c, l, w, m) {
-		s := p.play(possible.With(c, o.reading))
-		f.played = append(f.played, played{outcome: o, state: s})
-		f.count(base, &s, (1-unclear)*o.mass)
+		f.played = append(f.played, played{outcome: o, state: p.play(possible.With(c, o.reading))})
+		f.count(base, &f.played[len(f.played)-1].state, (1-unclear)*o.mass)
 	}
-	r := l.source.Unclear(unclearReason)
-	s := p.play(possible.With(c, r))
-	f.played = append(f.played, played{outcome: outcome{reading: r, mass: unclear}, state: s})
-	f.count(base, &s, unclear)
+	d := *dim
+	d.mass = unclear
+	f.played = append(f.played, d)
+	f.count(base, &d.state, unclear)
 	return f
+}
+
+// dim plays a look that stays inconclusive.
+func (p *player) dim(c *casefile.Case, l look) *played {
+	r := l.source.Unclear(unclearReason)
+	return &played{outcome: outcome{reading: r}, state: p.play(possible.With(c, r))}
 }
 
 func (f *figures) count(base, s *state, mass float64) {

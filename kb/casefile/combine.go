@@ -37,16 +37,7 @@ func combineRepeats(all []*Reading) *Reading {
 	}
 	usable := slices.DeleteFunc(slices.Clone(all), func(r *Reading) bool { return !r.Usable() })
 	if len(usable) == 0 {
-		out := *all[0]
-		out.Repeats = len(all)
-		var reasons []string
-		for _, r := range all {
-			if !slices.Contains(reasons, r.Reason) {
-				reasons = append(reasons, r.Reason)
-			}
-		}
-		out.Reason = strings.Join(reasons, "; ")
-		return &out
+		usable = slices.Clone(all)
 	}
 	// The same repeats in any order are one reading.
 	slices.SortStableFunc(usable, func(a, b *Reading) int {
@@ -54,21 +45,39 @@ func combineRepeats(all []*Reading) *Reading {
 			cmp.Compare(a.Lo, b.Lo), cmp.Compare(a.Hi, b.Hi), cmp.Compare(a.Outcome, b.Outcome), cmp.Compare(a.Instrument, b.Instrument))
 	})
 	out := *usable[0]
-	out.Span, out.By, out.At, out.Note = all[0].Span, all[0].By, all[0].At, all[0].Note
-	out.Repeats = len(usable)
+	out.Span, out.Repeats = all[0].Span, len(usable)
 	for _, r := range usable[1:] {
 		out.Tests = append(slices.Clone(out.Tests), r.Tests...)
-		out.Blunder = max(out.Blunder, r.Blunder)
+		out.Blunder, out.Noise = max(out.Blunder, r.Blunder), max(out.Noise, r.Noise)
 		if r.Instrument != out.Instrument {
 			out.Instrument = ""
 		}
 	}
 	slices.Sort(out.Tests)
 	out.Tests = slices.Compact(out.Tests)
+	out.By = joined(all, func(r *Reading) string { return r.By })
+	out.At = joined(all, func(r *Reading) string { return r.At })
+	out.Note = joined(all, func(r *Reading) string { return r.Note })
+	if !out.Usable() {
+		out.Reason = joined(all, func(r *Reading) string { return r.Reason })
+		return &out
+	}
 	if why := join(&out, usable); why != "" {
 		return disagreement(&out, why)
 	}
 	return &out
+}
+
+// joined lists what several readings say, once each and sorted.
+func joined(all []*Reading, of func(*Reading) string) string {
+	var words []string
+	for _, r := range all {
+		if w := of(r); w != "" {
+			words = append(words, w)
+		}
+	}
+	slices.Sort(words)
+	return strings.Join(slices.Compact(words), "; ")
 }
 
 func disagreement(r *Reading, why string) *Reading {

@@ -24,27 +24,26 @@ var caseKeys = []string{"format", "case", "claim", "taken", "desk", "stone", "st
 
 // Read reads one case. Everything that is wrong goes to out, and the result is nil then.
 func (rd *Reader) Read(n *doc.Node, out *diag.List) *Case {
-	before := errorsIn(*out)
-	if !n.Keys(out, caseKeys...) {
-		return nil
-	}
-	if n.Get("case") == nil {
-		out.Errorf("missing-key", n.Span, "the case has no \"case\": its number or name")
-	}
-	c := rd.read(n, out)
-	if errorsIn(*out) > before {
-		return nil
-	}
-	return c
+	return rd.checked(n, caseKeys, out, func(c *Case) {
+		if id := n.Get("case"); c.ID == "" && (id.IsNull() || id.Kind == doc.Scalar && id.Text == "") {
+			out.Errorf("missing-key", n.Span, "the case has no \"case\": its number or name")
+		}
+	})
 }
 
 // ReadExample reads a case that a rule gives as an example: it needs no name, and says under "is" what comes of it.
 func (rd *Reader) ReadExample(n *doc.Node, out *diag.List) *Case {
+	return rd.checked(n, append([]string{"is"}, caseKeys...), out, func(*Case) {})
+}
+
+// checked reads a case to its end, that everything wrong be told at once; nil when there is an error.
+func (rd *Reader) checked(n *doc.Node, keys []string, out *diag.List, more func(*Case)) *Case {
 	before := errorsIn(*out)
-	if !n.Keys(out, append([]string{"is"}, caseKeys...)...) {
+	if n.Keys(out, keys...); n == nil || n.Kind != doc.Map {
 		return nil
 	}
 	c := rd.read(n, out)
+	more(c)
 	if errorsIn(*out) > before {
 		return nil
 	}
@@ -55,7 +54,7 @@ func (rd *Reader) read(n *doc.Node, out *diag.List) *Case {
 	c := &Case{Span: n.Span}
 	checkFormat(n, out)
 	c.ID = optionalText(n, "case", out)
-	c.ClaimSays = optionalText(n, "claim", out)
+	c.ClaimSays = shortText(n, "claim", out)
 	c.Claim = fold(c.ClaimSays)
 	c.Desk = optionalText(n, "desk", out)
 	c.Note = optionalText(n, "note", out)
@@ -104,6 +103,19 @@ func optionalText(n *doc.Node, key string, out *diag.List) string {
 	return s
 }
 
+// MaxText bounds the texts that conditions look into, in bytes.
+const MaxText = 500
+
+func shortText(n *doc.Node, key string, out *diag.List) string {
+	s := optionalText(n, key, out)
+	if len(s) > MaxText {
+		out.Errorf("too-long", n.Get(key).Span, "%q is %d bytes long; at most %d are allowed", key, len(s), MaxText).
+			Detail = "A longer text belongs under note."
+		return ""
+	}
+	return s
+}
+
 func atLeastNought(n *doc.Node, what string, out *diag.List) *float64 {
 	if n == nil || n.IsNull() {
 		return nil
@@ -130,11 +142,15 @@ func (rd *Reader) taken(c *Case, n *doc.Node, out *diag.List) {
 	}
 	t, ok := ParseTime(text, rd.Zone)
 	if !ok {
-		out.Errorf("bad-date", n.Span, "%q is no date and time", text).
-			Detail = "Write 2031-04-12T10:20:00+02:00, or 2031-04-12."
+		badTime(n, out)
 		return
 	}
 	c.Taken, c.HasTaken = t, true
+}
+
+func badTime(n *doc.Node, out *diag.List) {
+	out.Errorf("bad-date", n.Span, "%q is no date and time", n.Text).
+		Detail = "Write 2031-04-12T10:20:00+02:00, or 2031-04-12."
 }
 
 // ParseTime reads RFC 3339, or a date or local time in a zone.
@@ -159,33 +175,36 @@ var stoneKeys = []string{"mounted", "warm", "wet", "coated", "carat", "length_mm
 // stone reads the stone, and returns the readings that are accepted under it.
 func (rd *Reader) stone(c *Case, n *doc.Node, out *diag.List) map[string]*doc.Node {
 	extra := map[string]*doc.Node{}
-	if n == nil || !n.Keys(out, stoneKeys...) {
+	if n.IsNull() {
+		return extra
+	}
+	if n.Keys(out, stoneKeys...); n.Kind != doc.Map {
 		return extra
 	}
 	s := &c.Stone
-	for key, to := range map[string]**bool{"mounted": &s.Mounted, "warm": &s.Warm, "wet": &s.Wet, "coated": &s.Coated} {
-		if v := n.Get(key); v != nil && !v.IsNull() {
+	for i, to := range []**bool{&s.Mounted, &s.Warm, &s.Wet, &s.Coated} {
+		if v := n.Get(stoneKeys[i]); !v.IsNull() {
 			if b, ok := v.Bool(out); ok {
 				*to = &b
 			}
 		}
 	}
-	for key, to := range map[string]**float64{"carat": &s.Carat, "length_mm": &s.Length, "width_mm": &s.Width, "depth_mm": &s.Depth} {
-		v := n.Get(key)
-		if v == nil || v.IsNull() {
+	for i, to := range []**float64{&s.Carat, &s.Length, &s.Width, &s.Depth} {
+		v := n.Get(stoneKeys[4+i])
+		if v.IsNull() {
 			continue
 		}
 		if x, ok := v.Num(out); ok {
 			if x <= 0 {
-				out.Errorf("bad-number", v.Span, "%s must be above nought", key)
+				out.Errorf("bad-number", v.Span, "%s must be above nought", stoneKeys[4+i])
 				continue
 			}
 			*to = &x
 		}
 	}
-	s.Cut, s.Setting = fold(optionalText(n, "cut", out)), fold(optionalText(n, "setting", out))
+	s.Cut, s.Setting = fold(shortText(n, "cut", out)), fold(shortText(n, "setting", out))
 	for _, key := range []string{vocab.Colour, vocab.Transparency} {
-		if v := n.Get(key); v != nil {
+		if v := n.Get(key); !v.IsNull() {
 			extra[key] = v
 		}
 	}
@@ -277,6 +296,10 @@ func (rd *Reader) correlations(c *Case, n *doc.Node, out *diag.List) {
 		if a != nil && b != nil && ok {
 			if a == b {
 				out.Errorf("wrong-kind", of.Span, "a correlation is of two different readings")
+				continue
+			}
+			if slices.ContainsFunc(c.Correlations, func(k Correlation) bool { return k.A == a && k.B == b || k.A == b && k.B == a }) {
+				out.Errorf("given-twice", of.Span, "the correlation of %s and %s is given twice", a.Name, b.Name)
 				continue
 			}
 			c.Correlations = append(c.Correlations, Correlation{A: a, B: b, R: v})

@@ -14,11 +14,18 @@ import (
 var readingKeys = []string{"value", "uncertainty", "between", "above", "below", "choice", "features", "looked_for", "inconclusive",
 	"test", "instrument", "where", "by", "at", "note"}
 
+// MaxRepeats bounds how often one observable is read in a case: repeats are compared with each other.
+const MaxRepeats = 100
+
 // observable reads what is given for one observable: one reading, or repeats, which are combined place by place.
 func (rd *Reader) observable(o *vocab.Observable, n *doc.Node, out *diag.List) []*Reading {
 	items := []*doc.Node{n}
 	if n.Kind == doc.List && len(n.Items) > 0 && allMaps(n.Items) {
 		items = n.Items
+	}
+	if len(items) > MaxRepeats {
+		out.Errorf("too-long", n.Span, "%s is read %d times; at most %d are combined", o.Name, len(items), MaxRepeats)
+		return nil
 	}
 	var given []*Reading
 	for _, item := range items {
@@ -47,13 +54,27 @@ func (rd *Reader) reading(o *vocab.Observable, n *doc.Node, out *diag.List) *Rea
 		return nil
 	}
 	before := errorsIn(*out)
-	r.Where, r.By, r.At, r.Note = fold(optionalText(n, "where", out)), optionalText(n, "by", out), optionalText(n, "at", out), optionalText(n, "note", out)
+	r.Where, r.By, r.At, r.Note = fold(optionalText(n, "where", out)), optionalText(n, "by", out), rd.at(n.Get("at"), out), optionalText(n, "note", out)
 	y = rd.source(r, n, y, out)
 	u := rd.uncertainty(o, n.Get("uncertainty"), out)
 	if y == nil || !rd.form(r, n, out) || errorsIn(*out) > before {
 		return nil
 	}
 	return rd.settle(r, y, u, n, out)
+}
+
+// at is when a reading was made, as written; without quotes, too.
+func (rd *Reader) at(n *doc.Node, out *diag.List) string {
+	if n.IsNull() {
+		return ""
+	}
+	text := n.Text
+	if n.Kind != doc.Scalar {
+		n.Str(out)
+	} else if _, ok := ParseTime(text, rd.Zone); !ok {
+		badTime(n, out)
+	}
+	return text
 }
 
 // source finds the test and instrument that gave the reading.
@@ -137,6 +158,10 @@ func (rd *Reader) form(r *Reading, n *doc.Node, out *diag.List) bool {
 			d.Summary = "a reading says " + strings.Join(found, " and ") + ": only one of them can be"
 			d.Code = "given-twice"
 		}
+		return false
+	}
+	if l := n.Get("looked_for"); l != nil && found[0] != "features" && (r.Observable.Kind != vocab.Features || found[0] != "value") {
+		out.Errorf("unlike-types", l.Span, "\"looked_for\" goes with features, not with %q", found[0])
 		return false
 	}
 	if found[0] == "inconclusive" {
@@ -324,7 +349,7 @@ func (rd *Reader) settle(r *Reading, y *vocab.Yield, u float64, n *doc.Node, out
 			r.Instrument = inst.ID
 		}
 	}
-	if inst != nil {
+	if inst != nil && (inst.Observable == "" || inst.Observable == r.Observable.Name) {
 		if inst.Uncertainty > 0 {
 			noise = inst.Uncertainty
 		}
@@ -347,7 +372,7 @@ func (rd *Reader) settle(r *Reading, y *vocab.Yield, u float64, n *doc.Node, out
 
 func withinReach(r *Reading, limits [2]float64, test string, n *doc.Node, out *diag.List) bool {
 	o := r.Observable
-	text := func(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
+	text := func(v float64) string { return strconv.FormatFloat(v, 'g', 12, 64) } // a bound is one step beside what was written
 	var values []float64
 	switch r.Form {
 	case Value:
@@ -356,14 +381,21 @@ func withinReach(r *Reading, limits [2]float64, test string, n *doc.Node, out *d
 		values = []float64{r.Value, r.High}
 	case Interval:
 		if r.Hi <= o.Span[0] || r.Lo >= o.Span[1] {
-			out.Errorf("out-of-span", n.Span, "%s lies from %s to %s %s; this bound leaves nothing of it", o.Name, text(o.Span[0]), text(o.Span[1]), unit(o))
+			out.Errorf("out-of-span", n.Span, "%s lies from %s to %s%s; this bound leaves nothing of it", o.Name, text(o.Span[0]), text(o.Span[1]), unit(o))
 			return false
+		}
+		// A bound at the very limit is what an instrument says that shows nothing; one beyond it can't have been read.
+		if !math.IsInf(r.Lo, 0) && r.Lo > math.Nextafter(limits[1], math.Inf(1)) {
+			values = append(values, r.Lo)
+		}
+		if !math.IsInf(r.Hi, 0) && r.Hi < math.Nextafter(limits[0], math.Inf(-1)) {
+			values = append(values, r.Hi)
 		}
 	}
 	for _, v := range values {
 		switch {
 		case v < o.Span[0] || v > o.Span[1]:
-			out.Errorf("out-of-span", n.Span, "%s can't be %s: it lies from %s to %s %s", o.Name, text(v), text(o.Span[0]), text(o.Span[1]), unit(o))
+			out.Errorf("out-of-span", n.Span, "%s can't be %s: it lies from %s to %s%s", o.Name, text(v), text(o.Span[0]), text(o.Span[1]), unit(o))
 			return false
 		case v > limits[1]:
 			out.Errorf("beyond-limit", n.Span, "%s reads %s up to %s only", test, o.Name, text(limits[1])).
@@ -382,5 +414,5 @@ func unit(o *vocab.Observable) string {
 	if o.Unit == "1" {
 		return ""
 	}
-	return o.Unit
+	return " " + o.Unit
 }

@@ -72,7 +72,7 @@ func newFrontEnd(s *Scope) *frontEnd {
 	return &frontEnd{config: c}
 }
 
-// nest turns {"ri.low": t} into {"ri": {"low": t}}.
+// nest turns {"ri.low": t} into {"ri": {"low": t}}. What is a value itself besides is left unchecked by expr.
 func nest(fields types.Map) types.Map {
 	out, deeper := types.Map{}, map[string]types.Map{}
 	for name, t := range fields {
@@ -87,6 +87,10 @@ func nest(fields types.Map) types.Map {
 		deeper[root][rest] = t
 	}
 	for root, m := range deeper {
+		if _, both := out[root]; both {
+			out[root] = types.Any // a quantity with ends of its own: expr's types have no such thing
+			continue
+		}
 		out[root] = nest(m)
 	}
 	return out
@@ -153,7 +157,11 @@ func reportSyntax(text string, err error, at *offsets, out *diag.List) {
 		out.Errorf("bad-number", span, "the number %s can't be read, or is out of range", number)
 		return
 	}
-	d := out.Errorf("bad-syntax", span, "the condition can't be read here: %s", plainSyntax(e.Message))
+	says := plainSyntax(e.Message)
+	if says == endsEarly {
+		span = at.last()
+	}
+	d := out.Errorf("bad-syntax", span, "the condition can't be read here: %s", says)
 	d.Detail = syntaxHint(text, at.byteOf(e.From))
 }
 
@@ -170,9 +178,12 @@ func numberIn(msg string) (string, bool) {
 	return strings.Trim(number, `"`), true
 }
 
+const endsEarly = "it ends too early"
+
 func plainSyntax(msg string) string {
-	msg = strings.ReplaceAll(msg, "unexpected token EOF", "it ends too early")
-	msg = strings.ReplaceAll(msg, "unexpected end of expression", "it ends too early")
+	if msg == "unexpected token EOF" || msg == "unexpected end of expression" {
+		return endsEarly
+	}
 	if rest, ok := strings.CutPrefix(msg, "unexpected token "); ok {
 		if _, word, ok := strings.Cut(rest, "("); ok {
 			return "unexpected " + strings.TrimSuffix(word, ")")

@@ -2,6 +2,7 @@ package condition
 
 import (
 	"strings"
+	"unicode/utf8"
 
 	"github.com/expr-lang/expr/ast"
 
@@ -28,6 +29,13 @@ func newOffsets(text string, locate Locate) *offsets {
 func (o *offsets) byteOf(r int) int { return o.byRune[max(0, min(r, len(o.byRune)-1))] }
 
 func (o *offsets) runes(from, to int) diag.Span { return o.locate(o.byteOf(from), o.byteOf(to)) }
+
+// last is the last letter that is neither blank nor in a comment.
+func (o *offsets) last() diag.Span {
+	end := len(strings.TrimRight(o.seen, " \t\r\n"))
+	_, size := utf8.DecodeLastRuneInString(o.text[:end])
+	return o.locate(end-size, end)
+}
 
 func (o *offsets) whole() diag.Span { return o.locate(0, len(o.text)) }
 

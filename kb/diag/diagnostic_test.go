@@ -129,6 +129,9 @@ func TestNearest(t *testing.T) {
 	if got := Nearest("bat", []string{"hat", "cat", "rat"}); got != "cat" {
 		t.Errorf("of equals the first in sorted order is wanted, got %q", got)
 	}
+	if got := Nearest("x", []string{"y"}); got != "" {
+		t.Errorf("no letter is shared with %q", got)
+	}
 	if got := Nearest("abcd", []string{"abxx", "abcx"}); got != "abcx" {
 		t.Errorf("the closer one is wanted, got %q", got)
 	}

@@ -10,7 +10,8 @@ const longestName = 64
 
 // Nearest returns the known name that is closest to name by optimal string alignment (insertions, deletions,
 // substitutions and swaps of neighbours, each costing one), or "" when none is close enough. Letter case is ignored, and
-// '_', '-' and ' ' are alike. A name that shares no letter is never near. Of equally close names the first in sorted order is taken, whatever the order of known.
+// '_', '-' and ' ' are alike. A name that shares no letter is never near. Of equally close names the first in sorted
+// order is taken, whatever the order of known.
 func Nearest(name string, known []string) string {
 	a := folded(name)
 	if len(a) == 0 || len(a) > longestName {

@@ -53,7 +53,8 @@ func checkReports(t *testing.T, text []byte, out diag.List) {
 
 func FuzzYAML(f *testing.F) {
 	for _, s := range []string{"", "a: 1\n", "- 'x''y'\n- \"\\u00e9\\\n  z\"\n", "k: |2-\n    a\n\n   b\n", ">+\n a\n\n", "{a: [b, c], d: }",
-		"a: b\n  c\n\n  d # e\n---\n...\n", "\uFEFF# c\r\nx:\r\n- é\r\n", "a: &b !c d\ne: *b\n<<: {}\n", "? a\n: b\n", "%YAML 1.1\n---\n[", "a: |\n  x\n y"} {
+		"a: b\n  c\n\n  d # e\n---\n...\n", "\uFEFF# c\r\nx:\r\n- é\r\n", "a: &b !c d\ne: *b\n<<: {}\n", "? a\n: b\n", "%YAML 1.1\n---\n[", "a: |\n  x\n y",
+		"?  \"\r# ?  q?\"\r# q? \r", ">\n00", " \n  |  \n  x\n     "} {
 		f.Add([]byte(s))
 	}
 	f.Fuzz(func(t *testing.T, text []byte) {

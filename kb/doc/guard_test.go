@@ -50,7 +50,7 @@ func TestDepthLimit(t *testing.T) {
 			t.Errorf("JSON, %d deep: %v", n, out)
 		}
 	}
-	if _, out := parseJSON(`["[[[[` + strings.Repeat(`[\"[`, 60) + `"]`); len(out) > 0 {
+	if _, out := parseJSON(`["[[[[` + strings.Repeat(`[\"[`, 200) + `"]`); len(out) > 0 {
 		t.Errorf("brackets in a string are no nesting: %v", out)
 	}
 }
@@ -92,7 +92,7 @@ func TestReportsAreCapped(t *testing.T) {
 // Texts made to be slow or deep are read or refused in little time. The bound is wide: it is to catch what grows with
 // the square of the length.
 func TestHostileTexts(t *testing.T) {
-	fill := func(s string) string { return strings.Repeat(s, (MaxBytes/8)/len(s)) }
+	fill := func(s string) string { return strings.Repeat(s, (MaxBytes/16)/len(s)) }
 	for _, s := range []string{"[", "{", "- ", "? ", "a: ", "&a ", "*a ", "!a ", "{a: ", "[a: ", "#\n", "\n", " ", "\t", "a,",
 		"- a\n", "---\n", "'", "\"", "\\", "|\n", ">\n", "a ", "a\n", "a: 1\n", "- a # x\n", "# x\n\n", "%A\n", "é", "a: |\n x\n", "\r",
 		"?\n", ":\n", "-\n", "...\n", "a:\n  ", "[],", "'' "} {
@@ -115,6 +115,16 @@ func TestPanicOfTheLibraryBecomesADiagnostic(t *testing.T) {
 	newLoader = func([]byte) (*yaml.Loader, error) { panic("made for the test") }
 	nodes, out := parseYAML("a: 1")
 	if nodes != nil || codes(out) != "bad-syntax" || !strings.Contains(out[0].Summary, "made for the test") {
+		t.Errorf("got %v", out)
+	}
+}
+
+// A library that stops before the end of the text must not go unnoticed.
+func TestTheEndOfTheTextIsAccountedFor(t *testing.T) {
+	kept := newLoader
+	defer func() { newLoader = kept }()
+	newLoader = func(text []byte) (*yaml.Loader, error) { return kept(text[:4]) }
+	if _, out := parseYAML("a: 1\n# c\nb: 2\n"); refusals(out) != `3:1 bad-syntax "b: 2"` {
 		t.Errorf("got %v", out)
 	}
 }

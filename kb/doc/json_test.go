@@ -23,6 +23,7 @@ func TestParseJSON(t *testing.T) {
 		{"number alone", "12\r\n", `number@0-2 "12"`},
 		{"big exponent is kept as written", `1e999`, `number@0-5 "1e999"`},
 		{"byte order mark", "\uFEFF1", `number@3-4 "1"`},
+		{"digits of escapes in both cases", `"\u00eF\uD83d\uDe00"`, `string@0-20 "ï😀"`},
 		{"empty string", `""`, `string@0-2 ""`},
 	}
 	for _, tt := range tests {

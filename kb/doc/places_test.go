@@ -28,6 +28,7 @@ func TestAt(t *testing.T) {
 		{"doubled quote", "k: 'a ''b'", "'", "''", 1, 7},
 		{"single quotes over lines", "k: 'a\n  bee'", "bee", "bee", 2, 3},
 		{"double quotes", `k: "a \"é\" bee"`, "bee", "bee", 1, 13},
+		{"escape of eight digits", `k: "\U0001D6fC b"`, "𝛼", `\U0001D6fC`, 1, 5},
 		{"escape", `k: "\u00e9\x41 b"`, "A", `\x41`, 1, 11},
 		{"escaped line break", "k: \"a \\\n   bee\"", "bee", "bee", 2, 4},
 		{"double quotes, blank line", "k: \"a\n\n\n  bee\"", "\n\nbee", "\n\n  bee", 2, 1},

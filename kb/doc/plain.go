@@ -16,11 +16,12 @@ const (
 )
 
 // The forms are those of YAML 1.1's and 1.2's number, truth, null and timestamp types together (yaml.org/type, and
-// YAML 1.2.2, 10.3.2): decimal, octal, hexadecimal, binary and base 60 with underscores.
+// YAML 1.2.2, 10.3.2): decimal, octal, hexadecimal, binary and base 60. Underscores, which may part the digits, are taken
+// out before.
 var (
-	numberLike = regexp.MustCompile(`^[-+]?(\.[0-9_]+|[0-9][0-9_]*(\.[0-9_]*)?)([eE][-+]?[0-9]+)?$` +
-		`|^[-+]?0([xX][0-9a-fA-F_]+|[oO][0-7_]+|[bB][01_]+)$` +
-		`|^[-+]?[0-9][0-9_]*(:[0-5]?[0-9])+(\.[0-9_]*)?$` +
+	numberLike = regexp.MustCompile(`^[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?$` +
+		`|^[-+]?0([xX][0-9a-fA-F]+|[oO][0-7]+|[bB][01]+)$` +
+		`|^[-+]?[0-9]+(:[0-5]?[0-9])+(\.[0-9]*)?$` +
 		`|^[-+]?\.(inf|Inf|INF)$|^\.(nan|NaN|NAN)$`)
 	dateLike = regexp.MustCompile(`^[0-9]{4}-[0-9]{1,2}-[0-9]{1,2}([Tt \t].*)?$`)
 	truths   = []string{"true", "false", "yes", "no", "on", "off"}
@@ -46,7 +47,7 @@ func plainKind(text string) string {
 	if dateLike.MatchString(text) {
 		return plainDate
 	}
-	if numberLike.MatchString(text) {
+	if numberLike.MatchString(strings.ReplaceAll(text, "_", "")) {
 		return plainNumber
 	}
 	return plainText

@@ -2,8 +2,6 @@ package doc
 
 import (
 	"fmt"
-	"math"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -119,82 +117,6 @@ func (n *Node) quoteIt(what string, out *diag.List) bool {
 	d := out.Errorf("quote-it", n.Span, "%s is expected, but %s without quotes can be read as %s", what, short(n.Text), kind)
 	d.Detail = fmt.Sprintf("If the text is meant, put it in quotes: %q.", short(n.Text))
 	return false
-}
-
-var numberForm = regexp.MustCompile(`^-?(0|[1-9][0-9]*)(\.[0-9]+)?([eE][-+]?[0-9]+)?$`)
-
-// Num returns a number written as JSON writes numbers: decimal, with a point, not in quotes, without leading zeros,
-// underscores or a plus sign. It is never infinite or NaN, and not nought unless all its digits are.
-func (n *Node) Num(out *diag.List) (float64, bool) {
-	if !n.number("a number", out) {
-		return 0, false
-	}
-	x, err := strconv.ParseFloat(n.Text, 64)
-	mantissa, _, _ := strings.Cut(strings.ToLower(n.Text), "e")
-	switch {
-	case err != nil || math.IsInf(x, 0):
-		out.Errorf("bad-number", n.Span, "the number %s is too large", short(n.Text))
-		return 0, false
-	case x == 0 && strings.ContainsAny(mantissa, "123456789"):
-		out.Errorf("bad-number", n.Span, "the number %s is too small to be told from 0", short(n.Text))
-		return 0, false
-	}
-	return x, true
-}
-
-// Int returns a whole number, written without a point or exponent.
-func (n *Node) Int(out *diag.List) (int, bool) {
-	if !n.number("a whole number", out) {
-		return 0, false
-	}
-	if strings.ContainsAny(n.Text, ".eE") {
-		out.Errorf("bad-number", n.Span, "a whole number is expected, but %s has a point or exponent", short(n.Text))
-		return 0, false
-	}
-	i, err := strconv.Atoi(n.Text)
-	if err != nil {
-		out.Errorf("bad-number", n.Span, "the number %s is too large", short(n.Text))
-	}
-	return i, err == nil
-}
-
-// number checks that n is an unquoted scalar that is written as a number is.
-func (n *Node) number(what string, out *diag.List) bool {
-	if !n.is(Scalar, what, out) {
-		return false
-	}
-	quoted := n.Style != Plain && n.Style != JSONNumber
-	if n.Style == JSONWord || n.IsNull() || quoted && !numberForm.MatchString(n.Text) || plainKind(n.Text) == plainTruth {
-		n.unexpected(what, out)
-		return false
-	}
-	if !quoted && numberForm.MatchString(n.Text) {
-		return true
-	}
-	d := out.Errorf("bad-number", n.Span, "%s is expected, but %s is not written as one", what, n.describe())
-	d.Detail = numberHint(n.Text, quoted)
-	return false
-}
-
-var commaForm = regexp.MustCompile(`^-?[0-9]+,[0-9]+$`)
-
-// numberHint says how a number should have been written.
-func numberHint(text string, quoted bool) string {
-	bare := strings.TrimLeft(strings.TrimPrefix(text, "+"), "0")
-	if bare == "" || bare[0] < '0' || bare[0] > '9' {
-		bare = "0" + bare
-	}
-	switch {
-	case quoted:
-		return "Write the number without quotes."
-	case commaForm.MatchString(text):
-		return "Write a point, not a comma: " + strings.Replace(text, ",", ".", 1) + "."
-	case strings.Contains(text, "_"):
-		return "Write the digits without underscores."
-	case bare != text && numberForm.MatchString(bare):
-		return "Write " + bare + "."
-	}
-	return "Write digits with a point, such as 1.77, -0.5 or 3e-4."
 }
 
 // Bool returns true or false, written as just that.

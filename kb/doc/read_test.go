@@ -55,7 +55,7 @@ func TestStr(t *testing.T) {
 		}
 	}
 	kinds := map[string][]string{
-		plainNumber: {"1", "010", "1.10", "-3", "+4", ".5", "1.", "1e3", "1_000", "0x1F", "0o17", "0b11", "12:30", "1:30:15.5", ".inf", "-.INF", ".nan", "1.5E-3"},
+		plainNumber: {"1", "010", "1.10", "-3", "+4", ".5", "1.", "1e3", "1_000", "-_0", "1._5", "0x_1F", "0o17", "0b11", "12:30", "1:30:15.5", ".inf", "-.INF", ".nan", "1.5E-3"},
 		plainTruth:  {"true", "False", "TRUE", "yes", "No", "ON", "off"},
 		plainNull:   {"~", "null", "Null", "NULL"},
 		plainDate:   {"2024-01-02", "2024-1-2", "2024-01-02T10:20:30Z", "2024-01-02 10:20:30"},
@@ -259,6 +259,33 @@ func TestNeed(t *testing.T) {
 	}
 	if n := nodes[0].Need(&out, "other"); n != nil || len(out) != 2 || len(out[1].Related) != 0 {
 		t.Errorf("got %+v", out)
+	}
+	out = nil
+	if n := value(t, "{}").Need(&out, "x"); n != nil || refusals(out) != `1:4 missing-key "{}"` {
+		t.Errorf("of an empty mapping: %v", out)
+	}
+	out = nil
+	if n := value(t, "[]").Need(&out, "x"); n != nil || len(out) != 0 {
+		t.Errorf("of a list, which whoever reads it as a mapping reports: %v", out)
+	}
+}
+
+func TestUnknownKeysAreCapped(t *testing.T) {
+	var b strings.Builder
+	for i := range 3 * maxUnknown {
+		fmt.Fprintf(&b, "key-%d: 1\n", i)
+	}
+	nodes, out := parseYAML(b.String())
+	if nodes[0].Keys(&out, "x") || len(out) != maxUnknown {
+		t.Errorf("%d reports", len(out))
+	}
+}
+
+func TestLongTextsAreCutInMessages(t *testing.T) {
+	var out diag.List
+	value(t, strings.Repeat("é", 500)).Num(&out)
+	if len(out) != 1 || len(out[0].Summary) > 150 || !strings.Contains(out[0].Summary, "é…") {
+		t.Errorf("got %v", out)
 	}
 }
 

@@ -50,15 +50,14 @@ func sameLetters(lines []byte, text string) bool {
 }
 
 // blockEnd finds the end of a block scalar, which starts with its header: the last line that is not blank and is
-// indented more than the collection it stands in.
+// indented more than the collection it stands in (at the top: at all, so that a document mark ends it).
 func blockEnd(text []byte, start, parent int) int {
 	end := lineEnd(text, start)
 	for i := end + breakAt(text, end); i < len(text); {
 		n := spaces(text[i:])
 		stop := lineEnd(text, i)
 		isBlank := skipBlanks(text, i+n) == stop
-		marker := bytes.HasPrefix(text[i:], []byte("---")) || bytes.HasPrefix(text[i:], []byte("..."))
-		if !isBlank && (n <= parent || marker) {
+		if !isBlank && n <= parent {
 			break
 		}
 		if !isBlank {

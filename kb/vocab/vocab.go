@@ -179,6 +179,7 @@ func (y *Yield) BlunderOf(outcome int) float64 {
 type Instrument struct {
 	ID          string
 	Test        string
+	Observable  string      // what the figures are of; empty: of all that the test gives
 	Uncertainty float64     // 0: the test's
 	Blunder     float64     // 0: the test's
 	Limits      *[2]float64 // nil: the test's

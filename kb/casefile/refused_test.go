@@ -1,0 +1,70 @@
+package casefile
+
+import (
+	"os"
+	"strings"
+	"testing"
+
+	"whystone/kb/diag"
+	"whystone/kb/internal/want"
+)
+
+// TestRefused: what can't be meant is refused where it stands, all of it at once, with the nearest known name.
+func TestRefused(t *testing.T) {
+	text, err := os.ReadFile("testdata/refused.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	cases, src, out := readYAML(bench(t), "refused.yaml", string(text))
+	for _, d := range want.Check([]*diag.Source{src}, out) {
+		t.Error(d)
+	}
+	for _, c := range cases {
+		if c != nil {
+			t.Errorf("the case %q was read", c.ID)
+		}
+	}
+	for _, d := range out {
+		if !diag.Known(d.Code) {
+			t.Errorf("%s is not in the table of codes", d.Code)
+		}
+	}
+}
+
+// TestHints: what to write instead is told.
+func TestHints(t *testing.T) {
+	rd := bench(t)
+	for reading, hint := range map[string]string{
+		"ri: 1.9":                       "{above: 1.81}",
+		"ri: 2.4":                       "{value: 2.4, test: ...}",
+		"specific_gravity: [3.5, 3.51]": "[{value: 3.52}, {value: 3.51}]",
+		"facet_doubling: greenish":      "It has: none, slight, strong.",
+		"inclusions: []":                "looked_for",
+		"ri: {value: 1.35, instrument: old-refractometer}": "{below: 1.4}",
+	} {
+		_, _, out := readYAML(rd, "case.yaml", "case: A-1\nreadings: {"+reading+"}")
+		if len(out) != 1 || !strings.Contains(out[0].Detail, hint) {
+			t.Errorf("%s: %q is not in %v", reading, hint, out)
+		}
+	}
+}
+
+// TestBounds: what is longer or more than a person writes is refused before it costs anything.
+func TestBounds(t *testing.T) {
+	rd := bench(t)
+	repeats := func(n int) string {
+		return "case: A-1\nreadings: {ri: [" + strings.Repeat("{value: 1.5},", n) + "]}"
+	}
+	long := func(key string, n int) string { return "case: A-1\n" + key + ": " + strings.Repeat("a", n) }
+	for text, code := range map[string]string{
+		repeats(MaxRepeats): "", repeats(MaxRepeats + 1): "too-long",
+		long("claim", MaxText): "", long("claim", MaxText+1): "too-long", long("note", 100*MaxText): "",
+		"case: A-1\nstone: {cut: " + strings.Repeat("a", MaxText+1) + "}": "too-long",
+	} {
+		_, _, out := readYAML(rd, "case.yaml", text)
+		switch {
+		case code == "" && len(out) > 0, code != "" && (len(out) != 1 || out[0].Code != code):
+			t.Errorf("%.60s...: %v, want %q", text, out, code)
+		}
+	}
+}

@@ -1,0 +1,146 @@
+package rulesets_test
+
+import (
+	"cmp"
+	"fmt"
+	"maps"
+	"os"
+	"slices"
+	"strings"
+	"testing"
+
+	"whystone/kb"
+)
+
+// developers is the page that holds what is generated here, between its two marks.
+const (
+	developers = "../DEVELOPERS.md"
+	begin      = "<!-- generated: figures -->"
+	end        = "<!-- end -->"
+)
+
+// The figures in DEVELOPERS.md are those of the ruleset as it is. WHYSTONE_UPDATE=1 writes them anew.
+func TestGeneratedFiguresAreFresh(t *testing.T) {
+	want := begin + "\n" + generated(t) + end
+	text, err := os.ReadFile(developers)
+	if err != nil {
+		t.Fatalf("DEVELOPERS.md can't be read (%v); it needs a block from %q to %q", err, begin, end)
+	}
+	before, rest, found := strings.Cut(string(text), begin)
+	_, after, closed := strings.Cut(rest, end)
+	if !found || !closed {
+		t.Fatalf("DEVELOPERS.md has no block from %q to %q: put both marks where the figures belong, and run with WHYSTONE_UPDATE=1", begin, end)
+	}
+	fresh := before + want + after
+	switch {
+	case fresh == string(text):
+	case os.Getenv("WHYSTONE_UPDATE") == "1":
+		if err := os.WriteFile(developers, []byte(fresh), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	default:
+		t.Errorf("the figures in DEVELOPERS.md are stale; run this test with WHYSTONE_UPDATE=1. They should be:\n%s", want)
+	}
+}
+
+func generated(t *testing.T) string {
+	rs := desk(t)
+	var b strings.Builder
+	sourcesTable(t, &b, rs)
+	pairsList(&b, rs)
+	return b.String()
+}
+
+// standing is what a figure rests on, the weakest word of its source deciding.
+type standing int
+
+const (
+	publishedOnly standing = iota
+	practiceAndPublished
+	practice
+	memory
+)
+
+func standingOf(source string) standing {
+	cites := year.MatchString(source) || strings.Contains(source, "data sheet")
+	switch {
+	case strings.Contains(source, "from memory"):
+		return memory
+	case strings.Contains(source, "common practice") && cites:
+		return practiceAndPublished
+	case strings.Contains(source, "common practice"):
+		return practice
+	}
+	return publishedOnly
+}
+
+func sourcesTable(t *testing.T, b *strings.Builder, rs *kb.Ruleset) {
+	properties, outcomes := map[string]*[4]int{}, map[string]*[4]int{}
+	count := func(in map[string]*[4]int, what, source string, m *kb.Material) {
+		if in[what] == nil {
+			in[what] = &[4]int{}
+		}
+		s := standingOf(source)
+		in[what][s]++
+		if s == publishedOnly && !year.MatchString(source) && !strings.Contains(source, "data sheet") {
+			t.Errorf("%s: the source of %s names no author and year, no data sheet, and is not called common practice or from memory: %q", m.ID, what, source)
+		}
+	}
+	for _, m := range rs.Nodes {
+		for _, property := range slices.Sorted(maps.Keys(m.Ranges)) {
+			if r := m.Ranges[property]; r.From == m && r.Derived == "" {
+				count(properties, property, r.Source, m)
+			}
+		}
+		for _, kind := range []map[string]*kb.Frequencies{m.Choices, m.Features} {
+			for _, name := range slices.Sorted(maps.Keys(kind)) {
+				if f := kind[name]; f.From == m {
+					count(outcomes, rs.Vocabulary.Observable(name).Family, f.Source, m)
+				}
+			}
+		}
+	}
+	fmt.Fprintf(b, "What the figures on the material sheets rest on, each counted where it is written and by the weakest word of its source:\n\n")
+	rows(b, "property", properties)
+	fmt.Fprintf(b, "How often outcomes and features are seen, by family:\n\n")
+	rows(b, "family", outcomes)
+}
+
+func rows(b *strings.Builder, what string, counts map[string]*[4]int) {
+	fmt.Fprintf(b, "| %s | figures | published | common practice, with a published figure | common practice | from memory |\n|---|---|---|---|---|---|\n", what)
+	line := func(name string, n [4]int) {
+		fmt.Fprintf(b, "| %s | %d | %d | %d | %d | %d |\n", name, n[0]+n[1]+n[2]+n[3], n[publishedOnly], n[practiceAndPublished], n[practice], n[memory])
+	}
+	var total [4]int
+	for _, name := range slices.Sorted(maps.Keys(counts)) {
+		line(name, *counts[name])
+		for i, n := range counts[name] {
+			total[i] += n
+		}
+	}
+	line("all", total)
+	b.WriteString("\n")
+}
+
+// pairsList tells how many pairs of materials a harmless test tells apart, and lists those that none does.
+func pairsList(b *strings.Builder, rs *kb.Ruleset) {
+	sep := separated()
+	alike := map[string][]string{}
+	pairs, open := 0, 0
+	for i, m := range rs.Leaves {
+		for k := i + 1; k < len(rs.Leaves); k++ {
+			pairs++
+			if len(sep.by(i, k)) == 0 {
+				open++
+				alike[m.ID] = append(alike[m.ID], rs.Leaves[k].ID)
+			}
+		}
+	}
+	fmt.Fprintf(b, "%d materials make %d pairs. %d of them are told apart by one harmless test alone: a reading that one of the two usually gives\n"+
+		"excludes the other, or is at least ten times likelier under it (a reading without error, on a clean loose round brilliant of one\n"+
+		"carat; usually means an outcome with that word or \"always\", or four of five values spread over a range). The other %d need\n"+
+		"several tests together, or a laboratory:\n\n", len(rs.Leaves), pairs, pairs-open, open)
+	for _, m := range slices.SortedFunc(maps.Keys(alike), cmp.Compare[string]) {
+		fmt.Fprintf(b, "- %s: %s\n", m, strings.Join(alike[m], ", "))
+	}
+}
