@@ -109,7 +109,10 @@ func drawSpeedRules(n int) []speedRule {
 }
 
 // speedText is the model as files.
-func speedText(rules []speedRule) fstest.MapFS {
+func speedText(rules []speedRule) fstest.MapFS { return speedModel(rules, speedMaterials) }
+
+// speedModel is the model with so many materials, at least one for each of its 40 groups.
+func speedModel(rules []speedRule, count int) fstest.MapFS {
 	var tests, materials, text strings.Builder
 	tests.WriteString("format: 1\ntests:\n")
 	for i := range 16 {
@@ -131,7 +134,7 @@ func speedText(rules []speedRule) fstest.MapFS {
 	for g := range 40 {
 		fmt.Fprintf(&materials, "  - group: group-%d\n    under: all\n    name: group %d\n    nameable: true\n", g, g)
 	}
-	for m := range speedMaterials {
+	for m := range count {
 		fmt.Fprintf(&materials, "  - material: material-%d\n    under: group-%d\n    name: material %d\n    origin: natural\n    seen_at_counter: %s\n    properties:\n",
 			m, m%40, m, []string{"everyday", "common", "occasional", "rare"}[rng.IntN(4)])
 		for q := range 16 {

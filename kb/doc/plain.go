@@ -54,5 +54,8 @@ func plainKind(text string) string {
 }
 
 func inCases(text, word string) bool {
+	if len(text) != len(word) {
+		return false
+	}
 	return text == word || text == strings.ToUpper(word) || text == strings.ToUpper(word[:1])+word[1:]
 }
