@@ -114,15 +114,17 @@ func (j *Judge) demanded(claim *kb.Claim) uint64 {
 	return wanted
 }
 
-// colour tells whether a colour other than the demanded ones was read, and whether any was.
+// colour tells whether a colour other than the demanded ones was read, and whether a demanded one was. A choice that covers
+// demanded colours and others is neither.
 func (j *Judge) colour(c *casefile.Case, wanted uint64) (other, read bool) {
 	if wanted == 0 {
 		return false, false
 	}
 	for _, r := range c.Readings {
 		if r.Observable.Name == vocab.Colour && j.counts(r) {
-			read = true
-			other = other || r.Observable.Meaning(r.Outcome)&wanted == 0
+			meaning := r.Observable.Meaning(r.Outcome)
+			read = read || meaning&^wanted == 0
+			other = other || meaning&wanted == 0
 		}
 	}
 	return other, read

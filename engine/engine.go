@@ -92,7 +92,7 @@ func (s leafSet) empty() bool {
 }
 
 // testSet is a set of tests.
-type testSet [4]uint64
+type testSet [vocab.MaxTests / 64]uint64
 
 func (s *testSet) add(i int) { s[i>>6] |= 1 << (i & 63) }
 func (s *testSet) union(o testSet) {
@@ -113,7 +113,7 @@ func Prepare(rs *kb.Ruleset) *Engine {
 		e.all[w] = ^uint64(0)
 	}
 	for i, t := range rs.Tests {
-		e.tests[t.ID] = i % (64 * len(testSet{}))
+		e.tests[t.ID] = i
 	}
 	for _, o := range rs.Vocabulary.Observables {
 		if !slices.Contains(e.families, o.Family) {

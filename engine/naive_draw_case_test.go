@@ -101,8 +101,8 @@ func (d *drawn) seen(o drawnObservable, from *drawnSheet) string {
 	for _, word := range []string{"always", "usually", "often", "sometimes"} {
 		for _, w := range o.words {
 			if from.choices[o.name][w] == word && d.chance(0.8) {
-				if d.chance(0.1) && (w == "uniaxial" || w == "biaxial") {
-					return "two rays"
+				if covering := map[string]string{"uniaxial": "two rays", "biaxial": "two rays", "red": "reddish", "pink": "reddish"}[w]; covering != "" && d.chance(0.25) {
+					return covering
 				}
 				return w
 			}

@@ -317,6 +317,19 @@ func (s *sheet) seen(f *Frequencies, n *doc.Node, o *vocab.Observable) {
 		}
 		f.Words[e.Key.Text] = freq
 	}
+	plain, never := 0, 0
+	for i := range o.Outcomes {
+		if o.Outcomes[i].Covers != 0 {
+			continue
+		}
+		plain++
+		if f.Words[o.Outcomes[i].Name] == "never" {
+			never++
+		}
+	}
+	if o.Kind == vocab.Choice && plain == never {
+		s.errorf("bad-policy", n, "%s can't be never everything: something is always read", o.Name)
+	}
 }
 
 func (s *sheet) outcome(o *vocab.Observable, word string, n *doc.Node) bool {

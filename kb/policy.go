@@ -111,6 +111,9 @@ func buildPolicy(s *sheet, v *vocabBuilder) *Policy {
 			s.errorf("missing-key", n, "the policy says nothing of %q", key)
 		}
 	}
+	if p.Frequency["never"] > 0 {
+		s.errorf("bad-policy", n.Get("frequency").Get("never"), "never is nought: it is for what physics forbids, and excludes")
+	}
 	for _, w := range FrequencyWords {
 		if _, ok := p.Frequency[w]; !ok && !n.Get("frequency").IsNull() {
 			s.errorf("missing-key", n.Get("frequency"), "the word %q has no number", w)

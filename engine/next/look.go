@@ -1,6 +1,7 @@
 package next
 
 import (
+	"math"
 	"slices"
 
 	"whystone/engine/next/possible"
@@ -87,24 +88,25 @@ func sofar(c *casefile.Case, o *vocab.Observable) (read, computed bool, searched
 // outcomes lists what a look can come to, w being the weights of the case; how likely each is comes from the same
 // weights. The one that stays inconclusive is not among them.
 func (p *player) outcomes(c *casefile.Case, l look, w []float64, m mesh) []outcome {
+	before := p.repeatOf(c, &l)
 	var out []outcome
-	add := func(r *casefile.Reading) {
-		like := p.likely(r, w, make([]float64, 0, len(w)))
+	add := func(r *casefile.Reading, agree float64) {
+		like := before.given(p.likely(r, w, make([]float64, 0, len(w))), r.Blunder, agree)
 		out = append(out, outcome{reading: r, like: like, mass: dot(w, like)})
 	}
-	if l.split != nil {
-		return normalised(p.turns(c, l.source, l.split, w, m))
-	}
-	switch l.source.Observable.Kind {
-	case vocab.Quantity:
-		out = p.stretches(c, l.source, w, m)
-	case vocab.Features:
-		add(l.source.Feature(l.feature, true))
-		add(l.source.Feature(l.feature, false))
+	s := l.source
+	switch {
+	case l.split != nil:
+		out = p.turns(c, s, l.split, before, w, m)
+	case s.Observable.Kind == vocab.Quantity:
+		out = p.stretches(c, s, before, w, m)
+	case s.Observable.Kind == vocab.Features:
+		add(s.Feature(l.feature, true), math.NaN())
+		add(s.Feature(l.feature, false), math.NaN())
 	default:
-		for i, o := range l.source.Observable.Outcomes {
+		for i, o := range s.Observable.Outcomes {
 			if o.Covers == 0 {
-				add(l.source.Choice(i))
+				add(s.Choice(i), before.choice(s.Observable, i))
 			}
 		}
 	}

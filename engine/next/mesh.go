@@ -94,20 +94,23 @@ func join(nodes []node, w []float64, grain float64) []stretch {
 }
 
 // stretches lists what a quantity can come to: stretches of values that the test can read, and the bounds beyond.
-func (p *player) stretches(c *casefile.Case, s *possible.Source, w []float64, m mesh) []outcome {
-	nodes := m.nodes(p.cells(c, s, w, m), func(x float64) []float64 { return p.likely(s.Value(x), w, make([]float64, 0, len(w))) })
+func (p *player) stretches(c *casefile.Case, s *possible.Source, before *repeat, w []float64, m mesh) []outcome {
+	nodes := m.nodes(p.cells(c, s, before, w, m), func(x float64) []float64 {
+		r := s.Value(x)
+		return before.given(p.likely(r, w, make([]float64, 0, len(w))), r.Blunder, before.value(x, s.U))
+	})
 	var out []outcome
 	for _, st := range join(nodes, w, m.grain) {
 		out = append(out, outcome{reading: s.Value(st.x), mass: st.mass, like: st.like, lo: st.lo, hi: st.hi})
 	}
-	return append(out, p.beyond(s, w)...)
+	return append(out, p.beyond(s, before, w)...)
 }
 
 // beyond lists the bounds that a test gives where a value lies beyond what it can read.
-func (p *player) beyond(s *possible.Source, w []float64) []outcome {
+func (p *player) beyond(s *possible.Source, before *repeat, w []float64) []outcome {
 	var out []outcome
 	bound := func(r *casefile.Reading) {
-		like := p.likely(r, w, make([]float64, 0, len(w)))
+		like := before.given(p.likely(r, w, make([]float64, 0, len(w))), r.Blunder, before.bound(r))
 		out = append(out, outcome{reading: r, like: like, mass: dot(w, like), lo: r.Lo, hi: r.Hi})
 	}
 	if s.Limits[0] > s.Observable.Span[0] {
@@ -124,12 +127,17 @@ const inner = 4
 
 // turns lists what a full turn can come to: the low ray and its difference from the high one, each as its sheet says. A
 // material with one ray gives a difference within the uncertainty of nought on either side of it, and is read as none.
-func (p *player) turns(c *casefile.Case, s, split *possible.Source, w []float64, m mesh) []outcome {
-	lows := m.nodes(p.cells(c, s, w, m), func(x float64) []float64 { return p.likely(s.Rays(x, x), w, make([]float64, 0, len(w))) })
+func (p *player) turns(c *casefile.Case, s, split *possible.Source, before *repeat, w []float64, m mesh) []outcome {
+	lows := m.nodes(p.cells(c, s, before, w, m), func(x float64) []float64 {
+		r := s.Rays(x, x)
+		return before.given(p.likely(r, w, make([]float64, 0, len(w))), r.Blunder, before.low(x, s.U))
+	})
 	twin := *split
 	twin.U = math.Hypot(s.U, s.U)
 	twin.Limits = [2]float64{-p.e.Ruleset.Policy.Misfit * twin.U, math.Min(split.Observable.Span[1], s.Limits[1]-s.Limits[0])}
-	differences := m.nodes(p.cells(c, &twin, w, m), func(d float64) []float64 { return p.different(s, d, w) })
+	differences := m.nodes(p.cells(c, &twin, before, w, m), func(d float64) []float64 {
+		return before.given(p.different(s, d, w), s.Rays(s.Limits[0], s.Limits[0]).Blunder, before.difference(d, twin.U))
+	})
 	var out []outcome
 	joint := make([]float64, len(w))
 	for _, low := range join(lows, w, m.grain) {
@@ -144,7 +152,7 @@ func (p *player) turns(c *casefile.Case, s, split *possible.Source, w []float64,
 				lo: low.lo, hi: low.hi, apart: [2]float64{math.Max(0, d.lo), math.Max(0, d.hi)}})
 		}
 	}
-	return append(out, p.beyond(s, w)...)
+	return append(out, p.beyond(s, before, w)...)
 }
 
 // different is how likely a difference of two rays is under each leaf, as a density.
@@ -156,9 +164,9 @@ func (p *player) different(s *possible.Source, d float64, w []float64) []float64
 }
 
 // cells are the ends of the cells, rising.
-func (p *player) cells(c *casefile.Case, s *possible.Source, w []float64, m mesh) []float64 {
+func (p *player) cells(c *casefile.Case, s *possible.Source, before *repeat, w []float64, m mesh) []float64 {
 	misfit := p.e.Ruleset.Policy.Misfit
-	ends := []float64{s.Limits[0], s.Limits[1]}
+	ends := append(before.around(s), s.Limits[0], s.Limits[1])
 	around := func(x float64, steps ...float64) {
 		for _, k := range steps {
 			ends = append(ends, x+k*s.U)

@@ -11,6 +11,7 @@ import (
 
 	"whystone/kb/diag"
 	"whystone/kb/doc"
+	"whystone/kb/internal/emit"
 )
 
 // FuzzRead: whatever the text, reading it as YAML and as JSON ends in cases or in refusals that lie in the text, the same
@@ -34,13 +35,13 @@ func FuzzRead(f *testing.F) {
 	f.Add([]byte("case: \"\\ud83d\"\nreadings: {ri: {between: [1e308, -1e308]}}"))
 	rd := bench(f)
 	f.Fuzz(func(t *testing.T, text []byte) {
-		checkFormat := func(parse func(*diag.Source, *diag.List) []*doc.Node, other emitter, otherParse func(*diag.Source, *diag.List) []*doc.Node) {
+		checkFormat := func(parse func(*diag.Source, *diag.List) []*doc.Node, other emit.Emitter, otherParse func(*diag.Source, *diag.List) []*doc.Node) {
 			var out, again diag.List
 			src := diag.NewSource("case", text)
 			for _, n := range parse(src, &out) {
 				c := rd.Read(n, &out)
 				if c != nil && !out.HasErrors() {
-					written := other.text(n)
+					written := other.Text(n)
 					var refused diag.List
 					docs := otherParse(diag.NewSource("other", []byte(written)), &refused)
 					if len(docs) != 1 {
@@ -56,8 +57,8 @@ func FuzzRead(f *testing.F) {
 			}
 			checkList(t, text, out, again)
 		}
-		checkFormat(doc.ParseYAML, emitter{}, oneJSON)
-		checkFormat(oneJSON, emitter{yaml: true}, doc.ParseYAML)
+		checkFormat(doc.ParseYAML, emit.Emitter{}, oneJSON)
+		checkFormat(oneJSON, emit.Emitter{YAML: true}, doc.ParseYAML)
 	})
 }
 

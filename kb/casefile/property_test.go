@@ -11,6 +11,7 @@ import (
 
 	"whystone/kb/diag"
 	"whystone/kb/doc"
+	"whystone/kb/internal/emit"
 	"whystone/kb/vocab"
 )
 
@@ -140,7 +141,7 @@ func TestFormats(t *testing.T) {
 			}
 			return rapid.Permutation(e).Draw(t, "keys")
 		}
-		json, yaml := emitter{order: order}.text(n), emitter{yaml: true, order: order}.text(n)
+		json, yaml := emit.Emitter{Keys: order}.Text(n), emit.Emitter{YAML: true, Keys: order}.Text(n)
 		var outJSON, outYAML diag.List
 		fromJSON := rd.Read(doc.ParseJSON(diag.NewSource("case.json", []byte(json)), &outJSON), &outJSON)
 		fromYAML := rd.Read(doc.ParseYAML(diag.NewSource("case.yaml", []byte(yaml)), &outYAML)[0], &outYAML)

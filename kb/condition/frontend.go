@@ -41,22 +41,11 @@ type frontEnd struct {
 }
 
 func newFrontEnd(s *Scope) *frontEnd {
-	env, dotted := types.Map{}, map[string]types.Map{}
+	all := types.Map{}
 	for _, sym := range s.symbols {
-		t := exprType(sym.Kind)
-		root, field, isDotted := cutDot(sym.Name)
-		if !isDotted {
-			env[sym.Name] = t
-			continue
-		}
-		if dotted[root] == nil {
-			dotted[root] = types.Map{}
-		}
-		dotted[root][field] = t
+		all[sym.Name] = exprType(sym.Kind)
 	}
-	for root, fields := range dotted {
-		env[root] = nest(fields)
-	}
+	env := nest(all)
 	c := conf.CreateNew()
 	c.WithEnv(env)
 	c.Strict = true
@@ -72,7 +61,8 @@ func newFrontEnd(s *Scope) *frontEnd {
 	return &frontEnd{config: c}
 }
 
-// nest turns {"ri.low": t} into {"ri": {"low": t}}. What is a value itself besides is left unchecked by expr.
+// nest turns {"ri.low": t} into {"ri": {"low": t}}. A name that is a value and has fields too, as a material's range is,
+// is anything to expr; our own checks know better. What is a value itself besides is left unchecked by expr.
 func nest(fields types.Map) types.Map {
 	out, deeper := types.Map{}, map[string]types.Map{}
 	for name, t := range fields {

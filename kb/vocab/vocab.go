@@ -246,9 +246,15 @@ func (v *Vocabulary) HouseInstrument(test string) *Instrument {
 	return only
 }
 
+// MaxTests bounds the tests of a house, so that a set of them fits into machine words.
+const MaxTests = 256
+
 // Build sorts and numbers the observables, their outcomes and yields. It expects names that are unique and spans,
 // rates and words that were checked.
 func Build(obs []*Observable, yields []*Yield, instruments []*Instrument, tests []string) (*Vocabulary, error) {
+	if len(tests) > MaxTests {
+		return nil, fmt.Errorf("the ruleset has %d tests, more than the %d that there may be", len(tests), MaxTests)
+	}
 	v := &Vocabulary{Observables: obs, Yields: yields, Instruments: instruments, Tests: tests}
 	slices.SortFunc(v.Observables, func(a, b *Observable) int { return cmp.Compare(a.Name, b.Name) })
 	for i, o := range v.Observables {
