@@ -123,7 +123,7 @@ func TestDigestChanges(t *testing.T) {
 		{"rules.yaml", "ri > 1.81", "ri > 1.80"},
 		{"rules.yaml", "ri > 1.81", "ri  > 1.81"},
 		{"rules.yaml", "ratio: 4", "ratio: 5"},
-		{"rules.yaml", "ratio: 4", `ratio: 4, note: "4"`},
+		{"rules.yaml", "source: invented for tests", "source: invented for tests\n    note: more"},
 		{"rules.yaml", "rule: wet-stone", "rule: wet-stones"},
 		{"rules.yaml", "source: invented for tests", "source: invented for a test"},
 		{"rules.yaml", "facet_doubling: strong}, is: holds", "facet_doubling: slight}, is: holds"},

@@ -1,6 +1,7 @@
 package kb
 
 import (
+	"slices"
 	"time"
 
 	"whystone/kb/casefile"
@@ -144,23 +145,20 @@ func (run *Run) establishQuantity(e *Establishes, r *Rule, slot *condition.Slot)
 	if len(values) == 0 {
 		return // a reading that it needs is missing
 	}
-	if slot.Status == condition.Ready && !sameQuantities(slot.Values, values) {
+	if slot.Status == condition.Ready && !run.sameQuantities(slot.Values, values) {
 		slot.Status, slot.Reason = condition.Clashing, "rules disagree"
 		return
 	}
 	slot.SetQuantities(&run.State.Context, values...)
 }
 
-func sameQuantities(a, b []quantity.Q) bool {
-	if len(a) != len(b) {
-		return false
-	}
-	for i := range a {
-		if a[i].Value != b[i].Value || a[i].Lo != b[i].Lo || a[i].Hi != b[i].Hi {
-			return false
-		}
-	}
-	return true
+// sameQuantities tells whether values are alike, their uncertainty included: which rule came first must not matter.
+func (run *Run) sameQuantities(a, b []quantity.Q) bool {
+	return slices.EqualFunc(a, b, func(x, y quantity.Q) bool {
+		lo, hi := x.Interval(&run.State.Context)
+		l, h := y.Interval(&run.State.Context)
+		return x.Value == y.Value && lo == l && hi == h
+	})
 }
 
 // fault notes a rule that is undecided because arithmetic failed in it.

@@ -13,7 +13,8 @@ import (
 	"whystone/kb/diag"
 )
 
-var update = flag.Bool("update", false, "write the golden files anew")
+// update writes the golden files anew; WHYSTONE_UPDATE=1 does the same. Read what it wrote.
+var update = flag.Bool("update", os.Getenv("WHYSTONE_UPDATE") == "1", "write the golden files anew")
 
 // small is the files of the small ruleset, with others laid over them: a file is replaced, or taken away when it is empty.
 func small(t testing.TB, over map[string]string) fstest.MapFS {
