@@ -42,8 +42,8 @@ func TestNoStoneIsExcludedByWhatItsOwnSheetAllows(t *testing.T) {
 				}
 			}
 		}
-		for by, n := range wrong {
-			t.Errorf("%s is excluded by %s in %d draws from its own sheet: %s", leaf.ID, by, n, example)
+		if len(wrong) > 0 {
+			t.Errorf("%s is excluded by what its own sheet allows, in so many draws: %v; for one, %s", leaf.ID, wrong, example)
 		}
 	}
 }

@@ -50,7 +50,7 @@ bytes.`,
 				return err
 			}
 			out := bufio.NewWriterSize(s.stdout, 256<<10)
-			if err := replay.Sample(engine.Prepare(rs), cases, seed, out); err != nil {
+			if err := replay.Sample(cmd.Context(), engine.Prepare(rs), cases, seed, out); err != nil {
 				return &ended{status: fault}
 			}
 			if out.Flush() != nil {
@@ -71,7 +71,8 @@ func (a *app) archiveConvert() *cobra.Command {
 		Short: "Write archives in another form, losing nothing",
 		Long: `Convert reads archives and writes one in the form that the last name's ending
 says: .jsonl, .csv or .parquet, the first two also with .gz or .zst. Nothing is
-lost; what can't be read is told, and nothing is written then.`,
+lost; what can't be read is told, and nothing is written then. - is standard
+input: JSON lines, or with --mapping a table.`,
 		Example: `  whystone archive convert intake.csv intake.parquet
   whystone archive convert --mapping ledger.yaml ledger.csv intake.jsonl.zst`,
 		Args: func(cmd *cobra.Command, args []string) error {

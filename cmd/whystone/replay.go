@@ -7,12 +7,15 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
+	"slices"
 	"strings"
 	"sync/atomic"
 	"time"
 
 	"github.com/schollz/progressbar/v3"
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"whystone/engine"
 	"whystone/engine/archive"
@@ -24,10 +27,21 @@ import (
 
 // replaying is what the flags of replay say.
 type replaying struct {
-	against, mapping, asOf, pinned, checkpoint, html, junit, report string
-	workers, written                                                int
-	moved                                                           float64
-	resume, gate                                                    bool
+	against                                  []string
+	mapping, asOf, pinned, checkpoint, lists string
+	workers, written                         int
+	moved                                    float64
+	resume, gate, back                       bool
+	reports
+}
+
+// reports are the forms in which a report is written beside the one on standard output.
+type reports struct{ html, junit, report string }
+
+func (r *reports) flags(f *pflag.FlagSet) {
+	f.StringVar(&r.report, "report", "", "write the report as JSON to this `file`, for replay merge")
+	f.StringVar(&r.html, "html", "", "write the report as a page to this `file`")
+	f.StringVar(&r.junit, "junit", "", "write the gate and the pinned cases as JUnit XML to this `file`")
 }
 
 func (a *app) replay() *cobra.Command {
@@ -39,11 +53,18 @@ func (a *app) replay() *cobra.Command {
 recorded, and with --against, what another ruleset would change.
 
 An archive is JSON lines, CSV or Parquet, the first two also as .gz or .zst; a
-pattern names several; - is standard input. A record that can't be read is
-listed, and stops nothing. Ctrl-C ends with a partial report that says so.`,
+pattern names several; - is standard input: JSON lines, or with --mapping a
+table. A record that can't be read is listed, and stops nothing. Ctrl-C ends
+with a partial report that says so, and saves the checkpoint if there is one.
+
+--lists writes each list (changed, right to wrong, falsely accepted and so on)
+whole: the case as the archive has it, the old verdict and the new, and where
+the two chains part.`,
 		Example: `  whystone archive sample --cases 10000 --seed 1 > sample.jsonl
   whystone replay sample.jsonl
   whystone replay sample.jsonl --against ../house-rules --gate --html changes.html
+  whystone replay sample.jsonl --layer rules --against git:main:rules \
+    --against-is-old --gate --pinned pinned.txt --junit gate.xml
   whystone replay 'archive/*.csv.gz' --checkpoint replay.part --resume`,
 		Args: needFiles,
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -55,7 +76,8 @@ listed, and stops nothing. Ctrl-C ends with a partial report that says so.`,
 		},
 	}
 	f := cmd.Flags()
-	f.StringVar(&r.against, "against", "", "the new ruleset: a `folder` above the shipped one, or git:REV:FOLDER")
+	f.StringArrayVar(&r.against, "against", nil, "the new ruleset: a `folder` in place of the house's own layers, or git:REV:FOLDER; may be repeated")
+	f.BoolVar(&r.back, "against-is-old", false, "the ruleset of --against is the old one, and the settings' the new")
 	f.StringVar(&r.mapping, "mapping", "", "a mapping `file` for a foreign spreadsheet's columns")
 	f.StringVar(&r.asOf, "as-of", "", "judge as of this `date` what says no date of its own (default: now)")
 	f.IntVar(&r.workers, "workers", 0, "how many `processors` judge (default: all)")
@@ -64,9 +86,8 @@ listed, and stops nothing. Ctrl-C ends with a partial report that says so.`,
 	f.BoolVar(&r.gate, "gate", false, "check the policy's gate; exit status 1 when it is not kept")
 	f.StringVar(&r.checkpoint, "checkpoint", "", "save what is counted to this `file` every few seconds")
 	f.BoolVar(&r.resume, "resume", false, "go on from the checkpoint")
-	f.StringVar(&r.report, "report", "", "write the report as JSON to this `file`, for replay merge")
-	f.StringVar(&r.html, "html", "", "write the report as a page to this `file`")
-	f.StringVar(&r.junit, "junit", "", "write the gate and the pinned cases as JUnit XML to this `file`")
+	r.flags(f)
+	f.StringVar(&r.lists, "lists", "", "write every list of cases in full, as JSON lines in this `folder`")
 	f.IntVar(&r.written, "written-out", 20, "how many `cases` that change the page shows with both chains")
 	cmd.AddCommand(a.replayMerge())
 	return cmd
@@ -85,39 +106,77 @@ func (s *session) replay(ctx context.Context, patterns []string, r *replaying) e
 	if err != nil {
 		return err
 	}
-	if r.checkpoint != "" {
-		c.Follow(r.checkpoint, 5*time.Second, s.now, before)
+	if r.lists != "" {
+		if c.Lists, err = replay.OpenLists(r.lists, c.Against != nil, before); err != nil {
+			return &ended{status: unusable, says: "the lists can't be written: " + err.Error()}
+		}
 	}
-	done := s.progress(c)
-	tally, err := replay.Run(ctx, *c)
-	done()
-	partial := errors.Is(err, context.Canceled)
+	tally, err := s.judgeAll(ctx, c, r, before)
+	if c.Lists != nil {
+		err = errors.Join(err, c.Lists.Close())
+	}
+	partial := ctx.Err() != nil
 	if err != nil && !partial {
 		return &ended{status: unusable, says: err.Error()}
 	}
-	if before != nil {
-		before.Add(tally)
-		tally = before
-	}
 	page := &replay.Page{Part: replay.NewPart(c, tally, partial)}
-	kept := true
-	if gate != nil {
-		page.Gate, kept = replay.CheckGate(gate, tally)
-	}
-	if r.html != "" && !partial {
-		c.Skip = 0
-		if page.Differences, err = replay.Differences(ctx, *c, tally.Lists["changed"], r.written); err != nil {
-			return &ended{status: unusable, says: err.Error()}
+	if r.checkpoint != "" {
+		if err := page.Save(r.checkpoint); err != nil {
+			return &ended{status: unusable, says: "the checkpoint can't be written: " + err.Error()}
 		}
 	}
-	if err := s.tellReplay(page, c, r); err != nil {
+	kept := true
+	if gate != nil {
+		page.Conditions = c.Against.Ruleset.Policy.Gate
+		page.Gate, kept = replay.CheckGate(gate, tally)
+	}
+	if err := writeOut(ctx, page, c, r); err != nil {
+		return err
+	}
+	if err := s.tellReplay(page, &r.reports); err != nil {
 		return err
 	}
 	switch {
 	case partial:
 		return ctx.Err()
 	case !kept:
-		return &ended{status: finding, says: "the gate is not kept"}
+		return errNotKept
+	}
+	return nil
+}
+
+var errNotKept = &ended{status: finding, says: "the gate is not kept"}
+
+// judgeAll replays, and adds what an interrupted run counted before.
+func (s *session) judgeAll(ctx context.Context, c *replay.Config, r *replaying, before *replay.Tally) (*replay.Tally, error) {
+	if r.checkpoint != "" {
+		c.Follow(r.checkpoint, checkpointEvery, s.now, before)
+	}
+	done := s.progress(c)
+	defer done()
+	tally, err := replay.Run(ctx, *c)
+	if before != nil {
+		before.Add(tally)
+		tally = before
+	}
+	return tally, err
+}
+
+// checkpointEvery is how much work a kill can cost.
+const checkpointEvery = 5 * time.Second
+
+// writeOut judges the cases that the page shows with both chains.
+func writeOut(ctx context.Context, p *replay.Page, c *replay.Config, r *replaying) (err error) {
+	switch {
+	case r.html == "" || c.Against == nil:
+	case p.Partial:
+		p.Untold = "Changed cases are not shown with their chains: the replay was interrupted."
+	case slices.Contains(c.Paths, archive.Stdin):
+		p.Untold = "Changed cases are not shown with their chains: standard input can't be read twice."
+	default:
+		if p.Differences, err = replay.Differences(ctx, *c, p.Tally.Lists[replay.Changed], r.written); err != nil {
+			return &ended{status: unusable, says: err.Error()}
+		}
 	}
 	return nil
 }
@@ -133,7 +192,7 @@ func (s *session) replayConfig(ctx context.Context, patterns []string, r *replay
 		return nil, err
 	}
 	c := &replay.Config{Input: archive.Input{Paths: paths, Stdin: s.stdin, Read: new(atomic.Int64)}, Engine: engine.Prepare(rs), Workers: r.workers,
-		Threshold: r.moved, AsOf: s.now().In(rs.Policy.Zone)}
+		Threshold: r.moved, AsOf: s.now().In(rs.Policy.Zone), Clock: r.asOf == ""}
 	if r.asOf != "" {
 		on, ok := casefile.ParseTime(r.asOf, rs.Policy.Zone)
 		if !ok {
@@ -146,14 +205,20 @@ func (s *session) replayConfig(ctx context.Context, patterns []string, r *replay
 			return nil, err
 		}
 	}
-	if r.against != "" {
+	if len(r.against) > 0 {
 		other, err := s.rulesetOf(ctx, r.against)
 		if err != nil {
 			return nil, err
 		}
 		c.Against = engine.Prepare(other)
+		if r.back {
+			c.Engine, c.Against = c.Against, c.Engine
+		}
 	}
 	if r.pinned != "" {
+		if c.Against == nil {
+			return nil, usageError("--pinned compares two rulesets: give the other one with --against")
+		}
 		if c.Pinned, err = readPinned(r.pinned); err != nil {
 			return nil, err
 		}
@@ -205,6 +270,9 @@ func (s *session) gate(c *replay.Config, r *replaying) ([]replay.Condition, erro
 	if c.Against == nil {
 		return nil, usageError("--gate compares two rulesets: give the new one with --against")
 	}
+	if len(c.Against.Ruleset.Policy.Gate) == 0 {
+		return nil, &ended{status: unusable, says: "--gate: the new ruleset's policy has no gate, so nothing would be checked; write its conditions under gate:"}
+	}
 	var found diag.List
 	gate := replay.Gate(c.Against.Ruleset.Policy.Gate, &found)
 	if found.HasErrors() {
@@ -253,11 +321,11 @@ func (s *session) progress(c *replay.Config) (done func()) {
 }
 
 // tellReplay writes the report in all the forms that were asked for.
-func (s *session) tellReplay(p *replay.Page, c *replay.Config, r *replaying) error {
+func (s *session) tellReplay(p *replay.Page, r *reports) error {
 	for _, f := range []struct {
 		path  string
 		write func(io.Writer) error
-	}{{r.html, p.HTML}, {r.junit, func(w io.Writer) error { return replay.JUnit(w, p.Gate, c.Pinned, p.Tally) }}} {
+	}{{r.html, p.HTML}, {r.junit, func(w io.Writer) error { return replay.JUnit(w, p.Gate, p.Tally) }}} {
 		if f.path == "" {
 			continue
 		}
@@ -273,11 +341,12 @@ func (s *session) tellReplay(p *replay.Page, c *replay.Config, r *replaying) err
 	if s.json() {
 		return s.print(struct {
 			*replay.Part
-			Rates []replay.Rate    `json:"rates"`
-			Gate  []replay.Verdict `json:"gate,omitempty"`
-			Cases int64            `json:"cases"`
-			Not   int64            `json:"not_replayable"`
-		}{p.Part, p.Tally.All.Rates(), p.Gate, p.Tally.Records, p.Count("not replayable")})
+			Rates []replay.Rate      `json:"rates"`
+			By    []replay.Breakdown `json:"rates_by"`
+			Gate  []replay.Verdict   `json:"gate,omitempty"`
+			Cases int64              `json:"cases"`
+			Not   int64              `json:"not_replayable"`
+		}{p.Part, p.Tally.All.Rates(), p.Tally.Breakdowns(), p.Gate, p.Tally.Records, p.Count(replay.NotReplayable)})
 	}
 	text := p.Summary()
 	for _, v := range p.Gate {
@@ -301,7 +370,8 @@ func toFile(path string, write func(io.Writer) error) error {
 }
 
 func (a *app) replayMerge() *cobra.Command {
-	return &cobra.Command{
+	var r reports
+	cmd := &cobra.Command{
 		Use:   "merge REPORT...",
 		Short: "Add up reports of parts of an archive",
 		Long: `Merge adds up reports that replay --report wrote of parts of an archive, in the
@@ -324,28 +394,60 @@ order given. The sum is that of a replay of all parts together.`,
 			if err != nil {
 				return &ended{status: unusable, says: err.Error()}
 			}
-			return s.tellReplay(&replay.Page{Part: p}, &replay.Config{}, &replaying{})
+			return s.tellMerged(p, &r)
 		},
 	}
+	r.flags(cmd.Flags())
+	return cmd
 }
 
-// rulesetOf loads the ruleset with a folder above the settings' own layers, or with what the folder held in a revision.
-func (s *session) rulesetOf(ctx context.Context, where string) (*kb.Ruleset, error) {
+func (s *session) tellMerged(p *replay.Part, r *reports) error {
+	page, kept := &replay.Page{Part: p}, true
+	if len(p.Conditions) > 0 {
+		var found diag.List
+		gate := replay.Gate(p.Conditions, &found)
+		if found.HasErrors() {
+			return &ended{status: unusable, says: "the reports' gate can't be used", list: found}
+		}
+		page.Gate, kept = replay.CheckGate(gate, p.Tally)
+	}
+	if p.Tally.Pair != nil {
+		page.Untold = "Changed cases are not shown with their chains: a merged report has no archive."
+	}
+	if err := s.tellReplay(page, r); err != nil {
+		return err
+	}
+	if !kept {
+		return errNotKept
+	}
+	return nil
+}
+
+// rulesetOf loads the ruleset with these folders in place of the settings' own layers, or with what the folders held in
+// a revision.
+func (s *session) rulesetOf(ctx context.Context, folders []string) (*kb.Ruleset, error) {
 	layers, err := s.layers()
 	if err != nil {
 		return nil, err
 	}
-	layer := kb.Layer{Name: where, FS: os.DirFS(where)}
-	if rest, ok := strings.CutPrefix(where, "git:"); ok {
-		rev, folder, ok := strings.Cut(rest, ":")
-		if !ok || rev == "" || folder == "" {
-			return nil, usageError("%q is no revision: write git:REV:FOLDER", where)
+	layers = layers[:len(layers)-len(s.config.Layers)] // the shipped one, if it is used
+	for _, where := range folders {
+		layer := kb.Layer{Name: filepath.ToSlash(where), FS: os.DirFS(where)}
+		if rest, ok := strings.CutPrefix(where, "git:"); ok {
+			rev, folder, ok := strings.Cut(rest, ":")
+			if !ok || rev == "" || folder == "" {
+				return nil, usageError("%q is no revision: write git:REV:FOLDER", where)
+			}
+			if layer.FS, err = atRevision(ctx, rev, folder); err != nil {
+				return nil, &ended{status: unusable, says: err.Error()}
+			}
 		}
-		if layer.FS, err = atRevision(ctx, rev, folder); err != nil {
-			return nil, &ended{status: unusable, says: err.Error()}
-		}
+		layers = append(layers, layer)
 	}
-	rs, found := kb.Load(ctx, append(layers, layer))
+	rs, found := kb.Load(ctx, layers)
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
 	if rs == nil {
 		return nil, s.noRuleset(found)
 	}

@@ -22,14 +22,17 @@ func atRevision(ctx context.Context, rev, folder string) (fs.FS, error) {
 		return nil, errors.New("a revision or folder can't begin with a hyphen")
 	}
 	cmd := exec.CommandContext(ctx, "git", "archive", "--format=tar", rev+":"+folder)
-	var out, wrong bytes.Buffer
-	cmd.Stdout, cmd.Stderr = &out, &wrong
+	var wrong bytes.Buffer
+	out := &atMost{left: maxRevision}
+	cmd.Stdout, cmd.Stderr = out, &wrong
 	if err := cmd.Run(); err != nil {
+		if out.left < 0 {
+			return nil, fmt.Errorf("%s of %s holds more than can be rules", folder, rev)
+		}
 		return nil, fmt.Errorf("git can't give %s of %s: %s", folder, rev, strings.TrimSpace(firstLine(wrong.String()+err.Error())))
 	}
 	files := fstest.MapFS{}
-	total := int64(0)
-	for r := tar.NewReader(&out); ; {
+	for r := tar.NewReader(out); ; {
 		h, err := r.Next()
 		if errors.Is(err, io.EOF) {
 			return files, nil
@@ -40,15 +43,25 @@ func atRevision(ctx context.Context, rev, folder string) (fs.FS, error) {
 		if h.Typeflag != tar.TypeReg {
 			continue
 		}
-		if total += h.Size; total > maxRevision {
-			return nil, fmt.Errorf("%s of %s holds more than can be rules", folder, rev)
-		}
 		text, err := io.ReadAll(r)
 		if err != nil {
 			return nil, err
 		}
 		files[strings.TrimSuffix(h.Name, "/")] = &fstest.MapFile{Data: text}
 	}
+}
+
+// atMost is a buffer that takes no more than that many bytes.
+type atMost struct {
+	bytes.Buffer
+	left int
+}
+
+func (b *atMost) Write(p []byte) (int, error) {
+	if b.left -= len(p); b.left < 0 {
+		return 0, errors.New("that is too much")
+	}
+	return b.Buffer.Write(p)
 }
 
 func firstLine(s string) string {

@@ -107,7 +107,9 @@ func Each(ctx context.Context, in Input, yield func(*Raw) bool) error {
 
 func (in *Input) each(ctx context.Context, path string, yield func(*Raw) bool) error {
 	if path == Stdin {
-		return in.text(path, in.Stdin, yield)
+		from := until(ctx, in.Stdin)
+		defer func() { _ = from.Close() }() // only read from
+		return in.text(path, from, yield)
 	}
 	f, err := os.Open(path)
 	if err != nil {
@@ -115,7 +117,7 @@ func (in *Input) each(ctx context.Context, path string, yield func(*Raw) bool) e
 	}
 	defer func() { _ = f.Close() }() // only read from
 	if kindOf(path) == ".parquet" {
-		return eachParquet(ctx, path, f, in.Read, yield)
+		return in.eachParquet(ctx, path, f, yield)
 	}
 	return in.text(path, counted{f, in.Read}, yield)
 }
@@ -125,10 +127,24 @@ func (in *Input) text(path string, from io.Reader, yield func(*Raw) bool) error 
 	if err != nil {
 		return err
 	}
-	if kindOf(path) == ".csv" || in.Mapping != nil {
+	defer func() { _ = text.Close() }() // only read from
+	if kindOf(path) == ".csv" || path == Stdin && in.Mapping != nil {
 		return eachRow(path, text, in.Mapping, yield)
 	}
 	return eachLine(path, text, yield)
+}
+
+// until is a reader that ends with ctx. A read of standard input can't be broken off, so a goroutine of its own makes it,
+// which ends with its next read.
+func until(ctx context.Context, in io.Reader) io.ReadCloser {
+	out, to := io.Pipe()
+	stop := context.AfterFunc(ctx, func() { to.CloseWithError(ctx.Err()) })
+	go func() {
+		_, err := io.Copy(to, in)
+		stop()
+		to.CloseWithError(err)
+	}()
+	return out
 }
 
 // counted is a reader whose bytes are counted.
@@ -153,7 +169,7 @@ func kindOf(path string) string {
 	return strings.ToLower(filepath.Ext(path))
 }
 
-func decompress(path string, in io.Reader) (io.Reader, error) {
+func decompress(path string, in io.Reader) (io.ReadCloser, error) {
 	switch {
 	case strings.HasSuffix(path, ".gz"):
 		return gzip.NewReader(in)
@@ -164,7 +180,7 @@ func decompress(path string, in io.Reader) (io.Reader, error) {
 		}
 		return d.IOReadCloser(), nil
 	}
-	return in, nil
+	return io.NopCloser(in), nil
 }
 
 // plainError takes the path off a file error, as it is told beside it.

@@ -1,9 +1,12 @@
 package archive
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -27,13 +30,22 @@ type Column struct {
 	Words        map[string]string // what the spreadsheet writes, and what is meant
 }
 
-// apply turns a cell into what a case says: words first, then the number times factor plus offset.
-func (c *Column) apply(cell string) (string, error) {
+// apply turns a cell into what a case says: words first, then the number times factor plus offset. Where a case wants
+// text, plain, only words are replaced.
+func (c *Column) apply(cell string, plain bool) (string, error) {
 	if w, ok := c.Words[cell]; ok {
 		return w, nil
 	}
+	if plain {
+		return cell, nil
+	}
 	if c.DecimalComma {
-		cell = strings.ReplaceAll(strings.ReplaceAll(cell, ".", ""), ",", ".")
+		switch {
+		case commaNumber.MatchString(cell):
+			cell = strings.ReplaceAll(strings.ReplaceAll(cell, ".", ""), ",", ".")
+		case decimal.MatchString(cell):
+			return "", fmt.Errorf("%q has a decimal point, and the mapping says decimal comma", cell)
+		}
 	}
 	if c.Factor == 1 && c.Offset == 0 {
 		return cell, nil
@@ -48,6 +60,9 @@ func (c *Column) apply(cell string) (string, error) {
 	}
 	return strconv.FormatFloat(x, 'g', 12, 64), nil
 }
+
+// commaNumber is a number with a decimal comma, its thousands perhaps parted by points.
+var commaNumber = regexp.MustCompile(`^[+-]?(\d+|\d{1,3}(\.\d{3})+)(,\d+)?([eE][+-]?\d+)?$`)
 
 // ReadMapping reads a mapping file.
 func ReadMapping(src *diag.Source, out *diag.List) *Mapping {
@@ -136,4 +151,10 @@ func (c *Column) read(n *doc.Node, out *diag.List) {
 			}
 		}
 	}
+}
+
+// Hash writes all that the mapping says, in an order of its own.
+func (m *Mapping) Hash(to io.Writer) {
+	// A Mapping is numbers, texts and maps of them, which JSON writes by sorted keys: it can't fail.
+	_ = json.NewEncoder(to).Encode(m)
 }

@@ -6,7 +6,6 @@ import (
 	"io"
 	"os"
 	"slices"
-	"sync/atomic"
 
 	"github.com/parquet-go/parquet-go"
 
@@ -52,20 +51,14 @@ func (s *parquetSink) write(n *doc.Node) error {
 
 func (s *parquetSink) close() error { return s.out.Close() }
 
-func eachParquet(ctx context.Context, path string, f *os.File, read *atomic.Int64, yield func(*Raw) bool) (err error) {
+func (in *Input) eachParquet(ctx context.Context, path string, f *os.File, yield func(*Raw) bool) error {
 	info, err := f.Stat()
 	if err != nil {
 		return plainError(err)
 	}
-	// The library panics on some damaged files.
-	defer func() {
-		if p := recover(); p != nil {
-			err = errors.New("it is damaged, or no Parquet file")
-		}
-	}()
-	pf, err := parquet.OpenFile(f, info.Size())
-	if err != nil {
-		return errors.New("it is damaged, or no Parquet file")
+	var pf *parquet.File
+	if err := guarded(func() (err error) { pf, err = parquet.OpenFile(f, info.Size()); return err }); err != nil {
+		return errDamaged
 	}
 	var names []string
 	for _, c := range pf.Root().Columns() {
@@ -74,7 +67,7 @@ func eachParquet(ctx context.Context, path string, f *os.File, read *atomic.Int6
 		}
 		names = append(names, c.Name())
 	}
-	h, err := header(names, nil)
+	h, err := header(names, in.Mapping)
 	if err != nil {
 		return err
 	}
@@ -84,19 +77,36 @@ func eachParquet(ctx context.Context, path string, f *os.File, read *atomic.Int6
 		if err != nil || !more {
 			return err
 		}
-		if rows := pf.NumRows(); read != nil && rows > 0 {
-			read.Add(info.Size() * g.NumRows() / rows)
+		if rows := pf.NumRows(); in.Read != nil && rows > 0 {
+			in.Read.Add(info.Size() * g.NumRows() / rows)
 		}
 	}
 	return nil
 }
 
+var errDamaged = errors.New("it is damaged, or no Parquet file")
+
+// guarded calls the library, which panics on some damaged files. What is done with the rows is not guarded: a fault
+// there is not the file's.
+func guarded(call func() error) (err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			err = errDamaged
+		}
+	}()
+	return call()
+}
+
 func eachRowOf(ctx context.Context, g parquet.RowGroup, path string, h *Header, number *int, yield func(*Raw) bool) (more bool, err error) {
-	rows := g.Rows()
+	var rows parquet.Rows
+	if err := guarded(func() error { rows = g.Rows(); return nil }); err != nil {
+		return false, err
+	}
 	defer func() { _ = rows.Close() }() // only read from
 	buf := make([]parquet.Row, 256)
 	for ctx.Err() == nil {
-		n, err := rows.ReadRows(buf)
+		n := 0
+		err := guarded(func() (err error) { n, err = rows.ReadRows(buf); return err })
 		for _, r := range buf[:n] {
 			*number++
 			cells := make([]string, len(h.columns))

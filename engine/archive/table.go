@@ -2,9 +2,13 @@ package archive
 
 import (
 	"encoding/csv"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
+	"maps"
+	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -27,7 +31,8 @@ type column struct {
 
 // eachRow cuts CSV with a header line.
 func eachRow(path string, in io.Reader, m *Mapping, yield func(*Raw) bool) error {
-	r := csv.NewReader(in)
+	from := &bounded{Reader: in}
+	r := csv.NewReader(from)
 	r.FieldsPerRecord = -1
 	if m != nil && m.Delimiter != 0 {
 		r.Comma = m.Delimiter
@@ -44,15 +49,23 @@ func eachRow(path string, in io.Reader, m *Mapping, yield func(*Raw) bool) error
 	if err != nil {
 		return err
 	}
-	for {
+	for last := 1; ; {
+		from.n = 0
 		cells, err := r.Read()
 		if errors.Is(err, io.EOF) {
 			return nil
 		}
-		number, _ := r.FieldPos(0)
-		raw := &Raw{File: path, Line: number, Header: h, Cells: cells}
+		raw := &Raw{File: path, Line: last + 1, Header: h, Cells: cells}
+		if len(cells) > 0 {
+			raw.Line, _ = r.FieldPos(0)
+		}
+		last = raw.Line
 		var pe *csv.ParseError
 		switch {
+		case errors.Is(err, errTooLong):
+			raw.Err = err
+			yield(raw)
+			return nil
 		case errors.As(err, &pe):
 			raw.Line, raw.Err = pe.StartLine, pe.Err
 		case err != nil:
@@ -64,6 +77,24 @@ func eachRow(path string, in io.Reader, m *Mapping, yield func(*Raw) bool) error
 			return nil
 		}
 	}
+}
+
+// bounded is a reader that gives no more than a record may hold, so that a quote which is never closed does not fill the
+// memory.
+type bounded struct {
+	io.Reader
+	n int
+}
+
+var errTooLong = errors.New("the row is longer than a record may be: is a quote not closed? The rest of the file is passed over")
+
+func (b *bounded) Read(p []byte) (int, error) {
+	if b.n > MaxLine {
+		return 0, errTooLong
+	}
+	n, err := b.Reader.Read(p)
+	b.n += n
+	return n, err
 }
 
 // header reads the names of columns, by the mapping if there is one.
@@ -88,10 +119,26 @@ func header(names []string, m *Mapping) (*Header, error) {
 		c.path = strings.SplitN(to, ".", 2)
 		h.columns = append(h.columns, c)
 	}
+	if m != nil {
+		for _, name := range slices.Sorted(maps.Keys(m.Columns)) {
+			if !slices.Contains(names, name) {
+				return nil, missingColumn(name, names)
+			}
+		}
+	}
 	if _, ok := seen["case"]; !ok {
 		return nil, errors.New("no column gives \"case\", the case's number or name")
 	}
 	return h, nil
+}
+
+// missingColumn says that the mapping names what the table hasn't. A reading that is dropped silently changes verdicts.
+func missingColumn(name string, names []string) error {
+	says := fmt.Sprintf("the mapping names the column %q, and the table has none of that name", name)
+	if near := diag.Nearest(name, names); near != "" {
+		says += fmt.Sprintf("; did you mean %q?", near)
+	}
+	return errors.New(says)
 }
 
 // node makes a case's tree of a row. An empty cell says nothing.
@@ -132,10 +179,14 @@ func text(src *diag.Source, s string) *doc.Node {
 // value reads a cell: what begins with a brace, bracket or quote is JSON; true, false and numbers are themselves; all
 // else is text.
 func (c *column) value(src *diag.Source, cell string, out *diag.List) *doc.Node {
+	plain := len(c.path) == 1 && textual(c.path[0])
 	if c.rule != nil {
 		var err error
-		if cell, err = c.rule.apply(cell); err != nil {
+		if cell, err = c.rule.apply(cell, plain); err != nil {
 			out.Errorf("bad-number", diag.Span{Source: src, End: len(src.Text)}, "%s", err)
+			return nil
+		}
+		if cell == "" {
 			return nil
 		}
 	}
@@ -143,15 +194,30 @@ func (c *column) value(src *diag.Source, cell string, out *diag.List) *doc.Node 
 	switch {
 	case strings.IndexByte(`{["`, cell[0]) >= 0:
 		return doc.ParseJSON(diag.NewSource(src.Name, []byte(cell)), out)
-	case len(c.path) == 1 && textual(c.path[0]):
-	case cell == "true" || cell == "false":
+	case plain:
+	case cell == "true" || cell == "false" || cell == "null":
 		n.Style = doc.JSONWord
 	default:
-		if _, err := strconv.ParseFloat(cell, 64); err == nil {
-			n.Style = doc.JSONNumber
+		if number, ok := jsonNumber(cell); ok {
+			n.Style, n.Text = doc.JSONNumber, number
 		}
 	}
 	return n
+}
+
+// decimal is a number as people and spreadsheets write it.
+var decimal = regexp.MustCompile(`^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$`)
+
+// jsonNumber writes a cell's number as JSON does, its digits kept where JSON has that form.
+func jsonNumber(cell string) (string, bool) {
+	if !decimal.MatchString(cell) {
+		return "", false
+	}
+	if json.Valid([]byte(cell)) {
+		return cell, true
+	}
+	x, err := strconv.ParseFloat(cell, 64)
+	return strconv.FormatFloat(x, 'g', -1, 64), err == nil
 }
 
 // textual tells whether a key of a case is text whatever it looks like.

@@ -5,6 +5,7 @@ import (
 	"compress/gzip"
 	"encoding/csv"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"slices"
@@ -86,6 +87,9 @@ func (w *Writer) Write(r *Raw) error {
 	n := r.Tree(&out)
 	if err := out.Err(); err != nil {
 		return err
+	}
+	if n == nil || n.Kind != doc.Map {
+		return errors.New("a record is an object, in braces")
 	}
 	return w.write(n)
 }
@@ -171,9 +175,12 @@ func row(n *doc.Node, columns []string) ([]string, error) {
 	return cells, nil
 }
 
-// cellText writes a value so that reading the cell gives the same value: as it is where that is unmistakable, as JSON
+// cellText writes a value (a null, which says nothing, as an empty cell) so that reading the cell gives the same value: as it is where that is unmistakable, as JSON
 // where it isn't.
 func cellText(path string, v *doc.Node) string {
+	if v.IsNull() {
+		return ""
+	}
 	if v.Kind != doc.Scalar || v.Style != doc.JSONString {
 		return JSON(v)
 	}

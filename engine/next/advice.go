@@ -137,7 +137,7 @@ func (b *bench) told(s *suggestion) Suggestion {
 		LossReduction: f.reduction, Net: f.reduction - b.cost.perMinute*s.test.Minutes, Further: f.better,
 		Verdicts: Verdicts{Identified: f.decision(engine.Identified), Narrowed: f.decision(engine.Narrowed),
 			Inconclusive: f.decision(engine.Inconclusive), Contradictory: f.decision(engine.Contradictory)},
-		Splits: b.splits(f), Outcomes: b.leads(f, b.opts.unclear(s.test.ID)), CalledFor: []CalledFor{}, Asks: orNone(b.needs[s.test].Unknown), Cautions: orNone(s.test.Cautions)}
+		Splits: b.splits(f), Outcomes: b.leads(f, b.unclear(&f.look)), CalledFor: []CalledFor{}, Asks: orNone(b.needs[s.test].Unknown), Cautions: orNone(s.test.Cautions)}
 	for i := range s.looks {
 		out.Looks = append(out.Looks, lookTold(&s.looks[i]))
 	}

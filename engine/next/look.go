@@ -15,6 +15,7 @@ type look struct {
 	source  *possible.Source
 	feature int  // -1 where the observable is no set of features
 	again   bool // it was read before
+	spoilt  bool // it was tried before and stayed inconclusive
 	// split, in a full turn that reads both rays, is the source of their difference.
 	split *possible.Source
 }
@@ -37,17 +38,17 @@ func looks(rs *kb.Ruleset, c *casefile.Case, t *kb.Test) []look {
 		if s == split {
 			continue // it is read with the index
 		}
-		read, computed, searched := sofar(c, s.Observable)
+		read, spoilt, computed, searched := sofar(c, s.Observable)
 		switch {
 		case computed:
 		case s.Observable.Kind == vocab.Features:
 			for f := range s.Observable.Outcomes {
 				if !searched.Has(f) {
-					out = append(out, look{source: s, feature: f})
+					out = append(out, look{source: s, feature: f, spoilt: spoilt})
 				}
 			}
 		default:
-			l := look{source: s, feature: -1, again: read}
+			l := look{source: s, feature: -1, again: read, spoilt: spoilt}
 			if s == index {
 				l.split = split
 			}
@@ -73,16 +74,16 @@ func fullTurn(sources []*possible.Source) (index, split *possible.Source) {
 	return index, split
 }
 
-// sofar tells what a case has of an observable: whether it was tried, computed from the stone, and which features were
-// looked for.
-func sofar(c *casefile.Case, o *vocab.Observable) (read, computed bool, searched vocab.Set) {
+// sofar tells what a case has of an observable: whether it was read, or tried in vain, or computed from the stone, and
+// which features were looked for.
+func sofar(c *casefile.Case, o *vocab.Observable) (read, spoilt, computed bool, searched vocab.Set) {
 	for _, r := range c.Readings {
 		if r.Observable == o {
-			read, computed = true, computed || r.Derived
+			read, spoilt, computed = read || r.Usable(), spoilt || !r.Usable(), computed || r.Derived
 			searched.Union(r.LookedFor)
 		}
 	}
-	return read, computed, searched
+	return read, spoilt && !read, computed, searched
 }
 
 // outcomes lists what a look can come to, w being the weights of the case; how likely each is comes from the same

@@ -72,7 +72,9 @@ func (b *bench) act(on time.Time, a *Advice, found []suggestion) {
 			a.Because = append(a.Because, r.SendsOn)
 		}
 	case b.base.rank == 2 && (first < 0 || a.Tests[first].Net <= 0):
-		a.Action, a.Says = Stop, fmt.Sprintf("Stop: the stone is %s. No test in the house is needed for that.", a.Now.Says)
+		a.Action, a.Says = Stop, fmt.Sprintf("Stop: the stone is %s, and no further test is needed.", a.Now.Says)
+	case b.base.rank == 2:
+		a.Action, a.Says = Test, fmt.Sprintf("The stone is %s. At this stake a further test still makes it surer: %s", a.Now.Says, a.Tests[first].Says)
 	case first >= 0 && b.furthers(found):
 		a.Action, a.Says = Test, "Next: "+a.Tests[first].Says
 	default:
@@ -172,13 +174,16 @@ func minutes(x float64) string {
 	return engine.Figures(x) + " minutes"
 }
 
-// parted names the groups that a test parts: "a from b and c, and from d".
+// parted names the groups that a test parts: "a and b from c, from d and from e".
 func (b *bench) parted(groups [][]string) string {
 	var words []string
-	for _, g := range groups {
-		words = append(words, b.namesOf(g))
+	for _, g := range groups[1:] {
+		words = append(words, "from "+b.namesOf(g))
 	}
-	return strings.Join(words, " from ")
+	if len(words) > most {
+		words = append(words[:most-1], "from others")
+	}
+	return b.namesOf(groups[0]) + " " + engine.List(words, "and")
 }
 
 // most is how many materials a sentence names before it counts the rest.

@@ -28,32 +28,45 @@ func (s *suggestion) best() *figures { return &s.looks[0] }
 // suggest plays all looks of a test; the suggestion is empty when there is nothing left to ask.
 func (b *bench) suggest(p *player, t *kb.Test) suggestion {
 	s := suggestion{test: t}
-	unclear := b.opts.unclear(t.ID)
 	var dim *played
 	for _, l := range looks(b.e.Ruleset, b.c, t) {
 		if dim == nil || dim.reading.Observable != l.source.Observable {
 			dim = p.dim(b.c, l)
 		}
-		s.looks = append(s.looks, p.weigh(b.c, &b.base, b.w, l, b.opts.mesh, unclear, dim))
+		s.looks = append(s.looks, p.weigh(b.c, &b.base, b.w, l, b.opts.mesh, b.unclear(&l), dim))
 	}
 	if len(s.looks) == 0 {
 		return suggestion{}
 	}
 	slices.SortStableFunc(s.looks, func(x, y figures) int {
-		return cmp.Or(cmp.Compare(b.score(t, y.drop, y.reduction, y.better), b.score(t, x.drop, x.reduction, x.better)), cmp.Compare(y.drop, x.drop))
+		return cmp.Or(cmp.Compare(b.score(y.drop, y.reduction, 0), b.score(x.drop, x.reduction, 0)), cmp.Compare(y.drop, x.drop))
 	})
 	return s
 }
 
-// score orders tests: first by what they spare the house beyond the minutes they take, then by how fast they tell the
-// materials apart.
-func (b *bench) score(t *kb.Test, drop, reduction, better float64) float64 {
-	minutes := max(t.Minutes, 0.5)
-	if net := reduction - b.cost.perMinute*minutes; net > 0 {
-		return 1e6 + net
+// unclear is how likely a look stays inconclusive. One that did so before is taken to do so again half the time: what
+// spoilt it may still be there.
+func (b *bench) unclear(l *look) float64 {
+	rate := b.opts.unclear(l.source.Test.ID)
+	if l.spoilt {
+		rate = 1 - (1-rate)/2
 	}
-	return drop / minutes
+	return rate
 }
+
+// score is what a test is expected to bring for each minute: nats of entropy, and loss in units of what it costs to send
+// a stone on. Loss alone would send everybody for the quickest second reading where any would do; entropy alone does not
+// see that some differences between materials matter to nobody.
+func (b *bench) score(drop, reduction, minutes float64) float64 {
+	worth := drop
+	if b.cost.sendOn > 0 {
+		worth += max(0, reduction) / b.cost.sendOn
+	}
+	return worth / (minutes + changeover)
+}
+
+// changeover is how many minutes it takes to put a stone to another test, whatever that test takes itself.
+const changeover = 1
 
 // sort puts the best first; ties by id.
 func (b *bench) sort(found []suggestion) {
@@ -64,11 +77,9 @@ func (b *bench) sort(found []suggestion) {
 
 func (b *bench) value(s *suggestion) float64 {
 	f := s.best()
-	v := b.score(s.test, f.drop, f.reduction, f.better)
-	if s.then != nil {
-		t := *s.test
-		t.Minutes += s.then.second.Minutes
-		v = max(v, b.score(&t, s.then.drop, s.then.reduction, s.then.better))
+	v := b.score(f.drop, f.reduction, s.test.Minutes)
+	if t := s.then; t != nil {
+		v = max(v, b.score(t.drop, t.reduction, s.test.Minutes+changeover+t.second.Minutes))
 	}
 	return v
 }
@@ -112,9 +123,7 @@ func (b *bench) ahead(p *player, t *kb.Test, others []suggestion) suggestion {
 			continue
 		}
 		v := b.both(p, first, o.best().look, o.test)
-		both := *t
-		both.Minutes += o.test.Minutes
-		if x := b.score(&both, v.drop, v.reduction, v.better); x > most {
+		if x := b.score(v.drop, v.reduction, t.Minutes+changeover+o.test.Minutes); x > most {
 			most, out.then = x, &v
 		}
 	}
@@ -124,18 +133,18 @@ func (b *bench) ahead(p *player, t *kb.Test, others []suggestion) suggestion {
 // both plays a second look after every outcome of a first.
 func (b *bench) both(p *player, first *figures, second look, t *kb.Test) pair {
 	out := pair{second: t}
-	unclear := b.opts.unclear(first.look.source.Test.ID)
+	unclear := b.unclear(&first.look)
 	play := func(r *casefile.Reading, mass float64) {
 		c := possible.With(b.c, r)
 		s := p.play(c)
-		f := p.weigh(c, &s, p.weights(), second, coarse, b.opts.unclear(t.ID), p.dim(c, second))
+		f := p.weigh(c, &s, p.weights(), second, coarse, b.unclear(&second), p.dim(c, second))
 		out.drop += mass * (b.base.entropy - s.entropy + f.drop)
 		out.reduction += mass * (b.base.loss - s.loss + f.reduction)
 		for _, o := range f.played {
 			if o.state.rank > b.base.rank {
 				m := o.mass
 				if o.reading.Usable() {
-					m *= 1 - b.opts.unclear(t.ID)
+					m *= 1 - b.unclear(&second)
 				}
 				out.better += mass * m
 			}

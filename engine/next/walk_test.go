@@ -51,7 +51,7 @@ func (w *walker) do(id string) {
 		w.c = possible.With(w.c, got...)
 	}
 	for _, s := range possible.Sources(w.rs, t) {
-		_, derived, _ := sofar(w.c, s.Observable)
+		_, _, derived, _ := sofar(w.c, s.Observable)
 		if !w.c.Has(s.Observable) && !derived && s.Observable.Name != vocab.Birefringence {
 			w.c = possible.With(w.c, s.Unclear("the sheet says nothing of it"))
 		}
@@ -96,7 +96,11 @@ func (w *walker) follow(a *Adviser) walked {
 		if d := w.decide(); d.Class == engine.Identified || advice.Action != Test {
 			return w.end(advice.Action)
 		}
-		w.do(advice.Tests[0].Test)
+		i := slices.IndexFunc(advice.Tests, func(s Suggestion) bool { return !w.done[s.Test] })
+		if i < 0 {
+			return w.end("exhausted")
+		}
+		w.do(advice.Tests[i].Test)
 	}
 	return w.end("exhausted")
 }

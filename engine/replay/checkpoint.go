@@ -6,8 +6,11 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
+	"slices"
+	"strings"
 	"time"
 
 	"whystone/engine/archive"
@@ -20,34 +23,55 @@ type Part struct {
 	Ruleset  string    `json:"ruleset"`
 	Against  string    `json:"against,omitempty"`
 	Method   int       `json:"method"`
-	Inputs   string    `json:"inputs"` // a hash of the archives' names and sizes, and of what was asked
+	Inputs   string    `json:"inputs"` // a hash of what is replayed, and of what was asked
 	Archives []string  `json:"archives"`
 	Partial  bool      `json:"partial"`
 	AsOf     time.Time `json:"as_of"`
-	Tally    *Tally    `json:"tally"`
+	Moved    float64   `json:"moved_by"` // how far a share may move before it is counted
+	// Conditions are those of the gate that was checked, if one was.
+	Conditions []string `json:"conditions,omitempty"`
+	Tally      *Tally   `json:"tally"`
 }
 
 // NewPart says what a tally is of.
 func NewPart(c *Config, t *Tally, partial bool) *Part {
-	p := &Part{Format: 1, Kind: "replay", Ruleset: c.Engine.Ruleset.Digest, Method: c.Engine.Ruleset.Method, Archives: []string{}, Partial: partial, AsOf: c.AsOf, Tally: t}
+	p := &Part{Format: 1, Kind: "replay", Ruleset: c.Engine.Ruleset.Digest, Method: c.Engine.Ruleset.Method, Archives: []string{}, Partial: partial, AsOf: c.AsOf, Moved: c.Threshold, Tally: t}
 	if c.Against != nil {
 		p.Against = c.Against.Ruleset.Digest
 	}
 	h := sha256.New()
 	for _, path := range c.Paths {
-		size := int64(-1)
-		if info, err := os.Stat(path); err == nil {
-			size = info.Size()
-		}
 		p.Archives = append(p.Archives, filepath.ToSlash(path))
-		fmt.Fprintf(h, "%s\x00%d\x00", filepath.ToSlash(path), size)
+		fmt.Fprintf(h, "%s\x00", filepath.ToSlash(path))
+		likeness(h, path)
 	}
 	for _, id := range Sorted(c.Pinned) {
 		fmt.Fprintf(h, "%s\x00%s\x00", id, c.Pinned[id])
 	}
+	if c.Mapping != nil {
+		c.Mapping.Hash(h)
+	}
 	fmt.Fprintf(h, "%s %s %g %s", p.Ruleset, p.Against, c.Threshold, c.AsOf.Format(time.RFC3339Nano))
 	p.Inputs = hex.EncodeToString(h.Sum(nil))
 	return p
+}
+
+// likeness is by what an archive is known again: its size, how it begins and how it ends. To read all of it would take
+// as long as to replay it.
+func likeness(h io.Writer, path string) {
+	const edge = 64 << 10
+	f, err := os.Open(path)
+	if err != nil {
+		return // standard input, or what the replay itself will report
+	}
+	defer func() { _ = f.Close() }() // only read from
+	info, err := f.Stat()
+	if err != nil || !info.Mode().IsRegular() {
+		return
+	}
+	fmt.Fprintf(h, "%d\x00", info.Size())
+	_, _ = io.Copy(h, io.NewSectionReader(f, 0, edge)) // a file that can't be read is told by the replay
+	_, _ = io.Copy(h, io.NewSectionReader(f, max(0, info.Size()-edge), edge))
 }
 
 // Save writes a part so that a reader finds the old or the new one, never half of it.
@@ -100,6 +124,9 @@ func ReadPart(raw []byte) (*Part, error) {
 
 // Resume goes on from a checkpoint of the same replay. Its result is that of a run that was never interrupted.
 func (p *Part) Resume(c *Config) error {
+	if c.Clock {
+		c.AsOf = p.AsOf
+	}
 	if now := NewPart(c, nil, true); now.Inputs != p.Inputs {
 		return errors.New("the checkpoint is of another replay: other archives, rulesets or options")
 	}
@@ -114,11 +141,21 @@ func Merge(parts []*Part) (*Part, error) {
 	}
 	out := *parts[0]
 	out.Tally, out.Archives, out.Partial = newTally(parts[0].Tally.Pair != nil), []string{}, false
-	h := sha256.New()
+	h, seen := sha256.New(), map[string]bool{}
 	for _, p := range parts {
 		if p.Ruleset != out.Ruleset || p.Against != out.Against || p.Method != out.Method {
 			return nil, errors.New("the reports are of unlike rulesets, and can't be added up")
 		}
+		if !slices.Equal(p.Conditions, out.Conditions) {
+			return nil, errors.New("the reports have unlike gates, and can't be added up")
+		}
+		if p.Moved != out.Moved {
+			return nil, errors.New("the reports count shares that moved by unlike thresholds, and can't be added up")
+		}
+		if seen[p.Inputs] {
+			return nil, fmt.Errorf("the report of %s is there twice, and would be counted twice", strings.Join(p.Archives, ", "))
+		}
+		seen[p.Inputs] = true
 		shifted := newTally(p.Tally.Pair != nil)
 		shifted.merge(p.Tally)
 		for _, l := range shifted.Lists {
@@ -143,6 +180,11 @@ func (c *Config) Follow(path string, every time.Duration, now func() time.Time, 
 			return nil
 		}
 		last = now()
+		if c.Lists != nil {
+			if err := c.Lists.Flush(); err != nil {
+				return err
+			}
+		}
 		all := newTally(c.Against != nil)
 		if before != nil {
 			all.merge(before)

@@ -17,6 +17,7 @@ import (
 type outcome struct {
 	d         engine.Decision
 	said      string // what was said: the named node's topmost nameable node, or the class
+	known     bool   // the truth is known
 	claimTrue bool   // the truth is known, and as claimed
 	claimOpen bool   // the truth is known, and does not settle the claim: a group that holds more than is claimed
 	wrong     []string
@@ -24,7 +25,7 @@ type outcome struct {
 
 // judged tells what a decision on a case is worth against its truth; truth is nil when it is not known.
 func judged(rs *kb.Ruleset, d *engine.Decision, known *kb.Material) outcome {
-	o := outcome{d: *d, said: d.Class.String()}
+	o := outcome{d: *d, said: d.Class.String(), known: known != nil}
 	if d.Named != nil {
 		o.said = top(d.Named).ID
 	}
@@ -32,7 +33,7 @@ func judged(rs *kb.Ruleset, d *engine.Decision, known *kb.Material) outcome {
 		return o
 	}
 	if d.Named != nil && !d.Named.Under(known) && !known.Under(d.Named) {
-		o.wrong = append(o.wrong, "named wrongly")
+		o.wrong = append(o.wrong, NamedWrongly)
 	}
 	c := d.Claim.Claim
 	if c == nil {
@@ -49,19 +50,22 @@ func judged(rs *kb.Ruleset, d *engine.Decision, known *kb.Material) outcome {
 	switch {
 	case o.claimOpen:
 	case !o.claimTrue && d.Claim.Answer == engine.Stands:
-		o.wrong = append(o.wrong, "falsely accepted")
+		o.wrong = append(o.wrong, FalselyAccepted)
 	case o.claimTrue && d.Claim.Answer == engine.Falls:
-		o.wrong = append(o.wrong, "falsely refused")
+		o.wrong = append(o.wrong, FalselyRefused)
 	}
 	switch {
 	case d.Claim.Group == nil:
-	case !groupTrue && !d.Claim.Group.Under(known) && d.Claim.GroupAnswer == engine.Stands && !slices.Contains(o.wrong, "falsely accepted"):
-		o.wrong = append(o.wrong, "falsely accepted")
-	case groupTrue && d.Claim.GroupAnswer == engine.Falls && !slices.Contains(o.wrong, "falsely refused"):
-		o.wrong = append(o.wrong, "falsely refused")
+	case !groupTrue && !d.Claim.Group.Under(known) && d.Claim.GroupAnswer == engine.Stands && !o.is(FalselyAccepted):
+		o.wrong = append(o.wrong, FalselyAccepted)
+	case groupTrue && d.Claim.GroupAnswer == engine.Falls && !o.is(FalselyRefused):
+		o.wrong = append(o.wrong, FalselyRefused)
 	}
 	return o
 }
+
+// is tells whether the decision is wrong in this way.
+func (o *outcome) is(wrong string) bool { return slices.Contains(o.wrong, wrong) }
 
 func top(m *kb.Material) *kb.Material {
 	for n := m.NameableAbove(); n != nil; n = n.NameableAbove() {
@@ -79,20 +83,23 @@ func (o *outcome) claimFalse(known *kb.Material) bool {
 func (t *Tally) count(w *worker, c *casefile.Case, o *outcome, known *kb.Material, on time.Time) {
 	t.Judged++
 	t.Verdicts[o.d.Class.String()]++
-	for _, a := range t.groups(w, c, on) {
+	for _, a := range t.groups(w, c, o, on) {
 		a.add(o, known)
 	}
 	if known != nil {
 		count(t.Confusion, top(known).ID, o.said)
 		t.calibrate(w, known)
+		if o.d.Claim.Answer != engine.NoClaim {
+			count(t.ClaimAnswers, claimWord(c, o), o.claimed()+", "+o.d.Claim.Answer.String())
+		}
 	}
 	t.recorded(w, c, o)
 	t.cover(w, c, o)
 }
 
 // groups are the counters that a case belongs to.
-func (t *Tally) groups(w *worker, c *casefile.Case, on time.Time) []*Answers {
-	out := []*Answers{&t.All, entry(t.Desks, orNone(c.Desk)), entry(t.Months, on.In(w.zone).Format("2006-01")), entry(t.Claims, orNone(c.Claim))}
+func (t *Tally) groups(w *worker, c *casefile.Case, o *outcome, on time.Time) []*Answers {
+	out := []*Answers{&t.All, entry(t.Desks, orNone(c.Desk)), entry(t.Months, on.In(w.zone).Format("2006-01")), entry(t.Claims, claimWord(c, o))}
 	var tools []string
 	for _, r := range c.Readings {
 		if r.Instrument != "" && !slices.Contains(tools, r.Instrument) {
@@ -103,6 +110,26 @@ func (t *Tally) groups(w *worker, c *casefile.Case, on time.Time) []*Answers {
 		out = append(out, entry(t.Tools, id))
 	}
 	return out
+}
+
+// claimWord is the claim by which a case is counted. Whatever people write that the ruleset has no word for is counted as
+// one, so that the table stays small.
+func claimWord(c *casefile.Case, o *outcome) string {
+	if c.Claim != "" && o.d.Claim.Claim == nil {
+		return "(word not known)"
+	}
+	return orNone(strings.ToLower(c.Claim))
+}
+
+// claimed tells whether a claim is true, where the truth is known.
+func (o *outcome) claimed() string {
+	switch {
+	case o.d.Claim.Claim == nil || o.claimOpen:
+		return "not settled"
+	case o.claimTrue:
+		return "true"
+	}
+	return "false"
 }
 
 func orNone(s string) string {
@@ -125,9 +152,9 @@ func (a *Answers) add(o *outcome, known *kb.Material) {
 	one(&a.Imitations, o.claimFalse(known))
 	one(&a.TrueClaims, o.claimTrue)
 	one(&a.Named, o.d.Named != nil)
-	one(&a.NamedWrongly, slices.Contains(o.wrong, "named wrongly"))
-	one(&a.FalseAccepted, slices.Contains(o.wrong, "falsely accepted"))
-	one(&a.FalseRefused, slices.Contains(o.wrong, "falsely refused"))
+	one(&a.NamedWrongly, o.is(NamedWrongly))
+	one(&a.FalseAccepted, o.is(FalselyAccepted))
+	one(&a.FalseRefused, o.is(FalselyRefused))
 }
 
 // calibrate scores the share of the likeliest topmost nameable node against the truth.
@@ -179,26 +206,32 @@ func (t *Tally) cover(w *worker, c *casefile.Case, o *outcome) {
 	}
 }
 
-// compare counts what changes from the old ruleset to the new.
-func (t *Tally) compare(was, is *outcome, threshold float64) (changed bool, says string) {
+// compare counts what changes from the old ruleset to the new, and tells the lists that the case belongs on.
+func (t *Tally) compare(was, is *outcome, threshold float64) (lists []string, says string) {
 	p := t.Pair
 	count(p.Verdicts, was.d.Class.String(), is.d.Class.String())
 	count(p.Answers, answerText(&was.d), answerText(&is.d))
+	before, after := verdictText(&was.d), verdictText(&is.d)
+	says = before + " -> " + after
 	switch {
+	case before != after:
+		p.Changed++
+		lists = append(lists, Changed)
+	case !math.IsNaN(was.d.Share) && math.Abs(was.d.Share-is.d.Share) > threshold:
+		p.Moved++
+		says = fmt.Sprintf("%s, share %.3f -> %.3f", before, was.d.Share, is.d.Share)
+		lists = append(lists, Moved)
+	}
+	switch {
+	case !was.known || !is.known: // an id that one of them doesn't have settles nothing
 	case len(was.wrong) > 0 && len(is.wrong) == 0:
 		p.WrongToRight++
+		lists = append(lists, WrongToRight)
 	case len(was.wrong) == 0 && len(is.wrong) > 0:
 		p.RightToWrong++
+		lists = append(lists, RightToWrong)
 	}
-	before, after := verdictText(&was.d), verdictText(&is.d)
-	if before != after {
-		p.Changed++
-		return true, before + " -> " + after
-	}
-	if !math.IsNaN(was.d.Share) && math.Abs(was.d.Share-is.d.Share) > threshold {
-		p.Moved++
-	}
-	return false, ""
+	return lists, says
 }
 
 func answerText(d *engine.Decision) string {

@@ -53,6 +53,9 @@ func (w *worker) difference(r *archive.Raw, e Entry) (Difference, bool) {
 		return Difference{}, false
 	}
 	m := engine.Moment{On: w.config.AsOf, From: "--as-of"}
+	if w.config.Clock {
+		m.From = "clock"
+	}
 	if a.HasTaken {
 		m = engine.Moment{On: a.Taken, From: "taken"}
 	}

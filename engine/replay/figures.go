@@ -43,6 +43,37 @@ func (a *Answers) Rates() []Rate {
 	}
 }
 
+// Breakdown is the rates of the cases that share something: a desk, a month, a claim, an instrument.
+type Breakdown struct {
+	By   string   `json:"by"`
+	Rows []Rating `json:"rows"`
+}
+
+// Rating is the rates of some cases.
+type Rating struct {
+	Name  string `json:"name"`
+	Cases int64  `json:"cases"`
+	Rates []Rate `json:"rates"`
+}
+
+// Breakdowns are the rates by desk, month, claim and instrument, where there are any.
+func (t *Tally) Breakdowns() []Breakdown {
+	out := []Breakdown{}
+	for _, g := range []struct {
+		by string
+		of map[string]*Answers
+	}{{"desk", t.Desks}, {"month", t.Months}, {"claim", t.Claims}, {"instrument", t.Tools}} {
+		b := Breakdown{By: g.by}
+		for _, name := range Sorted(g.of) {
+			b.Rows = append(b.Rows, Rating{Name: name, Cases: g.of[name].Cases, Rates: g.of[name].Rates()})
+		}
+		if len(b.Rows) > 0 {
+			out = append(out, b)
+		}
+	}
+	return out
+}
+
 // TooFew is how many discordant cases McNemar's exact test needs before it can reach 0.05 at all: with 5 that are all of
 // one kind it gives 0.0625.
 const TooFew = 6
@@ -89,7 +120,7 @@ func (p *Part) Summary() string {
 	if p.Against != "" {
 		line("against ruleset %s", short(p.Against))
 	}
-	if l := t.Lists["not replayable"]; l != nil {
+	if l := t.Lists[NotReplayable]; l != nil {
 		line("not replayable: %d", l.Count)
 		for _, e := range l.Sample[:min(3, len(l.Sample))] {
 			line("  %s: %s", e.Place, clip(e.Says, 200))
@@ -123,19 +154,16 @@ func (p *Part) rates(line func(string, ...any)) {
 			line("  %-60s %6d", clip(c.Name, 60), c.N)
 		}
 	}
-	for _, group := range []struct {
-		name string
-		of   map[string]*Answers
-	}{{"desk", t.Desks}, {"claim", t.Claims}, {"instrument", t.Tools}} {
-		if len(group.of) > 1 {
-			line("\nBy %s: cases, false acceptances, false refusals, open", group.name)
+	for _, by := range t.Breakdowns() {
+		if by.By == "month" || len(by.Rows) < 2 {
+			continue
 		}
-		for i, k := range Sorted(group.of) {
-			if len(group.of) < 2 || i >= 12 {
-				break
-			}
-			a := group.of[k]
-			line("  %-36s %8d %6d %6d %8d", clip(k, 36), a.Cases, a.FalseAccepted, a.FalseRefused, a.Open)
+		line("\nBy %s: cases, false acceptances, false refusals, open", by.By)
+		for _, r := range by.Rows[:min(12, len(by.Rows))] {
+			line("  %-36s %8d %6d %6d %8d", clip(r.Name, 36), r.Cases, r.Rates[0].K, r.Rates[1].K, r.Rates[3].K)
+		}
+		if more := len(by.Rows) - 12; more > 0 {
+			line("  and %d more: --json and --html have all", more)
 		}
 	}
 }
@@ -157,8 +185,11 @@ func (p *Part) pair(line func(string, ...any)) {
 	table(line, pr.Verdicts)
 	line("\nAnswers to claims")
 	table(line, pr.Answers)
+	if n := p.Tally.listed(NotByNew); n > 0 {
+		line("\nnot replayable by the new ruleset: %d", n)
+	}
 	line("\n%d changed; %d more moved in share. %s.", pr.Changed, pr.Moved, upper(pr.Comparison()))
-	if l := p.Tally.Lists["changed"]; l != nil {
+	if l := p.Tally.Lists[Changed]; l != nil {
 		for _, e := range l.Sample[:min(10, len(l.Sample))] {
 			line("  %s  %s", e.Case, clip(e.Says, 110))
 		}
@@ -204,9 +235,4 @@ func clip(s string, most int) string {
 }
 
 // Count is how many cases a list has.
-func (p *Part) Count(list string) int64 {
-	if l := p.Tally.Lists[list]; l != nil {
-		return l.Count
-	}
-	return 0
-}
+func (p *Part) Count(list string) int64 { return p.Tally.listed(list) }

@@ -22,13 +22,13 @@ var conditionForms = []struct {
 	make  func(limit float64) func(*Tally) (bool, string)
 }{
 	{regexp.MustCompile(`^no new false acceptance$`), "no new false acceptance", func(float64) func(*Tally) (bool, string) {
-		return noneOn("newly falsely accepted", "newly falsely accepted")
+		return noneOn(NewlyAccepted)
 	}},
 	{regexp.MustCompile(`^no pinned case changed$`), "no pinned case changed", func(float64) func(*Tally) (bool, string) {
-		return noneOn("pinned changed", "pinned and changed")
+		return pinsKept
 	}},
 	{regexp.MustCompile(`^nothing not replayable$`), "nothing not replayable", func(float64) func(*Tally) (bool, string) {
-		return noneOn("not replayable", "not replayable")
+		return noneOn(NotReplayable, NotByNew)
 	}},
 	{regexp.MustCompile(`^open rate may rise by at most (\d+(?:\.\d+)?) percentage points?$`), "open rate may rise by at most 1 percentage point", openRise},
 	{regexp.MustCompile(`^at most (\d+) right to wrong$`), "at most 0 right to wrong", rightToWrong},
@@ -66,14 +66,44 @@ next:
 // Check tells whether a replay of two rulesets passes, and the figures behind it.
 func (c *Condition) Check(t *Tally) (ok bool, says string) { return c.pass(t) }
 
-func noneOn(list, what string) func(*Tally) (bool, string) {
+func noneOn(lists ...string) func(*Tally) (bool, string) {
 	return func(t *Tally) (bool, string) {
-		n := int64(0)
-		if l := t.Lists[list]; l != nil {
-			n = l.Count
+		ok, says := true, []string{}
+		for _, name := range lists {
+			n := t.listed(name)
+			ok = ok && n == 0
+			says = append(says, fmt.Sprintf("%d %s", n, name))
 		}
-		return n == 0, fmt.Sprintf("%d %s", n, what)
+		return ok, strings.Join(says, ", ")
 	}
+}
+
+// pinsKept: a pinned case that the archive doesn't hold was not looked at, so it is not kept either.
+func pinsKept(t *Tally) (bool, string) {
+	if len(t.Pinned) == 0 {
+		return false, "no pinned cases were given"
+	}
+	changed, missing := 0, 0
+	for _, p := range t.Pinned {
+		switch {
+		case p.Changed > 0:
+			changed++
+		case p.Seen == 0:
+			missing++
+		}
+	}
+	says := fmt.Sprintf("%d of %d pinned cases changed", changed, len(t.Pinned))
+	if missing > 0 {
+		says += fmt.Sprintf(", %d not found", missing)
+	}
+	return changed+missing == 0, says
+}
+
+func (t *Tally) listed(name string) int64 {
+	if l := t.Lists[name]; l != nil {
+		return l.Count
+	}
+	return 0
 }
 
 func openRise(limit float64) func(*Tally) (bool, string) {

@@ -24,6 +24,7 @@ type Page struct {
 	*Part
 	Differences []Difference
 	Gate        []Verdict
+	Untold      string // why changed cases are not shown, when they can't be
 }
 
 // Verdict is what became of one of a gate's conditions.
@@ -168,7 +169,7 @@ func (p *Page) Calibration() string {
 }
 
 // NotReplayable is the list of records that can't be judged.
-func (p *Page) NotReplayable() *List { return p.Tally.Lists["not replayable"] }
+func (p *Page) NotReplayable() *List { return p.Tally.Lists[NotReplayable] }
 
 // Behind lists what stands behind the errors, most first.
 func (p *Page) Behind() []Counted { return Largest(p.Tally.Behind, 12) }
@@ -184,27 +185,29 @@ func (p *Page) Idle() []string {
 	return out
 }
 
-// Groups are the counters by desk and by instrument.
-func (p *Page) Groups() []Group {
-	return []Group{{"desk", answers(p.Tally.Desks)}, {"instrument", answers(p.Tally.Tools)}, {"claim", answers(p.Tally.Claims)}}
-}
+// ClaimAnswers is the table of claims, true or false, against what was answered, the claims by name.
+func (p *Page) ClaimAnswers() Grid { return grid(p.Tally.ClaimAnswers) }
 
-// Group is the counters of one kind.
-type Group struct {
-	Name string
-	Rows []NamedAnswers
-}
+// Breakdowns are the rates by desk, month, claim and instrument.
+func (p *Page) Breakdowns() []Breakdown { return p.Tally.Breakdowns() }
 
-// NamedAnswers is a counter with its name.
-type NamedAnswers struct {
-	Name string
-	*Answers
-}
-
-func answers(m map[string]*Answers) []NamedAnswers {
-	var out []NamedAnswers
-	for _, k := range Sorted(m) {
-		out = append(out, NamedAnswers{k, m[k]})
+// Lists are the shorter lists of the page: cases that go from right to wrong and so on.
+func (p *Page) Lists() []NamedList {
+	var out []NamedList
+	for _, name := range []string{PinnedChanged, NewlyAccepted, RightToWrong, WrongToRight, Moved, NotByNew, FalselyAccepted, FalselyRefused, NamedWrongly} {
+		if l := p.Tally.Lists[name]; l != nil && l.Count > 0 {
+			out = append(out, NamedList{Name: upper(name), Count: l.Count, Sample: l.Sample[:min(shownOfList, len(l.Sample))]})
+		}
 	}
 	return out
+}
+
+// shownOfList is how many cases of a list the page shows.
+const shownOfList = 20
+
+// NamedList is a list with its name.
+type NamedList struct {
+	Name   string
+	Count  int64
+	Sample []Entry
 }

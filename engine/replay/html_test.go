@@ -71,15 +71,15 @@ func TestPageStandsAlone(t *testing.T) {
 func TestJUnitIsWellFormed(t *testing.T) {
 	p := page(t)
 	var b bytes.Buffer
-	p.Tally.Lists["pinned changed"] = &List{Count: 1, Sample: []Entry{{Case: "S-0000001", Says: "now <open>"}}}
-	if err := JUnit(&b, p.Gate, map[string]string{"S-0000001": "why", "S-9": "why"}, p.Tally); err != nil {
+	p.Tally.Pinned = map[string]*Pin{"P-1": {Why: "why", Seen: 1, Changed: 1, Says: "now <open>"}, "P-2": {Why: "why", Seen: 1}, "P-3": {Why: "why"}}
+	if err := JUnit(&b, p.Gate, p.Tally); err != nil {
 		t.Fatal(err)
 	}
 	var s suite
 	if err := xml.Unmarshal(b.Bytes(), &s); err != nil {
 		t.Fatal(err)
 	}
-	if s.Tests != 4 || s.Failures != 2 || s.Cases[2].Failure == nil || s.Cases[2].Failure.Message != "now <open>" || s.Cases[3].Failure != nil {
+	if s.Tests != 5 || s.Failures != 3 || s.Cases[2].Failure == nil || s.Cases[2].Failure.Message != "now <open>" || s.Cases[3].Failure != nil || s.Cases[4].Failure == nil {
 		t.Errorf("%s", b.String())
 	}
 }

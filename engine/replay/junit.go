@@ -23,8 +23,9 @@ type failure struct {
 	Message string `xml:"message,attr"`
 }
 
-// JUnit writes the gate's conditions and the pinned cases as the tests of a suite.
-func JUnit(w io.Writer, gate []Verdict, pinned map[string]string, t *Tally) error {
+// JUnit writes the gate's conditions and the pinned cases as the tests of a suite. A pinned case fails that changed, or
+// that no archive has.
+func JUnit(w io.Writer, gate []Verdict, t *Tally) error {
 	s := suite{Name: "replay"}
 	for _, v := range gate {
 		x := test{Class: "gate", Name: v.Text}
@@ -33,16 +34,13 @@ func JUnit(w io.Writer, gate []Verdict, pinned map[string]string, t *Tally) erro
 		}
 		s.Cases = append(s.Cases, x)
 	}
-	changed := map[string]string{}
-	if l := t.Lists["pinned changed"]; l != nil {
-		for _, e := range l.Sample {
-			changed[e.Case] = e.Says
-		}
-	}
-	for _, id := range Sorted(pinned) {
+	for _, id := range Sorted(t.Pinned) {
 		x := test{Class: "pinned", Name: id}
-		if says, ok := changed[id]; ok {
-			x.Failure = &failure{Message: says}
+		switch p := t.Pinned[id]; {
+		case p.Changed > 0:
+			x.Failure = &failure{Message: p.Says}
+		case p.Seen == 0:
+			x.Failure = &failure{Message: "the case was not found; pinned: " + p.Why}
 		}
 		s.Cases = append(s.Cases, x)
 	}

@@ -8,7 +8,7 @@ package replay
 
 import (
 	"context"
-	"errors"
+	"fmt"
 	"runtime"
 	"slices"
 	"strings"
@@ -29,6 +29,7 @@ type Config struct {
 	Against *engine.Engine // nil: one ruleset only. Engine is the old one, Against the new
 	Workers int            // 0: as many as there are processors
 	AsOf    time.Time      // of cases that say no date
+	Clock   bool           // AsOf is the clock's: a run that is resumed keeps the date it began with
 	// Threshold is how far a share may move before it is counted.
 	Threshold float64
 	// Skip passes over the first records: those that an earlier, interrupted run counted.
@@ -37,6 +38,7 @@ type Config struct {
 	Progress func(records int64)
 	Save     func(*Tally) error
 	Pinned   map[string]string // cases that must not change, with the reason
+	Lists    *Lists            // where every list is written in full; nil: nowhere
 }
 
 // chunkSize is how many records a worker takes at once.
@@ -45,7 +47,14 @@ const chunkSize = 512
 type chunk struct {
 	first   int64 // number of its first record
 	records []*archive.Raw
-	done    chan *Tally
+	done    chan *result
+}
+
+// result is what came of a chunk.
+type result struct {
+	tally *Tally
+	lines []listed
+	fault string // the program's own mistake: where, and which
 }
 
 // Run replays. When ctx ends early the tally of what was counted comes back with its error: a partial result that can
@@ -72,28 +81,45 @@ func Run(ctx context.Context, c Config) (*Tally, error) {
 		defer close(todo)
 		readErr = cut(read, &c, todo, order)
 	}()
-	total := newTally(c.Against != nil)
-	var saveErr error
+	total, fault, err := gather(&c, order, stop)
+	workers.Wait()
+	switch {
+	case fault != "":
+		panic(fault) // here, where the caller can answer for it
+	case err != nil:
+		return total, err
+	case ctx.Err() != nil:
+		return total, ctx.Err()
+	}
+	return total, readErr
+}
+
+// gather adds up the chunks in their order. What goes wrong stops the reading; what is under way is still taken, so that
+// nobody waits for ever, but counted no more.
+func gather(c *Config, order <-chan *chunk, stop func()) (total *Tally, fault string, err error) {
+	total = newTally(c.Against != nil)
+	total.pin(c.Pinned)
 	for ch := range order {
-		total.merge(<-ch.done)
+		res := <-ch.done
+		if fault == "" {
+			fault = res.fault
+		}
+		if fault != "" || err != nil {
+			stop()
+			continue
+		}
+		total.merge(res.tally)
 		if c.Progress != nil {
 			c.Progress(total.Records)
 		}
-		if c.Save != nil && saveErr == nil {
-			if saveErr = c.Save(total); saveErr != nil {
-				stop()
-			}
+		if c.Lists != nil {
+			err = c.Lists.write(res.lines)
+		}
+		if c.Save != nil && err == nil {
+			err = c.Save(total)
 		}
 	}
-	workers.Wait()
-	return total, errors.Join(saveErr, contextOr(ctx, readErr))
-}
-
-func contextOr(ctx context.Context, err error) error {
-	if ctx.Err() != nil {
-		return ctx.Err()
-	}
-	return err
+	return total, fault, err
 }
 
 // cut reads the archives and hands out chunks, to the workers and, in the same order, to whoever counts.
@@ -102,7 +128,7 @@ func cut(ctx context.Context, c *Config, todo, order chan<- *chunk) error {
 	ch := &chunk{first: 1}
 	send := func() {
 		if len(ch.records) > 0 {
-			ch.done = make(chan *Tally, 1)
+			ch.done = make(chan *result, 1)
 			order <- ch
 			todo <- ch
 		}
@@ -145,46 +171,55 @@ func newWorker(c *Config) *worker {
 	return w
 }
 
-func (w *worker) chunk(ch *chunk) *Tally {
-	t := newTally(w.against != nil)
+func (w *worker) chunk(ch *chunk) (res *result) {
+	res = &result{tally: newTally(w.against != nil)}
+	var at *archive.Raw
+	defer func() {
+		if p := recover(); p != nil {
+			res.fault = fmt.Sprintf("%s: %v", at.Place(), p)
+		}
+	}()
 	for i, r := range ch.records {
-		w.record(t, r, ch.first+int64(i))
+		at = r
+		w.record(res, r, ch.first+int64(i))
 	}
 	ch.records = nil
-	return t
+	return res
 }
 
 // record judges one record. One that can't be read as a case is listed, and stops nothing.
-func (w *worker) record(t *Tally, r *archive.Raw, number int64) {
+func (w *worker) record(res *result, r *archive.Raw, number int64) {
+	t := res.tally
 	t.Records++
-	at := Entry{Number: number, Place: r.Place()}
+	x := Line{Entry: Entry{Number: number, Place: r.Place()}}
 	c, found := w.decoder.Decode(r)
 	if c == nil {
-		at.Says = reason(found)
-		entry(t.Lists, "not replayable").add(at)
+		x.Says = reason(found)
+		w.list(res, NotReplayable, r, x)
 		return
 	}
-	at.Case = c.ID
+	x.Case, x.Truth = c.ID, c.Truth
 	on := w.config.AsOf
 	if c.HasTaken {
 		on = c.Taken
 	}
 	var d engine.Decision
 	w.judge.Decide(c, on, &d)
-	known := w.known(w.engine.Ruleset, c)
-	o := judged(w.engine.Ruleset, &d, known)
-	t.count(w, c, &o, known, on)
+	truth := known(w.engine.Ruleset, c)
+	o := judged(w.engine.Ruleset, &d, truth)
+	t.count(w, c, &o, truth, on)
+	x.Was = verdictText(&o.d)
 	for _, wrong := range o.wrong {
-		at.Says = verdictText(&o.d) + "; true: " + c.Truth
-		entry(t.Lists, wrong).add(at)
+		x.Says = x.Was + "; true: " + c.Truth
+		w.list(res, wrong, r, x)
 	}
 	if w.against != nil {
-		w.pair(t, r, c, &o, on, at)
+		w.pair(res, r, &o, on, x)
 	}
 }
 
 // known is the material or group that a case is known to be, or nil. An id of old is understood.
-func (w *worker) known(rs *kb.Ruleset, c *casefile.Case) *kb.Material {
+func known(rs *kb.Ruleset, c *casefile.Case) *kb.Material {
 	if c.Truth == "" {
 		return nil
 	}
@@ -192,29 +227,56 @@ func (w *worker) known(rs *kb.Ruleset, c *casefile.Case) *kb.Material {
 }
 
 // pair judges the record by the other ruleset too, in that one's own vocabulary.
-func (w *worker) pair(t *Tally, r *archive.Raw, c *casefile.Case, was *outcome, on time.Time, at Entry) {
+func (w *worker) pair(res *result, r *archive.Raw, was *outcome, on time.Time, x Line) {
+	t := res.tally
+	why, pinned := w.config.Pinned[x.Case]
 	other, found := w.second.Decode(r)
 	if other == nil {
-		at.Says = "by the other ruleset: " + reason(found)
-		entry(t.Lists, "not replayable").add(at)
+		x.Says = reason(found)
+		w.list(res, NotByNew, r, x)
+		if pinned {
+			x.Says = "the new ruleset can't read it: " + x.Says + "; pinned: " + why
+			entry(t.Pinned, x.Case).saw(x.Says)
+			w.list(res, PinnedChanged, r, x)
+		}
 		return
 	}
 	var d engine.Decision
 	w.against.Decide(other, on, &d)
-	is := judged(w.config.Against.Ruleset, &d, w.known(w.config.Against.Ruleset, other))
-	changed, says := t.compare(was, &is, w.config.Threshold)
-	if changed {
-		at.Says = says
-		entry(t.Lists, "changed").add(at)
-		if why, pinned := w.config.Pinned[c.ID]; pinned {
-			at.Says = says + "; pinned: " + why
-			entry(t.Lists, "pinned changed").add(at)
-		}
+	is := judged(w.config.Against.Ruleset, &d, known(w.config.Against.Ruleset, other))
+	x.Is = verdictText(&is.d)
+	newly := is.is(FalselyAccepted) && !was.is(FalselyAccepted)
+	lists, says := t.compare(was, &is, w.config.Threshold)
+	if w.config.Lists != nil && slices.Contains(lists, Changed) {
+		x.Parts = w.parts(r, x.Entry)
 	}
-	if slices.Contains(is.wrong, "falsely accepted") && !slices.Contains(was.wrong, "falsely accepted") {
-		at.Says = verdictText(&is.d) + "; true: " + c.Truth
-		entry(t.Lists, "newly falsely accepted").add(at)
+	x.Says = says
+	for _, name := range lists {
+		w.list(res, name, r, x)
 	}
+	if newly {
+		x.Says = x.Is + "; true: " + x.Truth
+		w.list(res, NewlyAccepted, r, x)
+	}
+	if !pinned {
+		return
+	}
+	if !slices.Contains(lists, Changed) {
+		entry(t.Pinned, x.Case).saw("")
+		return
+	}
+	x.Says = says + "; pinned: " + why
+	entry(t.Pinned, x.Case).saw(x.Says)
+	w.list(res, PinnedChanged, r, x)
+}
+
+// parts finds where the two chains part.
+func (w *worker) parts(r *archive.Raw, e Entry) *Parts {
+	d, ok := w.difference(r, e)
+	if !ok || d.Parts == 0 {
+		return nil
+	}
+	return &Parts{Step: d.Parts, Old: d.PartsBefore, New: d.PartsAfter}
 }
 
 // reason is why a record can't be read, on one line.

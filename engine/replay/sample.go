@@ -1,6 +1,7 @@
 package replay
 
 import (
+	"context"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -21,11 +22,14 @@ import (
 // sheets with the errors and blunders that they state. The same seed gives the same bytes. Truths follow what is common
 // at the counter; desks differ in what they test; one balance drifts over the two years; part of the cases carry the
 // verdict that was recorded.
-func Sample(e *engine.Engine, n int, seed uint64, out io.Writer) error {
+func Sample(ctx context.Context, e *engine.Engine, n int, seed uint64, out io.Writer) error {
 	s := &sampler{rs: e.Ruleset, rng: rand.New(rand.NewPCG(seed, 0x5743)), priors: e.Ruleset.Priors(), judge: e.NewJudge(), reader: e.Ruleset.CaseReader()}
 	enc := json.NewEncoder(out)
 	enc.SetEscapeHTML(false)
 	for i := range n {
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
 		if err := enc.Encode(s.one(i, n)); err != nil {
 			return err
 		}

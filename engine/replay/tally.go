@@ -1,11 +1,11 @@
 package replay
 
 import (
+	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
 	"math/big"
-	"sort"
 
 	"whystone/engine/stats"
 )
@@ -18,12 +18,15 @@ type Tally struct {
 	Verdicts map[string]int64 `json:"verdicts"`
 	// Confusion counts cases whose truth is known: the truth's topmost nameable node, then what was said.
 	Confusion map[string]map[string]int64 `json:"confusion"`
-	Claims    map[string]*Answers         `json:"claims"` // by the claim's word
-	Desks     map[string]*Answers         `json:"desks"`
-	Months    map[string]*Answers         `json:"months"`
-	Tools     map[string]*Answers         `json:"instruments"`
-	All       Answers                     `json:"all"`
-	Recorded  map[string]map[string]int64 `json:"recorded"` // the verdict as recorded, then as judged now
+	// ClaimAnswers counts claims whose truth is known: the claim's word, then whether it was true and what was answered.
+	ClaimAnswers map[string]map[string]int64 `json:"claim_answers"`
+	// Claims counts by the claim's word; words that the ruleset doesn't know are one.
+	Claims   map[string]*Answers         `json:"claims"`
+	Desks    map[string]*Answers         `json:"desks"`
+	Months   map[string]*Answers         `json:"months"`
+	Tools    map[string]*Answers         `json:"instruments"`
+	All      Answers                     `json:"all"`
+	Recorded map[string]map[string]int64 `json:"recorded"` // the verdict as recorded, then as judged now
 	// OtherMethod counts cases recorded under another method of the arithmetic, which are compared with nothing.
 	OtherMethod map[string]int64     `json:"other_method"`
 	Rules       map[string]*Coverage `json:"rules"`
@@ -31,7 +34,29 @@ type Tally struct {
 	Scores      stats.Scores         `json:"scores"`
 	Reliability stats.Reliability    `json:"reliability"`
 	Pair        *Pair                `json:"pair,omitempty"`
+	Pinned      map[string]*Pin      `json:"pinned,omitempty"`
 	Lists       map[string]*List     `json:"lists"`
+}
+
+// Pin is what became of a case that must not change.
+type Pin struct {
+	Why     string `json:"why"`
+	Seen    int64  `json:"seen"` // how often the archive has it
+	Changed int64  `json:"changed"`
+	Says    string `json:"says,omitempty"` // of the first change
+}
+
+func (p *Pin) saw(says string) {
+	p.Seen++
+	if says != "" {
+		p.Changed, p.Says = p.Changed+1, cmp.Or(p.Says, says)
+	}
+}
+
+func (t *Tally) pin(cases map[string]string) {
+	for id, why := range cases {
+		entry(t.Pinned, id).Why = why
+	}
 }
 
 // Answers counts answers to claims, and names, against what was true.
@@ -72,8 +97,8 @@ type Coverage struct {
 type Pair struct {
 	Verdicts map[string]map[string]int64 `json:"verdicts"` // from, to
 	Answers  map[string]map[string]int64 `json:"answers"`
-	// WrongToRight and RightToWrong count the discordant cases: a name, or an answer to the claim, that is wrong is one of
-	// a false acceptance, a false refusal or a wrong name.
+	// WrongToRight and RightToWrong count the discordant cases: wrong is a false acceptance, a false refusal or a
+	// wrong name.
 	WrongToRight int64 `json:"wrong_to_right"`
 	RightToWrong int64 `json:"right_to_wrong"`
 	Changed      int64 `json:"changed"` // another verdict, name or answer
@@ -101,7 +126,7 @@ const sampleSize = 200
 func newTally(pair bool) *Tally {
 	t := &Tally{Verdicts: map[string]int64{}, Confusion: map[string]map[string]int64{}, Claims: map[string]*Answers{}, Desks: map[string]*Answers{},
 		Months: map[string]*Answers{}, Tools: map[string]*Answers{}, Recorded: map[string]map[string]int64{}, OtherMethod: map[string]int64{},
-		Rules: map[string]*Coverage{}, Behind: map[string]int64{}, Lists: map[string]*List{}}
+		Rules: map[string]*Coverage{}, Behind: map[string]int64{}, Pinned: map[string]*Pin{}, ClaimAnswers: map[string]map[string]int64{}, Lists: map[string]*List{}}
 	if pair {
 		t.Pair = &Pair{Verdicts: map[string]map[string]int64{}, Answers: map[string]map[string]int64{}}
 	}
@@ -113,6 +138,7 @@ func (t *Tally) merge(o *Tally) {
 	t.Records, t.Judged = t.Records+o.Records, t.Judged+o.Judged
 	addCounts(t.Verdicts, o.Verdicts)
 	addTable(t.Confusion, o.Confusion)
+	addTable(t.ClaimAnswers, o.ClaimAnswers)
 	addTable(t.Recorded, o.Recorded)
 	addCounts(t.OtherMethod, o.OtherMethod)
 	addCounts(t.Behind, o.Behind)
@@ -135,6 +161,11 @@ func (t *Tally) merge(o *Tally) {
 		t.Pair.RightToWrong += o.Pair.RightToWrong
 		t.Pair.Changed += o.Pair.Changed
 		t.Pair.Moved += o.Pair.Moved
+	}
+	for k, p := range o.Pinned {
+		to := entry(t.Pinned, k)
+		to.Why, to.Says = cmp.Or(to.Why, p.Why), cmp.Or(to.Says, p.Says)
+		to.Seen, to.Changed = to.Seen+p.Seen, to.Changed+p.Changed
 	}
 	for k, l := range o.Lists {
 		entry(t.Lists, k).merge(l)
@@ -172,20 +203,17 @@ func addTable(to, from map[string]map[string]int64) {
 	}
 }
 
-// add puts a case on a list.
+// add puts a case on a list, in the order of the archive.
 func (l *List) add(e Entry) {
 	sum := sha256.Sum256([]byte(fmt.Sprintf("%s\x00%s\x00%s", e.Place, e.Case, e.Says)))
 	l.merge(&List{Count: 1, Hash: hex.EncodeToString(sum[:]), Sample: []Entry{e}})
 }
 
+// merge adds a later part of the list.
 func (l *List) merge(o *List) {
 	l.Count += o.Count
 	l.Hash = addHashes(l.Hash, o.Hash)
-	l.Sample = append(l.Sample, o.Sample...)
-	sort.SliceStable(l.Sample, func(i, j int) bool { return l.Sample[i].Number < l.Sample[j].Number })
-	if len(l.Sample) > sampleSize {
-		l.Sample = l.Sample[:sampleSize:sampleSize]
-	}
+	l.Sample = append(l.Sample, o.Sample[:min(len(o.Sample), sampleSize-len(l.Sample))]...)
 }
 
 // addHashes adds two hashes modulo 2^256.

@@ -18,6 +18,8 @@ type Reader struct {
 	Known func(id string) (nearest string, ok bool)
 	// Derive adds the quantities that follow from the stone; nil adds none.
 	Derive func(c *Case)
+
+	example bool // a rule's, which may come from a layer that knows nothing of the house
 }
 
 var caseKeys = []string{"format", "case", "claim", "taken", "desk", "stone", "stake", "readings", "correlations", "truth", "recorded", "note"}
@@ -31,9 +33,12 @@ func (rd *Reader) Read(n *doc.Node, out *diag.List) *Case {
 	})
 }
 
-// ReadExample reads a case that a rule gives as an example: it needs no name, and says under "is" what comes of it.
+// ReadExample reads a case that a rule gives as an example: it needs no name, and says under "is" what comes of it. What a
+// house's own instrument is good for does not touch it, unless it names the instrument.
 func (rd *Reader) ReadExample(n *doc.Node, out *diag.List) *Case {
-	return rd.checked(n, append([]string{"is"}, caseKeys...), out, func(*Case) {})
+	own := *rd
+	own.example = true
+	return own.checked(n, append([]string{"is"}, caseKeys...), out, func(*Case) {})
 }
 
 // checked reads a case to its end, that everything wrong be told at once; nil when there is an error.

@@ -102,6 +102,13 @@ func TestExample(t *testing.T) {
 	if c := rd.ReadExample(n, &out); c == nil || len(out) > 0 || len(c.Readings) != 1 {
 		t.Errorf("%v, %v", c, out)
 	}
+	for text, u := range map[string]float64{"{value: 3.5}": 0.02, "{value: 3.5, instrument: balance-a}": 0.008} {
+		src := diag.NewSource("rules.yaml", []byte("{readings: {specific_gravity: "+text+"}, is: holds}"))
+		c := rd.ReadExample(doc.ParseYAML(src, &out)[0], &out)
+		if c == nil || c.Readings[0].U != u {
+			t.Errorf("%s: the house's only instrument counts in an example that names it, and in no other: %v", text, out)
+		}
+	}
 	if c := rd.Read(n, &out); c != nil || len(out) != 2 {
 		t.Errorf("as a case of its own: %v, %v", c, out)
 	}

@@ -344,7 +344,7 @@ func (rd *Reader) settle(r *Reading, y *vocab.Yield, u float64, n *doc.Node, out
 	r.Tests, r.Blunder = []string{y.Test}, y.BlunderOf(outcome)
 	limits, noise := y.Limits, y.Uncertainty
 	inst := rd.Vocabulary.Instrument(r.Instrument)
-	if inst == nil {
+	if inst == nil && !rd.example {
 		if inst = rd.Vocabulary.HouseInstrument(y.Test); inst != nil {
 			r.Instrument = inst.ID
 		}

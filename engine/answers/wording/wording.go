@@ -69,7 +69,7 @@ func Of(d *engine.Decision) Result {
 func Verdict(d *engine.Decision) string {
 	switch d.Class {
 	case engine.Identified:
-		return "identified: " + Node(d.Named)
+		return "identified as " + Node(d.Named)
 	case engine.Narrowed:
 		return "narrowed to " + Nodes(d.Nodes, "or")
 	case engine.Contradictory:
