@@ -10,6 +10,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/condition"
+	"whystone/kb/diag"
 	"whystone/kb/truth"
 )
 
@@ -145,7 +146,7 @@ func (j *Judge) claimSays(c *casefile.Case, d *Decision) string {
 	}
 	says := fmt.Sprintf("The claim %q %s", c.ClaimSays, map[Answer]string{Open: "stays open", Stands: "stands", Falls: "falls"}[a.Answer])
 	if a.Group != nil && a.GroupAnswer != a.Answer {
-		says += fmt.Sprintf("; the material %s %s", a.Group.Name, map[Answer]string{Open: "stays open", Stands: "stands", Falls: "falls"}[a.GroupAnswer])
+		says += fmt.Sprintf("; the material claimed %s: %s", map[Answer]string{Open: "stays open", Stands: "stands", Falls: "falls"}[a.GroupAnswer], a.Group.Says())
 	}
 	return says + "."
 }
@@ -179,8 +180,17 @@ func (j *Judge) notes(c *casefile.Case, o *Output) {
 		slices.SortStableFunc(*list, func(a, b Note) int { return cmp.Compare(deref(a.Rule), deref(b.Rule)) })
 	}
 	if c.Claim != "" && j.e.Ruleset.Claim(c.Claim) == nil {
-		o.Cautions = append(o.Cautions, Note{Says: fmt.Sprintf("Nobody here knows what the claim %q means, so it stays open.", c.ClaimSays), Observables: []string{}})
+		o.Cautions = append(o.Cautions, Note{Says: unknownClaim(j.e.Ruleset, c), Observables: []string{}})
 	}
+}
+
+// unknownClaim says that a word means nothing here, with the nearest one that does.
+func unknownClaim(rs *kb.Ruleset, c *casefile.Case) string {
+	says := fmt.Sprintf("Nobody here knows what the claim %q means, so it stays open.", c.ClaimSays)
+	if near := diag.Nearest(c.Claim, rs.ClaimWords()); near != "" {
+		says += fmt.Sprintf(" Is %q meant?", near)
+	}
+	return says
 }
 
 func deref(s *string) string {

@@ -317,7 +317,7 @@ func (j *Judge) narrow(d *Decision) ([]*kb.Material, float64) {
 			held += share(m)
 		}
 		if held < d.Required {
-			j.trace.check("narrowed", nil, false, "no listed material fits well enough to be named, not even several together")
+			j.trace.check("narrowed", nil, false, "what stays open does not hold the share of all that is required at this stake, not even together")
 			return nil, 0
 		}
 	}

@@ -3,7 +3,6 @@
 package sheet
 
 import (
-	"cmp"
 	"errors"
 	"slices"
 	"strings"
@@ -54,7 +53,7 @@ func find(kind, name string, all []named) (int, error) {
 	}
 	switch len(several) {
 	case 0:
-		return 0, &Missing{Kind: kind, Name: name, Nearest: cmp.Or(diag.Nearest(name, ids), diag.Nearest(name, names))}
+		return 0, &Missing{Kind: kind, Name: name, Nearest: diag.Nearest(name, slices.Concat(ids, names))}
 	case 1:
 		return at, nil
 	}

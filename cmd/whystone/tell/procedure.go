@@ -10,7 +10,7 @@ import (
 
 var harmWords = map[kb.Harm]string{
 	kb.NoHarm:   "none",
-	kb.Contact:  "none; it touches the stone",
+	kb.Contact:  "it touches the stone",
 	kb.Marks:    "it marks the stone",
 	kb.Destroys: "it can destroy the stone",
 }

@@ -286,7 +286,7 @@ func (t Told) tests(list []engine.Note) []string {
 func (t Told) forbidden() []string {
 	var ids []string
 	for _, n := range t.Forbids {
-		if n.Test != nil && !slices.Contains(ids, *n.Test) {
+		if n.Test != nil && !slices.Contains(ids, *n.Test) && !t.standing(n.Rule) {
 			ids = append(ids, *n.Test)
 		}
 	}
@@ -294,6 +294,16 @@ func (t Told) forbidden() []string {
 		return nil
 	}
 	return []string{counted(len(ids), "test", "tests") + " on this stone: " + strings.Join(testNames(t.Ruleset, ids), "; ")}
+}
+
+// standing tells whether a rule always applies: what it forbids is told with the procedure and in what to do next, not
+// under every verdict.
+func (t Told) standing(rule *string) bool {
+	if rule == nil {
+		return false
+	}
+	r := t.Ruleset.Rule(*rule)
+	return r != nil && r.If == nil && r.Unless == nil
 }
 
 func (t Told) drafts() []string {

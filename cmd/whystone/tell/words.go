@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 
+	"whystone/engine/answers/wording"
 	"whystone/kb"
 )
 
@@ -107,17 +108,14 @@ func nameOf(rs *kb.Ruleset, id string) string {
 	return id
 }
 
-// materialOf names a node in a comparison. A group whose leaves were not told apart is called the material, so that the
-// bare name of a species never stands for a stone whose growth nobody tested.
+// materialOf names a node in a comparison. A group whose leaves were not told apart is named by the words of its sheet, so
+// that the bare name of a species never stands for a stone whose growth nobody tested.
 func materialOf(rs *kb.Ruleset, id string) string {
 	m := rs.Node(id)
 	if m == nil {
 		return "anything that is not listed"
 	}
-	if m.Group {
-		return "the material " + m.Name
-	}
-	return m.Name
+	return wording.Node(m)
 }
 
 // testNames names tests by their sheets.
