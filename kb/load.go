@@ -80,7 +80,7 @@ func readFile(layer fs.FS, name string) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	defer f.Close()
+	defer func() { _ = f.Close() }() // only read
 	text, err := io.ReadAll(io.LimitReader(f, MaxFileBytes+1))
 	if err == nil && len(text) > MaxFileBytes {
 		err = fmt.Errorf("%s is longer than the %d MiB that are read", name, MaxFileBytes>>20)

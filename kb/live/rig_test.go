@@ -86,7 +86,8 @@ type rig struct {
 	changes  []*Snapshot[*prepared] // as OnChange was told them
 	statuses []Status
 	reads    int
-	missing  error // what Layers fails with
+	missing  error  // what Layers fails with
+	onRead   func() // called before each reading; set before start
 }
 
 // slow are options under which nothing but a notification brings a change in a test's lifetime.
@@ -146,6 +147,9 @@ func (r *rig) startIn(ctx context.Context, o Options[*prepared], open opener) *r
 
 // layers is the embedded base with the house's folder above it.
 func (r *rig) layers() ([]kb.Layer, error) {
+	if r.onRead != nil {
+		r.onRead()
+	}
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	r.reads++

@@ -260,6 +260,27 @@ func TestTheContextEndsIt(t *testing.T) {
 	fewerThan(t, before+1)
 }
 
+// TestClosingIsNoFailure ends the context while files are read, where every reading may be loaded at once.
+func TestClosingIsNoFailure(t *testing.T) {
+	ctx, cancel := context.WithCancel(context.Background())
+	r := newRig(t)
+	var armed atomic.Bool
+	r.onRead = func() {
+		if armed.Load() {
+			cancel()
+		}
+	}
+	o := slow()
+	o.Quiet, o.Longest = 1, 1
+	r.startIn(ctx, o, openNotifier)
+	armed.Store(true)
+	r.write("a.yaml", rule("a", "second"))
+	<-r.done
+	if s := r.Status(); s.Stale || len(r.statuses) != 0 {
+		t.Errorf("closing made it stale: %v", s.Why)
+	}
+}
+
 func TestCloseDuringALoad(t *testing.T) {
 	before := goroutines()
 	o := slow()
