@@ -239,12 +239,7 @@ func (rs *Ruleset) dependencies(rules []*Rule) map[*Rule][]dependence {
 			sym := rs.Scope.At(slot)
 			from := setters[sym.Name]
 			if sym.Fact {
-				from = nil
-				for _, f := range rs.Facts {
-					if f.Name == sym.Name {
-						from = f.By
-					}
-				}
+				from = rs.Fact(sym.Name).By
 			}
 			for _, on := range from {
 				deps[r] = append(deps[r], dependence{on: on, name: sym.Name, fact: sym.Fact})

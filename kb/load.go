@@ -55,6 +55,13 @@ func ReadFiles(ctx context.Context, layers []Layer, out *diag.List) []File {
 			if !IsRulesetFile(p) {
 				return nil
 			}
+			info, err := fs.Stat(l.FS, p) // follows links
+			if err != nil {
+				return err
+			}
+			if !info.Mode().IsRegular() {
+				return nil // a pipe would be waited for without end
+			}
 			text, err := readFile(l.FS, p)
 			if err != nil {
 				return err
@@ -312,7 +319,9 @@ func (st *stacked) retire(layer string, list *doc.Node, own map[string]map[strin
 		below := st.sheets[kind]
 		if below[id] == nil || own[kind][id] != nil {
 			d := s.errorf("replaces-nothing", n.Get(kind), "no lower layer has a %s %q", kind, id)
-			d.Nearest = diag.Nearest(id, lowerIDs(below, layer))
+			if d.Nearest = diag.Nearest(id, lowerIDs(below, layer)); d.Nearest == id {
+				d.Nearest, d.Detail = "", "A lower layer has it, but this layer writes it too: an id that is retired is never given out again."
+			}
 			continue
 		}
 		delete(below, id)

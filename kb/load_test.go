@@ -13,12 +13,11 @@ import (
 	"whystone/kb/diag"
 )
 
-// TestReadFilesTakesWhatCanBeRulesOnly: a pipe is not waited for, a file too large is refused by name, and what editors
+// TestReadFilesTakesWhatCanBeRulesOnly: a pipe is not waited for, one too large is refused by name, and what editors
 // leave behind is passed over.
 func TestReadFilesTakesWhatCanBeRulesOnly(t *testing.T) {
 	dir := t.TempDir()
-	for name, text := range map[string]string{"a.yaml": "format: 1\n", ".hidden.yaml": "x", "#a.yaml": "x", "a.yaml~": "x", "notes.txt": "x",
-		"large.yaml": strings.Repeat(" ", MaxFileBytes+1)} {
+	for name, text := range map[string]string{"a.yaml": "format: 1\n", ".hidden.yaml": "x", "#a.yaml": "x", "a.yaml~": "x", "notes.txt": "x"} {
 		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o600); err != nil {
 			t.Fatal(err)
 		}
@@ -31,7 +30,14 @@ func TestReadFilesTakesWhatCanBeRulesOnly(t *testing.T) {
 	if len(files) != 1 || files[0].Path != "a.yaml" {
 		t.Errorf("read %v", files)
 	}
-	if len(out) != 1 || out[0].Code != "too-long" || !strings.Contains(out[0].Summary, "house/large.yaml") {
+	if len(out) != 0 {
+		t.Errorf("%v", out)
+	}
+	if err := os.WriteFile(filepath.Join(dir, "large.yaml"), make([]byte, MaxFileBytes+1), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	ReadFiles(context.Background(), []Layer{{Name: "house", FS: os.DirFS(dir)}}, &out)
+	if len(out) != 1 || !strings.Contains(out[0].Summary, "large.yaml is longer than the 4 MiB") {
 		t.Errorf("%v", out)
 	}
 }

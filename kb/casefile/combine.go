@@ -207,6 +207,9 @@ func withBounds(out *Reading, bounds []*Reading, valued bool) string {
 		return "repeats disagree: no value satisfies all bounds"
 	}
 	if !valued {
+		if lo == hi { // an interval without width is never read: nothing could be made of it
+			return "repeats disagree: the bounds leave nothing but " + quantity.Text(lo, 0)
+		}
 		out.Form, out.Lo, out.Hi = Interval, lo, hi
 		return ""
 	}

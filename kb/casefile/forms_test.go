@@ -87,6 +87,8 @@ func TestRepeats(t *testing.T) {
 		{"repeats of a place", "ri: [{value: 1.77, where: crown}, {value: 1.62, where: pavilion}, {value: 1.77, where: Crown}]",
 			"ri (crown) 1.77 ± 0.0007071 | refractometer 0.01 x2\nri (pavilion) 1.62 ± 0.001 | refractometer 0.01"},
 		{"bounds narrow each other", "ri: [{above: 1.5}, {between: [1.4, 1.6]}]", "ri 1.5 to 1.6 ± 0.001 | refractometer 0.01 x2"},
+		{"bounds that leave one value, which has no chance of being read", "ri: [{between: [1.5, 1.6]}, {between: [1.6, 1.7]}]", "ri ? repeats disagree: the bounds leave nothing but 1.6 (disagrees) | refractometer 0.01 x2"},
+		{"bounds that leave the value read", "ri: [{between: [1.5, 1.6]}, {between: [1.6, 1.7]}, {value: 1.6}]", "ri 1.6 ± 0.001 | refractometer 0.01 x3"},
 		{"bounds that leave nothing", "ri: [{above: 1.6}, {below: 1.5}]", "ri ? repeats disagree: no value satisfies all bounds (disagrees) | refractometer 0.01 x2"},
 		{"a value within a bound", "ri: [{value: 1.55}, {above: 1.5}]", "ri 1.55 ± 0.001 | refractometer 0.01 x2"},
 		{"a value outside a bound", "ri: [{value: 1.55}, {above: 1.6}]", "ri ? repeats disagree: the value lies outside the bound above 1.6 (disagrees) | refractometer 0.01 x2"},

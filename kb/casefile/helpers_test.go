@@ -102,11 +102,11 @@ func showReading(r *Reading) string {
 	o := r.Observable
 	switch r.Form {
 	case Value:
-		b.WriteString(fmt.Sprintf("%g ± %.4g", r.Value, r.U))
+		fmt.Fprintf(&b, "%g ± %.4g", r.Value, r.U)
 	case Pair:
-		b.WriteString(fmt.Sprintf("%g ± %.4g and %g ± %.4g", r.Value, r.U, r.High, r.HighU))
+		fmt.Fprintf(&b, "%g ± %.4g and %g ± %.4g", r.Value, r.U, r.High, r.HighU)
 	case Interval:
-		b.WriteString(quantity.FormatBounds(r.Lo, r.Hi) + fmt.Sprintf(" ± %.4g", r.Noise))
+		fmt.Fprintf(&b, "%s ± %.4g", quantity.FormatBounds(r.Lo, r.Hi), r.Noise)
 	case Choice:
 		b.WriteString(o.Outcomes[r.Outcome].Name)
 	case Features:

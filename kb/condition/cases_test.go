@@ -57,7 +57,7 @@ func (c *drawnCase) with(slot int, d drawn) *drawnCase {
 
 func drawReading(t *rapid.T, sym *Symbol, s *State, st style) drawn {
 	d := drawn{slot: Slot{Status: Ready}}
-	if !st.known && rapid.IntRange(0, 2).Draw(t, sym.Name+" read") == 0 && !(sym.Fact && sym.Kind == vocab.Truth) {
+	if !st.known && rapid.IntRange(0, 2).Draw(t, sym.Name+" read") == 0 && (!sym.Fact || sym.Kind != vocab.Truth) {
 		d.slot.Status = rapid.SampledFrom([]Status{Missing, Missing, Missing, Vague, Aside, Clashing}).Draw(t, "status")
 		d.can = everything(sym)
 		return d
@@ -114,7 +114,7 @@ func subsets(words []string, seen, unseen vocab.Set) (out []any) {
 		fits := true
 		for i, w := range words {
 			in := bits>>i&1 == 1
-			fits = fits && !(in && unseen.Has(i)) && !(!in && seen.Has(i))
+			fits = fits && (in || !seen.Has(i)) && (!in || !unseen.Has(i))
 			if in {
 				list = append(list, w)
 			}
@@ -174,7 +174,7 @@ func drawChoiceRead(t *rapid.T, d *drawn, sym *Symbol, st style) {
 		most = 1
 	}
 	for _, w := range rapid.Permutation(words).Draw(t, sym.Name)[:rapid.IntRange(1, most).Draw(t, "open")] {
-		m, _, _ := sym.mask(w)
+		m, _ := sym.mask(w)
 		d.slot.Set |= m
 		d.can = append(d.can, w)
 	}

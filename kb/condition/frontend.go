@@ -21,9 +21,6 @@ import (
 // Locate turns byte offsets in the text of a condition into a span of the file that holds it.
 type Locate func(start, end int) diag.Span
 
-// Functions of the language that expr lacks; abs, min, max, any, all, none and count are its own.
-var functions = []string{"near", "seen", "sqrt", "unclear"}
-
 // Reserved lists the words that no observable and no fact may be named by, sorted.
 func Reserved() []string {
 	return []string{

@@ -108,7 +108,7 @@ func fillSlot(t *testing.T, s *State, sym *Symbol, slot *Slot, value string) {
 		slot.Text = value
 	case vocab.Choice:
 		for _, w := range strings.Split(value, "/") {
-			m, _, ok := sym.mask(w)
+			m, ok := sym.mask(w)
 			if !ok {
 				t.Fatalf("%s has no outcome %q", sym.Name, w)
 			}

@@ -154,16 +154,15 @@ func TestMoreReadings(t *testing.T) {
 		if d.slot.Status != Ready {
 			return
 		}
-		a, b := evaluate(t, cond, before), truth.Undecided
+		a := evaluate(t, cond, before)
 		if old.Status == Ready {
-			b = evaluate(t, cond, before.with(slot, beside(before.state, old, d)))
+			b := evaluate(t, cond, before.with(slot, beside(before.state, old, d)))
 			if a != b && a != truth.Undecided && b != truth.Undecided {
 				t.Fatalf("%s: a second reading of %s turned %s into %s", text, scope.At(slot).Name, a, b)
 			}
 			return
 		}
-		b = evaluate(t, cond, before.with(slot, d))
-		if a != b && a != truth.Undecided {
+		if b := evaluate(t, cond, before.with(slot, d)); a != b && a != truth.Undecided {
 			t.Fatalf("%s: reading %s turned %s into %s", text, scope.At(slot).Name, a, b)
 		}
 	})

@@ -29,20 +29,20 @@ func (s *Symbol) words() []string {
 	return s.Words
 }
 
-// mask is the set of plain choices that a word stands for; spelling is the canonical one when another was written.
-func (s *Symbol) mask(word string) (m uint64, spelling string, ok bool) {
+// mask is the set of plain choices that a word stands for.
+func (s *Symbol) mask(word string) (m uint64, ok bool) {
 	if s.Observable == nil {
 		i := slices.Index(s.Words, word)
 		if i < 0 {
-			return 0, "", false
+			return 0, false
 		}
-		return 1 << i, word, true
+		return 1 << i, true
 	}
 	i, ok := s.Observable.Outcome(word)
 	if !ok {
-		return 0, "", false
+		return 0, false
 	}
-	return s.Observable.Meaning(i), s.Observable.Outcomes[i].Name, true
+	return s.Observable.Meaning(i), true
 }
 
 // Scope is the set of names, each with its slot. Immutable once made.

@@ -48,7 +48,7 @@ func (c *compiler) choiceAmong(n ast.Node, s *Symbol, literals []*ast.StringNode
 	var mask uint64
 	good := true
 	for _, lit := range literals {
-		m, _, ok := s.mask(lit.Value)
+		m, ok := s.mask(lit.Value)
 		if !ok {
 			good = false
 			c.unknownWord(lit, s, "unknown-choice")
@@ -149,7 +149,7 @@ func (c *compiler) textual(n *ast.BinaryNode) *Node {
 	case vocab.Choice:
 		var mask uint64
 		for _, w := range s.words() {
-			if m, _, _ := s.mask(w); test(w) {
+			if m, _ := s.mask(w); test(w) {
 				mask |= m
 			}
 		}
@@ -263,10 +263,10 @@ func (c *compiler) predicateBinary(n *ast.BinaryNode, s *Symbol) func(string) bo
 	}
 	switch n.Operator {
 	case "==", "!=":
-		return c.predicateWords(n, s, []ast.Node{n.Right}, n.Operator == "==")
+		return c.predicateWords(s, []ast.Node{n.Right}, n.Operator == "==")
 	case "in":
 		if list, ok := n.Right.(*ast.ArrayNode); ok {
-			return c.predicateWords(n, s, list.Nodes, true)
+			return c.predicateWords(s, list.Nodes, true)
 		}
 	case "contains", "startsWith", "endsWith", "matches":
 		if test, _, ok := c.wordTest(n.Operator, n.Right); ok {
@@ -278,7 +278,7 @@ func (c *compiler) predicateBinary(n *ast.BinaryNode, s *Symbol) func(string) bo
 	return nil
 }
 
-func (c *compiler) predicateWords(n ast.Node, s *Symbol, nodes []ast.Node, want bool) func(string) bool {
+func (c *compiler) predicateWords(s *Symbol, nodes []ast.Node, want bool) func(string) bool {
 	var list []string
 	for _, item := range nodes {
 		lit, ok := item.(*ast.StringNode)
