@@ -54,7 +54,7 @@ var withoutWants = regexp.MustCompile(`(?m) *(// )?# want: .*$`)
 
 func checkGolden(t *testing.T, name, got string) {
 	t.Helper()
-	if *update {
+	if updating() {
 		if err := os.WriteFile(name, []byte(got), 0o644); err != nil {
 			t.Fatal(err)
 		}

@@ -13,8 +13,11 @@ import (
 	"whystone/kb/diag"
 )
 
-// update writes the golden files anew; WHYSTONE_UPDATE=1 does the same. Read what it wrote.
-var update = flag.Bool("update", os.Getenv("WHYSTONE_UPDATE") == "1", "write the golden files anew")
+var update = flag.Bool("update", false, "write the golden files anew")
+
+// updating tells whether to write the golden files anew. Read what it wrote. The variable is looked at while a test runs:
+// only then does go test know that its kept result depends on it.
+func updating() bool { return *update || os.Getenv("WHYSTONE_UPDATE") == "1" }
 
 // small is the files of the small ruleset, with others laid over them: a file is replaced, or taken away when it is empty.
 func small(t testing.TB, over map[string]string) fstest.MapFS {

@@ -84,8 +84,8 @@ func TestTree(t *testing.T) {
 	}
 }
 
-// TestReflectance: it follows from the refractive index by Fresnel's equation at normal incidence, R = ((n-1)/(n+1))²; for
-// 1.5 that is 4 %, for 2.417 it is 17.2 % (published: (2.417-1)²/(2.417+1)² computed here by hand). A sheet's own stands.
+// TestReflectance: it follows from the refractive index by Fresnel's equation at normal incidence, R = ((n-1)/(n+1))²: 4 %
+// for 1.5 and 17.2 % for 2.417, worked out by hand (the equation from memory). A sheet's own stands.
 func TestReflectance(t *testing.T) {
 	rs := mustLoad(t, map[string]string{"house.yaml": `format: 1
 tests:

@@ -254,6 +254,10 @@ func (rd *Reader) readings(c *Case, n *doc.Node, extra map[string]*doc.Node, out
 			d.Related = append(d.Related, diag.Related{Span: given[key].Span, Says: "given here too"})
 		}
 	}
+	if len(c.Readings) > MaxReadings {
+		out.Errorf("too-long", n.Span, "the case has %d readings; at most %d are judged", len(c.Readings), MaxReadings).
+			Detail = "Readings of one place are combined; readings of several places count one by one."
+	}
 	slices.SortStableFunc(c.Readings, compareReadings)
 }
 

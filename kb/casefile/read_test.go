@@ -1,6 +1,7 @@
 package casefile
 
 import (
+	"fmt"
 	"testing"
 	"time"
 
@@ -135,5 +136,27 @@ func TestAddAndHas(t *testing.T) {
 	without := c.Without(func(r *Reading) bool { return r.Observable.Name == "colour" })
 	if len(without.Readings) != 3 || len(c.Readings) != 4 {
 		t.Errorf("without colour there are %d of %d", len(without.Readings), len(c.Readings))
+	}
+}
+
+// TestTooManyReadings: what is to be repeated is found by judging a case again and again without some of its readings, so
+// that their number is bounded.
+func TestTooManyReadings(t *testing.T) {
+	rd := bench(t)
+	places := func(name, value string, n int) string {
+		out := "  " + name + ": ["
+		for i := range n {
+			out += fmt.Sprintf("{value: %s, where: p%d}, ", value, i)
+		}
+		return out + "]\n"
+	}
+	text := "case: A-1\nreadings:\n" + places("ri", "1.5", 100) + places("specific_gravity", "2.65", 100) + places("birefringence", "0.01", 100)
+	if c := mustRead(t, rd, text); len(c.Readings) != MaxReadings {
+		t.Errorf("%d readings", len(c.Readings))
+	}
+	var out diag.List
+	root := doc.ParseYAML(diag.NewSource("case.yaml", []byte(text+"  colour: red\n")), &out)[0]
+	if c := rd.Read(root, &out); c != nil || len(out) != 1 || out[0].Code != "too-long" {
+		t.Errorf("one reading more: %v", out)
 	}
 }

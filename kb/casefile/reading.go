@@ -17,6 +17,9 @@ var readingKeys = []string{"value", "uncertainty", "between", "above", "below", 
 // MaxRepeats bounds how often one observable is read in a case: repeats are compared with each other.
 const MaxRepeats = 100
 
+// MaxReadings bounds the readings of a case, repeats in one place combined: the judging compares them with each other.
+const MaxReadings = 300
+
 // observable reads what is given for one observable: one reading, or repeats, which are combined place by place.
 func (rd *Reader) observable(o *vocab.Observable, n *doc.Node, out *diag.List) []*Reading {
 	items := []*doc.Node{n}
