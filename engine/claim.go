@@ -140,9 +140,12 @@ func (j *Judge) withoutColour(claim *kb.Claim, wanted uint64) *weights {
 		if r == nil || r.Observable.Name != vocab.Colour || r.Observable.Meaning(r.Outcome)&wanted != 0 {
 			continue
 		}
-		c, excludes := it.c, it.excludes
-		undo = append(undo, func() { it.c, it.excludes = c, excludes })
-		it.c, it.excludes = slices.Clone(c), slices.Clone(excludes)
+		c, excludes, none := it.c, it.excludes, it.none
+		undo = append(undo, func() { it.c, it.excludes, it.none = c, excludes, none })
+		it.c, it.excludes, it.none = slices.Clone(c), slices.Clone(excludes), false
+		if none { // no sheet speaks of this colour, and c was never filled in
+			clear(it.c)
+		}
 		for _, i := range claim.Leaves {
 			it.c[i] = math.Log(it.blunder)
 			it.excludes.add(i)

@@ -10,8 +10,12 @@ import (
 	"whystone/kb/casefile"
 )
 
-// maxRepeatReadings bounds the search for what to repeat: beyond it only single readings and pairs are tried.
-const maxRepeatReadings = 30
+// The search for what to repeat judges the case anew without each set. Beyond so many readings only pairs and single
+// ones are tried, and beyond more only single ones.
+const (
+	maxForTriples = 30
+	maxForPairs   = 100
+)
 
 // repeats finds the smallest sets of up to three readings without which a contradictory case would not be: by size,
 // then by falling doubt, then by name.
@@ -26,7 +30,10 @@ func (j *Judge) repeats(c *casefile.Case, on time.Time) [][]string {
 		j.sub = j.e.NewJudge()
 	}
 	largest := 3
-	if len(usable) > maxRepeatReadings {
+	switch {
+	case len(usable) > maxForPairs:
+		largest = 1
+	case len(usable) > maxForTriples:
 		largest = 2
 	}
 	var found [][]*casefile.Reading

@@ -38,7 +38,9 @@ type Decision struct {
 	Doubt      float64
 	Unlisted   float64
 	Faulty     bool // a rule could not be evaluated
-	Claim      ClaimAnswer
+	// FaultyRules names such rules; empty for most cases, so that deciding allocates nothing for it.
+	FaultyRules []string
+	Claim       ClaimAnswer
 }
 
 // decide reaches the verdict from the weights, in the order: faulty, contradictory, identified, narrowed, inconclusive.
@@ -46,6 +48,11 @@ func (j *Judge) decide(d *Decision) {
 	w := &j.w
 	d.Share, d.Doubt, d.Unlisted = math.NaN(), w.doubt, w.unlisted
 	d.Faulty = len(j.run.Faults) > 0
+	for _, f := range j.run.Faults {
+		if name := "the rule " + f.Rule.ID; !slices.Contains(d.FaultyRules, name) {
+			d.FaultyRules = append(d.FaultyRules, name)
+		}
+	}
 	switch {
 	case d.Faulty:
 		d.Class = Inconclusive

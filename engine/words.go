@@ -79,7 +79,7 @@ func (d *Decision) sentence() string {
 		return "Contradictory: the readings can't all be true of one listed material."
 	default:
 		if d.Faulty {
-			return "Inconclusive: a rule could not be evaluated."
+			return "Inconclusive: " + list(d.FaultyRules, "and") + " could not be evaluated."
 		}
 		return "Inconclusive: the readings leave too many materials open."
 	}

@@ -104,7 +104,11 @@ func (s *session) layers() ([]kb.Layer, error) {
 		out = append(out, kb.Layer{Name: rulesets.Name, FS: rulesets.FS()})
 	}
 	for _, dir := range s.config.Layers {
-		out = append(out, kb.Layer{Name: filepath.ToSlash(filepath.Clean(dir)), FS: os.DirFS(dir)})
+		name := filepath.Clean(dir)
+		if full, err := filepath.Abs(dir); err == nil && name == rulesets.Name {
+			name = full // a layer is known by its name
+		}
+		out = append(out, kb.Layer{Name: filepath.ToSlash(name), FS: os.DirFS(dir)})
 	}
 	return out, nil
 }

@@ -1,15 +1,21 @@
 package main
 
 import (
+	"context"
+	"io"
+
 	"github.com/spf13/cobra"
 
+	"whystone/cmd/whystone/page"
 	"whystone/cmd/whystone/tell"
+	"whystone/engine"
+	"whystone/engine/answers"
 	"whystone/kb"
 )
 
 func (a *app) why() *cobra.Command {
 	var asOf string
-	var all bool
+	var q asked
 	cmd := &cobra.Command{
 		Use:   "why FILE...",
 		Short: "Show the reasoning behind a verdict",
@@ -25,10 +31,16 @@ its figures, source, file and line.`,
 			if err != nil {
 				return err
 			}
+			if q.several() {
+				return usageError("%s gives one answer at a time: one of --all, --not, --rests, --change, --waiting, --page", cmd.CommandPath())
+			}
+			if q.page != "" {
+				return s.whyPage(cmd.Context(), args, asOf, q.page)
+			}
 			told := false
 			return s.eachCase(cmd.Context(), args, asOf, func(t tell.Told) error {
 				told = true
-				return s.reason(t, all)
+				return s.reason(t, &q)
 			}, func(rs *kb.Ruleset) {
 				if told && !s.json() {
 					s.out.Closing(rs)
@@ -37,20 +49,50 @@ its figures, source, file and line.`,
 		},
 	}
 	cmd.Flags().StringVar(&asOf, "as-of", "", "judge as of this `date` what says no date of its own (default: now)")
-	cmd.Flags().BoolVar(&all, "all", false, "every step, with figures and places")
+	f := cmd.Flags()
+	f.BoolVar(&q.all, "all", false, "every step, with figures and places")
+	f.StringVar(&q.not, "not", "", "why it was not called this `material` or group")
+	f.BoolVar(&q.rests, "rests", false, "the smallest sets of readings that alone give the verdict")
+	f.BoolVar(&q.change, "change", false, "the smallest changes of readings that would flip the verdict")
+	f.BoolVar(&q.waiting, "waiting", false, "the rules that wait for a reading, and would change something")
+	f.StringVar(&q.page, "page", "", "write the reasoning as a page to print to this `file`")
+	_ = cmd.RegisterFlagCompletionFunc("not", a.completing(func(rs *kb.Ruleset) []cobra.Completion { return rs.NodeIDs() })) // it exists
 	return cmd
 }
 
 // reason writes the chain behind one verdict.
-func (s *session) reason(t tell.Told, all bool) error {
+func (s *session) reason(t tell.Told, q *asked) error {
+	if done, err := s.answer(t, q); done {
+		return err
+	}
 	switch {
 	case s.json():
 		return s.print(t.Explained)
-	case all:
+	case q.all:
 		s.out.WhyAll(t)
 	default:
 		s.out.Why(t)
 	}
 	s.out.Blank()
 	return write(s.out)
+}
+
+// whyPage writes the reasoning behind all cases as one page.
+func (s *session) whyPage(ctx context.Context, files []string, asOf, path string) error {
+	var cases []page.Case
+	var asker *answers.Asker
+	err := s.eachCase(ctx, files, asOf, func(t tell.Told) error {
+		if asker == nil {
+			asker = answers.New(engine.Prepare(t.Ruleset))
+		}
+		cases = append(cases, page.Case{Ruleset: t.Ruleset, File: t.Case, Explained: t.Explained, Short: asker.Short(t.Case, t.Moment, t.Explained)})
+		return nil
+	}, func(*kb.Ruleset) {})
+	if len(cases) == 0 {
+		return err
+	}
+	if e := toFile(path, func(w io.Writer) error { return page.Write(w, cases) }); e != nil {
+		return e
+	}
+	return err
 }

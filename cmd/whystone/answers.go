@@ -1,0 +1,65 @@
+package main
+
+import (
+	"errors"
+
+	"whystone/cmd/whystone/sheet"
+	"whystone/cmd/whystone/tell"
+	"whystone/engine"
+	"whystone/engine/answers"
+)
+
+// asked is what the flags of why ask for besides the chain.
+type asked struct {
+	all, rests, change, waiting bool
+	not, page                   string
+}
+
+// several tells whether more than one answer is asked for.
+func (q *asked) several() bool {
+	n := 0
+	for _, yes := range []bool{q.all, q.rests, q.change, q.waiting, q.not != "", q.page != ""} {
+		if yes {
+			n++
+		}
+	}
+	return n > 1
+}
+
+// answer gives the one answer that was asked for; false when it is the chain itself.
+func (s *session) answer(t tell.Told, q *asked) (bool, error) {
+	asker := answers.New(engine.Prepare(t.Ruleset))
+	switch {
+	case q.not != "":
+		m, err := sheet.FindMaterial(t.Ruleset, q.not)
+		if err != nil {
+			return true, &ended{status: unusable, says: err.Error()}
+		}
+		why, err := asker.WhyNot(t.Case, t.Moment, m.ID)
+		var unknown *answers.UnknownNode
+		if errors.As(err, &unknown) {
+			return true, &ended{status: unusable, says: err.Error()}
+		}
+		return true, s.told(why, func() { s.out.WhyNot(t, why) })
+	case q.rests:
+		r := asker.Rests(t.Case, t.Moment)
+		return true, s.told(r, func() { s.out.Rests(t, r) })
+	case q.change:
+		c := asker.Change(t.Case, t.Moment)
+		return true, s.told(c, func() { s.out.WouldChange(t, c) })
+	case q.waiting:
+		w := asker.Waiting(t.Case, t.Moment)
+		return true, s.told(w, func() { s.out.Waiting(t, w) })
+	}
+	return false, nil
+}
+
+// told writes an answer, as data or as text.
+func (s *session) told(object any, text func()) error {
+	if s.json() {
+		return s.print(object)
+	}
+	text()
+	s.out.Blank()
+	return write(s.out)
+}

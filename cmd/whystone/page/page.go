@@ -1,0 +1,61 @@
+// Package page writes the reasoning behind a verdict as a page to print or to keep: one file that needs nothing else.
+package page
+
+import (
+	_ "embed"
+	"html/template"
+	"io"
+	"strings"
+
+	"whystone/engine"
+	"whystone/engine/answers"
+	"whystone/kb"
+	"whystone/kb/casefile"
+)
+
+//go:embed why.html.tmpl
+var text string
+
+var why = template.Must(template.New("why").Funcs(template.FuncMap{
+	"short": func(digest string) string { return strings.TrimPrefix(digest, "sha256:")[:12] },
+	"args":  func(head string, notes []engine.Note) noted { return noted{head, notes} },
+}).Parse(text))
+
+// noted is a list of notes under a head.
+type noted struct {
+	Head  string
+	Notes []engine.Note
+}
+
+// Case is a case with all that its page tells.
+type Case struct {
+	Ruleset *kb.Ruleset
+	File    *casefile.Case
+	*engine.Explained
+	Short *answers.Short
+}
+
+// Readings says what was read, in the order of the case.
+func (c Case) Readings() []answers.Reading {
+	var out []answers.Reading
+	for _, r := range c.File.Readings {
+		out = append(out, answers.Reading{Name: strings.ReplaceAll(r.Name(), "_", " "), Says: engine.ReadingText(r)})
+	}
+	return out
+}
+
+// Claimed says what becomes of the claim, or nothing.
+func (c Case) Claimed() string {
+	for _, s := range c.Chain {
+		if s.Kind == "claim" {
+			return s.Says
+		}
+	}
+	return ""
+}
+
+// Taken is the day by which the case was judged.
+func (c Case) Taken() string { day, _, _ := strings.Cut(c.AsOf, "T"); return day }
+
+// Write writes the page of some cases, one after another.
+func Write(w io.Writer, cases []Case) error { return why.Execute(w, cases) }
