@@ -5,9 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"os"
-	"path/filepath"
 	"slices"
 	"strings"
 	"sync/atomic"
@@ -15,12 +13,10 @@ import (
 
 	"github.com/schollz/progressbar/v3"
 	"github.com/spf13/cobra"
-	"github.com/spf13/pflag"
 
 	"whystone/engine"
 	"whystone/engine/archive"
 	"whystone/engine/replay"
-	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
 )
@@ -33,15 +29,6 @@ type replaying struct {
 	moved                                    float64
 	resume, gate, back                       bool
 	reports
-}
-
-// reports are the forms in which a report is written beside the one on standard output.
-type reports struct{ html, junit, report string }
-
-func (r *reports) flags(f *pflag.FlagSet) {
-	f.StringVar(&r.report, "report", "", "write the report as JSON to this `file`, for replay merge")
-	f.StringVar(&r.html, "html", "", "write the report as a page to this `file`")
-	f.StringVar(&r.junit, "junit", "", "write the gate and the pinned cases as JUnit XML to this `file`")
 }
 
 func (a *app) replay() *cobra.Command {
@@ -62,7 +49,8 @@ whole: the case as the archive has it, the old verdict and the new, and where
 the two chains part.`,
 		Example: `  whystone archive sample --cases 10000 --seed 1 > sample.jsonl
   whystone replay sample.jsonl
-  whystone replay sample.jsonl --against ../house-rules --gate --html changes.html
+  whystone replay sample.jsonl --against ../house-rules --gate \
+    --html changes.html
   whystone replay sample.jsonl --layer rules --against git:main:rules \
     --against-is-old --gate --pinned pinned.txt --junit gate.xml
   whystone replay 'archive/*.csv.gz' --checkpoint replay.part --resume`,
@@ -111,7 +99,7 @@ func (s *session) replay(ctx context.Context, patterns []string, r *replaying) e
 			return &ended{status: unusable, says: "the lists can't be written: " + err.Error()}
 		}
 	}
-	tally, err := s.judgeAll(ctx, c, r, before)
+	tally, err := s.replayAll(ctx, c, r, before)
 	if c.Lists != nil {
 		err = errors.Join(err, c.Lists.Close())
 	}
@@ -145,10 +133,8 @@ func (s *session) replay(ctx context.Context, patterns []string, r *replaying) e
 	return nil
 }
 
-var errNotKept = &ended{status: finding, says: "the gate is not kept"}
-
-// judgeAll replays, and adds what an interrupted run counted before.
-func (s *session) judgeAll(ctx context.Context, c *replay.Config, r *replaying, before *replay.Tally) (*replay.Tally, error) {
+// replayAll replays, and adds what an interrupted run counted before.
+func (s *session) replayAll(ctx context.Context, c *replay.Config, r *replaying, before *replay.Tally) (*replay.Tally, error) {
 	if r.checkpoint != "" {
 		c.Follow(r.checkpoint, checkpointEvery, s.now, before)
 	}
@@ -318,138 +304,4 @@ func (s *session) progress(c *replay.Config) (done func()) {
 		_ = bar.Set64(c.Read.Load()) // a bar that can't be drawn is no reason to stop
 	}
 	return func() { _ = bar.Finish() }
-}
-
-// tellReplay writes the report in all the forms that were asked for.
-func (s *session) tellReplay(p *replay.Page, r *reports) error {
-	for _, f := range []struct {
-		path  string
-		write func(io.Writer) error
-	}{{r.html, p.HTML}, {r.junit, func(w io.Writer) error { return replay.JUnit(w, p.Gate, p.Tally) }}} {
-		if f.path == "" {
-			continue
-		}
-		if err := toFile(f.path, f.write); err != nil {
-			return err
-		}
-	}
-	if r.report != "" {
-		if err := p.Save(r.report); err != nil {
-			return &ended{status: unusable, says: "the report can't be written: " + err.Error()}
-		}
-	}
-	if s.json() {
-		return s.print(struct {
-			*replay.Part
-			Rates []replay.Rate      `json:"rates"`
-			By    []replay.Breakdown `json:"rates_by"`
-			Gate  []replay.Verdict   `json:"gate,omitempty"`
-			Cases int64              `json:"cases"`
-			Not   int64              `json:"not_replayable"`
-		}{p.Part, p.Tally.All.Rates(), p.Tally.Breakdowns(), p.Gate, p.Tally.Records, p.Count(replay.NotReplayable)})
-	}
-	text := p.Summary()
-	for _, v := range p.Gate {
-		text += fmt.Sprintf("\ngate: %s: %s (%s)", v.Text, map[bool]string{true: "kept", false: "not kept"}[v.OK], v.Says)
-	}
-	if _, err := io.WriteString(s.stdout, strings.TrimRight(text, "\n")+"\n"); err != nil {
-		return &ended{status: fault}
-	}
-	return nil
-}
-
-func toFile(path string, write func(io.Writer) error) error {
-	f, err := os.Create(path)
-	if err == nil {
-		err = errors.Join(write(f), f.Close())
-	}
-	if err != nil {
-		return &ended{status: unusable, says: fmt.Sprintf("%s can't be written: %s", path, err)}
-	}
-	return nil
-}
-
-func (a *app) replayMerge() *cobra.Command {
-	var r reports
-	cmd := &cobra.Command{
-		Use:   "merge REPORT...",
-		Short: "Add up reports of parts of an archive",
-		Long: `Merge adds up reports that replay --report wrote of parts of an archive, in the
-order given. The sum is that of a replay of all parts together.`,
-		Args: needFiles,
-		RunE: func(cmd *cobra.Command, args []string) error {
-			s, err := a.begin(cmd)
-			if err != nil {
-				return err
-			}
-			var parts []*replay.Part
-			for _, path := range args {
-				p, err := replay.LoadPart(path)
-				if err != nil {
-					return &ended{status: unusable, says: fmt.Sprintf("%s: %s", path, err)}
-				}
-				parts = append(parts, p)
-			}
-			p, err := replay.Merge(parts)
-			if err != nil {
-				return &ended{status: unusable, says: err.Error()}
-			}
-			return s.tellMerged(p, &r)
-		},
-	}
-	r.flags(cmd.Flags())
-	return cmd
-}
-
-func (s *session) tellMerged(p *replay.Part, r *reports) error {
-	page, kept := &replay.Page{Part: p}, true
-	if len(p.Conditions) > 0 {
-		var found diag.List
-		gate := replay.Gate(p.Conditions, &found)
-		if found.HasErrors() {
-			return &ended{status: unusable, says: "the reports' gate can't be used", list: found}
-		}
-		page.Gate, kept = replay.CheckGate(gate, p.Tally)
-	}
-	if p.Tally.Pair != nil {
-		page.Untold = "Changed cases are not shown with their chains: a merged report has no archive."
-	}
-	if err := s.tellReplay(page, r); err != nil {
-		return err
-	}
-	if !kept {
-		return errNotKept
-	}
-	return nil
-}
-
-// rulesetOf loads the ruleset with these folders in place of the settings' own layers, or with what the folders held in
-// a revision.
-func (s *session) rulesetOf(ctx context.Context, folders []string) (*kb.Ruleset, error) {
-	layers, err := s.layers()
-	if err != nil {
-		return nil, err
-	}
-	layers = layers[:len(layers)-len(s.config.Layers)] // the shipped one, if it is used
-	for _, where := range folders {
-		layer := kb.Layer{Name: filepath.ToSlash(where), FS: os.DirFS(where)}
-		if rest, ok := strings.CutPrefix(where, "git:"); ok {
-			rev, folder, ok := strings.Cut(rest, ":")
-			if !ok || rev == "" || folder == "" {
-				return nil, usageError("%q is no revision: write git:REV:FOLDER", where)
-			}
-			if layer.FS, err = atRevision(ctx, rev, folder); err != nil {
-				return nil, &ended{status: unusable, says: err.Error()}
-			}
-		}
-		layers = append(layers, layer)
-	}
-	rs, found := kb.Load(ctx, layers)
-	if ctx.Err() != nil {
-		return nil, ctx.Err()
-	}
-	if rs == nil {
-		return nil, s.noRuleset(found)
-	}
-	return rs, nil
 }

@@ -8,10 +8,55 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"os"
 	"os/exec"
+	"path/filepath"
 	"strings"
 	"testing/fstest"
+
+	"whystone/kb"
+	"whystone/rulesets"
 )
+
+// rulesetOf loads the ruleset with these folders in place of the settings' own layers, or with what the folders held in
+// a revision.
+func (s *session) rulesetOf(ctx context.Context, folders []string) (*kb.Ruleset, error) {
+	layers, err := s.layers()
+	if err != nil {
+		return nil, err
+	}
+	layers = layers[:len(layers)-len(s.config.Layers)] // the shipped one, if it is used
+	for _, where := range folders {
+		layer := kb.Layer{Name: layerName(where), FS: os.DirFS(where)}
+		if rest, ok := strings.CutPrefix(where, "git:"); ok {
+			rev, folder, ok := strings.Cut(rest, ":")
+			if !ok || rev == "" || folder == "" {
+				return nil, usageError("%q is no revision: write git:REV:FOLDER", where)
+			}
+			if layer.FS, err = atRevision(ctx, rev, folder); err != nil {
+				return nil, &ended{status: unusable, says: err.Error()}
+			}
+		}
+		layers = append(layers, layer)
+	}
+	rs, found := kb.Load(ctx, layers)
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
+	if rs == nil {
+		return nil, s.noRuleset(found)
+	}
+	return rs, nil
+}
+
+// layerName is a folder's name as a layer; the shipped ruleset's own is taken.
+func layerName(dir string) string {
+	name := filepath.Clean(dir)
+	if full, err := filepath.Abs(dir); err == nil && name == rulesets.Name {
+		name = full
+	}
+	return filepath.ToSlash(name)
+}
 
 // maxRevision bounds what is taken from a repository's history.
 const maxRevision = 64 << 20
@@ -32,7 +77,7 @@ func atRevision(ctx context.Context, rev, folder string) (fs.FS, error) {
 		return nil, fmt.Errorf("git can't give %s of %s: %s", folder, rev, strings.TrimSpace(firstLine(wrong.String()+err.Error())))
 	}
 	files := fstest.MapFS{}
-	for r := tar.NewReader(out); ; {
+	for r := tar.NewReader(&out.held); ; {
 		h, err := r.Next()
 		if errors.Is(err, io.EOF) {
 			return files, nil
@@ -53,7 +98,7 @@ func atRevision(ctx context.Context, rev, folder string) (fs.FS, error) {
 
 // atMost is a buffer that takes no more than that many bytes.
 type atMost struct {
-	bytes.Buffer
+	held bytes.Buffer // not embedded: its ReadFrom would pass the bound by
 	left int
 }
 
@@ -61,7 +106,7 @@ func (b *atMost) Write(p []byte) (int, error) {
 	if b.left -= len(p); b.left < 0 {
 		return 0, errors.New("that is too much")
 	}
-	return b.Buffer.Write(p)
+	return b.held.Write(p)
 }
 
 func firstLine(s string) string {

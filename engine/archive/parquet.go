@@ -3,20 +3,22 @@ package archive
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"os"
 	"slices"
 
 	"github.com/parquet-go/parquet-go"
+	"github.com/parquet-go/parquet-go/format"
 
 	"whystone/kb/doc"
 )
 
-// A Parquet archive has the columns of a table, each an optional text, so that it holds what CSV holds and any
-// program that reads Parquet can read it.
+// A Parquet archive is written with the columns of a table, each an optional text, so that it holds what CSV holds and any
+// program that reads Parquet can read it. Columns of numbers and truths, as other programs write them, are read too.
 
 type parquetSink struct {
-	out     *parquet.Writer
+	out     *parquet.GenericWriter[any]
 	columns []string // in the order of the schema
 }
 
@@ -26,7 +28,7 @@ func newParquet(out io.Writer, columns []string) sink {
 		group[c] = parquet.Optional(parquet.Compressed(parquet.String(), &parquet.Zstd))
 	}
 	sorted := slices.Sorted(slices.Values(columns)) // a group's columns are sorted by name
-	return &parquetSink{out: parquet.NewWriter(out, parquet.NewSchema("case", group), parquet.MaxRowsPerRowGroup(parquetRows)), columns: sorted}
+	return &parquetSink{out: parquet.NewGenericWriter[any](out, parquet.NewSchema("case", group), parquet.MaxRowsPerRowGroup(parquetRows)), columns: sorted}
 }
 
 // parquetRows is how many records a row group holds: what is kept in memory while writing.
@@ -62,8 +64,8 @@ func (in *Input) eachParquet(ctx context.Context, path string, f *os.File, yield
 	}
 	var names []string
 	for _, c := range pf.Root().Columns() {
-		if !c.Leaf() || c.Type().Kind() != parquet.ByteArray || c.Repeated() {
-			return errors.New("column " + c.Name() + " is no text")
+		if !readable(c) {
+			return fmt.Errorf("its column %q holds neither text nor plain numbers", c.Name())
 		}
 		names = append(names, c.Name())
 	}
@@ -82,6 +84,26 @@ func (in *Input) eachParquet(ctx context.Context, path string, f *os.File, yield
 		}
 	}
 	return nil
+}
+
+// readable tells whether a column's values are texts, numbers or truths; of numbers that stand for dates and the like
+// nothing is guessed.
+func readable(c *parquet.Column) bool {
+	if !c.Leaf() || c.Repeated() {
+		return false
+	}
+	switch c.Type().Kind() {
+	case parquet.ByteArray:
+		return true
+	case parquet.Boolean, parquet.Int32, parquet.Int64, parquet.Float, parquet.Double:
+		l := c.Type().LogicalType()
+		if l == nil || l.Value == nil {
+			return true
+		}
+		_, integer := l.Value.(*format.IntType)
+		return integer
+	}
+	return false
 }
 
 var errDamaged = errors.New("it is damaged, or no Parquet file")
@@ -112,7 +134,7 @@ func eachRowOf(ctx context.Context, g parquet.RowGroup, path string, h *Header, 
 			cells := make([]string, len(h.columns))
 			for _, v := range r {
 				if !v.IsNull() {
-					cells[v.Column()] = string(v.ByteArray())
+					cells[v.Column()] = v.String()
 				}
 			}
 			if !yield(&Raw{File: path, Line: *number, Header: h, Cells: cells}) {

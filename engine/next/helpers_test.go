@@ -25,12 +25,12 @@ func load(tb testing.TB) *kb.Ruleset {
 	tb.Helper()
 	rs, l := kb.Load(tb.Context(), []kb.Layer{{Name: "diamond-desk", FS: os.DirFS(shipped)}})
 	if rs == nil {
-		tb.Fatal(told(l))
+		tb.Fatal(findings(l))
 	}
 	return rs
 }
 
-func told(l diag.List) string {
+func findings(l diag.List) string {
 	var b strings.Builder
 	if err := diag.WriteText(&b, l, diag.TextOptions{Width: 100}); err != nil {
 		return err.Error()
@@ -44,11 +44,11 @@ func read(tb testing.TB, rs *kb.Ruleset, name, text string) *casefile.Case {
 	var out diag.List
 	docs := doc.ParseYAML(diag.NewSource(name, []byte(text)), &out)
 	if len(docs) != 1 {
-		tb.Fatal(told(out))
+		tb.Fatal(findings(out))
 	}
 	c := rs.CaseReader().Read(docs[0], &out)
 	if c == nil {
-		tb.Fatal(told(out))
+		tb.Fatal(findings(out))
 	}
 	return c
 }
@@ -68,4 +68,12 @@ func demoCases(tb testing.TB, rs *kb.Ruleset) map[string]*casefile.Case {
 		out[strings.TrimSuffix(filepath.Base(f), ".yaml")] = read(tb, rs, f, string(text))
 	}
 	return out
+}
+
+// rounds is how often a drawn check runs: fewer in a short run.
+func rounds(n int) int {
+	if testing.Short() {
+		return n/10 + 1
+	}
+	return n
 }

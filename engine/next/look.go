@@ -38,7 +38,7 @@ func looks(rs *kb.Ruleset, c *casefile.Case, t *kb.Test) []look {
 		if s == split {
 			continue // it is read with the index
 		}
-		read, spoilt, computed, searched := sofar(c, s.Observable)
+		read, spoilt, computed, searched := sofar(c, s)
 		switch {
 		case computed:
 		case s.Observable.Kind == vocab.Features:
@@ -74,14 +74,16 @@ func fullTurn(sources []*possible.Source) (index, split *possible.Source) {
 	return index, split
 }
 
-// sofar tells what a case has of an observable: whether it was read, or tried in vain, or computed from the stone, and
-// which features were looked for.
-func sofar(c *casefile.Case, o *vocab.Observable) (read, spoilt, computed bool, searched vocab.Set) {
+// sofar tells what a case has of what a test gives: whether it was read, or tried in vain, or computed from the stone, and
+// which features were looked for. A bound within which the test can read a value does not count as read.
+func sofar(c *casefile.Case, s *possible.Source) (read, spoilt, computed bool, searched vocab.Set) {
 	for _, r := range c.Readings {
-		if r.Observable == o {
-			read, spoilt, computed = read || r.Usable(), spoilt || !r.Usable(), computed || r.Derived
-			searched.Union(r.LookedFor)
+		if r.Observable != s.Observable {
+			continue
 		}
+		bound := r.Form == casefile.Interval && max(r.Lo, s.Limits[0]) < min(r.Hi, s.Limits[1])
+		read, spoilt, computed = read || r.Usable() && !bound, spoilt || !r.Usable(), computed || r.Derived
+		searched.Union(r.LookedFor)
 	}
 	return read, spoilt && !read, computed, searched
 }

@@ -26,7 +26,7 @@ type mesh struct {
 
 // The meshes in use: for the first test, and for both of two tests one after the other.
 var (
-	fine   = mesh{points: 2, parts: 1, grain: 1.0 / 48, least: 1e-3}
+	fine   = mesh{points: 2, parts: 1, grain: 1.0 / 96, least: 1e-3}
 	coarse = mesh{points: 2, parts: 1, grain: 1.0 / 12, least: 1e-2}
 )
 

@@ -92,11 +92,17 @@ func (a *Adviser) Next(c *casefile.Case, m engine.Moment, o Options) *Advice {
 	b := a.lay(c, m, o)
 	found := b.each(b.able, func(p *player, t *kb.Test) suggestion { return b.suggest(p, t) })
 	found = slices.DeleteFunc(found, func(s suggestion) bool { return s.test == nil })
-	if b.base.rank < 2 && !slices.ContainsFunc(found, func(s suggestion) bool { return s.best().better > decides }) {
+	if b.openEnded() && !slices.ContainsFunc(found, func(s suggestion) bool { return s.best().better > decides }) {
 		b.deep(found)
 	}
 	b.sort(found)
 	return b.advice(m, found)
+}
+
+// openEnded tells whether the house has to find out more: nothing is settled, no rule sends the stone on, and the
+// readings don't contradict each other.
+func (b *bench) openEnded() bool {
+	return b.base.rank < 2 && len(b.sentOn) == 0 && b.base.decision.Class != engine.Contradictory
 }
 
 // decides is how likely it must be that a test brings the verdict further before it is said that it can.

@@ -51,7 +51,7 @@ func (w *walker) do(id string) {
 		w.c = possible.With(w.c, got...)
 	}
 	for _, s := range possible.Sources(w.rs, t) {
-		_, _, derived, _ := sofar(w.c, s.Observable)
+		_, _, derived, _ := sofar(w.c, s)
 		if !w.c.Has(s.Observable) && !derived && s.Observable.Name != vocab.Birefringence {
 			w.c = possible.With(w.c, s.Unclear("the sheet says nothing of it"))
 		}

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"whystone/engine"
+	"whystone/engine/stats"
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/truth"
@@ -88,7 +89,7 @@ func (t *Tally) count(w *worker, c *casefile.Case, o *outcome, known *kb.Materia
 	}
 	if known != nil {
 		count(t.Confusion, top(known).ID, o.said)
-		t.calibrate(w, known)
+		calibrate(w.judge, known, &t.Scores, &t.Reliability)
 		if o.d.Claim.Answer != engine.NoClaim {
 			count(t.ClaimAnswers, claimWord(c, o), o.claimed()+", "+o.d.Claim.Answer.String())
 		}
@@ -158,14 +159,14 @@ func (a *Answers) add(o *outcome, known *kb.Material) {
 }
 
 // calibrate scores the share of the likeliest topmost nameable node against the truth.
-func (t *Tally) calibrate(w *worker, known *kb.Material) {
-	best, share := w.judge.Likeliest()
+func calibrate(j *engine.Judge, known *kb.Material, scores *stats.Scores, curve *stats.Reliability) {
+	best, share := j.Likeliest()
 	if best == nil {
 		return
 	}
 	hit := known.Under(best) || best.Under(known)
-	t.Scores.Add(share, hit)
-	t.Reliability.Add(share, hit)
+	scores.Add(share, hit)
+	curve.Add(share, hit)
 }
 
 // recorded compares with what was said when the case was judged, if that was by the same method.
@@ -188,7 +189,7 @@ func (t *Tally) cover(w *worker, c *casefile.Case, o *outcome) {
 		switch v {
 		case truth.Holds:
 			cov.Holds++
-			if len(o.wrong) > 0 && r.Status == kb.Active {
+			if len(o.wrong) > 0 && r.Status == kb.Active && mayMislead(r) {
 				t.Behind["rule "+r.ID]++
 			}
 		case truth.Fails:
@@ -204,6 +205,12 @@ func (t *Tally) cover(w *worker, c *casefile.Case, o *outcome) {
 			}
 		}
 	}
+}
+
+// mayMislead tells whether a rule that holds can stand behind an error: it weighs, it excludes, or on a condition it sets
+// readings aside. One that always sets the same aside is behind no case more than another.
+func mayMislead(r *kb.Rule) bool {
+	return r.Excludes != nil || len(r.Weights) > 0 || r.If != nil && len(r.SetsAside) > 0
 }
 
 // compare counts what changes from the old ruleset to the new, and tells the lists that the case belongs on.

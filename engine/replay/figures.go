@@ -129,7 +129,7 @@ func (p *Part) Summary() string {
 	for _, k := range Sorted(t.OtherMethod) {
 		line("%s: %d", k, t.OtherMethod[k])
 	}
-	line("\nVerdicts")
+	line("\nVerdicts%s", map[bool]string{true: " by the old ruleset"}[t.Pair != nil])
 	for _, k := range Sorted(t.Verdicts) {
 		line("  %-16s %8d", k, t.Verdicts[k])
 	}
@@ -139,14 +139,26 @@ func (p *Part) Summary() string {
 	if brier, log := t.Scores.Means(); !math.IsNaN(brier) {
 		line("\nCalibration of the likeliest material: Brier score %.4f, log score %.4f", brier, log)
 	}
+	if t.Pair != nil {
+		if brier, log := t.Pair.Scores.Means(); !math.IsNaN(brier) {
+			line("By the new ruleset: Brier score %.4f, log score %.4f", brier, log)
+		}
+	}
 	return b.String()
 }
 
 func (p *Part) rates(line func(string, ...any)) {
 	t := p.Tally
 	line("\nAgainst what was true (%d cases)", t.All.Known)
-	for _, r := range t.All.Rates() {
-		line("  %-18s %s", r.Says, r.Percent())
+	ratesOf := func(a *Answers) {
+		for _, r := range a.Rates() {
+			line("  %-18s %s", r.Says, r.Percent())
+		}
+	}
+	ratesOf(&t.All)
+	if t.Pair != nil {
+		line("\nThe same by the new ruleset")
+		ratesOf(&t.Pair.New)
 	}
 	if len(t.Behind) > 0 {
 		line("\nBehind the errors")
@@ -159,6 +171,8 @@ func (p *Part) rates(line func(string, ...any)) {
 			continue
 		}
 		line("\nBy %s: cases, false acceptances, false refusals, open", by.By)
+		// the largest; of equal ones the first by name, as they come
+		slices.SortStableFunc(by.Rows, func(a, b Rating) int { return cmp.Compare(b.Cases, a.Cases) })
 		for _, r := range by.Rows[:min(12, len(by.Rows))] {
 			line("  %-36s %8d %6d %6d %8d", clip(r.Name, 36), r.Cases, r.Rates[0].K, r.Rates[1].K, r.Rates[3].K)
 		}

@@ -165,7 +165,12 @@ func (p *Page) Calibration() string {
 	if math.IsNaN(brier) {
 		return "No case whose truth is known."
 	}
-	return fmt.Sprintf("Brier score %.4f, log score %.4f, over %d cases.", brier, log, p.Tally.Scores.N)
+	says := fmt.Sprintf("Brier score %.4f, log score %.4f, over %d cases.", brier, log, p.Tally.Scores.N)
+	if pair := p.Tally.Pair; pair != nil && pair.Scores.N > 0 {
+		brier, log = pair.Scores.Means()
+		says = "By the old ruleset: " + says + fmt.Sprintf(" By the new: %.4f and %.4f.", brier, log)
+	}
+	return says
 }
 
 // NotReplayable is the list of records that can't be judged.

@@ -69,6 +69,33 @@ func TestCheckpointGoesOn(t *testing.T) {
 	}
 }
 
+// TestCheckpointOfAnotherArchive: one of the same name and size is another if it begins or ends in another way.
+func TestCheckpointOfAnotherArchive(t *testing.T) {
+	e := load(t, nil)
+	path := filepath.Join(t.TempDir(), "a.jsonl")
+	put := func(text string) {
+		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	c := Config{Engine: e, Input: archive.Input{Paths: []string{path}}, AsOf: asOf}
+	middle := strings.Repeat(" ", 200<<10)
+	put("{\"case\":\"1\"}" + middle + "{\"case\":\"2\"}")
+	p := NewPart(&c, newTally(false), true)
+	if err := p.Resume(&c); err != nil {
+		t.Fatal(err)
+	}
+	for _, text := range []string{"{\"case\":\"3\"}" + middle + "{\"case\":\"2\"}", "{\"case\":\"1\"}" + middle + "{\"case\":\"3\"}"} {
+		put(text)
+		if err := p.Resume(&c); err == nil {
+			t.Error("a checkpoint of another archive was taken")
+		}
+	}
+	if err := os.Remove(path); err != nil || p.Resume(&c) == nil {
+		t.Errorf("a checkpoint of an archive that is gone was taken; %v", err)
+	}
+}
+
 // TestMergedParts: two archives replayed apart and merged are both replayed together.
 func TestMergedParts(t *testing.T) {
 	e, other := load(t, nil), load(t, lessSure)

@@ -243,7 +243,12 @@ func (w *worker) pair(res *result, r *archive.Raw, was *outcome, on time.Time, x
 	}
 	var d engine.Decision
 	w.against.Decide(other, on, &d)
-	is := judged(w.config.Against.Ruleset, &d, known(w.config.Against.Ruleset, other))
+	truth := known(w.config.Against.Ruleset, other)
+	is := judged(w.config.Against.Ruleset, &d, truth)
+	t.Pair.New.add(&is, truth)
+	if truth != nil {
+		calibrate(w.against, truth, &t.Pair.Scores, &t.Pair.Reliability)
+	}
 	x.Is = verdictText(&is.d)
 	newly := is.is(FalselyAccepted) && !was.is(FalselyAccepted)
 	lists, says := t.compare(was, &is, w.config.Threshold)
@@ -279,16 +284,32 @@ func (w *worker) parts(r *archive.Raw, e Entry) *Parts {
 	return &Parts{Step: d.Parts, Old: d.PartsBefore, New: d.PartsAfter}
 }
 
-// reason is why a record can't be read, on one line.
+// reason is why a record can't be read, on one line; its place is told beside it.
 func reason(found diag.List) string {
 	var parts []string
 	for _, d := range found {
-		if d.Severity == diag.Error {
-			parts = append(parts, d.Error())
+		if d.Severity != diag.Error {
+			continue
 		}
-		if len(parts) == 3 {
+		says := d.Summary
+		if _, column, ok := strings.Cut(sourceName(d.Span), ", "); ok {
+			says = column + ": " + says
+		} else if !d.Span.IsZero() {
+			says = fmt.Sprintf("column %d: %s", d.Span.Position().Column, says)
+		}
+		if d.Nearest != "" {
+			says += fmt.Sprintf("; did you mean %q?", d.Nearest)
+		}
+		if parts = append(parts, says); len(parts) == 3 {
 			break
 		}
 	}
 	return strings.Join(parts, "; ")
+}
+
+func sourceName(sp diag.Span) string {
+	if sp.Source == nil {
+		return ""
+	}
+	return sp.Source.Name
 }

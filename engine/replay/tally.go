@@ -97,6 +97,10 @@ type Coverage struct {
 type Pair struct {
 	Verdicts map[string]map[string]int64 `json:"verdicts"` // from, to
 	Answers  map[string]map[string]int64 `json:"answers"`
+	// New, Scores and Reliability are by the new ruleset what the Tally has by the old one.
+	New         Answers           `json:"new"`
+	Scores      stats.Scores      `json:"scores"`
+	Reliability stats.Reliability `json:"reliability"`
 	// WrongToRight and RightToWrong count the discordant cases: wrong is a false acceptance, a false refusal or a
 	// wrong name.
 	WrongToRight int64 `json:"wrong_to_right"`
@@ -157,6 +161,9 @@ func (t *Tally) merge(o *Tally) {
 	if o.Pair != nil && t.Pair != nil {
 		addTable(t.Pair.Verdicts, o.Pair.Verdicts)
 		addTable(t.Pair.Answers, o.Pair.Answers)
+		t.Pair.New.merge(&o.Pair.New)
+		t.Pair.Scores.Merge(o.Pair.Scores)
+		t.Pair.Reliability.Merge(&o.Pair.Reliability)
 		t.Pair.WrongToRight += o.Pair.WrongToRight
 		t.Pair.RightToWrong += o.Pair.RightToWrong
 		t.Pair.Changed += o.Pair.Changed

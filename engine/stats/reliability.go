@@ -1,6 +1,10 @@
 package stats
 
-import "math"
+import (
+	"encoding/json"
+	"errors"
+	"math"
+)
 
 // Bins is how finely shares are counted before a reliability curve is drawn: counts can be merged, shares can't.
 const Bins = 1000
@@ -26,6 +30,42 @@ func (r *Reliability) Merge(o *Reliability) {
 		r.All[i] += o.All[i]
 		r.Hits[i] += o.Hits[i]
 	}
+}
+
+// sparse is how a Reliability is written: of bins that aren't empty the number, all predictions and those that came true.
+type sparse struct {
+	Bins   int      `json:"bins"`
+	Counts [][3]int `json:"counts"`
+}
+
+// MarshalJSON writes the bins that aren't empty.
+func (r Reliability) MarshalJSON() ([]byte, error) {
+	out := sparse{Bins: Bins, Counts: [][3]int{}}
+	for i, n := range r.All {
+		if n != 0 {
+			out.Counts = append(out.Counts, [3]int{i, n, r.Hits[i]})
+		}
+	}
+	return json.Marshal(out)
+}
+
+// UnmarshalJSON reads what MarshalJSON wrote.
+func (r *Reliability) UnmarshalJSON(text []byte) error {
+	var in sparse
+	if err := json.Unmarshal(text, &in); err != nil {
+		return err
+	}
+	*r = Reliability{}
+	if in.Bins != Bins {
+		return errors.New("the reliability curve is counted in another number of bins")
+	}
+	for _, c := range in.Counts {
+		if c[0] < 0 || c[0] >= Bins || c[1] < 0 || c[2] < 0 || c[2] > c[1] {
+			return errors.New("the reliability curve's counts can't be")
+		}
+		r.All[c[0]], r.Hits[c[0]] = c[1], c[2]
+	}
+	return nil
 }
 
 // Block is a stretch of the reliability curve: predictions from share Low to High, of which Rate came true.

@@ -1,6 +1,7 @@
 package stats
 
 import (
+	"encoding/json"
 	"math"
 	"testing"
 
@@ -140,7 +141,15 @@ func TestCurve(t *testing.T) {
 				t.Errorf("the block from %g holds %d of %d, want %d of %d", b.Low, b.Hits, b.N, hits, n)
 			}
 		}
-		first.Merge(&second)
+		raw, err := json.Marshal(second)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var back Reliability
+		if err := json.Unmarshal(raw, &back); err != nil {
+			t.Fatal(err)
+		}
+		first.Merge(&back)
 		if first != r {
 			t.Error("merged parts differ from the whole")
 		}
@@ -148,4 +157,12 @@ func TestCurve(t *testing.T) {
 			t.Errorf("miscalibration %g", m)
 		}
 	})
+}
+
+func TestReliabilityThatCantBe(t *testing.T) {
+	for _, text := range []string{`{"bins":10,"counts":[]}`, `{"bins":1000,"counts":[[1000,1,1]]}`, `{"bins":1000,"counts":[[-1,1,1]]}`, `{"bins":1000,"counts":[[1,1,2]]}`, `[]`} {
+		if err := json.Unmarshal([]byte(text), &Reliability{}); err == nil {
+			t.Errorf("%s was read", text)
+		}
+	}
 }

@@ -7,6 +7,7 @@ import (
 	"io"
 	"strings"
 
+	"whystone/cmd/whystone/tell"
 	"whystone/engine"
 	"whystone/engine/answers"
 	"whystone/kb"
@@ -18,6 +19,7 @@ var text string
 
 var why = template.Must(template.New("why").Funcs(template.FuncMap{
 	"short": func(digest string) string { return strings.TrimPrefix(digest, "sha256:")[:12] },
+	"plain": tell.InWords,
 	"args":  func(head string, notes []engine.Note) noted { return noted{head, notes} },
 }).Parse(text))
 
@@ -39,7 +41,7 @@ type Case struct {
 func (c Case) Readings() []answers.Reading {
 	var out []answers.Reading
 	for _, r := range c.File.Readings {
-		out = append(out, answers.Reading{Name: strings.ReplaceAll(r.Name(), "_", " "), Says: engine.ReadingText(r)})
+		out = append(out, answers.Reading{Name: r.Name(), Says: engine.ReadingText(r)})
 	}
 	return out
 }

@@ -134,3 +134,6 @@ func short(digest string) string {
 	digest = strings.TrimPrefix(digest, "sha256:")
 	return digest[:min(12, len(digest))]
 }
+
+// InWords turns the names of files that stand in a sentence into words, for pages.
+func InWords(says string) string { return plain(says) }

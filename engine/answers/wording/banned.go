@@ -19,9 +19,10 @@ var (
 	banned = regexp.MustCompile(`(?i)(^|[^\pL\pN-])(` + alternatives() + `)($|[^\pL\pN-])`)
 	// quoted is what somebody else said: a claim, or a word of a sheet.
 	quoted  = regexp.MustCompile(`"[^"]*"`)
-	diamond = regexp.MustCompile(`(?i)(\S+ )?(\S+ )?\bdiamonds?\b( range)?`)
-	// growth says how a diamond grew, or that it was not looked at, or that the thing is none.
-	growth = regexp.MustCompile(`(?i)((natural|mined|laboratory-grown|laboratory-created|synthetic|HPHT-grown|CVD-grown|consistent with|imitation of) diamonds?|diamond range)$`)
+	diamond = regexp.MustCompile(`(?i)(\S+ )?(\S+ )?\bdiamonds?\b(-topped| range| \(natural or laboratory-grown)?`)
+	// growth says how a diamond grew, or that it was not looked at, or that the thing is none: an imitation, or what carries
+	// heat more slowly.
+	growth = regexp.MustCompile(`(?i)((natural|mined|laboratory-grown|laboratory-created|synthetic|HPHT-grown|CVD-grown|consistent with|imitation of|imitate|slowly than) diamonds?|diamond (range|\(natural or laboratory-grown)|diamond-topped)$`)
 )
 
 func alternatives() string {

@@ -15,14 +15,25 @@ import (
 	"whystone/kb"
 )
 
-// Node is how a sentence names a material or group. A group whose sheet gives words for verdicts is named by them: they
-// say what its tests leave open.
+// Node is how a sentence names a material or group beside others. Where the sheet of a group says that something is not
+// determined, that is told with its name: "quartz (natural or laboratory-grown)".
 func Node(m *kb.Material) string {
 	if !m.Group || m.InVerdicts == "" {
 		return m.Name
 	}
-	if head, rest, ok := strings.Cut(m.InVerdicts, "; "); ok {
-		return head + " (" + rest + ")"
+	if _, open, ok := strings.Cut(m.InVerdicts, "; "); ok {
+		return m.Name + " (" + strings.TrimSuffix(open, " not determined") + ")"
+	}
+	return m.InVerdicts
+}
+
+// Full is how a verdict names a node: by the words that its sheet gives for that, if it is a group.
+func Full(m *kb.Material) string {
+	if !m.Group || m.InVerdicts == "" {
+		return m.Name
+	}
+	if head, open, ok := strings.Cut(m.InVerdicts, "; "); ok {
+		return head + " (" + open + ")"
 	}
 	return m.InVerdicts
 }
@@ -69,8 +80,11 @@ func Of(d *engine.Decision) Result {
 func Verdict(d *engine.Decision) string {
 	switch d.Class {
 	case engine.Identified:
-		return "identified as " + Node(d.Named)
+		return "identified as " + Full(d.Named)
 	case engine.Narrowed:
+		if len(d.Nodes) == 1 {
+			return "narrowed to " + Full(d.Nodes[0])
+		}
 		return "narrowed to " + Nodes(d.Nodes, "or")
 	case engine.Contradictory:
 		return "contradictory"

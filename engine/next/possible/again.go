@@ -24,7 +24,7 @@ func Again(old, fresh *casefile.Reading) *casefile.Reading {
 	out.Tests = append(slices.Clone(old.Tests), fresh.Tests...)
 	slices.Sort(out.Tests)
 	out.Tests = slices.Compact(out.Tests)
-	out.Blunder, out.Repeats = max(old.Blunder, fresh.Blunder), old.Repeats+fresh.Repeats
+	out.Blunder, out.Noise, out.Repeats = max(old.Blunder, fresh.Blunder), max(old.Noise, fresh.Noise), old.Repeats+fresh.Repeats
 	if fresh.Instrument != old.Instrument {
 		out.Instrument = ""
 	}
@@ -83,7 +83,7 @@ func joinValues(value, u *float64, x, ux, y, uy float64) bool {
 }
 
 func copyNumbers(out, r *casefile.Reading) {
-	out.Form, out.Value, out.U, out.High, out.HighU, out.Noise = r.Form, r.Value, r.U, r.High, r.HighU, r.Noise
+	out.Form, out.Value, out.U, out.High, out.HighU = r.Form, r.Value, r.U, r.High, r.HighU
 }
 
 // With is the case with some readings more, each beside those that are there: one of an observable that was read

@@ -1,0 +1,134 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"whystone/engine/replay"
+	"whystone/kb/diag"
+)
+
+// reports are the forms in which a report is written beside the one on standard output.
+type reports struct{ html, junit, report string }
+
+func (r *reports) flags(f *pflag.FlagSet) {
+	f.StringVar(&r.report, "report", "", "write the report as JSON to this `file`, for replay merge")
+	f.StringVar(&r.html, "html", "", "write the report as a page to this `file`")
+	f.StringVar(&r.junit, "junit", "", "write the gate and the pinned cases as JUnit XML to this `file`")
+}
+
+var errNotKept = &ended{status: finding, says: "the gate is not kept"}
+
+// tellReplay writes the report in all the forms that were asked for.
+func (s *session) tellReplay(p *replay.Page, r *reports) error {
+	for _, f := range []struct {
+		path  string
+		write func(io.Writer) error
+	}{{r.html, p.HTML}, {r.junit, func(w io.Writer) error { return replay.JUnit(w, p.Gate, p.Tally) }}} {
+		if f.path == "" {
+			continue
+		}
+		if err := toFile(f.path, f.write); err != nil {
+			return err
+		}
+	}
+	if r.report != "" {
+		if err := p.Save(r.report); err != nil {
+			return &ended{status: unusable, says: "the report can't be written: " + err.Error()}
+		}
+	}
+	if s.json() {
+		var isNew []replay.Rate
+		if pair := p.Tally.Pair; pair != nil {
+			isNew = pair.New.Rates()
+		}
+		return s.print(struct {
+			*replay.Part
+			Rates []replay.Rate      `json:"rates"`
+			New   []replay.Rate      `json:"rates_new,omitempty"`
+			By    []replay.Breakdown `json:"rates_by"`
+			Gate  []replay.Verdict   `json:"gate,omitempty"`
+			Cases int64              `json:"cases"`
+			Not   int64              `json:"not_replayable"`
+		}{p.Part, p.Tally.All.Rates(), isNew, p.Tally.Breakdowns(), p.Gate, p.Tally.Records, p.Count(replay.NotReplayable)})
+	}
+	text := p.Summary()
+	for _, v := range p.Gate {
+		text += fmt.Sprintf("\ngate: %s: %s (%s)", v.Text, map[bool]string{true: "kept", false: "not kept"}[v.OK], v.Says)
+	}
+	if _, err := io.WriteString(s.stdout, strings.TrimRight(text, "\n")+"\n"); err != nil {
+		return &ended{status: fault}
+	}
+	return nil
+}
+
+func toFile(path string, write func(io.Writer) error) error {
+	f, err := os.Create(path)
+	if err == nil {
+		err = errors.Join(write(f), f.Close())
+	}
+	if err != nil {
+		return &ended{status: unusable, says: fmt.Sprintf("%s can't be written: %s", path, err)}
+	}
+	return nil
+}
+
+func (a *app) replayMerge() *cobra.Command {
+	var r reports
+	cmd := &cobra.Command{
+		Use:   "merge REPORT...",
+		Short: "Add up reports of parts of an archive",
+		Long: `Merge adds up reports that replay --report wrote of parts of an archive, in the
+order given. The sum is that of a replay of all parts together.`,
+		Args: needFiles,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			s, err := a.begin(cmd)
+			if err != nil {
+				return err
+			}
+			var parts []*replay.Part
+			for _, path := range args {
+				p, err := replay.LoadPart(path)
+				if err != nil {
+					return &ended{status: unusable, says: fmt.Sprintf("%s: %s", path, err)}
+				}
+				parts = append(parts, p)
+			}
+			p, err := replay.Merge(parts)
+			if err != nil {
+				return &ended{status: unusable, says: err.Error()}
+			}
+			return s.tellMerged(p, &r)
+		},
+	}
+	r.flags(cmd.Flags())
+	return cmd
+}
+
+func (s *session) tellMerged(p *replay.Part, r *reports) error {
+	page, kept := &replay.Page{Part: p}, true
+	if len(p.Conditions) > 0 {
+		var found diag.List
+		gate := replay.Gate(p.Conditions, &found)
+		if found.HasErrors() {
+			return &ended{status: unusable, says: "the reports' gate can't be used", list: found}
+		}
+		page.Gate, kept = replay.CheckGate(gate, p.Tally)
+	}
+	if p.Tally.Pair != nil {
+		page.Untold = "Changed cases are not shown with their chains: a merged report has no archive."
+	}
+	if err := s.tellReplay(page, r); err != nil {
+		return err
+	}
+	if !kept {
+		return errNotKept
+	}
+	return nil
+}

@@ -1,0 +1,66 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"io"
+	"os"
+	"os/exec"
+	"strings"
+	"testing"
+	"time"
+)
+
+// TestReplayInterrupted: Ctrl-C while standard input is waited for. What came until then is reported as partial, and
+// saved.
+func TestReplayInterrupted(t *testing.T) {
+	stdin, feed := io.Pipe()
+	ctx, cancel := context.WithCancel(context.Background())
+	defer cancel()
+	var out, wrong bytes.Buffer
+	status := make(chan int, 1)
+	checkpoint := t.TempDir() + "/part.json"
+	go func() {
+		status <- run(ctx, []string{"replay", "--checkpoint", checkpoint, "-"}, stdin, &out, &wrong, []string{"WHYSTONE_LAYERS=testdata/desk", "WHYSTONE_SHIPPED=false"}, noon)
+	}()
+	for range 3 { // each is taken before the next is written
+		if _, err := io.WriteString(feed, "{\"case\":\"A\",\"readings\":{\"ri\":1.52}}\n"); err != nil {
+			t.Fatal(err)
+		}
+	}
+	cancel()
+	select {
+	case got := <-status:
+		if got != interrupted {
+			t.Errorf("exit status %d, want %d", got, interrupted)
+		}
+	case <-time.After(patience):
+		t.Fatal("still waiting for standard input")
+	}
+	if s := out.String(); !strings.HasPrefix(s, "Partial: ") {
+		t.Errorf("it does not say that it is partial:\n%s%s", s, wrong.String())
+	}
+	if raw, err := os.ReadFile(checkpoint); err != nil || !bytes.Contains(raw, []byte(`"partial":true`)) {
+		t.Errorf("the checkpoint: %v", err)
+	}
+}
+
+// TestGitIsThere: the script about revisions is skipped where git is not, unless all is asked for.
+func TestGitIsThere(t *testing.T) {
+	if _, err := exec.LookPath("git"); err != nil {
+		if os.Getenv("WHYSTONE_REQUIRE_ALL") == "1" {
+			t.Fatal("git is not installed, and WHYSTONE_REQUIRE_ALL=1 asks for it")
+		}
+		t.Skip("git is not installed: rulesets of a revision are not tested")
+	}
+}
+
+func TestRevisionIsBounded(t *testing.T) {
+	b := atMost{left: 5}
+	if _, err := io.Copy(&b, strings.NewReader("12345")); err != nil {
+		t.Error(err)
+	}
+	if _, err := io.Copy(&b, strings.NewReader("6")); err == nil {
+		t.Error("more than the bound was taken")
+	}
+}

@@ -1,0 +1,173 @@
+package answers
+
+import (
+	"slices"
+	"time"
+
+	"whystone/engine/next/possible"
+	"whystone/kb"
+	"whystone/kb/casefile"
+	"whystone/kb/truth"
+	"whystone/kb/vocab"
+)
+
+// alternatives lists the readings that could stand in place of one, when the stone were tested again: another choice; a
+// feature that was looked for seen instead of not, or the other way round; a quantity where another material has it.
+// Only a test that can be done on the stone and does not harm it could turn out otherwise; what is computed from the
+// stone is no test's.
+func (a *Asker) alternatives(r *casefile.Reading, able map[string]bool) []*casefile.Reading {
+	if !r.Usable() || r.Derived || !slices.ContainsFunc(r.Tests, func(t string) bool { return able[t] }) {
+		return nil
+	}
+	switch r.Form {
+	case casefile.Choice:
+		return a.otherChoices(r)
+	case casefile.Features:
+		return otherFeatures(r)
+	case casefile.Pair:
+		return a.otherRays(r)
+	}
+	return a.otherValues(r)
+}
+
+func (a *Asker) otherChoices(r *casefile.Reading) []*casefile.Reading {
+	var out []*casefile.Reading
+	y := a.rs.Vocabulary.Yield(r.Tests[0], r.Observable)
+	for i, o := range r.Observable.Outcomes {
+		if o.Covers != 0 || r.Observable.Meaning(r.Outcome)>>i&1 == 1 {
+			continue
+		}
+		x := *r
+		x.Outcome = i
+		if y != nil && r.Blunder == y.BlunderOf(r.Outcome) {
+			x.Blunder = y.BlunderOf(i)
+		}
+		out = append(out, &x)
+	}
+	return out
+}
+
+func otherFeatures(r *casefile.Reading) []*casefile.Reading {
+	var out []*casefile.Reading
+	for _, i := range r.LookedFor.Members() {
+		x := *r
+		var one vocab.Set
+		one.Add(i)
+		if r.Seen.Has(i) {
+			x.Seen.Minus(one)
+		} else {
+			x.Seen.Union(one)
+		}
+		out = append(out, &x)
+	}
+	return out
+}
+
+// source finds what the reading's test can read.
+func (a *Asker) source(r *casefile.Reading) *possible.Source {
+	for _, id := range r.Tests {
+		for _, s := range possible.Sources(a.rs, a.rs.Test(id)) {
+			if s.Observable == r.Observable {
+				return s
+			}
+		}
+	}
+	return nil
+}
+
+// otherValues moves a value into the middle of each material's range that it does not lie in, or to the bound that the
+// test gives there.
+func (a *Asker) otherValues(r *casefile.Reading) []*casefile.Reading {
+	s := a.source(r)
+	if s == nil {
+		return nil
+	}
+	var out []*casefile.Reading
+	for _, m := range a.rs.Leaves {
+		rg := m.Ranges[r.Observable.Property]
+		if rg == nil || inside(r, rg) {
+			continue
+		}
+		x := s.Value(clamp(middle(rg), r.Observable.Span))
+		out = addReading(out, dress(x, r))
+	}
+	return out
+}
+
+func (a *Asker) otherRays(r *casefile.Reading) []*casefile.Reading {
+	s := a.source(r)
+	if s == nil {
+		return nil
+	}
+	var out []*casefile.Reading
+	for _, m := range a.rs.Leaves {
+		rg := m.Ranges[vocab.RefractiveIndex]
+		if rg == nil || inside(r, rg) {
+			continue
+		}
+		d := 0.0
+		if split := m.Ranges[vocab.Birefringence]; split != nil {
+			d = middle(split)
+		}
+		low := max(rg.Low, (rg.Low+rg.High-d)/2)
+		out = addReading(out, dress(s.Rays(low, low+d), r))
+	}
+	return out
+}
+
+// dress gives an alternative what belongs to the reading that it stands for.
+func dress(x, r *casefile.Reading) *casefile.Reading {
+	x.Where, x.Tests, x.Blunder, x.Instrument, x.Repeats, x.Span = r.Where, r.Tests, r.Blunder, r.Instrument, r.Repeats, r.Span
+	if r.Form == casefile.Value || r.Form == casefile.Pair {
+		x.U, x.HighU, x.Noise = r.U, max(r.U, r.HighU), r.U
+	}
+	return x
+}
+
+// addReading leaves out a reading that says the same as one that is there.
+func addReading(list []*casefile.Reading, x *casefile.Reading) []*casefile.Reading {
+	if slices.ContainsFunc(list, func(o *casefile.Reading) bool {
+		return o.Form == x.Form && o.Value == x.Value && o.High == x.High && o.Lo == x.Lo && o.Hi == x.Hi
+	}) {
+		return list
+	}
+	return append(list, x)
+}
+
+// inside tells whether a reading can be of a material with this range: moving it there would be no change.
+func inside(r *casefile.Reading, rg *kb.Range) bool {
+	switch r.Form {
+	case casefile.Interval:
+		return r.Hi >= rg.Low && r.Lo <= rg.High
+	case casefile.Pair:
+		return r.Value >= rg.Low && r.High <= rg.High
+	}
+	return r.Value >= rg.Low && r.Value <= rg.High
+}
+
+func middle(r *kb.Range) float64 {
+	if r.Typical != nil {
+		return (r.Typical[0] + r.Typical[1]) / 2
+	}
+	return (r.Low + r.High) / 2
+}
+
+func clamp(x float64, span [2]float64) float64 { return max(span[0], min(x, span[1])) }
+
+// able tells which tests could be done on the stone: harmless, not forbidden by a rule, and with nothing known to stand
+// in the way.
+func (a *Asker) able(c *casefile.Case, on time.Time) map[string]bool {
+	a.run.Do(c, on)
+	out := map[string]bool{}
+	for _, t := range a.rs.Tests {
+		out[t.ID] = t.Harmless() && possible.Check(&a.run.State, t).Feasible()
+	}
+	for i, r := range a.rs.Order {
+		if a.run.Rules[i] == truth.Holds && r.Status == kb.Active {
+			for _, id := range r.Forbids {
+				out[id] = false
+			}
+		}
+	}
+	return out
+}

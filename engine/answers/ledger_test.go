@@ -1,0 +1,147 @@
+package answers
+
+import (
+	"errors"
+	"math"
+	"slices"
+	"strings"
+	"testing"
+
+	"whystone/engine"
+	"whystone/kb/casefile"
+)
+
+// leafOf is the index of a leaf by the id that a ledger gives.
+func leafOf(a *Asker, id string) int {
+	if id == "unlisted" {
+		return engine.Unlisted
+	}
+	return a.rs.Node(id).Index
+}
+
+func TestLedgerSumsToTheGap(t *testing.T) {
+	rs := load(t)
+	e := engine.Prepare(rs)
+	a, judge := New(e), e.NewJudge()
+	ledgers := 0
+	each(allCases(t, rs, rounds(200), 12), func(name string, c *casefile.Case) {
+		var d engine.Decision
+		judge.Decide(c, noon.On, &d)
+		for i := 0; i < len(rs.Nodes); i += 5 {
+			w, err := a.WhyNot(c, noon, rs.Nodes[i].ID)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if w.Ledger == nil {
+				continue
+			}
+			ledgers++
+			sum := 0.0
+			for _, l := range w.Ledger.Lines {
+				sum += l.Difference
+			}
+			want := judge.LogWeight(leafOf(a, w.Ledger.For)) - judge.LogWeight(leafOf(a, w.Ledger.Against))
+			if sum != w.Ledger.Gap || math.Abs(sum-want) > 1e-12*math.Max(1, math.Abs(want)) {
+				t.Errorf("%s, %s: lines come to %.17g, gap %.17g, log-weights differ by %.17g", name, w.Node, sum, w.Ledger.Gap, want)
+			}
+			if w.Ledger.Lines[0].Kind != "prior" {
+				t.Errorf("%s: the ledger begins with %s", name, w.Ledger.Lines[0].Kind)
+			}
+		}
+	})
+	if ledgers < 100 {
+		t.Errorf("only %d ledgers", ledgers)
+	}
+}
+
+// TestNoughtHasNoLedger holds that a material of weight nought is told its exclusions and no sum, and that each
+// exclusion listed excludes it by itself.
+func TestNoughtHasNoLedger(t *testing.T) {
+	rs := load(t)
+	e := engine.Prepare(rs)
+	a, judge := New(e), e.NewJudge()
+	found, alone := 0, 0
+	each(allCases(t, rs, rounds(60), 10), func(name string, c *casefile.Case) {
+		var d engine.Decision
+		for _, m := range rs.Leaves {
+			w, err := a.WhyNot(c, noon, m.ID)
+			if err != nil {
+				t.Fatal(err)
+			}
+			judge.Decide(c, noon.On, &d)
+			if judge.Nought(m.Index) != (w.Ledger == nil && w.Stands == Excluded) {
+				t.Errorf("%s, %s: weight nought is %v, and it stands as %s", name, m.ID, judge.Nought(m.Index), w.Stands)
+			}
+			if w.Stands != Excluded {
+				continue
+			}
+			found++
+			if len(w.Exclusions) < 2 {
+				t.Errorf("%s, %s: weight nought by %d exclusions", name, m.ID, len(w.Exclusions))
+			}
+			for _, x := range w.Exclusions {
+				if x.Rule != "" {
+					continue // a rule can rest on the stone, on facts and on other readings
+				}
+				alone++
+				some := slices.DeleteFunc(slices.Clone(c.Readings), func(r *casefile.Reading) bool { return !slices.Contains(names(x.Readings), r.Name()) })
+				judge.Decide(only(c, some), noon.On, &d)
+				if !judge.Excluded(m.Index) && x.Name != "birefringence" { // which may come from rays that a rule sets aside
+					t.Errorf("%s: %s alone does not exclude %s", name, x.Name, m.ID)
+				}
+			}
+		}
+	})
+	if found == 0 || alone == 0 {
+		t.Error("nothing of weight nought was met")
+	}
+}
+
+func TestWhyNotStands(t *testing.T) {
+	rs := load(t)
+	a := New(engine.Prepare(rs))
+	cases := demoCases(t, rs)
+	for _, x := range []struct{ name, node, stands string }{
+		{"01-probe-says-diamond", "synthetic-moissanite", Named},
+		{"01-probe-says-diamond", "silicon-carbide", Named}, // the group that holds it
+		{"01-probe-says-diamond", "natural-diamond", Excluded},
+		{"01-probe-says-diamond", "cubic-zirconia", Excluded},
+		{"03-growth-stays-open", "natural-diamond", Missing}, // under what is named
+		{"03-growth-stays-open", "synthetic-moissanite", Behind},
+		{"02-household-tests", "natural-diamond", Missing}, // foremost, not named
+		{"08-rock-crystal-or-grown", "quartz", Missing},    // narrowed to
+	} {
+		w, err := a.WhyNot(cases[x.name], noon, x.node)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if w.Stands != x.stands {
+			t.Errorf("%s: %s stands as %s, want %s: %s", x.name, x.node, w.Stands, x.stands, w.Says)
+		}
+		if x.stands == Missing && len(w.Missing) == 0 {
+			t.Errorf("%s: nothing is missing for %s", x.name, x.node)
+		}
+	}
+}
+
+func TestWhyNotUnknown(t *testing.T) {
+	rs := load(t)
+	a := New(engine.Prepare(rs))
+	_, err := a.WhyNot(&casefile.Case{ID: "empty"}, noon, "natural-diamnod")
+	var unknown *UnknownNode
+	if !errors.As(err, &unknown) || unknown.Nearest != "natural-diamond" || !strings.Contains(err.Error(), "natural-diamnod") {
+		t.Errorf("got %v", err)
+	}
+}
+
+// TestWhyNotOfNothing asks about every node of a case without readings.
+func TestWhyNotOfNothing(t *testing.T) {
+	rs := load(t)
+	a := New(engine.Prepare(rs))
+	for _, m := range rs.Nodes {
+		w, err := a.WhyNot(&casefile.Case{ID: "empty"}, noon, m.ID)
+		if err != nil || w.Says == "" || w.Ledger == nil || len(w.Ledger.Lines) != 1 {
+			t.Errorf("%s: %+v %v", m.ID, w, err)
+		}
+	}
+}

@@ -1,0 +1,96 @@
+package answers
+
+import (
+	"fmt"
+	"slices"
+
+	"whystone/engine"
+	"whystone/engine/answers/wording"
+	"whystone/kb/casefile"
+)
+
+// MaxRests is how many readings a set may have that is looked for.
+const MaxRests = 4
+
+// maxTried bounds how many cases are judged for one answer.
+const maxTried = 60000
+
+// Rests is what a verdict rests on.
+type Rests struct {
+	Format  int            `json:"format"`
+	Case    string         `json:"case"`
+	Verdict wording.Result `json:"verdict"`
+	Says    string         `json:"says"`
+	// Sets are all smallest sets of readings that alone give the same verdict: of one class, naming the same. There are
+	// none when more readings are needed than were looked for.
+	Sets      []Resting `json:"sets"`
+	NotNeeded []Reading `json:"not_needed"` // readings in none of the sets; empty when there are no sets
+	Searched  int       `json:"searched"`   // sets of up to so many readings were tried
+}
+
+// Resting is a set of readings that alone gives the verdict.
+type Resting struct {
+	Readings []Reading `json:"readings"`
+	Says     string    `json:"says"`
+}
+
+// Rests finds what a verdict rests on.
+func (a *Asker) Rests(c *casefile.Case, m engine.Moment) *Rests {
+	d := a.decide(c, m.On)
+	out := &Rests{Format: Format, Case: c.ID, Verdict: wording.Of(&d), Sets: []Resting{}, NotNeeded: []Reading{}}
+	needed := map[*casefile.Reading]bool{}
+	tried := 0
+	for size := 0; size <= min(MaxRests, len(c.Readings)) && len(out.Sets) == 0; size++ {
+		if tried += count(len(c.Readings), size, maxTried); tried > maxTried {
+			break
+		}
+		out.Searched = size
+		sets(len(c.Readings), size, func(set []int) bool {
+			some := pick(c.Readings, set)
+			if alone := a.decide(only(c, some), m.On); wording.Same(&alone, &d) {
+				out.Sets = append(out.Sets, Resting{Readings: toldAll(some), Says: restingSays(some)})
+				for _, r := range some {
+					needed[r] = true
+				}
+			}
+			return true
+		})
+	}
+	if len(out.Sets) > 0 {
+		out.NotNeeded = toldAll(slices.DeleteFunc(slices.Clone(c.Readings), func(r *casefile.Reading) bool { return needed[r] }))
+	}
+	out.Says = restsSays(out)
+	return out
+}
+
+func restingSays(some []*casefile.Reading) string {
+	if len(some) == 0 {
+		return "No reading is needed for it."
+	}
+	return fmt.Sprintf("Alone it would be given by %s.", phrase(some))
+}
+
+func restsSays(r *Rests) string {
+	says := "The stone is " + r.Verdict.Says
+	if r.Verdict.Verdict == engine.Contradictory.String() || r.Verdict.Verdict == engine.Inconclusive.String() {
+		says = "The verdict is " + r.Verdict.Says
+	}
+	switch {
+	case len(r.Sets) == 0:
+		return fmt.Sprintf("%s. No %d readings alone give that: it needs more of them together.", says, r.Searched)
+	case len(r.Sets[0].Readings) == 0:
+		return says + ". No reading is needed for that: without any it would be the same."
+	case len(r.Sets) == 1 && len(r.Sets[0].Readings) == 1:
+		return says + ". It rests on a single reading, which alone would give it."
+	case len(r.Sets) == 1:
+		return fmt.Sprintf("%s. It rests on %d readings, which alone would give it; with fewer it is another.", says, len(r.Sets[0].Readings))
+	}
+	return fmt.Sprintf("%s. Each of %d sets of %s alone would give it; fewer readings don't.", says, len(r.Sets), readings(len(r.Sets[0].Readings)))
+}
+
+func readings(n int) string {
+	if n == 1 {
+		return "one reading"
+	}
+	return fmt.Sprintf("%d readings", n)
+}

@@ -1,0 +1,193 @@
+package answers
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"whystone/engine"
+	"whystone/engine/answers/wording"
+	"whystone/kb"
+	"whystone/kb/casefile"
+	"whystone/kb/truth"
+)
+
+// What a waiting rule would change if it held.
+const (
+	ChangesVerdict = "verdict" // the verdict or the answer to the claim
+	SendsOn        = "sends on"
+	ChangesWeights = "weights" // how the materials stand to each other, but not the verdict
+)
+
+// Waiting lists the undecided rules that matter: those that would change something if they held.
+type Waiting struct {
+	Format  int            `json:"format"`
+	Case    string         `json:"case"`
+	Verdict wording.Result `json:"verdict"`
+	Says    string         `json:"says"`
+	Rules   []WaitingRule  `json:"rules"` // those that would change most first, then by id
+}
+
+// WaitingRule is an undecided rule, and what would decide it.
+type WaitingRule struct {
+	Rule    string         `json:"rule"`
+	Text    string         `json:"text"` // what the rule says, in its author's words
+	Changes string         `json:"changes"`
+	To      wording.Result `json:"to"` // the verdict if it held
+	Waits   []WaitsFor     `json:"waits"`
+	Says    string         `json:"says"`
+}
+
+// WaitsFor is something that a rule waits for.
+type WaitsFor struct {
+	Name  string   `json:"name"` // an observable, or something of the stone
+	Why   string   `json:"why"`  // why it does not decide the rule now, in words
+	Tests []string `json:"tests"`
+	Able  bool     `json:"able"` // whether one of the tests can be done on this stone without harm
+}
+
+// Waiting finds the rules that wait for a reading.
+func (a *Asker) Waiting(c *casefile.Case, m engine.Moment) *Waiting {
+	able := a.able(c, m.On) // the rules have run then
+	d := a.decide(c, m.On)
+	out := &Waiting{Format: Format, Case: c.ID, Verdict: wording.Of(&d), Rules: []WaitingRule{}}
+	before := a.logs()
+	for i, r := range a.rs.Order {
+		if a.run.Rules[i] != truth.Undecided || !a.run.InForce[i] || r.Status != kb.Active || !effects(r) {
+			continue
+		}
+		w, matters := a.suppose(c, m.On, r, &d, before)
+		if matters {
+			w.Waits = a.waitsFor(r, able)
+			w.Says = waitingSays(w)
+			out.Rules = append(out.Rules, w)
+		}
+	}
+	order := []string{ChangesVerdict, SendsOn, ChangesWeights}
+	slices.SortStableFunc(out.Rules, func(x, y WaitingRule) int {
+		return cmp.Or(cmp.Compare(slices.Index(order, x.Changes), slices.Index(order, y.Changes)), cmp.Compare(x.Rule, y.Rule))
+	})
+	out.Says = "No undecided rule would change anything."
+	if n := len(out.Rules); n > 0 {
+		out.Says = fmt.Sprintf("%s for readings and would change something: %s.", plural(n, "rule waits", "rules wait"), fewest(ruleIDs(out.Rules)))
+	}
+	return out
+}
+
+func plural(n int, one, several string) string {
+	if n == 1 {
+		return "One " + one
+	}
+	return fmt.Sprintf("%d %s", n, several)
+}
+
+func ruleIDs(list []WaitingRule) []string {
+	var out []string
+	for _, w := range list {
+		out = append(out, strconv.Quote(w.Rule))
+	}
+	return out
+}
+
+// effects tells whether anything of a rule can touch a verdict. What it establishes acts through the rules that read it.
+func effects(r *kb.Rule) bool { return r.Evidence() || len(r.SetsAside) > 0 || r.SendsOn != "" }
+
+func (a *Asker) logs() []float64 {
+	out := make([]float64, len(a.rs.Leaves))
+	for i := range out {
+		out[i] = a.judge.LogWeight(i)
+	}
+	return out
+}
+
+// suppose judges the case as if a rule held.
+func (a *Asker) suppose(c *casefile.Case, on time.Time, r *kb.Rule, d *engine.Decision, before []float64) (WaitingRule, bool) {
+	var held engine.Decision
+	a.judge.Suppose(c, on, r, &held)
+	w := WaitingRule{Rule: r.ID, Text: r.Says, To: wording.Of(&held)}
+	switch {
+	case !wording.Same(d, &held) || d.Claim.Answer != held.Claim.Answer:
+		w.Changes = ChangesVerdict
+	case r.SendsOn != "":
+		w.Changes = SendsOn
+	case a.moved(before):
+		w.Changes = ChangesWeights
+	}
+	return w, w.Changes != ""
+}
+
+// moved tells whether any leaf's log-weight is another than before.
+func (a *Asker) moved(before []float64) bool {
+	for i, x := range before {
+		y := a.judge.LogWeight(i)
+		if math.IsInf(x, -1) != math.IsInf(y, -1) || !math.IsInf(x, -1) && math.Abs(x-y) > 1e-9 {
+			return true
+		}
+	}
+	return false
+}
+
+// waitsFor lists what keeps a rule undecided. Where that is a fact that other rules establish, it is what keeps those
+// undecided.
+func (a *Asker) waitsFor(r *kb.Rule, able map[string]bool) []WaitsFor {
+	var causes []truth.Cause
+	seen := map[*kb.Rule]bool{}
+	var follow func(r *kb.Rule)
+	follow = func(r *kb.Rule) {
+		if seen[r] {
+			return
+		}
+		seen[r] = true
+		for _, c := range a.run.Causes(r) {
+			f := a.rs.Fact(c.Name)
+			if f == nil {
+				causes = append(causes, c)
+				continue
+			}
+			for _, by := range f.By {
+				if by.Order() >= 0 && a.run.Rules[by.Order()] == truth.Undecided {
+					follow(by)
+				}
+			}
+		}
+	}
+	follow(r)
+	out := []WaitsFor{}
+	for _, c := range truth.Merge(causes) {
+		w := WaitsFor{Name: c.Name, Why: c.String(), Tests: []string{}}
+		for _, t := range a.rs.Tests {
+			for _, y := range t.Yields {
+				if y.Observable.Name == c.Name {
+					w.Tests = append(w.Tests, t.ID)
+					w.Able = w.Able || able[t.ID]
+				}
+			}
+		}
+		out = append(out, w)
+	}
+	return out
+}
+
+func waitingSays(w WaitingRule) string {
+	var why []string
+	for _, x := range w.Waits {
+		why = append(why, strings.TrimRight(x.Why, ". "))
+	}
+	says := fmt.Sprintf("The rule %q is undecided: %s.", w.Rule, engine.List(why, "and"))
+	switch w.Changes {
+	case ChangesVerdict:
+		says += fmt.Sprintf(" If it held, the verdict would be: %s.", w.To.Says)
+		if w.To.Claim != "" {
+			says += fmt.Sprintf(" The claim: %s.", w.To.Claim)
+		}
+	case SendsOn:
+		says += " If it held, the stone would go to a laboratory."
+	default:
+		says += " If it held, the verdict would stay, but not how near other materials come."
+	}
+	return says
+}

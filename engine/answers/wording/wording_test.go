@@ -1,0 +1,155 @@
+package wording
+
+import (
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"whystone/engine"
+	"whystone/kb"
+)
+
+// TestBanned has sentences that must not be said, and what is wrong with them, and such that may. The words are from ISO
+// 18323:2015 and the Diamond Terminology Guideline of 2018 (read on secondary pages), from 16 CFR 23.24 and 23.27 (from
+// memory), and from the scope of ISO 24016:2020 (no words of grading).
+func TestBanned(t *testing.T) {
+	for _, x := range []struct {
+		says string
+		bad  []string
+	}{
+		{"The stone is identified as diamond.", []string{"diamond"}},
+		{"Diamond: the probe says so.", []string{"diamond"}},
+		{"A diamond of great clarity and a good grade.", []string{"clarity", "diamond", "grade"}},
+		{"It is a real, genuine stone, and precious.", []string{"genuine", "precious", "real"}},
+		{"A cultured diamond.", []string{"cultured", "diamond"}},
+		{"Perhaps a lab diamond.", []string{"diamond", "lab diamond"}},
+		{"A lab-grown diamond is no fake.", []string{"diamond", "fake", "lab-grown"}},
+		{"A share of 97 % means a probability.", []string{"%", "probability"}},
+		{"It is worth the price.", []string{"price", "worth"}},
+		{"the readings support diamond over glass", []string{"diamond"}},
+		{"consistent with diamond (natural or laboratory-grown not determined)", nil},
+		{"natural diamond or laboratory-grown diamond (CVD)", nil},
+		{"more likely diamond (natural or laboratory-grown) than glass", nil},
+		{"thermal_probe diamond range: as likely under natural diamond as under synthetic moissanite", nil},
+		{`The claim "diamond" falls.`, nil},
+		{`the rule "magnetic-diamond-goes-on" is undecided`, nil},
+		{"synthetic diamond; imitation of diamond; a diamond-topped doublet", nil},
+		{"really, a realgar needle in a degraded upgrade", nil},
+	} {
+		if got := Banned(x.says); !slices.Equal(got, x.bad) {
+			t.Errorf("%q: %q, want %q", x.says, got, x.bad)
+		}
+	}
+}
+
+// TestEveryTemplate tries every text in the packages that make up sentences against the list: whatever a template is
+// filled with, its own words are clean.
+func TestEveryTemplate(t *testing.T) {
+	tried := 0
+	for _, dir := range []string{".", "..", "../../next", "../../next/possible"} {
+		files, err := filepath.Glob(filepath.Join(dir, "*.go"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, file := range files {
+			if strings.HasSuffix(file, "_test.go") || filepath.Base(file) == "banned.go" {
+				continue
+			}
+			for _, text := range literals(t, file) {
+				if !strings.Contains(text, " ") {
+					continue
+				}
+				tried++
+				if bad := Banned(strings.ReplaceAll(text, `"`, "")); len(bad) > 0 {
+					t.Errorf("%s: %q says %q", file, text, bad)
+				}
+			}
+		}
+	}
+	if tried < 100 {
+		t.Errorf("only %d texts were found", tried)
+	}
+}
+
+// literals lists the texts of a Go file, those of struct tags and imports aside.
+func literals(t *testing.T, file string) []string {
+	t.Helper()
+	text, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, err := parser.ParseFile(token.NewFileSet(), file, text, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out []string
+	ast.Inspect(f, func(n ast.Node) bool {
+		switch n := n.(type) {
+		case *ast.ImportSpec:
+			return false
+		case *ast.Field:
+			return n.Tag == nil
+		case *ast.BasicLit:
+			if n.Kind == token.STRING {
+				if s, err := strconv.Unquote(n.Value); err == nil {
+					out = append(out, s)
+				}
+			}
+		}
+		return true
+	})
+	return out
+}
+
+func TestNodes(t *testing.T) {
+	group := &kb.Material{ID: "quartz", Name: "quartz", Group: true, InVerdicts: "consistent with quartz; natural or laboratory-grown not determined"}
+	plain := &kb.Material{ID: "glass", Name: "glass", Group: true}
+	leaf := &kb.Material{ID: "natural-diamond", Name: "natural diamond", InVerdicts: "diamond"}
+	for _, x := range []struct{ got, want string }{
+		{Node(group), "quartz (natural or laboratory-grown)"},
+		{Full(group), "consistent with quartz (natural or laboratory-grown not determined)"},
+		{Node(plain), "glass"},
+		{Node(leaf), "natural diamond"},
+		{Nodes([]*kb.Material{leaf, plain, group}, "or"), "natural diamond, glass or quartz (natural or laboratory-grown)"},
+		{Verdict(&engine.Decision{Class: engine.Identified, Named: group}), "identified as consistent with quartz (natural or laboratory-grown not determined)"},
+		{Verdict(&engine.Decision{Class: engine.Narrowed, Nodes: []*kb.Material{plain, leaf}}), "narrowed to glass or natural diamond"},
+		{Verdict(&engine.Decision{Faulty: true}), "inconclusive, as a rule can't be evaluated"},
+	} {
+		if x.got != x.want {
+			t.Errorf("%q, want %q", x.got, x.want)
+		}
+	}
+}
+
+func TestSame(t *testing.T) {
+	a, b := &kb.Material{ID: "a"}, &kb.Material{ID: "b"}
+	narrowed := func(n ...*kb.Material) *engine.Decision {
+		return &engine.Decision{Class: engine.Narrowed, Nodes: n}
+	}
+	if !Same(narrowed(a, b), narrowed(b, a)) || Same(narrowed(a), narrowed(a, b)) || Same(narrowed(a), narrowed(b)) ||
+		Same(&engine.Decision{Class: engine.Identified, Named: a}, &engine.Decision{Class: engine.Identified, Named: b}) || Same(&engine.Decision{}, narrowed()) {
+		t.Error("verdicts are not told apart by what they name")
+	}
+}
+
+func TestSupport(t *testing.T) {
+	p := &kb.Policy{Scale: []kb.Band{{From: 1, Says: "weak"}, {From: 100, Says: "strong"}}}
+	for _, x := range []struct {
+		gap  float64
+		want string
+	}{
+		{0, "the readings do not tell a from b"},
+		{6, "strong support for a over b, in the words of the house's scale of support (403 times likelier)"},
+		{-1, "weak support for b over a, in the words of the house's scale of support (2.72 times likelier)"},
+	} {
+		if got := Support(p, x.gap, "a", "b"); got != x.want {
+			t.Errorf("%g: %q", x.gap, got)
+		}
+	}
+}

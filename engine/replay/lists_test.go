@@ -1,0 +1,225 @@
+package replay
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"whystone/engine/archive"
+)
+
+func folder(t *testing.T, dir string) map[string]string {
+	t.Helper()
+	out := map[string]string{}
+	err := fs.WalkDir(os.DirFS(dir), ".", func(p string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		raw, err := os.ReadFile(filepath.Join(dir, p))
+		out[p] = string(raw)
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return out
+}
+
+// TestListsAreWhole: every list has as many lines as the tally counts, beyond its sample too; more workers, and a run
+// that was killed after a checkpoint and goes on, write the same bytes.
+func TestListsAreWhole(t *testing.T) {
+	e, other := load(t, nil), load(t, lessSure)
+	path := withNonsense(t, sample(t, e, 1500, 3))
+	base := Config{Engine: e, Against: other, Input: archive.Input{Paths: []string{path}}, AsOf: asOf, Threshold: 0.01}
+	whole := func(workers int) (string, *Tally) {
+		dir, c := t.TempDir(), base
+		c.Workers = workers
+		lists, err := OpenLists(dir, true, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		c.Lists = lists
+		tally, err := Run(context.Background(), c)
+		if err := errors.Join(err, lists.Close()); err != nil {
+			t.Fatal(err)
+		}
+		return dir, tally
+	}
+	dir, tally := whole(1)
+	want := folder(t, dir)
+	if len(want) != len(singleLists)+len(pairLists) {
+		t.Errorf("%d files", len(want))
+	}
+	for name, l := range tally.Lists {
+		lines := strings.Split(strings.TrimSuffix(want[ListFile(name)], "\n"), "\n")
+		if int64(len(lines)) != l.Count {
+			t.Errorf("%s: %d lines, %d counted", name, len(lines), l.Count)
+		}
+		last := int64(0)
+		for _, line := range lines {
+			var x Line
+			if err := json.Unmarshal([]byte(line), &x); err != nil {
+				t.Fatal(err)
+			}
+			if x.Number <= last {
+				t.Errorf("%s: record %d after %d", name, x.Number, last)
+			}
+			if last = x.Number; name == NotReplayable {
+				if x.Text != "nonsense" || x.Says == "" {
+					t.Errorf("%s: %s", name, line)
+				}
+				continue
+			}
+			if len(x.Record) == 0 || !bytes.Contains(x.Record, []byte(`"case":"`+x.Case+`"`)) {
+				t.Errorf("%s: the record of %s is %s", name, x.Case, x.Record)
+			}
+		}
+	}
+	if tally.listed(Changed) < 20 || tally.listed(NotReplayable) <= sampleSize {
+		t.Fatal("the lists are too short for this test")
+	}
+	four, _ := whole(4)
+	if !equal(folder(t, four), want) {
+		t.Error("four workers write other bytes")
+	}
+
+	// Killed: after the checkpoint more was written, which must not stay.
+	killed, file := t.TempDir(), filepath.Join(t.TempDir(), "part.json")
+	lists, err := OpenLists(killed, true, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	first := base
+	first.Lists = lists
+	first.Follow(file, 0, time.Now, nil)
+	save, saved := first.Save, 0
+	first.Save = func(t *Tally) error {
+		if saved++; saved > 1 {
+			cancel()
+			return nil
+		}
+		return save(t)
+	}
+	if _, err := Run(ctx, first); !errors.Is(err, context.Canceled) {
+		t.Fatal(err)
+	}
+	for _, f := range lists.files { // a kill flushes nothing, and what was written after the checkpoint stays
+		if _, err := f.WriteString("half a li"); err != nil {
+			t.Fatal(err)
+		}
+		if err := f.Close(); err != nil {
+			t.Fatal(err)
+		}
+	}
+	p, err := LoadPart(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	second := base
+	if err := p.Resume(&second); err != nil {
+		t.Fatal(err)
+	}
+	if second.Lists, err = OpenLists(killed, true, p.Tally); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Run(context.Background(), second); err != nil {
+		t.Fatal(err)
+	}
+	if err := second.Lists.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if !equal(folder(t, killed), want) {
+		t.Error("resumed it writes other bytes")
+	}
+}
+
+// withNonsense puts a line that is no case after every fifth.
+func withNonsense(t *testing.T, path string) string {
+	t.Helper()
+	raw, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var b bytes.Buffer
+	for i, line := range bytes.SplitAfter(raw, []byte("\n")) {
+		b.Write(line)
+		if i%5 == 4 {
+			b.WriteString("nonsense\n")
+		}
+	}
+	path = filepath.Join(t.TempDir(), "mixed.jsonl")
+	if err := os.WriteFile(path, b.Bytes(), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
+
+func equal(a, b map[string]string) bool {
+	for k := range a {
+		if a[k] != b[k] {
+			return false
+		}
+	}
+	return len(a) == len(b)
+}
+
+// TestCheckpointThatCantBeSaved: it is an error, not an interrupted run, and nobody waits for ever.
+func TestCheckpointThatCantBeSaved(t *testing.T) {
+	e := load(t, nil)
+	full := errors.New("the disk is full")
+	c := Config{Engine: e, Input: archive.Input{Paths: []string{sample(t, e, 6000, 4)}}, AsOf: asOf, Workers: 2, Save: func(*Tally) error { return full }}
+	tally, err := Run(context.Background(), c)
+	if !errors.Is(err, full) || errors.Is(err, context.Canceled) {
+		t.Errorf("err %v", err)
+	}
+	if tally.Records != chunkSize {
+		t.Errorf("%d records counted after the error", tally.Records)
+	}
+}
+
+// TestFaultIsTold: a mistake of the program in a worker ends neither the program nor the count silently: it comes back
+// with the record's place, nothing is counted after it, and the reading is stopped.
+func TestFaultIsTold(t *testing.T) {
+	w := &worker{config: &Config{}} // without a decoder, which is a fault
+	ch := &chunk{first: 1, records: []*archive.Raw{{File: "a.jsonl", Line: 7, Text: []byte(`{"case":"1"}`)}}, done: make(chan *result, 1)}
+	res := w.chunk(ch)
+	if !strings.HasPrefix(res.fault, "a.jsonl:7: ") {
+		t.Fatalf("fault %q", res.fault)
+	}
+	ch.done <- res
+	after := &chunk{done: make(chan *result, 1)}
+	after.done <- &result{tally: &Tally{Records: 5}}
+	order := make(chan *chunk, 2)
+	order <- ch
+	order <- after
+	close(order)
+	stopped := false
+	total, fault, err := gather(&Config{}, order, func() { stopped = true })
+	if fault != res.fault || err != nil || total.Records != 0 || !stopped {
+		t.Errorf("fault %q, err %v, %d records, stopped %v", fault, err, total.Records, stopped)
+	}
+}
+
+// TestIdsThatOneRulesetLacks settle nothing: neither right to wrong nor the reverse.
+func TestIdsThatOneRulesetLacks(t *testing.T) {
+	tally := newTally(true)
+	was := outcome{known: true, wrong: []string{NamedWrongly}}
+	is := outcome{}
+	lists, _ := tally.compare(&was, &is, 0.1)
+	if tally.Pair.WrongToRight != 0 || len(lists) != 0 {
+		t.Errorf("%v, %+v", lists, tally.Pair)
+	}
+	is.known = true
+	lists, _ = tally.compare(&was, &is, 0.1)
+	if tally.Pair.WrongToRight != 1 || len(lists) != 1 || lists[0] != WrongToRight {
+		t.Errorf("%v, %+v", lists, tally.Pair)
+	}
+}
