@@ -1,6 +1,7 @@
 package next
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -40,7 +41,7 @@ type node struct {
 	like     []float64
 }
 
-// nodes lays the rule of every cell.
+// nodes lays the rule of every cell, and sorts its nodes.
 func (m mesh) nodes(ends []float64, like func(x float64) []float64) []node {
 	var out []node
 	x, gauss := make([]float64, m.points), make([]float64, m.points)
@@ -53,6 +54,7 @@ func (m mesh) nodes(ends []float64, like func(x float64) []float64) []node {
 			}
 		}
 	}
+	slices.SortFunc(out, func(a, b node) int { return cmp.Compare(a.x, b.x) })
 	return out
 }
 
@@ -71,13 +73,13 @@ func join(nodes []node, w []float64, grain float64) []stretch {
 		masses[i] = dot(w, n.like) * n.gauss
 	}
 	for from := 0; from < len(nodes); {
-		s := stretch{lo: nodes[from].x, mass: masses[from]}
+		s := stretch{lo: between(nodes, from), mass: masses[from]}
 		to := from + 1
 		for to < len(nodes) && s.mass+masses[to] <= grain {
 			s.mass += masses[to]
 			to++
 		}
-		s.hi, s.like = nodes[to-1].x, make([]float64, len(w))
+		s.hi, s.like = between(nodes, to), make([]float64, len(w))
 		half := s.mass / 2
 		for i := from; i < to; i++ {
 			for k, l := range nodes[i].like {
@@ -91,6 +93,17 @@ func join(nodes []node, w []float64, grain float64) []stretch {
 		from = to
 	}
 	return out
+}
+
+// between is the middle between a node and the one before it; at the ends of the list, the node there.
+func between(nodes []node, i int) float64 {
+	switch i {
+	case 0:
+		return nodes[0].x
+	case len(nodes):
+		return nodes[i-1].x
+	}
+	return (nodes[i-1].x + nodes[i].x) / 2
 }
 
 // stretches lists what a quantity can come to: stretches of values that the test can read, and the bounds beyond.

@@ -152,6 +152,8 @@ func (b *bench) suggestionSays(s *suggestion, told *Suggestion) string {
 		says += " It parts " + b.parted(told.Splits) + "."
 	case told.Again:
 		says += " It was done before; a repeat makes the reading sharper."
+	case told.Further <= 0.1:
+		says += " It tells a little, and parts none of the likeliest."
 	}
 	switch {
 	case told.Further > 0.5:

@@ -53,11 +53,20 @@ func find(kind, name string, all []named) (int, error) {
 	}
 	switch len(several) {
 	case 0:
-		return 0, &Missing{Kind: kind, Name: name, Nearest: diag.Nearest(name, slices.Concat(ids, names))}
+		return 0, &Missing{Kind: kind, Name: name, Nearest: nearest(name, ids, names)}
 	case 1:
 		return at, nil
 	}
 	return 0, &Missing{Kind: kind, Name: name, Several: several}
+}
+
+// nearest is the known name that was perhaps meant; where it is an id in other words, the id.
+func nearest(name string, ids, names []string) string {
+	near := diag.Nearest(name, slices.Concat(ids, names))
+	if id := strings.ReplaceAll(near, " ", "-"); slices.Contains(ids, id) {
+		return id
+	}
+	return near
 }
 
 func fold(s string) string { return strings.ToLower(strings.Join(strings.Fields(s), " ")) }
