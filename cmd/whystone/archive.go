@@ -3,6 +3,7 @@ package main
 import (
 	"bufio"
 	"context"
+	"errors"
 	"fmt"
 	"os"
 
@@ -156,7 +157,8 @@ func (s *session) copyRecords(ctx context.Context, in archive.Input, w *archive.
 
 // told is an error on one line.
 func told(err error) string {
-	if l, ok := err.(diag.List); ok && len(l) > 0 {
+	var l diag.List
+	if errors.As(err, &l) && len(l) > 0 {
 		return l[0].Summary
 	}
 	return err.Error()

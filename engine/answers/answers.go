@@ -137,7 +137,7 @@ func (a *Asker) id(leaf int) string {
 }
 
 // sets calls f with every set of a size, in order, until it returns false. f must not keep the set.
-func sets(n, size int, f func(set []int) bool) bool {
+func sets(n, size int, f func(set []int) bool) {
 	set := make([]int, 0, size)
 	var from func(i int) bool
 	from = func(i int) bool {
@@ -153,7 +153,7 @@ func sets(n, size int, f func(set []int) bool) bool {
 		}
 		return true
 	}
-	return from(0)
+	from(0)
 }
 
 // count is how many sets of a size there are of n things, or more than most.

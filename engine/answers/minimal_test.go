@@ -198,11 +198,14 @@ func TestChangesArePossible(t *testing.T) {
 			}
 		}
 	}
-	able := a.able(c, noon.On)
-	for _, id := range []string{"hot-point", "hydrostatic-weighing"} {
-		if able[id] {
-			t.Errorf("%s can't be repeated on this stone", id)
+	able := a.able(&casefile.Case{ID: "empty"}, noon.On)
+	for _, x := range rs.Tests {
+		if able[x.ID] && !x.Harmless() {
+			t.Errorf("%s harms by %s, and would be done again", x.ID, x.Harm)
 		}
+	}
+	if able = a.able(c, noon.On); able["hydrostatic-weighing"] || !able["thermal-probe"] {
+		t.Error("a mounted stone can't be weighed in water, but it can be probed")
 	}
 }
 

@@ -42,16 +42,16 @@ func NewPart(c *Config, t *Tally, partial bool) *Part {
 	h := sha256.New()
 	for _, path := range c.Paths {
 		p.Archives = append(p.Archives, filepath.ToSlash(path))
-		fmt.Fprintf(h, "%s\x00", filepath.ToSlash(path))
+		_, _ = fmt.Fprintf(h, "%s\x00", filepath.ToSlash(path))
 		likeness(h, path)
 	}
 	for _, id := range Sorted(c.Pinned) {
-		fmt.Fprintf(h, "%s\x00%s\x00", id, c.Pinned[id])
+		_, _ = fmt.Fprintf(h, "%s\x00%s\x00", id, c.Pinned[id])
 	}
 	if c.Mapping != nil {
 		c.Mapping.Hash(h)
 	}
-	fmt.Fprintf(h, "%s %s %g %s", p.Ruleset, p.Against, c.Threshold, c.AsOf.Format(time.RFC3339Nano))
+	_, _ = fmt.Fprintf(h, "%s %s %g %s", p.Ruleset, p.Against, c.Threshold, c.AsOf.Format(time.RFC3339Nano))
 	p.Inputs = hex.EncodeToString(h.Sum(nil))
 	return p
 }
@@ -166,7 +166,7 @@ func Merge(parts []*Part) (*Part, error) {
 		out.Tally.merge(shifted)
 		out.Archives = append(out.Archives, p.Archives...)
 		out.Partial = out.Partial || p.Partial
-		fmt.Fprintln(h, p.Inputs)
+		_, _ = fmt.Fprintln(h, p.Inputs)
 	}
 	out.Inputs = hex.EncodeToString(h.Sum(nil))
 	return &out, nil

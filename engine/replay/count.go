@@ -25,7 +25,7 @@ type outcome struct {
 }
 
 // judged tells what a decision on a case is worth against its truth; truth is nil when it is not known.
-func judged(rs *kb.Ruleset, d *engine.Decision, known *kb.Material) outcome {
+func judged(d *engine.Decision, known *kb.Material) outcome {
 	o := outcome{d: *d, said: d.Class.String(), known: known != nil}
 	if d.Named != nil {
 		o.said = top(d.Named).ID

@@ -206,7 +206,7 @@ func (w *worker) record(res *result, r *archive.Raw, number int64) {
 	var d engine.Decision
 	w.judge.Decide(c, on, &d)
 	truth := known(w.engine.Ruleset, c)
-	o := judged(w.engine.Ruleset, &d, truth)
+	o := judged(&d, truth)
 	t.count(w, c, &o, truth, on)
 	x.Was = verdictText(&o.d)
 	for _, wrong := range o.wrong {
@@ -244,7 +244,7 @@ func (w *worker) pair(res *result, r *archive.Raw, was *outcome, on time.Time, x
 	var d engine.Decision
 	w.against.Decide(other, on, &d)
 	truth := known(w.config.Against.Ruleset, other)
-	is := judged(w.config.Against.Ruleset, &d, truth)
+	is := judged(&d, truth)
 	t.Pair.New.add(&is, truth)
 	if truth != nil {
 		calibrate(w.against, truth, &t.Pair.Scores, &t.Pair.Reliability)

@@ -54,7 +54,7 @@ func TestSort(t *testing.T) {
 		{Span: Span{b, 0, 2}, Severity: Note},
 	}
 	rapid.Check(t, func(t *rapid.T) {
-		l := List(rapid.Permutation(sorted).Draw(t, "order"))
+		l := rapid.Permutation(sorted).Draw(t, "order")
 		l.Sort()
 		for i := range l {
 			if l[i].Error() != sorted[i].Error() {

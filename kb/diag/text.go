@@ -46,7 +46,7 @@ func WriteText(w io.Writer, l List, o TextOptions) error {
 		t.diagnostic(d)
 	}
 	if more := len(l) - o.Max; more > 0 {
-		fmt.Fprintf(t, "\n%d more\n", more)
+		_, _ = fmt.Fprintf(t, "\n%d more\n", more) // a buffer takes everything
 	}
 	_, err := w.Write(t.Bytes())
 	return err

@@ -228,8 +228,8 @@ func TestCollections(t *testing.T) {
 }
 
 func TestKeys(t *testing.T) {
-	nodes, out := parseYAML("says: x\nexclude: [y]\nif: z\nzzz: 1\n010: 2\n")
-	out = nil
+	nodes, _ := parseYAML("says: x\nexclude: [y]\nif: z\nzzz: 1\n010: 2\n")
+	var out diag.List
 	if nodes[0].Keys(&out, "says", "if", "excludes", "supports") {
 		t.Error("unknown keys must be refused")
 	}

@@ -53,7 +53,7 @@ func reportYAML(src *diag.Source, err error, out *diag.List) {
 		return
 	}
 	at, context := markSpan(src, le.Mark), markSpan(src, le.ContextMark)
-	if code, says := refusal(le, at); code != "" {
+	if code, says := refusal(le); code != "" {
 		out.Errorf(code, at, "%s", says)
 		return
 	}
@@ -101,7 +101,7 @@ func markSpan(src *diag.Source, m yaml.Mark) diag.Span {
 }
 
 // refusal recognises errors that are about what is refused here anyway, or about a limit.
-func refusal(le *yaml.LoadError, at diag.Span) (code, says string) {
+func refusal(le *yaml.LoadError) (code, says string) {
 	about := le.ContextMsg + " " + le.Message
 	switch {
 	case strings.Contains(about, "exceeded max depth"):

@@ -35,7 +35,7 @@ func TestFormulaRefusals(t *testing.T) {
 		"Al2)SiO4":                  `')' after "Al2"`,
 		"Xx2O3":                     `no element "Xx"`,
 		"al2O3":                     `'a' after ""`,
-		"Al2O3 ":                    `' ' after "Al2O3"`,
+		"Al2O3 x":                   `' ' after "Al2O3"`,
 		"Al0O3":                     `"0" is no amount`,
 		"Al1.2.3":                   `"1.2.3" is no amount`,
 		"Al99999999":                "is no amount",

@@ -1,0 +1,67 @@
+package answers
+
+import (
+	"slices"
+
+	"whystone/engine"
+)
+
+// Branch is a step of the short chain with what it rests on. Step is its number in the whole chain, 0 where it sums up.
+type Branch struct {
+	Step int      `json:"step"`
+	Kind string   `json:"kind"`
+	Says string   `json:"says"`
+	Kids []Branch `json:"kids"`
+}
+
+// tree hangs the reasons under the verdict, and under each the steps of the whole chain that it comes from.
+func tree(s *Short, ex *engine.Explained) Branch {
+	root := Branch{Kind: "verdict", Says: s.Says, Kids: []Branch{}}
+	for _, st := range ex.Chain {
+		if st.Kind == "verdict" {
+			root.Step = st.Step
+		}
+	}
+	for _, says := range s.Because {
+		root.Kids = append(root.Kids, Branch{Kind: "because", Says: says, Kids: []Branch{}})
+	}
+	root.Kids = append(root.Kids, branches("for", s.For, ex)...)
+	root.Kids = append(root.Kids, branches("against", s.Against, ex)...)
+	for _, st := range ex.Chain {
+		if st.Kind == "claim" {
+			root.Kids = append(root.Kids, Branch{Step: st.Step, Kind: st.Kind, Says: st.Says, Kids: []Branch{}})
+		}
+	}
+	return root
+}
+
+func branches(kind string, list []Reason, ex *engine.Explained) []Branch {
+	var out []Branch
+	for _, x := range list {
+		b := Branch{Kind: kind, Says: x.Says, Kids: []Branch{}}
+		for _, n := range stepsOf(ex, x.Reading.Name) {
+			st := ex.Chain[n-1]
+			b.Kids = append(b.Kids, Branch{Step: n, Kind: st.Kind, Says: st.Says, Kids: []Branch{}})
+		}
+		out = append(out, b)
+	}
+	return out
+}
+
+// stepsOf lists the steps of a chain that a reading is, and those of rules and evidence that rest on it, exclusions aside.
+func stepsOf(ex *engine.Explained, name string) []int {
+	var out []int
+	from := map[int]bool{}
+	for _, st := range ex.Chain {
+		switch st.Kind {
+		case "reading", "unclear":
+			from[st.Step] = st.Observable == name
+		case "rule", "set-aside", "evidence":
+			from[st.Step] = slices.ContainsFunc(st.Inputs, func(n int) bool { return from[n] })
+		}
+		if from[st.Step] {
+			out = append(out, st.Step)
+		}
+	}
+	return out
+}
