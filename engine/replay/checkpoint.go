@@ -69,7 +69,7 @@ func likeness(h io.Writer, path string) {
 	if err != nil || !info.Mode().IsRegular() {
 		return
 	}
-	fmt.Fprintf(h, "%d\x00", info.Size())
+	_, _ = fmt.Fprintf(h, "%d\x00", info.Size())
 	_, _ = io.Copy(h, io.NewSectionReader(f, 0, edge)) // a file that can't be read is told by the replay
 	_, _ = io.Copy(h, io.NewSectionReader(f, max(0, info.Size()-edge), edge))
 }

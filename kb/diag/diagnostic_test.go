@@ -118,7 +118,7 @@ func TestSeverity(t *testing.T) {
 func TestNearest(t *testing.T) {
 	known := []string{"colour", "transparency", "specific_gravity", "ri", "cut", "thermal_probe"}
 	for name, want := range map[string]string{
-		"color": "colour", "Colour": "colour", "coluor": "colour", "specific gravity": "specific_gravity",
+		"color": "colour", "Colour": "colour", "coluor": "colour", "specific gravity": "specific_gravity", //nolint:misspell // that is the point
 		"specific-gravty": "specific_gravity", "r": "ri", "rii": "ri", "ir": "ri", "x": "", "": "", "cat": "cut", "dog": "",
 		"thermal_prob": "thermal_probe", "unrelated": "", strings.Repeat("colour", 50): "",
 	} {
