@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"whystone/kb"
@@ -420,10 +421,14 @@ func (q *quantityItem) text() string {
 }
 
 func rangeText(r *kb.Range) string {
-	if r.Low == r.High {
-		return quantity.Text(r.Low, 0)
+	end := func(v float64) string { return quantity.Text(v, 0) }
+	if r.Derived != "" { // computed to more figures than it means
+		end = func(v float64) string { return strconv.FormatFloat(v, 'g', 4, 64) }
 	}
-	return quantity.Text(r.Low, 0) + " to " + quantity.Text(r.High, 0)
+	if r.Low == r.High {
+		return end(r.Low)
+	}
+	return end(r.Low) + " to " + end(r.High)
 }
 
 // addFamilies says what counts in full in each family, and fills in what each piece of evidence counts.

@@ -73,6 +73,29 @@ func TestAgainIsWhatIntakeMakes(t *testing.T) {
 	}
 }
 
+// TestAgainBesideABound holds the rows of a value beside a bound: it agrees within twice its uncertainty, as at intake.
+func TestAgainBesideABound(t *testing.T) {
+	rs := load(t)
+	for _, x := range []struct {
+		value, bound string
+		agree        bool
+	}{
+		{"{value: 3.50, uncertainty: 0.02}", "{above: 3.53}", true},
+		{"{value: 3.50, uncertainty: 0.02}", "{above: 3.55}", false},
+		{"{value: 3.50, uncertainty: 0.02}", "{below: 3.47}", true},
+		{"{value: 3.50, uncertainty: 0.02}", "{below: 3.45}", false},
+	} {
+		one := read(t, rs, "case: c\nreadings: {specific_gravity: "+x.value+"}\n").Readings[0]
+		other := read(t, rs, "case: c\nreadings: {specific_gravity: "+x.bound+"}\n").Readings[0]
+		both := read(t, rs, "case: c\nreadings: {specific_gravity: ["+x.value+", "+x.bound+"]}\n").Readings[0]
+		for _, got := range []*casefile.Reading{Again(one, other), Again(other, one), both} {
+			if got.Usable() != x.agree || x.agree && (got.Form != casefile.Value || got.Value != 3.5) {
+				t.Errorf("%s beside %s: %+v", x.value, x.bound, *got)
+			}
+		}
+	}
+}
+
 func near(a, b float64) bool { return a == b || math.Abs(a-b) <= 1e-12*math.Abs(b) }
 
 // drawReading writes a reading of an observable as a case file has it.

@@ -1,0 +1,95 @@
+package next
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"whystone/engine"
+	"whystone/engine/answers/wording"
+)
+
+// What counts as a candidate worth parting, how many are looked at, and from which distance on two are parted.
+const (
+	splitShare = 0.01
+	splitMost  = 8
+	splitApart = 0.5
+)
+
+// splits puts the likeliest candidates into groups which a look parts: within a group one is linked to another from
+// which its outcomes do not differ by half (total variation distance). There are none when all are in one group.
+func (b *bench) splits(f *figures) [][]string {
+	leaves := b.candidates()
+	group := make([]int, len(leaves))
+	for i := range group {
+		group[i] = i
+	}
+	for i := range leaves {
+		for k := range i {
+			if apart(f, leaves[i], leaves[k]) < splitApart {
+				old, now := group[i], group[k]
+				for n := range group {
+					if group[n] == old {
+						group[n] = now
+					}
+				}
+			}
+		}
+	}
+	out := [][]string{}
+	for i, g := range group {
+		if g != i && slices.Contains(group[:i], g) {
+			continue
+		}
+		var ids []string
+		for k := range group {
+			if group[k] == g {
+				ids = append(ids, b.e.Ruleset.Leaves[leaves[k]].ID)
+			}
+		}
+		out = append(out, ids)
+	}
+	if len(out) < 2 {
+		return [][]string{}
+	}
+	return out
+}
+
+// candidates lists the leaves without exclusion that hold most, by falling share, ties by id.
+func (b *bench) candidates() []int {
+	rs, j := b.e.Ruleset, b.players[0].judge
+	b.players[0].play(b.c)
+	var out []int
+	for i, m := range rs.Leaves {
+		if j.Share(m) >= splitShare {
+			out = append(out, i)
+		}
+	}
+	slices.SortStableFunc(out, func(x, y int) int { return cmp.Compare(j.Share(rs.Leaves[y]), j.Share(rs.Leaves[x])) })
+	return out[:min(len(out), splitMost)]
+}
+
+// apart is the total variation distance between what two leaves lead to expect, from 0 to 1.
+func apart(f *figures, x, y int) float64 {
+	sum := 0.0
+	for i := range f.played {
+		if like := f.played[i].like; like != nil {
+			sum += math.Abs(like[x] - like[y])
+		}
+	}
+	return sum / 2
+}
+
+// likeliestTwo names the two candidates that hold most, by id, for a sentence.
+func (b *bench) likeliestTwo() []string {
+	var out []string
+	for _, i := range b.candidates() {
+		if len(out) < 2 {
+			out = append(out, wording.Leaf(b.e.Ruleset, i))
+		}
+	}
+	if len(out) == 0 {
+		out = append(out, wording.Leaf(b.e.Ruleset, engine.Unlisted))
+	}
+	return out
+}
