@@ -11,14 +11,14 @@ import (
 
 // asked is what the flags of why ask for besides the chain.
 type asked struct {
-	all, rests, change, waiting bool
-	not, page                   string
+	all, rests, change, waiting, repeat bool
+	not, page                           string
 }
 
 // several tells whether more than one answer is asked for.
 func (q *asked) several() bool {
 	n := 0
-	for _, yes := range []bool{q.all, q.rests, q.change, q.waiting, q.not != "", q.page != ""} {
+	for _, yes := range []bool{q.all, q.rests, q.change, q.waiting, q.repeat, q.not != "", q.page != ""} {
 		if yes {
 			n++
 		}
@@ -47,6 +47,9 @@ func (s *session) answer(t tell.Told, q *asked) (bool, error) {
 	case q.change:
 		c := asker.Change(t.Case, t.Moment)
 		return true, s.told(c, func() { s.out.WouldChange(t, c) })
+	case q.repeat:
+		c := asker.Contradiction(t.Case, t.Moment)
+		return true, s.told(c, func() { s.out.Contradiction(t, c) })
 	case q.waiting:
 		w := asker.Waiting(t.Case, t.Moment)
 		return true, s.told(w, func() { s.out.Waiting(t, w) })

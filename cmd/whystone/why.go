@@ -32,7 +32,7 @@ its figures, source, file and line.`,
 				return err
 			}
 			if q.several() {
-				return usageError("%s gives one answer at a time: one of --all, --not, --rests, --change, --waiting, --page", cmd.CommandPath())
+				return usageError("%s gives one answer at a time: one of --all, --not, --rests, --change, --waiting, --repeat, --page", cmd.CommandPath())
 			}
 			if q.page != "" {
 				return s.whyPage(cmd.Context(), args, asOf, q.page)
@@ -55,6 +55,7 @@ its figures, source, file and line.`,
 	f.BoolVar(&q.rests, "rests", false, "the smallest sets of readings that alone give the verdict")
 	f.BoolVar(&q.change, "change", false, "the smallest changes of readings that would flip the verdict")
 	f.BoolVar(&q.waiting, "waiting", false, "the rules that wait for a reading, and would change something")
+	f.BoolVar(&q.repeat, "repeat", false, "what to repeat where the readings contradict each other, and what that would point to")
 	f.StringVar(&q.page, "page", "", "write the reasoning as a page to print to this `file`")
 	_ = cmd.RegisterFlagCompletionFunc("not", a.completing(func(rs *kb.Ruleset) []cobra.Completion { return rs.NodeIDs() })) // it exists
 	return cmd

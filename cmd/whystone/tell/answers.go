@@ -64,3 +64,12 @@ func (p *Printer) Waiting(t Told, w *answers.Waiting) {
 		p.Field("Rule", Plain, plain(r.Says))
 	}
 }
+
+// Contradiction writes what to repeat, most doubtful first, and what each would point to.
+func (p *Printer) Contradiction(t Told, c *answers.Contradiction) {
+	p.heading(t)
+	p.Text(Accent, 2, plain(c.Says))
+	for _, r := range c.Sets {
+		p.Field("Repeat", Plain, plain(r.Says))
+	}
+}
