@@ -159,7 +159,7 @@ func TestChangeBruteForce(t *testing.T) {
 		}
 	})
 	t.Logf("sizes of the smallest changes (0: none): %v", sizes)
-	if sizes[1] == 0 || sizes[2]+sizes[3] == 0 {
+	if !testing.Short() && (sizes[1] == 0 || sizes[2]+sizes[3] == 0) { // -short draws few
 		t.Error("the cases are too easy")
 	}
 }
@@ -239,7 +239,7 @@ func TestContradictionResolves(t *testing.T) {
 			}
 		}
 	})
-	if found < 20 {
+	if !testing.Short() && found < 20 { // -short draws few
 		t.Errorf("only %d resolutions", found)
 	}
 }

@@ -203,7 +203,7 @@ func TestAgainstBruteForce(t *testing.T) {
 			}
 		}
 	}
-	if compared["choice"] < 5 || compared["feature"] < 5 || compared["quantity"] < 5 {
+	if !testing.Short() && (compared["choice"] < 5 || compared["feature"] < 5 || compared["quantity"] < 5) { // -short draws few
 		t.Errorf("compared: %v", compared)
 	}
 }
