@@ -5,7 +5,6 @@ import (
 
 	"whystone/cmd/whystone/sheet"
 	"whystone/cmd/whystone/tell"
-	"whystone/engine"
 	"whystone/engine/answers"
 )
 
@@ -28,7 +27,7 @@ func (q *asked) several() bool {
 
 // answer gives the one answer that was asked for; false when it is the chain itself.
 func (s *session) answer(t tell.Told, q *asked) (bool, error) {
-	asker := answers.New(engine.Prepare(t.Ruleset))
+	asker := answers.New(t.Engine)
 	switch {
 	case q.not != "":
 		m, err := sheet.FindMaterial(t.Ruleset, q.not)

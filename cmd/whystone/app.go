@@ -104,11 +104,7 @@ func (s *session) layers() ([]kb.Layer, error) {
 		out = append(out, kb.Layer{Name: rulesets.Name, FS: rulesets.FS()})
 	}
 	for _, dir := range s.config.Layers {
-		name := filepath.Clean(dir)
-		if full, err := filepath.Abs(dir); err == nil && name == rulesets.Name {
-			name = full // a layer is known by its name
-		}
-		out = append(out, kb.Layer{Name: filepath.ToSlash(name), FS: os.DirFS(dir)})
+		out = append(out, kb.Layer{Name: layerName(dir), FS: os.DirFS(dir)})
 	}
 	return out, nil
 }
@@ -119,6 +115,11 @@ func (s *session) ruleset(ctx context.Context) (*kb.Ruleset, error) {
 	if err != nil {
 		return nil, err
 	}
+	return s.load(ctx, layers)
+}
+
+// load builds a stack of layers, or says why there is nothing to judge by.
+func (s *session) load(ctx context.Context, layers []kb.Layer) (*kb.Ruleset, error) {
 	rs, found := kb.Load(ctx, layers)
 	if ctx.Err() != nil {
 		return nil, ctx.Err()
@@ -127,6 +128,15 @@ func (s *session) ruleset(ctx context.Context) (*kb.Ruleset, error) {
 		return nil, s.noRuleset(found)
 	}
 	return rs, nil
+}
+
+// layerName is a folder's name as a layer. A layer is known by its name, and the shipped ruleset's own is taken.
+func layerName(dir string) string {
+	name := filepath.Clean(dir)
+	if full, err := filepath.Abs(dir); err == nil && name == rulesets.Name {
+		name = full
+	}
+	return filepath.ToSlash(name)
 }
 
 // noRuleset says why there is nothing to judge by.

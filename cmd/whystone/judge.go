@@ -15,14 +15,16 @@ import (
 
 // judging is how cases are judged: by which ruleset, and as of when those that say no date.
 type judging struct {
-	rs    *kb.Ruleset
-	judge *engine.Judge
-	asOf  *time.Time
-	now   func() time.Time
+	rs     *kb.Ruleset
+	engine *engine.Engine
+	judge  *engine.Judge
+	asOf   *time.Time
+	now    func() time.Time
 }
 
 func newJudging(rs *kb.Ruleset, asOf string, now func() time.Time) (*judging, error) {
-	j := &judging{rs: rs, judge: engine.Prepare(rs).NewJudge(), now: now}
+	e := engine.Prepare(rs)
+	j := &judging{rs: rs, engine: e, judge: e.NewJudge(), now: now}
 	if asOf != "" {
 		on, ok := casefile.ParseTime(asOf, rs.Policy.Zone)
 		if !ok {
@@ -42,7 +44,7 @@ func (j *judging) of(c *casefile.Case) tell.Told {
 	case j.asOf != nil:
 		m = engine.Moment{On: *j.asOf, From: "--as-of"}
 	}
-	return tell.Told{Ruleset: j.rs, Case: c, Moment: m, Explained: j.judge.Explain(c, m)}
+	return tell.Told{Ruleset: j.rs, Engine: j.engine, Case: c, Moment: m, Explained: j.judge.Explain(c, m)}
 }
 
 func (a *app) judge() *cobra.Command {

@@ -4,7 +4,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"whystone/cmd/whystone/tell"
-	"whystone/engine"
 	"whystone/engine/next"
 	"whystone/kb"
 )
@@ -35,7 +34,7 @@ apart, with the reason why not.`,
 					if err := knownTests(t.Ruleset, lacks); err != nil {
 						return err
 					}
-					adviser = next.New(engine.Prepare(t.Ruleset))
+					adviser = next.New(t.Engine)
 				}
 				told = true
 				return s.advise(t, adviser.Next(t.Case, t.Moment, next.Options{Lacks: lacks}), all)

@@ -10,12 +10,10 @@ import (
 	"io/fs"
 	"os"
 	"os/exec"
-	"path/filepath"
 	"strings"
 	"testing/fstest"
 
 	"whystone/kb"
-	"whystone/rulesets"
 )
 
 // rulesetOf loads the ruleset with these folders in place of the settings' own layers, or with what the folders held in
@@ -39,23 +37,7 @@ func (s *session) rulesetOf(ctx context.Context, folders []string) (*kb.Ruleset,
 		}
 		layers = append(layers, layer)
 	}
-	rs, found := kb.Load(ctx, layers)
-	if ctx.Err() != nil {
-		return nil, ctx.Err()
-	}
-	if rs == nil {
-		return nil, s.noRuleset(found)
-	}
-	return rs, nil
-}
-
-// layerName is a folder's name as a layer; the shipped ruleset's own is taken.
-func layerName(dir string) string {
-	name := filepath.Clean(dir)
-	if full, err := filepath.Abs(dir); err == nil && name == rulesets.Name {
-		name = full
-	}
-	return filepath.ToSlash(name)
+	return s.load(ctx, layers)
 }
 
 // maxRevision bounds what is taken from a repository's history.

@@ -8,7 +8,6 @@ import (
 
 	"whystone/cmd/whystone/page"
 	"whystone/cmd/whystone/tell"
-	"whystone/engine"
 	"whystone/engine/answers"
 	"whystone/kb"
 )
@@ -84,7 +83,7 @@ func (s *session) whyPage(ctx context.Context, files []string, asOf, path string
 	var asker *answers.Asker
 	err := s.eachCase(ctx, files, asOf, func(t tell.Told) error {
 		if asker == nil {
-			asker = answers.New(engine.Prepare(t.Ruleset))
+			asker = answers.New(t.Engine)
 		}
 		cases = append(cases, page.Case{Ruleset: t.Ruleset, File: t.Case, Explained: t.Explained, Short: asker.Short(t.Case, t.Moment, t.Explained)})
 		return nil

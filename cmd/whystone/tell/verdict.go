@@ -14,6 +14,7 @@ import (
 // Told is a verdict with all that is needed to tell it.
 type Told struct {
 	Ruleset *kb.Ruleset
+	Engine  *engine.Engine // the ruleset prepared, for further questions
 	Case    *casefile.Case
 	Moment  engine.Moment
 	*engine.Explained
