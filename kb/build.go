@@ -14,7 +14,7 @@ import (
 // that read its result still run as far as they can, so that all errors are told at once.
 func (st *stacked) build(out *diag.List) *Ruleset {
 	before := errorsIn(*out)
-	rs := &Ruleset{Method: Method, Layers: st.layers, Retired: st.retired}
+	rs := &Ruleset{Method: Method, Layers: st.layers, Retired: st.retired, files: st.files}
 	for _, f := range st.files {
 		rs.Sources = append(rs.Sources, f.Source)
 	}
@@ -45,9 +45,10 @@ func (st *stacked) build(out *diag.List) *Ruleset {
 	}
 	checkPriors(rs, ps)
 	rs.claims = buildClaims(rs, out)
-	buildRules(rs, st.ordered("rule"))
+	buildRules(rs, st.ordered("rule"), st.ordered("table"))
 	buildNeeds(tests, rs.Scope)
 	buildDerived(tests, rs.Scope)
+	readExamples(rs, out)
 	if out.HasErrors() {
 		return nil
 	}
@@ -57,10 +58,7 @@ func (st *stacked) build(out *diag.List) *Ruleset {
 	}
 	rs.compile()
 	rs.stones.New = func() any { return rs.NewRun() }
-	readExamples(rs, out)
-	if out.HasErrors() {
-		return nil
-	}
+	rs.deriveExamples()
 	if rs.Digest, err = st.digest(); err != nil {
 		out.Errorf("bad-encoding", diag.Span{}, "the ruleset has no digest: %s", err)
 		return nil
@@ -79,10 +77,9 @@ func checkKnown(v *vocab.Vocabulary, out *diag.List) {
 }
 
 func checkPriors(rs *Ruleset, s *sheet) {
-	n := s.Get("priors")
-	for _, id := range sortedKeys(rs.Policy.Priors) {
-		if rs.Node(id) == nil {
-			s.errorf("unknown-material", n, "priors names %q, which is no material or group", id).Nearest = diag.Nearest(id, rs.NodeIDs())
+	for _, e := range mapOrNone(s, s.Get("priors")) {
+		if id := e.Key.Text; rs.Node(id) == nil {
+			s.errorf("unknown-material", e.Key, "priors names %q, which is no material or group", id).Nearest = diag.Nearest(id, rs.NodeIDs())
 		}
 	}
 }
@@ -97,7 +94,7 @@ var stoneSymbols = []condition.Symbol{
 	{Name: "claim", Kind: vocab.Text}, {Name: "stake", Kind: vocab.Quantity, Exact: true},
 }
 
-func caseScope(v *vocab.Vocabulary, facts []*Fact) *condition.Scope {
+func caseScope(v *vocab.Vocabulary, facts []*Fact, old past) *condition.Scope {
 	var symbols []condition.Symbol
 	for _, o := range v.Observables {
 		symbols = append(symbols, condition.Symbol{Name: o.Name, Kind: o.Kind, Observable: o})
@@ -105,20 +102,29 @@ func caseScope(v *vocab.Vocabulary, facts []*Fact) *condition.Scope {
 	symbols = append(symbols, stoneSymbols...)
 	for _, f := range facts {
 		f.Slot = len(symbols)
-		symbols = append(symbols, condition.Symbol{Name: f.Name, Kind: f.Kind, Words: f.Words, Fact: true})
+		symbols = append(symbols, condition.Symbol{Name: f.Name, Kind: f.Kind, Words: f.Words, PastWords: old.words[f.Name], Fact: true})
 	}
-	return condition.NewScope(symbols)
+	return condition.NewScope(append(symbols, old.symbols(len(symbols))...))
 }
 
-func buildRules(rs *Ruleset, sheets []*sheet) {
+func buildRules(rs *Ruleset, sheets, tables []*sheet) {
 	b := &ruleBuilder{rs: rs, facts: gatherFacts(sheets, rs.Vocabulary)}
+	b.past = gatherPast(sheets, rs.Vocabulary, b.facts)
 	for _, name := range sortedKeys(b.facts) {
 		rs.Facts = append(rs.Facts, b.facts[name])
 	}
-	rs.Scope = caseScope(rs.Vocabulary, rs.Facts)
+	rs.Scope = caseScope(rs.Vocabulary, rs.Facts, b.past)
 	b.where, b.mats = materialScope(rs)
+	buildTables(rs, tables, sheets)
 	for _, s := range sheets {
 		rs.Rules = append(rs.Rules, b.read(s))
+	}
+	for _, t := range tables {
+		for _, row := range t.table.rows {
+			if r := rs.Rule(row.id); r != nil && r.at == row {
+				row.finishRow(r, rs.Scope)
+			}
+		}
 	}
 	for _, r := range rs.Rules {
 		b.settleBasis(r)

@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"whystone/kb/diag"
+	"whystone/kb/doc"
 )
 
 // Claim is what a word claims of a stone.
@@ -42,6 +43,9 @@ func (rs *Ruleset) ClaimWords() []string { return sortedKeys(rs.claims) }
 // natural stone (ISO 18323 for diamond; for other species common practice).
 func buildClaims(rs *Ruleset, out *diag.List) map[string]*Claim {
 	claims := map[string]*Claim{}
+	mapped := func(word string) bool {
+		return slices.ContainsFunc(rs.Policy.Claims, func(e ClaimEntry) bool { return e.Word == word })
+	}
 	// Groups first, then leaves: a name that both bear claims the leaf.
 	for _, groups := range []bool{true, false} {
 		for _, m := range rs.Nodes {
@@ -54,7 +58,11 @@ func buildClaims(rs *Ruleset, out *diag.List) map[string]*Claim {
 			}
 			for _, word := range append([]string{m.Name, m.ID}, m.Also...) {
 				word = foldText(word)
-				if old := claims[word]; old == nil || old.Node.Group && !m.Group {
+				old := claims[word]
+				if old != nil && old.Node != m && !m.Under(old.Node) && !old.Node.Under(m) && !mapped(word) {
+					reportSameName(word, old.Node, m, out)
+				}
+				if old == nil || old.Node.Group && !m.Group {
 					claims[word] = newClaim(rs, word, m, origin, nil)
 				}
 			}
@@ -63,7 +71,7 @@ func buildClaims(rs *Ruleset, out *diag.List) map[string]*Claim {
 	for _, e := range rs.Policy.Claims {
 		node := rs.Node(e.Node)
 		if node == nil {
-			out.Errorf("unknown-material", e.Span, "the claim %q names %q, which is no material or group", e.Word, e.Node).
+			out.Errorf("unknown-material", e.node.Span, "the claim %q names %q, which is no material or group", e.Word, e.Node).
 				Nearest = diag.Nearest(e.Node, rs.NodeIDs())
 			continue
 		}
@@ -72,9 +80,9 @@ func buildClaims(rs *Ruleset, out *diag.List) map[string]*Claim {
 			out.Errorf("bad-policy", e.Span, "nothing under %s is %s: the claim %q can't stand", e.Node, e.Origin, e.Word)
 		}
 		if o := rs.Vocabulary.Observable("colour"); len(e.Colours) > 0 {
-			for _, w := range e.Colours {
+			for i, w := range e.Colours {
 				if o == nil || !slices.Contains(o.Words(), w) {
-					d := out.Errorf("unknown-choice", e.Span, "the claim %q demands the colour %q, which no test gives", e.Word, w)
+					d := out.Errorf("unknown-choice", e.colours[i].Span, "the claim %q demands the colour %q, which no test gives", e.Word, w)
 					if o != nil {
 						d.Nearest = diag.Nearest(w, o.Words())
 					}
@@ -84,6 +92,24 @@ func buildClaims(rs *Ruleset, out *diag.List) map[string]*Claim {
 		claims[e.Word] = c
 	}
 	return claims
+}
+
+// reportSameName refuses a name that two nodes bear of which neither lies under the other: a claim of it could mean either.
+func reportSameName(word string, a, b *Material, out *diag.List) {
+	d := out.Errorf("duplicate-name", b.nameSpan(word), "%q is a name of %s and of %s: which of them is claimed by it?", word, a.ID, b.ID)
+	d.Detail = "Take the name from one of them, or say in the policy's claims what the word means."
+	d.Related = []diag.Related{{Span: a.nameSpan(word), Says: a.ID + " bears it here"}}
+}
+
+// nameSpan is where a node's sheet writes a name, folded.
+func (m *Material) nameSpan(word string) diag.Span {
+	also, _ := m.at.Get("also").ListOrOne(&diag.List{}) // read without errors before
+	for _, n := range append([]*doc.Node{m.at.Get("name")}, also...) {
+		if n != nil && foldText(n.Text) == word {
+			return n.Span
+		}
+	}
+	return m.Origin.Span
 }
 
 func newClaim(rs *Ruleset, word string, node *Material, origin string, colours []string) *Claim {

@@ -16,6 +16,9 @@ import (
 func (st *stacked) digest() (string, error) {
 	content := map[string]any{"format": 1, "method": Method, "policy": plain(st.policy.node)}
 	for _, k := range kinds {
+		if k.kind == "table" {
+			continue // its rows are among the rules
+		}
 		list := []any{}
 		for _, s := range st.ordered(k.kind) {
 			list = append(list, plain(s.Node))

@@ -4,14 +4,17 @@ import (
 	"time"
 
 	"whystone/kb/casefile"
+	"whystone/kb/condition"
 	"whystone/kb/diag"
 	"whystone/kb/doc"
 	"whystone/kb/truth"
 )
 
-// readExamples reads the examples that rules carry.
+// readExamples reads the examples that rules carry, whatever else is wrong with the ruleset. What follows from their stones
+// is added by deriveExamples, when there is a program to reckon with.
 func readExamples(rs *Ruleset, out *diag.List) {
 	reader := rs.CaseReader()
+	reader.Derive = nil
 	for _, r := range rs.Rules {
 		v := r.at.Get("examples")
 		if v.IsNull() {
@@ -26,9 +29,23 @@ func readExamples(rs *Ruleset, out *diag.List) {
 	}
 }
 
+func (rs *Ruleset) deriveExamples() {
+	for _, r := range rs.Rules {
+		for _, ex := range r.Examples {
+			rs.Derive(ex.Case)
+		}
+	}
+}
+
 func readExample(n *doc.Node, read func(*doc.Node, *diag.List) *casefile.Case, out *diag.List) (Example, bool) {
 	is := n.Get("is")
 	if is.IsNull() {
+		if n.Kind == doc.Map {
+			read(n, out)
+		}
+		if n.Misspells("is", "readings", "stone", "stake", "case") { // said by what read it
+			return Example{}, false
+		}
 		out.Errorf("missing-key", n.Span, "an example says what the rule's condition \"is\": holds, fails or undecided")
 		return Example{}, false
 	}
@@ -46,7 +63,13 @@ func readExample(n *doc.Node, read func(*doc.Node, *diag.List) *casefile.Case, o
 	return Example{Case: c, Is: value, Span: n.Span}, c != nil
 }
 
-// CheckExamples runs every example and reports those that don't come out. on dates cases that say no date.
+// conditionOf is what a rule's condition came to in the last case, whether or not the rule was in force then.
+func (run *Run) conditionOf(r *Rule) truth.Value {
+	return condition.Of(run.values, run.rs.steps[r.order].whole)
+}
+
+// CheckExamples runs every example and reports those that don't come out. on dates cases that say no date. An example is
+// of the condition alone: the case that caused a rule was there before the rule was in force.
 func (rs *Ruleset) CheckExamples(on time.Time, out *diag.List) {
 	run := rs.NewRun()
 	for _, r := range rs.Rules {
@@ -60,7 +83,7 @@ func (rs *Ruleset) CheckExamples(on time.Time, out *diag.List) {
 				when = ex.Case.Taken
 			}
 			run.Do(ex.Case, when)
-			if got := run.Rules[r.order]; got != ex.Is {
+			if got := run.conditionOf(r); got != ex.Is {
 				d := out.Errorf("example-fails", ex.Span, "an example of %s should be %q, and is %q", r.ID, ex.Is, got)
 				for _, c := range run.Causes(r) {
 					d.Values = append(d.Values, diag.Value{Name: c.Name, Value: c.String()})

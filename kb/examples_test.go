@@ -9,7 +9,7 @@ import (
 )
 
 // TestExamplesThatFail: an example that does not come out is told where it stands, with what it came to, why, and the
-// readings that the rule saw.
+// readings that the rule saw. A case from before the rule was in force is an example of its condition all the same.
 func TestExamplesThatFail(t *testing.T) {
 	rs := withRules(t, `
   - rule: shown
@@ -21,7 +21,7 @@ func TestExamplesThatFail(t *testing.T) {
       - {readings: {ri: 1.75, facet_doubling: none}, is: holds}
       - {readings: {ri: 1.75}, is: holds}
       - {readings: {ri: 1.6}, is: undecided}
-      - {readings: {ri: 1.75, facet_doubling: none}, taken: 2031-04-11, is: fails}
+      - {readings: {ri: 1.75, facet_doubling: none}, taken: 2031-04-11, is: holds}
   - {rule: draft, says: x, if: ri > 1, status: draft, cautions: x, examples: [{readings: {ri: 1.5}, is: fails}]}
   - {rule: retired, says: x, if: ri > 1, status: retired, cautions: x, examples: [{readings: {ri: 1.5}, is: fails}]}
 `)

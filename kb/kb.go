@@ -33,7 +33,8 @@ type Ruleset struct {
 	Tests      []*Test     // sorted by id
 	Nodes      []*Material // groups and leaves of the tree of materials, sorted by id
 	Leaves     []*Material // sorted by id; a leaf's Index is its place here
-	Rules      []*Rule     // sorted by id, drafts and retired ones too
+	Rules      []*Rule     // sorted by id, drafts and retired ones and the rows of tables too
+	Tables     []*Table    // sorted by id
 	Order      []*Rule     // those that are evaluated, each after all that it depends on
 	Facts      []*Fact     // sorted by name
 	Vocabulary *vocab.Vocabulary
@@ -41,6 +42,7 @@ type Ruleset struct {
 	Program    *condition.Program
 	Sources    []*diag.Source // the files it was read from, in the order of layers and names
 	Retired    []Retirement
+	files      []File // as read, to be read again with drafts active
 	claims     map[string]*Claim
 	steps      []step    // by place in Order
 	stones     sync.Pool // of *Run: for what is derived from a stone
@@ -111,9 +113,10 @@ func (rs *Ruleset) CaseReader() *casefile.Reader {
 	}}
 }
 
-// InForce tells whether a rule applies on a date: since is inclusive, until exclusive.
+// InForce tells whether a rule applies on a date: since is inclusive, until exclusive. A draft is tried before it is to
+// begin.
 func (r *Rule) InForce(on time.Time) bool {
-	return (r.Since.IsZero() || !on.Before(r.Since)) && (r.Until.IsZero() || on.Before(r.Until))
+	return (r.Since.IsZero() || r.Status == Draft || !on.Before(r.Since)) && (r.Until.IsZero() || on.Before(r.Until))
 }
 
 // Fact finds a fact by name, or nil.

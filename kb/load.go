@@ -30,11 +30,12 @@ type File struct {
 // MaxFileBytes bounds a ruleset's file.
 const MaxFileBytes = 4 << 20
 
-// IsRulesetFile tells whether a name in a layer's folder is read: YAML, and neither hidden nor an editor's leftover.
+// IsRulesetFile tells whether a name in a layer's folder is read: YAML, or CSV for the rows of tables, and neither hidden
+// nor an editor's leftover.
 func IsRulesetFile(name string) bool {
 	base := path.Base(name)
 	ext := path.Ext(base)
-	return (ext == ".yaml" || ext == ".yml") && !strings.HasPrefix(base, ".") && !strings.HasPrefix(base, "#")
+	return (ext == ".yaml" || ext == ".yml" || IsTableFile(base)) && !strings.HasPrefix(base, ".") && !strings.HasPrefix(base, "#")
 }
 
 // ReadFiles reads all files of a stack, layer by layer, sorted by path. A file that can't be read is reported.
@@ -73,7 +74,7 @@ func ReadFiles(ctx context.Context, layers []Layer, out *diag.List) []File {
 			out.Errorf("file-unreadable", diag.Span{}, "the layer %s can't be read: %s", l.Name, err)
 			continue
 		}
-		if len(files) == before {
+		if !slices.ContainsFunc(files[before:], func(f File) bool { return !IsTableFile(f.Path) }) {
 			out.Errorf("file-unreadable", diag.Span{}, "the layer %s holds no YAML file", l.Name)
 		}
 		slices.SortStableFunc(files[before:], func(a, b File) int { return cmp.Compare(a.Path, b.Path) })
@@ -107,25 +108,35 @@ func Load(ctx context.Context, layers []Layer) (*Ruleset, diag.List) {
 }
 
 // Build makes a ruleset of files that were read, in the order of their layers.
-func Build(files []File) (*Ruleset, diag.List) {
+func Build(files []File) (*Ruleset, diag.List) { return build(files, func(*stacked) {}) }
+
+// build makes a ruleset of files, with a change of what the layers say together.
+func build(files []File, change func(*stacked)) (*Ruleset, diag.List) {
 	var out diag.List
 	st := stack(files, &out)
+	change(st)
 	if st.unread { // what is missing would be missed everywhere
 		out.Sort()
 		return nil, out
 	}
 	rs := st.build(&out)
 	out.Sort()
+	out = slices.CompactFunc(out, sameFinding)
 	if out.HasErrors() {
 		return nil, out
 	}
 	return rs, out
 }
 
-var topKeys = []string{"format", "rules", "retires", "materials", "tests", "policy"}
+// sameFinding tells whether two findings say the same of one place: what a table says for all its rows is read for each.
+func sameFinding(a, b diag.Diagnostic) bool {
+	return a.Span == b.Span && a.Code == b.Code && a.Severity == b.Severity && a.Summary == b.Summary
+}
+
+var topKeys = []string{"format", "rules", "tables", "retires", "materials", "tests", "policy"}
 
 // kinds are the sheets that a file may list, with the key that holds a sheet's id. A group is a material sheet.
-var kinds = []struct{ top, kind string }{{"rules", "rule"}, {"materials", "material"}, {"tests", "test"}}
+var kinds = []struct{ top, kind string }{{"rules", "rule"}, {"materials", "material"}, {"tests", "test"}, {"tables", "table"}}
 
 // stacked is what is left of all layers after replacing and retiring.
 type stacked struct {
@@ -136,10 +147,13 @@ type stacked struct {
 	retired []Retirement
 	ever    map[string]map[string]Origin // every id of each kind that was ever given out in the stack
 	unread  bool                         // a file can't be read as a whole
+	claimed map[*diag.Source]bool        // the CSV files that tables name
+	out     *diag.List
 }
 
 func stack(files []File, out *diag.List) *stacked {
-	st := &stacked{files: files, sheets: map[string]map[string]*sheet{}, policy: &policyNode{}, ever: map[string]map[string]Origin{}}
+	st := &stacked{files: files, sheets: map[string]map[string]*sheet{}, policy: &policyNode{}, ever: map[string]map[string]Origin{},
+		claimed: map[*diag.Source]bool{}, out: out}
 	for _, k := range kinds {
 		st.sheets[k.kind], st.ever[k.kind] = map[string]*sheet{}, map[string]Origin{}
 	}
@@ -151,6 +165,7 @@ func stack(files []File, out *diag.List) *stacked {
 	for _, layer := range st.layers {
 		st.layer(layer, out)
 	}
+	st.tableIDs()
 	return st
 }
 
@@ -159,7 +174,7 @@ func (st *stacked) layer(layer string, out *diag.List) {
 	var roots []*doc.Node
 	before := errorsIn(*out)
 	for _, f := range st.files {
-		if f.Layer != layer {
+		if f.Layer != layer || IsTableFile(f.Path) {
 			continue
 		}
 		for _, root := range doc.ParseYAML(f.Source, out) {
@@ -176,9 +191,16 @@ func (st *stacked) layer(layer string, out *diag.List) {
 	for _, k := range kinds {
 		own[k.kind] = st.readKind(layer, k.top, k.kind, roots, out)
 	}
+	gone := st.tables(layer, own, out)
 	for _, k := range kinds {
-		st.merge(k.kind, own[k.kind])
+		if k.kind != "table" { // merged already
+			st.merge(k.kind, own[k.kind])
+		}
 	}
+	for _, t := range gone {
+		st.dropRows(t)
+	}
+	st.unusedFiles(layer)
 	for _, root := range roots {
 		st.retire(layer, root.Get("retires"), own, out)
 	}
@@ -230,7 +252,7 @@ func (st *stacked) readKind(layer, top, kind string, roots []*doc.Node, out *dia
 				idNode = group
 			}
 			if idNode == nil {
-				s.errorf("missing-key", n, "this %s has no id: write %q first", kind, kind)
+				s.noID(kind)
 				continue
 			}
 			id, ok := idNode.Str(out)
@@ -298,7 +320,7 @@ func (st *stacked) retire(layer string, list *doc.Node, own map[string]map[strin
 	items, _ := list.List(out)
 	for _, n := range items {
 		s := &sheet{Node: n, layer: layer, out: out}
-		if !n.Keys(out, "rule", "material", "test", "because") {
+		if !n.Keys(out, "rule", "material", "test", "table", "because") {
 			continue
 		}
 		kind := ""
@@ -311,7 +333,7 @@ func (st *stacked) retire(layer string, list *doc.Node, own map[string]map[strin
 			}
 		}
 		if kind == "" {
-			s.errorf("missing-key", n, "what is retired: rule, material or test?")
+			s.errorf("missing-key", n, "what is retired: rule, material, test or table?")
 			continue
 		}
 		id := s.text(n, kind)
@@ -323,6 +345,9 @@ func (st *stacked) retire(layer string, list *doc.Node, own map[string]map[strin
 				d.Nearest, d.Detail = "", "A lower layer has it, but this layer writes it too: an id that is retired is never given out again."
 			}
 			continue
+		}
+		if t := below[id].table; t != nil {
+			st.dropRows(t)
 		}
 		delete(below, id)
 		st.retired = append(st.retired, Retirement{Kind: kind, ID: id, Because: because, Layer: layer, Span: n.Span})

@@ -33,6 +33,7 @@ type Material struct {
 	Ranges   map[string]*Range
 	Choices  map[string]*Frequencies
 	Features map[string]*Frequencies
+	Accepts  []Acceptance
 	Origin   Origin
 
 	under string
@@ -95,7 +96,7 @@ func (m *Material) NameableAbove() *Material {
 func (m *Material) Says() string { return cmp.Or(m.InVerdicts, m.Name) }
 
 var materialKeys = []string{"material", "group", "under", "name", "also", "was", "nameable", "in_verdicts", "origin", "formula", "treatments",
-	"harmed_by", "seen_at_counter", "properties", "outcomes", "features", "note", "source", "replaces", "because"}
+	"harmed_by", "seen_at_counter", "properties", "outcomes", "features", "accepts", "note", "source", "replaces", "because"}
 
 // buildTree reads the material sheets and joins them to a tree, whose leaves it numbers by id. It is nil when there is no
 // tree, or when what the sheets are checked against is not sound.
@@ -191,6 +192,7 @@ func readMaterial(s *sheet, p *Policy, v *vocab.Vocabulary) *Material {
 		Note: s.text(n, "note"), From: s.oneOf(n, "origin", "", Origins...), Counter: s.text(n, "seen_at_counter"), under: s.text(n, "under"),
 		Ranges: map[string]*Range{}, Choices: map[string]*Frequencies{}, Features: map[string]*Frequencies{}, Origin: s.origin, at: s}
 	m.Nameable = !m.Group || s.flag(n, "nameable")
+	m.Accepts = s.acceptances(p.Zone)
 	if !m.Group && n.Get("nameable") != nil {
 		s.errorf("not-allowed", n.Get("nameable"), "a material can always be named; only a group says whether it is nameable")
 	}

@@ -49,6 +49,9 @@ type ClaimEntry struct {
 	Word, Node, Origin string
 	Colours            []string
 	Span               diag.Span
+
+	node    *doc.Node
+	colours []*doc.Node
 }
 
 // FrequencyWords are the words for how often an outcome is seen, from the most frequent.
@@ -218,8 +221,12 @@ func (p *Policy) claims(s *sheet, n *doc.Node) {
 		if !e.Value.Keys(s.out, "node", "origin", "colour") {
 			continue
 		}
-		p.Claims = append(p.Claims, ClaimEntry{Word: foldText(e.Key.Text), Node: s.needText(e.Value, "node"),
-			Origin: s.oneOf(e.Value, "origin", "", Origins...), Colours: s.texts(e.Value, "colour"), Span: e.Key.Span})
+		c := ClaimEntry{Word: foldText(e.Key.Text), Node: s.needText(e.Value, "node"), Origin: s.oneOf(e.Value, "origin", "", Origins...),
+			Span: e.Key.Span, node: e.Value.Get("node"), colours: s.textNodes(e.Value, "colour")}
+		for _, n := range c.colours {
+			c.Colours = append(c.Colours, n.Text)
+		}
+		p.Claims = append(p.Claims, c)
 	}
 	slices.SortFunc(p.Claims, func(a, b ClaimEntry) int { return cmp.Compare(a.Word, b.Word) })
 }

@@ -47,6 +47,7 @@ type Rule struct {
 	ReviewedBy  string
 	Tags, Was   []string
 	Examples    []Example
+	Accepts     []Acceptance
 	Origin      Origin
 
 	// Basis is what the rule's evidence rests on: the observables that it names, through facts too, with the features of
@@ -55,7 +56,8 @@ type Rule struct {
 	Observes []*vocab.Observable // those of Basis, once each
 
 	at    *sheet
-	order int // in Ruleset.Order, or -1
+	table *Table // that it is a row of
+	order int    // in Ruleset.Order, or -1
 }
 
 // Atom is one thing that evidence rests on: an observable, or one feature of it.
@@ -104,7 +106,7 @@ type Example struct {
 
 var ruleKeys = []string{"rule", "says", "if", "unless", "excludes", "supports", "weakens", "sets_aside", "establishes", "calls_for", "forbids",
 	"cautions", "sends_on", "family", "backed_by", "source", "status", "since", "until", "author", "reviewed_by", "tags", "was", "examples",
-	"replaces", "because", "note"}
+	"accepts", "replaces", "because", "note"}
 
 // MaxRatio is how strong evidence may be that names no data behind it.
 const MaxRatio = 10000
@@ -113,6 +115,7 @@ const MaxRatio = 10000
 type ruleBuilder struct {
 	rs    *Ruleset
 	facts map[string]*Fact
+	past  past
 	where *condition.Scope
 	mats  []*condition.State // a material's properties, by leaf
 }
@@ -125,8 +128,10 @@ func (b *ruleBuilder) read(s *sheet) *Rule {
 		ReviewedBy: s.text(n, "reviewed_by"), Tags: s.texts(n, "tags"), Was: s.texts(n, "was"), Origin: s.origin, at: s, order: -1}
 	n.Keys(s.out, ruleKeys...)
 	r.Since, r.Until = b.date(s, "since"), b.date(s, "until")
+	s.checkDates(r)
+	r.Accepts = s.acceptances(b.rs.Policy.Zone)
 	r.If, r.Unless = b.condition(s, "if"), b.condition(s, "unless")
-	if v := n.Get("excludes"); !v.IsNull() {
+	if v := n.Get("excludes"); !v.IsNull() && (v.Kind != doc.Map || v.Keys(s.out, "materials", "where")) {
 		r.Excludes = b.selection(s, v)
 	}
 	b.weights(s, r, "supports", false)
@@ -154,13 +159,18 @@ func (b *ruleBuilder) date(s *sheet, key string) time.Time {
 	if v.IsNull() {
 		return time.Time{}
 	}
-	if v.Kind == doc.Scalar {
-		if t, err := time.ParseInLocation(time.DateOnly, v.Text, b.rs.Policy.Zone); err == nil {
-			return t
-		}
+	t, _ := s.day(v, key, b.rs.Policy.Zone)
+	return t
+}
+
+// checkDates refuses a rule that ends before it begins.
+func (s *sheet) checkDates(r *Rule) {
+	if r.Since.IsZero() || r.Until.IsZero() || r.Until.After(r.Since) {
+		return
 	}
-	s.errorf("bad-date", v, "%q is a date like 2031-04-12", key)
-	return time.Time{}
+	d := s.errorf("bad-date", s.Get("until"), "the rule %q is in force on no day: its \"until\" is not after its \"since\"", r.ID)
+	d.Detail = "It is in force from its since on, and no longer on its until."
+	d.Related = append(d.Related, diag.Related{Span: s.Get("since").Span, Says: "its since"})
 }
 
 func (b *ruleBuilder) condition(s *sheet, key string) *condition.Condition {
@@ -172,7 +182,7 @@ func (b *ruleBuilder) condition(s *sheet, key string) *condition.Condition {
 	if !ok {
 		return nil
 	}
-	return condition.Compile(text, locate(v), b.rs.Scope, s.out)
+	return condition.Compile(text, locate(v), b.scope(s), s.out)
 }
 
 // selection reads a list of materials and groups, {where: condition}, or {materials: [...]}.
@@ -344,7 +354,7 @@ func (b *ruleBuilder) tests(s *sheet, key string) []string {
 func (b *ruleBuilder) establishes(s *sheet, r *Rule) {
 	entries := mapOrNone(s, s.Get("establishes"))
 	for _, e := range entries {
-		f := b.facts[e.Key.Text]
+		f := b.fact(r, e.Key.Text)
 		if f == nil || f.Kind != factKind(e.Value) {
 			continue // reported when the facts were gathered
 		}
@@ -363,7 +373,7 @@ func (b *ruleBuilder) establishes(s *sheet, r *Rule) {
 			if !ok {
 				continue
 			}
-			if est.Expr, est.Reads = condition.CompileQuantity(text, locate(v), b.rs.Scope, s.out); est.Expr == nil {
+			if est.Expr, est.Reads = condition.CompileQuantity(text, locate(v), b.scope(s), s.out); est.Expr == nil {
 				continue
 			}
 		}
@@ -465,8 +475,8 @@ func (b *ruleBuilder) settleBasis(r *Rule) {
 			families = append(families, a.Observable.Family)
 		}
 	}
-	if !r.Evidence() || r.Status == Retired {
-		return
+	if !r.Evidence() || r.Status == Retired || r.If == nil && !r.at.Get("if").IsNull() {
+		return // a condition that can't be read was reported, and what it names is not known
 	}
 	slices.Sort(families)
 	b.settleFamily(r, families)
@@ -528,8 +538,10 @@ func (b *ruleBuilder) collect(r *Rule, atoms map[Atom]bool, done map[*Rule]bool)
 			sym := b.rs.Scope.At(slot)
 			switch {
 			case sym.Fact:
-				for _, by := range b.facts[sym.Name].By {
-					b.collect(by, atoms, done)
+				if f := b.facts[sym.Name]; f != nil { // else a retired rule names a past one
+					for _, by := range f.By {
+						b.collect(by, atoms, done)
+					}
 				}
 			case sym.Observable != nil && sym.Kind == vocab.Features:
 				set := c.Features[slot]

@@ -23,6 +23,8 @@ type Run struct {
 	SetAside []SetAside
 
 	rs       *Ruleset
+	steps    []step // the ruleset's, or with a muted rule a copy
+	muted    int    // a place in Ruleset.Order, or -1
 	values   []truth.Value
 	faults   []condition.Fault
 	fromRays bool // birefringence comes from the two rays of ri
@@ -42,7 +44,7 @@ type SetAside struct {
 
 // NewRun makes room for running the rules.
 func (rs *Ruleset) NewRun() *Run {
-	return &Run{rs: rs, State: condition.State{Slots: make([]condition.Slot, rs.Scope.Len())},
+	return &Run{rs: rs, steps: rs.steps, muted: -1, State: condition.State{Slots: make([]condition.Slot, rs.Scope.Len())},
 		Rules: make([]truth.Value, len(rs.Order)), Excepted: make([]bool, len(rs.Order)), InForce: make([]bool, len(rs.Order)),
 		values: make([]truth.Value, rs.Program.Len())}
 }
@@ -53,13 +55,13 @@ func (run *Run) Do(c *casefile.Case, on time.Time) {
 	run.Faults, run.SetAside, run.faults = run.Faults[:0], run.SetAside[:0], run.faults[:0]
 	run.rs.Program.Begin(&run.State, run.values)
 	from := 0
-	for i := range run.rs.steps {
-		st := &run.rs.steps[i]
+	for i := range run.steps {
+		st := &run.steps[i]
 		if from < st.until {
 			run.rs.Program.Run(&run.State, run.values, from, st.until, &run.faults)
 			from = st.until
 		}
-		if st.dated && !run.rs.Order[i].InForce(on) {
+		if st.dated && (i == run.muted || !run.rs.Order[i].InForce(on)) {
 			run.Rules[i], run.Excepted[i], run.InForce[i] = truth.Fails, false, false
 			continue
 		}
@@ -329,3 +331,11 @@ func (run *Run) rays(c *casefile.Case) {
 
 // FromRays tells whether the birefringence comes from the two rays of ri.
 func (run *Run) FromRays() bool { return run.fromRays }
+
+// Truth is the truth of a condition by itself in the last case, with the causes when it is undecided.
+func (run *Run) Truth(c *condition.Condition) (truth.Value, []truth.Cause, error) {
+	return condition.Evaluate(c, &run.State)
+}
+
+// Fired tells whether a rule fired in the last case.
+func (run *Run) Fired(r *Rule) bool { return r.order >= 0 && run.Rules[r.order] == truth.Holds }

@@ -17,6 +17,8 @@ type sheet struct {
 	layer  string
 	origin Origin
 	out    *diag.List
+	table  *tableSheet // of a table's sheet
+	row    *rowSheet   // of a rule's, when it is a row of a table
 }
 
 var (
@@ -56,15 +58,24 @@ func (s *sheet) needText(n *doc.Node, key string) string {
 
 // texts is a list of texts, or one that stands alone.
 func (s *sheet) texts(n *doc.Node, key string) []string {
+	var out []string
+	for _, it := range s.textNodes(n, key) {
+		out = append(out, strings.TrimSpace(it.Text))
+	}
+	return out
+}
+
+// textNodes are the same texts with their places.
+func (s *sheet) textNodes(n *doc.Node, key string) []*doc.Node {
 	v := n.Get(key)
 	if v.IsNull() {
 		return nil
 	}
 	items, _ := v.ListOrOne(s.out)
-	var out []string
+	var out []*doc.Node
 	for _, it := range items {
-		if t, ok := it.Str(s.out); ok {
-			out = append(out, strings.TrimSpace(t))
+		if _, ok := it.Str(s.out); ok {
+			out = append(out, it)
 		}
 	}
 	return out
@@ -104,7 +115,7 @@ func (s *sheet) pair(v *doc.Node, what string) ([2]float64, bool) {
 		return [2]float64{}, false
 	}
 	if len(items) != 2 {
-		s.errorf("wrong-kind", v, "%s takes two numbers: [low, high]", what)
+		s.errorf("wrong-kind", v, "%s takes two numbers: [low, high]", what).Detail = v.CommaHint()
 		return [2]float64{}, false
 	}
 	lo, ok1 := items[0].Num(s.out)
@@ -138,6 +149,18 @@ func (s *sheet) oneOf(n *doc.Node, key, otherwise string, words ...string) strin
 		return otherwise
 	}
 	return t
+}
+
+// sheetKeys are the keys of each kind of sheet.
+var sheetKeys = map[string][]string{"rule": ruleKeys, "material": materialKeys, "test": testKeys, "table": tableKeys}
+
+// noID reports a sheet without an id, by the misspelt key that holds it if there is one.
+func (s *sheet) noID(kind string) {
+	if known := sheetKeys[kind]; s.Misspells(kind, known...) || kind == "material" && s.Misspells("group", known...) {
+		s.Keys(s.out, known...)
+		return
+	}
+	s.errorf("missing-key", s.Node, "this %s has no id: write %q first", kind, kind)
 }
 
 // locate maps offsets in a scalar that holds a condition to the file.

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"strings"
 
 	"whystone/kb/condition"
 	"whystone/kb/diag"
@@ -92,7 +93,7 @@ func buildTests(sheets []*sheet) *vocabBuilder {
 					if declare { // once, of the two times round
 						e.Value.Map(s.out)
 					}
-				case e.Value.Get("family").IsNull() != declare:
+				case declares(e.Value) == declare:
 					b.yield(s, t, e, declare)
 				}
 			}
@@ -102,6 +103,11 @@ func buildTests(sheets []*sheet) *vocabBuilder {
 		slices.SortFunc(t.Yields, func(x, y *vocab.Yield) int { return cmp.Compare(x.Observable.Name, y.Observable.Name) })
 	}
 	return b
+}
+
+// declares tells whether an entry declares its observable: it has a family, if perhaps under a misspelt key.
+func declares(n *doc.Node) bool {
+	return !n.Get("family").IsNull() || n.Misspells("family", declareKeys...)
 }
 
 // mapOrNone lists the entries of a map that may be left out.
@@ -264,10 +270,11 @@ func (b *vocabBuilder) choices(s *sheet, n *doc.Node, o *vocab.Observable, y *vo
 		if v == nil || v.Kind != doc.Map {
 			continue
 		}
-		for _, w := range s.texts(v, "covers") {
+		for _, it := range s.textNodes(v, "covers") {
+			w := strings.TrimSpace(it.Text)
 			j, ok := o.Outcome(w)
 			if !ok || j == i {
-				s.errorf("unknown-choice", v.Get("covers"), "%s has no other outcome %q to cover", o.Name, w).Nearest = diag.Nearest(w, o.Words())
+				s.errorf("unknown-choice", it, "%s has no other outcome %q to cover", o.Name, w).Nearest = diag.Nearest(w, o.Words())
 				continue
 			}
 			c.Covers |= 1 << j

@@ -1,6 +1,7 @@
 package casefile
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strconv"
@@ -209,7 +210,7 @@ func (rd *Reader) bounds(r *Reading, n *doc.Node, found []string, out *diag.List
 				return false
 			}
 			if len(ends) != 2 {
-				out.Errorf("wrong-kind", v.Span, "between takes two numbers: [low, high]")
+				out.Errorf("wrong-kind", v.Span, "between takes two numbers: [low, high]").Detail = v.CommaHint()
 				return false
 			}
 			lo, ok1 := ends[0].Num(out)
@@ -264,11 +265,11 @@ func (rd *Reader) number(r *Reading, n *doc.Node, out *diag.List) bool {
 func (rd *Reader) rays(r *Reading, n *doc.Node, out *diag.List) bool {
 	if r.Observable.Name != vocab.RefractiveIndex {
 		out.Errorf("wrong-kind", n.Span, "%s takes one number", r.Observable.Name).
-			Detail = "Repeats are a list of maps: [{value: 3.52}, {value: 3.51}]. Two bounds are {between: [low, high]}."
+			Detail = cmp.Or(n.CommaHint(), "Repeats are a list of maps: [{value: 3.52}, {value: 3.51}]. Two bounds are {between: [low, high]}.")
 		return false
 	}
 	if len(n.Items) != 2 {
-		out.Errorf("wrong-kind", n.Span, "a full turn gives two extreme rays: [1.544, 1.553]")
+		out.Errorf("wrong-kind", n.Span, "a full turn gives two extreme rays: [1.544, 1.553]").Detail = n.CommaHint()
 		return false
 	}
 	lo, ok1 := n.Items[0].Num(out)

@@ -35,11 +35,17 @@ func TestRefused(t *testing.T) {
 func TestHints(t *testing.T) {
 	rd := bench(t)
 	for reading, hint := range map[string]string{
-		"ri: 1.9":                       "{above: 1.81}",
-		"ri: 2.4":                       "{value: 2.4, test: ...}",
-		"specific_gravity: [3.5, 3.51]": "[{value: 3.52}, {value: 3.51}]",
-		"facet_doubling: greenish":      "It has: none, slight, strong.",
-		"inclusions: []":                "looked_for",
+		"ri: 1.9":                                          "{above: 1.81}",
+		"ri: 2.4":                                          "{value: 2.4, test: ...}",
+		"specific_gravity: [3.5, 3.51]":                    "[{value: 3.52}, {value: 3.51}]",
+		"facet_doubling: greenish":                         "It has: none, slight, strong.",
+		"inclusions: []":                                   "looked_for",
+		"specific_gravity: {value: 3,52}":                  "3.52, not 3,52",
+		"specific_gravity: 3,52":                           "3.52, not 3,52",
+		"specific_gravity: {above: -3,5, by: me}":          "-3.5, not -3,5",
+		"specific_gravity: [3,52]":                         "3.52, not 3,52",
+		"specific_gravity: {between: [3,5, 3,6]}":          "3.5, not 3,5",
+		"ri: [1,544, 1,553]":                               "1.544, not 1,544",
 		"ri: {value: 1.35, instrument: old-refractometer}": "{below: 1.4}",
 	} {
 		_, _, out := readYAML(rd, "case.yaml", "case: A-1\nreadings: {"+reading+"}")

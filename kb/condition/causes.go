@@ -14,7 +14,7 @@ import (
 func (s *State) causes(scope *Scope, l *Leaf) []truth.Cause {
 	var out []truth.Cause
 	ready := true
-	for _, slot := range l.slots() {
+	for _, slot := range l.Slots() {
 		if c, bad := s.status(scope, slot); bad {
 			out, ready = append(out, c), false
 		}
@@ -59,7 +59,7 @@ func (s *State) status(scope *Scope, slot int) (truth.Cause, bool) {
 
 func (s *State) arithCauses(scope *Scope, l *Leaf) []truth.Cause {
 	var names []string
-	for _, slot := range l.slots() {
+	for _, slot := range l.Slots() {
 		names = append(names, scope.At(slot).Name)
 	}
 	name := strings.Join(names, ", ")

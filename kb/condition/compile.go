@@ -51,7 +51,7 @@ func open(text string, locate Locate, scope *Scope, out *diag.List) (*compiler, 
 	}
 	at := newOffsets(text, locate)
 	c := &compiler{scope: scope, at: at, out: out, features: map[int]vocab.Set{}, reported: map[int]bool{}}
-	return c, scope.front.parse(text, at, out)
+	return c, scope.front.parse(text, scope, at, out)
 }
 
 func (c *compiler) finish(root *Node) *Condition {
@@ -85,7 +85,7 @@ func (c *compiler) node(n ast.Node, op Op, kids ...*Node) *Node {
 func (c *compiler) leaf(n ast.Node, l *Leaf) *Node {
 	out := c.node(n, Leafed)
 	out.Leaf = l.setKey()
-	c.reads = append(c.reads, l.slots()...)
+	c.reads = append(c.reads, l.Slots()...)
 	return out
 }
 
@@ -166,14 +166,16 @@ func (c *compiler) join(n *ast.BinaryNode, op Op) *Node {
 	return c.node(n, op, flat...)
 }
 
-// name resolves an identifier or a dotted name, and reports an unknown one.
-func (c *compiler) name(n ast.Node) *Symbol {
+// name resolves an identifier or a dotted name, and reports an unknown one; of equally near names those of the kinds that
+// fit the place are suggested first.
+func (c *compiler) name(n ast.Node, fits ...vocab.Kind) *Symbol {
 	full := dottedName(n)
 	if full == "" {
 		c.notAllowed(n)
 		return nil
 	}
-	if s := c.scope.Symbol(full); s != nil {
+	s := c.scope.Symbol(full)
+	if s != nil && (s.Past == "" || c.scope.record) {
 		return s
 	}
 	start, _ := c.at.extent(n)
@@ -182,11 +184,13 @@ func (c *compiler) name(n ast.Node) *Symbol {
 	}
 	c.reported[start] = true
 	switch {
+	case s != nil:
+		c.refuse(n, "inactive", "no rule establishes %q any more: the rule %s, which did, is retired", full, s.Past)
 	case slices.Contains(c.scope.roots, full):
 		c.refuse(n, "unknown-name", "%s is not a reading: name one of its properties, such as %s.%s", full, full, c.firstField(full)).
 			Nearest = ""
 	default:
-		c.refuse(n, "unknown-name", "nothing is called %q", full).Nearest = diag.Nearest(full, c.scope.names)
+		c.refuse(n, "unknown-name", "nothing is called %q", full).Nearest = diag.NearestOf(full, c.scope.of(fits), c.scope.names)
 	}
 	return nil
 }
@@ -216,7 +220,7 @@ func dottedName(n ast.Node) string {
 }
 
 func (c *compiler) truthName(n ast.Node) *Node {
-	s := c.name(n)
+	s := c.name(n, vocab.Truth)
 	if s == nil {
 		return nil
 	}
@@ -253,8 +257,7 @@ func (c *compiler) call(n *ast.CallNode) *Node {
 		c.refuse(n, "unlike-types", "sqrt(...) is a number, but a condition is wanted here")
 		return nil
 	}
-	d := c.refuse(n, "not-allowed", "there is no function %q", fn)
-	d.Nearest = diag.Nearest(fn, []string{"abs", "all", "any", "count", "max", "min", "near", "none", "seen", "sqrt", "unclear"})
+	c.noFunction(n, fn)
 	return nil
 }
 
@@ -267,7 +270,7 @@ func (c *compiler) status(n *ast.CallNode, fn string) *Node {
 		c.refuse(n.Arguments[0], "not-allowed", "%s takes the name of a reading, and nothing else", fn)
 		return nil
 	}
-	s := c.name(n.Arguments[0])
+	s := c.name(n.Arguments[0], vocab.Quantity, vocab.Choice, vocab.Features)
 	if s == nil {
 		return nil
 	}
@@ -405,6 +408,10 @@ func (c *compiler) arith(n ast.Node) *Arith {
 		if dottedName(n.Callee) == "sqrt" && len(n.Arguments) == 1 {
 			return c.apply(n, "sqrt", n.Arguments)
 		}
+		if fn := dottedName(n.Callee); fn != "" && !slices.Contains(functions, fn) {
+			c.noFunction(n, fn)
+			return nil
+		}
 	case *ast.BuiltinNode:
 		return c.builtin(n)
 	case *ast.StringNode:
@@ -485,7 +492,7 @@ func (c *compiler) builtin(n *ast.BuiltinNode) *Arith {
 }
 
 func (c *compiler) quantityName(n ast.Node) *Arith {
-	s := c.name(n)
+	s := c.name(n, vocab.Quantity)
 	if s == nil {
 		return nil
 	}

@@ -79,9 +79,13 @@ type Leaf struct {
 	Mask    uint64
 	Feature int
 	Match   func(string) bool
+	Words   []string // of Matches: the texts that satisfy it, sorted; nil when a pattern tells
 	Arith   *Arith
 	key     string // equal for leaves that mean the same
 }
+
+// Key is equal for leaves that ask the same.
+func (l *Leaf) Key() string { return l.key }
 
 func (l *Leaf) setKey() *Leaf {
 	parts := []string{strconv.Itoa(int(l.Kind)), strconv.Itoa(l.Slot)}
@@ -101,8 +105,24 @@ func (l *Leaf) setKey() *Leaf {
 	return l
 }
 
-// slots lists the slots that the leaf looks at, with repeats.
-func (l *Leaf) slots() []int {
+// Leaves lists the nodes of the condition that are leaves, from left to right.
+func (c *Condition) Leaves() []*Node {
+	var out []*Node
+	var walk func(*Node)
+	walk = func(n *Node) {
+		if n.Op == Leafed {
+			out = append(out, n)
+		}
+		for _, k := range n.Kids {
+			walk(k)
+		}
+	}
+	walk(c.Root)
+	return out
+}
+
+// Slots lists the slots that the leaf looks at, with repeats.
+func (l *Leaf) Slots() []int {
 	if l.Arith != nil {
 		return l.Arith.slots(nil)
 	}

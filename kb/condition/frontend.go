@@ -99,14 +99,14 @@ func exprType(k vocab.Kind) types.Type {
 func cutDot(name string) (root, rest string, dotted bool) { return strings.Cut(name, ".") }
 
 // parse gives expr's tree of guarded text; a fresh parser each time, as a used one miscounts nodes.
-func (f *frontEnd) parse(text string, at *offsets, out *diag.List) ast.Node {
+func (f *frontEnd) parse(text string, scope *Scope, at *offsets, out *diag.List) ast.Node {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	tree, err := parser.ParseWithConfig(text, f.config)
 	if err == nil {
 		return tree.Node
 	}
-	reportSyntax(text, err, at, out)
+	reportSyntax(text, err, scope, at, out)
 	return nil
 }
 
@@ -125,7 +125,7 @@ func (f *frontEnd) check(text string, at *offsets, out *diag.List) {
 	}
 }
 
-func reportSyntax(text string, err error, at *offsets, out *diag.List) {
+func reportSyntax(text string, err error, scope *Scope, at *offsets, out *diag.List) {
 	var e *file.Error
 	if !errors.As(err, &e) {
 		out.Errorf("bad-syntax", at.whole(), "the condition can't be read: %s", err)
@@ -142,6 +142,9 @@ func reportSyntax(text string, err error, at *offsets, out *diag.List) {
 			span = at.locate(i, i+len(number))
 		}
 		out.Errorf("bad-number", span, "the number %s can't be read, or is out of range", number)
+		return
+	}
+	if reportWords(text, scope, at, out) {
 		return
 	}
 	says := plainSyntax(e.Message)

@@ -17,8 +17,11 @@ type Symbol struct {
 	Words []string
 	// Exact marks numbers that carry no uncertainty, for which == has a meaning.
 	Exact bool
-	// Fact marks what rules establish.
-	Fact bool
+	// Fact marks what rules establish. Past is the retired rule that alone established it, and PastWords are values that only
+	// retired rules gave: none but a retired rule's condition may name them.
+	Fact      bool
+	Past      string
+	PastWords []string
 }
 
 // words lists the choices or features that may be named.
@@ -52,6 +55,7 @@ type Scope struct {
 	names   []string // sorted
 	roots   []string // sorted: the names before a dot
 	front   *frontEnd
+	record  bool
 }
 
 // NewScope numbers the symbols as given: a symbol's slot is its place in the list. Names must be unique.
@@ -62,7 +66,9 @@ func NewScope(symbols []Symbol) *Scope {
 		sym.Slot = i
 		s.symbols = append(s.symbols, &sym)
 		s.byName[sym.Name] = &sym
-		s.names = append(s.names, sym.Name)
+		if sym.Past == "" {
+			s.names = append(s.names, sym.Name)
+		}
 		if root, _, dotted := cutDot(sym.Name); dotted && !slices.Contains(s.roots, root) {
 			s.roots = append(s.roots, root)
 		}
@@ -71,6 +77,11 @@ func NewScope(symbols []Symbol) *Scope {
 	slices.Sort(s.roots)
 	s.front = newFrontEnd(s)
 	return s
+}
+
+// of lists the names of some kinds, sorted.
+func (s *Scope) of(kinds []vocab.Kind) []string {
+	return slices.DeleteFunc(slices.Clone(s.names), func(name string) bool { return !slices.Contains(kinds, s.byName[name].Kind) })
 }
 
 // Symbol finds a name, or nil.
@@ -82,5 +93,12 @@ func (s *Scope) At(slot int) *Symbol { return s.symbols[slot] }
 // Len is how many slots there are.
 func (s *Scope) Len() int { return len(s.symbols) }
 
-// Names lists all names, sorted.
+// Record is the same scope for conditions that are kept as a record: they may name what is past.
+func (s *Scope) Record() *Scope {
+	out := *s
+	out.record = true
+	return &out
+}
+
+// Names lists all names that are not past, sorted.
 func (s *Scope) Names() []string { return s.names }

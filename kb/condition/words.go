@@ -17,7 +17,7 @@ func (c *compiler) words(n ast.Node, left ast.Node, literals []*ast.StringNode) 
 			Detail = "Write: x not in [...], or not (x in [...])."
 		return nil
 	}
-	s := c.name(left)
+	s := c.name(left, vocab.Choice, vocab.Text)
 	if s == nil {
 		return nil
 	}
@@ -30,7 +30,8 @@ func (c *compiler) words(n ast.Node, left ast.Node, literals []*ast.StringNode) 
 			list = append(list, Fold(lit.Value))
 		}
 		slices.Sort(list)
-		return c.leaf(n, &Leaf{Kind: Matches, Slot: s.Slot, key: "in:" + strings.Join(list, "\x00"),
+		list = slices.Compact(list)
+		return c.leaf(n, &Leaf{Kind: Matches, Slot: s.Slot, Words: list, key: "in:" + strings.Join(list, "\x00"),
 			Match: func(text string) bool { return slices.Contains(list, text) }})
 	case vocab.Features:
 		c.refuse(n, "unlike-types", "%s is a set of features", s.Name).
@@ -49,7 +50,12 @@ func (c *compiler) choiceAmong(n ast.Node, s *Symbol, literals []*ast.StringNode
 	good := true
 	for _, lit := range literals {
 		m, ok := s.mask(lit.Value)
-		if !ok {
+		switch isPast := slices.Contains(s.PastWords, lit.Value); {
+		case ok || isPast && c.scope.record:
+		case isPast:
+			good = false
+			c.refuse(lit, "inactive", "only retired rules gave %s the value %q", s.Name, lit.Value)
+		default:
 			good = false
 			c.unknownWord(lit, s, "unknown-choice")
 		}
@@ -109,7 +115,7 @@ func (c *compiler) feature(n ast.Node, lit *ast.StringNode, right ast.Node) *Nod
 		c.refuse(n, "unlike-types", "a word is looked up in a fixed list: name a reading on one side")
 		return nil
 	}
-	s := c.name(right)
+	s := c.name(right, vocab.Features)
 	if s == nil {
 		return nil
 	}
@@ -141,7 +147,7 @@ func (c *compiler) textual(n *ast.BinaryNode) *Node {
 	if !ok {
 		return nil
 	}
-	s := c.name(n.Left)
+	s := c.name(n.Left, vocab.Choice, vocab.Text)
 	if s == nil {
 		return nil
 	}
@@ -208,7 +214,7 @@ func (c *compiler) featuresWhere(n *ast.BuiltinNode) (*Symbol, vocab.Set, bool) 
 		c.refuse(n, "unlike-types", "%s takes a set of features and a condition: %s(inclusions, # contains \"bubbles\")", n.Name, n.Name)
 		return nil, set, false
 	}
-	s := c.name(n.Arguments[0])
+	s := c.name(n.Arguments[0], vocab.Features)
 	if s == nil {
 		return nil, set, false
 	}
@@ -299,7 +305,12 @@ func (c *compiler) predicateWords(s *Symbol, nodes []ast.Node, want bool) func(s
 // notAllowed refuses a construct of expr by name, with the reason.
 func (c *compiler) notAllowed(n ast.Node) {
 	what, why := construct(n)
-	c.refuse(n, "not-allowed", "%s may not be used in a condition", what).Detail = why
+	d := c.refuse(n, "not-allowed", "%s may not be used in a condition", what)
+	d.Detail = why
+	if b, ok := n.(*ast.BuiltinNode); ok {
+		start, _ := c.at.extent(n)
+		d.Span, d.Nearest = c.at.locate(start, start+len(b.Name)), nearestFunction(b.Name, len(b.Arguments) == 1)
+	}
 }
 
 func construct(n ast.Node) (what, why string) {

@@ -137,6 +137,49 @@ func TestNearest(t *testing.T) {
 	}
 }
 
+// Of equally close names the same first letter comes first, then the same length; a better fitting list beats both, and
+// nothing beats the distance.
+func TestNearestOfEquals(t *testing.T) {
+	for _, tt := range []struct {
+		name  string
+		lists [][]string
+		want  string
+	}{
+		{"uiaxial", [][]string{{"biaxial", "uniaxial"}}, "uniaxial"},
+		{"coluorless", [][]string{{"colorless", "colourless"}}, "colourless"}, //nolint:misspell // that is the point
+		{"stone.cet", [][]string{{"stone.wet", "stone.cut"}}, "stone.cut"},
+		{"on", [][]string{{"in", "or"}}, "or"},
+		{"on", [][]string{{"in"}, {"in", "or"}}, "in"},
+		{"hardnes", [][]string{{"hardens"}, {"hardness"}}, "hardens"}, //nolint:misspell // that is the point
+		{"hardnesss", [][]string{{"hardens"}, {"hardness"}}, "hardness"},
+		{"x", [][]string{{""}, nil}, ""},
+		{"ab", [][]string{{"ba", "abc"}}, "abc"},
+	} {
+		if got := NearestOf(tt.name, tt.lists...); got != tt.want {
+			t.Errorf("NearestOf(%q, %q) = %q, want %q", tt.name, tt.lists, got, tt.want)
+		}
+	}
+}
+
+// The textbook examples of the two distances, from memory: kitten and Saturday for Levenshtein's, which has no swap to make
+// there; CA and ABC are 3 apart when no substring is edited twice, and 2 when one may be.
+func TestAlignmentOfTextbookExamples(t *testing.T) {
+	for _, tt := range []struct {
+		a, b string
+		want int
+	}{
+		{"kitten", "sitting", 3}, {"saturday", "sunday", 3}, {"flaw", "lawn", 2}, {"gumbo", "gambol", 2}, {"ca", "abc", 3},
+		{"teh", "the", 1}, {"", "abc", 3},
+	} {
+		if got := alignment([]rune(tt.a), []rune(tt.b)); got != tt.want {
+			t.Errorf("%s to %s: %d, want %d", tt.a, tt.b, got, tt.want)
+		}
+		if got := alignment([]rune(tt.b), []rune(tt.a)); got != tt.want {
+			t.Errorf("%s to %s: %d, want %d", tt.b, tt.a, got, tt.want)
+		}
+	}
+}
+
 // slowAlignment is the recurrence as it is defined, without a table: d(i,j) over prefixes, a swap costing one.
 func slowAlignment(a, b []rune) int {
 	if len(a) == 0 || len(b) == 0 {

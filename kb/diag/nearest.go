@@ -1,6 +1,7 @@
 package diag
 
 import (
+	"cmp"
 	"slices"
 	"unicode"
 )
@@ -10,25 +11,42 @@ const longestName = 64
 
 // Nearest returns the known name that is closest to name by optimal string alignment (insertions, deletions,
 // substitutions and swaps of neighbours, each costing one), or "" when none is close enough. Letter case is ignored, and
-// '_', '-' and ' ' are alike. A name that shares no letter is never near. Of equally close names the first in sorted
-// order is taken, whatever the order of known.
-func Nearest(name string, known []string) string {
+// '_', '-' and ' ' are alike. A name that shares no letter is never near. Of equally close names those come first that
+// begin with the same letter (people seldom miss the first), then those of the same length, then the first in sorted
+// order, whatever the order of known.
+func Nearest(name string, known []string) string { return NearestOf(name, known) }
+
+// NearestOf is [Nearest] over several lists, the best fitting first: of equally close names one of an earlier list is taken.
+func NearestOf(name string, lists ...[]string) string {
 	a := folded(name)
 	if len(a) == 0 || len(a) > longestName {
 		return ""
 	}
-	best, bestAt := "", threshold(len(a))+1
-	sorted := slices.Sorted(slices.Values(known))
-	for _, k := range sorted {
-		b := folded(k)
-		if len(b)-len(a) >= bestAt || len(a)-len(b) >= bestAt {
-			continue
-		}
-		if d := alignment(a, b); d < bestAt && d < max(len(a), len(b)) {
-			best, bestAt = k, d
+	best, rank := "", nearness{distance: threshold(len(a)) + 1}
+	for i, known := range lists {
+		for _, k := range slices.Sorted(slices.Values(known)) {
+			b := folded(k)
+			apart := max(len(b)-len(a), len(a)-len(b))
+			if len(b) == 0 || apart > rank.distance {
+				continue
+			}
+			d := nearness{alignment(a, b), i, 0, apart}
+			if a[0] != b[0] {
+				d.first = 1
+			}
+			if d.distance < max(len(a), len(b)) && d.before(rank) {
+				best, rank = k, d
+			}
 		}
 	}
 	return best
+}
+
+// nearness is by what names are preferred, the weightiest first.
+type nearness struct{ distance, list, first, length int }
+
+func (n nearness) before(o nearness) bool {
+	return cmp.Or(cmp.Compare(n.distance, o.distance), cmp.Compare(n.list, o.list), cmp.Compare(n.first, o.first), cmp.Compare(n.length, o.length)) < 0
 }
 
 // threshold is the largest distance at which a name of n runes still counts as a slip.

@@ -26,7 +26,7 @@ const (
 // Style is how a scalar is written. It means nothing for a Map or List.
 type Style int
 
-// The styles of a scalar. A JSONWord is true, false or null.
+// The styles of a scalar. A JSONWord is true, false or null; a Field is one of a CSV text, and always text.
 const (
 	Plain Style = iota
 	Single
@@ -36,6 +36,7 @@ const (
 	JSONString
 	JSONNumber
 	JSONWord
+	Field
 )
 
 // Node is a value in a document. It must not be changed. Span covers the value as it is written, quotes, brackets and
@@ -48,7 +49,8 @@ type Node struct {
 	Entries []Entry // of a Map: in the order of the text; of a key given twice the first
 	Items   []*Node // of a List
 
-	bad bool // already reported: readers are silent about it
+	bad    bool    // already reported: readers are silent about it
+	pieces []Piece // of a scalar that was put together
 }
 
 // Entry is a key of a Map, which is a Scalar, and its value.
@@ -92,6 +94,9 @@ func (n *Node) leftOut() bool { return n.Kind == Scalar && n.Style == Plain && n
 func (n *Node) At(start, end int) diag.Span {
 	if n.Kind != Scalar || n.Span.IsZero() {
 		return n.Span
+	}
+	if n.pieces != nil {
+		return n.atPieces(start, end)
 	}
 	from, to, ok := n.places()
 	if !ok {

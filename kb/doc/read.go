@@ -34,6 +34,14 @@ func (n *Node) Keys(out *diag.List, known ...string) bool {
 	return ok
 }
 
+// Misspells tells whether some key of a Map, which is none of the known ones, is nearest to key among them: what is missing
+// is then there, and said to be misspelt.
+func (n *Node) Misspells(key string, known ...string) bool {
+	return n != nil && n.Get(key) == nil && slices.ContainsFunc(n.Entries, func(e Entry) bool {
+		return !slices.Contains(known, e.Key.Text) && diag.NearestOf(e.Key.Text, []string{key}, known) == key
+	})
+}
+
 // Need returns the value of a key of a Map, and reports missing-key when it is absent.
 func (n *Node) Need(out *diag.List, key string) *Node {
 	v := n.Get(key)
@@ -127,7 +135,10 @@ func (n *Node) Bool(out *diag.List) (value, ok bool) {
 	if (n.Style == Plain || n.Style == JSONWord) && (n.Text == "true" || n.Text == "false") {
 		return n.Text == "true", true
 	}
-	n.unexpected("true or false", out)
+	d := n.unexpected("true or false", out)
+	if n.Style == Plain || n.Style == JSONString { // a quoted word was meant as text
+		d.Nearest = diag.Nearest(n.Text, []string{"false", "true"})
+	}
 	return false, false
 }
 
@@ -142,8 +153,8 @@ func (n *Node) is(k Kind, what string, out *diag.List) bool {
 	return n.Kind == k
 }
 
-func (n *Node) unexpected(what string, out *diag.List) {
-	out.Errorf("wrong-kind", n.Span, "%s is expected here, but there is %s", what, n.describe())
+func (n *Node) unexpected(what string, out *diag.List) *diag.Diagnostic {
+	return out.Errorf("wrong-kind", n.Span, "%s is expected here, but there is %s", what, n.describe())
 }
 
 // describe says what a node is, in a few words.

@@ -125,6 +125,10 @@ func (c *converter) collection(n *Node, y *yaml.Node, depth int) {
 		for pair := range slices.Chunk(y.Content, 2) {
 			key := c.key(pair[0], depth, indent)
 			value := c.node(pair[1], depth+1, indent)
+			if whole, half := c.half(key); half && bracketed {
+				c.halved(whole, key)
+				continue
+			}
 			c.crowded(key, value)
 			keys.add(n, Entry{key, value}, &c.reporter)
 		}
@@ -157,7 +161,9 @@ func (c *converter) key(y *yaml.Node, depth, indent int) *Node {
 		n.bad = true
 		c.errorf("wrong-kind", n.Span, "a key is missing before the colon")
 	default:
-		n.bad = !n.quoteIt("a key", c.out)
+		if _, half := c.half(n); !half {
+			n.bad = !n.quoteIt("a key", c.out)
+		}
 	}
 	return n
 }
