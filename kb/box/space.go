@@ -1,0 +1,206 @@
+package box
+
+import (
+	"math"
+	"time"
+
+	"whystone/kb"
+	"whystone/kb/condition"
+	"whystone/kb/vocab"
+)
+
+type kind uint8
+
+const (
+	quantity kind = iota // an interval
+	number               // a number without uncertainty
+	choice
+	features
+	truth
+	text
+	opaque // a leaf outside the fragment: it may hold, fail or be undecided, whatever the rest is
+)
+
+// dim is one thing of a case that literals look at.
+type dim struct {
+	kind   kind
+	slot   int // in the scope; -1: the date, or a leaf outside the fragment
+	states status
+	truths truths
+	reach  [2]float64 // quantity: what can be read at all; number: what can be
+	plain  uint64     // choice: those that cover no others
+	name   string
+}
+
+// Space is what can be read and said of a case under one ruleset. It is not safe for concurrent use.
+type Space struct {
+	rs      *kb.Ruleset
+	dims    []*dim
+	bySlot  map[int]int
+	byKey   map[string]int // of leaves outside the fragment
+	date    int
+	setters map[int][]*kb.Rule // active rules that may set an observable aside, by slot
+	fires   map[*kb.Rule]*Formula
+	fails   map[*kb.Rule]*Formula
+}
+
+// NewSpace makes the space of a ruleset.
+func NewSpace(rs *kb.Ruleset) *Space {
+	s := &Space{rs: rs, bySlot: map[int]int{}, byKey: map[string]int{}, setters: map[int][]*kb.Rule{},
+		fires: map[*kb.Rule]*Formula{}, fails: map[*kb.Rule]*Formula{}}
+	s.date = s.add(&dim{kind: number, slot: -1, states: there, reach: [2]float64{math.Inf(-1), math.Inf(1)}, name: "taken"})
+	for _, r := range rs.Order {
+		if r.Status != kb.Active {
+			continue
+		}
+		for _, o := range r.SetsAside {
+			s.setters[o.Index] = append(s.setters[o.Index], r)
+		}
+	}
+	return s
+}
+
+func (s *Space) add(d *dim) int {
+	s.dims = append(s.dims, d)
+	return len(s.dims) - 1
+}
+
+// dim is that of a slot of the scope.
+func (s *Space) dim(slot int) int {
+	if i, ok := s.bySlot[slot]; ok {
+		return i
+	}
+	sym := s.rs.Scope.At(slot)
+	d := &dim{slot: slot, name: sym.Name, states: missing | there}
+	if sym.Observable != nil || sym.Fact { // a fact is here as a quantity only, of which nothing is known
+		d.states = anyState
+	}
+	switch sym.Kind {
+	case vocab.Quantity:
+		d.kind, d.reach = quantity, [2]float64{math.Inf(-1), math.Inf(1)}
+		if sym.Exact {
+			d.kind, d.reach = number, [2]float64{0, math.Inf(1)}
+		}
+		if sym.Observable != nil {
+			d.reach = s.reach(sym.Observable)
+		}
+	case vocab.Choice:
+		d.kind = choice
+		for i := range sym.Observable.Outcomes {
+			d.plain |= sym.Observable.Meaning(i)
+		}
+	case vocab.Features:
+		d.kind = features
+	case vocab.Truth:
+		d.kind, d.truths = truth, yes|no
+	case vocab.Text:
+		d.kind = text
+	}
+	s.bySlot[slot] = s.add(d)
+	return s.bySlot[slot]
+}
+
+// reach is what the tests of an observable, and the house's instruments for them, can read of it together.
+func (s *Space) reach(o *vocab.Observable) [2]float64 {
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, y := range s.rs.Vocabulary.Yields {
+		if y.Observable != o {
+			continue
+		}
+		lo, hi = min(lo, y.Limits[0]), max(hi, y.Limits[1])
+		for _, in := range s.rs.Vocabulary.Instruments {
+			if in.Test == y.Test && in.Limits != nil && (in.Observable == "" || in.Observable == o.Name) {
+				lo, hi = min(lo, in.Limits[0]), max(hi, in.Limits[1])
+			}
+		}
+	}
+	if lo > hi {
+		return o.Span
+	}
+	return [2]float64{max(lo, o.Span[0]), min(hi, o.Span[1])}
+}
+
+// outsider is the dimension of a leaf outside the fragment.
+func (s *Space) outsider(l *condition.Leaf) int {
+	key := l.Key()
+	i, ok := s.byKey[key]
+	if !ok {
+		i = s.add(&dim{kind: opaque, slot: -1, states: there, truths: yes | no | undecided, name: key})
+		s.byKey[key] = i
+	}
+	return i
+}
+
+// Fires is when a rule fires: it is in force, its "if" holds, and its "unless" fails.
+func (s *Space) Fires(r *kb.Rule) *Formula {
+	f := s.fires[r]
+	if f == nil {
+		f = And(s.inForce(r), s.either(r.If, true, true), s.either(r.Unless, false, true))
+		s.fires[r] = f
+	}
+	return f
+}
+
+// Fails is when a rule fails: it is not in force, its "if" fails, or its "unless" holds.
+func (s *Space) Fails(r *kb.Rule) *Formula {
+	f := s.fails[r]
+	if f == nil {
+		f = Or(Not(s.inForce(r)), s.either(r.If, false, false), s.either(r.Unless, true, false))
+		s.fails[r] = f
+	}
+	return f
+}
+
+// either is when a condition holds or fails; otherwise when there is none.
+func (s *Space) either(c *condition.Condition, holds, otherwise bool) *Formula {
+	switch {
+	case c != nil && holds:
+		return s.Holds(c.Root)
+	case c != nil:
+		return s.FailsAt(c.Root)
+	case otherwise:
+		return True
+	}
+	return False
+}
+
+func (s *Space) inForce(r *kb.Rule) *Formula {
+	out := True
+	if !r.Since.IsZero() {
+		out = And(out, lit(literal{dim: s.date, ask: loAtLeast, cut: seconds(r.Since)}))
+	}
+	if !r.Until.IsZero() {
+		out = And(out, lit(literal{dim: s.date, ask: hiBelow, cut: seconds(r.Until)}))
+	}
+	return out
+}
+
+func seconds(t time.Time) float64 { return float64(t.Unix()) }
+
+// Holds is when a part of a condition holds.
+func (s *Space) Holds(n *condition.Node) *Formula { return s.translate(n, true) }
+
+// FailsAt is when a part of a condition fails.
+func (s *Space) FailsAt(n *condition.Node) *Formula { return s.translate(n, false) }
+
+func (s *Space) translate(n *condition.Node, holds bool) *Formula {
+	switch n.Op {
+	case condition.Always:
+		if n.Value == holds {
+			return True
+		}
+		return False
+	case condition.Not:
+		return s.translate(n.Kids[0], !holds)
+	case condition.Leafed:
+		return s.leaf(n.Leaf, holds)
+	}
+	kids := make([]*Formula, len(n.Kids))
+	for i, k := range n.Kids {
+		kids[i] = s.translate(k, holds)
+	}
+	if (n.Op == condition.And) == holds {
+		return And(kids...)
+	}
+	return Or(kids...)
+}

@@ -1,0 +1,165 @@
+package box
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"whystone/kb/vocab"
+)
+
+// Sure tells whether the box leaves every leaf outside the analysable fragment free.
+func (b *Box) Sure() bool {
+	for _, p := range b.parts {
+		if d := b.space.dims[p.dim]; d.kind == opaque || d.slot >= 0 && b.space.rs.Scope.At(d.slot).Fact {
+			return false
+		}
+	}
+	return true
+}
+
+// Setting is what one thing of a case is set to: a reading, a property of the stone, the claim, the stake, or the day.
+type Setting struct {
+	Name  string // as conditions name it; the day is "taken"
+	Value string // in YAML's flow style, fit for a case file
+	Says  string // in words
+}
+
+// Settings is a case of the box: what is read, and how. Sharp readings are taken where the box has any, and what may be
+// missing is left out. An error says that the box can't be written down as a case.
+func (b *Box) Settings(mode Mode) ([]Setting, error) {
+	if !b.Sure() {
+		return nil, fmt.Errorf("it leans on a part of a condition that is outside what is analysed")
+	}
+	var out []Setting
+	for i := range b.parts {
+		p := &b.parts[i]
+		d := b.space.dims[p.dim]
+		if p.c.status&missing != 0 {
+			continue
+		}
+		s, err := b.setting(d, &p.c)
+		if err != nil {
+			return nil, err
+		}
+		if s.Value != "" {
+			out = append(out, s)
+		}
+	}
+	slices.SortFunc(out, func(a, b Setting) int { return strings.Compare(a.Name, b.Name) })
+	return out, nil
+}
+
+func (b *Box) setting(d *dim, c *constraint) (Setting, error) {
+	if d.slot < 0 {
+		return day(c), nil
+	}
+	sym := b.space.rs.Scope.At(d.slot)
+	if c.status&there == 0 {
+		return Setting{sym.Name, `{inconclusive: "tried, and it stayed open"}`, "inconclusive"}, nil
+	}
+	var v string
+	switch d.kind {
+	case quantity:
+		return b.measured(d, sym.Observable, c)
+	case number:
+		x, ok := between(c.lo.both(c.hi))
+		if !ok {
+			return Setting{}, fmt.Errorf("no number lies within what is asked of %s", sym.Name)
+		}
+		v = x
+	case choice:
+		return chosen(sym.Observable, c), nil
+	case features:
+		return looked(sym.Observable, c), nil
+	case truth:
+		v = strconv.FormatBool(c.truths&yes != 0)
+	case text:
+		v = strconv.Quote(c.word(sym.Name))
+	}
+	return Setting{sym.Name, v, strings.Trim(v, `"`)}, nil
+}
+
+// word is a text that the constraint allows.
+func (c *constraint) word(name string) string {
+	for _, w := range c.in {
+		if !slices.Contains(c.out, w) {
+			return w
+		}
+	}
+	other := "some other " + name[strings.LastIndex(name, ".")+1:]
+	for slices.Contains(c.out, other) {
+		other += " again"
+	}
+	return other
+}
+
+// day is a date within the period; the case need not have one where there is none.
+func day(c *constraint) Setting {
+	e := c.lo.both(c.hi)
+	var at time.Time
+	switch {
+	case !math.IsInf(e.min, 0):
+		at = time.Unix(int64(e.min), 0).UTC()
+	case !math.IsInf(e.max, 0):
+		at = time.Unix(int64(e.max)-1, 0).UTC()
+	default:
+		return Setting{}
+	}
+	says := at.Format(time.RFC3339)
+	return Setting{"taken", strconv.Quote(says), says}
+}
+
+// chosen is a choice: one by itself if it may be, else one that covers what is left open, else several places that were
+// read unlike.
+func chosen(o *vocab.Observable, c *constraint) Setting {
+	if m := c.single(); m != 0 {
+		for i := range o.Outcomes {
+			if o.Outcomes[i].Covers == 0 && m>>i&1 == 1 {
+				return word(o, i)
+			}
+		}
+	}
+	for i := range o.Outcomes {
+		if m := o.Outcomes[i].Covers; m != 0 && m&^c.within == 0 && !slices.ContainsFunc(c.meets, func(k uint64) bool { return m&k == 0 }) {
+			return word(o, i)
+		}
+	}
+	var places, words []string
+	for i := range o.Outcomes {
+		if o.Outcomes[i].Covers == 0 && c.within>>i&1 == 1 {
+			places = append(places, fmt.Sprintf("{choice: %s, where: place %d}", strconv.Quote(o.Outcomes[i].Name), len(places)+1))
+			words = append(words, o.Outcomes[i].Name)
+		}
+	}
+	return Setting{o.Name, "[" + strings.Join(places, ", ") + "]", strings.Join(words, " and ") + ", in several places"}
+}
+
+func word(o *vocab.Observable, i int) Setting {
+	return Setting{o.Name, strconv.Quote(o.Outcomes[i].Name), o.Outcomes[i].Name}
+}
+
+func looked(o *vocab.Observable, c *constraint) Setting {
+	list := func(set vocab.Set) (quoted, plain []string) {
+		for _, i := range set.Members() {
+			quoted, plain = append(quoted, strconv.Quote(o.Outcomes[i].Name)), append(plain, o.Outcomes[i].Name)
+		}
+		return quoted, plain
+	}
+	seen, says := list(c.seen)
+	vain, not := list(c.unseen)
+	for _, w := range not {
+		says = append(says, "no "+w)
+	}
+	value := "{features: [" + strings.Join(seen, ", ") + "]"
+	if len(vain) > 0 {
+		value += ", looked_for: [" + strings.Join(vain, ", ") + "]"
+	}
+	if len(says) == 0 {
+		says = []string{"looked at"}
+	}
+	return Setting{o.Name, value + "}", strings.Join(says, ", ")}
+}

@@ -1,0 +1,141 @@
+package proofread
+
+import (
+	"fmt"
+	"strings"
+
+	"whystone/kb"
+	"whystone/kb/box"
+	"whystone/kb/diag"
+)
+
+// bothWays finds rules that can fire together and pull a material both ways (one supports what the other weakens or
+// excludes) on the same readings. Rules with readings of their own may well disagree about a stone: that is what weighing is
+// for. Where one reads more than the other and fires only where the other does, too, it may be meant as its exception: that is
+// a note.
+func bothWays(p *Pass) {
+	var rules []*kb.Rule
+	for _, r := range p.Ruleset.Order {
+		if r.Evidence() {
+			rules = append(rules, r)
+		}
+	}
+	pulls := make([]pull, len(rules))
+	for i, r := range rules {
+		pulls[i] = p.pullOf(r)
+	}
+	for i, a := range rules {
+		if p.over() {
+			return
+		}
+		if leaves := pulls[i].up.both(pulls[i].down); len(leaves) > 0 && p.can(p.space.Fires(a)) {
+			p.bothWaysAlone(a, leaves)
+		}
+		for j := i + 1; j < len(rules); j++ {
+			if x, y := &pulls[i], &pulls[j]; x.against(y) && (x.rests.within(y.rests) || y.rests.within(x.rests)) {
+				p.bothWays(a, rules[j], x, y)
+			}
+		}
+	}
+}
+
+// bothWaysAlone tells of a rule that speaks for and against a material by itself.
+func (p *Pass) bothWaysAlone(r *kb.Rule, leaves []int) {
+	w, _ := p.witness(p.space.Fires(r), "pulls-both-ways-"+r.ID, fired(r))
+	p.about(r, "rule", diag.Diagnostic{Code: "pulls-both-ways", Severity: diag.Warning,
+		Summary: fmt.Sprintf("%q speaks both for and against %s", r.ID, p.names(leaves)),
+		Detail:  "What it names on one side should not be among what it names on the other, a group's materials included."}).Witness = w
+}
+
+func (p *Pass) bothWays(a, b *kb.Rule, x, y *pull) {
+	together := box.And(p.space.Fires(a), p.space.Fires(b))
+	more, less := a, b
+	if x.rests.within(y.rests) {
+		more, less = b, a
+	}
+	same := x.rests.within(y.rests) && y.rests.within(x.rests)
+	if !p.can(together) || !same && p.can(box.And(p.space.Fires(more), box.Not(p.space.Fires(less)))) {
+		return
+	}
+	if up := p.layer(b) - p.layer(a); up > 0 || up == 0 && b.ID < a.ID {
+		a, b, x, y = b, a, y, x // told of the one of the higher layer, whose author can change it
+	}
+	w, _ := p.witness(together, "pulls-both-ways-"+a.ID+"-"+b.ID, fired(a, b))
+	if w == nil {
+		return // it can't be shown; what keeps it from that is listed as not analysed
+	}
+	d := diag.Diagnostic{Code: "pulls-both-ways", Severity: diag.Warning, Summary: p.opposed(a, b, x, y) + ", on the same readings",
+		Detail:  "Of the two only the stronger counts. Narrow one of the conditions, or accept it and say why both are meant.",
+		Related: []diag.Related{{Span: b.Origin.Span, Says: "the other"}}}
+	if !same {
+		d.Severity, d.Summary = diag.Note, p.opposed(a, b, x, y)
+		d.Detail = fmt.Sprintf("%q reads more, and fires only where %q does. If it is an exception to that, write it there, under unless.", more.ID, less.ID)
+	}
+	p.about(a, "rule", d, b).Witness = w
+}
+
+// opposed says which of two rules speaks for what, and which against.
+func (p *Pass) opposed(a, b *kb.Rule, x, y *pull) string {
+	up, down := x.up.both(y.down), y.up.both(x.down)
+	switch {
+	case len(down) == 0:
+		return fmt.Sprintf("%q speaks for %s and %q against", a.ID, p.names(up), b.ID)
+	case len(up) == 0:
+		return fmt.Sprintf("%q speaks against %s and %q for", a.ID, p.names(down), b.ID)
+	}
+	return fmt.Sprintf("%q speaks for %s and against %s, and %q the other way round", a.ID, p.names(up), p.names(down), b.ID)
+}
+
+// names lists materials in words, a few of them.
+func (p *Pass) names(leaves []int) string {
+	const most = 3
+	var out []string
+	for i, l := range leaves {
+		if i == most && len(leaves) > most+1 {
+			out = append(out, fmt.Sprintf("%d more", len(leaves)-most))
+			break
+		}
+		out = append(out, p.Ruleset.Leaves[l].Name)
+	}
+	if len(out) < 2 {
+		return strings.Join(out, "")
+	}
+	return strings.Join(out[:len(out)-1], ", ") + " and " + out[len(out)-1]
+}
+
+// pull is what a rule speaks for and against, and what it rests on.
+type pull struct {
+	up, down bits // leaves
+	rests    bits // its basis, numbered
+}
+
+func (p *Pass) pullOf(r *kb.Rule) (out pull) {
+	for _, w := range r.Weights {
+		to := &out.up
+		if w.Ratio < 1 {
+			to = &out.down
+		}
+		for _, l := range w.Leaves {
+			if w.Ratio != 1 {
+				to.add(l)
+			}
+		}
+	}
+	if r.Excludes != nil {
+		for _, l := range r.Excludes.Leaves {
+			out.down.add(l)
+		}
+	}
+	for _, atom := range r.Basis {
+		i, ok := p.atoms[atom]
+		if !ok {
+			i = len(p.atoms)
+			p.atoms[atom] = i
+		}
+		out.rests.add(i)
+	}
+	return out
+}
+
+// against tells whether two rules pull some material both ways.
+func (x *pull) against(y *pull) bool { return x.up.meets(y.down) || y.up.meets(x.down) }

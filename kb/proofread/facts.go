@@ -1,0 +1,57 @@
+package proofread
+
+import (
+	"fmt"
+	"slices"
+
+	"whystone/kb"
+	"whystone/kb/diag"
+)
+
+// facts finds facts that no rule reads, and such as only drafts establish.
+func facts(p *Pass) {
+	for _, f := range p.Ruleset.Facts {
+		var readers, drafts []*kb.Rule
+		for _, r := range p.Ruleset.Order {
+			if slices.Contains(r.Slots(), f.Slot) {
+				readers = append(readers, r)
+			}
+			if r.Status == kb.Draft && slices.ContainsFunc(r.Establishes, func(e kb.Establishes) bool { return e.Fact == f }) {
+				drafts = append(drafts, r)
+			}
+		}
+		if by := append(slices.Clone(f.By), drafts...); len(readers) == 0 && len(by) > 0 {
+			p.unread(f, by)
+		}
+		if len(f.By) == 0 {
+			p.unestablished(f, readers, drafts)
+		}
+	}
+}
+
+func (p *Pass) unread(f *kb.Fact, by []*kb.Rule) {
+	var others []string
+	for _, o := range p.Ruleset.Facts {
+		if o != f {
+			others = append(others, o.Name)
+		}
+	}
+	p.about(by[0], "establishes", diag.Diagnostic{Code: "unread-fact", Severity: diag.Warning, Span: by[0].Establishing(f.Name),
+		Summary: fmt.Sprintf("no rule reads the fact %q", f.Name), Nearest: diag.Nearest(f.Name, others),
+		Detail: "A fact does something only through rules that name it. Correct its name, name it in a condition, or don't establish it."}, by[1:]...)
+}
+
+func (p *Pass) unestablished(f *kb.Fact, readers, drafts []*kb.Rule) {
+	for _, r := range readers {
+		if r.Status != kb.Active {
+			continue
+		}
+		d := diag.Diagnostic{Code: "unestablished-fact", Severity: diag.Warning, Span: r.Naming(f.Slot),
+			Summary: fmt.Sprintf("%q reads the fact %q, which no active rule establishes", r.ID, f.Name),
+			Detail:  "Until one does the fact is never there. Make a rule that establishes it active, or take it out of the condition."}
+		for _, o := range drafts {
+			d.Related = append(d.Related, diag.Related{Span: o.Origin.Span, Says: "this draft would"})
+		}
+		p.about(r, "if", d, drafts...)
+	}
+}

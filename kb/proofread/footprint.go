@@ -1,0 +1,199 @@
+package proofread
+
+import (
+	"slices"
+
+	"whystone/kb"
+	"whystone/kb/condition"
+	"whystone/kb/vocab"
+)
+
+// bits is a set of small numbers: leaves, slots.
+type bits []uint64
+
+func (s *bits) add(i int) {
+	for len(*s) <= i/64 {
+		*s = append(*s, 0)
+	}
+	(*s)[i/64] |= 1 << (i % 64)
+}
+
+func (s *bits) join(o bits) {
+	for len(*s) < len(o) {
+		*s = append(*s, 0)
+	}
+	for i, w := range o {
+		(*s)[i] |= w
+	}
+}
+
+// within tells whether all of s are in o.
+func (s bits) within(o bits) bool {
+	for i, w := range s {
+		if i < len(o) {
+			w &^= o[i]
+		}
+		if w != 0 {
+			return false
+		}
+	}
+	return true
+}
+
+func (s bits) meets(o bits) bool {
+	for i := range min(len(s), len(o)) {
+		if s[i]&o[i] != 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// both lists what is in both, rising.
+func (s bits) both(o bits) (out []int) {
+	for w := range min(len(s), len(o)) {
+		for i := range 64 {
+			if s[w]&o[w]>>i&1 == 1 {
+				out = append(out, w*64+i)
+			}
+		}
+	}
+	return out
+}
+
+// looks is what rules' firing may depend on and what it can't do without, by slot of the scope: a cheap question before a
+// dear one. Two parts that look at nothing in common have nothing to do with each other; and a rule that needs what another
+// doesn't look at does not fire wherever that does.
+type looks struct {
+	rs      *kb.Ruleset
+	setters map[int][]*kb.Rule
+	at      map[*kb.Rule]bits
+	needs   map[*kb.Rule]bits
+}
+
+func newLooks(rs *kb.Ruleset) *looks {
+	l := &looks{rs: rs, setters: map[int][]*kb.Rule{}, at: map[*kb.Rule]bits{}, needs: map[*kb.Rule]bits{}}
+	for _, r := range rs.Order {
+		if r.Status != kb.Active {
+			continue
+		}
+		for _, o := range r.SetsAside {
+			l.setters[o.Index] = append(l.setters[o.Index], r)
+		}
+	}
+	return l
+}
+
+// rule is all that a rule's firing may depend on.
+func (l *looks) rule(r *kb.Rule) bits {
+	out, ok := l.at[r]
+	if !ok {
+		for _, c := range []*condition.Condition{r.If, r.Unless} {
+			if c != nil {
+				out.join(l.part(c.Root))
+			}
+		}
+		l.at[r] = out
+	}
+	return out
+}
+
+// part is all that a part of a condition may depend on.
+func (l *looks) part(n *condition.Node) (out bits) {
+	if n.Op == condition.Leafed {
+		for _, slot := range n.Leaf.Slots() {
+			out.join(l.slot(slot))
+		}
+	}
+	for _, k := range n.Kids {
+		out.join(l.part(k))
+	}
+	return out
+}
+
+func (l *looks) slot(slot int) (out bits) {
+	out.add(slot)
+	if f := l.fact(slot); f != nil {
+		for _, r := range f.By {
+			out.join(l.rule(r))
+		}
+	}
+	for _, r := range l.setters[slot] {
+		out.join(l.rule(r))
+	}
+	return out
+}
+
+func (l *looks) fact(slot int) *kb.Fact {
+	if s := l.rs.Scope.At(slot); s.Fact {
+		return l.rs.Fact(s.Name)
+	}
+	return nil
+}
+
+// neededBy is what must be there for a rule to fire.
+func (l *looks) neededBy(r *kb.Rule) bits {
+	out, ok := l.needs[r]
+	if !ok {
+		if r.If != nil {
+			out.join(l.needed(r.If.Root, true))
+		}
+		if r.Unless != nil {
+			out.join(l.needed(r.Unless.Root, false))
+		}
+		l.needs[r] = out
+	}
+	return out
+}
+
+// needed is what must be there for a part to hold, or to fail.
+func (l *looks) needed(n *condition.Node, holds bool) (out bits) {
+	switch n.Op {
+	case condition.Not:
+		return l.needed(n.Kids[0], !holds)
+	case condition.Leafed:
+		return l.neededAt(n.Leaf, holds)
+	case condition.And, condition.Or:
+		for i, k := range n.Kids {
+			of := l.needed(k, holds)
+			if i == 0 || (n.Op == condition.And) == holds {
+				out.join(of)
+				continue
+			}
+			for w := range out {
+				if w >= len(of) {
+					out[w] = 0
+				} else {
+					out[w] &= of[w]
+				}
+			}
+		}
+	}
+	return out
+}
+
+func (l *looks) neededAt(leaf *condition.Leaf, holds bool) (out bits) {
+	for _, slot := range leaf.Slots() {
+		f := l.fact(slot)
+		switch {
+		case f != nil && f.Kind == vocab.Truth && holds && len(f.By) == 1:
+			out.join(l.neededBy(f.By[0]))
+		case f != nil:
+		case leaf.Kind == condition.Seen || leaf.Kind == condition.Unclear:
+			if holds {
+				out.add(slot)
+			}
+		default:
+			out.add(slot)
+		}
+	}
+	return out
+}
+
+// lacking tells whether a rule reads a fact that no active rule establishes; that is told by itself.
+func (l *looks) lacking(r *kb.Rule) bool {
+	return slices.ContainsFunc(r.Slots(), func(slot int) bool {
+		f := l.fact(slot)
+		return f != nil && len(f.By) == 0
+	})
+}

@@ -1,0 +1,115 @@
+package proofread
+
+import (
+	"fmt"
+
+	"whystone/kb"
+	"whystone/kb/box"
+	"whystone/kb/condition"
+	"whystone/kb/diag"
+)
+
+// idleParts finds a part of a condition that decides nothing: an alternative that can never hold, a demand that can't fail, or
+// what could be taken out without a case in which the condition would hold or fail otherwise. It tells whether there is one.
+// Of a condition that can't fail it looks at the alternatives alone: one that can never hold is more to the point.
+func (p *Pass) idleParts(r *kb.Rule, key string, c *condition.Condition) bool {
+	if len(c.Root.Kids) == 0 {
+		return false
+	}
+	w := idler{Pass: p, rule: r, key: key, root: c.Root, fails: p.can(p.space.FailsAt(c.Root))}
+	return p.can(p.space.Holds(c.Root)) && w.within(c.Root, key == "if", func(n *condition.Node) *condition.Node { return n })
+}
+
+// idler looks for an idle part of one condition.
+type idler struct {
+	*Pass
+	rule  *kb.Rule
+	key   string
+	root  *condition.Node
+	fails bool // it can
+}
+
+// within goes through a part of the condition and tells the first idle one, if there is any. with gives the condition with
+// another part in this one's place. Toward tells whether the rule fires the more the more often the part holds; else the less
+// ("not", "unless").
+func (w *idler) within(n *condition.Node, toward bool, with func(*condition.Node) *condition.Node) bool {
+	if n.Op != condition.And && n.Op != condition.Or {
+		return n.Op == condition.Not && w.within(n.Kids[0], !toward, func(k *condition.Node) *condition.Node {
+			return with(&condition.Node{Op: condition.Not, Kids: []*condition.Node{k}})
+		})
+	}
+	for from := 0; from < len(n.Kids); {
+		to := from + 1
+		for to < len(n.Kids) && n.Kids[to].Start == n.Kids[from].Start && n.Kids[to].End == n.Kids[from].End {
+			to++ // near(...), any(...): one thing to whoever wrote it
+		}
+		if to-from == len(n.Kids) {
+			return false
+		}
+		rest := joined(n.Op, n.Kids[:from], n.Kids[to:])
+		part := joined(n.Op, n.Kids[from:to])
+		if why := w.idle(n.Op, part, rest, n == w.root, toward, with); why != "" {
+			w.about(w.rule, w.key, diag.Diagnostic{Code: "idle-part", Severity: diag.Warning, Span: w.rule.Part(w.key, n.Kids[from].Start, n.Kids[from].End),
+				Summary: fmt.Sprintf("a part of the %s of %q decides nothing", called(w.key), w.rule.ID), Detail: why})
+			return true // the rest is judged once this is mended
+		}
+		if to == from+1 && w.within(part, toward, func(k *condition.Node) *condition.Node {
+			return with(joined(n.Op, n.Kids[:from], []*condition.Node{k}, n.Kids[to:]))
+		}) {
+			return true
+		}
+		from = to
+	}
+	return false
+}
+
+// called is what a condition under a key is called.
+func called(key string) string {
+	if key == "unless" {
+		return "exception"
+	}
+	return "condition"
+}
+
+func joined(op condition.Op, lists ...[]*condition.Node) *condition.Node {
+	out := &condition.Node{Op: op}
+	for _, l := range lists {
+		out.Kids = append(out.Kids, l...)
+	}
+	if len(out.Kids) == 1 {
+		return out.Kids[0]
+	}
+	return out
+}
+
+// idle says why a part of an "and" or "or" decides nothing, where rest is what stays without it. Whole tells that both
+// together are all of the condition.
+func (w *idler) idle(op condition.Op, part, rest *condition.Node, whole, toward bool, with func(*condition.Node) *condition.Node) string {
+	switch {
+	case op == condition.Or && !w.can(w.space.Holds(part)):
+		return "It can never hold, so it is never the reason. Correct it or take it out."
+	case !w.fails && (op == condition.Or) != toward:
+		return ""
+	case op == condition.And && !w.can(w.space.FailsAt(part)):
+		return "It can't fail: it asks for no more than that the reading is there. Correct it or take it out."
+	case whole && w.fails && !w.looks.part(part).meets(w.looks.part(rest)):
+		return "" // it speaks of something else, and all of the condition waits for it
+	case w.same(with(rest), (op == condition.Or) == toward):
+		return "The rule fires in the same cases without it, as the rest decides. Take it out, or ask for what was meant."
+	}
+	return ""
+}
+
+// same tells whether the condition without a part holds and fails in the same cases. An alternative way to fire is idle
+// when it is never the reason for firing; whether the rule then fails or is undecided matters to facts alone.
+func (w *idler) same(without *condition.Node, alternative bool) bool {
+	fires, stays := w.space.Holds, w.space.FailsAt
+	if w.key == "unless" {
+		fires, stays = stays, fires
+	}
+	if alternative {
+		return !w.can(box.And(fires(w.root), box.Not(fires(without)))) &&
+			(len(w.rule.Establishes) == 0 || !w.can(box.And(stays(without), box.Not(stays(w.root)))))
+	}
+	return !w.can(box.And(fires(without), box.Not(fires(w.root)))) && !w.can(box.And(stays(w.root), box.Not(stays(without))))
+}

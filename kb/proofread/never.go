@@ -1,0 +1,153 @@
+package proofread
+
+import (
+	"fmt"
+
+	"whystone/kb"
+	"whystone/kb/box"
+	"whystone/kb/condition"
+	"whystone/kb/diag"
+)
+
+// conditions finds rules that can never fire, conditions that can't fail, exceptions that are never made, and parts that
+// decide nothing. Of one condition the first of these is told: the others often follow from it. A rule that reads a fact that
+// nobody establishes is left alone, as that is told by itself.
+func conditions(p *Pass) {
+	for _, r := range p.Ruleset.Order {
+		if p.over() {
+			return
+		}
+		if p.looks.lacking(r) || p.never(r) {
+			continue
+		}
+		if r.If != nil && !p.idleParts(r, "if", r.If) {
+			p.always(r)
+		}
+		if r.Unless != nil && !p.neverExcepted(r) {
+			p.idleParts(r, "unless", r.Unless)
+		}
+	}
+}
+
+// can tells whether a formula can be true of some case. When that can't be found out it is said to be.
+func (p *Pass) can(f *box.Formula) bool {
+	_, answer := p.space.Satisfy(f, box.AnyReading)
+	return answer != box.No
+}
+
+func (p *Pass) never(r *kb.Rule) bool {
+	if p.can(p.space.Fires(r)) {
+		return false
+	}
+	d := diag.Diagnostic{Code: "never-holds", Severity: diag.Warning,
+		Detail: "No reading, sharp or uncertain, and no stone makes it so. Look for bounds that are swapped, an \"and\" for an \"or\", a threshold that no test reads, a reading that is always set aside."}
+	switch {
+	case r.If != nil && !p.can(p.space.Holds(r.If.Root)):
+		d.Summary = fmt.Sprintf("the condition of %q can never hold", r.ID)
+		d.Span = r.At("if")
+		d.Related = p.clash(r)
+	case r.Unless != nil && !p.can(p.space.FailsAt(r.Unless.Root)):
+		d.Summary = fmt.Sprintf("%q can never fire: its exception can never be ruled out", r.ID)
+		d.Detail = "Whatever is read, the exception holds or stays undecided, and either keeps the rule from firing."
+		d.Span = r.At("unless")
+	case !r.Since.IsZero() && !r.Until.IsZero() && !r.Since.Before(r.Until):
+		d.Summary = fmt.Sprintf("%q is never in force: it ends before it begins", r.ID)
+		d.Detail = "Its since must lie before its until."
+		d.Span = r.At("until")
+	default:
+		d.Summary = fmt.Sprintf("%q can never fire: its exception applies wherever its condition holds", r.ID)
+		d.Detail = "Nothing is left to fire on. Narrow the exception, or take the rule out."
+		d.Span = r.At("unless")
+	}
+	p.about(r, "if", d)
+	return true
+}
+
+// clash finds the part of a condition that can't hold, or two that can't hold together, and what other rules have to do
+// with it.
+func (p *Pass) clash(r *kb.Rule) []diag.Related {
+	parts, says := []*condition.Node{r.If.Root}, []string{""}
+	if r.If.Root.Op == condition.And {
+		parts, says = p.clashing(r.If.Root.Kids)
+	}
+	var out []diag.Related
+	for i, n := range parts {
+		if says[i] != "" {
+			out = append(out, diag.Related{Span: r.Part("if", n.Start, n.End), Says: says[i]})
+		}
+		out = append(out, p.behind(n)...)
+	}
+	return out
+}
+
+func (p *Pass) clashing(kids []*condition.Node) (parts []*condition.Node, says []string) {
+	for _, k := range kids {
+		if !p.can(p.space.Holds(k)) {
+			return []*condition.Node{k}, []string{"this can never hold"}
+		}
+	}
+	for i, a := range kids {
+		for _, b := range kids[i+1:] {
+			if !p.can(box.And(p.space.Holds(a), p.space.Holds(b))) {
+				return []*condition.Node{a, b}, []string{"this", "and this can't both hold"}
+			}
+		}
+	}
+	return nil, nil
+}
+
+// behind lists the rules that establish the facts of a part, and those that set its readings aside in every case.
+func (p *Pass) behind(n *condition.Node) (out []diag.Related) {
+	if n.Op == condition.Leafed {
+		for _, slot := range n.Leaf.Slots() {
+			if f := p.looks.fact(slot); f != nil {
+				for _, r := range f.By[:min(len(f.By), 3)] {
+					out = append(out, diag.Related{Span: r.Origin.Span, Says: f.Name + " is established here"})
+				}
+			}
+			for _, r := range p.looks.setters[slot] {
+				if !p.can(box.Not(p.space.Fires(r))) {
+					out = append(out, diag.Related{Span: r.Origin.Span, Says: "always sets " + p.Ruleset.Scope.At(slot).Name + " aside"})
+				}
+			}
+		}
+	}
+	for _, k := range n.Kids {
+		out = append(out, p.behind(k)...)
+	}
+	return out
+}
+
+func (p *Pass) always(r *kb.Rule) {
+	if p.can(p.space.FailsAt(r.If.Root)) {
+		return
+	}
+	d := diag.Diagnostic{Code: "always-holds", Severity: diag.Warning, Summary: fmt.Sprintf("the condition of %q can't fail", r.ID),
+		Detail: "Whatever is read, it holds or stays undecided. If all it should ask is whether the reading was made, write seen(...); else mend it, or leave it out."}
+	if len(r.If.Reads) == 0 {
+		d.Detail = "It reads nothing. Leave it out: a rule without condition applies always."
+	}
+	p.about(r, "if", d)
+}
+
+func (p *Pass) neverExcepted(r *kb.Rule) bool {
+	d := diag.Diagnostic{Code: "never-excepted", Severity: diag.Warning, Summary: fmt.Sprintf("the exception of %q is never made", r.ID)}
+	switch {
+	case !p.can(box.And(p.either(r.If), box.Not(p.space.FailsAt(r.Unless.Root)))):
+		d.Detail = "Wherever the condition holds the exception fails, so it keeps the rule from nothing."
+	case !p.can(p.space.Holds(r.Unless.Root)):
+		d.Detail = "It can never hold: all it does is to keep the rule waiting while it is undecided."
+	default:
+		return false
+	}
+	p.about(r, "unless", d)
+	return true
+}
+
+// either is when a condition holds; one that is not there holds always.
+func (p *Pass) either(c *condition.Condition) *box.Formula {
+	if c == nil {
+		return box.True
+	}
+	return p.space.Holds(c.Root)
+}

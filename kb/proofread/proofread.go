@@ -1,0 +1,163 @@
+// Package proofread finds mistakes in a ruleset that loads: rules that can never fire, that say what another says, that
+// pull a material both ways on the same reading, that exclude a material whose own sheet says it belongs; parts of
+// conditions that decide nothing; facts that nobody reads; examples that don't come out; tables with gaps and overlaps.
+//
+// What conditions can be true of is decided by [whystone/kb/box]. Where a finding is that something can happen, it comes
+// with a [Witness]: a case, written as a person would write it, that was read back and run through the rules and shows the
+// defect. A finding without a witness that needs one is not made; what could not be analysed is listed instead.
+//
+// There is one list of checks and one order of findings, whoever asks: the command line, a ruleset that follows its files,
+// a page. A finding may be accepted on the sheet that it is about, with a reason and for a time; it is then told as
+// accepted, and comes back when the time is over.
+//
+// The kinds of defect are those of Preece, Shinghal and Batarekh, "Principles and practice in verifying rule-based
+// systems", 1992 (from memory): redundancy, ambivalence, circularity (which does not load) and deficiency.
+package proofread
+
+import (
+	"cmp"
+	"context"
+	"slices"
+	"strings"
+	"time"
+
+	"whystone/kb"
+	"whystone/kb/box"
+	"whystone/kb/diag"
+)
+
+// Finding is one thing that was found.
+type Finding struct {
+	diag.Diagnostic
+	Sheets   []Sheet // that it concerns; the first is the one that it is about
+	Witness  *Witness
+	Accepted *kb.Acceptance // it is known, and stays for a time
+}
+
+// Sheet names a sheet of the ruleset.
+type Sheet struct {
+	Kind string `json:"kind"` // rule, material, test, table
+	ID   string `json:"id"`
+}
+
+// Report is what was found.
+type Report struct {
+	Findings []Finding // in the order of the files
+	Rules    int       // that were looked at
+	On       time.Time
+}
+
+// Options are what the checks go by.
+type Options struct {
+	On      time.Time // dates examples that have no date of their own, and acceptances
+	Besides []Check   // checks of packages above this one
+}
+
+// Check is one kind of looking; it makes findings of the codes that it names.
+type Check struct {
+	Codes []string
+	Look  func(*Pass)
+}
+
+// checks is the list of them. The order of findings does not depend on it.
+var checks = []Check{
+	{[]string{"never-holds", "always-holds", "never-excepted", "idle-part"}, conditions},
+	{[]string{"repeats-rule"}, repeatedRules},
+	{[]string{"repeats-sheet", "excludes-own"}, againstSheets},
+	{[]string{"pulls-both-ways"}, bothWays},
+	{[]string{"unread-fact", "unestablished-fact"}, facts},
+	{[]string{"example-fails", "no-examples", "no-source", "period-over"}, upkeep},
+	{[]string{"table-gap", "table-overlap"}, tables},
+	{[]string{"not-analysed"}, outside},
+}
+
+// Pass is one going through of a ruleset.
+type Pass struct {
+	Ruleset *kb.Ruleset
+	On      time.Time
+	ctx     context.Context
+	space   *box.Space
+	run     *kb.Run
+	looks   *looks
+	atoms   map[kb.Atom]int // what rules rest on, numbered
+	layers  map[string]int  // by name, from the lowest
+	found   []Finding
+}
+
+// Run makes all checks. It fails only when the context ends.
+func Run(ctx context.Context, rs *kb.Ruleset, o Options) (*Report, error) {
+	p := &Pass{Ruleset: rs, On: o.On, ctx: ctx, space: box.NewSpace(rs), run: rs.NewRun(), looks: newLooks(rs),
+		atoms: map[kb.Atom]int{}, layers: map[string]int{}}
+	for i, l := range rs.Layers {
+		p.layers[l] = i
+	}
+	for _, c := range append(slices.Clone(checks), o.Besides...) {
+		c.Look(p)
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+	}
+	p.accept()
+	place := p.places()
+	slices.SortStableFunc(p.found, func(a, b Finding) int {
+		return cmp.Or(place[a.Span.Source]-place[b.Span.Source], a.Span.Start-b.Span.Start, strings.Compare(a.Code, b.Code), strings.Compare(a.Summary, b.Summary))
+	})
+	return &Report{Findings: p.found, Rules: len(rs.Order), On: o.On}, nil
+}
+
+// places numbers the files in the order of layers and names; what stands nowhere comes first.
+func (p *Pass) places() map[*diag.Source]int {
+	out := map[*diag.Source]int{}
+	for i, s := range p.Ruleset.Sources {
+		out[s] = i + 1
+	}
+	return out
+}
+
+// later tells which of two rules a finding about both is told of: the one of the higher layer, which is its author's to
+// change, else the one with the later id. The place in a file must not matter.
+func (p *Pass) later(a, b *kb.Rule) bool {
+	return cmp.Or(p.layer(a)-p.layer(b), strings.Compare(a.ID, b.ID)) > 0
+}
+
+func (p *Pass) layer(r *kb.Rule) int { return p.layers[r.Origin.Layer] }
+
+// over tells whether the checking should end.
+func (p *Pass) over() bool { return p.ctx.Err() != nil }
+
+// Add takes in a finding.
+func (p *Pass) Add(f Finding) { p.found = append(p.found, f) }
+
+// about makes a finding about a rule, at one of its keys.
+func (p *Pass) about(r *kb.Rule, key string, d diag.Diagnostic, others ...*kb.Rule) *Finding {
+	if d.Span.IsZero() {
+		d.Span = r.At(key)
+	}
+	f := Finding{Diagnostic: d, Sheets: []Sheet{{"rule", r.ID}}}
+	for _, o := range others {
+		f.Sheets = append(f.Sheets, Sheet{"rule", o.ID})
+	}
+	p.found = append(p.found, f)
+	return &p.found[len(p.found)-1]
+}
+
+// Open lists what is neither accepted nor, unless it is asked for, a mere note.
+func (r *Report) Open(notes bool) []Finding {
+	var out []Finding
+	for _, f := range r.Findings {
+		if f.Accepted == nil && (notes || f.Severity != diag.Note) {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// Codes lists the codes that the checks of this package make findings of, sorted.
+func Codes() []string {
+	out := []string{"acceptance-idle"}
+	for _, c := range checks {
+		out = append(out, c.Codes...)
+	}
+	slices.Sort(out)
+	return out
+}

@@ -1,0 +1,140 @@
+package proofread
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"whystone/kb"
+	"whystone/kb/box"
+	"whystone/kb/diag"
+	"whystone/kb/vocab"
+)
+
+// repeatedRules finds rules that give nothing of their own: wherever one fires another does, and gives all that it gives.
+func repeatedRules(p *Pass) {
+	rules := p.Ruleset.Order
+	effects := make([]effects, len(rules))
+	for i, r := range rules {
+		effects[i] = effectsOf(r)
+	}
+	for i, a := range rules {
+		if p.over() {
+			return
+		}
+		needs := p.looks.rule(a)
+		for j, b := range rules {
+			if a == b || b.Status != kb.Active || effects[i]&^effects[j] != 0 || !p.looks.neededBy(b).within(needs) || !gives(b, a) || !p.within(a, b) {
+				continue
+			}
+			same := gives(a, b) && p.within(b, a)
+			if same && a.Status == kb.Active && p.later(b, a) {
+				continue // it is told of the later one
+			}
+			p.repeats(a, b, same)
+			break
+		}
+	}
+}
+
+// effects are the kinds of what follows from a rule.
+type effects uint8
+
+func effectsOf(r *kb.Rule) (out effects) {
+	for i, has := range []bool{r.Excludes != nil, len(r.Weights) > 0, len(r.SetsAside) > 0, len(r.Establishes) > 0, len(r.CallsFor) > 0,
+		len(r.Forbids) > 0, len(r.Cautions) > 0, r.SendsOn != ""} {
+		if has {
+			out |= 1 << i
+		}
+	}
+	return out
+}
+
+func (p *Pass) repeats(a, b *kb.Rule, same bool) {
+	d := diag.Diagnostic{Code: "repeats-rule", Severity: diag.Warning,
+		Summary: fmt.Sprintf("%q gives nothing of its own: wherever it fires, %q does, and gives as much", a.ID, b.ID),
+		Detail:  "Take it out, or let it give what the other does not.",
+		Related: []diag.Related{{Span: b.Origin.Span, Says: "the other"}}}
+	if same {
+		d.Summary = fmt.Sprintf("%q and %q fire in the same cases and give the same", a.ID, b.ID)
+		d.Detail = "Take one of them out, or make their conditions differ."
+	}
+	f := p.about(a, "rule", d, b)
+	f.Witness, _ = p.witness(box.And(p.space.Fires(a), p.space.Fires(b)), "repeats-rule-"+a.ID+"-"+b.ID, fired(a, b))
+}
+
+// within tells whether b fires wherever a does, and a can fire at all. Of rules that establish truths b must not fail where
+// a is undecided either: the truth would then fail with it.
+func (p *Pass) within(a, b *kb.Rule) bool {
+	if p.can(box.And(p.space.Fires(a), box.Not(p.space.Fires(b)))) || !p.can(p.space.Fires(a)) {
+		return false
+	}
+	return len(a.Establishes) == 0 || !p.can(box.And(p.space.Fails(b), box.Not(p.space.Fails(a))))
+}
+
+// gives tells whether rule b gives all that a gives.
+func gives(b, a *kb.Rule) bool {
+	return givesEvidence(b, a) && subset(observableNames(a), observableNames(b)) && subset(a.CallsFor, b.CallsFor) && subset(a.Forbids, b.Forbids) &&
+		subset(a.Cautions, b.Cautions) && (a.SendsOn == "" || a.SendsOn == b.SendsOn) && givesFacts(b, a)
+}
+
+func subset(a, b []string) bool {
+	for _, x := range a {
+		if !slices.Contains(b, x) {
+			return false
+		}
+	}
+	return true
+}
+
+func observableNames(r *kb.Rule) []string {
+	var out []string
+	for _, o := range r.SetsAside {
+		out = append(out, o.Name)
+	}
+	return out
+}
+
+func givesEvidence(b, a *kb.Rule) bool {
+	if !a.Evidence() {
+		return true
+	}
+	if a.Family != b.Family || a.Excludes != nil && (b.Excludes == nil || !leavesWithin(a.Excludes.Leaves, b.Excludes.Leaves)) {
+		return false
+	}
+	for _, w := range a.Weights {
+		if !slices.ContainsFunc(b.Weights, func(v kb.Weight) bool { return asStrong(v.Ratio, w.Ratio) && leavesWithin(w.Leaves, v.Leaves) }) {
+			return false
+		}
+	}
+	return true
+}
+
+// asStrong tells whether one ratio says at least as much as another, the same way.
+func asStrong(v, w float64) bool {
+	x, y := math.Log(v), math.Log(w)
+	return x*y >= 0 && math.Abs(x) >= math.Abs(y)*(1-1e-12)
+}
+
+// leavesWithin tells whether all of a are in b; both are rising.
+func leavesWithin(a, b []int) bool {
+	i := 0
+	for _, x := range a {
+		for i < len(b) && b[i] < x {
+			i++
+		}
+		if i == len(b) || b[i] != x {
+			return false
+		}
+	}
+	return true
+}
+
+func givesFacts(b, a *kb.Rule) bool {
+	for _, e := range a.Establishes {
+		if e.Fact.Kind == vocab.Quantity || !slices.ContainsFunc(b.Establishes, func(o kb.Establishes) bool { return o.Fact == e.Fact && o.Word == e.Word }) {
+			return false
+		}
+	}
+	return true
+}

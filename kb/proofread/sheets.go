@@ -1,0 +1,198 @@
+package proofread
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"whystone/kb"
+	"whystone/kb/box"
+	"whystone/kb/diag"
+	"whystone/kb/vocab"
+)
+
+// againstSheets holds what rules exclude against what the materials' sheets say: a rule that excludes a material whose own
+// sheet says it belongs there, and one that excludes only what the sheets exclude on the same reading already.
+func againstSheets(p *Pass) {
+	for _, r := range p.Ruleset.Order {
+		if p.over() {
+			return
+		}
+		if r.Excludes == nil || len(r.Excludes.Leaves) == 0 {
+			continue
+		}
+		fires := p.space.Fires(r)
+		observables := p.space.Observables(fires)
+		p.excludesOwn(r, fires, observables)
+		if len(observables) == 1 && len(r.Establishes)+len(r.SetsAside)+len(r.Weights) == 0 {
+			p.repeatsSheet(r, fires, observables[0])
+		}
+	}
+}
+
+// excludesOwn looks for a case in which the rule fires on readings every one of which the sheet of an excluded material
+// gives as its own: a quantity within its range, an outcome or feature that it shows often at least.
+func (p *Pass) excludesOwn(r *kb.Rule, fires *box.Formula, observables []*vocab.Observable) {
+	var named []int
+	var shown *Witness
+	for _, l := range r.Excludes.Leaves {
+		own := p.own(p.Ruleset.Leaves[l], observables)
+		if own == box.False || !p.can(box.And(fires, own)) {
+			continue
+		}
+		w, _ := p.witness(box.And(fires, own), "excludes-own-"+r.ID, fired(r))
+		if w == nil {
+			continue
+		}
+		if shown == nil {
+			shown = w
+		}
+		named = append(named, l)
+	}
+	if len(named) == 0 {
+		return
+	}
+	d := diag.Diagnostic{Code: "excludes-own", Severity: diag.Warning,
+		Summary: fmt.Sprintf("%q excludes %s on readings that the sheet gives as its own", r.ID, p.names(named)),
+		Detail:  "A stone that reads as its own sheet says would be ruled out. Narrow the condition or what is excluded, or correct the sheet."}
+	for _, l := range named[:min(len(named), 3)] {
+		m := p.Ruleset.Leaves[l]
+		d.Related = append(d.Related, diag.Related{Span: m.Origin.Span, Says: "the sheet of " + m.Name})
+	}
+	f := p.about(r, "excludes", d)
+	for _, l := range named {
+		f.Sheets = append(f.Sheets, Sheet{"material", p.Ruleset.Leaves[l].ID})
+	}
+	f.Witness = shown
+}
+
+// own is what the sheet of a material gives as its own readings. What the sheet is silent about must not be read.
+func (p *Pass) own(m *kb.Material, observables []*vocab.Observable) *box.Formula {
+	all := box.True
+	any := box.False
+	for _, o := range observables {
+		read := p.space.Read(o)
+		usual := p.usual(m, o)
+		if usual == nil {
+			all = box.And(all, box.Not(read))
+			continue
+		}
+		all = box.And(all, box.Or(box.Not(read), usual))
+		any = box.Or(any, read)
+	}
+	return box.And(all, any)
+}
+
+// usual is a reading that the sheet gives as the material's own, or nil where it says nothing.
+func (p *Pass) usual(m *kb.Material, o *vocab.Observable) *box.Formula {
+	switch o.Kind {
+	case vocab.Quantity:
+		if g := m.Ranges[o.Property]; g != nil {
+			return p.usualQuantity(o, g.Low, g.High)
+		}
+	case vocab.Choice:
+		if f := m.Choices[o.Name]; f != nil {
+			if set := outcomes(o, f, often); set != 0 {
+				return p.space.Among(o, set)
+			}
+		}
+	case vocab.Features:
+		if f := m.Features[o.Name]; f != nil {
+			return p.usualFeatures(o, f)
+		}
+	}
+	return nil
+}
+
+// usualQuantity is a reading that a value within a range may give: one that has some of the range between its ends, and does
+// not reach further beyond it than the test is uncertain. A threshold that is the end of the range cuts nothing off.
+func (p *Pass) usualQuantity(o *vocab.Observable, low, high float64) *box.Formula {
+	room := 2 * p.uncertainty(o)
+	return box.And(p.space.Within(o, low-room, high+room), p.space.Touches(o, math.Nextafter(low, math.Inf(1)), math.Nextafter(high, math.Inf(-1))))
+}
+
+func (p *Pass) usualFeatures(o *vocab.Observable, f *kb.Frequencies) *box.Formula {
+	out := p.space.Read(o)
+	for i := range o.Outcomes {
+		w := frequency(f, o.Outcomes[i].Name)
+		if !slices.Contains(often, w) {
+			out = box.And(out, box.Not(p.space.Seen(o, i)))
+		}
+		if w == "always" {
+			out = box.And(out, box.Not(p.space.Unseen(o, i)))
+		}
+	}
+	return out
+}
+
+var (
+	often = []string{"always", "usually", "often"}
+	never = []string{"never"}
+)
+
+func frequency(f *kb.Frequencies, outcome string) string {
+	if f.Single == outcome {
+		return "always"
+	}
+	return f.Words[outcome]
+}
+
+// outcomes is the set of plain choices that a sheet gives one of some frequency words.
+func outcomes(o *vocab.Observable, f *kb.Frequencies, words []string) (set uint64) {
+	for i := range o.Outcomes {
+		if slices.Contains(words, frequency(f, o.Outcomes[i].Name)) {
+			set |= o.Meaning(i)
+		}
+	}
+	return set
+}
+
+// repeatsSheet tells of a rule on one observable that excludes only what the sheets exclude on that reading already.
+func (p *Pass) repeatsSheet(r *kb.Rule, fires *box.Formula, o *vocab.Observable) {
+	for _, l := range r.Excludes.Leaves {
+		spared := p.spared(p.Ruleset.Leaves[l], o)
+		if spared == nil || p.can(box.And(fires, spared)) {
+			return
+		}
+	}
+	p.about(r, "excludes", diag.Diagnostic{Code: "repeats-sheet", Severity: diag.Warning,
+		Summary: fmt.Sprintf("%q excludes only what the sheets exclude on %s already", r.ID, o.Name),
+		Detail:  "The sheets do it on the same reading, and mind its uncertainty. Take the rule out, or accept this and say what it is for."})
+}
+
+// spared is a reading on which the sheet of a material does not exclude it; nil where the sheet is silent.
+func (p *Pass) spared(m *kb.Material, o *vocab.Observable) *box.Formula {
+	switch o.Kind {
+	case vocab.Quantity:
+		if g := m.Ranges[o.Property]; g != nil {
+			// The sheet excludes beyond misfit standard uncertainties and its tolerance, a condition holds beyond two.
+			room := g.Tolerance + max(p.Ruleset.Policy.Misfit-2, 0)*p.uncertainty(o)
+			return p.space.Touches(o, g.Low-room, g.High+room)
+		}
+	case vocab.Choice:
+		if f := m.Choices[o.Name]; f != nil {
+			return box.And(p.space.Read(o), box.Not(p.space.Among(o, outcomes(o, f, never))))
+		}
+	case vocab.Features:
+		if f := m.Features[o.Name]; f != nil {
+			out := p.space.Read(o)
+			for i := range o.Outcomes {
+				if frequency(f, o.Outcomes[i].Name) == "never" {
+					out = box.And(out, box.Not(p.space.Seen(o, i)))
+				}
+			}
+			return out
+		}
+	}
+	return nil
+}
+
+// uncertainty is the largest that a test of the house has for an observable.
+func (p *Pass) uncertainty(o *vocab.Observable) (u float64) {
+	for _, y := range p.Ruleset.Vocabulary.Yields {
+		if y.Observable == o {
+			u = max(u, y.Uncertainty)
+		}
+	}
+	return u
+}

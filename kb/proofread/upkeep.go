@@ -1,0 +1,65 @@
+package proofread
+
+import (
+	"fmt"
+
+	"whystone/kb"
+	"whystone/kb/diag"
+	"whystone/kb/truth"
+)
+
+// upkeep finds what keeps a rule from being trusted: examples that don't come out, none at all or none that shows it firing,
+// no source, a time that is over.
+func upkeep(p *Pass) {
+	var failing diag.List
+	p.Ruleset.CheckExamples(p.On, &failing)
+	for _, d := range failing {
+		p.found = append(p.found, Finding{Diagnostic: d, Sheets: []Sheet{{"rule", p.ruleAt(d.Span).ID}}})
+	}
+	for _, r := range p.Ruleset.Order {
+		if r.Table() == nil { // a row is its own example: it says what it is met by
+			p.examples(r)
+		}
+		if r.Source == "" {
+			p.about(r, "rule", diag.Diagnostic{Code: "no-source", Severity: diag.Note, Summary: fmt.Sprintf("%q names no source", r.ID),
+				Detail: "Say where it comes from: author, year and title, or \"common practice\", or \"from memory\"."})
+		}
+		if !r.Until.IsZero() && !p.On.Before(r.Until) {
+			p.about(r, "until", diag.Diagnostic{Code: "period-over", Severity: diag.Note, Summary: fmt.Sprintf("%q is no longer in force", r.ID),
+				Detail: "It still judges older cases by their dates. If it is not wanted for those either, write status: retired."})
+		}
+	}
+}
+
+func (p *Pass) ruleAt(at diag.Span) *kb.Rule {
+	for _, r := range p.Ruleset.Rules {
+		for _, ex := range r.Examples {
+			if ex.Span == at {
+				return r
+			}
+		}
+	}
+	return p.Ruleset.Rules[0] // an example belongs to a rule
+}
+
+func (p *Pass) examples(r *kb.Rule) {
+	d := diag.Diagnostic{Code: "no-examples", Severity: diag.Note}
+	is := map[truth.Value]bool{}
+	for _, ex := range r.Examples {
+		is[ex.Is] = true
+	}
+	switch {
+	case len(r.Examples) == 0:
+		d.Summary = fmt.Sprintf("%q has no examples", r.ID)
+		d.Detail = "Give one in which it holds and one in which it fails: examples are run whenever the rules change."
+	case !is[truth.Holds]:
+		d.Summary = fmt.Sprintf("no example shows %q holding", r.ID)
+		d.Detail = "Give a case in which it should fire: a rule that can't be made to is found out by that."
+	case !is[truth.Fails] && (r.If != nil && len(r.If.Reads) > 0 || r.Unless != nil):
+		d.Summary = fmt.Sprintf("no example shows %q failing", r.ID)
+		d.Detail = "Give a case just beyond its bounds: a condition that is too wide is found out by that."
+	default:
+		return
+	}
+	p.about(r, "examples", d)
+}

@@ -1,0 +1,109 @@
+package proofread
+
+import (
+	"strings"
+
+	"whystone/kb"
+	"whystone/kb/box"
+	"whystone/kb/casefile"
+	"whystone/kb/diag"
+	"whystone/kb/doc"
+)
+
+// Witness is a case that shows a defect.
+type Witness struct {
+	ID   string   // of the case
+	Text string   // the case, in YAML, fit to be judged
+	Says []string // what it sets, in words: "ri 1.70"
+}
+
+// tries is how many boxes are tried for one that can be written down and shows the defect.
+const tries = 64
+
+// witness looks for a case of which a formula is true and that shows it when the rules are run: sharp readings first, then
+// any. It tells whether there is none for sure.
+func (p *Pass) witness(f *box.Formula, id string, shows func(*kb.Run) bool) (w *Witness, none bool) {
+	for _, mode := range []box.Mode{box.Sharp, box.AnyReading} {
+		left := tries
+		answer := p.space.Each(f, mode, func(b *box.Box) bool {
+			w = p.confirmed(b, mode, id, shows)
+			left--
+			return w == nil && left > 0
+		})
+		if w != nil {
+			return w, false
+		}
+		none = answer == box.No
+	}
+	return nil, none
+}
+
+// confirmed writes a box down as a case, reads it back, and runs the rules.
+func (p *Pass) confirmed(b *box.Box, mode box.Mode, id string, shows func(*kb.Run) bool) *Witness {
+	settings, err := b.Settings(mode)
+	if err != nil {
+		return nil
+	}
+	w := &Witness{ID: id, Text: caseText(id, settings)}
+	for _, s := range settings {
+		w.Says = append(w.Says, s.Name+" "+s.Says)
+	}
+	c := p.read(w.Text)
+	if c == nil {
+		return nil
+	}
+	on := p.On
+	if c.HasTaken {
+		on = c.Taken
+	}
+	p.run.Do(c, on)
+	if !shows(p.run) {
+		return nil
+	}
+	return w
+}
+
+func (p *Pass) read(text string) *casefile.Case {
+	var out diag.List
+	roots := doc.ParseYAML(diag.NewSource("witness.yaml", []byte(text)), &out)
+	if out.HasErrors() || len(roots) != 1 {
+		return nil
+	}
+	return p.Ruleset.CaseReader().Read(roots[0], &out)
+}
+
+// caseText is a case file.
+func caseText(id string, settings []box.Setting) string {
+	var top, stone, readings strings.Builder
+	for _, s := range settings {
+		line := s.Name + ": " + s.Value + "\n"
+		switch name, ofStone := strings.CutPrefix(s.Name, "stone."); {
+		case ofStone:
+			stone.WriteString("  " + name + ": " + s.Value + "\n")
+		case s.Name == "taken" || s.Name == "claim" || s.Name == "stake":
+			top.WriteString(line)
+		default:
+			readings.WriteString("  " + line)
+		}
+	}
+	out := "format: 1\ncase: " + id + "\n" + top.String()
+	if stone.Len() > 0 {
+		out += "stone:\n" + stone.String()
+	}
+	if readings.Len() == 0 {
+		return out + "readings: {}\n"
+	}
+	return out + "readings:\n" + readings.String()
+}
+
+// fired tells whether rules fire in a run.
+func fired(rules ...*kb.Rule) func(*kb.Run) bool {
+	return func(run *kb.Run) bool {
+		for _, r := range rules {
+			if !run.Fired(r) {
+				return false
+			}
+		}
+		return true
+	}
+}
