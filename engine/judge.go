@@ -87,6 +87,21 @@ func (j *Judge) fires(i int) bool {
 	return j.run.Rules[i] == truth.Holds && j.e.Ruleset.Order[i].Status == kb.Active
 }
 
+// Mute keeps one rule silent from the next case on, as if it were not in force; nil lets all speak again.
+func (j *Judge) Mute(r *kb.Rule) {
+	if j.sub == nil {
+		j.sub = j.e.NewJudge() // what is to be repeated must not come from a rule that is silent
+	}
+	j.run.Mute(r)
+	j.sub.run.Mute(r)
+}
+
+// Run is the rules as applied to the case that was decided last. It is there to be looked at.
+func (j *Judge) Run() *kb.Run { return j.run }
+
+// Made tells whether all that a test gives was read, so that no rule's call for it is told.
+func (j *Judge) Made(c *casefile.Case, test string) bool { return j.made(c, test) }
+
 // EachRule calls f with every rule that was evaluated and its truth, after a case was decided.
 func (j *Judge) EachRule(f func(r *kb.Rule, v truth.Value)) {
 	for i, r := range j.e.Ruleset.Order {

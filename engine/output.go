@@ -38,8 +38,10 @@ type Output struct {
 	Forbids    []Note       `json:"forbids"`
 	Flags      []Note       `json:"flags"`
 	Waiting    []Note       `json:"waiting"`
-	Drafts     []Note       `json:"drafts"`
-	Faults     []Note       `json:"faults"`
+	Drafts     []Draft      `json:"drafts"`
+	// DraftsTogether is what all drafts of the ruleset would change; told only where they are more than the one above.
+	DraftsTogether *Together `json:"drafts_together,omitempty"`
+	Faults         []Note    `json:"faults"`
 }
 
 // Support is how much likelier the readings are under the named node than under the likeliest other.
@@ -90,6 +92,48 @@ type Note struct {
 	Rule        *string  `json:"rule"`
 	Test        *string  `json:"test"`
 	Observables []string `json:"observables"`
+}
+
+// Draft is a rule in draft that holds, and what would change if it were active: nothing when Would is null. Error says why
+// it can't be made active.
+type Draft struct {
+	Note
+	Would *Would    `json:"would"`
+	Error diag.List `json:"error,omitempty"`
+}
+
+// Together is what would change if several drafts were active.
+type Together struct {
+	Rules []string  `json:"rules"`
+	Would *Would    `json:"would"`
+	Error diag.List `json:"error,omitempty"`
+}
+
+// Would is what a case would come to with other rules: the verdict, and what would be told beside it more or less.
+type Would struct {
+	Verdict  string       `json:"verdict"`
+	Says     string       `json:"says"`
+	Named    *string      `json:"named"`
+	Nodes    []string     `json:"nodes"`
+	Share    *float64     `json:"share"`
+	Doubt    float64      `json:"doubt"`
+	Support  *Support     `json:"support"`
+	Claim    *ClaimOutput `json:"claim"`
+	Toward   []string     `json:"toward"`    // the materials whose share would rise most
+	Excluded Gain         `json:"excluded"`  // materials
+	SetAside Gain         `json:"set_aside"` // observables
+	Cautions Gain         `json:"cautions"`
+	SentOn   Gain         `json:"sent_on"`
+	CallsFor Gain         `json:"calls_for"` // tests
+	Forbids  Gain         `json:"forbids"`   // tests
+	Waiting  Gain         `json:"waiting"`
+	Faults   Gain         `json:"faults"`
+}
+
+// Gain is what a list would have more, and less.
+type Gain struct {
+	Added   []string `json:"added"`
+	Removed []string `json:"removed"`
 }
 
 // Failure stands in for a case that could not be read.

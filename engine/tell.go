@@ -33,7 +33,7 @@ func (j *Judge) output(c *casefile.Case, m Moment, d *Decision, ch *chain) *Outp
 		Verdict: d.Class.String(), Says: d.sentence(), Path: []string{}, Nodes: []string{}, Required: d.Required, Doubt: d.Doubt, DoubtLimit: d.DoubtLimit,
 		Unlisted: d.Unlisted, Candidates: j.candidates(), Excluded: j.excluded(ch), SetAside: j.setAside(), Repeat: [][]string{},
 		Missing: []Note{}, SentOn: []Note{}, Cautions: []Note{}, CallsFor: []Note{}, Forbids: []Note{}, Flags: []Note{},
-		Waiting: []Note{}, Drafts: []Note{}, Faults: []Note{}}
+		Waiting: []Note{}, Drafts: []Draft{}, Faults: []Note{}}
 	if !math.IsNaN(d.Share) {
 		o.Share = &d.Share
 	}
@@ -159,12 +159,15 @@ func ruleNote(r *kb.Rule, says string) Note {
 	return n
 }
 
+// DraftNote names a draft, with what is to be said of it.
+func DraftNote(r *kb.Rule, says string) Draft { return Draft{Note: ruleNote(r, says)} }
+
 // notes gathers what rules say besides evidence, and what is to be known of the readings.
 func (j *Judge) notes(c *casefile.Case, o *Output) {
 	for i, r := range j.e.Ruleset.Order {
 		switch {
 		case r.Status == kb.Draft && j.run.Rules[i] == truth.Holds:
-			o.Drafts = append(o.Drafts, ruleNote(r, r.Says))
+			o.Drafts = append(o.Drafts, DraftNote(r, r.Says))
 		case r.Status == kb.Draft:
 		case j.run.Excepted[i]:
 			o.Waiting = append(o.Waiting, j.waiting(r))
@@ -176,9 +179,10 @@ func (j *Judge) notes(c *casefile.Case, o *Output) {
 		o.Faults = append(o.Faults, ruleNote(f.Rule, fmt.Sprintf("The rule %s could not be evaluated: %s", f.Rule.ID, f.Err)))
 	}
 	j.flags(c, o)
-	for _, list := range []*[]Note{&o.Drafts, &o.Waiting, &o.Cautions, &o.SentOn, &o.CallsFor, &o.Forbids, &o.Faults} {
+	for _, list := range []*[]Note{&o.Waiting, &o.Cautions, &o.SentOn, &o.CallsFor, &o.Forbids, &o.Faults} {
 		slices.SortStableFunc(*list, func(a, b Note) int { return cmp.Compare(deref(a.Rule), deref(b.Rule)) })
 	}
+	slices.SortStableFunc(o.Drafts, func(a, b Draft) int { return cmp.Compare(deref(a.Rule), deref(b.Rule)) })
 	if c.Claim != "" && j.e.Ruleset.Claim(c.Claim) == nil {
 		o.Cautions = append(o.Cautions, Note{Says: unknownClaim(j.e.Ruleset, c), Observables: []string{}})
 	}

@@ -22,6 +22,7 @@ type Part struct {
 	Kind     string    `json:"kind"` // replay
 	Ruleset  string    `json:"ruleset"`
 	Against  string    `json:"against,omitempty"`
+	Drafts   []string  `json:"drafts,omitempty"` // that only the ruleset compared has active, when it is the same otherwise
 	Method   int       `json:"method"`
 	Inputs   string    `json:"inputs"` // a hash of what is replayed, and of what was asked
 	Archives []string  `json:"archives"`
@@ -37,7 +38,7 @@ type Part struct {
 func NewPart(c *Config, t *Tally, partial bool) *Part {
 	p := &Part{Format: 1, Kind: "replay", Ruleset: c.Engine.Ruleset.Digest, Method: c.Engine.Ruleset.Method, Archives: []string{}, Partial: partial, AsOf: c.AsOf, Moved: c.Threshold, Tally: t}
 	if c.Against != nil {
-		p.Against = c.Against.Ruleset.Digest
+		p.Against, p.Drafts = c.Against.Ruleset.Digest, c.Drafts
 	}
 	h := sha256.New()
 	for _, path := range c.Paths {

@@ -118,7 +118,10 @@ func (p *Part) Summary() string {
 	}
 	line("%d records, %d judged by ruleset %s", t.Records, t.Judged, short(p.Ruleset))
 	if p.Against != "" {
-		line("against ruleset %s", short(p.Against))
+		line("against ruleset %s%s", short(p.Against), map[bool]string{true: ", the same with these drafts active:"}[p.Drafts != nil])
+		for _, id := range p.Drafts {
+			line("  %s", id)
+		}
 	}
 	if l := t.Lists[NotReplayable]; l != nil {
 		line("not replayable: %d", l.Count)

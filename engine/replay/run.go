@@ -27,6 +27,7 @@ type Config struct {
 	archive.Input
 	Engine  *engine.Engine
 	Against *engine.Engine // nil: one ruleset only. Engine is the old one, Against the new
+	Drafts  []string       // the rules that only Against has active, when it is the same ruleset otherwise
 	Workers int            // 0: as many as there are processors
 	AsOf    time.Time      // of cases that say no date
 	Clock   bool           // AsOf is the clock's: a run that is resumed keeps the date it began with

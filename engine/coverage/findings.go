@@ -1,0 +1,75 @@
+package coverage
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"whystone/kb"
+	"whystone/kb/diag"
+)
+
+// find adds what is to be found of a rule. An archive without cases shows nothing.
+func (r *Report) find(x *Rule, rule *kb.Rule, on time.Time) {
+	if r.Cases == 0 {
+		return
+	}
+	switch {
+	case x.Held == 0 && !accepted(rule, "never-fired", on):
+		d := r.Findings.Notef("never-fired", rule.Origin.Span, "the rule %q held in none of %s", x.ID, count(r.Cases, "archived case"))
+		d.Detail = "It " + list(x.otherwise()) + ". Perhaps the archive has no such stone; perhaps nobody writes down what the rule asks for, or it asks for too much."
+	case x.Held > 0 && x.Decided == 0 && !x.Draft() && !accepted(rule, "never-decides", on):
+		d := r.Findings.Notef("never-decides", rule.Origin.Span, "the rule %q held in %s and decided none of them", x.ID, count(x.Held, "archived case"))
+		d.Detail = "Without it each of them comes out the same: the same verdict, exclusions and answer to the claim, and nothing else is shown or set aside."
+	}
+}
+
+// accepted tells whether the rule's sheet accepts a finding on the day of the report.
+func accepted(rule *kb.Rule, code string, on time.Time) bool {
+	return slices.ContainsFunc(rule.Accepts, func(a kb.Acceptance) bool { return a.Covers(code, nil) && on.Before(a.Until) })
+}
+
+// otherwise says what came of a rule that never held.
+func (r *Rule) otherwise() []string {
+	var out []string
+	for _, x := range []struct {
+		n    int64
+		says string
+	}{{r.Failed, "failed in"}, {r.Undecided, "stayed undecided in"}, {r.Faults, "could not be evaluated in"}, {r.NotInForce, "was not in force in"}} {
+		if x.n > 0 {
+			out = append(out, fmt.Sprintf("%s %d", x.says, x.n))
+		}
+	}
+	return out
+}
+
+func count(n int64, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}
+
+func list(words []string) string {
+	if len(words) < 2 {
+		return strings.Join(words, "")
+	}
+	return strings.Join(words[:len(words)-1], ", ") + " and " + words[len(words)-1]
+}
+
+func oneLine(text string) string { return strings.Join(strings.Fields(text), " ") }
+
+// reason is why a record can't be read, on one line; its place is told beside it.
+func reason(found diag.List) string {
+	for _, d := range found {
+		if d.Severity != diag.Error {
+			continue
+		}
+		if d.Nearest != "" {
+			return fmt.Sprintf("%s; did you mean %q?", oneLine(d.Summary), d.Nearest)
+		}
+		return oneLine(d.Summary)
+	}
+	return "it is no case"
+}

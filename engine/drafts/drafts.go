@@ -1,0 +1,168 @@
+// Package drafts tells what the drafts of a ruleset would change about a case.
+//
+// A draft is evaluated and changes nothing. What it would change is not reasoned out beside the engine: the ruleset is built
+// with the draft active ([kb.Ruleset.Trial]), the case is judged by that, and the two outcomes are compared. So the answer
+// is the engine's own, whatever else hangs on the rule: facts that others read, readings that it sets aside, the family
+// that its evidence counts in.
+//
+// A draft is told when it holds; one that doesn't, when it would change something all the same (arithmetic that fails in it
+// makes every verdict inconclusive, a fact that it establishes may become undecided). One that waits for a reading that
+// nobody took is not told.
+package drafts
+
+import (
+	"slices"
+	"strings"
+	"sync"
+
+	"whystone/engine"
+	"whystone/kb"
+	"whystone/kb/casefile"
+	"whystone/kb/diag"
+	"whystone/kb/truth"
+)
+
+// Drafts tries out the drafts of one ruleset. Rulesets with drafts active are made when they are asked for first, and kept.
+// Safe for concurrent use.
+type Drafts struct {
+	rs    *kb.Ruleset
+	rules []*kb.Rule
+	runs  sync.Pool // of *kb.Run
+
+	mu     sync.Mutex
+	trials map[string]*trial // by the ids of the drafts that are active
+}
+
+// New finds the drafts of a ruleset. One without any costs nothing here, and nothing later.
+func New(rs *kb.Ruleset) *Drafts {
+	d := &Drafts{rs: rs, rules: rs.Drafts(), trials: map[string]*trial{}}
+	d.runs.New = func() any { return rs.NewRun() }
+	return d
+}
+
+// Try writes into a verdict what each draft that has a say in the case would change, and what all would together.
+func (d *Drafts) Try(c *casefile.Case, m engine.Moment, out *engine.Output) {
+	if len(d.rules) == 0 {
+		return
+	}
+	told := []engine.Draft{}
+	for _, s := range d.standings(c, m) {
+		n := engine.DraftNote(s.rule, s.rule.Says)
+		n.Would, n.Error = d.would(c, m, out, s.rule.ID)
+		if s.holds || n.Would != nil {
+			told = append(told, n)
+		}
+	}
+	out.Drafts = told
+	if len(told) > 0 && len(d.rules) > 1 {
+		out.DraftsTogether = d.together(c, m, out)
+	}
+}
+
+// standing is a draft that may have a say in a case.
+type standing struct {
+	rule  *kb.Rule
+	holds bool
+}
+
+// standings lists the drafts that hold; those that are undecided, but not for want of a reading; and, as the family and
+// the weight of what reads a fact may rest on them, those that establish one. By id.
+func (d *Drafts) standings(c *casefile.Case, m engine.Moment) []standing {
+	run := d.runs.Get().(*kb.Run)
+	defer d.runs.Put(run)
+	run.Do(c, m.On)
+	var out []standing
+	for _, r := range d.rules {
+		v := run.Rules[r.Order()]
+		switch {
+		case v == truth.Holds:
+			out = append(out, standing{r, true})
+		case v == truth.Undecided && slices.ContainsFunc(run.Causes(r), wanting):
+		case v == truth.Undecided || len(r.Establishes) > 0:
+			out = append(out, standing{r, false})
+		}
+	}
+	return out
+}
+
+// wanting tells whether something is undecided because nobody looked.
+func wanting(c truth.Cause) bool { return c.Why == truth.Absent || c.Why == truth.NotLookedFor }
+
+// together is what all drafts would change; nil when that is what the only one told would.
+func (d *Drafts) together(c *casefile.Case, m engine.Moment, out *engine.Output) *engine.Together {
+	all := make([]string, len(d.rules))
+	for i, r := range d.rules {
+		all[i] = r.ID
+	}
+	t := &engine.Together{Rules: all}
+	t.Would, t.Error = d.would(c, m, out, all...)
+	if only := out.Drafts; len(only) == 1 && t.Error == nil && only[0].Error == nil && same(only[0].Would, t.Would) {
+		return nil
+	}
+	return t
+}
+
+// would judges the case with drafts active. Nil when nothing would change, or with a list that says why they can't be.
+func (d *Drafts) would(c *casefile.Case, m engine.Moment, was *engine.Output, ids ...string) (*engine.Would, diag.List) {
+	t := d.trial(ids)
+	t.once.Do(func() { t.prepare(d.rs, ids) })
+	if t.engine == nil {
+		return nil, t.found
+	}
+	j := t.judges.Get().(*engine.Judge)
+	defer t.judges.Put(j)
+	return Compare(was, j.Judge(Under(t.engine.Ruleset, c), m)), nil
+}
+
+// trial is a ruleset with drafts active, prepared; or why there is none.
+type trial struct {
+	once   sync.Once
+	engine *engine.Engine
+	found  diag.List
+	judges sync.Pool
+}
+
+func (d *Drafts) trial(ids []string) *trial {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	key := strings.Join(ids, " ")
+	if d.trials[key] == nil {
+		d.trials[key] = &trial{}
+	}
+	return d.trials[key]
+}
+
+func (t *trial) prepare(rs *kb.Ruleset, ids []string) {
+	active, found := rs.Trial(ids...)
+	if active == nil {
+		t.found = slices.DeleteFunc(found, func(x diag.Diagnostic) bool { return x.Severity != diag.Error })
+		return
+	}
+	t.engine = engine.Prepare(active)
+	t.judges.New = func() any { return t.engine.NewJudge() }
+}
+
+// Under is a case as another ruleset of the same vocabulary reads it: its own observables in place of those that the case
+// was read with.
+func Under(rs *kb.Ruleset, c *casefile.Case) *casefile.Case {
+	out := *c
+	out.Readings = make([]*casefile.Reading, len(c.Readings))
+	for i, r := range c.Readings {
+		x := *r
+		x.Observable = rs.Vocabulary.Observable(r.Observable.Name)
+		out.Readings[i] = &x
+	}
+	out.Correlations = slices.Clone(c.Correlations)
+	for i, k := range out.Correlations {
+		out.Correlations[i].A, out.Correlations[i].B = rs.Vocabulary.Observable(k.A.Name), rs.Vocabulary.Observable(k.B.Name)
+	}
+	return &out
+}
+
+// same tells whether two changes come to the same.
+func same(a, b *engine.Would) bool {
+	if a == nil || b == nil {
+		return a == b
+	}
+	return text(a) == text(b)
+}
