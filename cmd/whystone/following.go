@@ -12,10 +12,10 @@ import (
 	"whystone/cmd/whystone/compare"
 	"whystone/cmd/whystone/tell"
 	"whystone/engine"
-	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
 	"whystone/kb/live"
+	"whystone/kb/proofread"
 )
 
 // follow waits for changes.
@@ -28,7 +28,7 @@ func (f *following) follow(ctx context.Context) error {
 		case <-ctx.Done():
 			return ctx.Err()
 		case pair := <-f.rules:
-			err = f.rulesChanged(pair[0].Ruleset, pair[1].Ruleset)
+			err = f.rulesChanged(pair[0], pair[1])
 		case st := <-f.health:
 			err = f.healthChanged(st)
 		case <-tick.C:
@@ -41,7 +41,8 @@ func (f *following) follow(ctx context.Context) error {
 }
 
 // rulesChanged judges the case by the new ruleset. The case is read anew, because the vocabulary may have changed.
-func (f *following) rulesChanged(old, new *kb.Ruleset) error {
+func (f *following) rulesChanged(before, after *live.Snapshot[*proofread.Report]) error {
+	old, new := before.Ruleset, after.Ruleset
 	f.rs = new
 	what := []string{"Files changed, and what they say did not."}
 	if old.Digest != new.Digest {
@@ -50,11 +51,33 @@ func (f *following) rulesChanged(old, new *kb.Ruleset) error {
 	if err := f.note("The ruleset changed: "+short(old.Digest)+" became "+short(new.Digest)+".", what...); err != nil {
 		return err
 	}
+	if found := newFindings(before.Prepared, after.Prepared); len(found) > 0 {
+		if err := f.broken("Proofreading finds something new. The ruleset is used nevertheless.", found); err != nil {
+			return err
+		}
+	}
 	c, found := f.read(f.text)
 	if c == nil {
 		return f.broken("The case can't be read by the new ruleset; its last verdict stays.", found)
 	}
 	return f.again(c)
+}
+
+// newFindings lists the errors and warnings that an edit brought.
+func newFindings(old, new *proofread.Report) (out diag.List) {
+	if old == nil || new == nil {
+		return nil // following has ended
+	}
+	known := map[string]bool{}
+	for _, f := range old.Open(false) {
+		known[f.Code+f.Summary] = true
+	}
+	for _, f := range new.Open(false) {
+		if !known[f.Code+f.Summary] {
+			out = append(out, f.Diagnostic)
+		}
+	}
+	return out
 }
 
 func short(digest string) string { return strings.TrimPrefix(digest, "sha256:")[:12] }

@@ -9,6 +9,7 @@ import (
 	"whystone/cmd/whystone/intake"
 	"whystone/cmd/whystone/tell"
 	"whystone/engine"
+	"whystone/engine/drafts"
 	"whystone/kb"
 	"whystone/kb/casefile"
 )
@@ -18,25 +19,35 @@ type judging struct {
 	rs     *kb.Ruleset
 	engine *engine.Engine
 	judge  *engine.Judge
+	drafts *drafts.Drafts
 	asOf   *time.Time
 	now    func() time.Time
 }
 
 func newJudging(rs *kb.Ruleset, asOf string, now func() time.Time) (*judging, error) {
 	e := engine.Prepare(rs)
-	j := &judging{rs: rs, engine: e, judge: e.NewJudge(), now: now}
+	j := &judging{rs: rs, engine: e, judge: e.NewJudge(), drafts: drafts.New(rs), now: now}
 	if asOf != "" {
-		on, ok := casefile.ParseTime(asOf, rs.Policy.Zone)
-		if !ok {
-			return nil, usageError("--as-of %q is no date; write 2031-04-12, or 2031-04-12T10:20:00+02:00", asOf)
+		on, err := dateOf(rs, asOf)
+		if err != nil {
+			return nil, err
 		}
 		j.asOf = &on
 	}
 	return j, nil
 }
 
-// of judges a case. The time it was taken counts over --as-of, and that over the clock.
-func (j *judging) of(c *casefile.Case) tell.Told {
+// dateOf reads --as-of.
+func dateOf(rs *kb.Ruleset, asOf string) (time.Time, error) {
+	on, ok := casefile.ParseTime(asOf, rs.Policy.Zone)
+	if !ok {
+		return on, usageError("--as-of %q is no date; write 2031-04-12, or 2031-04-12T10:20:00+02:00", asOf)
+	}
+	return on, nil
+}
+
+// moment is when a case is judged as of. The time it was taken counts over --as-of, and that over the clock.
+func (j *judging) moment(c *casefile.Case) engine.Moment {
 	m := engine.Moment{On: j.now().In(j.rs.Policy.Zone), From: "clock"}
 	switch {
 	case c.HasTaken:
@@ -44,7 +55,15 @@ func (j *judging) of(c *casefile.Case) tell.Told {
 	case j.asOf != nil:
 		m = engine.Moment{On: *j.asOf, From: "--as-of"}
 	}
-	return tell.Told{Ruleset: j.rs, Engine: j.engine, Case: c, Moment: m, Explained: j.judge.Explain(c, m)}
+	return m
+}
+
+// of judges a case, and tries the drafts on it.
+func (j *judging) of(c *casefile.Case) tell.Told {
+	m := j.moment(c)
+	ex := j.judge.Explain(c, m)
+	j.drafts.Try(c, m, &ex.Output)
+	return tell.Told{Ruleset: j.rs, Engine: j.engine, Case: c, Moment: m, Explained: ex}
 }
 
 func (a *app) judge() *cobra.Command {
@@ -54,7 +73,8 @@ func (a *app) judge() *cobra.Command {
 		Use:   "judge FILE...",
 		Short: "Give a verdict on each case",
 		Long: `Judge gives a verdict on each case: what the stone is, what becomes of the
-claim, what the verdict rests on, and what must be known or done now.
+claim, what the verdict rests on, and what must be known or done now. A rule in
+draft has no effect; what it would change if it were active is told beside.
 
 A file holds one case or several, as YAML, JSON, or JSON lines; - is standard
 input. A case that can't be read is told and passed over, and the exit status is

@@ -27,7 +27,7 @@ type replaying struct {
 	mapping, asOf, pinned, checkpoint, lists string
 	workers, written                         int
 	moved                                    float64
-	resume, gate, back                       bool
+	resume, gate, back, drafts               bool
 	reports
 }
 
@@ -37,7 +37,8 @@ func (a *app) replay() *cobra.Command {
 		Use:   "replay ARCHIVE...",
 		Short: "Judge an archive again, and say what is different",
 		Long: `Replay judges every case of an archive again: against what was true and what was
-recorded, and with --against, what another ruleset would change.
+recorded, and with --against, what another ruleset would change. With --drafts
+that other ruleset is the same with its drafts active, whatever their since.
 
 An archive is JSON lines, CSV or Parquet, the first two also as .gz or .zst; a
 pattern names several; - is standard input: JSON lines, or with --mapping a
@@ -51,6 +52,7 @@ the two chains part.`,
   whystone replay sample.jsonl
   whystone replay sample.jsonl --against ../house-rules --gate \
     --html changes.html
+  whystone replay sample.jsonl --layer rules --drafts --gate
   whystone replay sample.jsonl --layer rules --against git:main:rules \
     --against-is-old --gate --pinned pinned.txt --junit gate.xml
   whystone replay 'archive/*.csv.gz' --checkpoint replay.part --resume`,
@@ -66,6 +68,7 @@ the two chains part.`,
 	f := cmd.Flags()
 	f.StringArrayVar(&r.against, "against", nil, "the new ruleset: a `folder` in place of the house's own layers, or git:REV:FOLDER; may be repeated")
 	f.BoolVar(&r.back, "against-is-old", false, "the ruleset of --against is the old one, and the settings' the new")
+	f.BoolVar(&r.drafts, "drafts", false, "the new ruleset is the same with its drafts active")
 	f.StringVar(&r.mapping, "mapping", "", "a mapping `file` for a foreign spreadsheet's columns")
 	f.StringVar(&r.asOf, "as-of", "", "judge as of this `date` what says no date of its own (default: now)")
 	f.IntVar(&r.workers, "workers", 0, "how many `processors` judge (default: all)")
@@ -191,19 +194,12 @@ func (s *session) replayConfig(ctx context.Context, patterns []string, r *replay
 			return nil, err
 		}
 	}
-	if len(r.against) > 0 {
-		other, err := s.rulesetOf(ctx, r.against)
-		if err != nil {
-			return nil, err
-		}
-		c.Against = engine.Prepare(other)
-		if r.back {
-			c.Engine, c.Against = c.Against, c.Engine
-		}
+	if err := s.other(ctx, r, c); err != nil {
+		return nil, err
 	}
 	if r.pinned != "" {
 		if c.Against == nil {
-			return nil, usageError("--pinned compares two rulesets: give the other one with --against")
+			return nil, usageError("--pinned compares two rulesets: give the other one with --against, or --drafts")
 		}
 		if c.Pinned, err = readPinned(r.pinned); err != nil {
 			return nil, err
@@ -254,7 +250,7 @@ func (s *session) gate(c *replay.Config, r *replaying) ([]replay.Condition, erro
 		return nil, nil
 	}
 	if c.Against == nil {
-		return nil, usageError("--gate compares two rulesets: give the new one with --against")
+		return nil, usageError("--gate compares two rulesets: give the new one with --against, or --drafts")
 	}
 	if len(c.Against.Ruleset.Policy.Gate) == 0 {
 		return nil, &ended{status: unusable, says: "--gate: the new ruleset's policy has no gate, so nothing would be checked; write its conditions under gate:"}

@@ -31,13 +31,17 @@ func (a *app) root() *cobra.Command {
 	config.AddFlags(root.PersistentFlags())
 	root.SetFlagErrorFunc(flagError)
 	root.SetUsageTemplate(usage)
-	root.AddGroup(&cobra.Group{ID: "judge", Title: "Judging:"}, &cobra.Group{ID: "look", Title: "Looking things up:"}, &cobra.Group{ID: "archive", Title: "Going over the archive:"})
+	root.AddGroup(&cobra.Group{ID: "judge", Title: "Judging:"}, &cobra.Group{ID: "look", Title: "Looking things up:"}, &cobra.Group{ID: "write", Title: "Writing rules:"}, &cobra.Group{ID: "archive", Title: "Going over the archive:"})
 	for _, cmd := range []*cobra.Command{a.judge(), a.why(), a.next()} {
 		cmd.GroupID = "judge"
 		root.AddCommand(cmd)
 	}
 	for _, cmd := range []*cobra.Command{a.material(), a.procedure(), a.rule()} {
 		cmd.GroupID = "look"
+		root.AddCommand(cmd)
+	}
+	for _, cmd := range []*cobra.Command{a.proofread()} {
+		cmd.GroupID = "write"
 		root.AddCommand(cmd)
 	}
 	for _, cmd := range []*cobra.Command{a.replay(), a.archive()} {

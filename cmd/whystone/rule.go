@@ -1,25 +1,109 @@
 package main
 
 import (
+	"context"
+	"fmt"
+	"io"
+
 	"github.com/spf13/cobra"
 
+	"whystone/cmd/whystone/intake"
 	"whystone/cmd/whystone/sheet"
 	"whystone/cmd/whystone/tell"
+	"whystone/engine/drafts/skeleton"
 	"whystone/kb"
+	"whystone/kb/casefile"
 )
 
 func (a *app) rule() *cobra.Command {
-	return lookup[*kb.Rule]{
+	return a.beginning(lookup[sheet.RuleOrTable]{
 		use:   "rule [ID]",
 		short: "Look up a rule",
 		long: `Rule shows a rule: its condition, what follows from it, its source and examples,
-and where it stands; without an ID, all rules.`,
-		example: `  whystone rule doubled-edges-two-rays`,
-		list:    (*tell.Printer).Rules,
-		show:    (*tell.Printer).Rule,
-		all:     func(rs *kb.Ruleset) []*kb.Rule { return rs.Rules },
-		find:    sheet.FindRule,
-		object:  func(rs *kb.Ruleset, r *kb.Rule) any { return sheet.OfRule(rs, r) },
-		id:      func(r *kb.Rule) (string, string) { return r.ID, r.Says },
-	}.command(a)
+and where it stands; without an ID, all rules. Of a rule table it shows all
+rows, with what follows from each.
+
+With --from it begins a rule instead: a rule file in draft, written to standard
+output, that asks for what the verdict on a case rests on and keeps the case as
+its example. It loads as it is; what follows from it is to be written.`,
+		example: `  whystone rule doubled-edges-two-rays
+  whystone rule --from case.yaml > house/new-rule.yaml`,
+		list:   (*tell.Printer).Rules,
+		show:   showRule,
+		all:    sheet.RulesAndTables,
+		find:   sheet.FindRuleOrTable,
+		object: func(rs *kb.Ruleset, x sheet.RuleOrTable) any { return x.Of(rs) },
+		id:     sheet.RuleOrTable.ID,
+	}.command(a))
+}
+
+func showRule(p *tell.Printer, rs *kb.Ruleset, x sheet.RuleOrTable) {
+	if x.Table != nil {
+		p.RuleTable(rs, x.Table)
+		return
+	}
+	p.Rule(rs, x.Rule)
+}
+
+// beginning gives the command --from.
+func (a *app) beginning(cmd *cobra.Command) *cobra.Command {
+	var from string
+	look := cmd.RunE
+	cmd.RunE = func(cmd *cobra.Command, args []string) error {
+		if !cmd.Flags().Changed("from") {
+			return look(cmd, args)
+		}
+		if len(args) > 0 {
+			return usageError("%s begins a rule with --from, or looks one up by its name, not both", cmd.CommandPath())
+		}
+		s, err := a.begin(cmd)
+		if err != nil {
+			return err
+		}
+		return s.ruleFrom(cmd.Context(), from)
+	}
+	cmd.Flags().StringVar(&from, "from", "", "begin a rule with the one case of this `file`; - is standard input")
+	return cmd
+}
+
+// ruleFrom writes a rule that is begun with a case.
+func (s *session) ruleFrom(ctx context.Context, file string) error {
+	rs, err := s.ruleset(ctx)
+	if err != nil {
+		return err
+	}
+	j, err := newJudging(rs, "", s.now)
+	if err != nil {
+		return err
+	}
+	c, err := s.onlyCase(file, rs)
+	if err != nil {
+		return err
+	}
+	sk, err := skeleton.From(j.engine, c, j.moment(c), s.now())
+	switch {
+	case err != nil:
+		return &ended{status: unusable, says: fmt.Sprintf("no rule can be begun with the case %s: %s", c.ID, err)}
+	case s.json():
+		return s.print(sk)
+	}
+	if _, err := io.WriteString(s.stdout, sk.Text); err != nil {
+		return &ended{status: fault}
+	}
+	return nil
+}
+
+// onlyCase reads the case of a file that holds one.
+func (s *session) onlyCase(file string, rs *kb.Ruleset) (*casefile.Case, error) {
+	var only *intake.Item
+	for it := range intake.All([]string{file}, s.stdin, rs.CaseReader()) {
+		if only != nil {
+			return nil, &ended{status: unusable, says: fmt.Sprintf("a rule is begun with one case, and %s holds several: put the one that it is about into a file of its own", it.File)}
+		}
+		only = &it
+	}
+	if only == nil || only.Case == nil {
+		return nil, &ended{status: unusable, says: "the case can't be read", list: only.Found}
+	}
+	return only.Case, nil
 }

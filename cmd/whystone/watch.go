@@ -12,6 +12,7 @@ import (
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
 	"whystone/kb/live"
+	"whystone/kb/proofread"
 )
 
 // lookEvery is how often the case's file is looked at. It is one small file, so that it is read whenever it is looked
@@ -23,7 +24,7 @@ type following struct {
 	*session
 	file   string
 	asOf   string
-	rules  chan [2]*live.Snapshot[struct{}]
+	rules  chan [2]*live.Snapshot[*proofread.Report]
 	health chan live.Status
 	stale  bool
 
@@ -43,11 +44,16 @@ func (s *session) watch(ctx context.Context, files []string, asOf string) error 
 	}
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
-	f := &following{session: s, file: files[0], asOf: asOf, rules: make(chan [2]*live.Snapshot[struct{}]), health: make(chan live.Status)}
-	l, found := live.Start(ctx, live.Options[struct{}]{Layers: s.layers, Folders: s.config.Layers, Now: s.now,
-		OnChange: func(old, new *live.Snapshot[struct{}]) {
+	f := &following{session: s, file: files[0], asOf: asOf, rules: make(chan [2]*live.Snapshot[*proofread.Report]), health: make(chan live.Status)}
+	l, found := live.Start(ctx, live.Options[*proofread.Report]{Layers: s.layers, Folders: s.config.Layers, Now: s.now,
+		// What proofreading finds is told; it does not keep a ruleset that loads from being used.
+		Prepare: func(rs *kb.Ruleset) (*proofread.Report, diag.List) {
+			report, _ := check(ctx, rs, s.now(), nil) // it fails only when following ends
+			return report, nil
+		},
+		OnChange: func(old, new *live.Snapshot[*proofread.Report]) {
 			select {
-			case f.rules <- [2]*live.Snapshot[struct{}]{old, new}:
+			case f.rules <- [2]*live.Snapshot[*proofread.Report]{old, new}:
 			case <-ctx.Done():
 			}
 		},

@@ -85,7 +85,7 @@ func (s *session) whyPage(ctx context.Context, files []string, asOf, path string
 		if asker == nil {
 			asker = answers.New(t.Engine)
 		}
-		cases = append(cases, page.Case{Ruleset: t.Ruleset, File: t.Case, Explained: t.Explained, Short: asker.Short(t.Case, t.Moment, t.Explained)})
+		cases = append(cases, page.Case{Ruleset: t.Ruleset, File: t.Case, Explained: t.Explained, Short: asker.Short(t.Case, t.Moment, t.Explained), Drafts: t.Drafts()})
 		return nil
 	}, func(*kb.Ruleset) {})
 	if len(cases) == 0 {

@@ -14,7 +14,7 @@ import (
 
 // Change is one sheet that differs: added, removed or changed.
 type Change struct {
-	What string // rule, material, group, test, policy or retires
+	What string // rule, table, material, group, test, policy or retires; a table's row is a rule
 	ID   string
 	How  string    // added, removed or changed
 	At   diag.Span // in the newer ruleset; of what was removed, in the older
@@ -57,10 +57,19 @@ func change(k key, how string, e entry) Change {
 }
 
 // sheets reads the files that a ruleset was made of: each item of a list is a sheet whose first key names its kind and
-// id, and each key of the policy counts by itself.
+// id, and each key of the policy counts by itself. Rows of tables, which may stand in files of another kind, are the rules
+// that they became.
 func sheets(rs *kb.Ruleset) map[key]entry {
 	out := map[key]entry{}
+	for _, t := range rs.Tables {
+		for _, r := range t.Rows {
+			out[key{t.Origin.Layer, "rule", r.Rule.ID}] = entry{r.Rule.Origin.Span, r.Rule.Written()}
+		}
+	}
 	for _, src := range rs.Sources {
+		if kb.IsTableFile(src.Name) {
+			continue
+		}
 		var none diag.List // it was loaded, so nothing is wrong with it
 		for _, root := range doc.ParseYAML(src, &none) {
 			for _, top := range root.Entries {
@@ -93,8 +102,18 @@ func add(out map[key]entry, layer string, top doc.Entry) {
 		if top.Key.Text == "retires" {
 			what = "retired " + what
 		}
-		out[key{layer, what, first.Value.Text}] = entry{first.Key.Span, text(it)}
+		out[key{layer, what, first.Value.Text}] = entry{first.Key.Span, text(withoutRows(it))}
 	}
+}
+
+// withoutRows is a table's sheet without its rows, which count by themselves; any other sheet as it is.
+func withoutRows(n *doc.Node) *doc.Node {
+	if n.Get("table") == nil {
+		return n
+	}
+	out := *n
+	out.Entries = slices.DeleteFunc(slices.Clone(n.Entries), func(e doc.Entry) bool { return e.Key.Text == "rows" })
+	return &out
 }
 
 // text is what a node says: the order of keys and the way of writing left out.

@@ -74,11 +74,7 @@ func TestRulesets(t *testing.T) {
 	} {
 		old, edited := files(t), files(t)
 		c.edit(edited)
-		var got []string
-		for _, x := range Rulesets(built(t, old), built(t, edited)) {
-			got = append(got, x.What+" "+x.ID+" "+x.How+" "+x.At.String())
-		}
-		if s := strings.Join(got, ", "); s != c.want {
+		if s := changes(built(t, old), built(t, edited)); s != c.want {
 			t.Errorf("%s: got %q, want %q", c.says, s, c.want)
 		}
 	}
@@ -102,5 +98,37 @@ func TestCases(t *testing.T) {
 	}
 	if got := Cases(a, a); len(got) != 1 || got[0] != "the readings and the claim are the same" {
 		t.Errorf("a case beside itself: %q", got)
+	}
+}
+
+func changes(old, new *kb.Ruleset) string {
+	var got []string
+	for _, x := range Rulesets(old, new) {
+		got = append(got, x.What+" "+x.ID+" "+x.How+" "+x.At.String())
+	}
+	return strings.Join(got, ", ")
+}
+
+// TestTables: the rows of a table count by themselves, in whatever file they stand.
+func TestTables(t *testing.T) {
+	table := "format: 1\ntables:\n  - {table: t, says: x, columns: [ri], rows_from: t.csv}\n  - {table: u, says: x, columns: [ri], rows: [{row: a, ri: above 2, cautions: x}]}\n"
+	before := files(t)
+	before["t.yaml"] = &fstest.MapFile{Data: []byte(table)}
+	before["t.csv"] = &fstest.MapFile{Data: []byte("row,ri,cautions\na,above 1.5,x\nb,below 1.5,x\n")}
+	after := files(t)
+	after["t.yaml"] = &fstest.MapFile{Data: []byte(strings.Replace(table, "above 2,", "above 2.1,", 1))}
+	after["t.csv"] = &fstest.MapFile{Data: []byte("row,ri,cautions\nb,below 1.5,x\nc,above 1.6,x\n")}
+	if got := changes(built(t, before), built(t, before)); got != "" {
+		t.Errorf("nothing changed, and %q", got)
+	}
+	want := "rule t-a removed desk/t.csv:2:1, rule t-c added desk/t.csv:3:1, rule u-a changed desk/t.yaml:4:53"
+	if got := changes(built(t, before), built(t, after)); got != want {
+		t.Errorf("%q\nwant %q", got, want)
+	}
+	after["t.yaml"] = &fstest.MapFile{Data: []byte(strings.Replace(table, "table: u, says: x", "table: u, says: y", 1))}
+	after["t.csv"] = before["t.csv"]
+	want = "rule u-a changed desk/t.yaml:4:53, table u changed desk/t.yaml:4:6"
+	if got := changes(built(t, before), built(t, after)); got != want {
+		t.Errorf("%q\nwant %q", got, want)
 	}
 }

@@ -34,7 +34,8 @@ type Case struct {
 	Ruleset *kb.Ruleset
 	File    *casefile.Case
 	*engine.Explained
-	Short *answers.Short
+	Short  *answers.Short
+	Drafts []string // what rules in draft would change
 }
 
 // Readings says what was read, in the order of the case.

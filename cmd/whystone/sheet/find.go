@@ -108,16 +108,3 @@ func FindTest(rs *kb.Ruleset, name string) (*kb.Test, error) {
 	}
 	return rs.Tests[i], nil
 }
-
-// FindRule finds a rule by its id or a former one.
-func FindRule(rs *kb.Ruleset, name string) (*kb.Rule, error) {
-	var all []named
-	for _, r := range rs.Rules {
-		all = append(all, named{r.ID, r.Was})
-	}
-	i, err := find("rule", name, all)
-	if err != nil {
-		return nil, err
-	}
-	return rs.Rules[i], nil
-}

@@ -200,6 +200,8 @@ func yieldOf(t *kb.Test, y *vocab.Yield) Yield {
 type Rule struct {
 	Format      int       `json:"format"`
 	ID          string    `json:"id"`
+	Table       string    `json:"table,omitempty"` // of which the rule is a row
+	Row         string    `json:"row,omitempty"`
 	Says        string    `json:"says"`
 	If          string    `json:"if"` // empty: always
 	Unless      string    `json:"unless,omitempty"`
@@ -221,6 +223,7 @@ type Rule struct {
 	ReviewedBy  string    `json:"reviewed_by,omitempty"`
 	Tags        []string  `json:"tags,omitempty"`
 	Was         []string  `json:"was,omitempty"`
+	FromCase    string    `json:"from_case,omitempty"` // that caused it
 	Examples    []Example `json:"examples"`
 	Place
 }
@@ -248,7 +251,8 @@ type Example struct {
 func OfRule(rs *kb.Ruleset, r *kb.Rule) Rule {
 	out := Rule{Format: Format, ID: r.ID, Says: r.Says, CallsFor: r.CallsFor, Forbids: r.Forbids, Cautions: r.Cautions, SendsOn: r.SendsOn, Family: r.Family,
 		BackedBy: r.BackedBy, Source: r.Source, Status: string(r.Status), Since: date(r.Since), Until: date(r.Until), Author: r.Author,
-		ReviewedBy: r.ReviewedBy, Tags: r.Tags, Was: r.Was, Examples: []Example{}, Place: placed(r.Origin)}
+		ReviewedBy: r.ReviewedBy, Tags: r.Tags, Was: r.Was, FromCase: r.FromCase(), Examples: []Example{}, Place: placed(r.Origin)}
+	out.Table, out.Row = rowOf(r)
 	if r.If != nil {
 		out.If = r.If.Text
 	}

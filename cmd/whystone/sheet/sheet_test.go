@@ -62,7 +62,7 @@ func TestEveryNameFindsItsSheet(t *testing.T) {
 		}
 	}
 	for _, r := range rs.Rules {
-		if got, err := FindRule(rs, r.ID); err != nil || got != r {
+		if got, err := FindRuleOrTable(rs, r.ID); err != nil || got.Rule != r {
 			t.Errorf("%q does not lead to its rule: %v", r.ID, err)
 		}
 	}
@@ -74,7 +74,7 @@ func TestMissing(t *testing.T) {
 	if got, want := err.Error(), `no material or group has the name "moisanite"; did you mean "moissanite"?`; got != want {
 		t.Errorf("got %s, want %s", got, want)
 	}
-	_, err = FindRule(rs, "xyzzy")
+	_, err = FindRuleOrTable(rs, "xyzzy")
 	if got, want := err.Error(), `no rule has the name "xyzzy"`; got != want {
 		t.Errorf("got %s, want %s", got, want)
 	}

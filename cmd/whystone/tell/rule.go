@@ -7,12 +7,16 @@ import (
 	"whystone/kb"
 )
 
-// Rules lists the rules with what they say.
+// Rules lists the rules with what they say, and the tables with their rows.
 func (p *Printer) Rules(rs *kb.Ruleset) {
 	for _, r := range rs.Rules {
+		if r.Table() != nil {
+			continue // told with its table
+		}
 		p.line(run{Bold, r.ID}, run{Dim, map[bool]string{true: "  (" + string(r.Status) + ")"}[r.Status != kb.Active]})
 		p.Text(Plain, 4, r.Says)
 	}
+	p.tables(rs)
 	if len(rs.Retired) > 0 {
 		p.Blank()
 		p.Text(Bold, 0, "Retired by a layer")
@@ -34,15 +38,21 @@ func (p *Printer) Rule(rs *kb.Ruleset, r *kb.Rule) {
 	if r.Unless != nil {
 		p.Field("Unless", Plain, strings.TrimSpace(r.Unless.Text))
 	}
-	p.follows(rs, r)
+	for _, e := range effects(rs, r) {
+		p.Field(e.label, Plain, e.text)
+	}
 	p.fieldIf("Family", r.Family)
 	p.fieldIf("Backed by", r.BackedBy)
 	p.fieldIf("Source", r.Source)
 	p.fieldIf("In force", inForce(r))
+	if id := r.FromCase(); id != "" {
+		p.Field("From case", Plain, id+", which is kept as an example")
+	}
 	p.fieldIf("Author", r.Author)
 	p.fieldIf("Reviewed", r.ReviewedBy)
 	p.fieldIf("Tags", strings.Join(r.Tags, ", "))
 	p.fieldIf("Formerly", strings.Join(r.Was, ", "))
+	p.fieldIf("Table", tableOf(r))
 	p.fieldIf("Stands in", p.place(r.Origin))
 	var examples []string
 	for _, ex := range r.Examples {
@@ -59,13 +69,25 @@ func inForce(r *kb.Rule) string {
 	if !r.Until.IsZero() {
 		parts = append(parts, "until "+r.Until.Format(time.DateOnly)+" (that day not included)")
 	}
+	if parts != nil && r.Status == kb.Draft {
+		parts = append(parts, "once it is active")
+	}
 	return strings.Join(parts, ", ")
 }
 
-// follows writes the effects.
-func (p *Printer) follows(rs *kb.Ruleset, r *kb.Rule) {
+// effect is one thing that follows from a rule: its label, its text beside the label, and in a table.
+type effect struct{ label, text, inTable string }
+
+// effects is what follows from a rule.
+func effects(rs *kb.Ruleset, r *kb.Rule) []effect {
+	var out []effect
+	add := func(label, text string) {
+		if text != "" {
+			out = append(out, effect{label, text, text})
+		}
+	}
 	if r.Excludes != nil {
-		p.Field("Excludes", Plain, chosen(rs, r.Excludes))
+		add("Excludes", chosen(rs, r.Excludes))
 	}
 	for _, w := range r.Weights {
 		label, ratio := "Supports", w.Ratio
@@ -76,13 +98,15 @@ func (p *Printer) follows(rs *kb.Ruleset, r *kb.Rule) {
 		if strength == "" {
 			strength = "ratio"
 		}
-		p.Field(label, Plain, strength+" ("+times(ratio)+"): "+chosen(rs, &w.Selection))
+		strength += " (" + times(ratio) + ")"
+		materials := chosen(rs, &w.Selection)
+		out = append(out, effect{label, strength + ": " + materials, materials + ", " + strength})
 	}
 	var aside []string
 	for _, o := range r.SetsAside {
 		aside = append(aside, o.Name)
 	}
-	p.fieldIf("Sets aside", strings.Join(aside, ", "))
+	add("Sets aside", strings.Join(aside, ", "))
 	for _, e := range r.Establishes {
 		says := e.Fact.Name
 		switch {
@@ -91,12 +115,15 @@ func (p *Printer) follows(rs *kb.Ruleset, r *kb.Rule) {
 		case len(e.Fact.Words) > 0 && e.Word >= 0:
 			says += ": " + e.Fact.Words[e.Word]
 		}
-		p.Field("Establishes", Plain, says)
+		add("Establishes", says)
 	}
-	p.fieldIf("Calls for", strings.Join(testNames(rs, r.CallsFor), ", "))
-	p.fieldIf("Forbids", strings.Join(testNames(rs, r.Forbids), ", "))
-	p.Field("Cautions", Plain, r.Cautions...)
-	p.fieldIf("Sends on", r.SendsOn)
+	add("Calls for", strings.Join(testNames(rs, r.CallsFor), ", "))
+	add("Forbids", strings.Join(testNames(rs, r.Forbids), ", "))
+	for _, c := range r.Cautions {
+		add("Cautions", c)
+	}
+	add("Sends on", r.SendsOn)
+	return out
 }
 
 // chosen says which materials an effect is about: as written, and by name where that is a condition.

@@ -43,7 +43,7 @@ func (p *Printer) Verdict(t Told) {
 	p.Field("Not to do", Plain, t.forbidden()...)
 	p.Field("Note", Plain, t.notes(t.Flags)...)
 	p.Field("Waiting", Plain, t.notes(t.Waiting)...)
-	p.Field("Draft rule", Plain, t.drafts()...)
+	p.Field("Draft rule", Plain, t.Drafts()...)
 }
 
 // heading says which stone it is.
@@ -305,16 +305,6 @@ func (t Told) standing(rule *string) bool {
 	}
 	r := t.Ruleset.Rule(*rule)
 	return r != nil && r.If == nil && r.Unless == nil
-}
-
-func (t Told) drafts() []string {
-	var out []string
-	for _, n := range t.Drafts {
-		if n.Rule != nil {
-			out = append(out, *n.Rule+" (without effect): "+plain(n.Says))
-		}
-	}
-	return out
 }
 
 // Closing writes what holds for all verdicts above it.

@@ -240,7 +240,7 @@ func (t Told) addRest(root *Node) {
 		{"To be repeated", t.repeat()},
 		{"Missing for a firmer verdict", t.missing()},
 		{"Goes to a laboratory", t.notes(t.SentOn)},
-		{"Rules in draft, without effect", t.drafts()},
+		{"Rules in draft, without effect", t.Drafts()},
 	} {
 		n := &Node{Text: part.head, Style: Bold}
 		for _, l := range part.lines {

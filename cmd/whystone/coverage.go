@@ -1,0 +1,69 @@
+package main
+
+import (
+	"cmp"
+	"context"
+	"sync/atomic"
+
+	"whystone/engine"
+	"whystone/engine/archive"
+	"whystone/engine/coverage"
+	"whystone/engine/replay"
+	"whystone/kb"
+	"whystone/kb/casefile"
+)
+
+// covering is how an archive is read to see what it exercises of a ruleset; the zero value will do.
+type covering struct {
+	mapping string // a file, for a foreign spreadsheet's columns
+	asOf    string // the date of what says none; empty: now
+	workers int    // 0: all processors
+}
+
+// coverage tells what archives exercise of a ruleset: what is weak, or all.
+func (s *session) coverage(ctx context.Context, rs *kb.Ruleset, archives []string, all bool, c covering) error {
+	r, stopped := s.cover(ctx, rs, archives, c)
+	if r == nil {
+		return stopped
+	}
+	var err error
+	if s.json() {
+		err = s.print(r)
+	} else {
+		s.out.Coverage(r, all)
+		err = write(s.out)
+	}
+	return cmp.Or(err, stopped)
+}
+
+// cover counts, with its progress on a terminal. Of an archive that can't be read to its end there is a report of what
+// was read, beside the error.
+func (s *session) cover(ctx context.Context, rs *kb.Ruleset, archives []string, c covering) (*coverage.Report, error) {
+	paths, err := archive.Paths(archives)
+	if err != nil {
+		return nil, &ended{status: unusable, says: err.Error()}
+	}
+	in := archive.Input{Paths: paths, Stdin: s.stdin, Read: new(atomic.Int64)}
+	if c.mapping != "" {
+		if in.Mapping, err = s.mapping(c.mapping); err != nil {
+			return nil, err
+		}
+	}
+	o := coverage.Options{Workers: c.workers, AsOf: s.now().In(rs.Policy.Zone), Clock: c.asOf == ""}
+	if c.asOf != "" {
+		on, ok := casefile.ParseTime(c.asOf, rs.Policy.Zone)
+		if !ok {
+			return nil, usageError("--as-of %q is no date; write 2031-04-12", c.asOf)
+		}
+		o.AsOf = on
+	}
+	shown := replay.Config{Input: in}
+	done := s.progress(&shown)
+	o.Progress = shown.Progress
+	r, err := coverage.Run(ctx, engine.Prepare(rs), in, o)
+	done()
+	if err != nil && ctx.Err() == nil {
+		err = &ended{status: unusable, says: err.Error()}
+	}
+	return r, err
+}

@@ -1,0 +1,252 @@
+package main
+
+import (
+	"context"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"whystone/cmd/whystone/sarif"
+	"whystone/engine"
+	"whystone/engine/apart"
+	"whystone/kb"
+	"whystone/kb/diag"
+	"whystone/kb/proofread"
+)
+
+// proofreading is what the flags of proofread say.
+type proofreading struct {
+	strict, all, tidy, diff bool
+	apart                   bool
+	explain, sarif, witness string
+	asOf, mapping           string
+	cases, lacks            []string
+}
+
+func (a *app) proofread() *cobra.Command {
+	var o proofreading
+	cmd := &cobra.Command{
+		Use:   "proofread [DIR]",
+		Short: "Find mistakes in rules before a customer does",
+		Long: `Proofread checks a ruleset that loads: rules that can never fire or say what
+another says, that pull a material both ways on one reading, that exclude a
+material whose own sheet says it belongs; parts of conditions that decide
+nothing; facts nobody reads; examples that don't come out; gaps and overlaps of
+tables; materials that no harmless test tells apart.
+
+DIR is a house's own folder of rules above the shipped ones (or git:REV:FOLDER);
+without it the settings' layers are read. Where a finding says that something
+can happen, it shows a case that does it; --witnesses writes these cases out,
+ready for judge.
+
+A finding that is meant to stay is accepted on its sheet:
+
+  accepts:
+    - {finding: pulls-both-ways, with: other-rule, because: "why", until: 2032-01-01}
+
+Exit status: 0 nothing but notes, 1 errors or warnings (--strict: notes too),
+2 files that can't be loaded.`,
+		Example: `  whystone proofread
+  whystone proofread house/rules --strict --sarif findings.sarif
+  whystone proofread --explain pulls-both-ways
+  whystone proofread house/rules --cases archive.jsonl
+  whystone proofread --apart --lacks refractometer
+  whystone proofread house/rules --tidy`,
+		Args: atMostOne,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			s, err := a.begin(cmd)
+			if err != nil {
+				return err
+			}
+			return s.proofread(cmd.Context(), args, cmd.Flags().Changed("explain"), &o)
+		},
+	}
+	f := cmd.Flags()
+	f.BoolVar(&o.strict, "strict", false, "exit status 1 for notes, too")
+	f.BoolVar(&o.all, "all", false, "write out notes and accepted findings, too; with --cases, all rules")
+	f.StringVar(&o.explain, "explain", "", "explain a finding's `code`; \"all\" lists them")
+	f.StringVar(&o.witness, "witnesses", "", "write the cases that show findings into this `folder`")
+	f.StringVar(&o.sarif, "sarif", "", "write the findings to this `file` in SARIF 2.1.0")
+	f.StringVar(&o.asOf, "as-of", "", "proofread as of this `date`: acceptances, examples without a date (default: now)")
+	f.BoolVar(&o.apart, "apart", false, "tell which materials no harmless test tells apart, and what hangs on one test")
+	f.StringArrayVar(&o.lacks, "lacks", nil, "a `test` that the house has no instrument for; with --apart: what it would buy. May be repeated")
+	f.StringArrayVar(&o.cases, "cases", nil, "how often each rule held and decided in this `archive`; may be repeated")
+	f.StringVar(&o.mapping, "mapping", "", "a mapping `file` for the columns of --cases")
+	f.BoolVar(&o.tidy, "tidy", false, "lay the files of DIR out evenly; what they say stays the same")
+	f.BoolVar(&o.diff, "diff", false, "with --tidy: show what would change, and change nothing")
+	return cmd
+}
+
+func (s *session) proofread(ctx context.Context, args []string, explain bool, o *proofreading) error {
+	switch {
+	case explain:
+		return s.explain(o.explain)
+	case o.tidy:
+		return s.tidy(ctx, args, o.diff)
+	case o.diff:
+		return usageError("--diff goes with --tidy")
+	}
+	rs, err := s.toProofread(ctx, args)
+	if err != nil {
+		return err
+	}
+	on := s.now().In(rs.Policy.Zone)
+	if o.asOf != "" {
+		if on, err = dateOf(rs, o.asOf); err != nil {
+			return err
+		}
+	}
+	if err := knownTests(rs, o.lacks); err != nil {
+		return err
+	}
+	switch {
+	case len(o.cases) > 0:
+		return s.coverage(ctx, rs, o.cases, o.all, covering{mapping: o.mapping, asOf: o.asOf})
+	case o.apart:
+		return s.apart(ctx, rs, on, o)
+	}
+	report, err := check(ctx, rs, on, o.lacks)
+	if err != nil {
+		return err
+	}
+	if err := o.writeOut(report); err != nil {
+		return err
+	}
+	return s.tellFindings(rs, report, o)
+}
+
+// toProofread loads the ruleset that is meant.
+func (s *session) toProofread(ctx context.Context, args []string) (*kb.Ruleset, error) {
+	if len(args) == 0 {
+		return s.ruleset(ctx)
+	}
+	return s.rulesetOf(ctx, args)
+}
+
+// check makes all checks of a ruleset. It is the one place that says which there are: the command line, a ruleset that
+// follows its files, and pages call it.
+func check(ctx context.Context, rs *kb.Ruleset, on time.Time, lacks []string) (*proofread.Report, error) {
+	return proofread.Run(ctx, rs, proofread.Options{On: on, Besides: []proofread.Check{alike(ctx, on, lacks)}})
+}
+
+// alike is the check for materials that no harmless test of the house tells apart. Those that a verdict may name together
+// are as they should be.
+func alike(ctx context.Context, on time.Time, lacks []string) proofread.Check {
+	return proofread.Check{Codes: []string{"alike-to-all-tests"}, Look: func(p *proofread.Pass) {
+		table, err := apart.Build(ctx, engine.Prepare(p.Ruleset), on)
+		if err != nil {
+			return // the context is over, which ends the proofreading
+		}
+		for _, g := range table.Findings(lacks) {
+			if g.Expected() {
+				continue
+			}
+			f := proofread.Finding{Diagnostic: diag.Diagnostic{Code: "alike-to-all-tests", Severity: diag.Note, Summary: strings.TrimSuffix(g.Says, "."),
+				Span: g.Materials[0].Origin.Span}}
+			for i, m := range g.Materials {
+				f.Sheets = append(f.Sheets, proofread.Sheet{Kind: "material", ID: m.ID})
+				if i > 0 {
+					f.Related = append(f.Related, diag.Related{Span: m.Origin.Span, Says: m.Name})
+				}
+			}
+			p.Add(f)
+		}
+	}}
+}
+
+// apart tells what no test tells apart, and what a further instrument would buy.
+func (s *session) apart(ctx context.Context, rs *kb.Ruleset, on time.Time, o *proofreading) error {
+	table, err := apart.Build(ctx, engine.Prepare(rs), on)
+	if err != nil {
+		return err
+	}
+	report := table.Report(o.lacks)
+	if s.json() {
+		return s.print(report)
+	}
+	s.out.Apart(rs, report, o.all)
+	return write(s.out)
+}
+
+// writeOut writes the files that were asked for.
+func (o *proofreading) writeOut(r *proofread.Report) error {
+	if o.sarif != "" {
+		f, err := os.Create(o.sarif)
+		if err == nil {
+			err = sarif.Write(f, r.Findings)
+			if closed := f.Close(); err == nil {
+				err = closed
+			}
+		}
+		if err != nil {
+			return &ended{status: unusable, says: "the findings can't be written: " + err.Error()}
+		}
+	}
+	if o.witness == "" {
+		return nil
+	}
+	if err := writeWitnesses(o.witness, r.Findings); err != nil {
+		return &ended{status: unusable, says: "the cases can't be written: " + err.Error()}
+	}
+	return nil
+}
+
+// writeWitnesses writes each witness as a case file that says what it shows.
+func writeWitnesses(folder string, findings []proofread.Finding) error {
+	if err := os.MkdirAll(folder, 0o777); err != nil {
+		return err
+	}
+	for _, f := range findings {
+		if f.Witness == nil {
+			continue
+		}
+		text := "# It shows: " + f.Summary + ".\n" + f.Witness.Text
+		if err := os.WriteFile(filepath.Join(folder, f.Witness.ID+".yaml"), []byte(text), 0o666); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (s *session) tellFindings(rs *kb.Ruleset, r *proofread.Report, o *proofreading) error {
+	if s.json() {
+		if err := s.print(r.JSON(rs.Digest)); err != nil {
+			return err
+		}
+	} else {
+		s.out.Findings(r, o.all)
+		if err := write(s.out); err != nil {
+			return err
+		}
+	}
+	if len(r.Open(o.strict)) > 0 {
+		return &ended{status: finding}
+	}
+	return nil
+}
+
+// explain says what is known of a code.
+func (s *session) explain(code string) error {
+	if code == "all" {
+		if s.json() {
+			return s.print(map[string]any{"format": 1, "codes": diag.Codes()})
+		}
+		s.out.Explanations(diag.Codes())
+		return write(s.out)
+	}
+	e, ok := diag.Explain(code)
+	if !ok {
+		return usageError("there is no finding %q", code).near(code, diag.Words())
+	}
+	if s.json() {
+		return s.print(struct {
+			Format int `json:"format"`
+			diag.Explanation
+		}{1, e})
+	}
+	s.out.Explanation(e)
+	return write(s.out)
+}

@@ -1,0 +1,165 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/aymanbagabas/go-udiff"
+
+	"whystone/kb"
+	"whystone/kb/diag"
+	"whystone/kb/tidy"
+)
+
+// tidied is a file as it would be laid out.
+type tidied struct {
+	path          string
+	before, after []byte
+}
+
+// tidy lays the files of a house's own folders out evenly. A file that can't be read as YAML keeps all of them as they are.
+func (s *session) tidy(ctx context.Context, args []string, diff bool) error {
+	folders := s.config.Layers
+	if len(args) == 1 {
+		folders = args
+	}
+	if len(folders) == 0 {
+		return usageError("which folder? The shipped rules are part of the program and are not written to")
+	}
+	files, err := s.toTidy(ctx, folders)
+	if err != nil {
+		return err
+	}
+	if s.json() {
+		names := []string{}
+		for _, f := range files {
+			names = append(names, f.path)
+		}
+		if err := s.print(map[string]any{"format": 1, "changed": names, "written": !diff}); err != nil {
+			return err
+		}
+	}
+	for _, f := range files {
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		if err := s.tidyOne(f, diff); err != nil {
+			return err
+		}
+	}
+	if !s.json() && len(files) == 0 {
+		s.out.Text(0, 0, "All files are tidy.")
+		return write(s.out)
+	}
+	if diff && len(files) > 0 {
+		return &ended{status: finding}
+	}
+	return nil
+}
+
+func (s *session) tidyOne(f tidied, diff bool) error {
+	switch {
+	case diff && s.json():
+		return nil
+	case diff:
+		_, err := s.stdout.Write([]byte(udiff.Unified(f.path, f.path, string(f.before), string(f.after))))
+		return err
+	}
+	if err := replaceFile(f.path, f.after); err != nil {
+		return &ended{status: unusable, says: "a file can't be written: " + err.Error()}
+	}
+	if s.json() {
+		return nil
+	}
+	s.out.Text(0, 0, "tidied "+f.path)
+	return write(s.out)
+}
+
+// toTidy lists the files that would change.
+func (s *session) toTidy(ctx context.Context, folders []string) ([]tidied, error) {
+	var out []tidied
+	var found diag.List
+	for _, folder := range folders {
+		if strings.HasPrefix(folder, "git:") {
+			return nil, usageError("a revision is history: only a folder can be tidied")
+		}
+		for _, f := range kb.ReadFiles(ctx, []kb.Layer{{Name: layerName(folder), FS: os.DirFS(folder)}}, &found) {
+			if filepath.Ext(f.Path) == ".csv" {
+				continue
+			}
+			after, _, wrong := tidy.File(f.Source)
+			found = append(found, wrong...)
+			if after != nil && !bytes.Equal(after, f.Source.Text) {
+				out = append(out, tidied{filepath.Join(folder, filepath.FromSlash(f.Path)), f.Source.Text, after})
+			}
+		}
+	}
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
+	if found.HasErrors() {
+		found.Sort()
+		return nil, s.unread(found)
+	}
+	return out, nil
+}
+
+// unread says why nothing was tidied.
+func (s *session) unread(found diag.List) error {
+	says := "nothing was tidied: a file can't be read"
+	if !s.json() {
+		return &ended{status: unusable, says: says, list: found}
+	}
+	if err := diag.WriteJSON(s.stdout, found); err != nil {
+		return &ended{status: fault}
+	}
+	return &ended{status: unusable, says: says}
+}
+
+// replaceFile puts a text in a file's place in one step, so that nobody, a desk that follows the folder least of all, ever
+// reads half of it: written beside it, synced, renamed. Its permissions stay, and a link stays a link.
+func replaceFile(name string, text []byte) error {
+	name, err := filepath.EvalSymlinks(name)
+	if err != nil {
+		return err
+	}
+	info, err := os.Stat(name)
+	if err != nil {
+		return err
+	}
+	f, err := os.CreateTemp(filepath.Dir(name), ".tidy-*")
+	if err != nil {
+		return err
+	}
+	_, err = f.Write(text)
+	err = errors.Join(err, f.Chmod(info.Mode().Perm()), f.Sync(), f.Close())
+	if err == nil {
+		err = os.Rename(f.Name(), name)
+	}
+	if err != nil {
+		return fmt.Errorf("%w%s", err, leftover(os.Remove(f.Name()), f.Name()))
+	}
+	return syncFolder(filepath.Dir(name))
+}
+
+func leftover(err error, name string) string {
+	if err == nil {
+		return ""
+	}
+	return "; " + name + " is left over"
+}
+
+// syncFolder makes a rename last. Not every system can; then it lasts as long as the file's other changes do.
+func syncFolder(name string) error {
+	d, err := os.Open(name)
+	if err != nil {
+		return err
+	}
+	_ = d.Sync() // see above
+	return d.Close()
+}
