@@ -1,0 +1,89 @@
+package rulesets_test
+
+import "regexp"
+
+// What a place in the files holds. A place is the path of keys to it: [] is an item of a list, * a key that the author
+// chose. A place beginning with "key " is about the keys that stand there. Classes in brackets are left out, for the reason
+// in the bracket.
+const (
+	defines   = "(defines the word itself)"
+	freeText  = "(free text)"
+	quantity  = "(number or date)"
+	condition = "condition"
+	answer    = "answer" // a choice, feature or number, as the observable has it
+)
+
+var places = []struct{ pattern, class string }{
+	{`key `, "top key"},
+	{`key (rules|materials|tests)\[\]`, "key"},
+	{`key rules\[\]\.(excludes|supports(\[\])?|weakens(\[\])?)`, "key"},
+	{`key rules\[\]\.establishes`, "fact established"},
+	{`key rules\[\]\.establishes\.\*`, "key"},
+	{`key rules\[\]\.examples\[\](\.stone)?`, "key"},
+	{`key rules\[\]\.examples\[\]\.readings`, "observable"},
+	{`key rules\[\]\.examples\[\]\.readings\.\*`, "key"},
+	{`key materials\[\]\.properties`, "property"},
+	{`key materials\[\]\.(outcomes|features)`, "observable"},
+	{`key materials\[\]\.(properties|outcomes|features)\.\*`, "key"},
+	{`key materials\[\]\.(outcomes|features)\.\*\.seen`, answer},
+	{`key tests\[\]\.yields`, "observable of a test"},
+	{`key tests\[\]\.yields\.\*`, "key"},
+	{`key tests\[\]\.yields\.\*\.(choices|features)`, defines},
+	{`key tests\[\]\.yields\.\*\.(choices|features)\.\*`, "key"},
+	{`key tests\[\]\.(needs\[\]|yields\.\*\.derived\[\])`, "key"},
+	{`key policy`, "key"},
+	{`key policy\.(scale\[\]|required\[\]|claims\.\*)`, "key"},
+	{`key policy\.(priors|costs)`, "material"},
+	{`key policy\.frequency`, "frequency"},
+	{`key policy\.(strength|seen_at_counter|claims)`, defines},
+	{`format`, quantity},
+	{`rules\[\]\.rule|materials\[\]\.(group|material)|tests\[\]\.test`, defines},
+	{`rules\[\]\.(says|source|cautions(\[\])?|sends_on|backed_by|author|note)`, freeText},
+	{`rules\[\]\.(if|unless|(excludes|supports|weakens)(\[\])?\.where|establishes\.\*\.is)`, condition},
+	{`rules\[\]\.(excludes\[\]|(supports|weakens)(\[\])?\.materials\[\])`, "material"},
+	{`rules\[\]\.(supports|weakens)(\[\])?\.strength`, "strength"},
+	{`rules\[\]\.(supports|weakens)(\[\])?\.ratio`, quantity},
+	{`rules\[\]\.sets_aside\[\]`, "observable"},
+	{`rules\[\]\.(calls_for|forbids)\[\]`, "test"},
+	{`rules\[\]\.family`, "family"},
+	{`rules\[\]\.status`, "status"},
+	{`rules\[\]\.(since|until)`, quantity},
+	{`rules\[\]\.establishes\.\*`, defines}, // true, or a fact's word
+	{`rules\[\]\.examples\[\]\.is`, "truth"},
+	{`rules\[\]\.examples\[\]\.(claim|stone\.(cut|setting))`, freeText},
+	{`rules\[\]\.examples\[\]\.stone\.(mounted|warm|wet|coated)`, "true or false"},
+	{`rules\[\]\.examples\[\]\.(stake|taken|stone\..*)`, quantity},
+	{`rules\[\]\.examples\[\]\.readings\.\*(\[\])?(\.(value|choice|features|looked_for)(\[\])?)?`, answer},
+	{`rules\[\]\.examples\[\]\.readings\.\*(\[\])?\.(above|below|between\[\]|uncertainty)`, quantity},
+	{`rules\[\]\.examples\[\]\.readings\.\*(\[\])?\.(inconclusive|where|note)`, freeText},
+	{`rules\[\]\.examples\[\]\.readings\.\*(\[\])?\.test`, "test"},
+	{`materials\[\]\.under`, "material"},
+	{`materials\[\]\.(name|also\[\]|in_verdicts|formula|treatments\[\]|harmed_by\[\]|note|source)`, freeText},
+	{`materials\[\]\.nameable`, "true or false"},
+	{`materials\[\]\.origin`, "origin"},
+	{`materials\[\]\.seen_at_counter`, "word of the policy"},
+	{`materials\[\]\.properties\.\*\.(range\[\]|typical\[\]|tolerance)`, quantity},
+	{`materials\[\]\.(properties|outcomes|features)\.\*\.(source|note)`, freeText},
+	{`materials\[\]\.(outcomes|features)\.\*\.seen`, answer},
+	{`materials\[\]\.(outcomes|features)\.\*\.seen\.\*`, "frequency"},
+	{`tests\[\]\.(name|also\[\]|procedure|worth|cautions\[\]|source|needs\[\]\.says|note)`, freeText},
+	{`tests\[\]\.minutes`, quantity},
+	{`tests\[\]\.harm`, "harm"},
+	{`tests\[\]\.needs\[\]\.if|tests\[\]\.yields\.\*\.derived\[\]\.(if|is)`, condition},
+	{`tests\[\]\.yields\.\*\.derived\[\]\.(relative|says|source)`, freeText},
+	{`tests\[\]\.yields\.\*\.kind`, "kind"},
+	{`tests\[\]\.yields\.\*\.(family|property|unit|note)`, defines},
+	{`tests\[\]\.yields\.\*\.(span\[\]|limits\[\]|uncertainty|resolution|blunder|(choices|features)\.\*\.(blunder|background))`, quantity},
+	{`tests\[\]\.yields\.\*\.choices\.\*\.covers\[\]`, answer},
+	{`tests\[\]\.yields\.\*\.(choices|features)\.\*(\.also\[\])?`, defines},
+	{`policy\.time_zone|policy\.currency|policy\.scale\[\]\.says`, freeText},
+	{`policy\.wording`, "wording"},
+	{`policy\.claims\.\*\.node`, "material"},
+	{`policy\.claims\.\*\.origin`, "origin"},
+	{`policy\.claims\.\*\.colour\[\]`, answer},
+	{`policy\.(unlisted|misfit|rival|further_weight|missed_turn|(frequency|strength|seen_at_counter)\.\*|scale\[\]\.from|required\[\]\..*)`, quantity},
+}
+
+// chosen are the maps whose keys the author chose.
+var chosen = regexp.MustCompile(`^(rules\[\]\.(establishes|examples\[\]\.readings)|materials\[\]\.(properties|outcomes|features|(outcomes|features)\.\*\.seen)` +
+	`|tests\[\]\.yields(\.\*\.(choices|features))?|policy\.(frequency|strength|seen_at_counter|claims))$`)
