@@ -221,3 +221,21 @@ func TestNearestDoesNotDependOnOrder(t *testing.T) {
 		}
 	})
 }
+
+// Every code is explained beyond its line, and nothing else is.
+func TestEveryCodeHasHelp(t *testing.T) {
+	for _, c := range codes {
+		e, ok := Explain(c.Code)
+		if !ok || e.Says != c.Says || len(e.Help) < 40 {
+			t.Errorf("%s is explained by %q", c.Code, e.Help)
+		}
+	}
+	for code := range help {
+		if !Known(code) {
+			t.Errorf("%s is explained, but no code", code)
+		}
+	}
+	if _, ok := Explain("never-heard-of"); ok {
+		t.Error("an unknown code is explained")
+	}
+}
