@@ -1,6 +1,7 @@
 package kb
 
 import (
+	"regexp"
 	"time"
 
 	"whystone/kb/diag"
@@ -62,12 +63,19 @@ func (s *sheet) acceptances(zone *time.Location) []Acceptance {
 	return out
 }
 
+// dayForm is how a day is written, whether or not there is such a day.
+var dayForm = regexp.MustCompile(`^[0-9]{4}-[0-9]{2}-[0-9]{2}$`)
+
 // day is a date, at its beginning.
 func (s *sheet) day(v *doc.Node, key string, zone *time.Location) (time.Time, bool) {
 	if v.Kind == doc.Scalar {
 		if t, err := time.ParseInLocation(time.DateOnly, v.Text, zone); err == nil {
 			return t, true
 		}
+	}
+	if v.Kind == doc.Scalar && dayForm.MatchString(v.Text) {
+		s.errorf("bad-date", v, "there is no day %s", v.Text)
+		return time.Time{}, false
 	}
 	s.errorf("bad-date", v, "%q is a date like 2031-04-12", key)
 	return time.Time{}, false

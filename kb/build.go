@@ -43,8 +43,8 @@ func (st *stacked) build(out *diag.List) *Ruleset {
 			rs.Leaves = append(rs.Leaves, m)
 		}
 	}
-	checkPriors(rs, ps)
 	rs.claims = buildClaims(rs, out)
+	checkPriors(rs, ps)
 	buildRules(rs, st.ordered("rule"), st.ordered("table"))
 	buildNeeds(tests, rs.Scope)
 	buildDerived(tests, rs.Scope)
@@ -79,7 +79,8 @@ func checkKnown(v *vocab.Vocabulary, out *diag.List) {
 func checkPriors(rs *Ruleset, s *sheet) {
 	for _, e := range mapOrNone(s, s.Get("priors")) {
 		if id := e.Key.Text; rs.Node(id) == nil {
-			s.errorf("unknown-material", e.Key, "priors names %q, which is no material or group", id).Nearest = diag.Nearest(id, rs.NodeIDs())
+			d := s.errorf("unknown-material", e.Key, "priors names %q, which is no material or group", id)
+			d.Nearest, d.Detail = rs.nearestNode(id)
 		}
 	}
 }
@@ -104,7 +105,8 @@ func caseScope(v *vocab.Vocabulary, facts []*Fact, old past) *condition.Scope {
 		f.Slot = len(symbols)
 		symbols = append(symbols, condition.Symbol{Name: f.Name, Kind: f.Kind, Words: f.Words, PastWords: old.words[f.Name], Fact: true})
 	}
-	return condition.NewScope(append(symbols, old.symbols(len(symbols))...))
+	scope := condition.NewScope(append(symbols, old.symbols(len(symbols))...))
+	return scope.WithHints(func(name string) string { return testHint(v, name) })
 }
 
 func buildRules(rs *Ruleset, sheets, tables []*sheet) {
@@ -119,6 +121,7 @@ func buildRules(rs *Ruleset, sheets, tables []*sheet) {
 	for _, s := range sheets {
 		rs.Rules = append(rs.Rules, b.read(s))
 	}
+	rs.linkReplaced()
 	for _, t := range tables {
 		for _, row := range t.table.rows {
 			if r := rs.Rule(row.id); r != nil && r.at == row {
@@ -304,7 +307,7 @@ func reportCircle(path []*Rule, deps map[*Rule][]dependence, out *diag.List) {
 func (rs *Ruleset) compile() {
 	b := condition.NewBuilder(rs.Scope)
 	for _, r := range rs.Order {
-		st := step{only: b.Constant(true), dated: !r.Since.IsZero() || !r.Until.IsZero(), excepted: r.Unless != nil,
+		st := step{only: b.Constant(true), dated: r.atTimes(), excepted: r.Unless != nil,
 			active: r.Status == Active, follows: len(r.SetsAside)+len(r.Establishes) > 0}
 		if r.If != nil {
 			st.only = b.Add(r.If.Root)

@@ -1,6 +1,7 @@
 package kb
 
 import (
+	"strings"
 	"time"
 
 	"whystone/kb/casefile"
@@ -49,6 +50,10 @@ func readExample(n *doc.Node, read func(*doc.Node, *diag.List) *casefile.Case, o
 		out.Errorf("missing-key", n.Span, "an example says what the rule's condition \"is\": holds, fails or undecided")
 		return Example{}, false
 	}
+	if meant := truthMeant(is); meant != "" {
+		out.Errorf("unknown-name", is.Span, "a condition holds, fails or is undecided; %q is none of these", is.Text).Nearest = meant
+		return Example{}, false
+	}
 	word, ok := is.Str(out)
 	if !ok {
 		return Example{}, false
@@ -61,6 +66,17 @@ func readExample(n *doc.Node, read func(*doc.Node, *diag.List) *casefile.Case, o
 	}
 	c := read(n, out)
 	return Example{Case: c, Is: value, Span: n.Span}, c != nil
+}
+
+// truthMeant is the truth value that somebody means who writes true or yes, false or no; else "".
+func truthMeant(n *doc.Node) string {
+	switch strings.ToLower(n.Text) {
+	case "true", "yes", "on":
+		return truth.Holds.String()
+	case "false", "no", "off":
+		return truth.Fails.String()
+	}
+	return ""
 }
 
 // conditionOf is what a rule's condition came to in the last case, whether or not the rule was in force then.
@@ -84,12 +100,16 @@ func (rs *Ruleset) CheckExamples(on time.Time, out *diag.List) {
 			}
 			run.Do(ex.Case, when)
 			if got := run.conditionOf(r); got != ex.Is {
-				d := out.Errorf("example-fails", ex.Span, "an example of %s should be %q, and is %q", r.ID, ex.Is, got)
+				d := out.Errorf("example-fails", ex.Span, "an example of %q should be %q, and is %q", r.ID, ex.Is, got)
+				d.Detail = "Correct the example, or the rule's condition."
 				for _, c := range run.Causes(r) {
 					d.Values = append(d.Values, diag.Value{Name: c.Name, Value: c.String()})
 				}
 				for _, slot := range r.Slots() {
 					d.Values = append(d.Values, diag.Value{Name: rs.Scope.At(slot).Name, Value: run.State.Value(rs.Scope, slot)})
+				}
+				if len(d.Values) > 0 {
+					d.Detail += " The values below decided it."
 				}
 			}
 		}

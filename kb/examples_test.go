@@ -31,13 +31,16 @@ func TestExamplesThatFail(t *testing.T) {
 		t.Fatal(render(t, out))
 	}
 	for i, want := range []struct{ where, says, value string }{
-		{"house/house.yaml:14:79", `an example of draft should be "fails", and is "holds"`, "1.500 ± 0.001"},
+		{"house/house.yaml:14:79", `an example of "draft" should be "fails", and is "holds"`, "1.500 ± 0.001"},
 		{"house/house.yaml:11:9", `should be "holds", and is "undecided"`, "facet_doubling was not read"},
 		{"house/house.yaml:12:9", `should be "undecided", and is "fails"`, "1.600 ± 0.001"},
 	} {
 		d := out[i]
 		if d.Code != "example-fails" || !strings.Contains(d.Summary, want.says) {
 			t.Errorf("%d: %s", i, d.Error())
+		}
+		if d.Detail != "Correct the example, or the rule's condition. The values below decided it." {
+			t.Errorf("%d: %q", i, d.Detail)
 		}
 		if d.Span.String() != want.where {
 			t.Errorf("%d stands at %s", i, d.Span)

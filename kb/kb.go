@@ -12,7 +12,6 @@ import (
 	"cmp"
 	"slices"
 	"sync"
-	"time"
 
 	"whystone/kb/casefile"
 	"whystone/kb/condition"
@@ -58,7 +57,7 @@ type Retirement struct {
 type Origin struct {
 	Layer    string
 	Span     diag.Span
-	Replaces string // the id of the lower layer's sheet that it stands in for
+	Replaces string // the id of the lower layer's sheet that it stands in for; of a draft, that it is to stand in for
 	Because  string
 }
 
@@ -111,12 +110,6 @@ func (rs *Ruleset) CaseReader() *casefile.Reader {
 		}
 		return diag.Nearest(id, rs.NodeIDs()), false
 	}}
-}
-
-// InForce tells whether a rule applies on a date: since is inclusive, until exclusive. A draft is tried before it is to
-// begin.
-func (r *Rule) InForce(on time.Time) bool {
-	return (r.Since.IsZero() || r.Status == Draft || !on.Before(r.Since)) && (r.Until.IsZero() || on.Before(r.Until))
 }
 
 // Fact finds a fact by name, or nil.

@@ -3,12 +3,14 @@ package kb
 import (
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"io/fs"
 	"path"
 	"slices"
 	"strings"
+	"syscall"
 
 	"whystone/kb/diag"
 	"whystone/kb/doc"
@@ -44,6 +46,9 @@ func ReadFiles(ctx context.Context, layers []Layer, out *diag.List) []File {
 	for _, l := range layers {
 		before := len(files)
 		err := fs.WalkDir(l.FS, ".", func(p string, d fs.DirEntry, err error) error {
+			if p == "." && errors.Is(err, syscall.ENOTDIR) {
+				return errors.New("it is a file, and a layer is the folder that holds its files")
+			}
 			if err != nil || ctx.Err() != nil {
 				return cmp.Or(err, ctx.Err())
 			}
@@ -108,18 +113,18 @@ func Load(ctx context.Context, layers []Layer) (*Ruleset, diag.List) {
 }
 
 // Build makes a ruleset of files that were read, in the order of their layers.
-func Build(files []File) (*Ruleset, diag.List) { return build(files, func(*stacked) {}) }
+func Build(files []File) (*Ruleset, diag.List) { return build(files, func(*sheet) {}) }
 
-// build makes a ruleset of files, with a change of what the layers say together.
-func build(files []File, change func(*stacked)) (*Ruleset, diag.List) {
+// build makes a ruleset of files, as if they said something else in the sheets of rules.
+func build(files []File, change func(rule *sheet)) (*Ruleset, diag.List) {
 	var out diag.List
-	st := stack(files, &out)
-	change(st)
+	st := stack(files, change, &out)
 	if st.unread { // what is missing would be missed everywhere
 		out.Sort()
 		return nil, out
 	}
 	rs := st.build(&out)
+	out = st.tellGone(out)
 	out.Sort()
 	out = slices.CompactFunc(out, sameFinding)
 	if out.HasErrors() {
@@ -148,12 +153,14 @@ type stacked struct {
 	ever    map[string]map[string]Origin // every id of each kind that was ever given out in the stack
 	unread  bool                         // a file can't be read as a whole
 	claimed map[*diag.Source]bool        // the CSV files that tables name
+	gone    []gone
+	change  func(rule *sheet) // what is done to a rule's sheet before it is laid over those below
 	out     *diag.List
 }
 
-func stack(files []File, out *diag.List) *stacked {
+func stack(files []File, change func(rule *sheet), out *diag.List) *stacked {
 	st := &stacked{files: files, sheets: map[string]map[string]*sheet{}, policy: &policyNode{}, ever: map[string]map[string]Origin{},
-		claimed: map[*diag.Source]bool{}, out: out}
+		claimed: map[*diag.Source]bool{}, change: change, out: out}
 	for _, k := range kinds {
 		st.sheets[k.kind], st.ever[k.kind] = map[string]*sheet{}, map[string]Origin{}
 	}
@@ -172,7 +179,7 @@ func stack(files []File, out *diag.List) *stacked {
 // layer adds one layer's files: first all that it adds or replaces, then what it retires, then its policy.
 func (st *stacked) layer(layer string, out *diag.List) {
 	var roots []*doc.Node
-	before := errorsIn(*out)
+	wrong := errorsIn(*out)
 	for _, f := range st.files {
 		if f.Layer != layer || IsTableFile(f.Path) {
 			continue
@@ -186,12 +193,16 @@ func (st *stacked) layer(layer string, out *diag.List) {
 			}
 		}
 	}
-	st.unread = st.unread || errorsIn(*out) > before
+	st.unread = st.unread || errorsIn(*out) > wrong
 	own := map[string]map[string]*sheet{}
 	for _, k := range kinds {
 		own[k.kind] = st.readKind(layer, k.top, k.kind, roots, out)
 	}
+	before := st.byKind()
 	gone := st.tables(layer, own, out)
+	for _, s := range own["rule"] {
+		st.change(s)
+	}
 	for _, k := range kinds {
 		if k.kind != "table" { // merged already
 			st.merge(k.kind, own[k.kind])
@@ -204,6 +215,7 @@ func (st *stacked) layer(layer string, out *diag.List) {
 	for _, root := range roots {
 		st.retire(layer, root.Get("retires"), own, out)
 	}
+	st.noteGone(before, own, roots)
 	slices.SortFunc(st.retired, func(a, b Retirement) int { return cmp.Or(cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.ID, b.ID)) })
 	st.policy.merge(layerPolicy(roots, out))
 }
@@ -296,6 +308,10 @@ func (st *stacked) merge(kind string, own map[string]*sheet) {
 			continue
 		case old != "" && s.origin.Because == "":
 			s.errorf("missing-key", s.Node, "%q replaces %q: say because: why", id, old)
+		case old != "" && kind == "rule":
+			if !st.replaceRule(s, below[old]) {
+				continue
+			}
 		case old != "":
 			delete(below, old)
 		}
@@ -348,6 +364,9 @@ func (st *stacked) retire(layer string, list *doc.Node, own map[string]map[strin
 		}
 		if t := below[id].table; t != nil {
 			st.dropRows(t)
+		}
+		if kind == "rule" {
+			st.drop(below[id])
 		}
 		delete(below, id)
 		st.retired = append(st.retired, Retirement{Kind: kind, ID: id, Because: because, Layer: layer, Span: n.Span})

@@ -36,6 +36,11 @@ func TestReadFilesTakesWhatCanBeRulesOnly(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(dir, "large.yaml"), make([]byte, MaxFileBytes+1), 0o600); err != nil {
 		t.Fatal(err)
 	}
+	var wrong diag.List
+	ReadFiles(context.Background(), []Layer{{Name: "a.yaml", FS: os.DirFS(filepath.Join(dir, "a.yaml"))}}, &wrong)
+	if len(wrong) != 1 || !strings.Contains(wrong[0].Summary, "it is a file, and a layer is the folder") {
+		t.Errorf("a file for a folder: %v", wrong)
+	}
 	ReadFiles(context.Background(), []Layer{{Name: "house", FS: os.DirFS(dir)}}, &out)
 	if len(out) != 1 || !strings.Contains(out[0].Summary, "large.yaml is longer than the 4 MiB") {
 		t.Errorf("%v", out)

@@ -126,8 +126,15 @@ func buildPolicy(s *sheet, v *vocabBuilder) *Policy {
 }
 
 func (s *sheet) atMost(n *doc.Node, key string, otherwise, high float64) float64 {
-	x := s.number(n, key, otherwise)
-	if v := n.Get(key); !v.IsNull() && (x < 0 || x > high) {
+	v := n.Get(key)
+	if v.IsNull() {
+		return otherwise
+	}
+	x, ok := v.Num(s.out)
+	if !ok {
+		return otherwise
+	}
+	if x < 0 || x > high {
 		s.errorf("bad-number", v, "%q must lie from 0 to %g", key, high)
 		return otherwise
 	}

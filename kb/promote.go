@@ -48,25 +48,23 @@ func (rs *Ruleset) Trial(ids ...string) (*Ruleset, diag.List) {
 
 func (rs *Ruleset) promote(ids []string, change func(*sheet)) (*Ruleset, diag.List) {
 	var out diag.List
-	ids = rs.chosen(ids, &out)
+	chosen := rs.chosen(ids, &out)
 	switch {
 	case out.HasErrors():
 		return nil, out
-	case len(ids) == 0:
+	case len(chosen) == 0:
 		return rs, nil
 	}
-	return build(rs.files, func(st *stacked) {
-		for _, id := range ids {
-			if s := st.sheets["rule"][id]; s != nil {
-				change(s)
-			}
+	return build(rs.files, func(s *sheet) {
+		if slices.ContainsFunc(chosen, func(r *Rule) bool { return r.at.origin.Span == s.origin.Span }) {
+			change(s)
 		}
 	})
 }
 
 // chosen are the drafts that are meant, all when none is named. What is no draft is reported.
-func (rs *Ruleset) chosen(ids []string, out *diag.List) []string {
-	drafts := ruleIDs(rs.Drafts())
+func (rs *Ruleset) chosen(ids []string, out *diag.List) (chosen []*Rule) {
+	drafts := rs.Drafts()
 	if len(ids) == 0 {
 		return drafts
 	}
@@ -74,12 +72,14 @@ func (rs *Ruleset) chosen(ids []string, out *diag.List) []string {
 		r := rs.Rule(id)
 		switch {
 		case r == nil:
-			out.Errorf("no-draft", diag.Span{}, "there is no rule %q to be made active", id).Nearest = diag.Nearest(id, drafts)
+			out.Errorf("no-draft", diag.Span{}, "there is no rule %q to be made active", id).Nearest = diag.Nearest(id, ruleIDs(drafts))
 		case r.Status != Draft:
 			out.Errorf("no-draft", r.Origin.Span, "the rule %q is %s, and only a draft is made active", id, r.Status)
+		default:
+			chosen = append(chosen, r)
 		}
 	}
-	return ids
+	return chosen
 }
 
 func ruleIDs(list []*Rule) []string { return ids(list, func(r *Rule) string { return r.ID }) }

@@ -50,6 +50,9 @@ type Rule struct {
 	Accepts     []Acceptance
 	Origin      Origin
 
+	ReplacedBy *Rule // the one of a higher layer that stands in for it on the days on which that is in force, or nil
+	Replaced   *Rule // the one of a lower layer that this one has as its ReplacedBy, or nil
+
 	// Basis is what the rule's evidence rests on: the observables that it names, through facts too, with the features of
 	// those of them that are sets. Sorted.
 	Basis    []Atom
@@ -138,17 +141,31 @@ func (b *ruleBuilder) read(s *sheet) *Rule {
 	b.weights(s, r, "weakens", true)
 	r.SetsAside = b.observables(s, "sets_aside")
 	b.establishes(s, r)
-	r.CallsFor, r.Forbids = b.tests(s, "calls_for"), b.tests(s, "forbids")
-	if !r.follows() {
+	r.CallsFor, r.Forbids = b.tests(s, "calls_for", r.Status != Retired), b.tests(s, "forbids", false)
+	if !s.follows() {
 		s.errorf("missing-key", n, "nothing follows from the rule %q", r.ID).
-			Detail = "It needs one of: excludes, supports, weakens, sets_aside, establishes, calls_for, forbids, cautions, sends_on."
+			Detail = "It needs one of: " + strings.Join(effectKeys, ", ") + "."
 	}
 	return r
 }
 
-func (r *Rule) follows() bool {
-	return r.Excludes != nil || len(r.Weights)+len(r.SetsAside)+len(r.Establishes)+len(r.CallsFor)+len(r.Forbids)+len(r.Cautions) > 0 ||
-		r.SendsOn != "" || r.at.Get("excludes") != nil || r.at.Get("supports") != nil || r.at.Get("weakens") != nil || r.at.Get("establishes") != nil
+var effectKeys = []string{"excludes", "supports", "weakens", "sets_aside", "establishes", "calls_for", "forbids", "cautions", "sends_on"}
+
+// asRead is what was read, with the keys of rows that are not known.
+func (s *sheet) asRead() *doc.Node {
+	if s.row == nil || len(s.row.table.strange) == 0 {
+		return s.Node
+	}
+	return &doc.Node{Kind: doc.Map, Entries: slices.Concat(s.Entries, s.row.table.strange)}
+}
+
+// follows tells whether something is to follow from a rule, whether or not it can be read. What a misspelt key is to say is told
+// with the key.
+func (s *sheet) follows() bool {
+	return slices.ContainsFunc(effectKeys, func(key string) bool {
+		v := s.Get(key)
+		return !v.IsNull() && (v.Kind == doc.Scalar || len(v.Items)+len(v.Entries) > 0) || s.asRead().Misspells(key, ruleKeys...)
+	})
 }
 
 // Evidence tells whether the rule weighs materials.
@@ -212,7 +229,8 @@ func (b *ruleBuilder) selection(s *sheet, v *doc.Node) *Selection {
 		}
 		m := b.rs.Node(id)
 		if m == nil {
-			s.errorf("unknown-material", it, "no material or group is called %q", id).Nearest = diag.Nearest(id, b.rs.NodeIDs())
+			d := s.errorf("unknown-material", it, "no material or group is called %q", id)
+			d.Nearest, d.Detail = b.rs.nearestNode(id)
 			continue
 		}
 		names = append(names, id)
@@ -257,6 +275,15 @@ func (b *ruleBuilder) weights(s *sheet, r *Rule, key string, against bool) {
 		return
 	}
 	items, _ := v.ListOrOne(s.out)
+	if len(items) > 0 && !slices.ContainsFunc(items, func(it *doc.Node) bool { return it.Kind != doc.Scalar || it.IsNull() }) {
+		var ids []string
+		for _, it := range items {
+			ids = append(ids, it.Text)
+		}
+		s.errorf("wrong-kind", v, "%q says which materials and how strongly, and this is a mere list", key).
+			Detail = "Write: " + key + ": {materials: [" + strings.Join(ids, ", ") + "], strength: weak}, with the strength that is meant."
+		return
+	}
 	for _, it := range items {
 		if !it.Keys(s.out, "materials", "where", "strength", "ratio") {
 			continue
@@ -322,7 +349,10 @@ func (b *ruleBuilder) observables(s *sheet, key string) []*vocab.Observable {
 		}
 		o := b.rs.Vocabulary.Observable(name)
 		if o == nil {
-			s.errorf("unknown-name", it, "no test gives an observable %q", name).Nearest = diag.Nearest(name, b.rs.Vocabulary.Names())
+			d := s.errorf("unknown-name", it, "no test gives an observable %q", name)
+			if d.Detail = testHint(b.rs.Vocabulary, name); d.Detail == "" {
+				d.Nearest = diag.NearestOrAbbreviated(name, b.rs.Vocabulary.Names())
+			}
 			continue
 		}
 		out = append(out, o)
@@ -330,7 +360,9 @@ func (b *ruleBuilder) observables(s *sheet, key string) []*vocab.Observable {
 	return out
 }
 
-func (b *ruleBuilder) tests(s *sheet, key string) []string {
+// tests reads the tests that a rule names. One that is asked for must be harmless: those that mark or destroy a stone are
+// never suggested, by whatever rule.
+func (b *ruleBuilder) tests(s *sheet, key string, asked bool) []string {
 	v := s.Get(key)
 	if v.IsNull() {
 		return nil
@@ -343,12 +375,27 @@ func (b *ruleBuilder) tests(s *sheet, key string) []string {
 			continue
 		}
 		if b.rs.Test(id) == nil {
-			s.errorf("unknown-test", it, "no test is called %q", id).Nearest = diag.Nearest(id, b.rs.TestIDs())
+			d := s.errorf("unknown-test", it, "no test is called %q", id)
+			if d.Nearest = diag.Nearest(id, b.rs.TestIDs()); d.Nearest == "" {
+				d.Detail = testsThatGive(b.rs.Vocabulary, id)
+			}
+			continue
+		}
+		if asked && !b.rs.Test(id).Harmless() {
+			s.refuseHarm(it, b.rs.Test(id))
 			continue
 		}
 		out = append(out, id)
 	}
 	return out
+}
+
+func (s *sheet) refuseHarm(at *doc.Node, t *Test) {
+	harm := map[Harm]string{Marks: "marks the stone", Destroys: "can destroy the stone"}[t.Harm]
+	d := s.errorf("not-allowed", at, "the test %q is never asked for: it %s", t.ID, harm)
+	d.Detail = "Its sheet only tells how to read an outcome that somebody already has. Ask for a harmless test, or send the stone on (sends_on). " +
+		"A rule may name it under forbids."
+	d.Related = append(d.Related, diag.Related{Span: t.Origin.Span, Says: "its sheet says harm: " + string(t.Harm)})
 }
 
 func (b *ruleBuilder) establishes(s *sheet, r *Rule) {

@@ -19,6 +19,8 @@ type sheet struct {
 	out    *diag.List
 	table  *tableSheet // of a table's sheet
 	row    *rowSheet   // of a rule's, when it is a row of a table
+	over   *sheet      // of a rule's: the one that replaces it on some days
+	under  *sheet      // the one whose over this is
 }
 
 var (
@@ -96,8 +98,15 @@ func (s *sheet) number(n *doc.Node, key string, otherwise float64) float64 {
 
 // within is a number that must lie strictly between two others.
 func (s *sheet) within(n *doc.Node, key string, otherwise, low, high float64) float64 {
-	x := s.number(n, key, otherwise)
-	if v := n.Get(key); !v.IsNull() && (x <= low || x >= high) {
+	v := n.Get(key)
+	if v.IsNull() {
+		return otherwise
+	}
+	x, ok := v.Num(s.out)
+	if !ok {
+		return otherwise
+	}
+	if x <= low || x >= high {
 		if math.IsInf(high, 1) {
 			s.errorf("bad-number", v, "%q must be above %g", key, low)
 		} else {

@@ -2,6 +2,7 @@ package kb
 
 import (
 	"encoding/json"
+	"slices"
 	"strings"
 
 	"whystone/kb/condition"
@@ -68,6 +69,7 @@ func buildTables(rs *Ruleset, sheets, rules []*sheet) {
 		for _, n := range s.table.columns {
 			t.Columns = append(t.Columns, columnOf(s, n, rs.Scope))
 		}
+		s.table.tellStrange(t.Columns)
 		rs.Tables = append(rs.Tables, t)
 		built[s.table] = t
 	}
@@ -79,6 +81,21 @@ func buildTables(rs *Ruleset, sheets, rules []*sheet) {
 			s.conditionOfRow(rs.Scope)
 		}
 	}
+}
+
+// tellStrange reports the keys of rows that are not known. A column's misspelt name makes one of its right name, in every row;
+// it was told with the column.
+func (t *tableSheet) tellStrange(columns []Column) {
+	rows := doc.Node{Kind: doc.Map}
+	for _, e := range t.strange {
+		misspelt := slices.ContainsFunc(columns, func(c Column) bool {
+			return c.Symbol == nil && diag.Nearest(e.Key.Text, []string{c.Span.Text()}) != ""
+		})
+		if !misspelt {
+			rows.Entries = append(rows.Entries, e)
+		}
+	}
+	rows.Keys(t.out, t.rowKeys()...)
 }
 
 // columnOf finds what a column's name stands for. An unknown one is reported.
@@ -109,7 +126,7 @@ func (s *sheet) conditionOfRow(scope *condition.Scope) {
 		}
 	}
 	rule := *s.Node
-	rule.Entries = append([]doc.Entry{}, s.Node.Entries...)
+	rule.Entries = append([]doc.Entry{}, s.Entries...)
 	switch {
 	case !good: // what is wrong in the other cells is told all the same
 		for _, t := range texts {

@@ -146,7 +146,9 @@ var firstWord = regexp.MustCompile(`^\s*([A-Za-z]+)`)
 func (c cellReader) noInterval(it *doc.Node) {
 	d := c.errorf("bad-syntax", it, "%s is a quantity, and this is no range of one", c.symbol.Name)
 	d.Detail = "Write: 2.6 to 2.7 (the upper end not in it), above 2.6, below 2.6, from 2.6 (that value in it), any, or a list of such."
-	if m := firstWord.FindStringSubmatch(it.Text); m != nil {
+	if advice := doc.SeparatorAdviceAt(it.Text, -1); advice != "" {
+		d.Detail = advice
+	} else if m := firstWord.FindStringSubmatch(it.Text); m != nil {
 		d.Nearest = diag.Nearest(m[1], []string{aboveCell, belowCell, fromCell, anyCell})
 	}
 }

@@ -31,6 +31,9 @@ func (t *tableSheet) headerKeys() []string {
 // fieldRows turns the records of a CSV file into rows as a table has them in YAML.
 func (t *tableSheet) fieldRows(src *diag.Source) []*doc.Node {
 	t.unread = true
+	if t.partedOtherwise(src) {
+		return nil
+	}
 	records := doc.ParseCSV(src, t.out)
 	if records == nil {
 		return nil
@@ -50,7 +53,7 @@ func (t *tableSheet) fieldRows(src *diag.Source) []*doc.Node {
 		case !slices.ContainsFunc(r.Items, func(f *doc.Node) bool { return strings.TrimSpace(f.Text) != "" }):
 		case len(r.Items) != len(header.Items):
 			d := t.errorf("wrong-kind", r, "this row has %d fields, and the first line of the file names %d", len(r.Items), len(header.Items))
-			d.Detail = "A field that has a comma in it stands in double quotes."
+			d.Detail = "A field that has a comma in it stands in double quotes; the items of a list are parted by \";\"."
 			d.Related = append(d.Related, diag.Related{Span: header.Span, Says: "the columns"})
 			t.unread = true
 		default:
@@ -58,6 +61,21 @@ func (t *tableSheet) fieldRows(src *diag.Source) []*doc.Node {
 		}
 	}
 	return rows
+}
+
+// partedOtherwise reports a file whose first line has another sign than the comma between its columns, as spreadsheets of many
+// countries write: the rest of it can only be misread.
+func (t *tableSheet) partedOtherwise(src *diag.Source) bool {
+	first := src.Line(1)
+	i := strings.IndexAny(first, ";\t|")
+	if i < 0 || strings.Contains(first, ",") {
+		return false
+	}
+	sign := map[byte]string{';': "semicolons", '\t': "tabs", '|': "bars"}[first[i]]
+	start := strings.Index(string(src.Text), first)
+	d := t.out.Errorf("bad-syntax", diag.Span{Source: src, Start: start, End: start + len(first)}, "the columns of this file are parted by %s", sign)
+	d.Detail = "Fields are parted by commas, and the items of a list within a field by \";\". A spreadsheet asks for the sign when it saves a CSV file."
+	return true
 }
 
 func (t *tableSheet) names() []string {
@@ -83,9 +101,6 @@ func (t *tableSheet) checkHeader(header *doc.Node) bool {
 			d := t.errorf("unknown-key", f, "the column %q is not known here", name)
 			d.Nearest = diag.Nearest(name, known)
 			d.Detail = "Known columns: " + strings.Join(known, ", ") + "."
-			if len(header.Items) == 1 && strings.ContainsAny(name, ";\t|") {
-				d.Detail = "The fields of a line are parted by commas."
-			}
 			good = false
 		}
 		first[name] = f

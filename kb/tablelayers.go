@@ -9,6 +9,8 @@ import (
 	"whystone/kb/doc"
 )
 
+// tables lays a layer's tables over those below, and adds their rows to the layer's own rules. It returns the tables below
+// that are gone.
 func (st *stacked) tables(layer string, own map[string]map[string]*sheet, out *diag.List) (gone []*tableSheet) {
 	below := st.sheets["table"]
 	before := map[string]*sheet{}
@@ -31,6 +33,9 @@ func (st *stacked) tables(layer string, own map[string]map[string]*sheet, out *d
 			gone = append(gone, over.table)
 		}
 		st.readTable(layer, s.table, out)
+		if over != nil {
+			s.table.refusePassing(over.id)
+		}
 		for _, row := range s.table.rows {
 			if over != nil {
 				standIn(row, s, over.table)
@@ -41,16 +46,18 @@ func (st *stacked) tables(layer string, own map[string]map[string]*sheet, out *d
 	return gone
 }
 
+// standIn says of a row that has the id of one in the table that its own replaces, that it replaces that one.
 func standIn(row, table *sheet, over *tableSheet) {
 	same := slices.ContainsFunc(over.rows, func(old *sheet) bool { return old.id == row.id })
 	if !same || row.origin.Replaces != "" {
 		return
 	}
-	row.Node.Entries = append(row.Node.Entries,
+	row.Entries = append(row.Entries,
 		entryAt("replaces", doc.Pieced(doc.Double, table.Get("replaces").Span, doc.Piece{Text: row.id})), entryAt("because", table.Get("because")))
 	row.origin.Replaces, row.origin.Because = row.id, table.origin.Because
 }
 
+// addRow adds a row's rule to the layer's own, unless another has its id.
 func addRow(rules map[string]*sheet, row *sheet) {
 	old := rules[row.id]
 	if old == nil {
@@ -61,15 +68,17 @@ func addRow(rules map[string]*sheet, row *sheet) {
 	d.Related = append(d.Related, diag.Related{Span: old.origin.Span, Says: "here first"})
 }
 
+// dropRows takes the rules away that are rows of a table.
 func (st *stacked) dropRows(t *tableSheet) {
 	rules := st.sheets["rule"]
 	for _, id := range sortedKeys(rules) {
 		if r := rules[id]; r.row != nil && r.row.table == t {
-			delete(rules, id)
+			st.drop(r)
 		}
 	}
 }
 
+// tableIDs refuses a table that has a rule's id: both are looked up by the same word.
 func (st *stacked) tableIDs() {
 	for _, id := range sortedKeys(st.sheets["table"]) {
 		if r := st.sheets["rule"][id]; r != nil {
@@ -80,6 +89,8 @@ func (st *stacked) tableIDs() {
 	}
 }
 
+// claimFile finds the CSV file of the layer that rows_from names, from the folder of the table's file. One that is not there
+// is reported, and nil.
 func (st *stacked) claimFile(layer string, from *doc.Node) *File {
 	if from.IsNull() {
 		return nil
@@ -120,6 +131,7 @@ func (st *stacked) claimFile(layer string, from *doc.Node) *File {
 	return nil
 }
 
+// relative is the path that leads to a file from a folder of the same layer.
 func relative(folder, file string) string {
 	up := ""
 	for folder != "." && !strings.HasPrefix(file, folder+"/") {
@@ -131,6 +143,7 @@ func relative(folder, file string) string {
 	return up + strings.TrimPrefix(file, folder+"/")
 }
 
+// unusedFiles warns of CSV files that no table of their layer names.
 func (st *stacked) unusedFiles(layer string) {
 	for _, f := range st.files {
 		if f.Layer == layer && IsTableFile(f.Path) && !st.claimed[f.Source] {

@@ -25,6 +25,7 @@ type tableSheet struct {
 	file    string      // the CSV file that the rows come from, within the layer; "" when they stand in the table
 	rows    []*sheet    // of the rules that the rows are, in the order in which they are written
 	unread  bool        // the rows can't be read, which was told
+	strange []doc.Entry // of rows: those whose keys are neither a column nor known, each key once
 }
 
 // rowSheet is what a rule's sheet keeps of the row that it was.
@@ -37,12 +38,6 @@ type rowSheet struct {
 	texts  []cellText // by column
 }
 
-// tables lays a layer's tables over those below, and adds their rows to the layer's own rules. It returns the tables below
-// that are gone.
-// standIn says of a row that has the id of one in the table that its own replaces, that it replaces that one.
-// addRow adds a row's rule to the layer's own, unless another has its id.
-// dropRows takes the rules away that are rows of a table.
-// tableIDs refuses a table that has a rule's id: both are looked up by the same word.
 // readTable reads a table's columns, and its rows as sheets of rules.
 func (st *stacked) readTable(layer string, t *tableSheet, out *diag.List) {
 	n := t.Node
@@ -106,9 +101,6 @@ func (t *tableSheet) readColumns() bool {
 	return ok
 }
 
-// claimFile finds the CSV file of the layer that rows_from names, from the folder of the table's file.
-// relative is the path that leads to a file from a folder of the same layer.
-// unusedFiles warns of CSV files that no table of their layer names.
 // readRows reads rows into sheets of rules. whole is where all of them stand.
 func (t *tableSheet) readRows(rows []*doc.Node, whole *doc.Node) {
 	switch {
@@ -184,9 +176,13 @@ func (t *tableSheet) readRow(n *doc.Node, names map[string]*doc.Node) *sheet {
 			rule.Entries = append(rule.Entries, e)
 		}
 	}
-	asked := *n
-	asked.Entries = slices.DeleteFunc(slices.Clone(n.Entries), func(e doc.Entry) bool { return e.Key.Text == "if" || e.Key.Text == "rule" })
-	asked.Keys(t.out, t.rowKeys()...)
+	known := append(t.rowKeys(), "if", "rule")
+	for _, e := range entries {
+		told := func(o doc.Entry) bool { return o.Key.Text == e.Key.Text }
+		if !slices.Contains(known, e.Key.Text) && !slices.ContainsFunc(t.strange, told) {
+			t.strange = append(t.strange, e)
+		}
+	}
 	for _, key := range tableDefaults {
 		if v := t.Get(key); !v.IsNull() && rule.Get(key) == nil {
 			rule.Entries = append(rule.Entries, entryAt(key, v))

@@ -7,25 +7,29 @@ import (
 
 // Observables lists the readings that a formula looks at, by name.
 func (s *Space) Observables(f *Formula) []*vocab.Observable {
+	dims := map[int]bool{}
+	f.dims(dims, map[*Formula]bool{})
 	var out []*vocab.Observable
 	for _, o := range s.rs.Vocabulary.Observables {
-		if d, ok := s.bySlot[o.Index]; ok && f.looksAt(d) {
+		if d, ok := s.bySlot[o.Index]; ok && dims[d] {
 			out = append(out, o)
 		}
 	}
 	return out
 }
 
-func (f *Formula) looksAt(dim int) bool {
+// dims gathers what a formula looks at; parts that are shared are gone through once.
+func (f *Formula) dims(to map[int]bool, done map[*Formula]bool) {
+	if done[f] {
+		return
+	}
+	done[f] = true
 	if f.op == opLiteral {
-		return f.lit.dim == dim
+		to[f.lit.dim] = true
 	}
 	for _, k := range f.kids {
-		if k.looksAt(dim) {
-			return true
-		}
+		k.dims(to, done)
 	}
-	return false
 }
 
 // Read is true when there is a usable reading of an observable, set aside or not.

@@ -173,10 +173,7 @@ func (c *constraint) text(l *literal) {
 func (c *constraint) feasible(d *dim, sharp bool) bool {
 	switch d.kind {
 	case quantity:
-		if sharp {
-			return !c.point(d).empty()
-		}
-		return c.interval()
+		return !c.point(d).empty() || !sharp && c.interval(d)
 	case number:
 		return !c.lo.both(c.hi).empty()
 	case choice:
@@ -189,21 +186,32 @@ func (c *constraint) feasible(d *dim, sharp bool) bool {
 	return c.truths != 0
 }
 
-// point is where a sharp reading may lie.
+// point is where a sharp reading may lie. A reading is as good as a point when its uncertainty is lost in the figures of its
+// value; in 0 none is, so 0 can be read only where a test claims to have none.
 func (c *constraint) point(d *dim) ends {
 	e := c.lo.both(c.hi)
 	e.atLeast(d.reach[0], false)
 	e.atMost(d.reach[1], false)
+	e.maxOpen = e.maxOpen || e.min == 0 && e.max == 0 && !d.exact
 	return e
 }
 
-// interval tells whether a lower and an upper end can be had. The widest interval is tried, as it satisfies all that
-// speaks of an end being beyond something.
-func (c *constraint) interval() bool {
-	if c.lo.empty() || c.hi.empty() || c.lo.min > c.hi.max {
-		return false
-	}
-	return c.lo.min < c.hi.max || !c.lo.minOpen && !c.hi.maxOpen
+// interval tells whether an interval that is no point can be read. The widest is tried, as it satisfies all that speaks of an
+// end being beyond something.
+func (c *constraint) interval(d *dim) bool {
+	lo, hi := c.bounds(d.reach, d.span)
+	return !lo.empty() && !hi.empty() && lo.min < hi.max
+}
+
+// bounds is where the ends of an interval may lie that is read by what reads so far, of a quantity of this span. A bound may
+// lie one step beyond what can be read: nothing was seen up to there. It leaves something of the span.
+func (c *constraint) bounds(reach, span [2]float64) (lo, hi ends) {
+	lo, hi = c.lo, c.hi
+	lo.atMost(math.Nextafter(reach[1], math.Inf(1)), false)
+	hi.atLeast(math.Nextafter(reach[0], math.Inf(-1)), false)
+	lo.atMost(span[1], true)
+	hi.atLeast(span[0], true)
+	return lo, hi
 }
 
 func (c *constraint) choosable(sharp bool) bool {
@@ -245,11 +253,11 @@ func free(d *dim) constraint {
 	c := constraint{status: d.states, within: ^uint64(0), truths: d.truths, any: true,
 		lo: ends{min: math.Inf(-1), max: math.Inf(1)}, hi: ends{min: math.Inf(-1), max: math.Inf(1)}}
 	switch d.kind {
-	case quantity:
-		// A bound may lie one step beyond what can be read: nothing was seen up to the limit.
-		c.lo.max, c.hi.min = math.Nextafter(d.reach[1], math.Inf(1)), math.Nextafter(d.reach[0], math.Inf(-1))
 	case number:
-		c.lo.min, c.hi.max = d.reach[0], d.reach[1]
+		c.lo.atLeast(d.reach[0], d.open)
+		c.hi.atMost(d.reach[1], false)
+	case text:
+		c.out = []string{""} // it would be missing
 	case choice:
 		c.within = d.plain
 	}

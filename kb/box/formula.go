@@ -13,12 +13,14 @@
 // branching on disjunctions, with what is settled taken out first. So the answers are exact for the evaluator's own
 // meaning, uncertain readings included, within the analysable fragment: comparisons of a quantity with a number, choices,
 // features, truths, words, seen and unclear, facts, and or not. Arithmetic on several readings and text patterns lie
-// outside: such a leaf is a dimension of its own that may be anything ([Space.Opaque] lists them), so that "can never
+// outside: such a leaf is a dimension of its own that may be anything ([Space.Outside] tells them), so that "can never
 // hold" stays right, and a box that leans on one says so ([Box.Sure]).
 //
 // The idea of rules as boxes is that of Calvanese, Dumas, Laurson, Maggi, Montali and Teinemaa, "Semantics, analysis and
 // simplification of DMN decision tables", 2018 (from memory).
 package box
+
+import "slices"
 
 type op uint8
 
@@ -30,11 +32,13 @@ const (
 	opOr
 )
 
-// Formula is a two-valued statement about a case, without negations but at its literals. Immutable.
+// Formula is a two-valued statement about a case, without negations but at its literals. Its parts are shared: facts that rest
+// on facts would make it grow without bound otherwise. Immutable, but for its negation, which is kept once made.
 type Formula struct {
-	op   op
-	kids []*Formula
-	lit  literal
+	op       op
+	kids     []*Formula
+	lit      literal
+	opposite *Formula
 }
 
 // True and False are the constant formulas.
@@ -49,7 +53,7 @@ func And(kids ...*Formula) *Formula { return join(opAnd, True, False, kids) }
 // Or holds when one does.
 func Or(kids ...*Formula) *Formula { return join(opOr, False, True, kids) }
 
-// join flattens and drops what decides nothing.
+// join flattens and drops what decides nothing, and what it has already.
 func join(as op, neutral, absorbing *Formula, kids []*Formula) *Formula {
 	var flat []*Formula
 	for _, k := range kids {
@@ -63,6 +67,7 @@ func join(as op, neutral, absorbing *Formula, kids []*Formula) *Formula {
 			flat = append(flat, k)
 		}
 	}
+	flat = once(flat)
 	switch len(flat) {
 	case 0:
 		return neutral
@@ -72,6 +77,16 @@ func join(as op, neutral, absorbing *Formula, kids []*Formula) *Formula {
 	return &Formula{op: as, kids: flat}
 }
 
+// once is a list without repeats, in its order.
+func once(list []*Formula) []*Formula {
+	known := make(map[*Formula]bool, len(list))
+	return slices.DeleteFunc(list, func(f *Formula) bool {
+		again := known[f]
+		known[f] = true
+		return again
+	})
+}
+
 // Not holds when f does not.
 func Not(f *Formula) *Formula {
 	switch f.op {
@@ -79,19 +94,28 @@ func Not(f *Formula) *Formula {
 		return False
 	case opFalse:
 		return True
-	case opLiteral:
-		out := *f
-		out.lit.not = !out.lit.not
-		return &out
 	}
-	kids := make([]*Formula, len(f.kids))
-	for i, k := range f.kids {
-		kids[i] = Not(k)
+	if f.opposite == nil {
+		f.opposite = f.negation()
+		f.opposite.opposite = f
 	}
+	return f.opposite
+}
+
+func (f *Formula) negation() *Formula {
+	if f.op == opLiteral {
+		l := f.lit
+		l.not = !l.not
+		return lit(l)
+	}
+	out := &Formula{op: opAnd, kids: make([]*Formula, len(f.kids))}
 	if f.op == opAnd {
-		return &Formula{op: opOr, kids: kids}
+		out.op = opOr
 	}
-	return &Formula{op: opAnd, kids: kids}
+	for i, k := range f.kids {
+		out.kids[i] = Not(k)
+	}
+	return out
 }
 
 // ask is what a literal asks of its dimension. All but ready and unclear ask for a reading that is there.

@@ -15,8 +15,16 @@ func (s *Space) Outside(l *condition.Leaf) (why string, outside bool) {
 		return "it looks for a pattern in a text", true
 	case l.Kind <= condition.AtMost && s.rs.Scope.At(l.Slot).Fact:
 		return "it compares a quantity that a rule computes", true
+	case l.Kind == condition.Seen && s.computed(l.Slot):
+		return "it asks for a quantity that a rule computes", true
 	}
 	return "", false
+}
+
+// computed tells whether rules compute what stands in a slot.
+func (s *Space) computed(slot int) bool {
+	sym := s.rs.Scope.At(slot)
+	return sym.Fact && sym.Kind == vocab.Quantity
 }
 
 // leaf is when a leaf holds, or when it fails.
@@ -85,15 +93,12 @@ func (s *Space) fact(f *kb.Fact, l *condition.Leaf, h bool) *Formula {
 		return s.turned(True, h)
 	case f.Kind == vocab.Truth:
 		return s.truthOf(f, h)
-	case f.Kind == vocab.Choice && l.Kind == condition.Seen:
+	case l.Kind == condition.Seen:
 		return s.turned(s.settled(f, ^uint64(0)), h)
-	case f.Kind == vocab.Choice:
-		if !h {
-			return s.settled(f, ^l.Mask)
-		}
-		return s.settled(f, l.Mask)
+	case !h:
+		return s.settled(f, ^l.Mask)
 	}
-	return lit(literal{dim: s.dim(f.Slot), ask: ready, not: !h}) // of a computed quantity: whether it is there
+	return s.settled(f, l.Mask)
 }
 
 // truthOf is when a truth holds (a rule that establishes it fires), or fails (all of them fail).

@@ -10,72 +10,136 @@ import (
 
 // measured is a reading of a quantity within a constraint: a value as the test gives it, where its uncertainty leaves the
 // interval on the right side of every cut; else one that is surer; else bounds.
-func (b *Box) measured(d *dim, o *vocab.Observable, c *constraint) (Setting, error) {
-	for _, y := range b.yields(o) {
-		e := c.point(d)
-		e.atLeast(y.Limits[0], false)
-		e.atMost(y.Limits[1], false)
-		if x, ok := between(e); ok {
-			return b.value(o, y, x, e), nil
+//
+// Of a sharp reading what lies at an end of the reach is settled by that alone, so that its interval must not go beyond.
+func (b *Box) measured(d *dim, o *vocab.Observable, c *constraint, mode Mode) (Setting, error) {
+	sources, e := b.space.sources(o), c.lo.both(c.hi)
+	if mode == Sharp {
+		e = c.point(d)
+		e.minOpen = e.minOpen || e.min == 0 && !d.exact
+		e.maxOpen = e.maxOpen || e.max == 0 && !d.exact
+	}
+	for _, s := range sources {
+		if out, ok := s.value(o, e); ok {
+			return out, nil
 		}
 	}
-	if math.IsInf(c.hi.max, 1) && (!math.IsInf(c.lo.min, -1)) {
-		return bound(o, "above", c.lo.min), nil
-	}
-	if math.IsInf(c.lo.min, -1) && !math.IsInf(c.hi.max, 1) {
-		return bound(o, "below", c.hi.max), nil
-	}
-	lo, okLo := between(ends{min: c.lo.min, max: min(c.lo.max, c.hi.max), minOpen: c.lo.minOpen, maxOpen: c.lo.maxOpen})
-	hi, okHi := between(ends{min: max(c.hi.min, c.lo.min), max: c.hi.max, minOpen: c.hi.minOpen, maxOpen: c.hi.maxOpen})
-	if !okLo || !okHi {
-		return Setting{}, fmt.Errorf("no reading lies within what is asked of %s", o.Name)
-	}
-	return Setting{o.Name, "{between: [" + lo + ", " + hi + "]}", "between " + lo + " and " + hi}, nil
-}
-
-func bound(o *vocab.Observable, word string, x float64) Setting {
-	t := strconv.FormatFloat(x, 'g', 12, 64)
-	return Setting{o.Name, "{" + word + ": " + t + "}", word + " " + t}
-}
-
-// yields lists the tests that give an observable, first the one that declares it.
-func (b *Box) yields(o *vocab.Observable) []*vocab.Yield {
-	var out []*vocab.Yield
-	for _, y := range b.space.rs.Vocabulary.Yields {
-		switch {
-		case y.Observable != o:
-		case y.Test == o.Test:
-			out = append([]*vocab.Yield{y}, out...)
-		default:
-			out = append(out, y)
+	for _, s := range sources {
+		if out, ok := s.bounds(o, c); ok {
+			return out, nil
 		}
 	}
-	return out
+	return Setting{}, fmt.Errorf("no reading lies within what is asked of %s", o.Name)
 }
 
-// value writes a value whose expanded interval stays within e.
-func (b *Box) value(o *vocab.Observable, y *vocab.Yield, x string, e ends) Setting {
+// source is a way to read a quantity: a test, and the instrument it is done with.
+type source struct {
+	named  string // the keys that name it in a reading, a comma first; empty where it need not be named
+	limits [2]float64
+	u      float64 // standard uncertainty
+}
+
+// sources lists the ways to read a quantity: first by the test that declares it, as the house does it.
+func (s *Space) sources(o *vocab.Observable) []source {
+	v := s.rs.Vocabulary
+	var own, others []source
+	for _, y := range v.Yields {
+		if y.Observable != o {
+			continue
+		}
+		house := v.HouseInstrument(y.Test)
+		plain := source{limits: y.Limits, u: y.Uncertainty}
+		if y.Test == o.Test {
+			own = append(own, plain.by(house, o))
+		} else {
+			plain.named = ", test: " + y.Test
+			others = append(others, plain.by(house, o))
+		}
+		for _, in := range v.Instruments {
+			if in.Test == y.Test && in != house {
+				plain.named = ", instrument: " + in.ID
+				others = append(others, plain.by(in, o))
+			}
+		}
+	}
+	return append(own, others...)
+}
+
+// by is the source with what an instrument, if there is one, is good for.
+func (s source) by(in *vocab.Instrument, o *vocab.Observable) source {
+	if in == nil || in.Observable != "" && in.Observable != o.Name {
+		return s
+	}
+	if in.Uncertainty > 0 {
+		s.u = in.Uncertainty
+	}
+	if in.Limits != nil {
+		s.limits = *in.Limits
+	}
+	return s
+}
+
+// value is a value that the source can give, and whose expanded interval lies within e.
+func (s source) value(o *vocab.Observable, e ends) (Setting, bool) {
+	can := e
+	for _, r := range [][2]float64{s.limits, o.Span} {
+		can.atLeast(r[0], false)
+		can.atMost(r[1], false)
+	}
+	x, ok := between(can)
+	if !ok {
+		return Setting{}, false
+	}
 	v, _ := strconv.ParseFloat(x, 64) // between wrote it
 	room := min(v-e.min, e.max-v) / 2
-	u := y.Uncertainty
-	if in := b.space.rs.Vocabulary.HouseInstrument(y.Test); in != nil && in.Uncertainty > 0 {
-		u = in.Uncertainty
-	}
-	test := ""
-	if y.Test != o.Test {
-		test = ", test: " + y.Test
-	}
+	fits := s.u == 0 || v-2*s.u > e.min && v+2*s.u < e.max // as the evaluator reckons it
 	switch {
-	case room <= 0:
-		return Setting{o.Name, "{between: [" + x + ", " + x + "]" + test + "}", x + " exactly"}
-	case u < room && test == "":
-		return Setting{o.Name, x, x}
-	case u < room:
-		return Setting{o.Name, "{value: " + x + test + "}", x}
+	case fits && s.named == "":
+		return Setting{o.Name, x, x}, true
+	case fits:
+		return Setting{o.Name, "{value: " + x + s.named + "}", x}, true
+	case room > 0:
+		less := strconv.FormatFloat(room*0.6, 'g', 1, 64) // one figure is a third too much at most
+		return Setting{o.Name, "{value: " + x + ", uncertainty: " + less + s.named + "}", x + " ± " + less}, true
+	case v == 0:
+		return Setting{}, false // no uncertainty is so small that it is lost in 0
 	}
-	less := strconv.FormatFloat(room*0.8, 'g', 1, 64)
-	return Setting{o.Name, "{value: " + x + ", uncertainty: " + less + test + "}", x + " ± " + less}
+	lost := strconv.FormatFloat((math.Nextafter(math.Abs(v), math.Inf(1))-math.Abs(v))/32, 'g', 1, 64)
+	return Setting{o.Name, "{value: " + x + ", uncertainty: " + lost + s.named + "}", x + " exactly"}, true
 }
+
+// bounds are hard bounds as the source can give them.
+func (s source) bounds(o *vocab.Observable, c *constraint) (Setting, bool) {
+	lo, hi := c.bounds(s.limits, o.Span)
+	if lo.empty() || hi.empty() || lo.min >= hi.max {
+		return Setting{}, false
+	}
+	lo.atMost(hi.max, true)
+	hi.atLeast(lo.min, true)
+	switch {
+	case math.IsInf(hi.max, 1) && !math.IsInf(lo.min, -1) && lo.min < lo.max:
+		x := shortest(lo.min)
+		return Setting{o.Name, "{above: " + x + s.named + "}", "above " + x}, true
+	case math.IsInf(lo.min, -1) && !math.IsInf(hi.max, 1) && hi.min < hi.max:
+		x := shortest(hi.max)
+		return Setting{o.Name, "{below: " + x + s.named + "}", "below " + x}, true
+	}
+	if lo.minOpen && math.Nextafter(lo.min, math.Inf(1)) >= lo.max { // just beyond a limit, and yet with an upper bound
+		high, ok := between(ends{min: hi.min, minOpen: true, max: hi.max})
+		x := shortest(lo.min)
+		return Setting{o.Name, "{above: " + x + ", below: " + high + s.named + "}", "above " + x + " and below " + high}, ok
+	}
+	low, ok := between(lo)
+	if !ok {
+		return Setting{}, false
+	}
+	x, _ := strconv.ParseFloat(low, 64)
+	hi.atLeast(x, true)
+	high, ok := between(hi)
+	return Setting{o.Name, "{between: [" + low + ", " + high + "]" + s.named + "}", "between " + low + " and " + high}, ok
+}
+
+func shortest(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
 
 // between is a number within an interval, with few figures.
 func between(e ends) (string, bool) {
@@ -94,17 +158,17 @@ func between(e ends) (string, bool) {
 	within := func(x float64) bool {
 		return !math.IsInf(x, 0) && (x > e.min || x == e.min && !e.minOpen) && (x < e.max || x == e.max && !e.maxOpen)
 	}
-	if lo == hi {
-		return strconv.FormatFloat(lo, 'f', -1, 64), true
-	}
 	mid := lo + (hi-lo)/2
-	for figures := 0; figures <= 12; figures++ {
+	for figures := 0; figures <= 12 && lo < hi; figures++ {
 		t := strconv.FormatFloat(mid, 'f', figures, 64)
 		if x, err := strconv.ParseFloat(t, 64); err == nil && within(x) && min(x-lo, hi-x) > (hi-lo)/4 {
 			return t, true
 		}
 	}
-	t := strconv.FormatFloat(mid, 'g', -1, 64)
-	x, err := strconv.ParseFloat(t, 64)
-	return t, err == nil && within(x)
+	for _, x := range []float64{mid, math.Nextafter(e.min, math.Inf(1)), e.min, e.max} { // the two ends are neighbours, or very large or small
+		if within(x) {
+			return strconv.FormatFloat(x, 'g', -1, 64), true
+		}
+	}
+	return "", false
 }

@@ -58,14 +58,16 @@ func (s *Space) Satisfy(f *Formula, mode Mode) (*Box, Answer) {
 	return nil, answer
 }
 
-// maxSteps bounds a search; a condition of a few hundred parts takes far fewer.
-const maxSteps = 20000
+// maxSteps bounds a search, in literals looked at: less than a second. A condition of a few hundred parts takes far fewer.
+const maxSteps = 1 << 19
 
 // Each calls f with boxes that make up a formula, until f returns false. They may overlap. It returns Yes if there was
 // one, No if there is none, and Unknown if the search was given up before all were found.
 func (s *Space) Each(of *Formula, mode Mode, f func(*Box) bool) Answer {
-	r := &search{mode: mode, found: f, steps: maxSteps}
+	r := &search{mode: mode, found: f, steps: min(maxSteps, s.left), taken: map[*Formula]bool{}, stop: s.stop}
+	before := r.steps
 	more := r.run(&Box{space: s}, []*Formula{of}, nil)
+	s.left -= before - max(r.steps, 0)
 	switch {
 	case r.steps < 0 && more:
 		return Unknown
@@ -75,21 +77,36 @@ func (s *Space) Each(of *Formula, mode Mode, f func(*Box) bool) Answer {
 	return No
 }
 
+// Bound bounds all searches of the space together, in literals looked at, and ends them when stop says so: what was not
+// found by then is Unknown.
+func (s *Space) Bound(literals int, stop func() bool) { s.left, s.stop = literals, stop }
+
 type search struct {
+	stop  func() bool // nil: never
 	mode  Mode
 	found func(*Box) bool
 	steps int
 	any   bool
+	taken map[*Formula]bool // what was taken in on the way to where the search is: it need not be taken in again
 }
 
 // run searches within a box for what satisfies all of todo and one part of each of ors; false ends the search.
 func (r *search) run(b *Box, todo, ors []*Formula) bool {
-	if r.steps--; r.steps < 0 {
+	if r.stop != nil && r.stop() {
+		r.steps = -1
+	}
+	if r.steps < 0 {
 		return true
 	}
+	var own []*Formula
+	defer func() {
+		for _, f := range own {
+			delete(r.taken, f)
+		}
+	}()
 	for {
 		ok := false
-		if ors, ok = r.settle(b, todo, ors); !ok {
+		if ors, ok = r.settle(b, todo, ors, &own); !ok {
 			return true
 		}
 		if todo, ors, ok = r.thin(b, ors); !ok {
@@ -118,11 +135,21 @@ func (r *search) run(b *Box, todo, ors []*Formula) bool {
 	return true
 }
 
-// settle takes in all that must be, and gathers the disjunctions.
-func (r *search) settle(b *Box, todo, ors []*Formula) ([]*Formula, bool) {
+// settle takes in all that must be, and gathers the disjunctions; what is new of both is appended to own.
+func (r *search) settle(b *Box, todo, ors []*Formula, own *[]*Formula) ([]*Formula, bool) {
 	for len(todo) > 0 {
 		f := todo[len(todo)-1]
 		todo = todo[:len(todo)-1]
+		if r.taken[f] {
+			continue
+		}
+		if r.taken[f.opposite] {
+			return nil, false
+		}
+		if f.op >= opAnd {
+			r.taken[f] = true
+			*own = append(*own, f)
+		}
 		switch f.op {
 		case opFalse:
 			return nil, false
@@ -170,8 +197,14 @@ func (r *search) thin(b *Box, ors []*Formula) (must, left []*Formula, ok bool) {
 }
 
 // standing tells whether a formula can still be within a box, and whether it is sure to be. Of what is neither literal
-// nor conjunction it knows only that it can be.
+// nor conjunction, and was not taken in, it knows only that it can be.
 func (r *search) standing(b *Box, f *Formula) (can, sure bool) {
+	switch {
+	case r.taken[f]:
+		return true, true
+	case r.taken[f.opposite]:
+		return false, false
+	}
 	switch f.op {
 	case opTrue:
 		return true, true
@@ -194,6 +227,7 @@ func (r *search) standing(b *Box, f *Formula) (can, sure bool) {
 }
 
 func (r *search) admits(b *Box, l *literal, negated bool) bool {
+	r.steps--
 	d := b.space.dims[l.dim]
 	var c constraint
 	if i, ok := slices.BinarySearchFunc(b.parts, l.dim, func(p part, d int) int { return p.dim - d }); ok {

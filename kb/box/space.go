@@ -2,6 +2,7 @@ package box
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"whystone/kb"
@@ -28,6 +29,9 @@ type dim struct {
 	states status
 	truths truths
 	reach  [2]float64 // quantity: what can be read at all; number: what can be
+	span   [2]float64 // quantity: what can occur
+	open   bool       // number: the lower end of reach can't be
+	exact  bool       // quantity: a test claims to have no uncertainty
 	plain  uint64     // choice: those that cover no others
 	name   string
 }
@@ -42,12 +46,14 @@ type Space struct {
 	setters map[int][]*kb.Rule // active rules that may set an observable aside, by slot
 	fires   map[*kb.Rule]*Formula
 	fails   map[*kb.Rule]*Formula
+	left    int         // literals that searches may still look at
+	stop    func() bool // nil: they go on to their end
 }
 
 // NewSpace makes the space of a ruleset.
 func NewSpace(rs *kb.Ruleset) *Space {
 	s := &Space{rs: rs, bySlot: map[int]int{}, byKey: map[string]int{}, setters: map[int][]*kb.Rule{},
-		fires: map[*kb.Rule]*Formula{}, fails: map[*kb.Rule]*Formula{}}
+		fires: map[*kb.Rule]*Formula{}, fails: map[*kb.Rule]*Formula{}, left: math.MaxInt}
 	s.date = s.add(&dim{kind: number, slot: -1, states: there, reach: [2]float64{math.Inf(-1), math.Inf(1)}, name: "taken"})
 	for _, r := range rs.Order {
 		if r.Status != kb.Active {
@@ -72,17 +78,19 @@ func (s *Space) dim(slot int) int {
 	}
 	sym := s.rs.Scope.At(slot)
 	d := &dim{slot: slot, name: sym.Name, states: missing | there}
-	if sym.Observable != nil || sym.Fact { // a fact is here as a quantity only, of which nothing is known
+	if sym.Observable != nil {
 		d.states = anyState
 	}
 	switch sym.Kind {
 	case vocab.Quantity:
-		d.kind, d.reach = quantity, [2]float64{math.Inf(-1), math.Inf(1)}
+		everything := [2]float64{math.Inf(-1), math.Inf(1)}
+		d.kind, d.reach, d.span = quantity, everything, everything
 		if sym.Exact {
-			d.kind, d.reach = number, [2]float64{0, math.Inf(1)}
+			d.kind, d.reach, d.open = number, [2]float64{0, math.Inf(1)}, sym.Name != "stake" // a weight or a length is above nought
 		}
 		if sym.Observable != nil {
-			d.reach = s.reach(sym.Observable)
+			d.reach, d.span = s.reach(sym.Observable), sym.Observable.Span
+			d.exact = slices.ContainsFunc(s.sources(sym.Observable), func(s source) bool { return s.u == 0 })
 		}
 	case vocab.Choice:
 		d.kind = choice
@@ -122,10 +130,13 @@ func (s *Space) reach(o *vocab.Observable) [2]float64 {
 
 // outsider is the dimension of a leaf outside the fragment.
 func (s *Space) outsider(l *condition.Leaf) int {
-	key := l.Key()
+	key, can := l.Key(), yes|no|undecided
+	if l.Kind == condition.Seen { // never undecided, and not always compiled
+		key, can = "seen "+s.rs.Scope.At(l.Slot).Name, yes|no
+	}
 	i, ok := s.byKey[key]
 	if !ok {
-		i = s.add(&dim{kind: opaque, slot: -1, states: there, truths: yes | no | undecided, name: key})
+		i = s.add(&dim{kind: opaque, slot: -1, states: there, truths: can, name: key})
 		s.byKey[key] = i
 	}
 	return i
@@ -135,7 +146,7 @@ func (s *Space) outsider(l *condition.Leaf) int {
 func (s *Space) Fires(r *kb.Rule) *Formula {
 	f := s.fires[r]
 	if f == nil {
-		f = And(s.inForce(r), s.either(r.If, true, true), s.either(r.Unless, false, true))
+		f = And(s.InForce(r), s.either(r.If, true, true), s.either(r.Unless, false, true))
 		s.fires[r] = f
 	}
 	return f
@@ -145,7 +156,7 @@ func (s *Space) Fires(r *kb.Rule) *Formula {
 func (s *Space) Fails(r *kb.Rule) *Formula {
 	f := s.fails[r]
 	if f == nil {
-		f = Or(Not(s.inForce(r)), s.either(r.If, false, false), s.either(r.Unless, true, false))
+		f = Or(Not(s.InForce(r)), s.either(r.If, false, false), s.either(r.Unless, true, false))
 		s.fails[r] = f
 	}
 	return f
@@ -164,9 +175,19 @@ func (s *Space) either(c *condition.Condition, holds, otherwise bool) *Formula {
 	return False
 }
 
-func (s *Space) inForce(r *kb.Rule) *Formula {
+// InForce is when a rule is in force: its dates take in the day, and those of no rule that stands in for it do.
+func (s *Space) InForce(r *kb.Rule) *Formula {
+	out := s.dated(r)
+	for over := r.ReplacedBy; over != nil; over = over.ReplacedBy {
+		out = And(out, Not(s.dated(over)))
+	}
+	return out
+}
+
+// dated is when a rule's own dates take in the day.
+func (s *Space) dated(r *kb.Rule) *Formula {
 	out := True
-	if !r.Since.IsZero() {
+	if !r.Since.IsZero() && r.Status != kb.Draft { // a draft is tried before it begins
 		out = And(out, lit(literal{dim: s.date, ask: loAtLeast, cut: seconds(r.Since)}))
 	}
 	if !r.Until.IsZero() {

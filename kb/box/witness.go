@@ -14,7 +14,7 @@ import (
 // Sure tells whether the box leaves every leaf outside the analysable fragment free.
 func (b *Box) Sure() bool {
 	for _, p := range b.parts {
-		if d := b.space.dims[p.dim]; d.kind == opaque || d.slot >= 0 && b.space.rs.Scope.At(d.slot).Fact {
+		if b.space.dims[p.dim].kind == opaque {
 			return false
 		}
 	}
@@ -41,7 +41,7 @@ func (b *Box) Settings(mode Mode) ([]Setting, error) {
 		if p.c.status&missing != 0 {
 			continue
 		}
-		s, err := b.setting(d, &p.c)
+		s, err := b.setting(d, &p.c, mode)
 		if err != nil {
 			return nil, err
 		}
@@ -53,7 +53,7 @@ func (b *Box) Settings(mode Mode) ([]Setting, error) {
 	return out, nil
 }
 
-func (b *Box) setting(d *dim, c *constraint) (Setting, error) {
+func (b *Box) setting(d *dim, c *constraint, mode Mode) (Setting, error) {
 	if d.slot < 0 {
 		return day(c), nil
 	}
@@ -64,7 +64,7 @@ func (b *Box) setting(d *dim, c *constraint) (Setting, error) {
 	var v string
 	switch d.kind {
 	case quantity:
-		return b.measured(d, sym.Observable, c)
+		return b.measured(d, sym.Observable, c, mode)
 	case number:
 		x, ok := between(c.lo.both(c.hi))
 		if !ok {
@@ -74,7 +74,7 @@ func (b *Box) setting(d *dim, c *constraint) (Setting, error) {
 	case choice:
 		return chosen(sym.Observable, c), nil
 	case features:
-		return looked(sym.Observable, c), nil
+		return looked(sym.Observable, c, mode), nil
 	case truth:
 		v = strconv.FormatBool(c.truths&yes != 0)
 	case text:
@@ -142,24 +142,40 @@ func word(o *vocab.Observable, i int) Setting {
 	return Setting{o.Name, strconv.Quote(o.Outcomes[i].Name), o.Outcomes[i].Name}
 }
 
-func looked(o *vocab.Observable, c *constraint) Setting {
+// looked is what was looked for and seen. A sharp reading gives a plain answer for every feature that is asked for. A reading
+// that is there says something of some feature, even where none is asked for; where all must stay open, two places differ.
+func looked(o *vocab.Observable, c *constraint, mode Mode) Setting {
+	saw, vain := c.seen, c.unseen
+	if mode == Sharp {
+		saw.Union(c.notUnseen)
+		vain.Union(c.notSeen)
+	}
+	for i := 0; i < len(o.Outcomes) && saw.Empty() && vain.Empty(); i++ {
+		switch {
+		case !c.notUnseen.Has(i):
+			vain.Add(i)
+		case !c.notSeen.Has(i):
+			saw.Add(i)
+		}
+	}
 	list := func(set vocab.Set) (quoted, plain []string) {
 		for _, i := range set.Members() {
 			quoted, plain = append(quoted, strconv.Quote(o.Outcomes[i].Name)), append(plain, o.Outcomes[i].Name)
 		}
 		return quoted, plain
 	}
-	seen, says := list(c.seen)
-	vain, not := list(c.unseen)
+	seen, says := list(saw)
+	lookedFor, not := list(vain)
 	for _, w := range not {
 		says = append(says, "no "+w)
 	}
-	value := "{features: [" + strings.Join(seen, ", ") + "]"
-	if len(vain) > 0 {
-		value += ", looked_for: [" + strings.Join(vain, ", ") + "]"
-	}
 	if len(says) == 0 {
-		says = []string{"looked at"}
+		w := strconv.Quote(o.Outcomes[0].Name)
+		return Setting{o.Name, "[{features: [" + w + "], where: place 1}, {looked_for: [" + w + "], where: place 2}]", "unlike in two places"}
+	}
+	value := "{features: [" + strings.Join(seen, ", ") + "]"
+	if len(lookedFor) > 0 {
+		value += ", looked_for: [" + strings.Join(lookedFor, ", ") + "]"
 	}
 	return Setting{o.Name, value + "}", strings.Join(says, ", ")}
 }

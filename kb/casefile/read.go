@@ -1,6 +1,7 @@
 package casefile
 
 import (
+	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -153,7 +154,16 @@ func (rd *Reader) taken(c *Case, n *doc.Node, out *diag.List) {
 	c.Taken, c.HasTaken = t, true
 }
 
+// dayForm is how a day is written, whether or not there is such a day.
+var dayForm = regexp.MustCompile(`^[0-9]{4}-[0-9]{2}-[0-9]{2}$`)
+
 func badTime(n *doc.Node, out *diag.List) {
+	if day, _, _ := strings.Cut(n.Text, "T"); dayForm.MatchString(day) {
+		if _, err := time.Parse(time.DateOnly, day); err != nil {
+			out.Errorf("bad-date", n.Span, "there is no day %s", day)
+			return
+		}
+	}
 	out.Errorf("bad-date", n.Span, "%q is no date and time", n.Text).
 		Detail = "Write 2031-04-12T10:20:00+02:00, or 2031-04-12."
 }
@@ -228,7 +238,7 @@ func (rd *Reader) readings(c *Case, n *doc.Node, extra map[string]*doc.Node, out
 			o := rd.Vocabulary.Observable(e.Key.Text)
 			if o == nil {
 				d := out.Errorf("unknown-name", e.Key.Span, "no test gives an observable %q", e.Key.Text)
-				d.Nearest = diag.Nearest(e.Key.Text, rd.Vocabulary.Names())
+				d.Nearest = diag.NearestOrAbbreviated(e.Key.Text, rd.Vocabulary.Names())
 				continue
 			}
 			c.Readings = append(c.Readings, rd.observable(o, e.Value, out)...)

@@ -45,7 +45,8 @@ func TestHints(t *testing.T) {
 		"specific_gravity: {above: -3,5, by: me}":          "-3.5, not -3,5",
 		"specific_gravity: [3,52]":                         "3.52, not 3,52",
 		"specific_gravity: {between: [3,5, 3,6]}":          "3.5, not 3,5",
-		"ri: [1,544, 1,553]":                               "1.544, not 1,544",
+		"ri: [1,544, 1,553]":                               "write 1544, without a separator; if decimals are, 1.544,",
+		"specific_gravity: {value: 3.5, uncertainty: 1%}":  "in the unit of its observable",
 		"ri: {value: 1.35, instrument: old-refractometer}": "{below: 1.4}",
 	} {
 		_, _, out := readYAML(rd, "case.yaml", "case: A-1\nreadings: {"+reading+"}")
@@ -71,6 +72,23 @@ func TestBounds(t *testing.T) {
 		switch {
 		case code == "" && len(out) > 0, code != "" && (len(out) != 1 || out[0].Code != code):
 			t.Errorf("%.60s...: %v, want %q", text, out, code)
+		}
+	}
+}
+
+// TestHintsBesides: what to write instead of what stands beside the readings is told, too.
+func TestHintsBesides(t *testing.T) {
+	rd := bench(t)
+	for text, hint := range map[string]string{
+		"{case: a, readings: {}, stake: 26,000}":                 "write 26000, without a separator",
+		"{case: a, readings: {}, stake: 26 000}":                 "without separators: 26000",
+		"{case: a, readings: {}, taken: 2031-02-30}":             "there is no day 2031-02-30",
+		"{case: a, readings: {}, taken: '2031-02-30T10:00:00Z'}": "there is no day 2031-02-30",
+		"{case: a, readings: {}, taken: 30.2.2031}":              "2031-04-12",
+	} {
+		_, _, out := readYAML(rd, "case.yaml", text)
+		if len(out) != 1 || !strings.Contains(out[0].Summary+out[0].Detail, hint) {
+			t.Errorf("%s: %q is not in %v", text, hint, out)
 		}
 	}
 }

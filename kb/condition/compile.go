@@ -5,10 +5,12 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 
 	"github.com/expr-lang/expr/ast"
 
 	"whystone/kb/diag"
+	"whystone/kb/doc"
 	"whystone/kb/vocab"
 )
 
@@ -190,7 +192,8 @@ func (c *compiler) name(n ast.Node, fits ...vocab.Kind) *Symbol {
 		c.refuse(n, "unknown-name", "%s is not a reading: name one of its properties, such as %s.%s", full, full, c.firstField(full)).
 			Nearest = ""
 	default:
-		c.refuse(n, "unknown-name", "nothing is called %q", full).Nearest = diag.NearestOf(full, c.scope.of(fits), c.scope.names)
+		d := c.refuse(n, "unknown-name", "nothing is called %q", full)
+		d.Nearest, d.Detail = c.scope.hint(full, fits)
 	}
 	return nil
 }
@@ -289,8 +292,8 @@ func (c *compiler) status(n *ast.CallNode, fn string) *Node {
 func (c *compiler) near(n *ast.CallNode) *Node {
 	if len(n.Arguments) != 3 {
 		d := c.refuse(n, "unlike-types", "near takes a quantity, a value and a tolerance: near(ri, 1.77, 0.005)")
-		if len(n.Arguments) > 3 {
-			d.Detail = "Numbers are written with a point: 1.77, not 1,77."
+		if start, end := c.at.extent(n); len(n.Arguments) > 3 {
+			d.Detail = doc.SeparatorAdviceAt(c.at.text[start:end], -1)
 		}
 		return nil
 	}
@@ -364,6 +367,9 @@ func (c *compiler) equality(n *ast.BinaryNode) *Node {
 			out = c.not(n, out)
 		}
 	default:
+		if c.noNumbers(n, left, right) {
+			return nil
+		}
 		out = c.equalNumbers(n, left, right)
 	}
 	if out != nil && n.Operator == "!=" {
@@ -415,7 +421,10 @@ func (c *compiler) arith(n ast.Node) *Arith {
 	case *ast.BuiltinNode:
 		return c.builtin(n)
 	case *ast.StringNode:
-		c.refuse(n, "unlike-types", "a text stands where a number is wanted")
+		d := c.refuse(n, "unlike-types", "a text stands where a number is wanted")
+		if _, err := strconv.ParseFloat(n.Value, 64); err == nil {
+			d.Detail = "Write the number without quotes."
+		}
 		return nil
 	case *ast.BoolNode:
 		c.refuse(n, "unlike-types", "true or false stands where a number is wanted")

@@ -1,7 +1,9 @@
 package condition
 
 import (
+	"cmp"
 	"errors"
+	"regexp"
 	"strconv"
 	"strings"
 	"sync"
@@ -15,6 +17,7 @@ import (
 	"github.com/expr-lang/expr/types"
 
 	"whystone/kb/diag"
+	"whystone/kb/doc"
 	"whystone/kb/vocab"
 )
 
@@ -152,7 +155,7 @@ func reportSyntax(text string, err error, scope *Scope, at *offsets, out *diag.L
 		span = at.last()
 	}
 	d := out.Errorf("bad-syntax", span, "the condition can't be read here: %s", says)
-	d.Detail = syntaxHint(text, at.byteOf(e.From))
+	d.Detail = cmp.Or(unquoted(text, scope), syntaxHint(text, at.byteOf(e.From)), doc.SeparatorAdviceAt(text, -1))
 }
 
 // numberIn finds the number that expr's parser gave up on; it reports the place behind it.
@@ -182,16 +185,21 @@ func plainSyntax(msg string) string {
 	return msg
 }
 
+// behindNumber matches a text that ends with a number.
+var behindNumber = regexp.MustCompile(`(^|[^A-Za-z0-9_])[0-9]+(\.[0-9]+)? *$`)
+
 func syntaxHint(text string, at int) string {
 	if at < 0 || at >= len(text) {
 		return ""
 	}
-	digit := func(i int) bool { return i >= 0 && i < len(text) && text[i] >= '0' && text[i] <= '9' }
+	advice := doc.SeparatorAdviceAt(text, at)
 	switch {
-	case text[at] == ',' && digit(at-1) && digit(at+1):
-		return "Numbers are written with a point: 1.77, not 1,77."
+	case advice != "":
+		return advice
 	case text[at] == '=':
-		return "A comparison is written == for words, and <, <=, >, >= or near(x, value, tolerance) for quantities."
+		return "Equal is written ==; quantities are compared with <, <=, >, >= or near(x, value, tolerance)."
+	case behindNumber.MatchString(text[:at]) && wordByte(text, at):
+		return "A number has no unit behind it; parts of a condition are joined by \"and\" and \"or\"."
 	case text[at] == '\'' || text[at] == '"':
 		return "Two words or strings stand beside each other: is an \"and\", \"or\" or a comma missing?"
 	}

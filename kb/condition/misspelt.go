@@ -92,6 +92,12 @@ func reportWords(text string, scope *Scope, at *offsets, out *diag.List) (explai
 		switch {
 		case value:
 			says, near = "there is no %q between two parts of a condition", nearestOperator(w.text, words[i-1], before2, next)
+			if w.text == "is" && words[i-1].kind == 'w' && next.kind != '[' {
+				near = "=="
+				if next.text == "not" {
+					near = "!="
+				}
+			}
 			explained = explained || near != ""
 			before = word{} // an operator was meant, after which a value begins
 		case next.kind == '(':

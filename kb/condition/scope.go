@@ -56,6 +56,7 @@ type Scope struct {
 	roots   []string // sorted: the names before a dot
 	front   *frontEnd
 	record  bool
+	hints   func(name string) string
 }
 
 // NewScope numbers the symbols as given: a symbol's slot is its place in the list. Names must be unique.
@@ -97,6 +98,13 @@ func (s *Scope) Len() int { return len(s.symbols) }
 func (s *Scope) Record() *Scope {
 	out := *s
 	out.record = true
+	return &out
+}
+
+// WithHints is the same scope with something to say of names that are not in it: what they are elsewhere, or "".
+func (s *Scope) WithHints(hints func(name string) string) *Scope {
+	out := *s
+	out.hints = hints
 	return &out
 }
 

@@ -1,6 +1,7 @@
 package condition
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 
@@ -13,8 +14,11 @@ import (
 // words is "left is one of these": a choice of a mask, or a text of a list.
 func (c *compiler) words(n ast.Node, left ast.Node, literals []*ast.StringNode) *Node {
 	if u, ok := left.(*ast.UnaryNode); ok && (u.Operator == "not" || u.Operator == "!") {
-		c.refuse(n, "unlike-types", "\"not\" binds to the name alone here").
-			Detail = "Write: x not in [...], or not (x in [...])."
+		d := c.refuse(n, "unlike-types", "\"not\" binds to the name alone here")
+		d.Detail = "Write: x not in [...], or not (x in [...])."
+		if b, isEquality := n.(*ast.BinaryNode); isEquality && b.Operator == "==" {
+			d.Detail = "Write: " + cmp.Or(dottedName(u.Node), "x") + " != " + quoted(literals[0].Value) + "."
+		}
 		return nil
 	}
 	s := c.name(left, vocab.Choice, vocab.Text)
@@ -37,7 +41,7 @@ func (c *compiler) words(n ast.Node, left ast.Node, literals []*ast.StringNode) 
 		c.refuse(n, "unlike-types", "%s is a set of features", s.Name).
 			Detail = "Ask for a feature the other way round: \"" + literals[0].Value + "\" in " + s.Name + "."
 	default:
-		c.refuse(n, "unlike-types", "%s is a %s, and can't be compared with a text", s.Name, s.Kind)
+		c.refuse(n, "unlike-types", "%s is a %s, and can't be compared with a text", s.Name, s.Kind).Detail = truthHint(s)
 	}
 	return nil
 }
@@ -74,7 +78,7 @@ func (c *compiler) unknownWord(lit *ast.StringNode, s *Symbol, code string) {
 		known = s.Observable.Spellings()
 	}
 	if d.Nearest = diag.Nearest(lit.Value, known); d.Nearest == "" {
-		d.Detail = "It has: " + strings.Join(s.words(), ", ") + "."
+		d.Detail = "It has: " + strings.Join(s.words(), ", ") + "." + c.scope.elsewhere(lit.Value)
 	}
 }
 
@@ -82,6 +86,9 @@ func (c *compiler) unknownWord(lit *ast.StringNode, s *Symbol, code string) {
 func (c *compiler) membership(n *ast.BinaryNode) *Node {
 	if lit, ok := n.Left.(*ast.StringNode); ok {
 		return c.feature(n, lit, n.Right)
+	}
+	if c.misplacedFeature(n) {
+		return nil
 	}
 	list, ok := n.Right.(*ast.ArrayNode)
 	if !ok {
@@ -97,8 +104,11 @@ func (c *compiler) membership(n *ast.BinaryNode) *Node {
 	for _, item := range list.Nodes {
 		lit, ok := item.(*ast.StringNode)
 		if !ok {
-			c.refuse(item, "unlike-types", "only words in quotes may stand in a list").
-				Detail = "A quantity is compared with <, <=, >, >= or near(x, value, tolerance)."
+			d := c.refuse(item, "unlike-types", "only words in quotes may stand in a list")
+			d.Detail = "A quantity is compared with <, <=, >, >= or near(x, value, tolerance)."
+			if name := dottedName(item); name != "" {
+				d.Detail = "Put the word in quotes: " + quoted(c.scope.outcome(dottedName(n.Left), name)) + "."
+			}
 			return nil
 		}
 		literals = append(literals, lit)

@@ -137,6 +137,22 @@ func TestNearest(t *testing.T) {
 	}
 }
 
+// A name may be near by its initials, where nothing is within two slips.
+func TestNearestOrAbbreviated(t *testing.T) {
+	lists := [][]string{{"specific_gravity", "ri", "stone.carat"}, {"derived_index", "second_glance", "steady_glow"}}
+	for name, want := range map[string]string{
+		"sg": "specific_gravity", "SG": "specific_gravity", "refractive_index": "ri", "RI": "ri", "derived_indx": "derived_index",
+		"x": "", "": "", "se": "", "specific_gravty": "specific_gravity",
+	} {
+		if got := NearestOrAbbreviated(name, lists...); got != want {
+			t.Errorf("%q: %q, want %q", name, got, want)
+		}
+	}
+	if got := NearestOrAbbreviated("sg", lists[1][1:3]); got != "" {
+		t.Errorf("of several none is meant: %q", got)
+	}
+}
+
 // Of equally close names the same first letter comes first, then the same length; a better fitting list beats both, and
 // nothing beats the distance.
 func TestNearestOfEquals(t *testing.T) {
@@ -150,7 +166,7 @@ func TestNearestOfEquals(t *testing.T) {
 		{"stone.cet", [][]string{{"stone.wet", "stone.cut"}}, "stone.cut"},
 		{"on", [][]string{{"in", "or"}}, "or"},
 		{"on", [][]string{{"in"}, {"in", "or"}}, "in"},
-		{"hardnes", [][]string{{"hardens"}, {"hardness"}}, "hardens"}, //nolint:misspell // that is the point
+		{"hardnes", [][]string{{"hardens"}, {"hardness"}}, "hardens"},
 		{"hardnesss", [][]string{{"hardens"}, {"hardness"}}, "hardness"},
 		{"x", [][]string{{""}, nil}, ""},
 		{"ab", [][]string{{"ba", "abc"}}, "abc"},

@@ -47,6 +47,8 @@ a colon or comma too many, a line that stands too far in or out.`,
 	"bad-text": `A text has at least a letter in it, and no control characters.`,
 	"beyond-limit": `Each test reads a quantity between limits that its sheet gives. A refractometer that ends at 1.81 can't have read 2.4:
 if nothing was seen up to the end, write {above: 1.81}; if another test gave the value, name it with test:.`,
+	"calls-in-vain": `Wherever the rule fires, a need of the test's sheet fails on the stone (a loose stone, a polished facet), or another rule forbids
+the test. A verdict leaves such a call out.`,
 	"circle-of-facts": `A rule comes after all rules that establish what it reads, or that may set it aside. Here each of several would have
 to come after the next. The detail goes round the circle; break it at one place, by letting a rule read the reading
 itself instead of the fact.`,
@@ -60,8 +62,8 @@ bounds: 1.76 < ri < 1.78.`,
 	"example-fails": `An example of a rule says what the condition is on a small case: holds, fails or undecided. It was run, and comes out
 otherwise. Either the condition or the example is wrong; under the finding stand the values that decided.`,
 	"excludes-own": `A rule excludes a material, and there is a case in which it fires on readings every one of which the sheet of that very
-material gives as its own: a quantity within its range, an outcome or a feature that it shows often, usually or always. The witness is
-such a case. What the sheet is silent about does not count.`,
+material gives as its own: a quantity within its range, an outcome or a feature that it shows sometimes or more often. The
+witness is such a case. What the sheet is silent about does not count. With outcomes that the sheet has as "rarely" it is a note.`,
 	"family-needed": `Evidence counts within a family of observables that rest on the same physics. A condition that names readings of
 several, or of none, leaves open which; say it with family:.`,
 	"file-unreadable": `The file or folder is not there, may not be read, or is too long. Nothing was read in its place.`,
@@ -87,27 +89,38 @@ other, both are shown.`,
 reader what the rule means. Give one that holds and one that fails.`,
 	"no-source": `Every rule says where it comes from: a publication by author, year and title, or "common practice", or "from memory".`,
 	"not-allowed": `The language of rules is a part of a larger one: what could run without end, give another result each time, or has no
-meaning for readings that may be missing is left out. The detail says what to write instead.`,
+meaning for readings that may be missing is left out. Nor does a rule ask for a test that marks or destroys a stone; and what replaces a
+sheet under the same id, or a table, is neither a draft nor dated. The detail says what to write instead.`,
 	"not-analysed": `Comparisons of one quantity with a number, choices, features, truths, words, seen(...) and unclear(...), facts, and
-"and", "or", "not" are decided exactly. Arithmetic on several readings and patterns in texts are not: such a part is taken as something
-that may hold, fail or be undecided. Nothing wrong is said of the rule because of it, but defects that depend on it are not found.`,
+"and", "or", "not" are decided exactly. Arithmetic on several readings and patterns in texts are not: such a part is taken as
+something that may hold, fail or be undecided. A search that would take too long is given up, and listed here too. Nothing wrong
+is said of the rule because of it, but defects that depend on it are not found.`,
 	"out-of-span": `The sheet of the test gives the span of values that can occur at all. A value outside is a slip of the pen or in
 another unit.`,
 	"period-over": `The day under "until" has passed: the rule no longer judges new cases, and still judges older ones by their dates.`,
-	"pulls-both-ways": `Two rules rest on a common reading and can fire on the same case, and one speaks for a material while the other
-speaks against it or excludes it. The witness is such a case. Rules on unlike readings may well disagree about a stone; that is what
-weighing is for, and it is no finding.`,
+	"pulls-both-ways": `Two rules that rest on the same readings can fire on the same case, and one speaks for a material while the other speaks
+against it or excludes it. The witness is such a case. Where one reads more than the other and fires only where the other does,
+too, it may be meant as its exception, and it is a note. Rules on unlike readings may well disagree about a stone; that is what
+weighing is for, and no finding.`,
 	"quote-it": `YAML readers take yes, 010, 1.10 or 2031-04-12 without quotes for a truth, a number or a date. If the text is meant,
 put it in quotes.`,
 	"repeats-rule": `Wherever the rule fires another fires too, and gives at least as much: excludes the same materials, weighs them as
-strongly in the same family, sets the same readings aside, and so on. It adds nothing to any verdict but a further step to read.`,
+strongly in the same family on the same readings, sets the same readings aside, and so on. It changes no verdict. An exclusion
+on other readings still weighs a little within its family; then it is a note.`,
 	"repeats-sheet": `A rule on one observable excludes only materials whose sheets exclude them on that reading already, by a range that
 lies elsewhere or an outcome that is "never". The sheets do it better, as they weigh the uncertainty of the reading.`,
-	"replaces-nothing": `What is replaced or retired must be a sheet of a lower layer, by its id. It may have been renamed or retired already.`,
+	"replaces-nothing": `What is replaced or retired must be a sheet of a lower layer, by its id. It may have been renamed or retired already.
+A rule is replaced by one rule only; a layer above replaces that one, and so stands in for both.`,
+	"still-named": `A layer retires or replaces a rule, test or material, and others name what went with it: a fact that no other rule
+establishes, an observable that no other test gives, the material itself. All of these places are told as one, as most of them may be in
+files of a lower layer. Retire or replace what names it, too, or give what is missing in a sheet of the same layer.`,
+	"supports-excluded": `Wherever the rule fires, the sheets exclude every material that it supports, on the readings that make it fire. Mostly
+the name of the material, or a threshold, is a slip.`,
 	"table-gap": `There are sharp readings of all columns of the table for which no row is met. The witness is such a case. Widen a row,
-add one, or accept the gap and say why nothing follows there.`,
-	"table-overlap": `One case can meet two rows of the table. The witness is such a case. If both are meant to count, accept it; else let
-one row end where the other begins: "2.6 to 2.7" takes 2.6 in and leaves 2.7 out.`,
+add one, or accept the gap and say why nothing follows there. Features count one by one, and none seen is no gap. A gap that only
+drafts would fill is a note.`,
+	"table-overlap": `One case can meet two rows of the table that are both in force. The witness is such a case. If both are meant to count,
+accept it; else let one row end where the other begins: "2.6 to 2.7" takes 2.6 in and leaves 2.7 out.`,
 	"tidy-failed": `The file was left as it is. Please report it with the file.`,
 	"too-deep": `Nothing that a person writes is nested like this. Split the condition: let smaller rules establish facts, and name
 those.`,

@@ -42,6 +42,38 @@ func NearestOf(name string, lists ...[]string) string {
 	return best
 }
 
+// NearestOrAbbreviated is [NearestOf], but where no name is within two slips, the only name of a list is preferred whose
+// initials are name, or that is the initials of name: "sg" and "specific_gravity".
+func NearestOrAbbreviated(name string, lists ...[]string) string {
+	near, a := NearestOf(name, lists...), folded(name)
+	if near != "" && alignment(a, folded(near)) <= min(2, len(a)-1) {
+		return near
+	}
+	for _, known := range lists {
+		var short []string
+		for _, k := range known {
+			b := folded(k)
+			if len(a) > 1 && len(b) > 1 && (slices.Equal(initials(b), a) || slices.Equal(initials(a), b)) {
+				short = append(short, k)
+			}
+		}
+		if len(short) == 1 {
+			return short[0]
+		}
+	}
+	return near
+}
+
+// initials are the first letters of a folded name's words.
+func initials(name []rune) (out []rune) {
+	for i, r := range name {
+		if r != ' ' && (i == 0 || name[i-1] == ' ') {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
 // nearness is by what names are preferred, the weightiest first.
 type nearness struct{ distance, list, first, length int }
 

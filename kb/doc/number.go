@@ -64,19 +64,20 @@ func (n *Node) number(what string, out *diag.List) bool {
 	return false
 }
 
-var commaForm = regexp.MustCompile(`^-?[0-9]+,[0-9]+$`)
-
 // numberHint says how a number should have been written.
 func numberHint(text string, quoted bool) string {
 	bare := strings.TrimLeft(strings.TrimPrefix(text, "+"), "0")
 	if bare == "" || bare[0] < '0' || bare[0] > '9' {
 		bare = "0" + bare
 	}
+	advice := SeparatorAdvice(text)
 	switch {
 	case quoted:
 		return "Write the number without quotes."
-	case commaForm.MatchString(text):
-		return "Write a point, not a comma: " + strings.Replace(text, ",", ".", 1) + "."
+	case advice != "":
+		return advice
+	case strings.HasSuffix(text, "%"):
+		return "Write a plain number: an uncertainty in the unit of its observable, a share as 0.98 for 98%."
 	case strings.Contains(text, "_"):
 		return "Write the digits without underscores."
 	case bare != text && numberForm.MatchString(bare):

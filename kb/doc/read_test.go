@@ -110,7 +110,10 @@ func TestStrOfJSON(t *testing.T) {
 func TestNum(t *testing.T) {
 	for text, want := range map[string]string{
 		"1.77": "1.77", "-0.5": "-0.5", "0": "0", "3e-4": "0.0003", "12E+2": "1200", "0e9": "0", "1e308": "1e+308",
-		"1,77":            "bad-number: a number is expected, but 1,77 is not written as one | Write a point, not a comma: 1.77.",
+		"1,77":            "bad-number: a number is expected, but 1,77 is not written as one | Numbers are written with a point: 1.77, not 1,77.",
+		"26,000":          "bad-number: a number is expected, but 26,000 is not written as one | If thousands are meant, write 26000, without a separator; if decimals are, 26.0, with a point.",
+		"26 000":          "bad-number: a number is expected, but 26 000 is not written as one | Write the number without separators: 26000.",
+		"1%":              "bad-number: a number is expected, but 1% is not written as one | Write a plain number: an uncertainty in the unit of its observable, a share as 0.98 for 98%.",
 		"'1.77'":          `bad-number: a number is expected, but the text "1.77" is not written as one | Write the number without quotes.`,
 		"010":             "bad-number: a number is expected, but 010 is not written as one | Write 10.",
 		"00.5":            "bad-number: a number is expected, but 00.5 is not written as one | Write 0.5.",

@@ -110,6 +110,9 @@ func (c *converter) refuse(n *Node, code, says string) {
 	}
 	d := c.errorf(code, n.Span, "%s; only plain values are read", says)
 	d.Detail = "Write the value out where it is meant."
+	if code == "not-allowed" {
+		d.Detail = "A text that begins with \"!\" stands in quotes; in a condition \"not\" says the same."
+	}
 }
 
 func (c *converter) collection(n *Node, y *yaml.Node, depth int) {
@@ -125,8 +128,10 @@ func (c *converter) collection(n *Node, y *yaml.Node, depth int) {
 		for pair := range slices.Chunk(y.Content, 2) {
 			key := c.key(pair[0], depth, indent)
 			value := c.node(pair[1], depth+1, indent)
-			if whole, half := c.half(key); half && bracketed {
-				c.halved(whole, key)
+			if number, more, half := c.half(key); half && bracketed {
+				if !more {
+					c.halved(number)
+				}
 				continue
 			}
 			c.crowded(key, value)
@@ -161,7 +166,7 @@ func (c *converter) key(y *yaml.Node, depth, indent int) *Node {
 		n.bad = true
 		c.errorf("wrong-kind", n.Span, "a key is missing before the colon")
 	default:
-		if _, half := c.half(n); !half {
+		if _, _, half := c.half(n); !half {
 			n.bad = !n.quoteIt("a key", c.out)
 		}
 	}

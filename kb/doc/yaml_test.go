@@ -191,6 +191,28 @@ func TestYAMLSyntaxErrorAsShown(t *testing.T) {
 	}
 }
 
+// Two slips are told by their line, whatever the library makes of them.
+func TestYAMLSlipsOfALine(t *testing.T) {
+	const goesOn, allIn = "the quotes end here, and the text goes on", "Put all of it in quotes, a condition too: "
+	for _, tt := range []struct{ name, text, span, says, detail string }{
+		{"a condition", "- rule: a\n  if: \"red ring\" in assembly # x\n", "i", goesOn, allIn + `'"red ring" in assembly'`},
+		{"a condition between brackets", "needs:\n  - {if: \"a\" in [\"b\", \"c\"], says: x}\n", "i", goesOn, allIn + `'"a" in ["b", "c"]'`},
+		{"an item of a list", "- \"a\" or b\n", "o", goesOn, allIn + `'"a" or b'`},
+		{"single quotes", "if: 'a' in b\r\n", "i", goesOn, allIn + `"'a' in b"`},
+		{"both quotes", "if: 'a' in b and \"c\" in b\n", "i", goesOn, "Quotes go about all of a text. A condition with quotes in it stands in single quotes, with words in double ones."},
+		{"too far out in a list", "- rule: a\n  says: b\n c: d\n", "c", "this key is indented by 1, and its neighbours by 2", "The keys of one mapping are indented alike."},
+		{"too far in", "- rule: a\n  says: b\n    c: d\n", ":", "this key is indented by 4, and its neighbours by 2", "The keys of one mapping are indented alike."},
+		{"too far in behind brackets", "a:\n  b: [c]\n   d: e\n", "d", "this key is indented by 3, and its neighbours by 2", "The keys of one mapping are indented alike."},
+		{"a colon in a text", "- rule: a\n  says: b: c\n", ":", "a colon makes this a key, which can't stand here",
+			"A text with a colon and a space in it must be in quotes; keys of one mapping are indented alike."},
+	} {
+		_, out := parseYAML(tt.text)
+		if len(out) != 1 || out[0].Span.Text() != tt.span || out[0].Summary != tt.says || out[0].Detail != tt.detail {
+			t.Errorf("%s: %v %q %q", tt.name, out, out[0].Span.Text(), out[0].Detail)
+		}
+	}
+}
+
 // A refusal does not end the reading: later ones are reported too, and the other values are there.
 func TestYAMLGoesOnAfterARefusal(t *testing.T) {
 	nodes, out := parseYAML("a: *x0\n")

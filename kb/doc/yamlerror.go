@@ -68,6 +68,11 @@ func reportYAML(src *diag.Source, err error, out *diag.List) {
 		}
 		break
 	}
+	if says, detail := quotedPart(src, at.Start); says != "" && strings.Contains(le.Message, "did not find expected") {
+		d.Summary, d.Detail, context = says, detail, diag.Span{}
+	} else if says, detail := indented(src, at.Start); says != "" && askew(le.Message) {
+		d.Summary, d.Detail = says, detail
+	}
 	if strings.Contains(le.Message, "cannot start any token") {
 		d.Summary, d.Detail = badStart(at.Text())
 	}

@@ -28,11 +28,12 @@ func bothWays(p *Pass) {
 		if p.over() {
 			return
 		}
+		p.asking(a)
 		if leaves := pulls[i].up.both(pulls[i].down); len(leaves) > 0 && p.can(p.space.Fires(a)) {
 			p.bothWaysAlone(a, leaves)
 		}
 		for j := i + 1; j < len(rules); j++ {
-			if x, y := &pulls[i], &pulls[j]; x.against(y) && (x.rests.within(y.rests) || y.rests.within(x.rests)) {
+			if x, y := &pulls[i], &pulls[j]; !insteadOf(a, rules[j]) && x.against(y) && (x.rests.within(y.rests) || y.rests.within(x.rests)) {
 				p.bothWays(a, rules[j], x, y)
 			}
 		}
@@ -48,6 +49,7 @@ func (p *Pass) bothWaysAlone(r *kb.Rule, leaves []int) {
 }
 
 func (p *Pass) bothWays(a, b *kb.Rule, x, y *pull) {
+	p.asking(a, b)
 	together := box.And(p.space.Fires(a), p.space.Fires(b))
 	more, less := a, b
 	if x.rests.within(y.rests) {
@@ -60,9 +62,10 @@ func (p *Pass) bothWays(a, b *kb.Rule, x, y *pull) {
 	if up := p.layer(b) - p.layer(a); up > 0 || up == 0 && b.ID < a.ID {
 		a, b, x, y = b, a, y, x // told of the one of the higher layer, whose author can change it
 	}
-	w, _ := p.witness(together, "pulls-both-ways-"+a.ID+"-"+b.ID, fired(a, b))
+	w, why := p.witness(together, "pulls-both-ways-"+a.ID+"-"+b.ID, fired(a, b))
 	if w == nil {
-		return // it can't be shown; what keeps it from that is listed as not analysed
+		p.doubtful(why)
+		return
 	}
 	d := diag.Diagnostic{Code: "pulls-both-ways", Severity: diag.Warning, Summary: p.opposed(a, b, x, y) + ", on the same readings",
 		Detail:  "Of the two only the stronger counts. Narrow one of the conditions, or accept it and say why both are meant.",

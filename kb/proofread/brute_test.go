@@ -95,10 +95,10 @@ func (b *bruteBase) repeats() (out []string) {
 	for i, a := range b.drawn {
 		var others []string
 		for j, o := range b.drawn {
-			if i == j || o.draft || !o.gives(a) || !b.within(i, j) {
+			if i == j || o.draft || !b.gives(j, i) || !b.within(i, j) {
 				continue
 			}
-			if mutual := a.gives(o) && b.within(j, i); mutual && !a.draft && o.id > a.id {
+			if mutual := b.gives(i, j) && b.within(j, i); mutual && !a.draft && o.id > a.id {
 				continue
 			}
 			others = append(others, o.id)
@@ -127,7 +127,11 @@ func (b *bruteBase) within(i, j int) bool {
 }
 
 // gives tells whether a rule gives all that another does.
-func (r *drawnRule) gives(o *drawnRule) bool {
+func (b *bruteBase) gives(i, j int) bool {
+	r, o := b.drawn[i], b.drawn[j]
+	if same := slices.Equal(atoms(b.rules[i]), atoms(b.rules[j])); !same && (r.effect == "supports" || r.effect == "weakens") {
+		return false // evidence on other readings counts beside it
+	}
 	if r.effect != o.effect || r.on != o.on && !(r.evidence() && covers(r.on, o.on)) {
 		return false
 	}

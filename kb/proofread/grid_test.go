@@ -2,6 +2,7 @@ package proofread
 
 import (
 	"fmt"
+	"slices"
 	"testing"
 
 	"whystone/kb"
@@ -98,7 +99,7 @@ func grid(t testing.TB, rs *kb.Ruleset, of []string, f func(*kb.Run)) {
 		}
 		had := c.Readings
 		for _, list := range read[i] {
-			c.Readings = append(had[:len(had):len(had)], list...)
+			c.Readings = slices.Concat(had, list)
 			fill(i+1, c)
 		}
 		c.Readings = had

@@ -20,13 +20,32 @@ func (p *Pass) idleParts(r *kb.Rule, key string, c *condition.Condition) bool {
 	return p.can(p.space.Holds(c.Root)) && w.within(c.Root, key == "if", func(n *condition.Node) *condition.Node { return n })
 }
 
+// idleItems finds an item of a list in a cell of a row that decides nothing beside the others. Whole cells are let be: a table
+// spells out all of its columns, and a row that takes every choice asks that there is one.
+func (p *Pass) idleItems(r *kb.Rule) {
+	cells := []*condition.Node{r.If.Root}
+	if r.If.Root.Op == condition.And {
+		cells = r.If.Root.Kids
+	}
+	for _, n := range cells {
+		if n.Op != condition.Or {
+			continue
+		}
+		w := idler{Pass: p, rule: r, key: "if", root: n, fails: p.can(p.space.FailsAt(n)), shallow: true}
+		if w.within(n, true, func(n *condition.Node) *condition.Node { return n }) {
+			return
+		}
+	}
+}
+
 // idler looks for an idle part of one condition.
 type idler struct {
 	*Pass
-	rule  *kb.Rule
-	key   string
-	root  *condition.Node
-	fails bool // it can
+	rule    *kb.Rule
+	key     string
+	root    *condition.Node
+	fails   bool // it can
+	shallow bool // parts of parts are let be
 }
 
 // within goes through a part of the condition and tells the first idle one, if there is any. with gives the condition with
@@ -53,7 +72,7 @@ func (w *idler) within(n *condition.Node, toward bool, with func(*condition.Node
 				Summary: fmt.Sprintf("a part of the %s of %q decides nothing", called(w.key), w.rule.ID), Detail: why})
 			return true // the rest is judged once this is mended
 		}
-		if to == from+1 && w.within(part, toward, func(k *condition.Node) *condition.Node {
+		if to == from+1 && !w.shallow && w.within(part, toward, func(k *condition.Node) *condition.Node {
 			return with(joined(n.Op, n.Kids[:from], []*condition.Node{k}, n.Kids[to:]))
 		}) {
 			return true

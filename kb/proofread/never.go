@@ -17,22 +17,21 @@ func conditions(p *Pass) {
 		if p.over() {
 			return
 		}
+		p.asking(r)
 		if p.looks.lacking(r) || p.never(r) {
 			continue
 		}
-		if r.If != nil && !p.idleParts(r, "if", r.If) {
+		switch {
+		case r.If == nil:
+		case r.Table() != nil:
+			p.idleItems(r)
+		case !p.idleParts(r, "if", r.If):
 			p.always(r)
 		}
 		if r.Unless != nil && !p.neverExcepted(r) {
 			p.idleParts(r, "unless", r.Unless)
 		}
 	}
-}
-
-// can tells whether a formula can be true of some case. When that can't be found out it is said to be.
-func (p *Pass) can(f *box.Formula) bool {
-	_, answer := p.space.Satisfy(f, box.AnyReading)
-	return answer != box.No
 }
 
 func (p *Pass) never(r *kb.Rule) bool {
@@ -54,6 +53,10 @@ func (p *Pass) never(r *kb.Rule) bool {
 		d.Summary = fmt.Sprintf("%q is never in force: it ends before it begins", r.ID)
 		d.Detail = "Its since must lie before its until."
 		d.Span = r.At("until")
+	case r.ReplacedBy != nil && !p.can(p.space.InForce(r)):
+		d.Summary = fmt.Sprintf("%q is never in force: rules that replace it are, on all of its days", r.ID)
+		d.Detail = "Retire it, or mend the dates."
+		d.Related = append(d.Related, diag.Related{Span: r.ReplacedBy.Origin.Span, Says: "replaces it"})
 	default:
 		d.Summary = fmt.Sprintf("%q can never fire: its exception applies wherever its condition holds", r.ID)
 		d.Detail = "Nothing is left to fire on. Narrow the exception, or take the rule out."

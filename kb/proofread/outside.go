@@ -2,6 +2,8 @@ package proofread
 
 import (
 	"fmt"
+	"slices"
+	"strings"
 
 	"whystone/kb"
 	"whystone/kb/condition"
@@ -15,14 +17,27 @@ func outside(p *Pass) {
 		if len(parts) == 0 {
 			continue
 		}
-		what := "a part of the condition"
-		if len(parts) > 1 {
-			what = "parts of the condition"
-		}
 		p.about(r, "if", diag.Diagnostic{Code: "not-analysed", Severity: diag.Note, Span: parts[0].Span, Related: parts[1:],
-			Summary: fmt.Sprintf("%s of %q can't be analysed: %s", what, r.ID, parts[0].Says),
+			Summary: summary(r, parts),
 			Detail:  "It is taken as something that may hold, fail or be undecided, whatever the rest is. Examples are its only check."})
 	}
+}
+
+// summary says of how many parts it is told, and why of each kind.
+func summary(r *kb.Rule, parts []diag.Related) string {
+	if len(parts) == 1 {
+		return fmt.Sprintf("a part of the condition of %q can't be analysed: %s", r.ID, parts[0].Says)
+	}
+	var why []string
+	for _, part := range parts {
+		if w := strings.TrimPrefix(part.Says, "it "); !slices.Contains(why, w) {
+			why = append(why, w)
+		}
+	}
+	if len(why) == 1 {
+		return fmt.Sprintf("%d parts of the condition of %q can't be analysed: each %s", len(parts), r.ID, why[0])
+	}
+	return fmt.Sprintf("%d parts of the condition of %q can't be analysed: one %s", len(parts), r.ID, strings.Join(why, ", another "))
 }
 
 func (p *Pass) outsideOf(r *kb.Rule, key string, c *condition.Condition) []diag.Related {

@@ -75,13 +75,13 @@ func belongs(m *kb.Material, c *casefile.Case) bool {
 				return false
 			}
 		case vocab.Choice:
-			if f := m.Choices[o.Name]; f == nil || !slices.Contains(often, f.Words[o.Outcomes[r.Outcome].Name]) && f.Single != o.Outcomes[r.Outcome].Name {
+			if f := m.Choices[o.Name]; f == nil || !slices.Contains(ownTo, f.Words[o.Outcomes[r.Outcome].Name]) && f.Single != o.Outcomes[r.Outcome].Name {
 				return false
 			}
 		case vocab.Features:
 			f := m.Features[o.Name]
 			for _, i := range r.Seen.Members() {
-				if f == nil || !slices.Contains(often, f.Words[o.Outcomes[i].Name]) {
+				if f == nil || !slices.Contains(ownTo, f.Words[o.Outcomes[i].Name]) {
 					return false
 				}
 			}

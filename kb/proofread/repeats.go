@@ -22,9 +22,12 @@ func repeatedRules(p *Pass) {
 		if p.over() {
 			return
 		}
+		if p.hard(a) {
+			continue // that b fires wherever it does could not be found out either
+		}
 		needs := p.looks.rule(a)
 		for j, b := range rules {
-			if a == b || b.Status != kb.Active || effects[i]&^effects[j] != 0 || !p.looks.neededBy(b).within(needs) || !gives(b, a) || !p.within(a, b) {
+			if a == b || b.Status != kb.Active || insteadOf(a, b) || p.hard(b) || effects[i]&^effects[j] != 0 || !p.looks.neededBy(b).within(needs) || !gives(b, a) || !p.within(a, b) {
 				continue
 			}
 			same := gives(a, b) && p.within(b, a)
@@ -36,6 +39,9 @@ func repeatedRules(p *Pass) {
 		}
 	}
 }
+
+// insteadOf tells whether one of two rules replaces the other, or is to: once it is active they are never in force together.
+func insteadOf(a, b *kb.Rule) bool { return a.Origin.Replaces == b.ID || b.Origin.Replaces == a.ID }
 
 // effects are the kinds of what follows from a rule.
 type effects uint8
@@ -55,6 +61,11 @@ func (p *Pass) repeats(a, b *kb.Rule, same bool) {
 		Summary: fmt.Sprintf("%q gives nothing of its own: wherever it fires, %q does, and gives as much", a.ID, b.ID),
 		Detail:  "Take it out, or let it give what the other does not.",
 		Related: []diag.Related{{Span: b.Origin.Span, Says: "the other"}}}
+	if !same && a.Excludes != nil && !slices.Equal(a.Basis, b.Basis) {
+		d.Severity = diag.Note
+		d.Summary = fmt.Sprintf("%q excludes nothing of its own: wherever it fires, %q does, and excludes as much", a.ID, b.ID)
+		d.Detail = "It rests on other readings, so it weighs a little beside the other within its family. If that is not what it is for, take it out."
+	}
 	if same {
 		d.Summary = fmt.Sprintf("%q and %q fire in the same cases and give the same", a.ID, b.ID)
 		d.Detail = "Take one of them out, or make their conditions differ."
@@ -66,6 +77,7 @@ func (p *Pass) repeats(a, b *kb.Rule, same bool) {
 // within tells whether b fires wherever a does, and a can fire at all. Of rules that establish truths b must not fail where
 // a is undecided either: the truth would then fail with it.
 func (p *Pass) within(a, b *kb.Rule) bool {
+	p.asking(a, b)
 	if p.can(box.And(p.space.Fires(a), box.Not(p.space.Fires(b)))) || !p.can(p.space.Fires(a)) {
 		return false
 	}
@@ -101,6 +113,9 @@ func givesEvidence(b, a *kb.Rule) bool {
 	}
 	if a.Family != b.Family || a.Excludes != nil && (b.Excludes == nil || !leavesWithin(a.Excludes.Leaves, b.Excludes.Leaves)) {
 		return false
+	}
+	if len(a.Weights) > 0 && !slices.Equal(a.Basis, b.Basis) {
+		return false // evidence on other readings counts beside the other's
 	}
 	for _, w := range a.Weights {
 		if !slices.ContainsFunc(b.Weights, func(v kb.Weight) bool { return asStrong(v.Ratio, w.Ratio) && leavesWithin(w.Leaves, v.Leaves) }) {

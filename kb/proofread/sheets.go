@@ -21,27 +21,31 @@ func againstSheets(p *Pass) {
 		if r.Excludes == nil || len(r.Excludes.Leaves) == 0 {
 			continue
 		}
+		p.asking(r)
 		fires := p.space.Fires(r)
-		observables := p.space.Observables(fires)
-		p.excludesOwn(r, fires, observables)
-		if len(observables) == 1 && len(r.Establishes)+len(r.SetsAside)+len(r.Weights) == 0 {
-			p.repeatsSheet(r, fires, observables[0])
+		if !p.excludesOwn(r, fires, ownTo) {
+			p.excludesOwn(r, fires, seldom)
+		}
+		if len(r.Observes) == 1 && len(r.Establishes)+len(r.SetsAside)+len(r.Weights) == 0 {
+			p.repeatsSheet(r, fires, r.Observes[0])
 		}
 	}
 }
 
 // excludesOwn looks for a case in which the rule fires on readings every one of which the sheet of an excluded material
-// gives as its own: a quantity within its range, an outcome or feature that it shows often at least.
-func (p *Pass) excludesOwn(r *kb.Rule, fires *box.Formula, observables []*vocab.Observable) {
+// gives as its own: a quantity within its range, an outcome or feature with one of the words. It tells whether there is one.
+func (p *Pass) excludesOwn(r *kb.Rule, fires *box.Formula, words []string) bool {
 	var named []int
 	var shown *Witness
+	observables := p.space.Observables(fires)
 	for _, l := range r.Excludes.Leaves {
-		own := p.own(p.Ruleset.Leaves[l], observables)
+		own := p.own(p.Ruleset.Leaves[l], observables, words)
 		if own == box.False || !p.can(box.And(fires, own)) {
 			continue
 		}
-		w, _ := p.witness(box.And(fires, own), "excludes-own-"+r.ID, fired(r))
+		w, why := p.witness(box.And(fires, own), "excludes-own-"+r.ID, fired(r))
 		if w == nil {
+			p.doubtful(why)
 			continue
 		}
 		if shown == nil {
@@ -50,11 +54,16 @@ func (p *Pass) excludesOwn(r *kb.Rule, fires *box.Formula, observables []*vocab.
 		named = append(named, l)
 	}
 	if len(named) == 0 {
-		return
+		return false
 	}
 	d := diag.Diagnostic{Code: "excludes-own", Severity: diag.Warning,
 		Summary: fmt.Sprintf("%q excludes %s on readings that the sheet gives as its own", r.ID, p.names(named)),
 		Detail:  "A stone that reads as its own sheet says would be ruled out. Narrow the condition or what is excluded, or correct the sheet."}
+	if slices.Contains(words, "rarely") {
+		d.Severity = diag.Note
+		d.Summary = fmt.Sprintf("%q excludes %s on readings that the sheet gives it, though rarely", r.ID, p.names(named))
+		d.Detail = "What is rare still happens. If it can't be, the sheet says never; if it can, evidence against is better than an exclusion."
+	}
 	for _, l := range named[:min(len(named), 3)] {
 		m := p.Ruleset.Leaves[l]
 		d.Related = append(d.Related, diag.Related{Span: m.Origin.Span, Says: "the sheet of " + m.Name})
@@ -64,15 +73,16 @@ func (p *Pass) excludesOwn(r *kb.Rule, fires *box.Formula, observables []*vocab.
 		f.Sheets = append(f.Sheets, Sheet{"material", p.Ruleset.Leaves[l].ID})
 	}
 	f.Witness = shown
+	return true
 }
 
 // own is what the sheet of a material gives as its own readings. What the sheet is silent about must not be read.
-func (p *Pass) own(m *kb.Material, observables []*vocab.Observable) *box.Formula {
+func (p *Pass) own(m *kb.Material, observables []*vocab.Observable, words []string) *box.Formula {
 	all := box.True
 	any := box.False
 	for _, o := range observables {
 		read := p.space.Read(o)
-		usual := p.usual(m, o)
+		usual := p.usual(m, o, words)
 		if usual == nil {
 			all = box.And(all, box.Not(read))
 			continue
@@ -84,7 +94,7 @@ func (p *Pass) own(m *kb.Material, observables []*vocab.Observable) *box.Formula
 }
 
 // usual is a reading that the sheet gives as the material's own, or nil where it says nothing.
-func (p *Pass) usual(m *kb.Material, o *vocab.Observable) *box.Formula {
+func (p *Pass) usual(m *kb.Material, o *vocab.Observable, words []string) *box.Formula {
 	switch o.Kind {
 	case vocab.Quantity:
 		if g := m.Ranges[o.Property]; g != nil {
@@ -92,13 +102,13 @@ func (p *Pass) usual(m *kb.Material, o *vocab.Observable) *box.Formula {
 		}
 	case vocab.Choice:
 		if f := m.Choices[o.Name]; f != nil {
-			if set := outcomes(o, f, often); set != 0 {
+			if set := outcomes(o, f, words); set != 0 {
 				return p.space.Among(o, set)
 			}
 		}
 	case vocab.Features:
 		if f := m.Features[o.Name]; f != nil {
-			return p.usualFeatures(o, f)
+			return p.usualFeatures(o, f, words)
 		}
 	}
 	return nil
@@ -111,11 +121,11 @@ func (p *Pass) usualQuantity(o *vocab.Observable, low, high float64) *box.Formul
 	return box.And(p.space.Within(o, low-room, high+room), p.space.Touches(o, math.Nextafter(low, math.Inf(1)), math.Nextafter(high, math.Inf(-1))))
 }
 
-func (p *Pass) usualFeatures(o *vocab.Observable, f *kb.Frequencies) *box.Formula {
+func (p *Pass) usualFeatures(o *vocab.Observable, f *kb.Frequencies, words []string) *box.Formula {
 	out := p.space.Read(o)
 	for i := range o.Outcomes {
 		w := frequency(f, o.Outcomes[i].Name)
-		if !slices.Contains(often, w) {
+		if !slices.Contains(words, w) {
 			out = box.And(out, box.Not(p.space.Seen(o, i)))
 		}
 		if w == "always" {
@@ -125,9 +135,11 @@ func (p *Pass) usualFeatures(o *vocab.Observable, f *kb.Frequencies) *box.Formul
 	return out
 }
 
+// Words of frequency: what a sheet gives as a material's own, that with what it gives as rare, and what can't be.
 var (
-	often = []string{"always", "usually", "often"}
-	never = []string{"never"}
+	ownTo  = []string{"always", "usually", "often", "sometimes"}
+	seldom = append([]string{"rarely"}, ownTo...)
+	never  = []string{"never"}
 )
 
 func frequency(f *kb.Frequencies, outcome string) string {

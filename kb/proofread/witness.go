@@ -21,21 +21,34 @@ type Witness struct {
 const tries = 64
 
 // witness looks for a case of which a formula is true and that shows it when the rules are run: sharp readings first, then
-// any. It tells whether there is none for sure.
-func (p *Pass) witness(f *box.Formula, id string, shows func(*kb.Run) bool) (w *Witness, none bool) {
+// any. Where it finds none it tells why, unless there is none for sure, or what there may be leans on parts that are not
+// analysed, which are listed by themselves.
+func (p *Pass) witness(f *box.Formula, id string, shows func(*kb.Run) bool) (w *Witness, why reason) {
 	for _, mode := range []box.Mode{box.Sharp, box.AnyReading} {
-		left := tries
-		answer := p.space.Each(f, mode, func(b *box.Box) bool {
-			w = p.confirmed(b, mode, id, shows)
-			left--
-			return w == nil && left > 0
-		})
-		if w != nil {
-			return w, false
+		if w, why = p.witnessOf(f, mode, id, shows); w != nil {
+			return w, ""
 		}
-		none = answer == box.No
 	}
-	return nil, none
+	return nil, why
+}
+
+// witnessOf looks among some readings only.
+func (p *Pass) witnessOf(f *box.Formula, mode box.Mode, id string, shows func(*kb.Run) bool) (w *Witness, why reason) {
+	left := tries
+	answer := p.space.Each(f, mode, func(b *box.Box) bool {
+		if w = p.confirmed(b, mode, id, shows); w == nil && b.Sure() {
+			why = notMade
+		}
+		left--
+		return w == nil && left > 0
+	})
+	switch {
+	case w != nil:
+		return w, ""
+	case answer == box.Unknown:
+		return nil, tooMany
+	}
+	return nil, why
 }
 
 // confirmed writes a box down as a case, reads it back, and runs the rules.

@@ -1,0 +1,178 @@
+package condition
+
+import (
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/expr-lang/expr/ast"
+
+	"whystone/kb/diag"
+	"whystone/kb/vocab"
+)
+
+// quoted is a word as conditions write it.
+func quoted(word string) string { return strconv.Quote(word) }
+
+// hint is what there is to say of an unknown name: the name that was perhaps meant, of those that fit the place first, and what
+// it is elsewhere. A name may stand for its initials, and they for it.
+func (s *Scope) hint(name string, fits []vocab.Kind) (nearest, detail string) {
+	if s.hints != nil {
+		if detail = s.hints(name); detail != "" {
+			return "", detail
+		}
+	}
+	nearest = diag.NearestOrAbbreviated(name, s.of(fits), s.names)
+	if nearest == "" {
+		detail = strings.TrimSpace(s.elsewhere(strings.ReplaceAll(name, "_", " ")))
+	}
+	return nearest, detail
+}
+
+// elsewhere says of which names a word is an outcome.
+func (s *Scope) elsewhere(word string) string {
+	const most = 3
+	var names []string
+	for _, name := range s.names {
+		sym := s.byName[name]
+		if sym.Kind == vocab.Choice || sym.Kind == vocab.Features {
+			if slices.ContainsFunc(sym.words(), func(w string) bool { return strings.EqualFold(w, word) }) {
+				names = append(names, name)
+			}
+		}
+	}
+	if len(names) == 0 || len(names) > most {
+		return ""
+	}
+	return " " + quoted(strings.ToLower(word)) + " is an outcome of " + strings.Join(names, " and of ") + "."
+}
+
+// outcome is the word of a name's outcomes that a word without quotes was perhaps meant to be, else the word itself.
+func (s *Scope) outcome(name, word string) string {
+	sym := s.Symbol(name)
+	if sym == nil {
+		return word
+	}
+	known := sym.words()
+	if sym.Observable != nil {
+		known = sym.Observable.Spellings()
+	}
+	if near := diag.Nearest(word, known); near != "" {
+		return near
+	}
+	return word
+}
+
+// truthHint says how a truth is asked for.
+func truthHint(s *Symbol) string {
+	if s.Kind != vocab.Truth {
+		return ""
+	}
+	return "It is true or false by itself: write " + s.Name + ", or not " + s.Name + "."
+}
+
+// noNumbers refuses what is compared for equality and is no number, and says how that is asked for: a word without quotes, a
+// truth and what stands for one, two names of which neither is a quantity. It tells whether it did.
+func (c *compiler) noNumbers(n *ast.BinaryNode, left, right ast.Node) bool {
+	s := c.scope.Symbol(dottedName(left))
+	if other := c.scope.Symbol(dottedName(right)); s == nil || s.Kind == vocab.Quantity && other != nil {
+		s, right = other, left
+	}
+	word := dottedName(right)
+	switch right.(type) {
+	case *ast.IntegerNode, *ast.FloatNode:
+	default:
+		if word == "" {
+			return false
+		}
+	}
+	if s == nil || s.Kind == vocab.Quantity {
+		return false
+	}
+	if s.Kind == vocab.Truth {
+		c.refuse(n, "unlike-types", "%s is a truth, and can't be compared with this", s.Name).Detail = truthHint(s)
+		return true
+	}
+	if word == "" || c.scope.Symbol(word) != nil {
+		c.refuse(n, "unlike-types", "%s is a %s, and can't be compared with this", s.Name, s.Kind).Detail = askFor(s, "")
+		return true
+	}
+	d := c.refuse(right, "unlike-types", "%s stands without quotes, and is no name", word)
+	d.Detail = askFor(s, c.scope.outcome(s.Name, word))
+	if n.Operator == "!=" {
+		d.Detail = strings.Replace(d.Detail, "==", "!=", 1)
+	}
+	return true
+}
+
+// askFor says how a word of a name is asked for; of an empty word the first that the name has.
+func askFor(s *Symbol, word string) string {
+	if word == "" {
+		if word = first(s.words()); word == "" {
+			word = "..."
+		}
+	}
+	if s.Kind == vocab.Features {
+		return "Write: " + quoted(word) + " in " + s.Name + "."
+	}
+	return "Write: " + s.Name + " == " + quoted(word) + "."
+}
+
+// misplacedFeature refuses "x in features" where x is no text in quotes, and says how a feature is asked for.
+func (c *compiler) misplacedFeature(n *ast.BinaryNode) bool {
+	s := c.scope.Symbol(dottedName(n.Right))
+	if s == nil || s.Kind != vocab.Features {
+		return false
+	}
+	if u, ok := n.Left.(*ast.UnaryNode); ok && (u.Operator == "not" || u.Operator == "!") {
+		if lit, isText := u.Node.(*ast.StringNode); isText {
+			c.refuse(n, "unlike-types", "\"not\" binds to the text alone here").
+				Detail = "Write: " + quoted(lit.Value) + " not in " + s.Name + "."
+			return true
+		}
+	}
+	word := dottedName(n.Left)
+	if word == "" || c.scope.Symbol(word) != nil {
+		return false
+	}
+	c.refuse(n.Left, "unlike-types", "%s stands without quotes, and is no name", word).Detail = askFor(s, c.scope.outcome(s.Name, word))
+	return true
+}
+
+// unquoted says how an outcome of several words is asked for that stands without quotes in a text that has no grammar.
+func unquoted(text string, scope *Scope) string {
+	words := wordsOf(text)
+	for i, w := range words {
+		s := scope.Symbol(w.text)
+		if w.kind != 'w' || s == nil {
+			continue
+		}
+		switch {
+		case s.Kind == vocab.Choice && i+3 < len(words) && words[i+1].kind == '=' && words[i+2].kind == '=':
+			if word, ok := outcomeAt(words[i+3:], s); ok {
+				return askFor(s, word)
+			}
+		case s.Kind == vocab.Features && i > 1 && words[i-1].text == "in":
+			for from := max(0, i-6); from < i-2; from++ {
+				if word, ok := outcomeAt(words[from:i-1], s); ok {
+					return askFor(s, word)
+				}
+			}
+		}
+	}
+	return ""
+}
+
+// outcomeAt finds the outcome of several words with which words begin.
+func outcomeAt(words []word, s *Symbol) (string, bool) {
+	text := ""
+	for i, w := range words {
+		if w.kind != 'w' && w.kind != '0' {
+			break
+		}
+		if text = strings.TrimPrefix(text+" "+w.text, " "); i > 0 && slices.Contains(s.words(), text) {
+			return text, true
+		}
+	}
+	return "", false
+}

@@ -1,0 +1,85 @@
+package kb
+
+import (
+	"slices"
+	"strings"
+
+	"whystone/kb/diag"
+	"whystone/kb/vocab"
+)
+
+// nearestNode is the material or group that was perhaps meant by an id that none has: one of a near id, one that has it as a
+// name, or those whose ids have all of its words.
+func (rs *Ruleset) nearestNode(id string) (nearest, detail string) {
+	word := foldText(strings.ReplaceAll(id, "-", " "))
+	if i := slices.IndexFunc(rs.Nodes, func(m *Material) bool { return strings.ReplaceAll(m.ID, "-", " ") == word }); i >= 0 {
+		return rs.Nodes[i].ID, ""
+	}
+	if c := rs.Claim(word); c != nil {
+		return c.named(rs, word), ""
+	}
+	if nearest = diag.NearestOrAbbreviated(id, rs.NodeIDs()); nearest != "" {
+		return nearest, ""
+	}
+	words := strings.Fields(strings.ReplaceAll(strings.ToLower(id), "-", " "))
+	var with []string
+	for _, known := range rs.NodeIDs() {
+		has := strings.Split(known, "-")
+		if len(words) > 1 && !slices.ContainsFunc(words, func(w string) bool { return !slices.Contains(has, w) }) {
+			with = append(with, known)
+		}
+	}
+	const most = 4
+	switch {
+	case len(with) == 1:
+		return with[0], ""
+	case len(with) > 1 && len(with) <= most:
+		return "", "Perhaps one of: " + strings.Join(with, ", ") + "."
+	}
+	if near := diag.Nearest(id, rs.ClaimWords()); near != "" {
+		return rs.Claim(near).named(rs, near), ""
+	}
+	return "", ""
+}
+
+// named is the id of what a claim's word names: the node that bears it as a name, else what the policy says that it means.
+func (c *Claim) named(rs *Ruleset, word string) string {
+	if foldText(c.Node.Name) == word || slices.ContainsFunc(c.Node.Also, func(a string) bool { return foldText(a) == word }) {
+		return c.Node.ID
+	}
+	return c.Means(rs).ID
+}
+
+// testHint says what a test gives whose id stands where a reading is named, with hyphens or without; "" of what is no test.
+func testHint(v *vocab.Vocabulary, name string) string {
+	for _, test := range v.Tests {
+		if strings.ReplaceAll(test, "-", "_") != strings.ReplaceAll(strings.ToLower(name), "-", "_") {
+			continue
+		}
+		var gives []string
+		for _, y := range v.Yields {
+			if y.Test == test {
+				gives = append(gives, y.Observable.Name)
+			}
+		}
+		if len(gives) > 0 {
+			return test + " is a test; it gives " + strings.Join(gives, ", ") + "."
+		}
+	}
+	return ""
+}
+
+// testsThatGive says which tests give the observable whose name stands where a test is named; "" of what is none.
+func testsThatGive(v *vocab.Vocabulary, name string) string {
+	o := v.Observable(strings.ReplaceAll(strings.ToLower(name), "-", "_"))
+	if o == nil {
+		return ""
+	}
+	var by []string
+	for _, y := range v.Yields {
+		if y.Observable == o {
+			by = append(by, y.Test)
+		}
+	}
+	return o.Name + " is what tests give: " + strings.Join(by, ", ") + "."
+}

@@ -1,0 +1,99 @@
+package proofread
+
+import (
+	"whystone/kb/box"
+	"whystone/kb/condition"
+	"whystone/kb/vocab"
+)
+
+// lies is true of a case whose reading lies at one of some places.
+func (x *axis) lies(at spans) *box.Formula {
+	slot := x.column.Slot
+	ask := func(l condition.Leaf, holds bool) *box.Formula {
+		l.Slot = slot
+		n := &condition.Node{Op: condition.Leafed, Leaf: &l}
+		if holds {
+			return x.space.Holds(n)
+		}
+		return x.space.FailsAt(n)
+	}
+	if x.opaque {
+		return x.space.Told(slot)
+	}
+	var any []*box.Formula
+	switch x.column.Kind {
+	case vocab.Quantity:
+		for _, s := range at {
+			any = append(any, box.And(x.space.Told(slot), x.between(s, ask)))
+		}
+	case vocab.Choice:
+		var mask uint64
+		for _, i := range at.members() {
+			mask |= 1 << i
+		}
+		return ask(condition.Leaf{Kind: condition.Within, Mask: mask}, true)
+	case vocab.Truth:
+		for _, i := range at.members() {
+			any = append(any, ask(condition.Leaf{Kind: condition.True}, i == 1))
+		}
+	case vocab.Features:
+		if len(x.named) == 0 {
+			return box.True
+		}
+		for _, i := range at.members() {
+			alone := box.True
+			for j, f := range x.named {
+				shows := ask(condition.Leaf{Kind: condition.Contains, Feature: f}, true)
+				if j != i {
+					shows = box.Not(shows)
+				}
+				alone = box.And(alone, shows)
+			}
+			any = append(any, alone)
+		}
+	case vocab.Text:
+		if len(x.words) == 0 {
+			return box.True
+		}
+		var words []string
+		for _, i := range at.members() {
+			words = append(words, x.words[i])
+		}
+		return ask(condition.Leaf{Kind: condition.Matches, Words: words}, true)
+	}
+	return box.Or(any...)
+}
+
+// between is true of a quantity at a run of places. What is measured has some width, and never lies at a bound: that no row
+// takes 2.7 itself, where one ends below and one begins above it, is no gap. A weight or a stake is a number by itself.
+func (x *axis) between(s span, ask func(condition.Leaf, bool) *box.Formula) *box.Formula {
+	out := box.True
+	exact := x.column.Exact
+	if s.from > 0 {
+		cut, at := x.place(s.from)
+		out = box.And(out, ask(condition.Leaf{Kind: kindOf(!at || !exact), Cut: cut}, false))
+	}
+	if s.to < x.size {
+		cut, at := x.place(s.to - 1)
+		if !at {
+			cut, _ = x.place(s.to)
+		}
+		out = box.And(out, ask(condition.Leaf{Kind: kindOf(at && exact), Cut: cut}, true))
+	}
+	return out
+}
+
+func kindOf(atMost bool) condition.LeafKind {
+	if atMost {
+		return condition.AtMost
+	}
+	return condition.Below
+}
+
+// place is the number at a place, or else the one just before it; there is none before the first.
+func (x *axis) place(i int) (cut float64, at bool) {
+	if i == 0 {
+		return 0, false
+	}
+	return x.places[(i-1)/2], i%2 == 1
+}

@@ -1,0 +1,97 @@
+package proofread
+
+import (
+	"fmt"
+
+	"whystone/kb"
+	"whystone/kb/box"
+	"whystone/kb/diag"
+)
+
+// supportsExcluded finds rules that support materials which the sheets exclude on the very readings that make the rule fire:
+// mostly a wrong name. Of a group it is told only if all of it is excluded.
+func supportsExcluded(p *Pass) {
+	for _, r := range p.Ruleset.Order {
+		if p.over() {
+			return
+		}
+		p.asking(r)
+		fires := p.space.Fires(r)
+		for i := range r.Weights {
+			w := &r.Weights[i]
+			if w.Ratio <= 1 || len(w.Leaves) == 0 || !p.allExcluded(r, fires, w.Leaves) || !p.can(fires) {
+				continue
+			}
+			f := p.about(r, "supports", diag.Diagnostic{Code: "supports-excluded", Severity: diag.Warning,
+				Summary: fmt.Sprintf("%q supports %s, which the sheets exclude wherever it fires", r.ID, p.names(w.Leaves)),
+				Detail:  "Is another material meant, or another threshold? If the sheet is wrong, correct it there.",
+				Related: []diag.Related{{Span: p.Ruleset.Leaves[w.Leaves[0]].Origin.Span, Says: "the sheet of " + p.Ruleset.Leaves[w.Leaves[0]].Name}}})
+			for _, l := range w.Leaves {
+				f.Sheets = append(f.Sheets, Sheet{"material", p.Ruleset.Leaves[l].ID})
+			}
+		}
+	}
+}
+
+func (p *Pass) allExcluded(r *kb.Rule, fires *box.Formula, leaves []int) bool {
+	for _, l := range leaves {
+		spared, spoken := box.True, false
+		for _, o := range r.Observes {
+			if s := p.spared(p.Ruleset.Leaves[l], o); s != nil {
+				spared, spoken = box.And(spared, box.Or(box.Not(p.space.Read(o)), s)), true
+			}
+		}
+		if !spoken || p.can(box.And(fires, spared)) {
+			return false
+		}
+	}
+	return true
+}
+
+// callsInVain finds rules that call for a test which can't be done where they fire: a need of its sheet fails there, or
+// another rule forbids it there.
+func callsInVain(p *Pass) {
+	forbidders := map[string][]*kb.Rule{}
+	for _, r := range p.Ruleset.Order {
+		if r.Status == kb.Active {
+			for _, id := range r.Forbids {
+				forbidders[id] = append(forbidders[id], r)
+			}
+		}
+	}
+	for _, r := range p.Ruleset.Order {
+		if p.over() {
+			return
+		}
+		p.asking(r)
+		for _, id := range r.CallsFor {
+			p.inVain(r, p.Ruleset.Test(id), forbidders[id])
+		}
+	}
+}
+
+func (p *Pass) inVain(r *kb.Rule, t *kb.Test, forbidders []*kb.Rule) {
+	fires := p.space.Fires(r)
+	if !p.can(fires) {
+		return
+	}
+	for _, n := range t.Needs {
+		if n.If != nil && !p.can(box.And(fires, box.Not(p.space.FailsAt(n.If.Root)))) {
+			p.about(r, "calls_for", diag.Diagnostic{Code: "calls-in-vain", Severity: diag.Warning,
+				Summary: fmt.Sprintf("%q calls for %q where it can't be done: it needs %s", r.ID, t.ID, n.Says),
+				Detail:  "Such a call is not told. Call for another test, or narrow the condition.",
+				Related: []diag.Related{{Span: t.Origin.Span, Says: "the sheet of the test"}}})
+			return
+		}
+	}
+	for _, f := range forbidders {
+		if f != r && p.can(box.And(fires, box.Not(p.space.Fires(f)))) {
+			continue
+		}
+		p.about(r, "calls_for", diag.Diagnostic{Code: "calls-in-vain", Severity: diag.Warning,
+			Summary: fmt.Sprintf("%q calls for %q, which %q forbids wherever it fires", r.ID, t.ID, f.ID),
+			Detail:  "What is forbidden comes first, so such a call is not told.",
+			Related: []diag.Related{{Span: f.Origin.Span, Says: "the rule that forbids it"}}}, f)
+		return
+	}
+}
