@@ -41,6 +41,7 @@ type Engine struct {
 	nodes      []*kb.Material // nameable, deepest first, then by id
 	above      [][]int        // by leaf: indexes in nodes of the nameable nodes that hold it, deepest first
 	names      map[*kb.Material]int
+	forbids    map[string][]*kb.Rule // by test: the rules that forbid it
 }
 
 // line is what the material sheets say of one observable, by leaf.
@@ -140,6 +141,7 @@ func Prepare(rs *kb.Ruleset) *Engine {
 			e.evidence[i] = l
 		}
 	}
+	e.prepareForbids()
 	return e
 }
 

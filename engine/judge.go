@@ -99,9 +99,6 @@ func (j *Judge) Mute(r *kb.Rule) {
 // Run is the rules as applied to the case that was decided last. It is there to be looked at.
 func (j *Judge) Run() *kb.Run { return j.run }
 
-// Made tells whether all that a test gives was read, so that no rule's call for it is told.
-func (j *Judge) Made(c *casefile.Case, test string) bool { return j.made(c, test) }
-
 // EachRule calls f with every rule that was evaluated and its truth, after a case was decided.
 func (j *Judge) EachRule(f func(r *kb.Rule, v truth.Value)) {
 	for i, r := range j.e.Ruleset.Order {

@@ -39,6 +39,8 @@ func (v *opinion) differences(got *engine.Explained) (out []string) {
 			differ("group of the claim", orNil(got.Claim.Group)+" "+orNil(got.Claim.GroupAnswer), v.claim.group+" "+v.claim.groupAnswer)
 		}
 	}
+	called, _ := v.called()
+	differ("what is called for", asked(got.CallsFor), called)
 	if !v.unsure {
 		differ("repeat", got.Repeat, v.repeat)
 	}

@@ -40,6 +40,7 @@ func (d *drawn) rules() {
 	if d.chance(0.1) {
 		d.rule("s0", d.observation(facts, ""), term{}, []string{"sends_on: drawn."}, "")
 	}
+	d.askingRules(facts)
 	if d.hasFaulty = d.chance(0.1); d.hasFaulty {
 		d.rule("z0", term{text: "1 / (stone.carat - 1) > 2"}, term{}, []string{"cautions: drawn."}, "")
 	}

@@ -162,6 +162,9 @@ func (d *drawn) test(id string) {
 	d.line(2, "name: %s", id)
 	d.line(2, "harm: none")
 	d.line(2, "source: drawn")
+	if n, ok := drawnNeeds[id]; ok {
+		d.line(2, "needs: [{if: %q, says: drawn.}]", n.need)
+	}
 	d.line(2, "yields:")
 	d.observed = append(d.observed, drawnObservable{tests: []string{id}})
 }

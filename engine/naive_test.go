@@ -124,6 +124,7 @@ func (s sightings) check(t *testing.T) {
 		"doubtful": 300, "rule excludes": 100, "rule on sheet": 100, "combined": 100, "disagree": 20, "rays": 200, "rays by place": 10,
 		"places": 300, "interval": 200, "unseen": 300, "covering": 100, "set aside": 200, "faulty": 20, "sent on": 20, "several sets": 50,
 		"sets of two": 30, "claim stands": 50, "claim falls": 50, "group stands": 50, "group falls": 20, "colour": 50, "typical": 300, "many leaves": 50,
+		"called for": 300, "not called for: read": 100, "not called for: forbidden": 100, "not called for: unsuited": 100,
 	} {
 		if s[what] < least {
 			t.Errorf("only %d of %q were seen, %d are wanted", s[what], what, least)
@@ -154,6 +155,11 @@ func (s sightings) note(v *opinion, got *engine.Explained) {
 	add("sets of two", slices.ContainsFunc(v.repeat, func(set []string) bool { return len(set) == 2 }))
 	add("disagree", slices.ContainsFunc(got.Flags, func(n engine.Note) bool { return strings.Contains(n.Says, "about one property") }))
 	add("many leaves", len(v.rs.Leaves) > 64)
+	called, hushed := v.called()
+	add("called for", len(called) > 0)
+	for why := range hushed {
+		s["not called for: "+why]++
+	}
 	pairs := 0
 	for _, ev := range v.list {
 		add("rule excludes", ev.rule != nil && slices.Contains(ev.out, true))

@@ -9,7 +9,6 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/casefile"
-	"whystone/kb/condition"
 	"whystone/kb/diag"
 	"whystone/kb/truth"
 )
@@ -219,7 +218,7 @@ func (j *Judge) waiting(r *kb.Rule) Note {
 	return n
 }
 
-// said gathers what a rule that holds says besides evidence. A test that was made already is not called for again.
+// said gathers what a rule that holds says besides evidence. Tests are called for where that makes sense.
 func (j *Judge) said(c *casefile.Case, r *kb.Rule, o *Output) {
 	for _, says := range r.Cautions {
 		o.Cautions = append(o.Cautions, ruleNote(r, says))
@@ -228,7 +227,7 @@ func (j *Judge) said(c *casefile.Case, r *kb.Rule, o *Output) {
 		o.SentOn = append(o.SentOn, ruleNote(r, r.SendsOn))
 	}
 	for _, id := range r.CallsFor {
-		if !j.made(c, id) {
+		if j.Wants(c, id) {
 			o.CallsFor = append(o.CallsFor, testNote(r, id))
 		}
 	}
@@ -243,17 +242,6 @@ func testNote(r *kb.Rule, test string) Note {
 	return n
 }
 
-// made tells whether all that a test gives was read.
-func (j *Judge) made(c *casefile.Case, test string) bool {
-	yields := j.e.Ruleset.Test(test).Yields
-	for _, y := range yields {
-		if !slices.ContainsFunc(c.Readings, func(r *casefile.Reading) bool { return r.Observable == y.Observable && r.Usable() }) {
-			return false
-		}
-	}
-	return len(yields) > 0
-}
-
 // flags tells of readings that stayed open, disagree, or were made where the test asks for something else.
 func (j *Judge) flags(c *casefile.Case, o *Output) {
 	for _, r := range c.Readings {
@@ -262,13 +250,9 @@ func (j *Judge) flags(c *casefile.Case, o *Output) {
 			continue
 		}
 		for _, id := range r.Tests {
-			for _, need := range j.e.Ruleset.Test(id).Needs {
-				if need.If == nil {
-					continue
-				}
-				if is, _, _ := condition.Evaluate(need.If, &j.run.State); is == truth.Fails {
-					o.Flags = append(o.Flags, readingNote(r, fmt.Sprintf("%s was read though the stone does not suit %s, which wants: %s", r.Name(), j.e.Ruleset.Test(id).Name, need.Says)))
-				}
+			t := j.e.Ruleset.Test(id)
+			for _, need := range t.NeedsOn(&j.run.State).Missing {
+				o.Flags = append(o.Flags, readingNote(r, fmt.Sprintf("%s was read though the stone does not suit %s, which wants: %s", r.Name(), t.Name, need)))
 			}
 		}
 	}

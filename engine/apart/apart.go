@@ -11,6 +11,10 @@
 // The measure is the same for a pair that stays alike: the ratio that a test comes to, of which the largest says how near
 // the pair is to a separation.
 //
+// Beside what tells reliably there is what tells now and then: an outcome or feature that A's sheet has as "often",
+// "sometimes" or "rarely" only, and that excludes B or is so many times likelier under A. Curved growth lines name a
+// flame-fusion stone, but many a clean one shows none; so such a sign makes no two materials apart, and is told beside them.
+//
 // Only tests that are harmless and can be done on that stone are judged. The house is those of them that no rule forbids
 // on that stone, less those that it lacks. Rules that hold of the bare stone count beside every reading, as they do in
 // every verdict.
@@ -43,6 +47,7 @@ type Table struct {
 	usable tests       // of those judged, the ones that no rule forbids
 	told   []tests     // by pair
 	near   [][]float32 // by test, then pair; nil: a test that is not judged
+	signs  [][]sign    // by test
 }
 
 // tests is a set of tests by their index in Ruleset.Tests.
@@ -69,7 +74,7 @@ func (s tests) minus(o tests) tests {
 func Build(ctx context.Context, e *engine.Engine, on time.Time) (*Table, error) {
 	rs := e.Ruleset
 	n := len(rs.Leaves)
-	t := &Table{rs: rs, on: on, told: make([]tests, n*(n-1)/2), near: make([][]float32, len(rs.Tests))}
+	t := &Table{rs: rs, on: on, told: make([]tests, n*(n-1)/2), near: make([][]float32, len(rs.Tests)), signs: make([][]sign, len(rs.Tests))}
 	t.judged, t.usable = feasible(rs, on)
 	queue := make(chan int)
 	var at sync.WaitGroup
@@ -77,7 +82,7 @@ func Build(ctx context.Context, e *engine.Engine, on time.Time) (*Table, error) 
 		at.Go(func() {
 			s := newScan(e, on)
 			for i := range queue {
-				t.near[i] = s.test(ctx, rs.Tests[i])
+				t.near[i], t.signs[i] = s.test(ctx, rs.Tests[i])
 			}
 		})
 	}
@@ -95,8 +100,7 @@ func Build(ctx context.Context, e *engine.Engine, on time.Time) (*Table, error) 
 
 // tell marks the pairs that each test tells apart.
 func (t *Table) tell() {
-	// Ratios are kept to seven figures; one that is the policy's to the last of them is not to be lost by rounding.
-	least := max(math.Log(t.rs.Policy.Rival), telling) * (1 - 1e-6)
+	least := t.least()
 	for i, near := range t.near {
 		for p, log := range near {
 			if math.Abs(float64(log)) >= least {

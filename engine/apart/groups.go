@@ -3,6 +3,7 @@ package apart
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"whystone/engine"
 	"whystone/engine/answers/wording"
@@ -55,6 +56,8 @@ type Group struct {
 	Within *kb.Material
 	// Nearest is the test that comes nearest to telling some two of them apart; its Test is nil when none favours any.
 	Nearest Near
+	// Signs is what parts some of them now and then.
+	Signs []Sign
 	// Says tells all this in a sentence or three.
 	Says string
 }
@@ -78,6 +81,7 @@ func (t *Table) Findings(lacks []string) []Group {
 				}
 			}
 		}
+		g.Signs = t.nowAndThen(leaves, house)
 		g.Says = t.says(&g)
 		if g.Expected() {
 			expected = append(expected, g)
@@ -96,12 +100,20 @@ func (t *Table) says(g *Group) string {
 	if g.Expected() {
 		says += fmt.Sprintf(" A verdict may name them together: %s.", wording.Full(g.Within))
 	}
-	return says + " " + g.Nearest.says(t.rs.Policy.Rival, len(g.Materials) > 2)
+	says += " " + g.Nearest.says(t.rs.Policy.Rival, len(g.Materials) > 2)
+	if len(g.Signs) > 0 {
+		of := "them"
+		if len(g.Materials) > 2 {
+			of = "some of them"
+		}
+		says += fmt.Sprintf(" Now and then a reading parts %s: %s.", of, strings.Join(Phrases(t.rs, g.seen()), ", "))
+	}
+	return says
 }
 
 func (n *Near) says(rival float64, several bool) string {
 	if n.Test == nil {
-		return "No test favours any of them."
+		return "What a test usually gives favours none of them."
 	}
 	of := ""
 	if several {

@@ -91,26 +91,11 @@ func (n *naive) likelihoods(says map[string]any) []float64 {
 func (n *naive) usual(leaf *kb.Material, test *kb.Test, y *vocab.Yield) []map[string]any {
 	o := y.Observable
 	var out []map[string]any
-	add := func(r map[string]any) {
-		r["test"] = test.ID
-		out = append(out, map[string]any{"stone": map[string]any{"mounted": false, "warm": false, "wet": false, "coated": false, "carat": 1.0, "cut": "round brilliant"},
-			"readings": map[string]any{o.Name: r}})
-	}
-	words := leaf.Choices[o.Name]
-	if o.Kind == vocab.Features {
-		words = leaf.Features[o.Name]
-	}
+	add := func(r map[string]any) { out = append(out, onBench(test, o, r)) }
 	switch {
-	case o.Kind != vocab.Quantity && words != nil:
-		for _, c := range o.Words() {
-			if w := words.Words[c]; w != "always" && w != "usually" {
-				continue
-			}
-			if o.Kind == vocab.Choice {
-				add(map[string]any{"choice": c})
-			} else {
-				add(map[string]any{"features": []string{c}})
-			}
+	case o.Kind != vocab.Quantity:
+		for _, c := range worded(leaf, o, "always", "usually") {
+			out = append(out, outcomeRead(test, o, c))
 		}
 	case o.Kind == vocab.Quantity && leaf.Ranges[o.Property] != nil:
 		r := leaf.Ranges[o.Property]
@@ -123,6 +108,53 @@ func (n *naive) usual(leaf *kb.Material, test *kb.Test, y *vocab.Yield) []map[st
 				out = append(out, map[string]any{"stone": s, "readings": map[string]any{}})
 			} else if r := n.number(leaf, test, y, low, high, part); r != nil {
 				add(r)
+			}
+		}
+	}
+	return out
+}
+
+// worded lists the outcomes that a sheet has by some frequency words.
+func worded(leaf *kb.Material, o *vocab.Observable, words ...string) []string {
+	sheet := leaf.Choices[o.Name]
+	if o.Kind == vocab.Features {
+		sheet = leaf.Features[o.Name]
+	}
+	var out []string
+	for _, c := range o.Words() {
+		if sheet != nil && slices.Contains(words, sheet.Words[c]) {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+func outcomeRead(test *kb.Test, o *vocab.Observable, outcome string) map[string]any {
+	if o.Kind == vocab.Choice {
+		return onBench(test, o, map[string]any{"choice": outcome})
+	}
+	return onBench(test, o, map[string]any{"features": []string{outcome}})
+}
+
+func onBench(test *kb.Test, o *vocab.Observable, r map[string]any) map[string]any {
+	r["test"] = test.ID
+	return map[string]any{"stone": map[string]any{"mounted": false, "warm": false, "wet": false, "coated": false, "carat": 1.0, "cut": "round brilliant"},
+		"readings": map[string]any{o.Name: r}}
+}
+
+// signs lists what tells one leaf from another by a test now and then, as observable and outcome, with the logarithm of the
+// ratio.
+func (n *naive) signs(a, b *kb.Material, test *kb.Test) map[string]float64 {
+	out := map[string]float64{}
+	for _, y := range test.Yields {
+		for _, c := range worded(a, y.Observable, "often", "sometimes", "rarely") {
+			l := n.likelihoods(outcomeRead(test, y.Observable, c))
+			switch {
+			case l[a.Index] == 0:
+			case l[b.Index] == 0:
+				out[y.Observable.Name+" "+c] = math.Inf(1)
+			default:
+				out[y.Observable.Name+" "+c] = math.Log(l[a.Index]) - math.Log(l[b.Index])
 			}
 		}
 	}

@@ -57,7 +57,7 @@ func feasible(rs *kb.Ruleset, on time.Time) (able, allowed tests) {
 		}
 	}
 	for i, t := range rs.Tests {
-		if !t.Harmless() || !possible.Check(&run.State, t).Feasible() {
+		if !t.Harmless() || !t.NeedsOn(&run.State).Feasible() {
 			continue
 		}
 		able.add(i)
@@ -80,13 +80,9 @@ func usual(rs *kb.Ruleset, leaf *kb.Material, s *possible.Source, fullTurn bool)
 	var out []reading
 	add := func(r *casefile.Reading) { out = append(out, reading{Reading: r, stone: bench()}) }
 	switch {
-	case o.Kind == vocab.Choice:
-		for _, i := range often(o, leaf.Choices[o.Name]) {
-			add(s.Choice(i))
-		}
-	case o.Kind == vocab.Features:
-		for _, i := range often(o, leaf.Features[o.Name]) {
-			add(s.Feature(i, true))
+	case o.Kind != vocab.Quantity:
+		for _, i := range reliable(o, frequencies(leaf, o)) {
+			add(outcome(s, i))
 		}
 	case leaf.Ranges[o.Property] == nil:
 	case fullTurn && o.Name == vocab.Birefringence && leaf.Ranges[vocab.RefractiveIndex] != nil: // comes with the rays
@@ -104,8 +100,24 @@ func usual(rs *kb.Ruleset, leaf *kb.Material, s *possible.Source, fullTurn bool)
 	return out
 }
 
-// often lists the outcomes that a sheet has as "usually" or "always".
-func often(o *vocab.Observable, f *kb.Frequencies) []int {
+// outcome is a choice that is read, or a feature that is seen.
+func outcome(s *possible.Source, i int) *casefile.Reading {
+	if s.Observable.Kind == vocab.Choice {
+		return s.Choice(i)
+	}
+	return s.Feature(i, true)
+}
+
+// frequencies is what a sheet says of the outcomes of an observable, or nil.
+func frequencies(leaf *kb.Material, o *vocab.Observable) *kb.Frequencies {
+	if o.Kind == vocab.Choice {
+		return leaf.Choices[o.Name]
+	}
+	return leaf.Features[o.Name]
+}
+
+// reliable lists the outcomes that a sheet has as "usually" or "always".
+func reliable(o *vocab.Observable, f *kb.Frequencies) []int {
 	if f == nil {
 		return nil
 	}

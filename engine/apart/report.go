@@ -29,8 +29,20 @@ type Alike struct {
 	Materials []string `json:"materials"`
 	Within    *string  `json:"within"`   // the lowest nameable group that holds them all
 	Expected  bool     `json:"expected"` // there is one, and a verdict may name it
-	Nearest   *Nearest `json:"nearest"`  // null: no test favours any of them
-	Says      string   `json:"says"`
+	Nearest   *Nearest `json:"nearest"`  // null: what a test usually gives favours none of them
+	// NowAndThen is what parts some of them when it is there, which it mostly is not.
+	NowAndThen []Seen `json:"now_and_then"`
+	Says       string `json:"says"`
+}
+
+// Seen is an outcome or feature that parts a material from others when it is read, and is not read reliably.
+type Seen struct {
+	Test       string   `json:"test"`
+	Observable string   `json:"observable"`
+	Outcome    string   `json:"outcome"`
+	Seen       string   `json:"seen"` // how often, by the material's sheet
+	Of         string   `json:"of"`
+	From       []string `json:"from"`
 }
 
 // Nearest is the test that comes nearest to a separation.
@@ -78,7 +90,7 @@ func (t *Table) Report(lacks []string) *Report {
 }
 
 func (g *Group) report() Alike {
-	out := Alike{Expected: g.Expected(), Says: g.Says}
+	out := Alike{Expected: g.Expected(), NowAndThen: g.seen(), Says: g.Says}
 	for _, m := range g.Materials {
 		out.Materials = append(out.Materials, m.ID)
 	}
@@ -87,6 +99,19 @@ func (g *Group) report() Alike {
 	}
 	if n := g.Nearest; n.Test != nil {
 		out.Nearest = &Nearest{Test: n.Test.ID, Ratio: threeFigures(n.Ratio), Of: n.Of.ID, From: n.From.ID}
+	}
+	return out
+}
+
+// seen is the signs, by id.
+func (g *Group) seen() []Seen {
+	out := []Seen{}
+	for _, s := range g.Signs {
+		x := Seen{Test: s.Test.ID, Observable: s.Observable.Name, Outcome: s.Outcome, Seen: s.Seen, Of: s.Of.ID}
+		for _, m := range s.From {
+			x.From = append(x.From, m.ID)
+		}
+		out = append(out, x)
 	}
 	return out
 }

@@ -29,19 +29,21 @@ func newScan(e *engine.Engine, on time.Time) *scan {
 
 // test works out how well a test tells each pair of leaves apart, either way: the logarithm of the ratio, positive where
 // it tells the lower leaf from the higher, negative where it tells the higher from the lower better, infinite where it
-// excludes, nought where it favours neither.
-func (s *scan) test(ctx context.Context, t *kb.Test) []float32 {
+// excludes, nought where it favours neither. Beside it are the outcomes that some sheet has now and then.
+func (s *scan) test(ctx context.Context, t *kb.Test) ([]float32, []sign) {
 	clear(s.logs)
 	sources := possible.Sources(s.rs, t)
 	fullTurn := gives(sources, vocab.RefractiveIndex) && gives(sources, vocab.Birefringence)
+	var signs []sign
 	for _, from := range sources {
 		clear(s.judged)
 		for _, leaf := range s.rs.Leaves {
 			if ctx.Err() != nil {
-				return nil
+				return nil, nil
 			}
 			s.leaf(leaf, from, fullTurn)
 		}
+		signs = append(signs, s.signs(from)...)
 	}
 	n := len(s.rs.Leaves)
 	out := make([]float32, 0, n*(n-1)/2)
@@ -54,7 +56,7 @@ func (s *scan) test(ctx context.Context, t *kb.Test) []float32 {
 			out = append(out, float32(log))
 		}
 	}
-	return out
+	return out, signs
 }
 
 func gives(sources []*possible.Source, name string) bool {

@@ -59,6 +59,8 @@ type Place struct {
 type Rule struct {
 	ID     string `json:"rule"`
 	Status string `json:"status"` // active or draft
+	Layer  string `json:"layer"`
+	layer  int    // its place in the stack, from the lowest
 	Place
 	Count
 	Parts []Part `json:"parts"` // of its condition, then of its exception, in the order of the text
@@ -145,9 +147,10 @@ func (p *Part) Weakness() string {
 	return ""
 }
 
-// worst orders rules: those that never held, those that held and decided nothing, the others; in each the rarest first.
+// worst orders rules: those that never held, those that held and decided nothing, the others; in each the house's own
+// before those of the layers below, and the rarest first.
 func worst(a, b Rule) int {
-	return cmp.Or(cmp.Compare(a.rank(), b.rank()), cmp.Compare(a.Held, b.Held), cmp.Compare(a.ID, b.ID))
+	return cmp.Or(cmp.Compare(a.rank(), b.rank()), cmp.Compare(b.layer, a.layer), cmp.Compare(a.Held, b.Held), cmp.Compare(a.ID, b.ID))
 }
 
 func (r *Rule) rank() int {
@@ -174,7 +177,7 @@ func (k *Counter) Report(on time.Time) *Report {
 	r := &Report{Format: 1, Ruleset: rs.Digest, Method: rs.Method, Cases: k.cases, Undated: k.undated, Unreadable: k.unreadable,
 		Unread: append([]Unread{}, k.unread...), Rules: []Rule{}, Findings: diag.List{}}
 	for i, rule := range rs.Order {
-		x := Rule{ID: rule.ID, Status: string(rule.Status), Place: place(rule.Origin.Span), Count: k.rules[i], Parts: []Part{}}
+		x := Rule{ID: rule.ID, Status: string(rule.Status), Layer: rule.Origin.Layer, layer: slices.Index(rs.Layers, rule.Origin.Layer), Place: place(rule.Origin.Span), Count: k.rules[i], Parts: []Part{}}
 		for n, p := range k.watched[i].Parts {
 			x.Parts = append(x.Parts, part(rule, p.Node.Start, p.Node.End, p.Exception, k.parts[i][n]))
 		}

@@ -139,8 +139,8 @@ func output(j *engine.Judge, c *casefile.Case) *engine.Output {
 	return o
 }
 
-// without is a layer that takes a rule away. One that establishes facts stays with them and its condition, which are what
-// other rules rest on, and never comes into force.
+// without is a layer that takes a rule away. The facts of one that establishes some, with its condition, are left to a
+// rule that never comes into force: they are what other rules rest on.
 func without(tb testing.TB, r *kb.Rule) string {
 	tb.Helper()
 	if len(r.Establishes) == 0 {
@@ -157,7 +157,7 @@ func without(tb testing.TB, r *kb.Rule) string {
 			facts[e.Fact.Name] = map[string]string{"is": e.Reads.Text}
 		}
 	}
-	rule := map[string]any{"rule": "silenced", "replaces": r.ID, "because": "to see what changes", "says": "nothing", "source": "a test",
+	rule := map[string]any{"rule": "silenced", "says": "nothing", "source": "a test",
 		"since": "2999-01-01", "establishes": facts}
 	if r.If != nil {
 		rule["if"] = r.If.Text
@@ -165,7 +165,8 @@ func without(tb testing.TB, r *kb.Rule) string {
 	if r.Unless != nil {
 		rule["unless"] = r.Unless.Text
 	}
-	text, err := json.Marshal(map[string]any{"format": 1, "rules": []any{rule}})
+	text, err := json.Marshal(map[string]any{"format": 1, "rules": []any{rule},
+		"retires": []any{map[string]any{"rule": r.ID, "because": "to see what changes"}}})
 	if err != nil {
 		tb.Fatal(err)
 	}

@@ -56,7 +56,7 @@ func (k *Counter) told(o *outcome, c *casefile.Case, d *engine.Decision) {
 // says is something that a rule shows as it stands: a caution, the reason for a laboratory, a test called for or forbidden.
 type says struct {
 	text int    // alike for what reads alike
-	test string // called for, unless it was made already
+	test string // called for, where the engine wants it
 }
 
 // readSays numbers what the rules show.
@@ -98,7 +98,7 @@ func (k *Counter) shown(c *casefile.Case, f func(rule, text int)) {
 			continue
 		}
 		for _, s := range k.says[i] {
-			if s.test == "" || !k.judge.Made(c, s.test) {
+			if s.test == "" || k.judge.Wants(c, s.test) {
 				f(i, s.text)
 			}
 		}

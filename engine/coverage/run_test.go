@@ -1,6 +1,7 @@
 package coverage_test
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -120,7 +121,8 @@ func TestWorstFirst(t *testing.T) {
 			continue
 		}
 		a := r.Rules[i-1]
-		if rank(a) > rank(x) || rank(a) == rank(x) && (a.Held > x.Held || a.Held == x.Held && a.ID >= x.ID) {
+		house := func(r coverage.Rule) int { return slices.Index(e.Ruleset.Layers, r.Layer) } // the house's own come first
+		if order := cmp.Or(rank(a)-rank(x), house(x)-house(a), int(a.Held-x.Held), strings.Compare(a.ID, x.ID)); order >= 0 {
 			t.Errorf("%s %+v stands before %s %+v", a.ID, a.Count, x.ID, x.Count)
 		}
 	}

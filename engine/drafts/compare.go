@@ -1,7 +1,6 @@
 package drafts
 
 import (
-	"encoding/json"
 	"math"
 	"reflect"
 	"slices"
@@ -121,13 +120,4 @@ func toward(was, is []engine.Candidate) []string {
 	}
 	slices.Sort(out)
 	return out
-}
-
-// text is a change as data.
-func text(w *engine.Would) string {
-	b, err := json.Marshal(w)
-	if err != nil {
-		return err.Error()
-	}
-	return string(b)
 }

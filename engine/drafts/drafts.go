@@ -6,11 +6,12 @@
 // that its evidence counts in.
 //
 // A draft is told when it holds; one that doesn't, when it would change something all the same (arithmetic that fails in it
-// makes every verdict inconclusive, a fact that it establishes may become undecided). One that waits for a reading that
-// nobody took is not told.
+// makes every verdict inconclusive, a fact that it establishes may become undecided, a rule that it replaces would be
+// gone). One that waits for a reading that nobody took is not told otherwise.
 package drafts
 
 import (
+	"reflect"
 	"slices"
 	"strings"
 	"sync"
@@ -31,7 +32,11 @@ type Drafts struct {
 
 	mu     sync.Mutex
 	trials map[string]*trial // by the ids of the drafts that are active
+	kept   []string          // their keys, the oldest first
 }
+
+// mostKept bounds the trials that are kept: each is a whole ruleset.
+const mostKept = 24
 
 // New finds the drafts of a ruleset. One without any costs nothing here, and nothing later.
 func New(rs *kb.Ruleset) *Drafts {
@@ -77,12 +82,20 @@ func (d *Drafts) standings(c *casefile.Case, m engine.Moment) []standing {
 		switch {
 		case v == truth.Holds:
 			out = append(out, standing{r, true})
+		case d.replaces(r, run):
+			out = append(out, standing{r, false})
 		case v == truth.Undecided && slices.ContainsFunc(run.Causes(r), wanting):
 		case v == truth.Undecided || len(r.Establishes) > 0:
 			out = append(out, standing{r, false})
 		}
 	}
 	return out
+}
+
+// replaces tells whether a draft is to take away a rule that has a say in the case, whatever the draft itself comes to.
+func (d *Drafts) replaces(r *kb.Rule, run *kb.Run) bool {
+	old := d.rs.Rule(r.Origin.Replaces)
+	return old != nil && old.Order() >= 0 && (run.Rules[old.Order()] != truth.Fails || len(old.Establishes) > 0)
 }
 
 // wanting tells whether something is undecided because nobody looked.
@@ -96,7 +109,7 @@ func (d *Drafts) together(c *casefile.Case, m engine.Moment, out *engine.Output)
 	}
 	t := &engine.Together{Rules: all}
 	t.Would, t.Error = d.would(c, m, out, all...)
-	if only := out.Drafts; len(only) == 1 && t.Error == nil && only[0].Error == nil && same(only[0].Would, t.Would) {
+	if only := out.Drafts; len(only) == 1 && t.Error == nil && only[0].Error == nil && reflect.DeepEqual(only[0].Would, t.Would) {
 		return nil
 	}
 	return t
@@ -126,10 +139,16 @@ func (d *Drafts) trial(ids []string) *trial {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	key := strings.Join(ids, " ")
-	if d.trials[key] == nil {
-		d.trials[key] = &trial{}
+	t := d.trials[key]
+	if t == nil {
+		if len(d.kept) == mostKept {
+			delete(d.trials, d.kept[0])
+			d.kept = d.kept[1:]
+		}
+		t = &trial{}
+		d.trials[key], d.kept = t, append(d.kept, key)
 	}
-	return d.trials[key]
+	return t
 }
 
 func (t *trial) prepare(rs *kb.Ruleset, ids []string) {
@@ -157,12 +176,4 @@ func Under(rs *kb.Ruleset, c *casefile.Case) *casefile.Case {
 		out.Correlations[i].A, out.Correlations[i].B = rs.Vocabulary.Observable(k.A.Name), rs.Vocabulary.Observable(k.B.Name)
 	}
 	return &out
-}
-
-// same tells whether two changes come to the same.
-func same(a, b *engine.Would) bool {
-	if a == nil || b == nil {
-		return a == b
-	}
-	return text(a) == text(b)
 }

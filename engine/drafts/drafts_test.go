@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"reflect"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -307,23 +308,25 @@ func TestCompare(t *testing.T) {
 	}
 	note := []engine.Note{{Says: "x", Test: &named}}
 	for name, change := range map[string]func(o *engine.Output){
-		"verdict":      func(o *engine.Output) { o.Verdict = "identified" },
-		"says":         func(o *engine.Output) { o.Says = "Narrowed, not identified." },
-		"named":        func(o *engine.Output) { o.Named = &named },
-		"nodes":        func(o *engine.Output) { o.Nodes = nil },
-		"claim":        func(o *engine.Output) { o.Claim = &engine.ClaimOutput{Says: "diamond", Answer: "falls"} },
-		"group answer": func(o *engine.Output) { o.Claim = &engine.ClaimOutput{Says: "diamond", Answer: "open", GroupAnswer: &falls} },
-		"doubt":        func(o *engine.Output) { o.Doubt = 0.2 },
-		"unlisted":     func(o *engine.Output) { o.Unlisted = 0.02 },
-		"share":        func(o *engine.Output) { o.Candidates[1].Share = 0.31 },
-		"excluded":     func(o *engine.Output) { o.Excluded = []engine.Excluded{{Material: "cvd-diamond"}} },
-		"set aside":    func(o *engine.Output) { o.SetAside = []engine.SetAside{{Observable: "ri"}} },
-		"cautions":     func(o *engine.Output) { o.Cautions = note },
-		"sent on":      func(o *engine.Output) { o.SentOn = note },
-		"calls for":    func(o *engine.Output) { o.CallsFor = note },
-		"forbids":      func(o *engine.Output) { o.Forbids = note },
-		"waiting":      func(o *engine.Output) { o.Waiting = note },
-		"faults":       func(o *engine.Output) { o.Faults = note },
+		"verdict": func(o *engine.Output) { o.Verdict = "identified" },
+		"says":    func(o *engine.Output) { o.Says = "Narrowed, not identified." },
+		"named":   func(o *engine.Output) { o.Named = &named },
+		"nodes":   func(o *engine.Output) { o.Nodes = nil },
+		"claim":   func(o *engine.Output) { o.Claim = &engine.ClaimOutput{Says: "diamond", Answer: "falls"} },
+		"group answer": func(o *engine.Output) {
+			o.Claim = &engine.ClaimOutput{Says: "diamond", Answer: "open", GroupAnswer: &falls}
+		},
+		"doubt":     func(o *engine.Output) { o.Doubt = 0.2 },
+		"unlisted":  func(o *engine.Output) { o.Unlisted = 0.02 },
+		"share":     func(o *engine.Output) { o.Candidates[1].Share = 0.31 },
+		"excluded":  func(o *engine.Output) { o.Excluded = []engine.Excluded{{Material: "cvd-diamond"}} },
+		"set aside": func(o *engine.Output) { o.SetAside = []engine.SetAside{{Observable: "ri"}} },
+		"cautions":  func(o *engine.Output) { o.Cautions = note },
+		"sent on":   func(o *engine.Output) { o.SentOn = note },
+		"calls for": func(o *engine.Output) { o.CallsFor = note },
+		"forbids":   func(o *engine.Output) { o.Forbids = note },
+		"waiting":   func(o *engine.Output) { o.Waiting = note },
+		"faults":    func(o *engine.Output) { o.Faults = note },
 	} {
 		o := base()
 		change(o)
@@ -351,5 +354,23 @@ func TestWaitingForReading(t *testing.T) {
 	out := tried(t, load(t, rules), inconclusive)
 	if len(out.Drafts) != 1 || out.Drafts[0].Would == nil || !slices.Contains(out.Drafts[0].Would.Cautions.Removed, "Look for flaws.") {
 		t.Errorf("that stayed inconclusive: %+v", out.Drafts)
+	}
+}
+
+// TestFewAreKept: rulesets with drafts active are large, so that few of them are kept, and one let go of is made anew.
+func TestFewAreKept(t *testing.T) {
+	d := New(&kb.Ruleset{})
+	first := d.trial([]string{"0"})
+	for i := range 3 * mostKept {
+		d.trial([]string{strconv.Itoa(i)})
+		if len(d.trials) > mostKept || len(d.trials) != len(d.kept) {
+			t.Fatalf("%d trials are kept under %d keys", len(d.trials), len(d.kept))
+		}
+	}
+	if d.trial([]string{"0"}) == first {
+		t.Error("the oldest was kept")
+	}
+	if again := d.trial([]string{"0"}); again != d.trial([]string{"0"}) {
+		t.Error("a trial is made twice")
 	}
 }

@@ -81,7 +81,7 @@ type bench struct {
 	w       []float64
 	cost    costs
 	able    []*kb.Test // feasible, harmless, and with something left to ask
-	needs   map[*kb.Test]possible.Needs
+	needs   map[*kb.Test]kb.Needs
 	calls   map[string][]*kb.Rule // by test: the rules that call for it
 	forbids map[string][]*kb.Rule
 	sentOn  []*kb.Rule
@@ -110,7 +110,7 @@ const decides = 1e-3
 
 // lay prepares a case: what the engine makes of it now, and which tests can be done.
 func (a *Adviser) lay(c *casefile.Case, m engine.Moment, o Options) *bench {
-	b := &bench{Adviser: a, c: c, opts: o, needs: map[*kb.Test]possible.Needs{}, calls: map[string][]*kb.Rule{}, forbids: map[string][]*kb.Rule{},
+	b := &bench{Adviser: a, c: c, opts: o, needs: map[*kb.Test]kb.Needs{}, calls: map[string][]*kb.Rule{}, forbids: map[string][]*kb.Rule{},
 		cost: costsOf(a.e.Ruleset.Policy, c)}
 	if b.opts.mesh == (mesh{}) {
 		b.opts.mesh = fine
@@ -153,7 +153,7 @@ func (b *bench) feasible(on time.Time) {
 		}
 	}
 	for _, t := range rs.Tests {
-		n := possible.Check(&b.run.State, t)
+		n := t.NeedsOn(&b.run.State)
 		b.needs[t] = n
 		if n.Feasible() && t.Harmless() && len(b.forbids[t.ID]) == 0 && !slices.Contains(b.opts.Lacks, t.ID) {
 			b.able = append(b.able, t)

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"whystone/engine"
+	"whystone/engine/answers/wording"
 	"whystone/engine/stats"
 	"whystone/kb"
 	"whystone/kb/casefile"
@@ -252,10 +253,10 @@ func answerText(d *engine.Decision) string {
 func verdictText(d *engine.Decision) string {
 	parts := []string{d.Class.String()}
 	if d.Named != nil {
-		parts = append(parts, d.Named.ID)
+		parts = append(parts, wording.ID(d.Named))
 	}
 	for _, n := range d.Nodes {
-		parts = append(parts, n.ID)
+		parts = append(parts, wording.ID(n))
 	}
 	out := strings.Join(parts, " ")
 	if d.Claim.Answer != engine.NoClaim {

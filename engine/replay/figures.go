@@ -208,9 +208,21 @@ func (p *Part) pair(line func(string, ...any)) {
 	line("\n%d changed; %d more moved in share. %s.", pr.Changed, pr.Moved, upper(pr.Comparison()))
 	if l := p.Tally.Lists[Changed]; l != nil {
 		for _, e := range l.Sample[:min(10, len(l.Sample))] {
-			line("  %s  %s", e.Case, clip(e.Says, 110))
+			changed(line, e.Case, e.Says)
 		}
 	}
+}
+
+// changed writes what became of a case: on one line, or, where that is long, the old verdict above the new.
+func changed(line func(string, ...any), id, says string) {
+	const most = 110
+	was, is, _ := strings.Cut(says, " -> ")
+	if len([]rune(says)) <= most || is == "" {
+		line("  %s  %s", id, clip(says, most))
+		return
+	}
+	line("  %s  %s", id, clip(was, most))
+	line("  %s  -> %s", strings.Repeat(" ", len([]rune(id))), clip(is, most))
 }
 
 func upper(s string) string { return strings.ToUpper(s[:1]) + s[1:] }

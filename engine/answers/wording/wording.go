@@ -21,10 +21,36 @@ func Node(m *kb.Material) string {
 	if !m.Group || m.InVerdicts == "" {
 		return m.Name
 	}
-	if _, open, ok := strings.Cut(m.InVerdicts, "; "); ok {
-		return m.Name + " (" + strings.TrimSuffix(open, " not determined") + ")"
+	if open := undetermined(m); open != "" {
+		return m.Name + " (" + open + ")"
 	}
-	return m.InVerdicts
+	return thing(m.InVerdicts)
+}
+
+// ID is how a list of ids names a node: by its id, and what its sheet says is not determined: "diamond (natural or
+// laboratory-grown)".
+func ID(m *kb.Material) string {
+	if open := undetermined(m); open != "" {
+		return m.ID + " (" + open + ")"
+	}
+	return m.ID
+}
+
+// undetermined is what the sheet of a group says is not determined, or "".
+func undetermined(m *kb.Material) string {
+	if !m.Group {
+		return ""
+	}
+	_, open, _ := strings.Cut(m.InVerdicts, "; ")
+	return strings.TrimSuffix(open, " not determined")
+}
+
+// thing is the words of a sheet where a sentence needs the name of something: a stone consistent with diamond.
+func thing(words string) string {
+	if strings.HasPrefix(words, "consistent with ") {
+		return "a stone " + words
+	}
+	return words
 }
 
 // Full is how a verdict names a node: by the words that its sheet gives for that, if it is a group.
@@ -83,7 +109,7 @@ func Verdict(d *engine.Decision) string {
 		return "identified as " + Full(d.Named)
 	case engine.Narrowed:
 		if len(d.Nodes) == 1 {
-			return "narrowed to " + Full(d.Nodes[0])
+			return "narrowed to " + thing(Full(d.Nodes[0]))
 		}
 		return "narrowed to " + Nodes(d.Nodes, "or")
 	case engine.Contradictory:

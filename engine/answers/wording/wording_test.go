@@ -153,3 +153,31 @@ func TestSupport(t *testing.T) {
 		}
 	}
 }
+
+// TestNames: a sentence needs a thing to be narrowed to; a list of ids says what is not determined.
+func TestNames(t *testing.T) {
+	group := func(inVerdicts string) *kb.Material {
+		return &kb.Material{ID: "diamond", Name: "diamond", Group: true, InVerdicts: inVerdicts}
+	}
+	open := group("consistent with diamond; natural or laboratory-grown not determined")
+	leaf := &kb.Material{ID: "natural-diamond", Name: "natural diamond", InVerdicts: "consistent with diamond; grown in the earth"}
+	for _, x := range []struct {
+		m                              *kb.Material
+		node, id, narrowed, identified string
+	}{
+		{open, "diamond (natural or laboratory-grown)", "diamond (natural or laboratory-grown)",
+			"narrowed to a stone consistent with diamond (natural or laboratory-grown not determined)",
+			"identified as consistent with diamond (natural or laboratory-grown not determined)"},
+		{group("consistent with diamond"), "a stone consistent with diamond", "diamond", "narrowed to a stone consistent with diamond", "identified as consistent with diamond"},
+		{group("quartz; natural or laboratory-grown not determined"), "diamond (natural or laboratory-grown)", "diamond (natural or laboratory-grown)",
+			"narrowed to quartz (natural or laboratory-grown not determined)", "identified as quartz (natural or laboratory-grown not determined)"},
+		{group(""), "diamond", "diamond", "narrowed to diamond", "identified as diamond"},
+		{leaf, "natural diamond", "natural-diamond", "narrowed to natural diamond", "identified as natural diamond"},
+	} {
+		narrowed := Verdict(&engine.Decision{Class: engine.Narrowed, Nodes: []*kb.Material{x.m}})
+		identified := Verdict(&engine.Decision{Class: engine.Identified, Named: x.m})
+		if Node(x.m) != x.node || ID(x.m) != x.id || narrowed != x.narrowed || identified != x.identified {
+			t.Errorf("%q, %q, %q, %q", Node(x.m), ID(x.m), narrowed, identified)
+		}
+	}
+}

@@ -182,17 +182,22 @@ func tell(c *casefile.Case) string {
 	return b.String()
 }
 
-// TestEvidenceInComments: what stands in comments loads when the "#" is taken away.
+// TestEvidenceInComments: what stands in comments loads when the "#" is taken away, and ids stand where words say so. What
+// stays open is offered as what the rule could speak for, never as what it could exclude.
 func TestEvidenceInComments(t *testing.T) {
 	_, skeletons := begun(t, load(t, nil))
 	key := regexp.MustCompile(`(?m)^    # ((excludes|supports|family|sends_on): |  )`)
 	rs := load(t, files(skeletons, func(s string) string {
 		lines := regexp.MustCompile(`(?m)^    # Evidence counts in one (.*\n    #   )*.*\n`).ReplaceAllString(s, "")
-		return key.ReplaceAllString(lines, "    $1")
+		return strings.Replace(key.ReplaceAllString(lines, "    $1"), "[ids of what can't be so]", "[hpht-diamond]", 1)
 	}))
 	for _, sk := range skeletons {
 		if r := rs.Rule(sk.Rule); r.Excludes == nil || len(r.Weights) != 1 || r.SendsOn == "" {
 			t.Errorf("%s: not all of it is there", sk.Rule)
+		}
+		supports, excludes := strings.Index(sk.Text, "# supports: {materials: ["), strings.Index(sk.Text, "# excludes: [ids of what can't be so]\n")
+		if supports < 0 || excludes < supports {
+			t.Errorf("%s: what could exclude comes first, or names what stays open:\n%s", sk.Rule, sk.Text)
 		}
 	}
 }

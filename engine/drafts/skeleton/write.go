@@ -53,8 +53,8 @@ func (w *writer) instead(line func(string, ...any)) {
 		line("    # These are the first; there are %d more.", more)
 	}
 	list := "[" + strings.Join(shown, ", ") + "]"
-	commented(line, "excludes: "+list)
 	commented(line, "supports: {materials: "+list+", "+w.weakest()+"}")
+	line("    # excludes: [ids of what can't be so]")
 	if f := w.families(); len(f) > 1 {
 		commented(line, "Evidence counts in one family; here it could be "+strings.Join(f, ", ")+".")
 		line("    # family: %s", f[0])

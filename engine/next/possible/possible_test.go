@@ -165,10 +165,10 @@ func TestSourcesUseTheHouseInstrument(t *testing.T) {
 
 func TestNeeds(t *testing.T) {
 	rs := load(t)
-	check := func(stone, test string) Needs {
+	check := func(stone, test string) kb.Needs {
 		run := rs.NewRun()
 		run.Do(read(t, rs, "case: c\nstone: "+stone+"\nreadings: {}\n"), time.Date(2031, 1, 1, 0, 0, 0, 0, time.UTC))
-		return Check(&run.State, rs.Test(test))
+		return rs.Test(test).NeedsOn(&run.State)
 	}
 	if n := check("{mounted: true, carat: 1}", "hydrostatic-weighing"); n.Feasible() || len(n.Missing) != 1 {
 		t.Errorf("mounted: %+v", n)

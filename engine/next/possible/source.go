@@ -1,5 +1,5 @@
 // Package possible is what could be read of a stone: the readings that a test of the house can give, the one that a
-// material's sheet leads to expect, what becomes of a reading that is repeated, and what a test needs to be done at all.
+// material's sheet leads to expect, and what becomes of a reading that is repeated.
 package possible
 
 import (
