@@ -97,14 +97,25 @@ func (s *session) print(object any) error {
 	return nil
 }
 
+// shipped is the lowest layer of a stack: the shipped ruleset, unless it is left out.
+func (s *session) shipped() []kb.Layer {
+	if !s.config.Shipped {
+		return nil
+	}
+	return []kb.Layer{{Name: rulesets.Name, FS: rulesets.FS()}}
+}
+
 // layers is the stack of the settings: the shipped ruleset, and the house's folders above it.
 func (s *session) layers() ([]kb.Layer, error) {
-	var out []kb.Layer
-	if s.config.Shipped {
-		out = append(out, kb.Layer{Name: rulesets.Name, FS: rulesets.FS()})
-	}
+	out := s.shipped()
 	for _, dir := range s.config.Layers {
 		out = append(out, kb.Layer{Name: layerName(dir), FS: os.DirFS(dir)})
+	}
+	if len(out) == 0 {
+		var none diag.List
+		none.Errorf("missing-key", diag.Span{}, "there is no ruleset: the shipped one is left out, and no layer is given").
+			Detail = "Give a folder with --layer, or leave out --no-shipped."
+		return nil, &ended{status: unusable, list: none}
 	}
 	return out, nil
 }

@@ -10,7 +10,6 @@ import (
 	"whystone/engine/coverage"
 	"whystone/engine/replay"
 	"whystone/kb"
-	"whystone/kb/casefile"
 )
 
 // covering is how an archive is read to see what it exercises of a ruleset; the zero value will do.
@@ -18,6 +17,7 @@ type covering struct {
 	mapping string // a file, for a foreign spreadsheet's columns
 	asOf    string // the date of what says none; empty: now
 	workers int    // 0: all processors
+	strict  bool   // a rule that never held or decided ends the command with the status of a finding
 }
 
 // coverage tells what archives exercise of a ruleset: what is weak, or all.
@@ -33,7 +33,10 @@ func (s *session) coverage(ctx context.Context, rs *kb.Ruleset, archives []strin
 		s.out.Coverage(r, all)
 		err = write(s.out)
 	}
-	return cmp.Or(err, stopped)
+	if err = cmp.Or(err, stopped); err == nil && c.strict && len(r.Findings) > 0 {
+		return &ended{status: finding}
+	}
+	return err
 }
 
 // cover counts, with its progress on a terminal. Of an archive that can't be read to its end there is a report of what
@@ -51,11 +54,9 @@ func (s *session) cover(ctx context.Context, rs *kb.Ruleset, archives []string, 
 	}
 	o := coverage.Options{Workers: c.workers, AsOf: s.now().In(rs.Policy.Zone), Clock: c.asOf == ""}
 	if c.asOf != "" {
-		on, ok := casefile.ParseTime(c.asOf, rs.Policy.Zone)
-		if !ok {
-			return nil, usageError("--as-of %q is no date; write 2031-04-12", c.asOf)
+		if o.AsOf, err = dateOf(rs, c.asOf); err != nil {
+			return nil, err
 		}
-		o.AsOf = on
 	}
 	shown := replay.Config{Input: in}
 	done := s.progress(&shown)

@@ -12,6 +12,7 @@ import (
 	"whystone/cmd/whystone/compare"
 	"whystone/cmd/whystone/tell"
 	"whystone/engine"
+	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
 	"whystone/kb/live"
@@ -46,12 +47,12 @@ func (f *following) rulesChanged(before, after *live.Snapshot[*proofread.Report]
 	f.rs = new
 	what := []string{"Files changed, and what they say did not."}
 	if old.Digest != new.Digest {
-		what = changes(compare.Rulesets(old, new))
+		what = changes(new, compare.Rulesets(old, new))
 	}
 	if err := f.note("The ruleset changed: "+short(old.Digest)+" became "+short(new.Digest)+".", what...); err != nil {
 		return err
 	}
-	if found := newFindings(before.Prepared, after.Prepared); len(found) > 0 {
+	if found := newFindings(before, after); len(found) > 0 {
 		if err := f.broken("Proofreading finds something new. The ruleset is used nevertheless.", found); err != nil {
 			return err
 		}
@@ -63,19 +64,28 @@ func (f *following) rulesChanged(before, after *live.Snapshot[*proofread.Report]
 	return f.again(c)
 }
 
-// newFindings lists the errors and warnings that an edit brought.
-func newFindings(old, new *proofread.Report) (out diag.List) {
-	if old == nil || new == nil {
-		return nil // following has ended
-	}
+// newFindings lists the errors and warnings that an edit brought, those of the load and those of proofreading.
+func newFindings(old, new *live.Snapshot[*proofread.Report]) (out diag.List) {
 	known := map[string]bool{}
-	for _, f := range old.Open(false) {
-		known[f.Code+f.Summary] = true
+	for _, d := range standing(old) {
+		known[d.Code+d.Summary] = true
 	}
-	for _, f := range new.Open(false) {
-		if !known[f.Code+f.Summary] {
-			out = append(out, f.Diagnostic)
+	for _, d := range standing(new) {
+		if !known[d.Code+d.Summary] {
+			out = append(out, d)
 		}
+	}
+	return out
+}
+
+// standing lists the errors and warnings of a snapshot that nobody accepted.
+func standing(s *live.Snapshot[*proofread.Report]) diag.List {
+	out := slices.Clone(s.Findings)
+	if s.Prepared == nil {
+		return out // following has ended
+	}
+	for _, f := range s.Prepared.Open(false) {
+		out = append(out, f.Diagnostic)
 	}
 	return out
 }
@@ -83,10 +93,13 @@ func newFindings(old, new *proofread.Report) (out diag.List) {
 func short(digest string) string { return strings.TrimPrefix(digest, "sha256:")[:12] }
 
 // changes says which sheets changed, and where they stand.
-func changes(list []compare.Change) []string {
+func changes(rs *kb.Ruleset, list []compare.Change) []string {
 	var out []string
 	for _, c := range list {
 		says := c.What + " " + c.ID + " " + c.How
+		if r := rs.Rule(c.ID); c.What == "rule" && r != nil && tell.Replacing(r) != "" {
+			says += ", " + tell.Replacing(r)
+		}
 		if c.How != "removed" && !c.At.IsZero() {
 			says += " (" + c.At.String() + ")"
 		}

@@ -9,20 +9,66 @@ import (
 )
 
 func (a *app) procedure() *cobra.Command {
-	return lookup[*kb.Test]{
+	return a.naming(lookup[*kb.Test]{
 		use:   "procedure [ID]",
 		short: "Look up a test: how it is done, and how it is read",
 		long: `Procedure shows a test: how it is done, with what cautions, what it needs and
 what its outcomes are worth; without an ID, all tests. Of a test that marks or
 destroys a stone it tells only how a result is read. The name of what is read
-will do for an ID.`,
+will do for an ID.
+
+With --observables it lists what a condition of a rule may name instead: what
+can be observed, by family, with its choices or features and the tests that
+give it; the properties of the stone, the claim and the stake; and the facts
+that rules establish.`,
 		example: `  whystone procedure thermal-probe
-  whystone procedure specific_gravity`,
+  whystone procedure specific_gravity
+  whystone procedure --observables`,
 		list:   (*tell.Printer).Procedures,
 		show:   (*tell.Printer).Procedure,
 		all:    func(rs *kb.Ruleset) []*kb.Test { return rs.Tests },
 		find:   sheet.FindTest,
 		object: func(_ *kb.Ruleset, t *kb.Test) any { return sheet.OfTest(t) },
 		id:     func(t *kb.Test) (string, string) { return t.ID, t.Name },
-	}.command(a)
+	}.command(a))
+}
+
+// naming gives the command --observables.
+func (a *app) naming(cmd *cobra.Command) *cobra.Command {
+	var names bool
+	look := cmd.RunE
+	cmd.RunE = func(cmd *cobra.Command, args []string) error {
+		switch {
+		case !names:
+			return look(cmd, args)
+		case len(args) > 0:
+			return usageError("%s lists what a condition may name with --observables, or shows one test, not both", cmd.CommandPath())
+		}
+		s, err := a.begin(cmd)
+		if err != nil {
+			return err
+		}
+		rs, err := s.ruleset(cmd.Context())
+		if err != nil {
+			return err
+		}
+		return s.names(rs)
+	}
+	cmd.Flags().BoolVar(&names, "observables", false, "list what a condition may name: observables, the stone, facts")
+	return cmd
+}
+
+// names writes what a condition may name; as JSON, an object a line.
+func (s *session) names(rs *kb.Ruleset) error {
+	names := sheet.Names(rs)
+	if s.json() {
+		for _, n := range names {
+			if err := s.print(n); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
+	s.out.Names(rs, names)
+	return write(s.out)
 }

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -89,7 +90,7 @@ func (s *session) proofread(ctx context.Context, args []string, explain bool, o 
 	case o.diff:
 		return usageError("--diff goes with --tidy")
 	}
-	rs, err := s.toProofread(ctx, args)
+	rs, loaded, err := s.toProofread(ctx, args)
 	if err != nil {
 		return err
 	}
@@ -104,11 +105,11 @@ func (s *session) proofread(ctx context.Context, args []string, explain bool, o 
 	}
 	switch {
 	case len(o.cases) > 0:
-		return s.coverage(ctx, rs, o.cases, o.all, covering{mapping: o.mapping, asOf: o.asOf})
+		return s.coverage(ctx, rs, o.cases, o.all, covering{mapping: o.mapping, asOf: o.asOf, strict: o.strict})
 	case o.apart:
 		return s.apart(ctx, rs, on, o)
 	}
-	report, err := check(ctx, rs, on, o.lacks)
+	report, err := check(ctx, rs, loaded, on, o.lacks)
 	if err != nil {
 		return err
 	}
@@ -118,18 +119,29 @@ func (s *session) proofread(ctx context.Context, args []string, explain bool, o 
 	return s.tellFindings(rs, report, o)
 }
 
-// toProofread loads the ruleset that is meant.
-func (s *session) toProofread(ctx context.Context, args []string) (*kb.Ruleset, error) {
-	if len(args) == 0 {
-		return s.ruleset(ctx)
+// toProofread loads the ruleset that is meant, with what loading it warns of.
+func (s *session) toProofread(ctx context.Context, args []string) (*kb.Ruleset, diag.List, error) {
+	layers, err := s.layers()
+	if len(args) > 0 {
+		layers, err = s.layersOf(ctx, args)
 	}
-	return s.rulesetOf(ctx, args)
+	if err != nil {
+		return nil, nil, err
+	}
+	rs, found := kb.Load(ctx, layers)
+	switch {
+	case ctx.Err() != nil:
+		return nil, nil, ctx.Err()
+	case rs == nil:
+		return nil, nil, s.noRuleset(found)
+	}
+	return rs, found, nil
 }
 
-// check makes all checks of a ruleset. It is the one place that says which there are: the command line, a ruleset that
+// check makes all checks of a ruleset, beside what loading it warned of. It is the one place that says which there are: the command line, a ruleset that
 // follows its files, and pages call it.
-func check(ctx context.Context, rs *kb.Ruleset, on time.Time, lacks []string) (*proofread.Report, error) {
-	return proofread.Run(ctx, rs, proofread.Options{On: on, Besides: []proofread.Check{alike(ctx, on, lacks)}})
+func check(ctx context.Context, rs *kb.Ruleset, loaded diag.List, on time.Time, lacks []string) (*proofread.Report, error) {
+	return proofread.Run(ctx, rs, proofread.Options{On: on, Loaded: loaded, Besides: []proofread.Check{alike(ctx, on, lacks)}})
 }
 
 // alike is the check for materials that no harmless test of the house tells apart. Those that a verdict may name together
@@ -174,15 +186,8 @@ func (s *session) apart(ctx context.Context, rs *kb.Ruleset, on time.Time, o *pr
 // writeOut writes the files that were asked for.
 func (o *proofreading) writeOut(r *proofread.Report) error {
 	if o.sarif != "" {
-		f, err := os.Create(o.sarif)
-		if err == nil {
-			err = sarif.Write(f, r.Findings)
-			if closed := f.Close(); err == nil {
-				err = closed
-			}
-		}
-		if err != nil {
-			return &ended{status: unusable, says: "the findings can't be written: " + err.Error()}
+		if err := toFile(o.sarif, func(w io.Writer) error { return sarif.Write(w, r.Findings) }); err != nil {
+			return err
 		}
 	}
 	if o.witness == "" {

@@ -17,7 +17,6 @@ import (
 	"whystone/engine"
 	"whystone/engine/archive"
 	"whystone/engine/replay"
-	"whystone/kb/casefile"
 	"whystone/kb/diag"
 )
 
@@ -183,11 +182,9 @@ func (s *session) replayConfig(ctx context.Context, patterns []string, r *replay
 	c := &replay.Config{Input: archive.Input{Paths: paths, Stdin: s.stdin, Read: new(atomic.Int64)}, Engine: engine.Prepare(rs), Workers: r.workers,
 		Threshold: r.moved, AsOf: s.now().In(rs.Policy.Zone), Clock: r.asOf == ""}
 	if r.asOf != "" {
-		on, ok := casefile.ParseTime(r.asOf, rs.Policy.Zone)
-		if !ok {
-			return nil, usageError("--as-of %q is no date; write 2031-04-12", r.asOf)
+		if c.AsOf, err = dateOf(rs, r.asOf); err != nil {
+			return nil, err
 		}
-		c.AsOf = on
 	}
 	if r.mapping != "" {
 		if c.Mapping, err = s.mapping(r.mapping); err != nil {

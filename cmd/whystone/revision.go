@@ -19,11 +19,16 @@ import (
 // rulesetOf loads the ruleset with these folders in place of the settings' own layers, or with what the folders held in
 // a revision.
 func (s *session) rulesetOf(ctx context.Context, folders []string) (*kb.Ruleset, error) {
-	layers, err := s.layers()
+	layers, err := s.layersOf(ctx, folders)
 	if err != nil {
 		return nil, err
 	}
-	layers = layers[:len(layers)-len(s.config.Layers)] // the shipped one, if it is used
+	return s.load(ctx, layers)
+}
+
+// layersOf is the stack with these folders in place of the settings' own.
+func (s *session) layersOf(ctx context.Context, folders []string) ([]kb.Layer, error) {
+	layers := s.shipped()
 	for _, where := range folders {
 		layer := kb.Layer{Name: layerName(where), FS: os.DirFS(where)}
 		if rest, ok := strings.CutPrefix(where, "git:"); ok {
@@ -31,13 +36,14 @@ func (s *session) rulesetOf(ctx context.Context, folders []string) (*kb.Ruleset,
 			if !ok || rev == "" || folder == "" {
 				return nil, usageError("%q is no revision: write git:REV:FOLDER", where)
 			}
+			var err error
 			if layer.FS, err = atRevision(ctx, rev, folder); err != nil {
 				return nil, &ended{status: unusable, says: err.Error()}
 			}
 		}
 		layers = append(layers, layer)
 	}
-	return s.load(ctx, layers)
+	return layers, nil
 }
 
 // maxRevision bounds what is taken from a repository's history.

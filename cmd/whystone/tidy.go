@@ -11,6 +11,7 @@ import (
 
 	"github.com/aymanbagabas/go-udiff"
 
+	"whystone/cmd/whystone/tell"
 	"whystone/kb"
 	"whystone/kb/diag"
 	"whystone/kb/tidy"
@@ -35,15 +36,6 @@ func (s *session) tidy(ctx context.Context, args []string, diff bool) error {
 	if err != nil {
 		return err
 	}
-	if s.json() {
-		names := []string{}
-		for _, f := range files {
-			names = append(names, f.path)
-		}
-		if err := s.print(map[string]any{"format": 1, "changed": names, "written": !diff}); err != nil {
-			return err
-		}
-	}
 	for _, f := range files {
 		if ctx.Err() != nil {
 			return ctx.Err()
@@ -52,8 +44,13 @@ func (s *session) tidy(ctx context.Context, args []string, diff bool) error {
 			return err
 		}
 	}
-	if !s.json() && len(files) == 0 {
-		s.out.Text(0, 0, "All files are tidy.")
+	switch {
+	case s.json():
+		if err := s.print(tidiedJSON(files, diff)); err != nil {
+			return err
+		}
+	case len(files) == 0:
+		s.out.Text(tell.Plain, 0, "All files are tidy.")
 		return write(s.out)
 	}
 	if diff && len(files) > 0 {
@@ -62,6 +59,16 @@ func (s *session) tidy(ctx context.Context, args []string, diff bool) error {
 	return nil
 }
 
+// tidiedJSON names the files that were written, or would be. It is told last, so that it never names one that was not.
+func tidiedJSON(files []tidied, diff bool) any {
+	names := []string{}
+	for _, f := range files {
+		names = append(names, f.path)
+	}
+	return map[string]any{"format": 1, "changed": names, "written": !diff}
+}
+
+// tidyOne writes one file, or shows what would change in it.
 func (s *session) tidyOne(f tidied, diff bool) error {
 	switch {
 	case diff && s.json():
@@ -76,7 +83,7 @@ func (s *session) tidyOne(f tidied, diff bool) error {
 	if s.json() {
 		return nil
 	}
-	s.out.Text(0, 0, "tidied "+f.path)
+	s.out.Text(tell.Plain, 0, "tidied "+f.path)
 	return write(s.out)
 }
 
@@ -89,7 +96,7 @@ func (s *session) toTidy(ctx context.Context, folders []string) ([]tidied, error
 			return nil, usageError("a revision is history: only a folder can be tidied")
 		}
 		for _, f := range kb.ReadFiles(ctx, []kb.Layer{{Name: layerName(folder), FS: os.DirFS(folder)}}, &found) {
-			if filepath.Ext(f.Path) == ".csv" {
+			if kb.IsTableFile(f.Path) {
 				continue
 			}
 			after, _, wrong := tidy.File(f.Source)

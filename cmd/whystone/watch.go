@@ -28,8 +28,9 @@ type following struct {
 	health chan live.Status
 	stale  bool
 
-	rs   *kb.Ruleset // by which the case was judged last
-	last tell.Told
+	rs      *kb.Ruleset // by which the case was judged last
+	judging *judging    // by that ruleset
+	last    tell.Told
 
 	text  []byte    // of the case's file, as it was judged or refused last
 	seen  []byte    // something newer, not yet at rest
@@ -48,7 +49,7 @@ func (s *session) watch(ctx context.Context, files []string, asOf string) error 
 	l, found := live.Start(ctx, live.Options[*proofread.Report]{Layers: s.layers, Folders: s.config.Layers, Now: s.now,
 		// What proofreading finds is told; it does not keep a ruleset that loads from being used.
 		Prepare: func(rs *kb.Ruleset) (*proofread.Report, diag.List) {
-			report, _ := check(ctx, rs, s.now(), nil) // it fails only when following ends
+			report, _ := check(ctx, rs, nil, s.now(), nil) // it fails only when following ends
 			return report, nil
 		},
 		OnChange: func(old, new *live.Snapshot[*proofread.Report]) {
@@ -111,10 +112,14 @@ func (f *following) read(text []byte) (*casefile.Case, diag.List) {
 	return cases[0], found
 }
 
+// judge judges the case by the ruleset that is followed.
 func (f *following) judge(c *casefile.Case) (tell.Told, error) {
-	j, err := newJudging(f.rs, f.asOf, f.now)
-	if err != nil {
-		return tell.Told{}, err
+	if f.judging == nil || f.judging.rs != f.rs { // else the rulesets of the drafts would be built anew for each edit of the case
+		j, err := newJudging(f.rs, f.asOf, f.now)
+		if err != nil {
+			return tell.Told{}, err
+		}
+		f.judging = j
 	}
-	return j.of(c), nil
+	return f.judging.of(c), nil
 }

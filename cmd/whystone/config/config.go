@@ -195,7 +195,7 @@ func readFlags(fs *pflag.FlagSet, out *diag.List) map[string]any {
 	return m
 }
 
-// check sees to what no single source can see: that there is a ruleset, and that no layer is there twice.
+// check sees to what no single source can see: that no layer is there twice.
 func (c *Config) check(out *diag.List) {
 	seen := map[string]bool{}
 	for _, dir := range c.Layers {
@@ -207,10 +207,6 @@ func (c *Config) check(out *diag.List) {
 			out.Errorf("given-twice", diag.Span{}, "the layer %s is given twice", dir)
 		}
 		seen[full] = true
-	}
-	if !c.Shipped && len(c.Layers) == 0 {
-		out.Errorf("missing-key", diag.Span{}, "there is no ruleset: the shipped one is left out, and no layer is given").
-			Detail = "Give a folder with --layer, or leave out --no-shipped."
 	}
 }
 

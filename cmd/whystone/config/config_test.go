@@ -110,7 +110,6 @@ func TestRefused(t *testing.T) {
 		{says: "variable in small letters", env: []string{"WHYSTONE_width=80"}, code: "unknown-key", nearest: "WHYSTONE_WIDTH"},
 		{says: "variable with a bad value", env: []string{"WHYSTONE_SHIPPED=1"}, code: "wrong-kind"},
 		{says: "flag with a bad value", flags: []string{"--width", "5"}, code: "bad-number"},
-		{says: "no ruleset at all", flags: []string{"--no-shipped"}, code: "missing-key"},
 		{says: "a layer twice", flags: []string{"--layer", "a", "--layer", "./b/../a"}, code: "given-twice"},
 	} {
 		if c.file != "" {

@@ -223,9 +223,17 @@ type Rule struct {
 	ReviewedBy  string    `json:"reviewed_by,omitempty"`
 	Tags        []string  `json:"tags,omitempty"`
 	Was         []string  `json:"was,omitempty"`
-	FromCase    string    `json:"from_case,omitempty"` // that caused it
+	FromCase    string    `json:"from_case,omitempty"`   // that caused it
+	ReplacedBy  []Instead `json:"replaced_by,omitempty"` // on the days on which these are in force, this one is not
 	Examples    []Example `json:"examples"`
 	Place
+}
+
+// Instead is a rule that is in force in place of another, between its dates.
+type Instead struct {
+	Rule  string `json:"rule"`
+	Since string `json:"since,omitempty"`
+	Until string `json:"until,omitempty"`
 }
 
 // Chosen is a set of materials, and how the rule writes it.
@@ -253,6 +261,9 @@ func OfRule(rs *kb.Ruleset, r *kb.Rule) Rule {
 		BackedBy: r.BackedBy, Source: r.Source, Status: string(r.Status), Since: date(r.Since), Until: date(r.Until), Author: r.Author,
 		ReviewedBy: r.ReviewedBy, Tags: r.Tags, Was: r.Was, FromCase: r.FromCase(), Examples: []Example{}, Place: placed(r.Origin)}
 	out.Table, out.Row = rowOf(r)
+	for over := r.ReplacedBy; over != nil; over = over.ReplacedBy {
+		out.ReplacedBy = append(out.ReplacedBy, Instead{over.ID, date(over.Since), date(over.Until)})
+	}
 	if r.If != nil {
 		out.If = r.If.Text
 	}

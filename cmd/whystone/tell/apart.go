@@ -15,7 +15,7 @@ const shownPairs = 3
 // which pairs hang on one test. With all every pair is named.
 func (p *Printer) Apart(rs *kb.Ruleset, r *apart.Report, all bool) {
 	p.Text(Accent, 0, "Materials that no harmless test tells apart by itself")
-	p.Text(Plain, 2, fmt.Sprintf("%s make %s. One test by itself tells %s of them apart: what it usually gives of one excludes the other, or is at least %s likelier under that one than under the other.",
+	p.Text(Plain, 2, fmt.Sprintf("%s make %s. One test by itself tells %s of them apart: what it usually gives of one excludes the other, or is at least %s likelier under that one than under the other. Every test of the ruleset is taken to be in the house, less what --lacks names; those that harm, that can't be done on a loose stone, or that a rule forbids don't count.",
 		counted(r.Materials, "material", "materials"), pairs(r.Pairs), thousands(float64(r.Apart)), howOften(r.Required)))
 	if len(r.Lacks) > 0 {
 		p.Field("Lacks", Plain, testNames(rs, r.Lacks)...)
@@ -63,13 +63,16 @@ func (p *Printer) alike(rs *kb.Ruleset, head string, r *apart.Report, expected b
 			p.Text(Plain, 4, "told as "+wording.Full(rs.Node(*g.Within)))
 		}
 		p.Text(Dim, 4, nearest(rs, g))
+		for _, says := range apart.Phrases(rs, g.NowAndThen) {
+			p.hang(Dim, "    ", "      ", "now and then: "+plain(says))
+		}
 	}
 }
 
 func nearest(rs *kb.Ruleset, g *apart.Alike) string {
 	n := g.Nearest
 	if n == nil {
-		return "no test favours any of them"
+		return "what a test usually gives favours none of them"
 	}
 	says := fmt.Sprintf("nearest to a separation: %s, %s", testNames(rs, []string{n.Test})[0], times(n.Ratio))
 	if len(g.Materials) > 2 {

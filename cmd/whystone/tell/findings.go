@@ -20,11 +20,19 @@ func (p *Printer) Findings(r *proofread.Report, all bool) {
 		case all || f.Accepted == nil && f.Severity != diag.Note:
 			p.finding(f)
 		case f.Accepted == nil:
-			notes[f.Code] = append(notes[f.Code], f.Sheets[0].ID)
+			notes[f.Code] = append(notes[f.Code], subject(f))
 		}
 	}
 	p.notes(notes)
 	p.Text(Bold, 0, summary(r, all))
+}
+
+// subject is the sheet that a finding is about, or where it stands.
+func subject(f proofread.Finding) string {
+	if len(f.Sheets) == 0 {
+		return f.Span.String()
+	}
+	return f.Sheets[0].ID
 }
 
 // notes lists the sheets that notes are about.

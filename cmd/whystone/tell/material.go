@@ -77,10 +77,12 @@ func kindOf(rs *kb.Ruleset, m *kb.Material) string {
 }
 
 // place says where a sheet stands, and what it stands in for.
-func (p *Printer) place(o kb.Origin) string {
+func (p *Printer) place(o kb.Origin) string { return placeAs(o, "in place of") }
+
+func placeAs(o kb.Origin, stands string) string {
 	says := lineOf(o.Span)
 	if o.Replaces != "" {
-		says += ", in place of " + o.Replaces
+		says += ", " + stands + " " + o.Replaces
 		if o.Because != "" {
 			says += ", because: " + o.Because
 		}

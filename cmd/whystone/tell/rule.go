@@ -13,7 +13,7 @@ func (p *Printer) Rules(rs *kb.Ruleset) {
 		if r.Table() != nil {
 			continue // told with its table
 		}
-		p.line(run{Bold, r.ID}, run{Dim, map[bool]string{true: "  (" + string(r.Status) + ")"}[r.Status != kb.Active]})
+		p.line(run{Bold, r.ID}, run{Dim, aside(r)})
 		p.Text(Plain, 4, r.Says)
 	}
 	p.tables(rs)
@@ -24,6 +24,21 @@ func (p *Printer) Rules(rs *kb.Ruleset) {
 			p.Text(Plain, 2, x.Kind+" "+x.ID+", by "+x.Layer+", because: "+x.Because)
 		}
 	}
+}
+
+// aside is what is said beside a rule's id in a list: its status, and what replaces it.
+func aside(r *kb.Rule) string {
+	var parts []string
+	if r.Status != kb.Active {
+		parts = append(parts, string(r.Status))
+	}
+	if says := Replacing(r); says != "" {
+		parts = append(parts, says)
+	}
+	if parts == nil {
+		return ""
+	}
+	return "  (" + strings.Join(parts, ", ") + ")"
 }
 
 // Rule writes a rule as its author wrote it, with what follows from it.
@@ -45,6 +60,7 @@ func (p *Printer) Rule(rs *kb.Ruleset, r *kb.Rule) {
 	p.fieldIf("Backed by", r.BackedBy)
 	p.fieldIf("Source", r.Source)
 	p.fieldIf("In force", inForce(r))
+	p.Field("Replaced", Plain, replacedBy(rs, r)...)
 	if id := r.FromCase(); id != "" {
 		p.Field("From case", Plain, id+", which is kept as an example")
 	}
@@ -53,7 +69,7 @@ func (p *Printer) Rule(rs *kb.Ruleset, r *kb.Rule) {
 	p.fieldIf("Tags", strings.Join(r.Tags, ", "))
 	p.fieldIf("Formerly", strings.Join(r.Was, ", "))
 	p.fieldIf("Table", tableOf(r))
-	p.fieldIf("Stands in", p.place(r.Origin))
+	p.fieldIf("Stands in", p.placeOf(r))
 	var examples []string
 	for _, ex := range r.Examples {
 		examples = append(examples, strings.Join(strings.Fields(ex.Span.Text()), " "))
@@ -72,7 +88,11 @@ func inForce(r *kb.Rule) string {
 	if parts != nil && r.Status == kb.Draft {
 		parts = append(parts, "once it is active")
 	}
-	return strings.Join(parts, ", ")
+	says := strings.Join(parts, ", ")
+	if other := onOtherDays(r); other != "" {
+		says += "; " + other
+	}
+	return says
 }
 
 // effect is one thing that follows from a rule: its label, its text beside the label, and in a table.

@@ -103,7 +103,7 @@ func (t Told) hangEvidence(family *Node, e *evidence, leaders []string) {
 		family.add(Plain, t.observed(e)+": "+did)
 		return
 	}
-	k := family.add(Plain, t.ruleSays(e.step.Rule), did, "rule "+e.step.Rule+", "+at(e.step)+"; source: "+e.step.Source)
+	k := family.add(Plain, t.ruleSays(e.step.Rule), did, t.ruleIn(e.step.Rule)+", "+at(e.step)+"; source: "+e.step.Source)
 	for _, i := range e.step.Inputs {
 		for _, n := range t.Chain[i-1].Inputs {
 			if t.Chain[n-1].Kind == "rule" {
@@ -160,6 +160,16 @@ func (t Told) ruleSays(id string) string {
 	for _, s := range t.Chain {
 		if s.Kind == "rule" && s.Rule == id {
 			return plain(s.Says)
+		}
+	}
+	return "rule " + id
+}
+
+// ruleIn names a rule, and says what it stands in for or what replaces it on which days.
+func (t Told) ruleIn(id string) string {
+	if r := t.Ruleset.Rule(id); r != nil {
+		if says := Replacing(r); says != "" {
+			return "rule " + id + " (" + says + ")"
 		}
 	}
 	return "rule " + id

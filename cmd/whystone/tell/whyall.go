@@ -84,7 +84,7 @@ func (w *whole) notes(s *engine.Step, above int) []string {
 	}
 	var where []string
 	if s.Rule != "" {
-		where = append(where, "rule "+s.Rule+map[bool]string{true: " (" + s.Status + ")"}[s.Status != "" && s.Status != "active"])
+		where = append(where, w.t.ruleIn(s.Rule)+map[bool]string{true: " (" + s.Status + ")"}[s.Status != "" && s.Status != "active"])
 	}
 	if s.Source != "" {
 		where = append(where, "source: "+s.Source)
