@@ -79,8 +79,8 @@ func calledAfter(n *doc.Node, r *kb.Rule) string {
 	return "b"
 }
 
-// without is a layer that takes a rule away. One that establishes facts stays with its facts and never comes into force, as
-// other rules name them.
+// without is a layer that takes a rule away. The facts of one that establishes some are left to a rule that never comes into
+// force, as other rules name them.
 func without(r *kb.Rule) string {
 	if len(r.Establishes) == 0 {
 		return fmt.Sprintf("format: 1\nretires: [{rule: %s, because: to see what changes}]\n", r.ID)
@@ -96,7 +96,7 @@ func without(r *kb.Rule) string {
 			facts = append(facts, e.Fact.Name+": {is: stone.carat}")
 		}
 	}
-	return fmt.Sprintf("format: 1\nrules:\n  - {rule: silenced, replaces: %s, because: to see what changes, says: nothing, source: a test, since: 2999-01-01, establishes: {%s}}\n",
+	return fmt.Sprintf("format: 1\nretires: [{rule: %s, because: to see what changes}]\nrules:\n  - {rule: silenced, says: nothing, source: a test, since: 2999-01-01, establishes: {%s}}\n",
 		r.ID, strings.Join(facts, ", "))
 }
 

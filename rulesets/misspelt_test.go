@@ -5,7 +5,9 @@ import (
 	"context"
 	"fmt"
 	"maps"
+	"math"
 	"math/rand/v2"
+	"os"
 	"slices"
 	"strings"
 	"sync"
@@ -99,11 +101,11 @@ func (w *tokens) batches(s *spelling) [][]edit {
 	}
 	var out [][]edit
 	for _, turn := range slices.Sorted(maps.Keys(turns)) {
-		lists := turns[turn]
-		if turn >= 50 && !thorough() { // facts, each of which is tried alone
-			lists = lists[:min(len(lists), 5)]
+		lists, limit := turns[turn], perUnit()
+		if turn >= 50 { // facts, each of which is tried alone
+			limit = (limit + 3) / 4
 		}
-		for i := 0; len(lists) > 0 && (thorough() || i < sample); i++ {
+		for i := 0; len(lists) > 0 && i < limit; i++ {
 			var b []edit
 			for _, list := range lists {
 				b = append(b, list[i])
@@ -115,8 +117,16 @@ func (w *tokens) batches(s *spelling) [][]edit {
 	return out
 }
 
-// sample is how many slips of a unit are tried where not all are.
-const sample = 4
+// perUnit is how many slips of a unit are tried: of all there are 270,000, which take minutes.
+func perUnit() int {
+	switch {
+	case os.Getenv("WHYSTONE_MISSPELT") == "all":
+		return math.MaxInt / 2
+	case thorough():
+		return 40
+	}
+	return 4
+}
 
 // build lays the slips into the files and loads them. Where each came to lie is added to the offset of its token.
 func (s *spelling) build(batch []edit) (*kb.Ruleset, diag.List, []diag.Span) {
@@ -312,6 +322,7 @@ func knownWords(rs *kb.Ruleset, w *tokens) map[string]map[string]bool {
 	add("key", "by", "at", "of", "r", "was", "tags")
 	add("function", functions...)
 	add("operator", operators...)
+	add("code", diag.Words()...)
 	for _, o := range rs.Vocabulary.Observables {
 		add("of "+o.Name, o.Spellings()...)
 	}

@@ -3,6 +3,7 @@ package rulesets_test
 import (
 	"context"
 	"slices"
+	"strings"
 	"sync"
 	"testing"
 
@@ -30,6 +31,18 @@ func (s separations) by(a, b int) []string {
 		out = append(out, test.ID)
 	}
 	return out
+}
+
+// signs tells what parts two materials now and then, in brackets.
+func (s separations) signs(a, b *kb.Material) string {
+	var out []string
+	for _, x := range s.NowAndThen([]*kb.Material{a, b}, nil) {
+		out = append(out, x.Outcome+" in "+x.Of.ID)
+	}
+	if out == nil {
+		return ""
+	}
+	return " (" + strings.Join(out, "; ") + ")"
 }
 
 // Materials whose ranges lie further apart, in a property that a harmless test can read, than the exclusion needs must be told
