@@ -89,29 +89,44 @@ func (run *Run) conditionOf(r *Rule) truth.Value {
 func (rs *Ruleset) CheckExamples(on time.Time, out *diag.List) {
 	run := rs.NewRun()
 	for _, r := range rs.Rules {
-		if r.order < 0 {
-			continue
+		run.checkExamples(r, on, out)
+	}
+}
+
+// CheckExamples runs the examples of one rule.
+func (run *Run) CheckExamples(r *Rule, on time.Time) (out diag.List) {
+	run.checkExamples(r, on, &out)
+	return out
+}
+
+func (run *Run) checkExamples(r *Rule, on time.Time, out *diag.List) {
+	if r.order < 0 {
+		return
+	}
+	for i := range r.Examples {
+		ex := &r.Examples[i]
+		when := on
+		if ex.Case.HasTaken {
+			when = ex.Case.Taken
 		}
-		for i := range r.Examples {
-			ex := &r.Examples[i]
-			when := on
-			if ex.Case.HasTaken {
-				when = ex.Case.Taken
-			}
-			run.Do(ex.Case, when)
-			if got := run.conditionOf(r); got != ex.Is {
-				d := out.Errorf("example-fails", ex.Span, "an example of %q should be %q, and is %q", r.ID, ex.Is, got)
-				d.Detail = "Correct the example, or the rule's condition."
-				for _, c := range run.Causes(r) {
-					d.Values = append(d.Values, diag.Value{Name: c.Name, Value: c.String()})
-				}
-				for _, slot := range r.Slots() {
-					d.Values = append(d.Values, diag.Value{Name: rs.Scope.At(slot).Name, Value: run.State.Value(rs.Scope, slot)})
-				}
-				if len(d.Values) > 0 {
-					d.Detail += " The values below decided it."
-				}
-			}
+		run.Do(ex.Case, when)
+		if got := run.conditionOf(r); got != ex.Is {
+			run.exampleFails(r, ex, got, out)
 		}
+	}
+}
+
+// exampleFails reports an example that does not come out, with the values that decided it.
+func (run *Run) exampleFails(r *Rule, ex *Example, got truth.Value, out *diag.List) {
+	d := out.Errorf("example-fails", ex.Span, "an example of %q should be %q, and is %q", r.ID, ex.Is, got)
+	d.Detail = "Correct the example, or the rule's condition."
+	for _, c := range run.Causes(r) {
+		d.Values = append(d.Values, diag.Value{Name: c.Name, Value: c.String()})
+	}
+	for _, slot := range r.Slots() {
+		d.Values = append(d.Values, diag.Value{Name: run.rs.Scope.At(slot).Name, Value: run.State.Value(run.rs.Scope, slot)})
+	}
+	if len(d.Values) > 0 {
+		d.Detail += " The values below decided it."
 	}
 }

@@ -11,12 +11,10 @@ import (
 // upkeep finds what keeps a rule from being trusted: examples that don't come out, none at all or none that shows it firing,
 // no source, a time that is over.
 func upkeep(p *Pass) {
-	var failing diag.List
-	p.Ruleset.CheckExamples(p.On, &failing)
-	for _, d := range failing {
-		p.found = append(p.found, Finding{Diagnostic: d, Sheets: []Sheet{{"rule", p.ruleAt(d.Span).ID}}})
-	}
 	for _, r := range p.Ruleset.Order {
+		for _, d := range p.run.CheckExamples(r, p.On) {
+			p.found = append(p.found, Finding{Diagnostic: d, Sheets: []Sheet{{"rule", r.ID}}})
+		}
 		if r.Table() == nil { // a row is its own example: it says what it is met by
 			p.examples(r)
 		}
@@ -29,17 +27,6 @@ func upkeep(p *Pass) {
 				Detail: "It still judges older cases by their dates. If it is not wanted for those either, write status: retired."})
 		}
 	}
-}
-
-func (p *Pass) ruleAt(at diag.Span) *kb.Rule {
-	for _, r := range p.Ruleset.Rules {
-		for _, ex := range r.Examples {
-			if ex.Span == at {
-				return r
-			}
-		}
-	}
-	return p.Ruleset.Rules[0] // an example belongs to a rule
 }
 
 func (p *Pass) examples(r *kb.Rule) {
