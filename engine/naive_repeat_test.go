@@ -86,7 +86,8 @@ func (v *opinion) rank(found [][]*casefile.Reading) {
 }
 
 // doubtOf: "A reading's doubt is the sum over m of share(m) e / exp(c_m) in the softmax that counts doubt (e itself if
-// every weight is nought)." Of several contributions of one reading to a material the lowest tells; unlisted has c 0.
+// every weight is nought)." Of several contributions of one reading to a material the lowest tells; unlisted has c 0. What no
+// sheet speaks of is no contribution.
 func (v *opinion) doubtOf(r *casefile.Reading) number {
 	whole := among(v.w.weight, func(int) bool { return true })
 	sum := num(0)
@@ -96,7 +97,7 @@ func (v *opinion) doubtOf(r *casefile.Reading) number {
 		}
 		c, any := 0.0, false
 		for _, ev := range v.list {
-			if i < len(ev.c) && slices.Contains(ev.from, r) && (!any || ev.c[i] < c) {
+			if ev.said && i < len(ev.c) && slices.Contains(ev.from, r) && (!any || ev.c[i] < c) {
 				c, any = ev.c[i], true
 			}
 		}
