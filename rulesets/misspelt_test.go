@@ -123,7 +123,7 @@ func perUnit() int {
 	case os.Getenv("WHYSTONE_MISSPELT") == "all":
 		return math.MaxInt / 2
 	case thorough():
-		return 40
+		return 20
 	}
 	return 4
 }
