@@ -186,26 +186,24 @@ func TestCheckpointThatCantBeSaved(t *testing.T) {
 }
 
 // TestFaultIsTold: a mistake of the program in a worker ends neither the program nor the count silently: it comes back
-// with the record's place, nothing is counted after it, and the reading is stopped.
+// with the record's place, and nothing is counted of its chunk or after it.
 func TestFaultIsTold(t *testing.T) {
-	w := &worker{config: &Config{}} // without a decoder, which is a fault
-	ch := &chunk{first: 1, records: []*archive.Raw{{File: "a.jsonl", Line: 7, Text: []byte(`{"case":"1"}`)}}, done: make(chan *result, 1)}
-	res := w.chunk(ch)
-	if !strings.HasPrefix(res.fault, "a.jsonl:7: ") {
-		t.Fatalf("fault %q", res.fault)
+	path := filepath.Join(t.TempDir(), "a.jsonl")
+	if err := os.WriteFile(path, []byte("\n\n\n\n\n\n"+`{"case":"1"}`+"\n"), 0o600); err != nil {
+		t.Fatal(err)
 	}
-	ch.done <- res
-	after := &chunk{done: make(chan *result, 1)}
-	after.done <- &result{tally: &Tally{Records: 5}}
-	order := make(chan *chunk, 2)
-	order <- ch
-	order <- after
-	close(order)
-	stopped := false
-	total, fault, err := gather(&Config{}, order, func() { stopped = true })
-	if fault != res.fault || err != nil || total.Records != 0 || !stopped {
-		t.Errorf("fault %q, err %v, %d records, stopped %v", fault, err, total.Records, stopped)
+	total := newTally(false)
+	defer func() {
+		if fault, _ := recover().(string); !strings.HasPrefix(fault, path+":7: ") || total.Records != 0 {
+			t.Errorf("fault %q, %d records", fault, total.Records)
+		}
+	}()
+	broken := func() archive.Worker[*result] { // without a decoder, which is a fault
+		return &worker{config: &Config{}, res: &result{tally: newTally(false)}}
 	}
+	err := archive.Share(context.Background(), archive.Input{Paths: []string{path}}, archive.Sharing{Chunk: chunkSize}, broken,
+		func(res *result) error { return (&Config{}).add(total, res) })
+	t.Errorf("no fault, and err %v", err)
 }
 
 // TestIdsThatOneRulesetLacks settle nothing: neither right to wrong nor the reverse.

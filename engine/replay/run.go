@@ -9,10 +9,8 @@ package replay
 import (
 	"context"
 	"fmt"
-	"runtime"
 	"slices"
 	"strings"
-	"sync"
 	"time"
 
 	"whystone/engine"
@@ -45,113 +43,46 @@ type Config struct {
 // chunkSize is how many records a worker takes at once.
 const chunkSize = 512
 
-type chunk struct {
-	first   int64 // number of its first record
-	records []*archive.Raw
-	done    chan *result
-}
-
 // result is what came of a chunk.
 type result struct {
 	tally *Tally
 	lines []listed
-	fault string // the program's own mistake: where, and which
 }
 
 // Run replays. When ctx ends early the tally of what was counted comes back with its error: a partial result that can
 // be used.
 func Run(ctx context.Context, c Config) (*Tally, error) {
-	if c.Workers <= 0 {
-		c.Workers = runtime.GOMAXPROCS(0)
-	}
-	read, stop := context.WithCancel(ctx)
-	defer stop()
-	todo, order := make(chan *chunk, c.Workers), make(chan *chunk, 4*c.Workers)
-	var workers sync.WaitGroup
-	for range c.Workers {
-		workers.Go(func() {
-			w := newWorker(&c)
-			for ch := range todo {
-				ch.done <- w.chunk(ch)
-			}
-		})
-	}
-	var readErr error
-	go func() {
-		defer close(order)
-		defer close(todo)
-		readErr = cut(read, &c, todo, order)
-	}()
-	total, fault, err := gather(&c, order, stop)
-	workers.Wait()
-	switch {
-	case fault != "":
-		panic(fault) // here, where the caller can answer for it
-	case err != nil:
-		return total, err
-	case ctx.Err() != nil:
-		return total, ctx.Err()
-	}
-	return total, readErr
-}
-
-// gather adds up the chunks in their order. What goes wrong stops the reading; what is under way is still taken, so that
-// nobody waits for ever, but counted no more.
-func gather(c *Config, order <-chan *chunk, stop func()) (total *Tally, fault string, err error) {
-	total = newTally(c.Against != nil)
+	total := newTally(c.Against != nil)
 	total.pin(c.Pinned)
-	for ch := range order {
-		res := <-ch.done
-		if fault == "" {
-			fault = res.fault
-		}
-		if fault != "" || err != nil {
-			stop()
-			continue
-		}
-		total.merge(res.tally)
-		if c.Progress != nil {
-			c.Progress(total.Records)
-		}
-		if c.Lists != nil {
-			err = c.Lists.write(res.lines)
-		}
-		if c.Save != nil && err == nil {
-			err = c.Save(total)
-		}
+	var failed error
+	err := archive.Share(ctx, c.Input, archive.Sharing{Workers: c.Workers, Chunk: chunkSize, Skip: c.Skip},
+		func() archive.Worker[*result] { return newWorker(&c) },
+		func(res *result) error {
+			failed = c.add(total, res)
+			return failed
+		})
+	if failed == nil && ctx.Err() != nil {
+		err = ctx.Err()
 	}
-	return total, fault, err
+	return total, err
 }
 
-// cut reads the archives and hands out chunks, to the workers and, in the same order, to whoever counts.
-func cut(ctx context.Context, c *Config, todo, order chan<- *chunk) error {
-	number := int64(0)
-	ch := &chunk{first: 1}
-	send := func() {
-		if len(ch.records) > 0 {
-			ch.done = make(chan *result, 1)
-			order <- ch
-			todo <- ch
-		}
-		ch = &chunk{first: number + 1}
+// add counts what came of a chunk.
+func (c *Config) add(total *Tally, res *result) (err error) {
+	total.merge(res.tally)
+	if c.Progress != nil {
+		c.Progress(total.Records)
 	}
-	ch.first = c.Skip + 1
-	err := archive.Each(ctx, c.Input, func(r *archive.Raw) bool {
-		number++
-		if number <= c.Skip {
-			return true
-		}
-		ch.records = append(ch.records, r)
-		if len(ch.records) == chunkSize {
-			send()
-		}
-		return true
-	})
-	send()
+	if c.Lists != nil {
+		err = c.Lists.write(res.lines)
+	}
+	if c.Save != nil && err == nil {
+		err = c.Save(total)
+	}
 	return err
 }
 
-// worker judges chunks.
+// worker judges records.
 type worker struct {
 	config  *Config
 	engine  *engine.Engine
@@ -160,6 +91,7 @@ type worker struct {
 	decoder *archive.Decoder
 	second  *archive.Decoder
 	zone    *time.Location
+	res     *result // of the chunk at hand
 }
 
 func newWorker(c *Config) *worker {
@@ -169,28 +101,22 @@ func newWorker(c *Config) *worker {
 		w.against = c.Against.NewJudge()
 		w.second = &archive.Decoder{Reader: c.Against.Ruleset.CaseReader()}
 	}
+	w.res = w.fresh()
 	return w
 }
 
-func (w *worker) chunk(ch *chunk) (res *result) {
-	res = &result{tally: newTally(w.against != nil)}
-	var at *archive.Raw
-	defer func() {
-		if p := recover(); p != nil {
-			res.fault = fmt.Sprintf("%s: %v", at.Place(), p)
-		}
-	}()
-	for i, r := range ch.records {
-		at = r
-		w.record(res, r, ch.first+int64(i))
-	}
-	ch.records = nil
-	return res
+func (w *worker) fresh() *result { return &result{tally: newTally(w.against != nil)} }
+
+// Take gives what came of a chunk.
+func (w *worker) Take() *result {
+	out := w.res
+	w.res = w.fresh()
+	return out
 }
 
-// record judges one record. One that can't be read as a case is listed, and stops nothing.
-func (w *worker) record(res *result, r *archive.Raw, number int64) {
-	t := res.tally
+// Record judges one record. One that can't be read as a case is listed, and stops nothing.
+func (w *worker) Record(r *archive.Raw, number int64) {
+	res, t := w.res, w.res.tally
 	t.Records++
 	x := Line{Entry: Entry{Number: number, Place: r.Place()}}
 	c, found := w.decoder.Decode(r)
