@@ -131,14 +131,20 @@ func (s *session) ruleset(ctx context.Context) (*kb.Ruleset, error) {
 
 // load builds a stack of layers, or says why there is nothing to judge by.
 func (s *session) load(ctx context.Context, layers []kb.Layer) (*kb.Ruleset, error) {
+	rs, _, err := s.loadAll(ctx, layers)
+	return rs, err
+}
+
+// loadAll is load with what it warns of.
+func (s *session) loadAll(ctx context.Context, layers []kb.Layer) (*kb.Ruleset, diag.List, error) {
 	rs, found := kb.Load(ctx, layers)
-	if ctx.Err() != nil {
-		return nil, ctx.Err()
+	switch {
+	case ctx.Err() != nil:
+		return nil, nil, ctx.Err()
+	case rs == nil:
+		return nil, nil, s.noRuleset(found)
 	}
-	if rs == nil {
-		return nil, s.noRuleset(found)
-	}
-	return rs, nil
+	return rs, found, nil
 }
 
 // layerName is a folder's name as a layer. A layer is known by its name, and the shipped ruleset's own is taken.

@@ -95,19 +95,13 @@ input: JSON lines, or with --mapping a table.`,
 }
 
 func (s *session) convert(ctx context.Context, from []string, to, mapping string) error {
-	paths, err := archive.Paths(from)
+	in, err := s.input(from, mapping)
 	if err != nil {
-		return &ended{status: unusable, says: err.Error()}
+		return err
 	}
 	rs, err := s.ruleset(ctx)
 	if err != nil {
 		return err
-	}
-	in := archive.Input{Paths: paths, Stdin: s.stdin}
-	if mapping != "" {
-		if in.Mapping, err = s.mapping(mapping); err != nil {
-			return err
-		}
 	}
 	part := to + ".part"
 	f, err := os.Create(part)

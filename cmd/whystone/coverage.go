@@ -3,12 +3,9 @@ package main
 import (
 	"cmp"
 	"context"
-	"sync/atomic"
 
 	"whystone/engine"
-	"whystone/engine/archive"
 	"whystone/engine/coverage"
-	"whystone/engine/replay"
 	"whystone/kb"
 )
 
@@ -42,25 +39,16 @@ func (s *session) coverage(ctx context.Context, rs *kb.Ruleset, archives []strin
 // cover counts, with its progress on a terminal. Of an archive that can't be read to its end there is a report of what
 // was read, beside the error.
 func (s *session) cover(ctx context.Context, rs *kb.Ruleset, archives []string, c covering) (*coverage.Report, error) {
-	paths, err := archive.Paths(archives)
+	in, err := s.input(archives, c.mapping)
 	if err != nil {
-		return nil, &ended{status: unusable, says: err.Error()}
+		return nil, err
 	}
-	in := archive.Input{Paths: paths, Stdin: s.stdin, Read: new(atomic.Int64)}
-	if c.mapping != "" {
-		if in.Mapping, err = s.mapping(c.mapping); err != nil {
-			return nil, err
-		}
+	o := coverage.Options{Workers: c.workers, Clock: c.asOf == ""}
+	if o.AsOf, err = s.dateOrNow(rs, c.asOf); err != nil {
+		return nil, err
 	}
-	o := coverage.Options{Workers: c.workers, AsOf: s.now().In(rs.Policy.Zone), Clock: c.asOf == ""}
-	if c.asOf != "" {
-		if o.AsOf, err = dateOf(rs, c.asOf); err != nil {
-			return nil, err
-		}
-	}
-	shown := replay.Config{Input: in}
-	done := s.progress(&shown)
-	o.Progress = shown.Progress
+	var done func()
+	o.Progress, done = s.progress(&in)
 	r, err := coverage.Run(ctx, engine.Prepare(rs), in, o)
 	done()
 	if err != nil && ctx.Err() == nil {

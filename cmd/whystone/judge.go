@@ -46,6 +46,14 @@ func dateOf(rs *kb.Ruleset, asOf string) (time.Time, error) {
 	return on, nil
 }
 
+// dateOrNow is the date of --as-of, and without one the clock's.
+func (s *session) dateOrNow(rs *kb.Ruleset, asOf string) (time.Time, error) {
+	if asOf == "" {
+		return s.now().In(rs.Policy.Zone), nil
+	}
+	return dateOf(rs, asOf)
+}
+
 // moment is when a case is judged as of. The time it was taken counts over --as-of, and that over the clock.
 func (j *judging) moment(c *casefile.Case) engine.Moment {
 	m := engine.Moment{On: j.now().In(j.rs.Policy.Zone), From: "clock"}

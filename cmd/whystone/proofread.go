@@ -94,11 +94,9 @@ func (s *session) proofread(ctx context.Context, args []string, explain bool, o 
 	if err != nil {
 		return err
 	}
-	on := s.now().In(rs.Policy.Zone)
-	if o.asOf != "" {
-		if on, err = dateOf(rs, o.asOf); err != nil {
-			return err
-		}
+	on, err := s.dateOrNow(rs, o.asOf)
+	if err != nil {
+		return err
 	}
 	if err := knownTests(rs, o.lacks); err != nil {
 		return err
@@ -128,18 +126,11 @@ func (s *session) toProofread(ctx context.Context, args []string) (*kb.Ruleset, 
 	if err != nil {
 		return nil, nil, err
 	}
-	rs, found := kb.Load(ctx, layers)
-	switch {
-	case ctx.Err() != nil:
-		return nil, nil, ctx.Err()
-	case rs == nil:
-		return nil, nil, s.noRuleset(found)
-	}
-	return rs, found, nil
+	return s.loadAll(ctx, layers)
 }
 
-// check makes all checks of a ruleset, beside what loading it warned of. It is the one place that says which there are: the command line, a ruleset that
-// follows its files, and pages call it.
+// check makes all checks of a ruleset, beside what loading it warned of. It is the one place that says which there are: the
+// command line, a ruleset that follows its files, and pages call it.
 func check(ctx context.Context, rs *kb.Ruleset, loaded diag.List, on time.Time, lacks []string) (*proofread.Report, error) {
 	return proofread.Run(ctx, rs, proofread.Options{On: on, Loaded: loaded, Besides: []proofread.Check{alike(ctx, on, lacks)}})
 }

@@ -140,7 +140,8 @@ func (s *session) replayAll(ctx context.Context, c *replay.Config, r *replaying,
 	if r.checkpoint != "" {
 		c.Follow(r.checkpoint, checkpointEvery, s.now, before)
 	}
-	done := s.progress(c)
+	var done func()
+	c.Progress, done = s.progress(&c.Input)
 	defer done()
 	tally, err := replay.Run(ctx, *c)
 	if before != nil {
@@ -171,25 +172,17 @@ func writeOut(ctx context.Context, p *replay.Page, c *replay.Config, r *replayin
 
 // replayConfig gathers what is replayed, by which rulesets.
 func (s *session) replayConfig(ctx context.Context, patterns []string, r *replaying) (*replay.Config, error) {
-	paths, err := replay.Paths(patterns)
+	in, err := s.input(patterns, r.mapping)
 	if err != nil {
-		return nil, &ended{status: unusable, says: err.Error()}
+		return nil, err
 	}
 	rs, err := s.ruleset(ctx)
 	if err != nil {
 		return nil, err
 	}
-	c := &replay.Config{Input: archive.Input{Paths: paths, Stdin: s.stdin, Read: new(atomic.Int64)}, Engine: engine.Prepare(rs), Workers: r.workers,
-		Threshold: r.moved, AsOf: s.now().In(rs.Policy.Zone), Clock: r.asOf == ""}
-	if r.asOf != "" {
-		if c.AsOf, err = dateOf(rs, r.asOf); err != nil {
-			return nil, err
-		}
-	}
-	if r.mapping != "" {
-		if c.Mapping, err = s.mapping(r.mapping); err != nil {
-			return nil, err
-		}
+	c := &replay.Config{Input: in, Engine: engine.Prepare(rs), Workers: r.workers, Threshold: r.moved, Clock: r.asOf == ""}
+	if c.AsOf, err = s.dateOrNow(rs, r.asOf); err != nil {
+		return nil, err
 	}
 	if err := s.other(ctx, r, c); err != nil {
 		return nil, err
@@ -203,6 +196,19 @@ func (s *session) replayConfig(ctx context.Context, patterns []string, r *replay
 		}
 	}
 	return c, nil
+}
+
+// input opens archives, with the mapping of their columns if there is one.
+func (s *session) input(patterns []string, mapping string) (archive.Input, error) {
+	in := archive.Input{Stdin: s.stdin, Read: new(atomic.Int64)}
+	var err error
+	if in.Paths, err = archive.Paths(patterns); err != nil {
+		return in, &ended{status: unusable, says: err.Error()}
+	}
+	if mapping != "" {
+		in.Mapping, err = s.mapping(mapping)
+	}
+	return in, err
 }
 
 func (s *session) mapping(path string) (*archive.Mapping, error) {
@@ -281,20 +287,21 @@ func (r *replaying) goOn(c *replay.Config) (*replay.Tally, error) {
 	return p.Tally, nil
 }
 
-// progress shows how far the replay is, with its rate and the time left, on a terminal only.
-func (s *session) progress(c *replay.Config) (done func()) {
+// progress shows how far the reading of archives is, with its rate and the time left, on a terminal only; elsewhere nobody
+// is to be told.
+func (s *session) progress(in *archive.Input) (tell func(records int64), done func()) {
 	if _, is := terminal(s.stderr); !is {
-		return func() {}
+		return nil, func() {}
 	}
-	size := c.Size()
+	size := in.Size()
 	if size == 0 {
 		size = -1
 	}
 	bar := progressbar.NewOptions64(size, progressbar.OptionSetWriter(s.stderr), progressbar.OptionSetWidth(24), progressbar.OptionShowBytes(true),
 		progressbar.OptionSetPredictTime(true), progressbar.OptionThrottle(200*time.Millisecond), progressbar.OptionClearOnFinish())
-	c.Progress = func(records int64) {
+	tell = func(records int64) {
 		bar.Describe(fmt.Sprintf("%d cases", records))
-		_ = bar.Set64(c.Read.Load()) // a bar that can't be drawn is no reason to stop
+		_ = bar.Set64(in.Read.Load()) // a bar that can't be drawn is no reason to stop
 	}
-	return func() { _ = bar.Finish() }
+	return tell, func() { _ = bar.Finish() }
 }

@@ -12,8 +12,6 @@ import (
 	"slices"
 	"strings"
 	"time"
-
-	"whystone/engine/archive"
 )
 
 // Part is a tally with what it is of: a checkpoint, a partial report, or a whole one.
@@ -197,6 +195,3 @@ func (c *Config) Follow(path string, every time.Duration, now func() time.Time, 
 
 // Add puts what an earlier, interrupted run counted before what this one did.
 func (t *Tally) Add(later *Tally) { t.merge(later) }
-
-// Paths opens the archives that patterns name.
-func Paths(patterns []string) ([]string, error) { return archive.Paths(patterns) }

@@ -1,0 +1,146 @@
+package condition
+
+import (
+	"math"
+	"slices"
+	"strconv"
+
+	"github.com/expr-lang/expr/ast"
+
+	"whystone/kb/vocab"
+)
+
+// arith compiles what must be a number.
+func (c *compiler) arith(n ast.Node) *Arith {
+	switch n := n.(type) {
+	case *ast.IntegerNode:
+		return &Arith{Num: float64(n.Value)}
+	case *ast.FloatNode:
+		if math.IsInf(n.Value, 0) || math.IsNaN(n.Value) {
+			c.refuse(n, "bad-number", "this number is out of range")
+			return nil
+		}
+		return &Arith{Num: n.Value}
+	case *ast.UnaryNode:
+		return c.sign(n)
+	case *ast.BinaryNode:
+		return c.arithBinary(n)
+	case *ast.IdentifierNode, *ast.MemberNode:
+		return c.quantityName(n)
+	case *ast.CallNode:
+		if dottedName(n.Callee) == "sqrt" && len(n.Arguments) == 1 {
+			return c.apply(n, "sqrt", n.Arguments)
+		}
+		if fn := dottedName(n.Callee); fn != "" && !slices.Contains(functions, fn) {
+			c.noFunction(n, fn)
+			return nil
+		}
+	case *ast.BuiltinNode:
+		return c.builtin(n)
+	case *ast.StringNode:
+		d := c.refuse(n, "unlike-types", "a text stands where a number is wanted")
+		if _, err := strconv.ParseFloat(n.Value, 64); err == nil {
+			d.Detail = "Write the number without quotes."
+		}
+		return nil
+	case *ast.BoolNode:
+		c.refuse(n, "unlike-types", "true or false stands where a number is wanted")
+		return nil
+	}
+	c.notAllowed(n)
+	return nil
+}
+
+func (c *compiler) sign(n *ast.UnaryNode) *Arith {
+	if n.Operator != "-" && n.Operator != "+" {
+		c.refuse(n, "unlike-types", "%q makes a condition, but a number is wanted here", n.Operator)
+		return nil
+	}
+	a := c.arith(n.Node)
+	if a == nil || n.Operator == "+" {
+		return a
+	}
+	return fold("neg", a)
+}
+
+func (c *compiler) arithBinary(n *ast.BinaryNode) *Arith {
+	op := n.Operator
+	if op == "^" {
+		op = "**"
+	}
+	if _, ok := binary[op]; !ok || op == "min" || op == "max" {
+		c.refuse(n, "unlike-types", "%q gives no number, but one is wanted here", n.Operator)
+		return nil
+	}
+	return c.apply(n, op, []ast.Node{n.Left, n.Right})
+}
+
+func (c *compiler) apply(n ast.Node, fn string, args []ast.Node) *Arith {
+	var list []*Arith
+	for _, arg := range args {
+		list = append(list, c.arith(arg))
+	}
+	if slices.Contains(list, nil) {
+		return nil
+	}
+	out := fold(fn, list...)
+	if out.Fn == "" && (math.IsNaN(out.Num) || math.IsInf(out.Num, 0)) {
+		c.refuse(n, "bad-number", "this comes to no finite number")
+		return nil
+	}
+	return out
+}
+
+func (c *compiler) builtin(n *ast.BuiltinNode) *Arith {
+	switch n.Name {
+	case "abs":
+		if len(n.Arguments) == 1 {
+			return c.apply(n, "abs", n.Arguments)
+		}
+	case "min", "max":
+		if len(n.Arguments) == 2 {
+			return c.apply(n, n.Name, n.Arguments)
+		}
+		c.refuse(n, "unlike-types", "%s takes two numbers", n.Name)
+		return nil
+	case "count":
+		s, set, ok := c.featuresWhere(n)
+		if !ok {
+			return nil
+		}
+		return &Arith{Fn: "count", Slot: s.Slot, Set: set}
+	case "any", "all", "none":
+		c.refuse(n, "unlike-types", "%s(...) is a condition, but a number is wanted here", n.Name)
+		return nil
+	}
+	c.notAllowed(n)
+	return nil
+}
+
+func (c *compiler) quantityName(n ast.Node) *Arith {
+	s := c.name(n, vocab.Quantity)
+	if s == nil {
+		return nil
+	}
+	if s.Kind != vocab.Quantity {
+		c.refuse(n, "unlike-types", "%s is a %s, but a number is wanted here", s.Name, s.Kind)
+		return nil
+	}
+	return &Arith{Fn: "slot", Slot: s.Slot}
+}
+
+// fold applies fn, at once when all its arguments are numbers. What fails or has no finite value stays as it is, for
+// the caller to report.
+func fold(fn string, args ...*Arith) *Arith {
+	out := &Arith{Fn: fn, Args: args}
+	for _, a := range args {
+		if _, ok := a.constant(); !ok {
+			return out
+		}
+	}
+	q, err := out.eval(&State{}, nil)
+	if err != nil {
+		return &Arith{Num: math.NaN()}
+	}
+	return &Arith{Num: q.Value}
+}

@@ -1,0 +1,161 @@
+package kb
+
+import (
+	"slices"
+	"strings"
+
+	"whystone/kb/condition"
+	"whystone/kb/diag"
+	"whystone/kb/doc"
+	"whystone/kb/truth"
+)
+
+// Selection is a set of materials.
+type Selection struct {
+	Leaves []int // indexes, rising
+	Where  *condition.Condition
+	Says   string // as written: ids, or the condition
+}
+
+// Weight is evidence for materials (Ratio above 1) or against them.
+type Weight struct {
+	Selection
+	Ratio    float64
+	Strength string // the policy's word, if one was written
+}
+
+// MaxRatio is how strong evidence may be that names no data behind it.
+const MaxRatio = 10000
+
+// selection reads a list of materials and groups, {where: condition}, or {materials: [...]}.
+func (b *ruleBuilder) selection(s *sheet, v *doc.Node) *Selection {
+	list := v
+	if v.Kind == doc.Map {
+		list = v.Get("materials")
+		if w := v.Get("where"); w != nil {
+			if list != nil {
+				s.errorf("given-twice", v, "materials are listed or told by \"where\", not both")
+				return nil
+			}
+			return b.selectWhere(s, w)
+		}
+		if list == nil {
+			s.errorf("missing-key", v, "which materials? Give \"materials\" or \"where\"")
+			return nil
+		}
+	}
+	sel := &Selection{}
+	items, _ := list.ListOrOne(s.out)
+	var names []string
+	for _, it := range items {
+		id, ok := it.Str(s.out)
+		if !ok {
+			continue
+		}
+		m := b.rs.Node(id)
+		if m == nil {
+			d := s.errorf("unknown-material", it, "no material or group is called %q", id)
+			d.Nearest, d.Detail = b.rs.nearestNode(id)
+			continue
+		}
+		names = append(names, id)
+		sel.Leaves = append(sel.Leaves, m.Leaves...)
+	}
+	slices.Sort(sel.Leaves)
+	sel.Leaves = slices.Compact(sel.Leaves)
+	sel.Says = strings.Join(names, ", ")
+	return sel
+}
+
+// selectWhere decides a condition over each material; one that is undecided does not name it.
+func (b *ruleBuilder) selectWhere(s *sheet, v *doc.Node) *Selection {
+	text, ok := s.conditionText(v)
+	if !ok {
+		return nil
+	}
+	c := condition.Compile(text, locate(v), b.where, s.out)
+	if c == nil {
+		return nil
+	}
+	sel := &Selection{Where: c, Says: "where " + text}
+	for i, st := range b.mats {
+		is, _, err := condition.Evaluate(c, st)
+		if err != nil {
+			s.errorf("bad-number", v, "it can't be evaluated for %s: %s", b.rs.Leaves[i].ID, err)
+			return nil
+		}
+		if is == truth.Holds {
+			sel.Leaves = append(sel.Leaves, i)
+		}
+	}
+	if len(sel.Leaves) == 0 {
+		s.out.Warnf("inactive", v.Span, "no material satisfies this")
+	}
+	return sel
+}
+
+func (b *ruleBuilder) weights(s *sheet, r *Rule, key string, against bool) {
+	v := s.Get(key)
+	if v.IsNull() {
+		return
+	}
+	items, _ := v.ListOrOne(s.out)
+	if len(items) > 0 && !slices.ContainsFunc(items, func(it *doc.Node) bool { return it.Kind != doc.Scalar || it.IsNull() }) {
+		var ids []string
+		for _, it := range items {
+			ids = append(ids, it.Text)
+		}
+		s.errorf("wrong-kind", v, "%q says which materials and how strongly, and this is a mere list", key).
+			Detail = "Write: " + key + ": {materials: [" + strings.Join(ids, ", ") + "], strength: weak}, with the strength that is meant."
+		return
+	}
+	for _, it := range items {
+		if !it.Keys(s.out, "materials", "where", "strength", "ratio") {
+			continue
+		}
+		sel := b.selection(s, it)
+		ratio, word, ok := b.strength(s, r, it)
+		if sel == nil || !ok {
+			continue
+		}
+		if against {
+			ratio = 1 / ratio
+		}
+		r.Weights = append(r.Weights, Weight{Selection: *sel, Ratio: ratio, Strength: word})
+	}
+}
+
+func (b *ruleBuilder) strength(s *sheet, r *Rule, it *doc.Node) (ratio float64, word string, ok bool) {
+	w, x := it.Get("strength"), it.Get("ratio")
+	switch {
+	case w != nil && x != nil:
+		s.errorf("given-twice", x, "a strength is given as a word or as a ratio, not both")
+		return 0, "", false
+	case w != nil:
+		word, ok = w.Str(s.out)
+		if !ok {
+			return 0, "", false
+		}
+		if ratio, ok = b.rs.Policy.Strength[word]; !ok {
+			s.errorf("unknown-name", w, "the policy has no strength %q", word).Nearest = diag.Nearest(word, sortedKeys(b.rs.Policy.Strength))
+			return 0, "", false
+		}
+	case x != nil:
+		if ratio, ok = x.Num(s.out); !ok {
+			return 0, "", false
+		}
+		if ratio < 1 {
+			s.errorf("bad-number", x, "a ratio is at least 1; what speaks against materials is written under \"weakens\"")
+			return 0, "", false
+		}
+	default:
+		s.errorf("missing-key", it, "how strongly? Give \"strength\" or \"ratio\"")
+		return 0, "", false
+	}
+	if ratio > MaxRatio && r.BackedBy == "" {
+		d := s.errorf("too-strong", it, "a ratio of %g is stronger than %d, and nothing backs it", ratio, MaxRatio)
+		d.Detail = "Name the data behind it under backed_by."
+		return 0, "", false
+	}
+	return ratio, word, true
+}
