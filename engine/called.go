@@ -3,7 +3,6 @@ package engine
 import (
 	"slices"
 
-	"whystone/kb"
 	"whystone/kb/casefile"
 )
 
@@ -27,16 +26,4 @@ func (j *Judge) made(c *casefile.Case, test string) bool {
 		}
 	}
 	return len(yields) > 0
-}
-
-// prepareForbids finds the rules that forbid a test, by its id. A draft forbids nothing.
-func (e *Engine) prepareForbids() {
-	e.forbids = map[string][]*kb.Rule{}
-	for _, r := range e.Ruleset.Order {
-		for _, test := range r.Forbids {
-			if r.Status == kb.Active {
-				e.forbids[test] = append(e.forbids[test], r)
-			}
-		}
-	}
 }

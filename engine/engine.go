@@ -141,7 +141,7 @@ func Prepare(rs *kb.Ruleset) *Engine {
 			e.evidence[i] = l
 		}
 	}
-	e.prepareForbids()
+	e.forbids = rs.Forbidders()
 	return e
 }
 

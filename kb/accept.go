@@ -2,6 +2,7 @@ package kb
 
 import (
 	"regexp"
+	"slices"
 	"time"
 
 	"whystone/kb/diag"
@@ -20,18 +21,7 @@ type Acceptance struct {
 
 // Covers tells whether an acceptance is for a finding with this code that also concerns these sheets.
 func (a *Acceptance) Covers(code string, others []string) bool {
-	if a.Finding != code {
-		return false
-	}
-	if a.With == "" {
-		return true
-	}
-	for _, o := range others {
-		if o == a.With {
-			return true
-		}
-	}
-	return false
+	return a.Finding == code && (a.With == "" || slices.Contains(others, a.With))
 }
 
 // acceptances reads a sheet's `accepts`.

@@ -129,3 +129,29 @@ func (rs *Ruleset) NodeOrWas(id string) *Material {
 	}
 	return nil
 }
+
+// Setters are the active rules that may set an observable aside, by its slot in the scope, each list in the order of Order.
+func (rs *Ruleset) Setters() map[int][]*Rule {
+	out := map[int][]*Rule{}
+	for _, r := range rs.Order {
+		for _, o := range r.SetsAside {
+			if r.Status == Active {
+				out[o.Index] = append(out[o.Index], r)
+			}
+		}
+	}
+	return out
+}
+
+// Forbidders are the active rules that forbid a test, by its id, each list in the order of Order. A draft forbids nothing.
+func (rs *Ruleset) Forbidders() map[string][]*Rule {
+	out := map[string][]*Rule{}
+	for _, r := range rs.Order {
+		for _, test := range r.Forbids {
+			if r.Status == Active {
+				out[test] = append(out[test], r)
+			}
+		}
+	}
+	return out
+}

@@ -52,6 +52,14 @@ func (rs *Ruleset) Table(id string) *Table {
 // Table is the rule table that the rule is a row of, or nil.
 func (r *Rule) Table() *Table { return r.table }
 
+// Row is the name of the row that the rule is of its table; "" when it is of none.
+func (r *Rule) Row() string {
+	if r.table == nil {
+		return ""
+	}
+	return r.at.row.name
+}
+
 // Written is what the rule's sheet says, as JSON with sorted keys: equal for rules that are written alike, however they are
 // laid out and wherever they stand.
 func (r *Rule) Written() string {

@@ -2,12 +2,12 @@ package apart
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"whystone/engine/next/possible"
 	"whystone/kb"
 	"whystone/kb/casefile"
-	"whystone/kb/truth"
 	"whystone/kb/vocab"
 )
 
@@ -48,20 +48,13 @@ func measured(carat float64) casefile.Stone {
 func feasible(rs *kb.Ruleset, on time.Time) (able, allowed tests) {
 	run := rs.NewRun()
 	run.Do(&casefile.Case{Stone: measured(1)}, on)
-	forbidden := map[string]bool{}
-	for i, r := range rs.Order {
-		if run.Rules[i] == truth.Holds && r.Status == kb.Active {
-			for _, id := range r.Forbids {
-				forbidden[id] = true
-			}
-		}
-	}
+	forbidders := rs.Forbidders()
 	for i, t := range rs.Tests {
 		if !t.Harmless() || !t.NeedsOn(&run.State).Feasible() {
 			continue
 		}
 		able.add(i)
-		if !forbidden[t.ID] {
+		if !slices.ContainsFunc(forbidders[t.ID], run.Fired) {
 			allowed.add(i)
 		}
 	}

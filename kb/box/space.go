@@ -52,17 +52,9 @@ type Space struct {
 
 // NewSpace makes the space of a ruleset.
 func NewSpace(rs *kb.Ruleset) *Space {
-	s := &Space{rs: rs, bySlot: map[int]int{}, byKey: map[string]int{}, setters: map[int][]*kb.Rule{},
+	s := &Space{rs: rs, bySlot: map[int]int{}, byKey: map[string]int{}, setters: rs.Setters(),
 		fires: map[*kb.Rule]*Formula{}, fails: map[*kb.Rule]*Formula{}, left: math.MaxInt}
 	s.date = s.add(&dim{kind: number, slot: -1, states: there, reach: [2]float64{math.Inf(-1), math.Inf(1)}, name: "taken"})
-	for _, r := range rs.Order {
-		if r.Status != kb.Active {
-			continue
-		}
-		for _, o := range r.SetsAside {
-			s.setters[o.Index] = append(s.setters[o.Index], r)
-		}
-	}
 	return s
 }
 

@@ -14,27 +14,28 @@ var overArchive = []string{"never-decides", "never-fired"}
 
 // accept marks the findings that the sheets accept, and finds acceptances that are over or accept nothing.
 func (p *Pass) accept() {
+	sheets, of := p.accepting()
 	made := map[*kb.Acceptance]bool{}
 	for i := range p.found {
-		p.acceptOne(&p.found[i], made)
+		p.acceptOne(&p.found[i], of, made)
 	}
-	for _, s := range p.accepting() {
-		for i := range s.accepts {
-			if a := &s.accepts[i]; !made[a] && !slices.Contains(overArchive, a.Finding) {
+	for _, s := range sheets {
+		for i := range of[s] {
+			if a := &of[s][i]; !made[a] && !slices.Contains(overArchive, a.Finding) {
 				with := ""
 				if a.With != "" {
 					with = fmt.Sprintf(" with %q", a.With)
 				}
-				p.found = append(p.found, Finding{Sheets: []Sheet{s.sheet}, Diagnostic: diag.Diagnostic{
+				p.Add(Finding{Sheets: []Sheet{s}, Diagnostic: diag.Diagnostic{
 					Code: "acceptance-idle", Severity: diag.Warning, Span: a.Span,
-					Summary: fmt.Sprintf("%q accepts a finding %s%s, and there is none", s.sheet.ID, a.Finding, with),
+					Summary: fmt.Sprintf("%q accepts a finding %s%s, and there is none", s.ID, a.Finding, with),
 					Detail:  "Take the acceptance out."}})
 			}
 		}
 	}
 }
 
-func (p *Pass) acceptOne(f *Finding, made map[*kb.Acceptance]bool) {
+func (p *Pass) acceptOne(f *Finding, of map[Sheet][]kb.Acceptance, made map[*kb.Acceptance]bool) {
 	for _, at := range f.Sheets {
 		var others []string
 		for _, o := range f.Sheets {
@@ -42,9 +43,8 @@ func (p *Pass) acceptOne(f *Finding, made map[*kb.Acceptance]bool) {
 				others = append(others, o.ID)
 			}
 		}
-		list := p.acceptancesOf(at)
-		for i := range list {
-			a := &list[i]
+		for i := range of[at] {
+			a := &of[at][i]
 			if !a.Covers(f.Code, others) {
 				continue
 			}
@@ -58,33 +58,22 @@ func (p *Pass) acceptOne(f *Finding, made map[*kb.Acceptance]bool) {
 	}
 }
 
-type accepting struct {
-	sheet   Sheet
-	accepts []kb.Acceptance
-}
-
-func (p *Pass) accepting() []accepting {
-	var out []accepting
+// accepting lists the sheets that accept findings, and which.
+func (p *Pass) accepting() (sheets []Sheet, of map[Sheet][]kb.Acceptance) {
+	of = map[Sheet][]kb.Acceptance{}
+	add := func(kind, id string, accepts []kb.Acceptance) {
+		if s := (Sheet{kind, id}); len(accepts) > 0 {
+			sheets, of[s] = append(sheets, s), accepts
+		}
+	}
 	for _, r := range p.Ruleset.Rules {
-		out = append(out, accepting{Sheet{"rule", r.ID}, r.Accepts})
+		add("rule", r.ID, r.Accepts)
 	}
 	for _, m := range p.Ruleset.Nodes {
-		out = append(out, accepting{Sheet{"material", m.ID}, m.Accepts})
+		add("material", m.ID, m.Accepts)
 	}
 	for _, t := range p.Ruleset.Tables {
-		out = append(out, accepting{Sheet{"table", t.ID}, t.Accepts})
+		add("table", t.ID, t.Accepts)
 	}
-	return out
-}
-
-func (p *Pass) acceptancesOf(s Sheet) []kb.Acceptance {
-	switch s.Kind {
-	case "rule":
-		return p.Ruleset.Rule(s.ID).Accepts
-	case "material":
-		return p.Ruleset.Node(s.ID).Accepts
-	case "table":
-		return p.Ruleset.Table(s.ID).Accepts
-	}
-	return nil
+	return sheets, of
 }

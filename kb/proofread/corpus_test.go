@@ -104,7 +104,7 @@ func TestDefects(t *testing.T) {
 	if seeded < 150 || sound < 140 {
 		t.Errorf("%d seeded defects and %d look-alikes are too few", seeded, sound)
 	}
-	for _, c := range Codes() {
+	for _, c := range allCodes() {
 		if !codes[c] {
 			t.Errorf("no file seeds %s", c)
 		}

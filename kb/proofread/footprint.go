@@ -72,16 +72,7 @@ type looks struct {
 }
 
 func newLooks(rs *kb.Ruleset) *looks {
-	l := &looks{rs: rs, setters: map[int][]*kb.Rule{}, at: map[*kb.Rule]bits{}, needs: map[*kb.Rule]bits{}}
-	for _, r := range rs.Order {
-		if r.Status != kb.Active {
-			continue
-		}
-		for _, o := range r.SetsAside {
-			l.setters[o.Index] = append(l.setters[o.Index], r)
-		}
-	}
-	return l
+	return &looks{rs: rs, setters: rs.Setters(), at: map[*kb.Rule]bits{}, needs: map[*kb.Rule]bits{}}
 }
 
 // rule is all that a rule's firing may depend on.

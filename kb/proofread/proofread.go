@@ -175,8 +175,8 @@ func (r *Report) Open(notes bool) []Finding {
 	return out
 }
 
-// Codes lists the codes that the checks of this package make findings of, sorted.
-func Codes() []string {
+// allCodes lists the codes that the checks of this package make findings of, sorted.
+func allCodes() []string {
 	out := []string{"acceptance-idle"}
 	for _, c := range checks {
 		out = append(out, c.Codes...)

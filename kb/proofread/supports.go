@@ -51,14 +51,7 @@ func (p *Pass) allExcluded(r *kb.Rule, fires *box.Formula, leaves []int) bool {
 // callsInVain finds rules that call for a test which can't be done where they fire: a need of its sheet fails there, or
 // another rule forbids it there.
 func callsInVain(p *Pass) {
-	forbidders := map[string][]*kb.Rule{}
-	for _, r := range p.Ruleset.Order {
-		if r.Status == kb.Active {
-			for _, id := range r.Forbids {
-				forbidders[id] = append(forbidders[id], r)
-			}
-		}
-	}
+	forbidders := p.Ruleset.Forbidders()
 	for _, r := range p.Ruleset.Order {
 		if p.over() {
 			return

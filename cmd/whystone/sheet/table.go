@@ -1,10 +1,6 @@
 package sheet
 
-import (
-	"slices"
-
-	"whystone/kb"
-)
+import "whystone/kb"
 
 // RuleOrTable is one thing that the word "rule" looks up: a rule, or a rule table. The other one is nil.
 type RuleOrTable struct {
@@ -111,14 +107,4 @@ func OfTable(rs *kb.Ruleset, t *kb.Table) Table {
 		out.Rows = append(out.Rows, row)
 	}
 	return out
-}
-
-// rowOf names the table and the row that a rule is; "" when it is none.
-func rowOf(r *kb.Rule) (table, row string) {
-	t := r.Table()
-	if t == nil {
-		return "", ""
-	}
-	i := slices.IndexFunc(t.Rows, func(x *kb.TableRow) bool { return x.Rule == r })
-	return t.ID, t.Rows[i].Name
 }

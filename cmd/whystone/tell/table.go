@@ -118,5 +118,5 @@ func tableOf(r *kb.Rule) string {
 	if t == nil {
 		return ""
 	}
-	return "row " + strings.TrimPrefix(r.ID, t.ID+"-") + " of the table " + t.ID
+	return "row " + r.Row() + " of the table " + t.ID
 }
