@@ -5,11 +5,9 @@ package rulesets_test
 
 import (
 	"context"
-	"encoding/csv"
 	"encoding/json"
 	"errors"
 	"os"
-	"path/filepath"
 	"slices"
 	"strconv"
 	"sync"
@@ -21,6 +19,13 @@ import (
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
 	"whystone/kb/doc"
+	"whystone/kb/kbtest"
+)
+
+// What tests share, by short names.
+var (
+	published = kbtest.Published
+	readCSV   = kbtest.Rows
 )
 
 // judgedOn is the date by which every case here is judged that says none.
@@ -117,38 +122,6 @@ func caseOf(t testing.TB, rs *kb.Ruleset, says map[string]any) *casefile.Case {
 // excludes tells whether a verdict's list of excluded materials has one.
 func excludes(o *engine.Output, id string) bool {
 	return slices.ContainsFunc(o.Excluded, func(x engine.Excluded) bool { return x.Material == id })
-}
-
-const publishedDir = "../testdata/published"
-
-// published reads a table of published figures; the rows come as maps by column.
-func published(t testing.TB, name string) []map[string]string {
-	t.Helper()
-	return readCSV(t, filepath.Join(publishedDir, name))
-}
-
-func readCSV(t testing.TB, path string) []map[string]string {
-	t.Helper()
-	f, err := os.Open(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	lines, err := r.ReadAll()
-	if err != nil || len(lines) < 2 {
-		t.Fatalf("%s: %d lines, %v", path, len(lines), err)
-	}
-	rows := make([]map[string]string, 0, len(lines)-1)
-	for _, line := range lines[1:] {
-		row := make(map[string]string, len(line))
-		for i, cell := range line {
-			row[lines[0][i]] = cell
-		}
-		rows = append(rows, row)
-	}
-	return rows
 }
 
 func number(t testing.TB, s string) float64 {

@@ -6,9 +6,8 @@ import (
 	"strings"
 	"testing"
 
-	"github.com/google/go-cmp/cmp"
-
 	"whystone/kb"
+	"whystone/kb/kbtest"
 	"whystone/kb/proofread"
 )
 
@@ -23,7 +22,7 @@ func TestProofread(t *testing.T) {
 			for _, f := range r.Open(false) {
 				t.Error(f.Error())
 			}
-			checkGolden(t, "testdata/proofread-"+name+".golden", listed(r))
+			kbtest.Golden(t, "testdata/proofread-"+name+".golden", listed(r))
 		})
 	}
 }
@@ -51,21 +50,4 @@ func listed(r *proofread.Report) string {
 		b.WriteString(f.Severity.String() + " [" + f.Code + "] " + f.Summary + "\n")
 	}
 	return b.String()
-}
-
-func checkGolden(t *testing.T, name, got string) {
-	t.Helper()
-	if os.Getenv("WHYSTONE_UPDATE") == "1" {
-		if err := os.WriteFile(name, []byte(got), 0o644); err != nil {
-			t.Fatal(err)
-		}
-		return
-	}
-	golden, err := os.ReadFile(name)
-	if err != nil {
-		t.Fatal(err, "; write it with WHYSTONE_UPDATE=1")
-	}
-	if d := cmp.Diff(string(golden), got); d != "" {
-		t.Error(d)
-	}
 }

@@ -6,6 +6,7 @@ import (
 	"testing"
 	"testing/fstest"
 
+	"whystone/engine/enginetest"
 	"whystone/kb"
 )
 
@@ -41,7 +42,7 @@ policy:
 	rs, l := kb.Load(tb.Context(), []kb.Layer{{Name: "five", FS: fstest.MapFS{"tests.yaml": {Data: []byte(tests.String())},
 		"materials.yaml": {Data: []byte(materials)}, "policy.yaml": {Data: []byte(policy)}, "rules.yaml": {Data: []byte("format: 1\nrules: []\n")}}}})
 	if rs == nil {
-		tb.Fatal(findings(l))
+		tb.Fatal(enginetest.Findings(l))
 	}
 	return rs
 }

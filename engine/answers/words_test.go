@@ -2,7 +2,6 @@ package answers
 
 import (
 	"encoding/json"
-	"os"
 	"path/filepath"
 	"regexp"
 	"slices"
@@ -13,6 +12,7 @@ import (
 	"whystone/engine/answers/wording"
 	"whystone/kb"
 	"whystone/kb/casefile"
+	"whystone/kb/kbtest"
 )
 
 // everything is all answers to one case, as JSON: why not for every node, and the rest.
@@ -201,27 +201,7 @@ func TestGolden(t *testing.T) {
 			}
 		}
 	}
-	golden(t, "answers.golden", b.String())
-}
-
-func golden(t *testing.T, name, got string) {
-	t.Helper()
-	file := filepath.Join("testdata", name)
-	if os.Getenv("WHYSTONE_UPDATE") == "1" {
-		if err := os.MkdirAll("testdata", 0o755); err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(file, []byte(got), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	want, err := os.ReadFile(file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if got != string(want) {
-		t.Errorf("%s differs; run with WHYSTONE_UPDATE=1 and read what changed:\n%s", file, got)
-	}
+	kbtest.Golden(t, filepath.Join("testdata", "answers.golden"), b.String())
 }
 
 // BenchmarkAnswers is all answers to a case of 12 readings: one why not, what it rests on, what would change it, the

@@ -1,41 +1,16 @@
 package apart
 
 import (
-	"encoding/csv"
-	"os"
-	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
 	"testing"
 
 	"whystone/kb"
+	"whystone/kb/kbtest"
 )
 
-// publishedRows reads a table of published figures; rows come as maps by column.
-func publishedRows(t *testing.T, name string) []map[string]string {
-	t.Helper()
-	f, err := os.Open(filepath.Join("../../testdata/published", name))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	lines, err := r.ReadAll()
-	if err != nil || len(lines) < 2 {
-		t.Fatalf("%s: %d lines, %v", name, len(lines), err)
-	}
-	var rows []map[string]string
-	for _, line := range lines[1:] {
-		row := map[string]string{}
-		for i, cell := range line {
-			row[lines[0][i]] = cell
-		}
-		rows = append(rows, row)
-	}
-	return rows
-}
+var publishedRows = kbtest.Published
 
 // publishedFigures gathers the published figures of each leaf: lowest and highest. The rows that sheets.csv says are not to
 // be held against a sheet are left out.

@@ -7,6 +7,7 @@ import (
 	"testing"
 	"testing/fstest"
 
+	"whystone/engine/enginetest"
 	"whystone/kb"
 )
 
@@ -115,7 +116,7 @@ policy:
 	rs, l := kb.Load(tb.Context(), []kb.Layer{{Name: "model", FS: fstest.MapFS{"tests.yaml": {Data: []byte(tests.String())},
 		"materials.yaml": {Data: []byte(materials.String())}, "policy.yaml": {Data: []byte(policy)}, "rules.yaml": {Data: []byte("format: 1\nrules: []\n")}}}})
 	if rs == nil {
-		tb.Fatal(findings(l))
+		tb.Fatal(enginetest.Findings(l))
 	}
 	return rs
 }

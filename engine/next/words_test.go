@@ -2,7 +2,6 @@ package next
 
 import (
 	"fmt"
-	"os"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -10,6 +9,7 @@ import (
 	"whystone/engine"
 	"whystone/engine/answers/wording"
 	"whystone/kb/casefile"
+	"whystone/kb/kbtest"
 )
 
 // TestNoBannedWords reads every sentence of the advice on the demo cases.
@@ -80,25 +80,5 @@ func TestGolden(t *testing.T) {
 			fmt.Fprintf(&b, "  %s\n", n.Says)
 		}
 	}
-	golden(t, "advice.golden", b.String())
-}
-
-func golden(t *testing.T, name, got string) {
-	t.Helper()
-	file := filepath.Join("testdata", name)
-	if os.Getenv("WHYSTONE_UPDATE") == "1" {
-		if err := os.MkdirAll("testdata", 0o755); err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(file, []byte(got), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	want, err := os.ReadFile(file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if got != string(want) {
-		t.Errorf("%s differs; run with WHYSTONE_UPDATE=1 and read what changed:\n%s", file, got)
-	}
+	kbtest.Golden(t, filepath.Join("testdata", "advice.golden"), b.String())
 }

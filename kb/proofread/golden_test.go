@@ -7,9 +7,8 @@ import (
 	"strings"
 	"testing"
 
-	"github.com/google/go-cmp/cmp"
-
 	"whystone/kb/diag"
+	"whystone/kb/kbtest"
 )
 
 // TestTexts pins how findings of every kind are told, witnesses included. WHYSTONE_UPDATE=1 writes the golden files anew; read
@@ -32,7 +31,7 @@ func TestTexts(t *testing.T) {
 		if !strings.Contains(name, "upkeep") { // the rules there have no examples, so as to be short
 			r.Findings = slices.DeleteFunc(r.Findings, func(f Finding) bool { return f.Code == "no-examples" })
 		}
-		checkGolden(t, strings.TrimSuffix(name, ".yaml")+".golden", rendered(t, r))
+		kbtest.Golden(t, strings.TrimSuffix(name, ".yaml")+".golden", rendered(t, r))
 	}
 	for _, c := range allCodes() {
 		if !told[c] {
@@ -52,21 +51,4 @@ func rendered(t *testing.T, r *Report) string {
 		b.WriteByte('\n')
 	}
 	return b.String()
-}
-
-func checkGolden(t *testing.T, name, got string) {
-	t.Helper()
-	if os.Getenv("WHYSTONE_UPDATE") == "1" {
-		if err := os.WriteFile(name, []byte(got), 0o644); err != nil {
-			t.Fatal(err)
-		}
-		return
-	}
-	golden, err := os.ReadFile(name)
-	if err != nil {
-		t.Fatal(err, "; write it with WHYSTONE_UPDATE=1")
-	}
-	if d := cmp.Diff(string(golden), got); d != "" {
-		t.Errorf("%s: %s", name, d)
-	}
 }

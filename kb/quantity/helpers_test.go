@@ -1,42 +1,18 @@
 package quantity
 
 import (
-	"encoding/csv"
 	"errors"
 	"math"
-	"os"
-	"path/filepath"
 	"strconv"
 	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"whystone/kb/kbtest"
 )
 
-// published reads a table of published figures; the rows come as maps by column.
-func published(t *testing.T, name string) []map[string]string {
-	t.Helper()
-	f, err := os.Open(filepath.Join("../../testdata/published", name))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	lines, err := r.ReadAll()
-	if err != nil || len(lines) < 2 {
-		t.Fatalf("%s: %d lines, %v", name, len(lines), err)
-	}
-	var rows []map[string]string
-	for _, line := range lines[1:] {
-		row := map[string]string{}
-		for i, cell := range line {
-			row[lines[0][i]] = cell
-		}
-		rows = append(rows, row)
-	}
-	return rows
-}
+var published = kbtest.Published
 
 func number(t *testing.T, s string) float64 {
 	t.Helper()

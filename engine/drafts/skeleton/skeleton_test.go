@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"whystone/engine"
+	"whystone/engine/enginetest"
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
@@ -20,46 +21,21 @@ import (
 	"whystone/kb/truth"
 )
 
-var today = time.Date(2031, 4, 11, 23, 30, 0, 0, time.UTC)
+// What tests of the engine share, by short names.
+var (
+	findings = enginetest.Findings
+	read     = enginetest.Cases
+)
 
 func load(tb testing.TB, house fstest.MapFS) *kb.Ruleset {
 	tb.Helper()
-	layers := []kb.Layer{{Name: "diamond-desk", FS: os.DirFS("../../../rulesets/diamond-desk")}}
-	if len(house) > 0 {
-		layers = append(layers, kb.Layer{Name: "house", FS: house})
+	if len(house) == 0 {
+		return enginetest.Ruleset(tb)
 	}
-	rs, found := kb.Load(tb.Context(), layers)
-	if rs == nil {
-		tb.Fatal(findings(found))
-	}
-	return rs
+	return enginetest.Ruleset(tb, kb.Layer{Name: "house", FS: house})
 }
 
-func findings(l diag.List) string {
-	var b strings.Builder
-	if err := diag.WriteText(&b, l, diag.TextOptions{Width: 100, Max: 20}); err != nil {
-		return err.Error()
-	}
-	return b.String()
-}
-
-// read reads the cases of a text.
-func read(tb testing.TB, rs *kb.Ruleset, name, text string) []*casefile.Case {
-	tb.Helper()
-	var out diag.List
-	var cases []*casefile.Case
-	for _, n := range doc.ParseYAML(diag.NewSource(name, []byte(text)), &out) {
-		c := rs.CaseReader().Read(n, &out)
-		if c == nil {
-			tb.Fatal(findings(out))
-		}
-		cases = append(cases, c)
-	}
-	if len(cases) == 0 {
-		tb.Fatal(findings(out))
-	}
-	return cases
-}
+var today = time.Date(2031, 4, 11, 23, 30, 0, 0, time.UTC)
 
 func moment(c *casefile.Case) engine.Moment {
 	if c.HasTaken {

@@ -10,42 +10,17 @@ import (
 	"testing"
 	"time"
 
+	"whystone/engine/enginetest"
 	"whystone/kb"
 	"whystone/kb/casefile"
-	"whystone/kb/diag"
-	"whystone/kb/doc"
 	"whystone/kb/vocab"
 )
 
-func load(tb testing.TB, more ...kb.Layer) *kb.Ruleset {
-	tb.Helper()
-	rs, l := kb.Load(tb.Context(), append([]kb.Layer{{Name: "diamond-desk", FS: os.DirFS("../../../rulesets/diamond-desk")}}, more...))
-	if rs == nil {
-		tb.Fatal(findings(l))
-	}
-	return rs
-}
-
-func findings(l diag.List) string {
-	var b strings.Builder
-	if err := diag.WriteText(&b, l, diag.TextOptions{Width: 100}); err != nil {
-		return err.Error()
-	}
-	return b.String()
-}
+var load = enginetest.Ruleset
 
 func read(tb testing.TB, rs *kb.Ruleset, text string) *casefile.Case {
 	tb.Helper()
-	var out diag.List
-	docs := doc.ParseYAML(diag.NewSource("case", []byte(text)), &out)
-	if len(docs) != 1 {
-		tb.Fatal(findings(out))
-	}
-	c := rs.CaseReader().Read(docs[0], &out)
-	if c == nil {
-		tb.Fatal(findings(out))
-	}
-	return c
+	return enginetest.Case(tb, rs, "case", text)
 }
 
 // TestAgainIsWhatIntakeMakes draws pairs of readings and writes them both as repeats in a case file: what intake makes of
