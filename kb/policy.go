@@ -125,22 +125,6 @@ func buildPolicy(s *sheet, v *vocabBuilder) *Policy {
 	return p
 }
 
-func (s *sheet) atMost(n *doc.Node, key string, otherwise, high float64) float64 {
-	v := n.Get(key)
-	if v.IsNull() {
-		return otherwise
-	}
-	x, ok := v.Num(s.out)
-	if !ok {
-		return otherwise
-	}
-	if x < 0 || x > high {
-		s.errorf("bad-number", v, "%q must lie from 0 to %g", key, high)
-		return otherwise
-	}
-	return x
-}
-
 // numbers reads a map of words to numbers.
 func (s *sheet) numbers(n *doc.Node, low, high float64, known []string) map[string]float64 {
 	out := map[string]float64{}

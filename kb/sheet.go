@@ -83,26 +83,25 @@ func (s *sheet) textNodes(n *doc.Node, key string) []*doc.Node {
 	return out
 }
 
+// figure reads a number under a key; not ok when there is none, or none that can be read.
+func (s *sheet) figure(n *doc.Node, key string) (v *doc.Node, x float64, ok bool) {
+	if v = n.Get(key); !v.IsNull() {
+		x, ok = v.Num(s.out)
+	}
+	return v, x, ok
+}
+
 // number is a number under a key, or the default.
 func (s *sheet) number(n *doc.Node, key string, otherwise float64) float64 {
-	v := n.Get(key)
-	if v.IsNull() {
-		return otherwise
+	if _, x, ok := s.figure(n, key); ok {
+		return x
 	}
-	x, ok := v.Num(s.out)
-	if !ok {
-		return otherwise
-	}
-	return x
+	return otherwise
 }
 
 // within is a number that must lie strictly between two others.
 func (s *sheet) within(n *doc.Node, key string, otherwise, low, high float64) float64 {
-	v := n.Get(key)
-	if v.IsNull() {
-		return otherwise
-	}
-	x, ok := v.Num(s.out)
+	v, x, ok := s.figure(n, key)
 	if !ok {
 		return otherwise
 	}
@@ -112,6 +111,19 @@ func (s *sheet) within(n *doc.Node, key string, otherwise, low, high float64) fl
 		} else {
 			s.errorf("bad-number", v, "%q must lie between %g and %g", key, low, high)
 		}
+		return otherwise
+	}
+	return x
+}
+
+// atMost is a number from nought up to another.
+func (s *sheet) atMost(n *doc.Node, key string, otherwise, high float64) float64 {
+	v, x, ok := s.figure(n, key)
+	if !ok {
+		return otherwise
+	}
+	if x < 0 || x > high {
+		s.errorf("bad-number", v, "%q must lie from 0 to %g", key, high)
 		return otherwise
 	}
 	return x
