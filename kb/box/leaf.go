@@ -60,19 +60,21 @@ func askTruth(h bool) ask {
 	return fails
 }
 
+// asks are what a leaf of a kind asks of its dimension in order to hold, and to fail.
+var asks = map[condition.LeafKind][2]ask{
+	condition.Below:    {hiBelow, loAtLeast},
+	condition.AtMost:   {hiAtMost, loAbove},
+	condition.Within:   {inside, outside},
+	condition.Contains: {seen, unseen},
+	condition.True:     {holds, fails},
+	condition.Matches:  {among, besides},
+}
+
 // asked is the literal of a leaf that looks at a reading or at the stone.
 func (s *Space) asked(l *condition.Leaf, h bool) literal {
 	out := literal{dim: s.dim(l.Slot), cut: l.Cut, mask: l.Mask, feature: l.Feature, words: l.Words}
-	asks := map[condition.LeafKind][2]ask{
-		condition.Below:    {hiBelow, loAtLeast},
-		condition.AtMost:   {hiAtMost, loAbove},
-		condition.Within:   {inside, outside},
-		condition.Contains: {seen, unseen},
-		condition.True:     {holds, fails},
-		condition.Matches:  {among, besides},
-	}[l.Kind]
-	if out.ask = asks[0]; !h {
-		out.ask = asks[1]
+	if out.ask = asks[l.Kind][0]; !h {
+		out.ask = asks[l.Kind][1]
 	}
 	return out
 }

@@ -87,11 +87,7 @@ func choices(s *condition.Symbol) []string {
 	if s.Observable == nil {
 		return s.Words
 	}
-	var out []string
-	for _, o := range s.Observable.Outcomes {
-		out = append(out, o.Name)
-	}
-	return out
+	return s.Observable.Words()
 }
 
 // all are the places where something may lie: not those of choices that stand for several others.

@@ -24,7 +24,7 @@ func (x *axis) says(at spans) string {
 	if x.column.Kind == vocab.Features {
 		verb = " showing "
 	}
-	return x.column.Name + verb + either(parts)
+	return x.column.Name + verb + listed(parts, "or")
 }
 
 // stretch is a run of places of a quantity in the words of cells, as far as those go.
@@ -69,10 +69,10 @@ func (x *axis) stretch(s span) string {
 	return "above " + low + " and below " + high
 }
 
-// either lists words with "or" before the last.
-func either(words []string) string {
+// listed writes words one after another, with "and" or "or" before the last.
+func listed(words []string, last string) string {
 	if len(words) < 2 {
 		return strings.Join(words, "")
 	}
-	return strings.Join(words[:len(words)-1], ", ") + " or " + words[len(words)-1]
+	return strings.Join(words[:len(words)-1], ", ") + " " + last + " " + words[len(words)-1]
 }

@@ -2,7 +2,6 @@ package proofread
 
 import (
 	"fmt"
-	"strings"
 
 	"whystone/kb"
 	"whystone/kb/box"
@@ -100,10 +99,7 @@ func (p *Pass) names(leaves []int) string {
 		}
 		out = append(out, p.Ruleset.Leaves[l].Name)
 	}
-	if len(out) < 2 {
-		return strings.Join(out, "")
-	}
-	return strings.Join(out[:len(out)-1], ", ") + " and " + out[len(out)-1]
+	return listed(out, "and")
 }
 
 // pull is what a rule speaks for and against, and what it rests on.

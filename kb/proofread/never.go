@@ -49,10 +49,6 @@ func (p *Pass) never(r *kb.Rule) bool {
 		d.Summary = fmt.Sprintf("%q can never fire: its exception can never be ruled out", r.ID)
 		d.Detail = "Whatever is read, the exception holds or stays undecided, and either keeps the rule from firing."
 		d.Span = r.At("unless")
-	case !r.Since.IsZero() && !r.Until.IsZero() && !r.Since.Before(r.Until):
-		d.Summary = fmt.Sprintf("%q is never in force: it ends before it begins", r.ID)
-		d.Detail = "Its since must lie before its until."
-		d.Span = r.At("until")
 	case r.ReplacedBy != nil && !p.can(p.space.InForce(r)):
 		d.Summary = fmt.Sprintf("%q is never in force: rules that replace it are, on all of its days", r.ID)
 		d.Detail = "Retire it, or mend the dates."
