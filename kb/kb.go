@@ -21,7 +21,7 @@ import (
 
 // Method is the version of the arithmetic that turns readings into a verdict. It is raised whenever a change can alter
 // one; a verdict names the method that it was reached by.
-const Method = 1
+const Method = 2
 
 // Ruleset is what one house judges by. Immutable once built, safe for concurrent use.
 type Ruleset struct {

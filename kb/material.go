@@ -18,6 +18,16 @@ type Material struct {
 	Group      bool
 	Nameable   bool   // whether a verdict may name it; leaves always
 	InVerdicts string // the words that a verdict uses
+	// ByColour are names that a verdict uses, the first whose colours the reading meets; in place of InVerdicts.
+	ByColour []ColourName
+	// Other marks a leaf without a sheet of its own, which stands for the members of its group (its Parent) of one origin that
+	// no sheet is of. It is not nameable; its ID holds a colon, as no sheet's can.
+	Other bool
+	// Grown is what is said of laboratory growth by the sheet of the species: none known, listed, not listed, or nothing.
+	Grown string
+	// Species is the nearest node, itself included, whose sheet says Grown; else the topmost nameable one; nil when nothing
+	// nameable lies at or above it.
+	Species    *Material
 	Also, Was  []string
 	From       string // natural, laboratory-grown, imitation, assembled
 	Formula    string
@@ -38,6 +48,26 @@ type Material struct {
 
 	under string
 	at    *sheet
+}
+
+// ColourName is a name for a stone of some colours.
+type ColourName struct {
+	Colours uint64 // outcomes of the observable colour; 0: of any, and of one whose colour was not read
+	Says    string
+}
+
+// SaysOf is how a verdict names a stone whose colour was read as one of the outcomes in colours; 0: not read. A name that
+// demands a colour is never used for another.
+func (m *Material) SaysOf(colours uint64) string {
+	if m.ByColour == nil {
+		return m.Says()
+	}
+	for _, n := range m.ByColour {
+		if n.Colours == 0 || colours != 0 && colours&^n.Colours == 0 {
+			return n.Says
+		}
+	}
+	return m.Name
 }
 
 // Range is what a property's value can be.

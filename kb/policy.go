@@ -33,6 +33,8 @@ type Policy struct {
 	Instruments   []*vocab.Instrument
 	Costs         map[string]float64
 	Gate          []string
+	// EverySheetSays lists the observables and properties that proofreading asks every material for.
+	EverySheetSays []string
 }
 
 // Band is a step of the verbal scale of support.

@@ -35,7 +35,8 @@ type Rule struct {
 	Forbids     []string
 	Cautions    []string
 	SendsOn     string
-	Family      string // of its evidence; empty when it has none
+	Withholds   *Withholding // nil: keeps no name back
+	Family      string       // of its evidence; empty when it has none
 	BackedBy    string
 	Source      string
 	Status      Status
@@ -59,6 +60,18 @@ type Rule struct {
 	at    *sheet
 	table *Table // that it is a row of
 	order int    // in Ruleset.Order, or -1
+}
+
+// Withholding keeps names back while its rule fires and Until does not hold, undecided included.
+type Withholding struct {
+	Leaves []int                // indexes of the leaves at or below its names, rising
+	Until  *condition.Condition // nil: for as long as the rule fires
+	Beside []int                // the leaves that a narrowed list of withheld names takes in, rising
+}
+
+// OnlyAdvises tells whether nothing but cautions and calls for tests follow: a verdict does not depend on it.
+func (r *Rule) OnlyAdvises() bool {
+	return !r.Evidence() && len(r.SetsAside)+len(r.Establishes)+len(r.Forbids) == 0 && r.SendsOn == "" && r.Withholds == nil
 }
 
 // Example is a case in small, and what the rule's condition is on it.

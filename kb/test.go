@@ -27,6 +27,8 @@ const (
 type Need struct {
 	If   *condition.Condition // over the stone
 	Says string
+	// Spoils tells that a reading taken although the need fails is set aside, with the need as the reason.
+	Spoils bool
 }
 
 // Test is a test sheet: a procedure, what it needs, what it gives, and what it can do to stone and person.

@@ -21,6 +21,7 @@ type Selection struct {
 type Weight struct {
 	Selection
 	Ratio    float64
+	Unlisted bool   // it speaks of what the ruleset lacks, too
 	Strength string // the policy's word, if one was written
 }
 

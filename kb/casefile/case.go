@@ -47,7 +47,8 @@ type Reading struct {
 	Repeats      int       // how many readings were combined
 	Instrument   string
 	By, At, Note string
-	Derived      bool // not read, but computed from the stone
+	Derived      bool   // not read, but computed from the stone
+	Spoilt       string // the need of its test that the stone does not meet, for which it is set aside; else empty
 	Span         diag.Span
 }
 
@@ -60,7 +61,7 @@ func (r *Reading) Name() string {
 }
 
 // Usable tells whether it says anything.
-func (r *Reading) Usable() bool { return r.Form != Inconclusive }
+func (r *Reading) Usable() bool { return r.Form != Inconclusive && r.Spoilt == "" }
 
 // Stone is the thing examined. A nil field was not given.
 type Stone struct {
