@@ -21,7 +21,7 @@ const Unlisted = -1
 // Unlisted together make 1.
 func (j *Judge) Weight(leaf int) float64 {
 	if leaf == Unlisted {
-		return j.w.unlistedWeight(j.e)
+		return j.w.unlistedWeight()
 	}
 	return j.w.weight(leaf)
 }
@@ -47,7 +47,7 @@ func (j *Judge) LogPrior(leaf int) float64 {
 func (j *Judge) LogWeight(leaf int) float64 {
 	switch {
 	case leaf == Unlisted:
-		return j.e.unlisted
+		return j.w.unlistedLog
 	case j.w.nought.has(leaf):
 		return math.Inf(-1)
 	}
@@ -58,7 +58,7 @@ func (j *Judge) LogWeight(leaf int) float64 {
 func (j *Judge) Likelihood(leaf int) float64 {
 	switch {
 	case leaf == Unlisted:
-		return 0
+		return j.w.unlistedSays
 	case j.w.nought.has(leaf):
 		return math.Inf(-1)
 	}
@@ -109,8 +109,10 @@ func (j *Judge) Terms(leaf int) []Term {
 	var out []Term
 	for f := range j.w.families {
 		fw := &j.w.families[f]
-		full := -1
-		if leaf != Unlisted {
+		full := 0
+		if leaf == Unlisted {
+			full = j.firstForUnlisted(fw)
+		} else {
 			full = j.countsInFull(fw, leaf)
 		}
 		for g := range fw.groups {
@@ -125,18 +127,22 @@ func (j *Judge) Terms(leaf int) []Term {
 }
 
 func (j *Judge) groupTerms(out []Term, g *group, leaf int, share float64) []Term {
+	var counted float64
+	var excludes bool
 	if leaf == Unlisted {
-		for _, n := range g.items {
-			out = append(out, j.term(n))
-		}
-		return out
+		counted = j.unlistedC(g)
+	} else {
+		counted, excludes = j.groupC(g, leaf)
 	}
-	counted, excludes := j.groupC(g, leaf)
 	spent := false
 	for _, n := range g.items {
 		it := &j.items[n]
 		t := j.term(n)
-		t.C, t.Excludes = j.fill(it, leaf), it.excludes.has(leaf)
+		if leaf == Unlisted {
+			t.C = it.unlisted
+		} else {
+			t.C, t.Excludes = j.fill(it, leaf), it.excludes.has(leaf)
+		}
 		if t.Excludes {
 			t.Says = j.exclusionSays(it, leaf)
 		}
@@ -167,9 +173,9 @@ type Repeat struct {
 }
 
 // Repeats lists what to repeat of the contradictory case that was decided last: by size, then most doubtful first.
-func (j *Judge) Repeats(c *casefile.Case, on time.Time) []Repeat {
+func (j *Judge) Repeats(c *casefile.Case, on time.Time, d *Decision) []Repeat {
 	var out []Repeat
-	for _, set := range j.repeats(c, on) {
+	for _, set := range j.repeats(c, on, d) {
 		r := Repeat{Readings: set}
 		for _, name := range set {
 			for _, x := range c.Readings {

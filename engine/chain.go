@@ -95,7 +95,10 @@ func place(sp diag.Span) string {
 func (ch *chain) addReadings(c *casefile.Case) {
 	for _, r := range c.Readings {
 		s := Step{Kind: "reading", Observable: r.Name(), Test: strings.Join(r.Tests, ", "), Says: ch.readingSays(r)}
-		if !r.Usable() {
+		switch {
+		case r.Spoilt != "":
+			s.Kind, s.Says = "set-aside", s.Says+"; it does not count here: "+ch.j.spoiltSays(r)
+		case !r.Usable():
 			s.Kind = "unclear"
 		}
 		if t := ch.j.e.Ruleset.Test(first(r.Tests)); t != nil {
@@ -333,10 +336,10 @@ func (ch *chain) evidenceSays(it *item) string {
 		parts = append(parts, fmt.Sprintf("excludes %d of %d materials", out, j.e.leaves))
 	}
 	if hi >= 0 && j.fill(it, hi) > 0 {
-		parts = append(parts, fmt.Sprintf("speaks most for %s (%s times)", j.alikeFor(it, hi).Name, figures(math.Exp(j.fill(it, hi)))))
+		parts = append(parts, fmt.Sprintf("speaks most for %s (%s times)", j.nameOf(j.alikeFor(it, hi)), figures(math.Exp(j.fill(it, hi)))))
 	}
 	if lo >= 0 && j.fill(it, lo) < 0 {
-		parts = append(parts, fmt.Sprintf("most against %s (%s times)", j.alikeFor(it, lo).Name, figures(math.Exp(-j.fill(it, lo)))))
+		parts = append(parts, fmt.Sprintf("most against %s (%s times)", j.nameOf(j.alikeFor(it, lo)), figures(math.Exp(-j.fill(it, lo)))))
 	}
 	if len(parts) == 0 {
 		parts = []string{"tells nothing apart"}
@@ -395,17 +398,17 @@ func (j *Judge) sourceOf(it *item, i int) string {
 
 // exclusionSays says why an item excludes a leaf, with the values.
 func (j *Judge) exclusionSays(it *item, i int) string {
-	m := j.leaf(i)
+	name := j.nameOf(j.leaf(i))
 	switch {
 	case it.rule != nil:
-		return fmt.Sprintf("%s is out: %s", m.Name, it.rule.Says)
+		return fmt.Sprintf("%s is out: %s", name, it.rule.Says)
 	case it.q.line != nil:
 		r := it.q.line.ranges[i]
-		return fmt.Sprintf("%s is out: %s was read as %s, and its sheet gives %s", m.Name, it.name, it.q.text(), rangeText(r))
+		return fmt.Sprintf("%s is out: %s was read as %s, and its sheet gives %s", name, it.name, it.q.text(), rangeText(r))
 	case it.feature >= 0:
-		return fmt.Sprintf("%s is out: %s was seen, and never is in it", m.Name, it.reading.Observable.Outcomes[it.feature].Name)
+		return fmt.Sprintf("%s is out: %s was seen, and never is in it", name, it.reading.Observable.Outcomes[it.feature].Name)
 	default:
-		return fmt.Sprintf("%s is out: %s is never %s for it", m.Name, it.name, it.reading.Observable.Outcomes[it.reading.Outcome].Name)
+		return fmt.Sprintf("%s is out: %s is never %s for it", name, it.name, it.reading.Observable.Outcomes[it.reading.Outcome].Name)
 	}
 }
 
@@ -528,7 +531,7 @@ func (ch *chain) addShare() {
 func (ch *chain) addChecks() {
 	for _, c := range ch.j.trace.checks {
 		ok := c.ok
-		s := Step{Kind: "check", Says: c.says, OK: &ok, Inputs: []int{ch.share}, Condition: c.what}
+		s := Step{Kind: "check", Says: ch.j.says(&c), OK: &ok, Inputs: []int{ch.share}, Condition: string(c.point)}
 		if c.node != nil {
 			s.Material = c.node.ID
 		}
@@ -537,7 +540,8 @@ func (ch *chain) addChecks() {
 }
 
 func (ch *chain) addVerdict(c *casefile.Case, d *Decision) {
-	v := Step{Kind: "verdict", Says: d.sentence()}
+	j := ch.j
+	v := Step{Kind: "verdict", Says: j.sentence(c, d)}
 	for _, s := range ch.steps {
 		if s.Kind == "check" {
 			v.Inputs = append(v.Inputs, s.Step)
@@ -548,6 +552,6 @@ func (ch *chain) addVerdict(c *casefile.Case, d *Decision) {
 	}
 	n := ch.add(v)
 	if c.Claim != "" {
-		ch.add(Step{Kind: "claim", Says: ch.j.claimSays(c, d), Inputs: []int{ch.share, n}})
+		ch.add(Step{Kind: "claim", Says: j.claimSays(c, d), Inputs: []int{ch.share, n}})
 	}
 }

@@ -29,8 +29,49 @@ func (a Answer) String() string { return answerWords[a] }
 type ClaimAnswer struct {
 	Claim       *kb.Claim // nil when nothing is claimed, or the word is unknown
 	Answer      Answer
+	Why         Ground
 	Group       *kb.Material // nil when nothing nameable lies above the claim
 	GroupAnswer Answer
+	GroupWhy    Ground
+}
+
+// Ground is what decided an answer to a claim.
+type Ground uint8
+
+// The grounds, in the order in which they are asked for.
+const (
+	NoGround Ground = iota
+	UnknownWord
+	NothingOfOrigin // nothing listed is of the origin claimed
+	RuleFault       // a rule could not be evaluated
+	NothingListed   // nothing on the list fits
+	Contradiction   // the readings can't all be true
+	NamedOther      // the stone is named, and is something else
+	OtherColour     // it is of the material, but not of the colour
+	BesideWithheld  // a name is kept back, and the claim is what it may be confused with
+	OwnExcluded     // the material is named, and all that is claimed of it is excluded
+	OthersExcluded  // the material is named, and all else of it is excluded
+	OriginOpen      // the material is named; neither holds
+	TooUnlikely     // too little weight, at the house's priors and at even odds
+	Named           // the stone is named as claimed
+	SentOn          // it would stand, but a rule sends the stone on
+	ColourNotRead   // it would stand, but the colour that it demands was not read
+	GrownNotListed  // it would stand, but nobody says how a grown stone would show
+	NotEnough       // none of these
+)
+
+// claimed is a claim as its answer is worked out.
+type claimed struct {
+	node     *kb.Material
+	leaves   []int
+	growth   *kb.Material // the group within which the claim's origin is to be told apart, or nil
+	natural  bool         // of natural origin
+	sent     bool         // a rule sends the stone on, and that counts
+	demands  bool         // demands a colour
+	other    bool         // another colour was read
+	read     bool         // a demanded colour was read
+	readings int          // those that say anything, a colour where one is demanded among them
+	w        *weights     // with another colour as an exclusion of the leaves
 }
 
 // answer answers the claim; the decision's verdict must be there.
@@ -40,34 +81,121 @@ func (j *Judge) answer(c *casefile.Case, d *Decision) {
 		return
 	}
 	claim := j.e.Ruleset.Claim(c.Claim)
-	d.Claim.Answer = Open
+	d.Claim.Answer, d.Claim.Why = Open, UnknownWord
 	if claim == nil {
 		return
 	}
 	d.Claim.Claim, d.Claim.Group = claim, claim.Group(j.e.Ruleset)
+	if g := d.Claim.Group; g != nil {
+		d.Claim.GroupAnswer, d.Claim.GroupWhy = j.answerFor(d, &claimed{node: g, leaves: g.Leaves, growth: j.e.growthGroup(g),
+			readings: j.readings, w: &j.w})
+	}
+	cl := &claimed{node: claim.Node, leaves: claim.Leaves, growth: j.e.growthOfClaim(claim), natural: j.e.allNatural(claim.Leaves),
+		sent: j.sentOn(), readings: j.readings, w: &j.w}
 	wanted := j.demanded(claim)
-	other, read := j.colour(c, wanted)
-	w := &j.w
-	if other {
-		w = j.withoutColour(claim, wanted)
+	cl.demands = wanted != 0
+	cl.other, cl.read = j.colour(c, wanted)
+	for _, r := range c.Readings {
+		if cl.demands && r.Observable.Name == vocab.Colour && j.counts(r) && !j.speaks(r) {
+			cl.readings++
+		}
 	}
-	d.Claim.Answer = j.answerFor(d, w, claim.Leaves, len(claim.Colours) == 0 || read && !other)
-	if d.Claim.Group != nil {
-		d.Claim.GroupAnswer = j.answerFor(d, &j.w, d.Claim.Group.Leaves, true)
+	if cl.other {
+		undo := j.excludeByColour(claim, wanted)
+		defer undo()
+		j.weigh(&j.coloured)
+		cl.w = &j.coloured
 	}
+	d.Claim.Answer, d.Claim.Why = j.answerFor(d, cl)
 }
 
-func (j *Judge) answerFor(d *Decision, w *weights, leaves []int, mayStand bool) Answer {
-	switch {
-	case d.Faulty || d.Class == Contradictory:
-		return Open
-	case j.readings >= 2 && j.falls(d, w, leaves):
-		return Falls
-	case d.Class == Identified && mayStand && within(d.Named.Leaves, leaves):
-		return Stands
-	default:
-		return Open
+// growthOfClaim is the claim's node itself where an origin is demanded of one that holds several; else that node's growth
+// group.
+func (e *Engine) growthOfClaim(c *kb.Claim) *kb.Material {
+	if c.Origin != "" && c.Node.Nameable && e.originOf(c.Node.Leaves) == "" {
+		return c.Node
 	}
+	return e.growthGroup(c.Node)
+}
+
+func (e *Engine) allNatural(leaves []int) bool {
+	return len(leaves) > 0 && e.originOf(leaves) == natural
+}
+
+// answerFor goes through the grounds; the first that applies decides.
+func (j *Judge) answerFor(d *Decision, c *claimed) (Answer, Ground) {
+	switch {
+	case len(c.leaves) == 0:
+		return Open, NothingOfOrigin
+	case d.Faulty:
+		return Open, RuleFault
+	case d.NotListed == NotListedLikely:
+		if !slices.ContainsFunc(c.leaves, func(i int) bool { return !c.w.nought.has(i) }) {
+			return Falls, NothingListed
+		}
+		return Open, NothingListed
+	case d.Class == Contradictory:
+		return Open, Contradiction
+	case d.Named != nil && c.sharesNone(d.Named) && !slices.ContainsFunc(d.RestsOnPriors, c.shares):
+		return Falls, NamedOther
+	case d.Named != nil && c.other && (d.Named.Under(c.node) || c.node.Under(d.Named)):
+		return Falls, OtherColour
+	case j.besideClaim(c.w, c.leaves):
+		return Open, BesideWithheld
+	case d.Named != nil && c.growth != nil && d.Named.Under(c.growth):
+		return j.withinGrowth(d, c)
+	case j.tooUnlikely(d, c):
+		return Falls, TooUnlikely
+	case d.Named != nil && within(d.Named.Leaves, c.leaves):
+		return c.standing(Named)
+	}
+	return Open, NotEnough
+}
+
+func (c *claimed) shares(m *kb.Material) bool {
+	return slices.ContainsFunc(m.Leaves, func(i int) bool { _, ok := slices.BinarySearch(c.leaves, i); return ok })
+}
+
+func (c *claimed) sharesNone(m *kb.Material) bool { return !c.shares(m) }
+
+// standing lets a claim stand on a ground, if nothing else is in the way.
+func (c *claimed) standing(why Ground) (Answer, Ground) {
+	switch {
+	case c.sent:
+		return Open, SentOn
+	case c.demands && (!c.read || c.other):
+		return Open, ColourNotRead
+	case c.natural && !(c.node.Species != nil && growthKnown(c.node.Species.Grown)):
+		return Open, GrownNotListed
+	}
+	return Stands, why
+}
+
+// withinGrowth answers a claim when the group within which its origin has to be told apart, or a node below it, is named:
+// by exclusions alone.
+func (j *Judge) withinGrowth(d *Decision, c *claimed) (Answer, Ground) {
+	excluded, far, listed, others := true, true, false, true
+	for _, i := range c.leaves {
+		excluded = excluded && c.w.excluded.has(i)
+		far = far && j.exclusionTests(i).several()
+	}
+	origin := ""
+	if c.natural {
+		origin = natural
+	}
+	for _, i := range c.growth.Leaves {
+		listed = listed || !c.w.excluded.has(i) && !j.leaf(i).Other
+		if _, own := slices.BinarySearch(c.leaves, i); !own {
+			others = others && j.outOf(c.w, i, origin)
+		}
+	}
+	switch {
+	case excluded && (listed || far):
+		return Falls, OwnExcluded
+	case others:
+		return c.standing(OthersExcluded)
+	}
+	return Open, OriginOpen
 }
 
 func within(some, all []int) bool {
@@ -79,8 +207,20 @@ func within(some, all []int) bool {
 	return true
 }
 
-// falls tells whether the claim's part of the whole weight, doubts counted, is too small at the house's priors and at
-// even odds, where the claim's leaves together have one half.
+// tooUnlikely tells whether a claim falls by weight. Where the group within which its origin is to be told apart would not
+// fall with it, weight alone says nothing of the origin: all that is claimed must be excluded too, and not in doubt.
+func (j *Judge) tooUnlikely(d *Decision, c *claimed) bool {
+	if c.readings < 2 || !j.falls(d, c.w, c.leaves) {
+		return false
+	}
+	if c.growth == nil || j.falls(d, &j.w, c.growth.Leaves) {
+		return true
+	}
+	return d.Doubt <= d.DoubtLimit && !slices.ContainsFunc(c.leaves, func(i int) bool { return !c.w.excluded.has(i) })
+}
+
+// falls tells whether the part of the whole weight of some leaves, doubts counted, is too small at the house's priors and at
+// even odds, where these leaves together have one half.
 func (j *Judge) falls(d *Decision, w *weights, leaves []int) bool {
 	claimed, prior, rest := 0.0, 0.0, 0.0
 	at := 0
@@ -93,14 +233,14 @@ func (j *Judge) falls(d *Decision, w *weights, leaves []int) bool {
 			rest += x
 		}
 	}
-	rest += w.unlistedWeight(j.e)
+	rest += w.unlistedWeight()
 	house := claimed / (claimed + rest)
 	even := claimed / prior / (claimed/prior + rest/(1-prior))
 	limit := 1 - d.Required
 	return house < limit && even < limit
 }
 
-// demanded is the set of colours that a claim demands, or nought.
+// demanded is the set of colours that a claim demands; empty when it demands none.
 func (j *Judge) demanded(claim *kb.Claim) uint64 {
 	o := j.e.Ruleset.Vocabulary.Observable(vocab.Colour)
 	var wanted uint64
@@ -130,10 +270,10 @@ func (j *Judge) colour(c *casefile.Case, wanted uint64) (other, read bool) {
 	return other, read
 }
 
-// withoutColour weighs the case anew with a colour other than the demanded ones as an exclusion of the claim's leaves,
-// in place of what the sheets say of their colour.
-func (j *Judge) withoutColour(claim *kb.Claim, wanted uint64) *weights {
-	var undo []func()
+// excludeByColour takes a colour other than the demanded ones as an exclusion of the claim's leaves, in place of what the
+// sheets say of their colour, until it is undone.
+func (j *Judge) excludeByColour(claim *kb.Claim, wanted uint64) (undo func()) {
+	var undos []func()
 	for n := range j.items {
 		it := &j.items[n]
 		r := it.reading
@@ -141,7 +281,7 @@ func (j *Judge) withoutColour(claim *kb.Claim, wanted uint64) *weights {
 			continue
 		}
 		c, excludes, none := it.c, it.excludes, it.none
-		undo = append(undo, func() { it.c, it.excludes, it.none = c, excludes, none })
+		undos = append(undos, func() { it.c, it.excludes, it.none = c, excludes, none })
 		it.c, it.excludes, it.none = slices.Clone(c), slices.Clone(excludes), false
 		if none { // no sheet speaks of this colour, and c was never filled in
 			clear(it.c)
@@ -151,9 +291,9 @@ func (j *Judge) withoutColour(claim *kb.Claim, wanted uint64) *weights {
 			it.excludes.add(i)
 		}
 	}
-	j.weigh(&j.coloured)
-	for _, f := range undo {
-		f()
+	return func() {
+		for _, f := range undos {
+			f()
+		}
 	}
-	return &j.coloured
 }

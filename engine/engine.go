@@ -34,13 +34,16 @@ type Engine struct {
 	all        leafSet
 	logPrior   []float64
 	prior      []float64
-	equalPrior []float64 // log: each topmost nameable node alike
-	unlisted   float64   // log prior
-	lines      []line    // by observable index
+	equalPrior []float64      // log: each topmost nameable node alike
+	unlisted   float64        // log prior
+	growth     []*kb.Material // by node and, after the nodes, by leaf: see growthGroup
+	origins    []string       // by node: the one origin of its leaves; empty: several
+	withholds  []int          // places in Ruleset.Order of the active rules that keep names back
+	lines      []line         // by observable index
 	evidence   []ruleLine
-	nodes      []*kb.Material // nameable, deepest first, then by id
-	above      [][]int        // by leaf: indexes in nodes of the nameable nodes that hold it, deepest first
-	names      map[*kb.Material]int
+	nodes      []*kb.Material        // nameable, deepest first, then by id
+	above      [][]int               // by leaf: indexes in nodes of the nameable nodes that hold it, deepest first
+	names      map[*kb.Material]int  // index in nodes
 	forbids    map[string][]*kb.Rule // by test: the rules that forbid it
 }
 
@@ -73,6 +76,8 @@ type ruleLine struct {
 	key     string
 	c       []float64
 	exclude leafSet
+	// unlisted is its contribution to what the ruleset lacks.
+	unlisted float64
 	// declared is the blunder rate and the tests used when none of its observables was read.
 	declared float64
 	tests    testSet
@@ -132,8 +137,12 @@ func Prepare(rs *kb.Ruleset) *Engine {
 	for _, o := range rs.Vocabulary.Observables {
 		e.lines = append(e.lines, e.prepareLine(o))
 	}
+	e.prepareGrowth()
 	e.evidence = make([]ruleLine, len(rs.Order))
 	for i, r := range rs.Order {
+		if r.Withholds != nil && r.Status == kb.Active {
+			e.withholds = append(e.withholds, i)
+		}
 		if !r.Evidence() {
 			continue
 		}
@@ -320,6 +329,9 @@ func (e *Engine) prepareRule(r *kb.Rule) ruleLine {
 		for _, i := range w.Leaves {
 			l.c[i] = further(l.c[i], c)
 		}
+		if w.Unlisted {
+			l.unlisted = further(l.unlisted, c)
+		}
 	}
 	if r.Excludes != nil {
 		for _, i := range r.Excludes.Leaves {
@@ -336,7 +348,7 @@ func (e *Engine) prepareRule(r *kb.Rule) ruleLine {
 
 // speaks tells whether the rule says anything of any leaf: a "where" can name none.
 func (l *ruleLine) speaks() bool {
-	return !l.exclude.empty() || slices.ContainsFunc(l.c, func(c float64) bool { return c != 0 })
+	return l.unlisted != 0 || !l.exclude.empty() || slices.ContainsFunc(l.c, func(c float64) bool { return c != 0 })
 }
 
 // further is whichever of two contributions is further from 0; of two alike the negative one.

@@ -22,8 +22,9 @@ type item struct {
 	c        []float64 // by leaf; of a quantity only where known says so. Not written to when it is a sheet's or rule's
 	known    leafSet
 	excludes leafSet
-	own      memory // what c, known and excludes are when they are the item's own
-	none     bool   // says nothing of any leaf
+	unlisted float64 // contribution to what the ruleset lacks; of rules only
+	own      memory  // what c, known and excludes are when they are the item's own
+	none     bool    // says nothing of any leaf
 
 	rule    *kb.Rule          // of a rule
 	reading *casefile.Reading // of a reading; of two combined the first
@@ -287,7 +288,7 @@ func (j *Judge) combinedItem(a, b *casefile.Reading, s quantity.Sample) {
 
 func (j *Judge) ruleItem(l *ruleLine, c *casefile.Case) {
 	it := j.newItem()
-	it.rule, it.family, it.key, it.name = l.rule, l.family, l.key, l.rule.ID
+	it.rule, it.family, it.key, it.name, it.unlisted = l.rule, l.family, l.key, l.rule.ID, l.unlisted
 	for _, r := range c.Readings {
 		if !j.counts(r) || !j.observes(l.rule, r) {
 			continue

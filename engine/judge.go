@@ -20,6 +20,8 @@ type Judge struct {
 	coloured  weights
 	nodeShare []float64 // by Engine.nodes
 	equal     []float64
+	keeping   []*kb.Rule // that keep names back
+	withheld  leafSet    // the leaves of those names
 	trace     *trace
 	sub       *Judge // judges the case without some readings
 }
@@ -27,7 +29,8 @@ type Judge struct {
 // NewJudge makes room for judging.
 func (e *Engine) NewJudge() *Judge {
 	return &Judge{e: e, run: e.Ruleset.NewRun(), w: e.newWeights(), coloured: e.newWeights(),
-		nodeShare: make([]float64, len(e.nodes)), equal: make([]float64, e.leaves)}
+		nodeShare: make([]float64, len(e.nodes)), equal: make([]float64, e.leaves),
+		withheld: e.newSet()}
 }
 
 func (e *Engine) newWeights() weights {
@@ -61,14 +64,14 @@ func (j *Judge) conclude(c *casefile.Case, d *Decision) {
 func (j *Judge) saying(c *casefile.Case) int {
 	n := 0
 	for _, r := range c.Readings {
-		if j.counts(r) && j.says(r) {
+		if j.counts(r) && j.speaks(r) {
 			n++
 		}
 	}
 	return n
 }
 
-func (j *Judge) says(r *casefile.Reading) bool {
+func (j *Judge) speaks(r *casefile.Reading) bool {
 	for i := range j.items {
 		it := &j.items[i]
 		switch {

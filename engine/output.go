@@ -9,17 +9,22 @@ import (
 // Output is a verdict as it is told and stored: the object that judge --json prints. Its shape is documented in the
 // README; "format" is raised when it changes.
 type Output struct {
-	Format     int          `json:"format"`
-	Case       string       `json:"case"`
-	Ruleset    string       `json:"ruleset"`
-	Method     int          `json:"method"`
-	AsOf       string       `json:"as_of"`
-	AsOfFrom   string       `json:"as_of_from"` // taken, --as-of or clock
-	Verdict    string       `json:"verdict"`
-	Says       string       `json:"says"`
-	Named      *string      `json:"named"`
-	Path       []string     `json:"path"`
-	Nodes      []string     `json:"nodes"`
+	Format    int      `json:"format"`
+	Case      string   `json:"case"`
+	Ruleset   string   `json:"ruleset"`
+	Method    int      `json:"method"`
+	AsOf      string   `json:"as_of"`
+	AsOfFrom  string   `json:"as_of_from"` // taken, --as-of or clock
+	Verdict   string   `json:"verdict"`
+	Says      string   `json:"says"`
+	NotListed *string  `json:"not_listed"` // likely, possible or null
+	Named     *string  `json:"named"`
+	Path      []string `json:"path"`
+	Nodes     []string `json:"nodes"`
+	// RestsOnPriors are the nodes that the readings fit nearly as well as the named one: likeliest first.
+	RestsOnPriors []string `json:"rests_on_priors"`
+	// TellApart are the tests that would tell the named node from the first of those.
+	TellApart  []string     `json:"tell_apart"`
 	Share      *float64     `json:"share"`
 	Required   float64      `json:"required"`
 	Doubt      float64      `json:"doubt"`
@@ -56,11 +61,20 @@ type ClaimOutput struct {
 	Says        string  `json:"says"`
 	Means       *string `json:"means"`
 	Answer      string  `json:"answer"`
+	Why         Reason  `json:"why"`
 	Group       *string `json:"group"`
 	GroupAnswer *string `json:"group_answer"`
+	GroupWhy    *Reason `json:"group_why"`
 }
 
-// Candidate is a material without exclusion.
+// Reason is what decided something: a word for programs, and a sentence.
+type Reason struct {
+	Code string `json:"code"`
+	Says string `json:"says"`
+}
+
+// Candidate is a material without exclusion, or what the ruleset lacks ("unlisted"). A leaf without a sheet of its own is
+// told by its group's id.
 type Candidate struct {
 	Material string  `json:"material"`
 	Name     string  `json:"name"`
@@ -81,9 +95,10 @@ type Excluded struct {
 
 // SetAside is a reading that does not count here.
 type SetAside struct {
-	Observable string `json:"observable"`
-	Rule       string `json:"rule"`
-	Says       string `json:"says"`
+	Observable string  `json:"observable"`
+	Rule       *string `json:"rule"` // that sets it aside; null: the stone does not meet what the test needs
+	Test       *string `json:"test"` // that asks for what the stone does not meet
+	Says       string  `json:"says"`
 }
 
 // Note is something told beside the verdict; what does not apply is null.

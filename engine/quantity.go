@@ -55,8 +55,11 @@ func (j *Judge) outside(it *item) {
 	}
 }
 
-// below is 1 if a < b, else 0.
-func below(a, b float64) uint64 { return math.Float64bits(a-b) >> 63 }
+// below is 1 if a < b, else 0. What differs by no more than the rounding of decimal figures is alike: a reading that lies
+// exactly as far outside as may be excludes nothing.
+func below(a, b float64) uint64 {
+	return math.Float64bits(a-b+1e-9*math.Max(math.Abs(a), math.Abs(b))) >> 63
+}
 
 // fill computes an item's contribution to one leaf, if it isn't known yet.
 func (j *Judge) fill(it *item, i int) float64 {

@@ -18,8 +18,8 @@ const (
 )
 
 // repeats finds the smallest sets of up to three readings without which a contradictory case would not be: by size,
-// then by falling doubt, then by name.
-func (j *Judge) repeats(c *casefile.Case, on time.Time) [][]string {
+// then by falling doubt, then by name. Where the stone is likely not on the list, they are those without which it need not be.
+func (j *Judge) repeats(c *casefile.Case, on time.Time, of *Decision) [][]string {
 	var usable []*casefile.Reading
 	for _, r := range c.Readings {
 		if r.Usable() {
@@ -44,7 +44,7 @@ func (j *Judge) repeats(c *casefile.Case, on time.Time) [][]string {
 			}
 			var d Decision
 			j.sub.Decide(c.Without(func(r *casefile.Reading) bool { return slices.Contains(set, r) }), on, &d)
-			if d.Class != Contradictory {
+			if of.NotListed == NotListedLikely && d.Unlisted <= 0.5 || of.NotListed != NotListedLikely && d.Class != Contradictory {
 				found = append(found, slices.Clone(set))
 			}
 		})
@@ -108,7 +108,7 @@ func (j *Judge) ranked(found [][]*casefile.Reading) [][]string {
 // readingDoubt is the probability that a reading is a blunder: the sum over the leaves of weight times e / exp(c), in
 // the softmax that counts doubts. Of a reading that makes several contributions to a leaf, the lowest tells.
 func (j *Judge) readingDoubt(r *casefile.Reading) float64 {
-	sum := j.w.unlistedWeight(j.e) * r.Blunder
+	sum := j.w.unlistedWeight() * r.Blunder
 	for i := range j.e.leaves {
 		if j.w.nought.has(i) {
 			continue

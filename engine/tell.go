@@ -29,23 +29,35 @@ func (j *Judge) Explain(c *casefile.Case, m Moment) *Explained {
 
 func (j *Judge) output(c *casefile.Case, m Moment, d *Decision, ch *chain) *Output {
 	o := &Output{Format: 1, Case: c.ID, Ruleset: j.e.Ruleset.Digest, Method: j.e.Ruleset.Method, AsOf: m.On.Format(time.RFC3339), AsOfFrom: m.From,
-		Verdict: d.Class.String(), Says: d.sentence(), Path: []string{}, Nodes: []string{}, Required: d.Required, Doubt: d.Doubt, DoubtLimit: d.DoubtLimit,
-		Unlisted: d.Unlisted, Candidates: j.candidates(), Excluded: j.excluded(ch), SetAside: j.setAside(), Repeat: [][]string{},
+		Verdict: d.Class.String(), Says: j.sentence(c, d), Path: []string{}, Nodes: []string{}, Required: d.Required, Doubt: d.Doubt, DoubtLimit: d.DoubtLimit,
+		Unlisted: d.Unlisted, Candidates: j.candidates(), Excluded: j.excluded(ch), SetAside: j.setAside(c), Repeat: [][]string{}, RestsOnPriors: []string{}, TellApart: []string{},
 		Missing: []Note{}, SentOn: []Note{}, Cautions: []Note{}, CallsFor: []Note{}, Forbids: []Note{}, Flags: []Note{},
 		Waiting: []Note{}, Drafts: []Draft{}, Faults: []Note{}}
 	if !math.IsNaN(d.Share) {
 		o.Share = &d.Share
 	}
+	if d.NotListed != Listed {
+		word := d.NotListed.String()
+		o.NotListed = &word
+	}
 	if d.Named != nil {
 		o.Named, o.Path, o.Support = &d.Named.ID, d.Named.Path(), j.support(d.Named)
+	}
+	for _, m := range d.RestsOnPriors {
+		o.RestsOnPriors = append(o.RestsOnPriors, m.ID)
+	}
+	if len(d.RestsOnPriors) > 0 {
+		for _, t := range j.tellsApart(c, d.Named, d.RestsOnPriors[0]) {
+			o.TellApart = append(o.TellApart, t.ID)
+		}
 	}
 	for _, n := range d.Nodes {
 		o.Nodes = append(o.Nodes, n.ID)
 	}
-	if d.Class == Contradictory {
-		o.Repeat = j.repeats(c, m.On)
+	if d.Class == Contradictory || d.NotListed == NotListedLikely {
+		o.Repeat = j.repeats(c, m.On, d)
 	}
-	o.Claim = claimOutput(c, d, j.e.Ruleset)
+	o.Claim = j.claimOutput(c, d)
 	j.notes(c, o)
 	j.missing(d, o)
 	return o
@@ -54,22 +66,26 @@ func (j *Judge) output(c *casefile.Case, m Moment, d *Decision, ch *chain) *Outp
 // support compares the named node with the likeliest leaf outside it, by the readings alone.
 func (j *Judge) support(m *kb.Material) *Support {
 	rival := j.best(func(i int) bool { return !j.w.nought.has(i) && !slices.Contains(m.Leaves, i) })
-	s := &Support{Against: "unlisted", Ratio: math.Exp(j.nodeLikelihood(m))}
+	s := &Support{Against: unlistedID, Ratio: math.Exp(j.nodeLikelihood(m) - j.w.unlistedSays)}
 	if rival >= 0 {
-		s.Against, s.Ratio = j.leaf(rival).ID, math.Exp(j.nodeLikelihood(m)-j.w.likelihood[rival])
+		s.Against, s.Ratio = told(j.leaf(rival)).ID, math.Exp(j.nodeLikelihood(m)-j.w.likelihood[rival])
 	}
 	s.Ratio = math.Min(s.Ratio, math.MaxFloat64)
 	s.Words = j.e.Ruleset.Policy.Words(s.Ratio)
 	return s
 }
 
+// unlistedID stands in output for what the ruleset lacks; no material has it as its id.
+const unlistedID = "unlisted"
+
 func (j *Judge) candidates() []Candidate {
 	out := []Candidate{}
 	for i := range j.e.leaves {
 		if j.w.free(i) {
-			out = append(out, Candidate{Material: j.leaf(i).ID, Name: j.leaf(i).Name, Share: j.w.share[i]})
+			out = append(out, Candidate{Material: told(j.leaf(i)).ID, Name: j.nameOf(j.leaf(i)), Share: j.w.share[i]})
 		}
 	}
+	out = append(out, Candidate{Material: unlistedID, Name: "something that is not on this list", Share: j.w.unlisted})
 	slices.SortStableFunc(out, func(a, b Candidate) int {
 		return cmp.Or(cmp.Compare(b.Share, a.Share), cmp.Compare(a.Material, b.Material))
 	})
@@ -82,7 +98,7 @@ func (j *Judge) excluded(ch *chain) []Excluded {
 		if j.w.free(i) {
 			continue
 		}
-		x := Excluded{Material: j.leaf(i).ID, Name: j.leaf(i).Name, Families: []string{}, Nought: j.w.nought.has(i), Step: ch.exclusion[i]}
+		x := Excluded{Material: told(j.leaf(i)).ID, Name: j.nameOf(j.leaf(i)), Families: []string{}, Nought: j.w.nought.has(i), Step: ch.exclusion[i]}
 		for n := range j.items {
 			it := &j.items[n]
 			if !it.excludes.has(i) {
@@ -111,43 +127,41 @@ func (j *Judge) excludedBy(i int) string {
 	return ""
 }
 
-func (j *Judge) setAside() []SetAside {
+func (j *Judge) setAside(c *casefile.Case) []SetAside {
 	out := []SetAside{}
 	for _, a := range j.run.SetAside {
-		out = append(out, SetAside{Observable: a.Observable.Name, Rule: a.Rule.ID, Says: a.Rule.Says})
+		out = append(out, SetAside{Observable: a.Observable.Name, Rule: &a.Rule.ID, Says: a.Rule.Says})
+	}
+	for _, r := range c.Readings {
+		if r.Spoilt != "" {
+			out = append(out, SetAside{Observable: r.Observable.Name, Test: &r.Tests[0], Says: j.spoiltSays(r)})
+		}
 	}
 	slices.SortStableFunc(out, func(a, b SetAside) int {
-		return cmp.Or(cmp.Compare(a.Observable, b.Observable), cmp.Compare(a.Rule, b.Rule))
+		return cmp.Or(cmp.Compare(a.Observable, b.Observable), cmp.Compare(deref(a.Rule), deref(b.Rule)))
 	})
 	return out
 }
 
-func claimOutput(c *casefile.Case, d *Decision, rs *kb.Ruleset) *ClaimOutput {
+// spoiltSays tells which need of its test the stone did not meet.
+func (j *Judge) spoiltSays(r *casefile.Reading) string {
+	return fmt.Sprintf("%s wants %s", j.e.Ruleset.Test(r.Tests[0]).Name, r.Spoilt)
+}
+
+func (j *Judge) claimOutput(c *casefile.Case, d *Decision) *ClaimOutput {
 	if c.Claim == "" {
 		return nil
 	}
-	out := &ClaimOutput{Says: c.ClaimSays, Answer: d.Claim.Answer.String()}
-	if cl := d.Claim.Claim; cl != nil {
-		out.Means = &cl.Means(rs).ID
+	a := &d.Claim
+	out := &ClaimOutput{Says: c.ClaimSays, Answer: a.Answer.String(), Why: j.ground(d, a.Why, a.Answer)}
+	if a.Claim != nil {
+		out.Means = &a.Claim.Means(j.e.Ruleset).ID
 	}
-	if g := d.Claim.Group; g != nil {
-		answer := d.Claim.GroupAnswer.String()
-		out.Group, out.GroupAnswer = &g.ID, &answer
+	if a.Group != nil {
+		answer, why := a.GroupAnswer.String(), j.ground(d, a.GroupWhy, a.GroupAnswer)
+		out.Group, out.GroupAnswer, out.GroupWhy = &a.Group.ID, &answer, &why
 	}
 	return out
-}
-
-// claimSays answers the claim in words.
-func (j *Judge) claimSays(c *casefile.Case, d *Decision) string {
-	a := d.Claim
-	if a.Claim == nil {
-		return fmt.Sprintf("The claim %q is open: nobody here knows the word.", c.ClaimSays)
-	}
-	says := fmt.Sprintf("The claim %q %s", c.ClaimSays, map[Answer]string{Open: "stays open", Stands: "stands", Falls: "falls"}[a.Answer])
-	if a.Group != nil && a.GroupAnswer != a.Answer {
-		says += fmt.Sprintf("; the material claimed %s: %s", map[Answer]string{Open: "stays open", Stands: "stands", Falls: "falls"}[a.GroupAnswer], a.Group.Says())
-	}
-	return says + "."
 }
 
 func ruleNote(r *kb.Rule, says string) Note {
@@ -245,6 +259,9 @@ func testNote(r *kb.Rule, test string) Note {
 // flags tells of readings that stayed open, disagree, or were made where the test asks for something else.
 func (j *Judge) flags(c *casefile.Case, o *Output) {
 	for _, r := range c.Readings {
+		if r.Spoilt != "" {
+			continue // told with what is set aside
+		}
 		if !r.Usable() {
 			o.Flags = append(o.Flags, readingNote(r, r.Name()+" stayed inconclusive: "+r.Reason))
 			continue
@@ -282,7 +299,7 @@ func (j *Judge) missing(d *Decision, o *Output) {
 	case d.Faulty:
 		add("a ruleset whose rules can all be evaluated on this case")
 		return
-	case d.Class == Contradictory:
+	case d.Class == Contradictory || d.NotListed == NotListedLikely:
 		for _, set := range o.Repeat {
 			add("repeat "+list(set, "and"), set...)
 		}
@@ -297,9 +314,26 @@ func (j *Judge) missing(d *Decision, o *Output) {
 		add("a second reading, by another test: one alone never decides")
 	}
 	for _, ck := range j.trace.failed() {
-		add(ck.says)
+		o.Missing = append(o.Missing, j.missingNote(&ck))
 	}
-	if d.Class == Inconclusive {
-		add("a test that tells apart what stays open: " + count(len(o.Candidates), "material"))
+}
+
+// missingNote tells of a check that failed. Of a name that is kept back it names the rule, and what would lift it.
+func (j *Judge) missingNote(c *check) Note {
+	n := Note{Says: j.says(c), Observables: []string{}}
+	for _, r := range c.rules {
+		if n.Rule == nil {
+			n.Rule = &r.ID
+		}
+		if r.Withholds.Until == nil {
+			continue
+		}
+		for _, slot := range r.Withholds.Until.Reads {
+			if o := j.e.Ruleset.Scope.At(slot).Observable; o != nil && !slices.Contains(n.Observables, o.Name) {
+				n.Observables = append(n.Observables, o.Name)
+			}
+		}
 	}
+	slices.Sort(n.Observables)
+	return n
 }

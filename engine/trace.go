@@ -1,8 +1,6 @@
 package engine
 
 import (
-	"fmt"
-	"math"
 	"slices"
 
 	"whystone/kb"
@@ -15,18 +13,43 @@ type trace struct {
 	supporting map[*kb.Material][]string
 }
 
-// check is one test on the way to the verdict.
+// point is what a check on the way to the verdict asks.
+type point string
+
+// The points. Those of a node are asked of every nameable node that holds the required share, deepest first.
+const (
+	allExcluded   point = "all excluded"
+	mistakenBest  point = "mistaken reading"
+	notListed     point = "not listed"
+	consistent    point = "consistent"
+	holdsShare    point = "share"
+	bearsDoubt    point = "doubt"
+	hasFamilies   point = "families"
+	beatsRival    point = "rival"
+	isWithheld    point = "withheld"
+	growthUnknown point = "growth"
+	tooMany       point = "too many"
+	tooLittle     point = "too little"
+	narrowedTo    point = "narrowed"
+)
+
+// check is one test on the way to the verdict, with the figures that it turned on.
 type check struct {
-	what string // contradictory, share, doubt, families, rival, sent on, narrowed
-	node *kb.Material
-	from *kb.Material // of a rival check: the rival
-	ok   bool
-	says string
+	point  point
+	ok     bool
+	node   *kb.Material   // nil: of the whole case
+	other  *kb.Material   // a rival, or what stands in the way
+	others []*kb.Material // of growth: what is not ruled out
+	rules  []*kb.Rule     // that keep a name back
+	family []string       // that support the node
+	by     string         // a piece of evidence
+	value  float64
+	needed float64
 }
 
-func (t *trace) check(what string, node *kb.Material, ok bool, format string, args ...any) {
+func (t *trace) add(c check) {
 	if t != nil {
-		t.checks = append(t.checks, check{what: what, node: node, ok: ok, says: fmt.Sprintf(format, args...)})
+		t.checks = append(t.checks, c)
 	}
 }
 
@@ -37,35 +60,6 @@ func (t *trace) supports(family string, m *kb.Material) {
 	}
 }
 
-func (t *trace) families(m *kb.Material, ok bool) {
-	var says string
-	switch by := t.supporting[m]; {
-	case ok:
-		says = "it is supported by " + list(by, "and") + ", and by more than one test"
-	case len(by) == 0:
-		says = "no family of evidence supports it; two are needed, by two tests"
-	default:
-		says = "only " + list(by, "and") + " supports it; two families are needed, by two tests"
-		if len(by) > 1 {
-			says = list(by, "and") + " support it, but by one test alone; two tests are needed"
-		}
-	}
-	t.check("families", m, ok, "%s", says)
-}
-
-func (t *trace) rival(m, r *kb.Material, ok bool, gap, needed float64) {
-	defer func() { t.checks[len(t.checks)-1].from = r }()
-	if gap < 0 {
-		t.check("rival", m, ok, "by the readings alone %s is no likelier than %s; it must be %s times likelier", m.Name, r.Name, figures(needed))
-		return
-	}
-	if gap < 0.05 {
-		t.check("rival", m, ok, "the readings do not tell %s from %s; it must be %s times likelier", m.Name, r.Name, figures(needed))
-		return
-	}
-	t.check("rival", m, ok, "by the readings alone %s is %s times likelier than %s; it must be %s times", m.Name, figures(math.Exp(gap)), r.Name, figures(needed))
-}
-
 // failed lists what stood in the way of a name: of the deepest node that held enough, and each rival once, by its own
 // name rather than its group's.
 func (t *trace) failed() []check {
@@ -73,7 +67,7 @@ func (t *trace) failed() []check {
 	var deepest *kb.Material
 	for _, c := range t.checks {
 		switch {
-		case c.ok || c.what == "contradictory":
+		case c.ok || c.point == consistent || c.point == notListed:
 			continue
 		case c.node != nil && deepest == nil:
 			deepest = c.node
@@ -81,8 +75,8 @@ func (t *trace) failed() []check {
 		if c.node != nil && c.node != deepest {
 			continue
 		}
-		if c.from == nil || !slices.ContainsFunc(t.checks, func(o check) bool {
-			return !o.ok && o.node == c.node && o.from != nil && o.from != c.from && o.from.Under(c.from)
+		if c.other == nil || !slices.ContainsFunc(t.checks, func(o check) bool {
+			return !o.ok && o.node == c.node && o.other != nil && o.other != c.other && o.other.Under(c.other)
 		}) {
 			out = append(out, c)
 		}

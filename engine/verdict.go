@@ -6,6 +6,8 @@ import (
 	"slices"
 
 	"whystone/kb"
+	"whystone/kb/condition"
+	"whystone/kb/vocab"
 )
 
 // Class is the kind of a verdict.
@@ -24,6 +26,21 @@ var classWords = [...]string{"inconclusive", "identified", "narrowed", "contradi
 // String gives the word used in files and output.
 func (c Class) String() string { return classWords[c] }
 
+// Listing is whether the stone may be of a material that the ruleset does not list.
+type Listing uint8
+
+// Listed is the ordinary case. NotListedPossible: nothing on the list fits all readings, or one of them is wrong.
+const (
+	Listed Listing = iota
+	NotListedPossible
+	NotListedLikely
+)
+
+var listingWords = [...]string{"", "possible", "likely"}
+
+// String gives the word used in output; empty for Listed.
+func (l Listing) String() string { return listingWords[l] }
+
 // MaxNodes is how many nodes a stone can be narrowed to.
 const MaxNodes = 5
 
@@ -37,7 +54,15 @@ type Decision struct {
 	DoubtLimit float64
 	Doubt      float64
 	Unlisted   float64
-	Faulty     bool // a rule could not be evaluated
+	NotListed  Listing
+	// RestsOnPriors are the nodes beside the named one that the readings fit nearly as well: likeliest first, then by id.
+	RestsOnPriors []*kb.Material
+	// KeptBack are the rules that keep back a name which the verdict would else give: of Inconclusive, the names of a
+	// narrowed list.
+	KeptBack []*kb.Rule
+	TooMany  bool   // Inconclusive because the readings leave more than MaxNodes open
+	Colours  uint64 // the outcomes of colour that were read; names follow them
+	Faulty   bool   // a rule on which a verdict depends could not be evaluated
 	// FaultyRules names such rules; empty for most cases, so that deciding allocates nothing for it.
 	FaultyRules []string
 	Claim       ClaimAnswer
@@ -47,29 +72,64 @@ type Decision struct {
 func (j *Judge) decide(d *Decision) {
 	w := &j.w
 	d.Share, d.Doubt, d.Unlisted = math.NaN(), w.doubt, w.unlisted
-	d.Faulty = len(j.run.Faults) > 0
+	d.Colours = j.colours()
 	for _, f := range j.run.Faults {
+		if f.Rule.OnlyAdvises() {
+			continue
+		}
+		d.Faulty = true
 		if name := "the rule " + f.Rule.ID; !slices.Contains(d.FaultyRules, name) {
 			d.FaultyRules = append(d.FaultyRules, name)
 		}
 	}
-	switch {
-	case d.Faulty:
-		d.Class = Inconclusive
-	case j.contradictory():
-		d.Class = Contradictory
-	default:
-		if m := j.identify(d); m != nil {
-			d.Class, d.Named, d.Share = Identified, m, j.nodeShare[j.e.names[m]]
-			return
-		}
-		d.Nodes, d.Share = j.narrow(d)
-		if d.Nodes != nil {
-			d.Class = Narrowed
-			return
-		}
-		d.Class, d.Share = Inconclusive, math.NaN()
+	if d.Faulty {
+		return
 	}
+	d.NotListed = j.listing()
+	j.keepBack()
+	switch {
+	case j.contradictory(d):
+		d.Class = Contradictory
+	case d.NotListed == NotListedLikely:
+		// Whatever is left on the list, something that is not on it fits better.
+	default:
+		j.name(d)
+	}
+}
+
+// name names a node, or narrows the stone to several, or neither.
+func (j *Judge) name(d *Decision) {
+	if m := j.identify(d); m != nil {
+		d.Class, d.Named, d.Share = Identified, m, j.nodeShare[j.e.names[m]]
+		j.restsOnPriors(d)
+		return
+	}
+	if d.Nodes, d.Share = j.narrow(d); d.Nodes != nil {
+		d.Class = Narrowed
+		return
+	}
+	d.Share = math.NaN()
+}
+
+// colours are the outcomes of colour that the case was read as.
+func (j *Judge) colours() uint64 {
+	if o := j.e.Ruleset.Vocabulary.Observable(vocab.Colour); o != nil {
+		if slot := &j.run.State.Slots[o.Index]; slot.Status == condition.Ready {
+			return slot.Set
+		}
+	}
+	return 0
+}
+
+// listing looks at the weight of what the ruleset lacks: among what is not excluded, and of all.
+func (j *Judge) listing() Listing {
+	switch {
+	case j.w.unlisted <= 0.5:
+		return Listed
+	case j.w.unlistedWeight() > 0.5:
+		return NotListedLikely
+	}
+	return NotListedPossible
 }
 
 // best is the likeliest leaf of a kind by the readings alone, or -1.
@@ -86,25 +146,26 @@ func (j *Judge) best(among func(i int) bool) int {
 func (w *weights) free(i int) bool     { return !w.excluded.has(i) }
 func (w *weights) doubtful(i int) bool { return w.excluded.has(i) && !w.nought.has(i) }
 
-func (j *Judge) contradictory() bool {
+func (j *Judge) contradictory(d *Decision) bool {
 	w := &j.w
 	free := j.best(w.free)
 	if free < 0 {
-		j.trace.check("contradictory", nil, true, "every material is excluded")
+		j.trace.add(check{point: allExcluded})
 		return true
 	}
-	if d := j.best(w.doubtful); d >= 0 && w.likelihood[d] >= w.likelihood[free]+math.Log(j.e.Ruleset.Policy.Rival) {
-		if j.trace != nil {
-			j.trace.check("contradictory", nil, true, "one mistaken reading explains the case better than anything left: %s, excluded by %s, is %s times likelier than %s",
-				j.leaf(d).Name, j.excludedBy(d), figures(math.Exp(w.likelihood[d]-w.likelihood[free])), j.leaf(free).Name)
-		}
+	if d.NotListed == NotListedLikely {
+		j.trace.add(check{point: notListed, ok: true})
+		return false
+	}
+	if best := j.best(w.doubtful); best >= 0 && w.likelihood[best] >= w.likelihood[free]+math.Log(j.e.Ruleset.Policy.Rival) {
+		j.trace.add(check{point: mistakenBest, node: j.leaf(best), other: j.leaf(free), by: j.excludedBy(best), value: w.likelihood[best] - w.likelihood[free]})
 		return true
 	}
-	if w.unlisted > 0.5 {
-		j.trace.check("contradictory", nil, true, "no material listed here fits well: something unlisted is likelier than all of them")
+	if d.NotListed == NotListedPossible {
+		j.trace.add(check{point: notListed})
 		return true
 	}
-	j.trace.check("contradictory", nil, false, "the readings can be true together")
+	j.trace.add(check{point: consistent, ok: true})
 	return false
 }
 
@@ -139,28 +200,32 @@ func (j *Judge) identify(d *Decision) *kb.Material {
 
 // nameable goes through what a name needs besides its share. All of it is checked while an observer looks on.
 func (j *Judge) nameable(d *Decision, n int, m *kb.Material) bool {
+	watched := j.trace != nil
+	j.trace.add(check{point: holdsShare, ok: true, node: m, value: j.nodeShare[n], needed: d.Required})
 	good := d.Doubt <= d.DoubtLimit
-	if j.trace != nil {
-		j.trace.check("share", m, true, "%s has a share of %s of all that is not excluded; %s is required", m.Name, figures(j.nodeShare[n]), figures(d.Required))
-		j.trace.check("doubt", m, good, "a share of %s hangs on a single reading being wrong; at most %s may", figures(d.Doubt), figures(d.DoubtLimit))
-	} else if !good {
+	j.trace.add(check{point: bearsDoubt, ok: good, node: m, value: d.Doubt, needed: d.DoubtLimit})
+	if !good && !watched {
 		return false
 	}
 	supported := j.supported(m)
-	if j.trace != nil {
-		j.trace.families(m, supported)
+	if watched {
+		j.trace.add(check{point: hasFamilies, ok: supported, node: m, family: j.trace.supporting[m]})
 	} else if !supported {
 		return false
 	}
 	alone := j.noRival(d, n, m)
-	if !alone && j.trace == nil {
+	if !alone && !watched {
 		return false
 	}
-	sent := j.sentOn()
-	if sent {
-		j.trace.check("sent on", m, false, "a rule sends this stone to a laboratory")
+	by := j.withheldBy(m)
+	if by != nil {
+		j.trace.add(check{point: isWithheld, node: m, rules: by})
 	}
-	return good && supported && alone && !sent
+	settled := j.growthSettled(n, m)
+	if !settled && watched {
+		j.trace.add(check{point: growthUnknown, node: m, others: j.unsettled(n, m)})
+	}
+	return good && supported && alone && by == nil && settled
 }
 
 // sentOn tells whether an active rule sends the stone on.
@@ -236,9 +301,9 @@ func (j *Judge) familySupports(f *familyWeight, m *kb.Material) bool {
 			priorOut, aloneOut, lastOut, restOut = priorOut+p, aloneOut+alone, lastOut+last, restOut+rest
 		}
 	}
-	u, ul := e.Ruleset.Policy.Unlisted, math.Exp(e.unlisted-w.top)
+	u, ul, ratio := e.Ruleset.Policy.Unlisted, math.Exp(w.unlistedLog-w.top), math.Exp(f.unlisted)
 	doubled := func(in, out, withIn, withOut float64) bool { return withIn*out >= 2*in*withOut }
-	return doubled(priorIn, priorOut+u, aloneIn, aloneOut+u) || doubled(restIn, restOut+ul, lastIn, lastOut+ul)
+	return doubled(priorIn, priorOut+u, aloneIn, aloneOut+u*ratio) || doubled(restIn, restOut+ul/ratio, lastIn, lastOut+ul)
 }
 
 // nodeLikelihood is a node's by the readings alone: the largest among its leaves without exclusion, or, if it has
@@ -281,7 +346,7 @@ func (j *Judge) noRival(d *Decision, n int, m *kb.Material) bool {
 		behind := own-j.nodeLikelihood(r) >= math.Log(j.e.Ruleset.Policy.Rival)
 		good = good && behind
 		if j.trace != nil {
-			j.trace.rival(m, r, behind, own-j.nodeLikelihood(r), j.e.Ruleset.Policy.Rival)
+			j.trace.add(check{point: beatsRival, ok: behind, node: m, other: r, value: own - j.nodeLikelihood(r), needed: j.e.Ruleset.Policy.Rival})
 		} else if !behind {
 			return false
 		}
@@ -296,113 +361,23 @@ func (j *Judge) rivals(d *Decision, o int, m, group *kb.Material) bool {
 	return !r.Under(m) && !m.Under(r) && j.hasFree(r) && (sibling || j.nodeShare[o] > (1-d.Required)/10)
 }
 
-// narrow finds the one to five nodes that hold the required share at the house's priors and at equal ones.
-func (j *Judge) narrow(d *Decision) ([]*kb.Material, float64) {
-	nodes := j.joined()
-	house := func(m *kb.Material) float64 { return j.sumOver(m, j.w.share) }
-	j.equalShares()
-	equal := func(m *kb.Material) float64 { return j.sumOver(m, j.equal) }
-	var taken []*kb.Material
-	for _, share := range []func(*kb.Material) float64{house, equal} {
-		slices.SortFunc(nodes, func(a, b *kb.Material) int { return cmp.Or(falling(share(a), share(b)), cmp.Compare(a.ID, b.ID)) })
-		held := 0.0
-		for _, m := range taken {
-			held += share(m)
-		}
-		for _, m := range nodes {
-			if held >= d.Required {
-				break
-			}
-			if slices.Contains(taken, m) {
-				continue
-			}
-			if len(taken) == MaxNodes {
-				j.trace.check("narrowed", nil, false, "the readings fit more than %d materials, too many to name", MaxNodes)
-				return nil, 0
-			}
-			taken = append(taken, m)
-			held += share(m)
-		}
-		if held < d.Required {
-			j.trace.check("narrowed", nil, false, "what stays open does not hold the share of all that is required at this stake, not even together")
-			return nil, 0
-		}
-	}
-	slices.SortFunc(taken, func(a, b *kb.Material) int { return cmp.Or(falling(house(a), house(b)), cmp.Compare(a.ID, b.ID)) })
-	total := 0.0
-	for _, m := range taken {
-		total += house(m)
-	}
-	j.trace.check("narrowed", nil, true, "%d of the candidates hold what is required, at the house's priors and at equal ones", len(taken))
-	return taken, total
-}
-
-// falling orders numbers from the largest. Those that only the rounding of a sum sets apart are alike: topmost groups of
-// unlike many leaves have the same equal prior, and the tie is for their names to break.
-func falling(a, b float64) int {
-	if math.Abs(a-b) <= 1e-12*max(math.Abs(a), math.Abs(b)) {
-		return 0
-	}
-	return cmp.Compare(b, a)
-}
-
-func (j *Judge) sumOver(m *kb.Material, of []float64) float64 {
-	sum := 0.0
-	for _, i := range m.Leaves {
-		sum += of[i]
-	}
-	return sum
-}
-
-// joined lists the leaves without exclusion, those that can't be told apart as their group: from the lowest groups up,
-// a nameable group stands for its leaves without exclusion when there are several and their likelihoods lie within a
-// factor of 2 of each other.
-func (j *Judge) joined() []*kb.Material {
-	var out []*kb.Material
+// restsOnPriors lists the nodes outside the named one's line which the readings fit nearly as well: what is common at the
+// counter decided between them.
+func (j *Judge) restsOnPriors(d *Decision) {
+	own := j.nodeLikelihood(d.Named)
 	for i := range j.e.leaves {
-		if j.w.free(i) {
-			out = append(out, j.leaf(i))
-		}
-	}
-	for _, g := range j.e.nodes {
-		if !g.Group || !j.alike(g) {
+		if !j.w.free(i) || len(j.e.above[i]) == 0 {
 			continue
 		}
-		out = slices.DeleteFunc(out, func(m *kb.Material) bool { return m.Under(g) })
-		out = append(out, g)
-	}
-	return out
-}
-
-func (j *Judge) alike(g *kb.Material) bool {
-	lo, hi, n := math.Inf(1), math.Inf(-1), 0
-	for _, i := range g.Leaves {
-		if j.w.free(i) {
-			lo, hi, n = math.Min(lo, j.w.likelihood[i]), math.Max(hi, j.w.likelihood[i]), n+1
+		m := j.e.nodes[j.e.above[i][0]]
+		if m.Under(d.Named) || d.Named.Under(m) || slices.Contains(d.RestsOnPriors, m) {
+			continue
+		}
+		if own-j.nodeLikelihood(m) < math.Log(j.e.Ruleset.Policy.Rival) {
+			d.RestsOnPriors = append(d.RestsOnPriors, m)
 		}
 	}
-	return n > 1 && hi-lo <= math.Ln2
-}
-
-// equalShares are the shares under equal priors.
-func (j *Judge) equalShares() {
-	e, w := j.e, &j.w
-	top := e.unlisted
-	for i := range e.leaves {
-		if w.free(i) {
-			top = math.Max(top, e.equalPrior[i]+w.likelihood[i])
-		}
-	}
-	sum := 0.0
-	for i := range e.leaves {
-		j.equal[i] = 0
-		if w.free(i) {
-			j.equal[i] = math.Exp(e.equalPrior[i] + w.likelihood[i] - top)
-			sum += j.equal[i]
-		}
-	}
-	sum += math.Exp(e.unlisted - top)
-	for i := range j.equal {
-		j.equal[i] /= sum
-	}
+	slices.SortFunc(d.RestsOnPriors, func(a, b *kb.Material) int {
+		return cmp.Or(falling(j.nodeLikelihood(a), j.nodeLikelihood(b)), cmp.Compare(a.ID, b.ID))
+	})
 }

@@ -19,6 +19,8 @@ type weights struct {
 	above           []float64 // exp(log - top); 0 for leaves of weight nought
 	share           []float64 // of leaves without exclusion; 0 for others
 	unlisted        float64   // share of what the ruleset lacks
+	unlistedSays    float64   // what the families contribute to it
+	unlistedLog     float64   // that with its prior
 	doubt           float64
 	top             float64 // the largest of log, and the unlisted's
 	whole           float64 // the sum of above, with the unlisted's
@@ -29,6 +31,8 @@ type familyWeight struct {
 	family int
 	groups []group
 	tests  testSet
+	// unlisted is what the family contributes to what the ruleset lacks.
+	unlisted float64
 }
 
 // group is the items that rest on the same readings: for each leaf one of them counts.
@@ -42,7 +46,7 @@ type group struct {
 func (w *weights) weight(i int) float64 { return w.above[i] / w.whole }
 
 // unlistedWeight is that of what the ruleset lacks in the same softmax.
-func (w *weights) unlistedWeight(e *Engine) float64 { return math.Exp(e.unlisted-w.top) / w.whole }
+func (w *weights) unlistedWeight() float64 { return math.Exp(w.unlistedLog-w.top) / w.whole }
 
 // weigh works out all weights from the items.
 func (j *Judge) weigh(w *weights) {
@@ -61,9 +65,14 @@ func (j *Judge) weigh(w *weights) {
 			w.alive = append(w.alive, i)
 		}
 	}
+	w.unlistedSays = 0
 	for f := range w.families {
-		j.addFamily(w, &w.families[f])
+		fw := &w.families[f]
+		j.addFamily(w, fw)
+		fw.unlisted = j.unlistedSum(fw)
+		w.unlistedSays += fw.unlisted
 	}
+	w.unlistedLog = j.e.unlisted + w.unlistedSays
 	for _, i := range w.alive {
 		w.log[i] = j.e.logPrior[i] + w.likelihood[i]
 	}
@@ -173,8 +182,8 @@ func extend[T any](s []T) []T {
 }
 
 // orderGroups puts first what spreads the leaves without exclusion most; of two alike the first by name. What is
-// unlisted is such a leaf too, and nothing speaks for or against it: so that with a single material left the strongest
-// evidence still comes first, and not whatever is first by name.
+// unlisted stands among them with a contribution of 0, whatever rules say of it: so that with a single material left the
+// strongest evidence still comes first, and not whatever is first by name.
 func (j *Judge) orderGroups(w *weights, f *familyWeight) {
 	if len(f.groups) < 2 {
 		return
@@ -239,10 +248,46 @@ func (j *Judge) familySum(f *familyWeight, i int) float64 {
 	return full + j.e.Ruleset.Policy.FurtherWeight*(sum-full)
 }
 
+// unlistedSum is what a family says of what the ruleset lacks. Only rules speak of it. It has no part in the order in which
+// the family's evidence counts for the materials: its own largest contribution counts in full, each further one at further
+// weight; of two alike the first by name is the largest.
+func (j *Judge) unlistedSum(f *familyWeight) float64 {
+	full, sum := 0.0, 0.0
+	first := j.firstForUnlisted(f)
+	for n := range f.groups {
+		c := j.unlistedC(&f.groups[n])
+		if sum += c; n == first {
+			full = c
+		}
+	}
+	return full + j.e.Ruleset.Policy.FurtherWeight*(sum-full)
+}
+
+// firstForUnlisted is the group of a family that counts in full for what the ruleset lacks.
+func (j *Judge) firstForUnlisted(f *familyWeight) int {
+	first, largest := 0, 0.0
+	for n := range f.groups {
+		c := math.Abs(j.unlistedC(&f.groups[n]))
+		if order := falling(c, largest); order < 0 || order == 0 && c > 0 && f.groups[n].name < f.groups[first].name {
+			first, largest = n, c
+		}
+	}
+	return first
+}
+
+// unlistedC is what a group says of what the ruleset lacks: the contribution of its items that is furthest from 0.
+func (j *Judge) unlistedC(g *group) float64 {
+	c := 0.0
+	for _, n := range g.items {
+		c = further(c, j.items[n].unlisted)
+	}
+	return c
+}
+
 // softmax turns log-weights into shares of what is not excluded, and the doubt that hangs on the exclusions.
 func (j *Judge) softmax(w *weights) {
-	w.top = j.e.unlisted
-	top := j.e.unlisted // of what is not excluded: beside a doubtful leaf far above, its shares would vanish
+	w.top = w.unlistedLog
+	top := w.unlistedLog // of what is not excluded: beside a doubtful leaf far above, its shares would vanish
 	for _, i := range w.alive {
 		w.top = math.Max(w.top, w.log[i])
 		if !w.excluded.has(i) {
@@ -265,9 +310,9 @@ func (j *Judge) softmax(w *weights) {
 		w.share[i] = x
 		free += x
 	}
-	unlisted := math.Exp(j.e.unlisted - top)
+	unlisted := math.Exp(w.unlistedLog - top)
 	free += unlisted
-	w.whole += math.Exp(j.e.unlisted - w.top)
+	w.whole += math.Exp(w.unlistedLog - w.top)
 	for _, i := range w.alive {
 		w.share[i] /= free
 	}

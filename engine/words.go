@@ -1,11 +1,13 @@
 package engine
 
 import (
+	"fmt"
 	"math"
 	"strconv"
 	"strings"
 
 	"whystone/kb"
+	"whystone/kb/casefile"
 )
 
 // figures writes a number for a sentence: three figures, large ones with commas between thousands.
@@ -48,41 +50,91 @@ func list(words []string, last string) string {
 	return strings.Join(words[:len(words)-1], ", ") + " " + last + " " + words[len(words)-1]
 }
 
-// spoken lists nodes by the words that a verdict uses, what comes after a semicolon in brackets: the bare word "diamond"
-// would claim a growth that was not tested.
-func spoken(nodes []*kb.Material) []string {
-	out := make([]string, len(nodes))
-	for i, m := range nodes {
-		says, rest, more := strings.Cut(m.Says(), "; ")
-		if more {
-			says += " (" + rest + ")"
-		}
-		if strings.HasPrefix(says, "consistent with ") {
-			says = "a stone " + says
-		}
-		out[i] = says
+// spoken is a node by the words that a verdict uses, what comes after a semicolon in brackets: the bare word "diamond" would
+// claim a growth that was not tested.
+func (d *Decision) spoken(m *kb.Material) string {
+	says, rest, more := strings.Cut(m.SaysOf(d.Colours), "; ")
+	if more {
+		says += " (" + rest + ")"
 	}
-	return out
+	if strings.HasPrefix(says, "consistent with ") {
+		says = "a stone " + says
+	}
+	return says
 }
 
-// sentence says the verdict.
-func (d *Decision) sentence() string {
+func (d *Decision) spokenList(nodes []*kb.Material) string {
+	words := make([]string, len(nodes))
+	for i, m := range nodes {
+		words[i] = d.spoken(m)
+	}
+	return list(words, "or")
+}
+
+// sentence says the verdict; first of all that nothing on the list may fit, and after a name what it rests on.
+func (j *Judge) sentence(c *casefile.Case, d *Decision) string {
 	switch d.Class {
 	case Identified:
-		return "Identified: " + d.Named.Says() + "."
+		says := "Identified: " + d.Named.SaysOf(d.Colours) + "."
+		if len(d.RestsOnPriors) > 0 {
+			says += " " + j.priorsSay(c, d)
+		}
+		return says
 	case Narrowed:
 		if len(d.Nodes) == 1 {
-			return "Narrowed, not identified: " + d.Nodes[0].Says() + "."
+			return "Narrowed, not identified: " + d.Nodes[0].SaysOf(d.Colours) + "."
 		}
-		return "Narrowed to " + list(spoken(d.Nodes), "or") + "."
+		return "Narrowed to " + d.spokenList(d.Nodes) + "."
 	case Contradictory:
-		return "Contradictory: the readings can't all be true of one listed material."
-	default:
-		if d.Faulty {
-			return "Inconclusive: " + list(d.FaultyRules, "and") + " could not be evaluated."
+		if d.NotListed != Listed {
+			return "Contradictory: no listed stone fits all these readings. " + d.listingSays()
 		}
-		return "Inconclusive: the readings leave too many materials open."
+		return "Contradictory: the readings can't all be true of one listed stone."
 	}
+	return "Inconclusive: " + j.openSays(d)
+}
+
+func (d *Decision) listingSays() string {
+	if d.NotListed == NotListedLikely {
+		return "The stone is likely not on this list."
+	}
+	return "Either a reading is wrong, or the stone is not on this list."
+}
+
+// openSays is why a case stays inconclusive.
+func (j *Judge) openSays(d *Decision) string {
+	switch {
+	case d.Faulty:
+		return list(d.FaultyRules, "and") + " could not be evaluated."
+	case d.NotListed == NotListedLikely:
+		return "no listed stone fits all these readings. " + d.listingSays()
+	case len(d.KeptBack) > 0:
+		return "no name that the readings fit may be given yet. " + d.KeptBack[0].Says
+	case j.readings == 0:
+		return "no reading counts that tells stones apart."
+	case d.TooMany:
+		return "the readings leave too many materials open."
+	}
+	return "what stays open on the list is not enough to rest on: something that is not on it fits nearly as well."
+}
+
+// priorsSay tells that a name rests on what is common at the counter.
+func (j *Judge) priorsSay(c *casefile.Case, d *Decision) string {
+	one, other := j.nameOf(d.Named), d.spoken(d.RestsOnPriors[0])
+	says := fmt.Sprintf("That rests on what is common at this counter: the readings fit %s as well.", other)
+	if gap := j.nodeLikelihood(d.Named) - j.nodeLikelihood(d.RestsOnPriors[0]); gap > math.Ln2 {
+		says = fmt.Sprintf("That rests on what is common at this counter: the readings fit %s nearly as well.", other)
+	} else if gap < -math.Ln2 {
+		says = fmt.Sprintf("That rests on what is common at this counter: the readings fit %s better.", other)
+	}
+	var tests []string
+	for _, t := range j.tellsApart(c, d.Named, d.RestsOnPriors[0]) {
+		tests = append(tests, t.Name)
+	}
+	if len(tests) == 0 {
+		return says
+	}
+	return fmt.Sprintf("%s To tell %s from it: %s.", says, one, list(tests, "or"))
 }
 
 // count is a number of things: "1 material", "46 materials".

@@ -36,7 +36,7 @@ func (a *Asker) Contradiction(c *casefile.Case, m engine.Moment) *Contradiction 
 		out.Says = "The readings can be true together."
 		return out
 	}
-	for _, r := range a.judge.Repeats(c, m.On) {
+	for _, r := range a.judge.Repeats(c, m.On, &d) {
 		set := slices.DeleteFunc(slices.Clone(c.Readings), func(x *casefile.Reading) bool { return !slices.Contains(r.Readings, x.Name()) })
 		rest := a.decide(without(c, set), m.On)
 		to := wording.Of(&rest)

@@ -33,8 +33,24 @@ func (a *Asker) missing(d *engine.Decision, x *kb.Material) []string {
 		out = append(out, supportSays(s.Families))
 	}
 	out = append(out, a.rivalsSay(s.Rivals)...)
-	if s.SentOn {
-		out = append(out, "a rule of the house sends the stone to a laboratory")
+	for _, r := range s.Withheld {
+		out = append(out, "a rule of the house keeps its name back: "+r.Says)
+	}
+	return append(out, growthSays(x, &s)...)
+}
+
+// growthSays tells what keeps a node of one origin from being named.
+func growthSays(x *kb.Material, s *engine.Standing) []string {
+	var out []string
+	if s.GrownUnknown {
+		out = append(out, fmt.Sprintf("%s may be grown in a laboratory too, and no sheet says how that would show", wording.Node(x.Species)))
+	}
+	var words []string
+	for _, m := range s.Unsettled {
+		words = append(words, wording.Node(m))
+	}
+	if len(words) > 0 {
+		out = append(out, fmt.Sprintf("nothing rules out %s", fewest(words)))
 	}
 	return out
 }

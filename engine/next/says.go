@@ -102,7 +102,7 @@ func (b *bench) furthers(found []suggestion) bool {
 func (b *bench) repeat(on time.Time, a *Advice) {
 	j := b.players[0].judge
 	b.players[0].play(b.c)
-	for _, r := range j.Repeats(b.c, on) {
+	for _, r := range j.Repeats(b.c, on, &b.base.decision) {
 		a.Repeat = append(a.Repeat, RepeatFirst{Readings: r.Readings, Says: fmt.Sprintf("Without %s the readings no longer contradict each other.", engine.List(r.Readings, "and"))})
 	}
 	if len(a.Repeat) == 0 {

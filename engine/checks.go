@@ -1,0 +1,107 @@
+package engine
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"whystone/kb"
+)
+
+// says words a check.
+func (j *Judge) says(c *check) string {
+	name := j.nameOf
+	switch c.point {
+	case allExcluded:
+		return "every material is excluded"
+	case mistakenBest:
+		return fmt.Sprintf("one mistaken reading explains the case better than anything left: %s, excluded by %s, is %s times likelier than %s",
+			name(c.node), c.by, figures(math.Exp(c.value)), name(c.other))
+	case notListed:
+		if c.ok {
+			return "nothing on the list fits all readings: something that is not on it is likelier than all materials together"
+		}
+		return "no material listed here fits all readings: one of them is wrong, or the stone is not on the list"
+	case consistent:
+		return "the readings can be true together"
+	case holdsShare:
+		return fmt.Sprintf("%s has a share of %s of all that is not excluded; %s is required", name(c.node), figures(c.value), figures(c.needed))
+	case bearsDoubt:
+		return fmt.Sprintf("a share of %s hangs on a single reading being wrong; at most %s may", figures(c.value), figures(c.needed))
+	case hasFamilies:
+		return c.familiesSay()
+	case beatsRival:
+		return j.rivalSays(c)
+	case isWithheld:
+		what := "no name that the readings fit may be given yet"
+		if c.node != nil {
+			what = name(c.node) + " is not named yet"
+		}
+		return what + ": " + keptBack(c.rules)
+	case growthUnknown:
+		if len(c.others) == 0 {
+			return fmt.Sprintf("%s may be grown in a laboratory too, and no sheet here says how that would show", name(c.node.Species))
+		}
+		return fmt.Sprintf("%s is not named while nothing rules out %s", name(c.node), list(j.namesOf(c.others), "and"))
+	case tooMany:
+		return fmt.Sprintf("the readings fit more than %d materials, too many to name", MaxNodes)
+	case tooLittle:
+		return "what stays open does not hold the share of all that is required at this stake, not even together"
+	case narrowedTo:
+		return fmt.Sprintf("%d of the candidates hold what is required, at the house's priors and at equal ones", int(c.value))
+	}
+	return ""
+}
+
+func (c *check) familiesSay() string {
+	switch by := c.family; {
+	case c.ok:
+		return "it is supported by " + list(by, "and") + ", and by more than one test"
+	case len(by) == 0:
+		return "no family of evidence supports it; two are needed, by two tests"
+	case len(by) == 1:
+		return "only " + by[0] + " supports it; two families are needed, by two tests"
+	default:
+		return list(by, "and") + " support it, but by one test alone; two tests are needed"
+	}
+}
+
+func (j *Judge) rivalSays(c *check) string {
+	one, other := j.nameOf(c.node), j.nameOf(c.other)
+	switch {
+	case c.value < 0:
+		return fmt.Sprintf("by the readings alone %s is no likelier than %s; it must be %s times likelier", one, other, figures(c.needed))
+	case c.value < 0.05:
+		return fmt.Sprintf("the readings do not tell %s from %s; it must be %s times likelier", one, other, figures(c.needed))
+	}
+	return fmt.Sprintf("by the readings alone %s is %s times likelier than %s; it must be %s times", one, figures(math.Exp(c.value)), other, figures(c.needed))
+}
+
+// keptBack says why rules keep names back, and what would lift it.
+func keptBack(by []*kb.Rule) string {
+	var words []string
+	for _, r := range by {
+		says := strings.TrimSuffix(r.Says, ".")
+		if r.Withholds.Until != nil {
+			says += " (until " + r.Withholds.Until.Text + ")"
+		}
+		words = append(words, says)
+	}
+	return strings.Join(words, "; ")
+}
+
+// nameOf is how a sentence names a material: where its name follows the colour, by the colour that was read.
+func (j *Judge) nameOf(m *kb.Material) string {
+	if m.ByColour != nil {
+		return m.SaysOf(j.colours())
+	}
+	return m.Name
+}
+
+func (j *Judge) namesOf(nodes []*kb.Material) []string {
+	out := make([]string, len(nodes))
+	for i, m := range nodes {
+		out[i] = j.nameOf(m)
+	}
+	return out
+}

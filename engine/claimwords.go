@@ -1,0 +1,73 @@
+package engine
+
+import (
+	"fmt"
+
+	"whystone/kb/casefile"
+)
+
+var groundCodes = [...]string{NoGround: "", UnknownWord: "unknown-word", NothingOfOrigin: "nothing-of-origin", RuleFault: "rule-fault",
+	NothingListed: "not-listed", Contradiction: "contradiction", NamedOther: "named-other", OtherColour: "other-colour",
+	BesideWithheld: "name-withheld", OwnExcluded: "own-excluded", OthersExcluded: "others-excluded", OriginOpen: "origin-open",
+	TooUnlikely: "too-unlikely", Named: "named", SentOn: "sent-on", ColourNotRead: "colour-not-read", GrownNotListed: "grown-not-listed",
+	NotEnough: "not-enough"}
+
+// ground says what decided an answer.
+func (j *Judge) ground(d *Decision, g Ground, a Answer) Reason {
+	return Reason{Code: groundCodes[g], Says: j.groundSays(d, g, a)}
+}
+
+func (j *Judge) groundSays(d *Decision, g Ground, a Answer) string {
+	switch g {
+	case UnknownWord:
+		return "nobody here knows the word"
+	case NothingOfOrigin:
+		return "no listed stone is what it claims"
+	case RuleFault:
+		return "a rule could not be evaluated"
+	case NothingListed:
+		if a == Falls {
+			return "two kinds of evidence rule out all that it names"
+		}
+		return "no listed stone fits all readings, and what it names is not ruled out for good"
+	case Contradiction:
+		return "the readings can't all be true of one listed stone"
+	case NamedOther:
+		return "the stone is " + j.nameOf(d.Named)
+	case OtherColour:
+		return fmt.Sprintf("it is %s, of another colour than the word demands", j.nameOf(d.Named))
+	case BesideWithheld:
+		return "it is not told yet from what it may be confused with"
+	case OwnExcluded:
+		return fmt.Sprintf("it is %s, and what is claimed of it is ruled out", j.nameOf(d.Named))
+	case OthersExcluded:
+		return fmt.Sprintf("it is %s, and all else that it may be is ruled out", j.nameOf(d.Named))
+	case OriginOpen:
+		return fmt.Sprintf("it is %s; natural or laboratory-grown is not determined", j.nameOf(d.Named))
+	case TooUnlikely:
+		return "the readings speak against it"
+	case Named:
+		return "the readings agree with it"
+	case SentOn:
+		return "the readings agree with it, but this stone goes to a laboratory"
+	case ColourNotRead:
+		return "the readings agree with it, but the colour that the word demands was not read"
+	case GrownNotListed:
+		return "the readings agree with it, but a laboratory-grown stone may read the same"
+	case NotEnough:
+		return "the readings do not decide it"
+	}
+	return ""
+}
+
+// claimSays answers the claim in words, with the reason.
+func (j *Judge) claimSays(c *casefile.Case, d *Decision) string {
+	a := &d.Claim
+	says := fmt.Sprintf("The claim %q %s: %s", c.ClaimSays, answerVerbs[a.Answer], j.groundSays(d, a.Why, a.Answer))
+	if a.Group != nil && a.GroupAnswer != a.Answer {
+		says += fmt.Sprintf("; the material claimed %s: %s", answerVerbs[a.GroupAnswer], a.Group.SaysOf(d.Colours))
+	}
+	return says + "."
+}
+
+var answerVerbs = [...]string{NoClaim: "", Open: "stays open", Stands: "stands", Falls: "falls"}

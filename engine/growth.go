@@ -1,0 +1,129 @@
+package engine
+
+import (
+	"slices"
+
+	"whystone/kb"
+)
+
+// No test of a desk sees how a stone grew; what one sees now and then (curved striae, a metallic flux) forbids an origin.
+// So a node of one origin is named only when the leaves of every other origin beside it are excluded, whatever the
+// frequencies say. Its growth group is the lowest nameable group above it whose leaves are of several origins: within it
+// the origins have to be told apart.
+
+// prepareGrowth finds the growth group of every nameable node and of every leaf.
+func (e *Engine) prepareGrowth() {
+	for _, m := range e.nodes {
+		e.origins = append(e.origins, e.originOf(m.Leaves))
+	}
+	for _, m := range slices.Concat(e.nodes, e.Ruleset.Leaves) {
+		e.growth = append(e.growth, e.growthGroup(m))
+	}
+}
+
+// originOf is the one origin of leaves, or nothing when there are several.
+func (e *Engine) originOf(leaves []int) string {
+	origin := e.Ruleset.Leaves[leaves[0]].From
+	for _, i := range leaves[1:] {
+		if e.Ruleset.Leaves[i].From != origin {
+			return ""
+		}
+	}
+	return origin
+}
+
+func (e *Engine) growthGroup(m *kb.Material) *kb.Material {
+	for g := m.NameableAbove(); g != nil; g = g.NameableAbove() {
+		if e.origins[e.names[g]] == "" {
+			return g
+		}
+	}
+	return nil
+}
+
+// growthOfLeaf is the growth group of a leaf, or nil.
+func (e *Engine) growthOfLeaf(i int) *kb.Material { return e.growth[len(e.nodes)+i] }
+
+const natural = "natural"
+
+// growthSettled tells whether the n-th node may be named for all that is known of how the stone grew.
+func (j *Judge) growthSettled(n int, m *kb.Material) bool {
+	origin := j.e.origins[n]
+	if origin == "" {
+		return true
+	}
+	if origin == natural && belowUnlistedGrowth(m) {
+		return false
+	}
+	g := j.e.growth[n]
+	if g == nil {
+		return true
+	}
+	for _, i := range g.Leaves {
+		if j.leaf(i).From != origin && !j.outOf(&j.w, i, origin) {
+			return false
+		}
+	}
+	return true
+}
+
+// belowUnlistedGrowth tells of a node below its species whose sheet does not list the grown ones: what is known to be grown
+// can't be excluded where nothing is said of it.
+func belowUnlistedGrowth(m *kb.Material) bool {
+	return m.Species != nil && m.Species != m && !growthKnown(m.Species.Grown)
+}
+
+func growthKnown(grown string) bool { return grown == "none known" || grown == "listed" }
+
+// outOf tells whether a leaf is excluded far enough for a stone of another origin to be named: for a natural one, by
+// exclusions that together rest on two tests.
+func (j *Judge) outOf(w *weights, i int, origin string) bool {
+	return w.excluded.has(i) && (origin != natural || j.exclusionTests(i).several())
+}
+
+// exclusionTests are the tests behind what excludes a leaf.
+func (j *Judge) exclusionTests(i int) testSet {
+	var tests testSet
+	for n := range j.items {
+		if it := &j.items[n]; it.excludes.has(i) {
+			tests.union(it.tests)
+		}
+	}
+	return tests
+}
+
+// unsettled are the leaves of another origin that keep the n-th node from being named; none when its species lists no grown
+// ones.
+func (j *Judge) unsettled(n int, m *kb.Material) []*kb.Material {
+	var out []*kb.Material
+	if g := j.e.growth[n]; g != nil {
+		for _, i := range g.Leaves {
+			if origin := j.e.origins[n]; j.leaf(i).From != origin && !j.outOf(&j.w, i, origin) {
+				out = append(out, j.leaf(i))
+			}
+		}
+	}
+	return out
+}
+
+// joinedByGrowth puts a growth group in place of its leaves among nodes, where these are of several origins. Only leaves
+// that have it as their own growth group make it so: ruby, natural or grown, stays ruby within corundum.
+func (j *Judge) joinedByGrowth(nodes []*kb.Material) []*kb.Material {
+	for n, g := range j.e.nodes {
+		if j.e.origins[n] != "" {
+			continue
+		}
+		origin, several := "", false
+		for _, i := range g.Leaves {
+			if j.e.growthOfLeaf(i) == g && j.w.free(i) {
+				several = several || origin != "" && origin != j.leaf(i).From
+				origin = j.leaf(i).From
+			}
+		}
+		if several {
+			nodes = slices.DeleteFunc(nodes, func(m *kb.Material) bool { return m.Under(g) })
+			nodes = append(nodes, g)
+		}
+	}
+	return nodes
+}
