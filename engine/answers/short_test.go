@@ -138,7 +138,7 @@ func TestWaitingEnds(t *testing.T) {
 		t.Fatal("the rule on afterglow does not wait")
 	}
 	w := a.Waiting(c, noon).Rules[i]
-	if w.Changes != ChangesVerdict || len(w.Waits) != 1 || w.Waits[0].Name != "afterglow" || !w.Waits[0].Able || !slices.Contains(w.Waits[0].Tests, "ultraviolet-lamp") {
+	if w.Changes != SendsOn || len(w.Waits) != 1 || w.Waits[0].Name != "afterglow" || !w.Waits[0].Able || !slices.Contains(w.Waits[0].Tests, "ultraviolet-lamp") {
 		t.Errorf("%+v", w)
 	}
 	o := rs.Vocabulary.Observable("afterglow")

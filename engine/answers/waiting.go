@@ -94,14 +94,16 @@ func ruleIDs(list []WaitingRule) []string {
 }
 
 // effects tells whether anything of a rule can touch a verdict. What it establishes acts through the rules that read it.
-func effects(r *kb.Rule) bool { return r.Evidence() || len(r.SetsAside) > 0 || r.SendsOn != "" }
+func effects(r *kb.Rule) bool {
+	return r.Evidence() || len(r.SetsAside) > 0 || r.SendsOn != "" || r.Withholds != nil
+}
 
 func (a *Asker) logs() []float64 {
-	out := make([]float64, len(a.rs.Leaves))
+	out := make([]float64, len(a.rs.Leaves), len(a.rs.Leaves)+1)
 	for i := range out {
 		out[i] = a.judge.LogWeight(i)
 	}
-	return out
+	return append(out, a.judge.LogWeight(engine.Unlisted))
 }
 
 // suppose judges the case as if a rule held.
@@ -122,8 +124,8 @@ func (a *Asker) suppose(c *casefile.Case, on time.Time, r *kb.Rule, d *engine.De
 
 // moved tells whether any leaf's log-weight is another than before.
 func (a *Asker) moved(before []float64) bool {
-	for i, x := range before {
-		y := a.judge.LogWeight(i)
+	for i, y := range a.logs() {
+		x := before[i]
 		if math.IsInf(x, -1) != math.IsInf(y, -1) || !math.IsInf(x, -1) && math.Abs(x-y) > 1e-9 {
 			return true
 		}
