@@ -277,6 +277,10 @@ func (st *stacked) readKind(layer, top, kind string, roots []*doc.Node, out *dia
 				s.errorf("bad-id", idNode, "%q is no id: lower-case letters, digits and single hyphens", id)
 				continue
 			}
+			if kind == "material" && id == Unlisted {
+				s.errorf("bad-id", idNode, "%q can't be the id of a material: it stands for what no sheet is of", id)
+				continue
+			}
 			if old := own[id]; old != nil {
 				d := s.errorf("duplicate-id", idNode, "the %s %q is there twice", kind, id)
 				d.Related = append(d.Related, diag.Related{Span: old.origin.Span, Says: "here first"})

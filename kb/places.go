@@ -5,11 +5,23 @@ import (
 
 	"whystone/kb/condition"
 	"whystone/kb/diag"
+	"whystone/kb/doc"
 )
+
+// UntilKey is the key of the condition that lifts what a rule withholds, for [Rule.At] and [Rule.Part].
+const UntilKey = "withholds.until"
+
+// value is what the rule's sheet says under a key.
+func (r *Rule) value(key string) *doc.Node {
+	if key == UntilKey {
+		return r.at.Get("withholds").Get("until")
+	}
+	return r.at.Get(key)
+}
 
 // At is where the value of one of the rule's keys stands in its file; where it has none, the rule's id.
 func (r *Rule) At(key string) diag.Span {
-	if v := r.at.Get(key); !v.IsNull() {
+	if v := r.value(key); !v.IsNull() {
 		return v.Span
 	}
 	return r.Origin.Span
@@ -17,7 +29,7 @@ func (r *Rule) At(key string) diag.Span {
 
 // Part is where a part of the condition under a key ("if", "unless") stands, given as bytes of its text.
 func (r *Rule) Part(key string, start, end int) diag.Span {
-	if v := r.at.Get(key); !v.IsNull() {
+	if v := r.value(key); !v.IsNull() {
 		return v.At(start, end)
 	}
 	return r.Origin.Span
@@ -40,7 +52,7 @@ func (r *Rule) Naming(slot int) diag.Span {
 	for _, at := range []struct {
 		key string
 		c   *condition.Condition
-	}{{"if", r.If}, {"unless", r.Unless}} {
+	}{{"if", r.If}, {"unless", r.Unless}, {UntilKey, r.WithheldUntil()}} {
 		if at.c == nil {
 			continue
 		}

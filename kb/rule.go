@@ -62,13 +62,6 @@ type Rule struct {
 	order int    // in Ruleset.Order, or -1
 }
 
-// Withholding keeps names back while its rule fires and Until does not hold, undecided included.
-type Withholding struct {
-	Leaves []int                // indexes of the leaves at or below its names, rising
-	Until  *condition.Condition // nil: for as long as the rule fires
-	Beside []int                // the leaves that a narrowed list of withheld names takes in, rising
-}
-
 // OnlyAdvises tells whether nothing but cautions and calls for tests follow: a verdict does not depend on it.
 func (r *Rule) OnlyAdvises() bool {
 	return !r.Evidence() && len(r.SetsAside)+len(r.Establishes)+len(r.Forbids) == 0 && r.SendsOn == "" && r.Withholds == nil
@@ -82,7 +75,7 @@ type Example struct {
 }
 
 var ruleKeys = []string{"rule", "says", "if", "unless", "excludes", "supports", "weakens", "sets_aside", "establishes", "calls_for", "forbids",
-	"cautions", "sends_on", "family", "backed_by", "source", "status", "since", "until", "author", "reviewed_by", "tags", "was", "examples",
+	"cautions", "sends_on", "withholds", "family", "backed_by", "source", "status", "since", "until", "author", "reviewed_by", "tags", "was", "examples",
 	"accepts", "replaces", "because", "note"}
 
 // rules reads the rule sheets. Facts come first, as conditions name them.
@@ -106,13 +99,16 @@ func (b *ruleBuilder) read(s *sheet) *Rule {
 	r.Accepts = s.acceptances(b.rs.Policy.Zone)
 	r.If, r.Unless = b.condition(s, "if"), b.condition(s, "unless")
 	if v := n.Get("excludes"); !v.IsNull() && (v.Kind != doc.Map || v.Keys(s.out, "materials", "where")) {
-		r.Excludes = b.selection(s, v)
+		if chosen := b.selection(s, v, "What is not listed can't be excluded: no sheet says what it is."); chosen != nil {
+			r.Excludes = &chosen.Selection
+		}
 	}
 	b.weights(s, r, "supports", false)
 	b.weights(s, r, "weakens", true)
 	r.SetsAside = b.observables(s, "sets_aside")
 	b.establishes(s, r)
 	r.CallsFor, r.Forbids = b.tests(s, "calls_for", r.Status != Retired), b.tests(s, "forbids", false)
+	r.Withholds = b.withholds(s)
 	if !s.follows() {
 		s.errorf("missing-key", n, "nothing follows from the rule %q", r.ID).
 			Detail = "It needs one of: " + strings.Join(effectKeys, ", ") + "."
@@ -120,7 +116,7 @@ func (b *ruleBuilder) read(s *sheet) *Rule {
 	return r
 }
 
-var effectKeys = []string{"excludes", "supports", "weakens", "sets_aside", "establishes", "calls_for", "forbids", "cautions", "sends_on"}
+var effectKeys = []string{"excludes", "supports", "weakens", "sets_aside", "establishes", "calls_for", "forbids", "cautions", "sends_on", "withholds"}
 
 // asRead is what was read, with the keys of rows that are not known.
 func (s *sheet) asRead() *doc.Node {
@@ -162,7 +158,10 @@ func (s *sheet) checkDates(r *Rule) {
 }
 
 func (b *ruleBuilder) condition(s *sheet, key string) *condition.Condition {
-	v := s.Get(key)
+	return b.conditionAt(s, s.Get(key))
+}
+
+func (b *ruleBuilder) conditionAt(s *sheet, v *doc.Node) *condition.Condition {
 	if v.IsNull() {
 		return nil
 	}

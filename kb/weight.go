@@ -28,8 +28,18 @@ type Weight struct {
 // MaxRatio is how strong evidence may be that names no data behind it.
 const MaxRatio = 10000
 
-// selection reads a list of materials and groups, {where: condition}, or {materials: [...]}.
-func (b *ruleBuilder) selection(s *sheet, v *doc.Node) *Selection {
+// Unlisted is the name under which evidence may speak of what the ruleset lacks. No material or group bears it as its id.
+const Unlisted = "unlisted"
+
+// chosen is a selection as a rule writes it, which may take in what is not listed.
+type chosen struct {
+	Selection
+	unlisted bool
+}
+
+// selection reads a list of materials and groups, {where: condition}, or {materials: [...]}. What is not listed may be among
+// them where no reason is given why it can't be.
+func (b *ruleBuilder) selection(s *sheet, v *doc.Node, noUnlisted string) *chosen {
 	list := v
 	if v.Kind == doc.Map {
 		list = v.Get("materials")
@@ -38,14 +48,22 @@ func (b *ruleBuilder) selection(s *sheet, v *doc.Node) *Selection {
 				s.errorf("given-twice", v, "materials are listed or told by \"where\", not both")
 				return nil
 			}
-			return b.selectWhere(s, w)
+			if sel := b.selectWhere(s, w); sel != nil {
+				return &chosen{Selection: *sel}
+			}
+			return nil
 		}
 		if list == nil {
 			s.errorf("missing-key", v, "which materials? Give \"materials\" or \"where\"")
 			return nil
 		}
 	}
-	sel := &Selection{}
+	return b.nodes(s, list, noUnlisted)
+}
+
+// nodes reads a list of materials and groups.
+func (b *ruleBuilder) nodes(s *sheet, list *doc.Node, noUnlisted string) *chosen {
+	sel := &chosen{}
 	items, _ := list.ListOrOne(s.out)
 	var names []string
 	for _, it := range items {
@@ -53,10 +71,20 @@ func (b *ruleBuilder) selection(s *sheet, v *doc.Node) *Selection {
 		if !ok {
 			continue
 		}
+		if id == Unlisted {
+			if noUnlisted != "" {
+				s.errorf("not-allowed", it, "%q can't be named here", Unlisted).Detail = noUnlisted + " It may be named under supports and weakens."
+				continue
+			}
+			names, sel.unlisted = append(names, id), true
+			continue
+		}
 		m := b.rs.Node(id)
 		if m == nil {
 			d := s.errorf("unknown-material", it, "no material or group is called %q", id)
-			d.Nearest, d.Detail = b.rs.nearestNode(id)
+			if d.Nearest, d.Detail = b.rs.nearestNode(id); d.Nearest == "" && noUnlisted == "" {
+				d.Nearest = diag.Nearest(id, []string{Unlisted})
+			}
 			continue
 		}
 		names = append(names, id)
@@ -114,7 +142,7 @@ func (b *ruleBuilder) weights(s *sheet, r *Rule, key string, against bool) {
 		if !it.Keys(s.out, "materials", "where", "strength", "ratio") {
 			continue
 		}
-		sel := b.selection(s, it)
+		sel := b.selection(s, it, "")
 		ratio, word, ok := b.strength(s, r, it)
 		if sel == nil || !ok {
 			continue
@@ -122,7 +150,7 @@ func (b *ruleBuilder) weights(s *sheet, r *Rule, key string, against bool) {
 		if against {
 			ratio = 1 / ratio
 		}
-		r.Weights = append(r.Weights, Weight{Selection: *sel, Ratio: ratio, Strength: word})
+		r.Weights = append(r.Weights, Weight{Selection: sel.Selection, Unlisted: sel.unlisted, Ratio: ratio, Strength: word})
 	}
 }
 
