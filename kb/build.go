@@ -35,13 +35,8 @@ func (st *stacked) build(out *diag.List) *Ruleset {
 	checkKnown(v, out)
 	// Whatever is said in the words of an unsound policy or vocabulary would be refused, too.
 	sound := errorsIn(*out) == before
-	if rs.Nodes = buildTree(st.ordered("material"), rs.Policy, v, out, sound); rs.Nodes == nil {
+	if rs.Nodes, rs.Leaves = buildTree(st.ordered("material"), rs.Policy, v, out, sound); rs.Nodes == nil {
 		return nil
-	}
-	for _, m := range rs.Nodes {
-		if !m.Group {
-			rs.Leaves = append(rs.Leaves, m)
-		}
 	}
 	rs.claims = buildClaims(rs, out)
 	checkPriors(rs, ps)

@@ -13,12 +13,12 @@ type Claim struct {
 	Node    *Material
 	Origin  string   // demanded; empty: any
 	Colours []string // demanded; empty: any
-	Leaves  []int    // the leaves at or below Node with the demanded origin, rising
+	Leaves  []int    // the leaves at or below Node with the demanded origin, rising; with a group's only listed leaf the others of its origin
 }
 
 // Means is the node that the claim comes to: the only leaf that fits it, else its node.
 func (c *Claim) Means(rs *Ruleset) *Material {
-	if len(c.Leaves) == 1 {
+	if len(c.Leaves) == 1 && !rs.Leaves[c.Leaves[0]].Other {
 		return rs.Leaves[c.Leaves[0]]
 	}
 	return c.Node
@@ -114,6 +114,15 @@ func (m *Material) nameSpan(word string) diag.Span {
 
 func newClaim(rs *Ruleset, word string, node *Material, origin string, colours []string) *Claim {
 	c := &Claim{Word: word, Node: node, Origin: origin, Colours: colours}
+	if !node.Group {
+		// The word for a group's only listed leaf is the word for what is like it but for the sheet.
+		for _, i := range rs.onlyListed(node).Leaves {
+			if from := rs.Leaves[i].From; from == node.From && (origin == "" || from == origin) {
+				c.Leaves = append(c.Leaves, i)
+			}
+		}
+		return c
+	}
 	for _, i := range node.Leaves {
 		if origin == "" || rs.Leaves[i].From == origin {
 			c.Leaves = append(c.Leaves, i)

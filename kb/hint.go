@@ -11,6 +11,9 @@ import (
 // nearestNode is the material or group that was perhaps meant by an id that none has: one of a near id, one that has it as a
 // name, or those whose ids have all of its words.
 func (rs *Ruleset) nearestNode(id string) (nearest, detail string) {
+	if group, _, of := strings.Cut(id, ":"); of && rs.Node(group) != nil {
+		return group, "The others of a group are named by the group alone."
+	}
 	word := foldText(strings.ReplaceAll(id, "-", " "))
 	if i := slices.IndexFunc(rs.Nodes, func(m *Material) bool { return strings.ReplaceAll(m.ID, "-", " ") == word }); i >= 0 {
 		return rs.Nodes[i].ID, ""

@@ -30,8 +30,8 @@ type Ruleset struct {
 	Layers     []string // from the lowest
 	Policy     *Policy
 	Tests      []*Test     // sorted by id
-	Nodes      []*Material // groups and leaves of the tree of materials, sorted by id
-	Leaves     []*Material // sorted by id; a leaf's Index is its place here
+	Nodes      []*Material // groups and leaves of the tree of materials that sheets are of, sorted by id
+	Leaves     []*Material // with the others of groups, sorted by id; a leaf's Index is its place here
 	Rules      []*Rule     // sorted by id, drafts and retired ones and the rows of tables too
 	Tables     []*Table    // sorted by id
 	Order      []*Rule     // those that are evaluated, each after all that it depends on

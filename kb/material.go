@@ -36,7 +36,8 @@ type Material struct {
 	Note       string
 	Counter    string // how common it is at a counter; own or inherited
 	Parent     *Material
-	Kids       []*Material // sorted by id
+	Kids       []*Material // that sheets are of, sorted by id
+	Others     []*Material // of a group: the leaves for members without a sheet, sorted by id
 	Leaves     []int       // indexes of all leaves at or below it, rising
 	Depth      int
 	// What the sheets say, inherited from above where the node says nothing itself; by property or observable.
@@ -48,26 +49,6 @@ type Material struct {
 
 	under string
 	at    *sheet
-}
-
-// ColourName is a name for a stone of some colours.
-type ColourName struct {
-	Colours uint64 // outcomes of the observable colour; 0: of any, and of one whose colour was not read
-	Says    string
-}
-
-// SaysOf is how a verdict names a stone whose colour was read as one of the outcomes in colours; 0: not read. A name that
-// demands a colour is never used for another.
-func (m *Material) SaysOf(colours uint64) string {
-	if m.ByColour == nil {
-		return m.Says()
-	}
-	for _, n := range m.ByColour {
-		if n.Colours == 0 || colours != 0 && colours&^n.Colours == 0 {
-			return n.Says
-		}
-	}
-	return m.Name
 }
 
 // Range is what a property's value can be.
@@ -122,35 +103,36 @@ func (m *Material) NameableAbove() *Material {
 	return nil
 }
 
-// Says is how a verdict names it.
-func (m *Material) Says() string { return cmp.Or(m.InVerdicts, m.Name) }
-
 var materialKeys = []string{"material", "group", "under", "name", "also", "was", "nameable", "in_verdicts", "origin", "formula", "treatments",
-	"harmed_by", "seen_at_counter", "properties", "outcomes", "features", "accepts", "note", "source", "replaces", "because"}
+	"harmed_by", "seen_at_counter", "grown", "others", "properties", "outcomes", "features", "accepts", "note", "source", "replaces", "because"}
 
 // buildTree reads the material sheets and joins them to a tree, whose leaves it numbers by id. It is nil when there is no
 // tree, or when what the sheets are checked against is not sound.
-func buildTree(sheets []*sheet, p *Policy, v *vocab.Vocabulary, out *diag.List, sound bool) []*Material {
-	var nodes []*Material
-	byID := map[string]*Material{}
+func buildTree(sheets []*sheet, p *Policy, v *vocab.Vocabulary, out *diag.List, sound bool) (nodes, leaves []*Material) {
+	known := map[string]*Material{}
 	for _, s := range sheets {
 		m := readMaterial(s, p, v)
 		nodes = append(nodes, m)
-		byID[m.ID] = m
+		known[m.ID] = m
 	}
 	for _, m := range nodes {
-		m.join(byID, nodes)
+		m.join(known, nodes)
 	}
 	if !checkTree(nodes, out) || !sound {
-		return nil
+		return nil, nil
 	}
-	var leaves []*Material
+	byID := func(a, b *Material) int { return cmp.Compare(a.ID, b.ID) }
 	for _, m := range nodes {
-		slices.SortFunc(m.Kids, func(a, b *Material) int { return cmp.Compare(a.ID, b.ID) })
+		slices.SortFunc(m.Kids, byID)
+		slices.SortFunc(m.Others, byID)
+		leaves = append(leaves, m.Others...)
 		if !m.Group {
-			m.Index = len(leaves)
 			leaves = append(leaves, m)
 		}
+	}
+	slices.SortFunc(leaves, byID)
+	for i, m := range leaves {
+		m.Index = i
 	}
 	for _, m := range nodes {
 		if m.Parent == nil {
@@ -160,7 +142,7 @@ func buildTree(sheets []*sheet, p *Policy, v *vocab.Vocabulary, out *diag.List, 
 	for _, m := range leaves {
 		m.checkLeaf(p)
 	}
-	return nodes
+	return nodes, leaves
 }
 
 func (m *Material) join(byID map[string]*Material, nodes []*Material) {
@@ -218,22 +200,31 @@ func readMaterial(s *sheet, p *Policy, v *vocab.Vocabulary) *Material {
 	n := s.Node
 	n.Keys(s.out, materialKeys...)
 	m := &Material{ID: s.id, Index: -1, Group: n.Get("group") != nil, Name: s.needText(n, "name"), Also: s.texts(n, "also"), Was: s.texts(n, "was"),
-		InVerdicts: s.text(n, "in_verdicts"), Formula: s.text(n, "formula"), Treatments: s.texts(n, "treatments"), HarmedBy: s.texts(n, "harmed_by"),
-		Note: s.text(n, "note"), From: s.oneOf(n, "origin", "", Origins...), Counter: s.text(n, "seen_at_counter"), under: s.text(n, "under"),
+		Grown: s.oneOf(n, "grown", "", Grown...), Formula: s.text(n, "formula"), Treatments: s.texts(n, "treatments"), HarmedBy: s.texts(n, "harmed_by"),
+		Note: s.text(n, "note"), From: s.oneOf(n, "origin", "", Origins...), under: s.text(n, "under"),
 		Ranges: map[string]*Range{}, Choices: map[string]*Frequencies{}, Features: map[string]*Frequencies{}, Origin: s.origin, at: s}
 	m.Nameable = !m.Group || s.flag(n, "nameable")
 	m.Accepts = s.acceptances(p.Zone)
 	if !m.Group && n.Get("nameable") != nil {
 		s.errorf("not-allowed", n.Get("nameable"), "a material can always be named; only a group says whether it is nameable")
 	}
-	if _, ok := p.SeenAtCounter[m.Counter]; m.Counter != "" && !ok {
-		s.errorf("unknown-name", n.Get("seen_at_counter"), "the policy has no word %q for how common a material is", m.Counter).
-			Nearest = diag.Nearest(m.Counter, sortedKeys(p.SeenAtCounter))
-	}
+	m.Counter = s.counter(p)
+	s.inVerdicts(m, v)
 	s.properties(m, n.Get("properties"), v)
 	s.frequencies(m, n.Get("outcomes"), m.Choices, vocab.Choice, v)
 	s.frequencies(m, n.Get("features"), m.Features, vocab.Features, v)
+	s.others(m, p)
 	return m
+}
+
+// counter is the word for how common a material is.
+func (s *sheet) counter(p *Policy) string {
+	word := s.text(s.Node, "seen_at_counter")
+	if _, ok := p.SeenAtCounter[word]; word != "" && !ok {
+		s.errorf("unknown-name", s.Get("seen_at_counter"), "the policy has no word %q for how common a material is", word).
+			Nearest = diag.Nearest(word, sortedKeys(p.SeenAtCounter))
+	}
+	return word
 }
 
 func sortedKeys[V any](m map[string]V) []string {
@@ -395,11 +386,12 @@ func (m *Material) settle(depth int, v *vocab.Vocabulary) {
 		m.From, m.Counter = cmp.Or(m.From, p.From), cmp.Or(m.Counter, p.Counter)
 		m.narrows(p)
 	}
+	m.settleSpecies()
 	m.derive(v)
 	if !m.Group {
 		m.Leaves = []int{m.Index}
 	}
-	for _, k := range m.Kids {
+	for _, k := range slices.Concat(m.Kids, m.Others) {
 		k.settle(depth+1, v)
 		m.Leaves = append(m.Leaves, k.Leaves...)
 	}
@@ -452,6 +444,9 @@ func (m *Material) checkLeaf(p *Policy) {
 
 // prior is how common a leaf is, on the policy's scale: its own override, else its own word, else its group's, and so on.
 func (m *Material) prior(p *Policy) float64 {
+	if m.Other {
+		return p.SeenAtCounter[m.Counter] // what the house says of its group is said of what is listed there
+	}
 	for n := m; n != nil; n = n.Parent {
 		if x, ok := p.Priors[n.ID]; ok {
 			return x
