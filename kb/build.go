@@ -52,7 +52,6 @@ func (st *stacked) build(out *diag.List) *Ruleset {
 		return nil
 	}
 	rs.compile()
-	rs.stones.New = func() any { return rs.NewRun() }
 	rs.deriveExamples()
 	if rs.Digest, err = st.digest(); err != nil {
 		out.Errorf("bad-encoding", diag.Span{}, "the ruleset has no digest: %s", err)

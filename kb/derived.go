@@ -88,35 +88,44 @@ func (s *sheet) aboutStone(n *doc.Node, c *condition.Condition, scope *condition
 
 // Derive adds to a case the quantities that follow from its stone and that nobody read.
 func (rs *Ruleset) Derive(c *casefile.Case) {
-	var run *Run
+	var state *condition.State
 	for _, t := range rs.Tests {
 		for i := range t.Derived {
 			d := &t.Derived[i]
 			if c.Has(d.Observable) {
 				continue
 			}
-			if run == nil {
-				run = rs.stones.Get().(*Run)
-				defer rs.stones.Put(run)
-				run.clear()
-				run.stone(c)
+			if state == nil {
+				state = rs.stone(c)
+				defer rs.stones.Put(state)
 			}
-			if r := rs.derive(run, t, d); r != nil {
-				r.Span = c.Span
+			if r := rs.derive(state, t, d); r != nil {
+				r.Span, r.Spoilt = c.Span, t.spoilt(state)
 				c.Add(r)
 			}
 		}
 	}
 }
 
-func (rs *Ruleset) derive(run *Run, t *Test, d *Derived) *casefile.Reading {
+// stone is a state that holds nothing but the stone of a case. Give it back to rs.stones.
+func (rs *Ruleset) stone(c *casefile.Case) *condition.State {
+	state, ok := rs.stones.Get().(*condition.State)
+	if !ok {
+		state = &condition.State{Slots: make([]condition.Slot, rs.Scope.Len())}
+	}
+	clearSlots(state)
+	rs.putStone(state, c)
+	return state
+}
+
+func (rs *Ruleset) derive(state *condition.State, t *Test, d *Derived) *casefile.Reading {
 	if d.If != nil {
-		if is, _, err := condition.Evaluate(d.If, &run.State); err != nil || is != truth.Holds {
+		if is, _, err := condition.Evaluate(d.If, state); err != nil || is != truth.Holds {
 			return nil
 		}
 	}
 	value := math.NaN()
-	if err := run.State.Each(d.Is, func(q quantity.Q) { value = q.Value }); err != nil || math.IsNaN(value) {
+	if err := state.Each(d.Is, func(q quantity.Q) { value = q.Value }); err != nil || math.IsNaN(value) {
 		return nil // a measurement that it needs is missing, or nought
 	}
 	if value < d.Observable.Span[0] || value > d.Observable.Span[1] {

@@ -1,6 +1,9 @@
 package kb
 
 import (
+	"slices"
+
+	"whystone/kb/casefile"
 	"whystone/kb/condition"
 	"whystone/kb/truth"
 )
@@ -14,13 +17,8 @@ type Needs struct {
 // NeedsOn looks at what a test needs. The state is that of a run of the rules over the case.
 func (t *Test) NeedsOn(state *condition.State) Needs {
 	var n Needs
-	for _, need := range t.Needs {
-		is := truth.Undecided
-		if need.If != nil {
-			// A need that can't be evaluated is one of which nothing is known.
-			is, _, _ = condition.Evaluate(need.If, state)
-		}
-		switch is {
+	for i := range t.Needs {
+		switch need := &t.Needs[i]; need.on(state) {
 		case truth.Fails:
 			n.Missing = append(n.Missing, need.Says)
 		case truth.Undecided:
@@ -28,6 +26,39 @@ func (t *Test) NeedsOn(state *condition.State) Needs {
 		}
 	}
 	return n
+}
+
+// on is whether a stone meets the need. Of one that can't be evaluated nothing is known.
+func (need *Need) on(state *condition.State) truth.Value {
+	if need.If == nil {
+		return truth.Undecided
+	}
+	is, _, err := condition.Evaluate(need.If, state)
+	if err != nil {
+		return truth.Undecided
+	}
+	return is
+}
+
+// spoilt is the first need of those that spoil a reading which the stone is known not to meet; empty when there is none.
+func (t *Test) spoilt(state *condition.State) string {
+	for i := range t.Needs {
+		if need := &t.Needs[i]; need.Spoils && need.on(state) == truth.Fails {
+			return need.Says
+		}
+	}
+	return ""
+}
+
+// spoils is the need of a test for which its readings on the stone of a case are set aside.
+func (rs *Ruleset) spoils(c *casefile.Case, test string) string {
+	t := rs.Test(test)
+	if t == nil || !slices.ContainsFunc(t.Needs, func(n Need) bool { return n.Spoils }) {
+		return ""
+	}
+	state := rs.stone(c)
+	defer rs.stones.Put(state)
+	return t.spoilt(state)
 }
 
 // Feasible tells whether nothing is known to stand in the way.

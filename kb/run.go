@@ -183,14 +183,14 @@ func (r *Rule) Order() int { return r.order }
 
 // fill puts the case into the slots.
 func (run *Run) fill(c *casefile.Case) {
-	run.clear()
+	clearSlots(&run.State)
 	slots := run.State.Slots
 	for _, f := range run.rs.Facts {
 		if f.Kind == vocab.Truth {
 			slots[f.Slot].Status, slots[f.Slot].Truth = condition.Ready, truth.Fails
 		}
 	}
-	run.stone(c)
+	run.rs.putStone(&run.State, c)
 	run.fromRays = false
 	run.State.Context.U = run.State.Context.U[:0]
 	run.State.Context.R = nil
@@ -223,37 +223,37 @@ func correlation(c *casefile.Case, index map[int]*vocab.Observable) func(i, j in
 	}
 }
 
-// clear empties the slots; the values' memory is used again.
-func (run *Run) clear() {
-	for i := range run.State.Slots {
-		run.State.Slots[i] = condition.Slot{Values: run.State.Slots[i].Values[:0]}
+// clearSlots empties the slots; the values' memory is used again.
+func clearSlots(state *condition.State) {
+	for i := range state.Slots {
+		state.Slots[i] = condition.Slot{Values: state.Slots[i].Values[:0]}
 	}
 }
 
-func (run *Run) stone(c *casefile.Case) {
-	at := len(run.rs.Vocabulary.Observables)
+// putStone puts the stone of a case, its claim and its stake into the slots.
+func (rs *Ruleset) putStone(state *condition.State, c *casefile.Case) {
+	at := len(rs.Vocabulary.Observables)
 	s := &c.Stone
-	slots := run.State.Slots[at:]
+	slots := state.Slots[at:]
 	for i, b := range []*bool{s.Mounted, s.Warm, s.Wet, s.Coated} {
 		if b != nil {
 			slots[i].Status, slots[i].Truth = condition.Ready, truth.Of(*b)
 		}
 	}
+	number := func(slot *condition.Slot, x *float64) {
+		if x != nil {
+			slot.SetQuantities(&state.Context, append(slot.Values[:0], quantity.Exact(*x))...)
+		}
+	}
 	for i, x := range []*float64{s.Carat, s.Length, s.Width, s.Depth} {
-		run.number(&slots[4+i], x)
+		number(&slots[4+i], x)
 	}
 	for i, text := range []string{s.Cut, s.Setting, c.Claim} {
 		if text != "" {
 			slots[8+i].Status, slots[8+i].Text = condition.Ready, text
 		}
 	}
-	run.number(&slots[11], c.Stake)
-}
-
-func (run *Run) number(slot *condition.Slot, x *float64) {
-	if x != nil {
-		slot.SetQuantities(&run.State.Context, append(slot.Values[:0], quantity.Exact(*x))...)
-	}
+	number(&slots[11], c.Stake)
 }
 
 // measured gives a reading its place among the uncertainties.
@@ -266,16 +266,25 @@ func (run *Run) measured(o *vocab.Observable, x, u float64, index map[int]*vocab
 	return quantity.Measured(x, i)
 }
 
+// useless notes why a reading says nothing, unless another of its observable does. One that the stone spoils is as if set
+// aside; of several reasons the same is told whichever comes first.
+func (run *Run) useless(slot *condition.Slot, r *casefile.Reading) {
+	missing := slot.Status == condition.Missing
+	switch {
+	case r.Disagrees && (missing || slot.Status == condition.Aside):
+		slot.Status, slot.Reason = condition.Clashing, r.Reason
+	case r.Spoilt != "" && (missing || slot.Status == condition.Vague):
+		slot.Status, slot.Reason = condition.Aside, r.Spoilt
+	case r.Spoilt == "" && missing:
+		slot.Status, slot.Reason = condition.Vague, r.Reason
+	}
+}
+
 // reading puts one reading into its slot, beside those of other places.
 func (run *Run) reading(r *casefile.Reading, index map[int]*vocab.Observable) {
 	slot := &run.State.Slots[r.Observable.Index]
 	if !r.Usable() {
-		if slot.Status == condition.Missing {
-			slot.Status, slot.Reason = condition.Vague, r.Reason
-			if r.Disagrees {
-				slot.Status = condition.Clashing
-			}
-		}
+		run.useless(slot, r)
 		return
 	}
 	first := slot.Status != condition.Ready

@@ -370,10 +370,13 @@ func buildNeeds(b *vocabBuilder, scope *condition.Scope) {
 		}
 		items, _ := v.List(s.out)
 		for _, it := range items {
-			if !it.Keys(s.out, "if", "says") {
+			if !it.Keys(s.out, "if", "says", "spoils") {
 				continue
 			}
-			need := Need{Says: s.needText(it, "says")}
+			need := Need{Says: s.needText(it, "says"), Spoils: s.flag(it, "spoils")}
+			if need.Spoils && it.Get("if").IsNull() {
+				s.errorf("missing-key", it, "a need that spoils readings says \"if\": how it is known that the stone does not meet it")
+			}
 			if c := it.Get("if"); c != nil {
 				if text, ok := s.conditionText(c); ok {
 					need.If = condition.Compile(text, locate(c), scope, s.out)

@@ -48,7 +48,7 @@ type Reading struct {
 	Instrument   string
 	By, At, Note string
 	Derived      bool   // not read, but computed from the stone
-	Spoilt       string // the need of its test that the stone does not meet, for which it is set aside; else empty
+	Spoilt       string // the need of its test that the stone does not meet, for which it is set aside; else empty; never combined
 	Span         diag.Span
 }
 
@@ -87,7 +87,7 @@ type Case struct {
 	Desk         string
 	Stone        Stone
 	Stake        *float64   // in the policy's currency
-	Readings     []*Reading // by observable, then place
+	Readings     []*Reading // by observable, then place, those that the stone spoils last
 	Correlations []Correlation
 	Note         string
 	// For QA; never read by the judging.
@@ -115,7 +115,7 @@ func (c *Case) Add(r *Reading) {
 }
 
 func compareReadings(a, b *Reading) int {
-	return cmp.Or(cmp.Compare(a.Observable.Name, b.Observable.Name), cmp.Compare(a.Where, b.Where))
+	return cmp.Or(cmp.Compare(a.Observable.Name, b.Observable.Name), cmp.Compare(a.Where, b.Where), cmp.Compare(a.Spoilt, b.Spoilt))
 }
 
 // Without is the case less the readings of some observables (a reading's Name).

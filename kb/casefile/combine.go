@@ -11,11 +11,16 @@ import (
 	"whystone/kb/vocab"
 )
 
-// combine joins the repeats of each place; readings of unlike places stay apart.
+// combine joins the repeats of each place; readings of unlike places stay apart, and so does each that the stone spoils.
 func combine(given []*Reading) []*Reading {
 	var places []string
+	var spoilt []*Reading
 	byPlace := map[string][]*Reading{}
 	for _, r := range given {
+		if r.Spoilt != "" {
+			spoilt = append(spoilt, r)
+			continue
+		}
 		if byPlace[r.Where] == nil {
 			places = append(places, r.Where)
 		}
@@ -26,7 +31,11 @@ func combine(given []*Reading) []*Reading {
 	for _, p := range places {
 		out = append(out, combineRepeats(byPlace[p]))
 	}
-	return out
+	slices.SortStableFunc(spoilt, func(a, b *Reading) int {
+		return cmp.Or(compareRepeats(a, b), slices.Compare(a.Seen[:], b.Seen[:]), slices.Compare(a.LookedFor[:], b.LookedFor[:]),
+			cmp.Compare(a.Tests[0], b.Tests[0]), cmp.Compare(a.By, b.By), cmp.Compare(a.At, b.At), cmp.Compare(a.Note, b.Note))
+	})
+	return append(out, spoilt...)
 }
 
 // combineRepeats makes one reading of several in one place. Those that stayed inconclusive don't count beside one that
@@ -40,10 +49,7 @@ func combineRepeats(all []*Reading) *Reading {
 		usable = slices.Clone(all)
 	}
 	// The same repeats in any order are one reading.
-	slices.SortStableFunc(usable, func(a, b *Reading) int {
-		return cmp.Or(cmp.Compare(a.Form, b.Form), cmp.Compare(a.Value, b.Value), cmp.Compare(a.U, b.U), cmp.Compare(a.High, b.High),
-			cmp.Compare(a.Lo, b.Lo), cmp.Compare(a.Hi, b.Hi), cmp.Compare(a.Outcome, b.Outcome), cmp.Compare(a.Instrument, b.Instrument))
-	})
+	slices.SortStableFunc(usable, compareRepeats)
 	out := *usable[0]
 	out.Span, out.Repeats = all[0].Span, len(usable)
 	for _, r := range usable[1:] {
@@ -66,6 +72,11 @@ func combineRepeats(all []*Reading) *Reading {
 		return disagreement(&out, why)
 	}
 	return &out
+}
+
+func compareRepeats(a, b *Reading) int {
+	return cmp.Or(cmp.Compare(a.Form, b.Form), cmp.Compare(a.Value, b.Value), cmp.Compare(a.U, b.U), cmp.Compare(a.High, b.High),
+		cmp.Compare(a.Lo, b.Lo), cmp.Compare(a.Hi, b.Hi), cmp.Compare(a.Outcome, b.Outcome), cmp.Compare(a.Instrument, b.Instrument))
 }
 
 // joined lists what several readings say, once each and sorted.

@@ -126,6 +126,9 @@ func showReading(r *Reading) string {
 	if r.Repeats != 1 {
 		fmt.Fprintf(&b, " x%d", r.Repeats)
 	}
+	if r.Spoilt != "" {
+		b.WriteString(" spoilt: " + r.Spoilt)
+	}
 	return b.String()
 }
 

@@ -96,6 +96,9 @@ func (d drawnReadings) shuffled(t *rapid.T) drawnReadings {
 // TestOrderOfReadings: neither the order of the keys nor that of repeats changes a bit of the case.
 func TestOrderOfReadings(t *testing.T) {
 	rd := bench(t)
+	rd.Spoils = func(_ *Case, test string) string {
+		return map[string]string{"refractometer": "A flat facet.", "loupe": "A clean stone."}[test]
+	}
 	rapid.Check(t, func(t *rapid.T) {
 		d := drawReadings(t, rd)
 		if len(d.names) == 0 {

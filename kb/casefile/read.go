@@ -19,6 +19,9 @@ type Reader struct {
 	Known func(id string) (nearest string, ok bool)
 	// Derive adds the quantities that follow from the stone; nil adds none.
 	Derive func(c *Case)
+	// Spoils is the need of a test that the case's stone does not meet and without which no reading of the test counts; empty
+	// when there is none. Nil spoils none.
+	Spoils func(c *Case, test string) string
 
 	example bool // a rule's, which may come from a layer that knows nothing of the house
 }
@@ -241,7 +244,7 @@ func (rd *Reader) readings(c *Case, n *doc.Node, extra map[string]*doc.Node, out
 				d.Nearest = diag.NearestOrAbbreviated(e.Key.Text, rd.Vocabulary.Names())
 				continue
 			}
-			c.Readings = append(c.Readings, rd.observable(o, e.Value, out)...)
+			c.Readings = append(c.Readings, rd.observable(c, o, e.Value, out)...)
 		}
 	}
 	for _, key := range []string{vocab.Colour, vocab.Transparency} {
@@ -254,7 +257,7 @@ func (rd *Reader) readings(c *Case, n *doc.Node, extra map[string]*doc.Node, out
 			out.Errorf("unknown-name", v.Span, "no test gives %q", key)
 			continue
 		}
-		got := rd.observable(o, v, out)
+		got := rd.observable(c, o, v, out)
 		if given[key] == nil {
 			c.Readings = append(c.Readings, got...)
 			continue

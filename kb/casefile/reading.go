@@ -21,8 +21,9 @@ const MaxRepeats = 100
 // MaxReadings bounds the readings of a case, repeats in one place combined: the judging compares them with each other.
 const MaxReadings = 300
 
-// observable reads what is given for one observable: one reading, or repeats, which are combined place by place.
-func (rd *Reader) observable(o *vocab.Observable, n *doc.Node, out *diag.List) []*Reading {
+// observable reads what is given for one observable: one reading, or repeats, which are combined place by place. The stone of
+// the case was read before.
+func (rd *Reader) observable(c *Case, o *vocab.Observable, n *doc.Node, out *diag.List) []*Reading {
 	items := []*doc.Node{n}
 	if n.Kind == doc.List && len(n.Items) > 0 && allMaps(n.Items) {
 		items = n.Items
@@ -34,6 +35,9 @@ func (rd *Reader) observable(o *vocab.Observable, n *doc.Node, out *diag.List) [
 	var given []*Reading
 	for _, item := range items {
 		if r := rd.reading(o, item, out); r != nil {
+			if rd.Spoils != nil && r.Usable() {
+				r.Spoilt = rd.Spoils(c, r.Tests[0])
+			}
 			given = append(given, r)
 		}
 	}
