@@ -43,23 +43,26 @@ func (j *Judge) outside(it *item) {
 	if q.difference {
 		hi = math.Inf(1) // a full turn can miss the extreme rays
 	}
+	lo = lessRounding(lo)
+	high := lessRounding(q.high)
 	for i := range q.line.reach {
 		r := &q.line.reach[i]
 		slack := misfit*q.u + r.tolerance
-		out := below(r.high+slack, lo) | below(hi+slack, r.low)
+		out := below(r.high+slack, lo) | below(hi+slack, lessRounding(r.low))
 		if q.rays {
 			slack = misfit*q.highU + r.tolerance
-			out |= below(r.high+slack, q.high) | below(q.high+slack, r.low)
+			out |= below(r.high+slack, high) | below(q.high+slack, lessRounding(r.low))
 		}
 		it.excludes[i>>6] |= out << (i & 63)
 	}
 }
 
-// below is 1 if a < b, else 0. What differs by no more than the rounding of decimal figures is alike: a reading that lies
-// exactly as far outside as may be excludes nothing.
-func below(a, b float64) uint64 {
-	return math.Float64bits(a-b+1e-9*math.Max(math.Abs(a), math.Abs(b))) >> 63
-}
+// lessRounding is a number less what the rounding of decimal figures can come to: a reading that lies exactly as far outside a
+// range as it may, within 1 part in 10^9, excludes nothing.
+func lessRounding(x float64) float64 { return x - 1e-9*math.Abs(x) }
+
+// below is 1 if a < b, else 0.
+func below(a, b float64) uint64 { return math.Float64bits(a-b) >> 63 }
 
 // fill computes an item's contribution to one leaf, if it isn't known yet.
 func (j *Judge) fill(it *item, i int) float64 {
