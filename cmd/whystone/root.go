@@ -30,7 +30,7 @@ func (a *app) root() *cobra.Command {
 	}
 	config.AddFlags(root.PersistentFlags())
 	root.SetFlagErrorFunc(flagError)
-	root.SetUsageTemplate(usage)
+	root.SetUsageTemplate(strings.Replace(usage, "TOPICS", strings.TrimSuffix(topicList(), "\n"), 1))
 	root.AddGroup(&cobra.Group{ID: "judge", Title: "Judging:"}, &cobra.Group{ID: "look", Title: "Looking things up:"}, &cobra.Group{ID: "write", Title: "Writing rules:"}, &cobra.Group{ID: "archive", Title: "Going over the archive:"})
 	for _, cmd := range []*cobra.Command{a.judge(), a.why(), a.next()} {
 		cmd.GroupID = "judge"
@@ -49,6 +49,7 @@ func (a *app) root() *cobra.Command {
 		root.AddCommand(cmd)
 	}
 	root.AddCommand(settings())
+	root.SetHelpCommand(help(root))
 	root.CompletionOptions.DisableDescriptions = false
 	return root
 }
@@ -136,7 +137,10 @@ Examples:
   {{rpad .Name .NamePadding}} {{.Short}}{{end}}{{end}}{{end}}
 
 Besides:{{range $cmds}}{{if (and (eq .GroupID "") (or .IsAvailableCommand (eq .Name "help") (eq .Name "settings")))}}
-  {{rpad .Name .NamePadding}} {{.Short}}{{end}}{{end}}{{end}}{{if .HasAvailableLocalFlags}}
+  {{rpad .Name .NamePadding}} {{.Short}}{{end}}{{end}}{{end}}{{if not .HasParent}}
+
+Topics ("whystone help TOPIC"):
+TOPICS{{end}}{{if .HasAvailableLocalFlags}}
 
 Flags:
 {{.LocalFlags.FlagUsagesWrapped 80 | trimTrailingWhitespaces}}{{end}}{{if .HasAvailableInheritedFlags}}

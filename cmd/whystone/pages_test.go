@@ -10,23 +10,33 @@ import (
 	"testing"
 )
 
-// session is a fenced block of the README: commands after "$ ", each followed by what it prints.
-var readmeSession = regexp.MustCompile("(?s)```console\n(.*?)```")
+// session is a fenced block of a page: commands after "$ ", each followed by what it prints.
+var pageSession = regexp.MustCompile("(?s)```console\n(.*?)```")
 
-// TestREADME runs every command that the README shows, and compares what it prints. WHYSTONE_UPDATE=1 writes it anew.
-func TestREADME(t *testing.T) {
-	path := filepath.Join("..", "..", "README.md")
+// TestPages runs every command that the README and the pages of help show, and compares what it prints. WHYSTONE_UPDATE=1 writes
+// it anew.
+func TestPages(t *testing.T) {
+	pages, err := filepath.Glob(filepath.Join("topics", "*.md"))
+	if err != nil || len(pages) == 0 {
+		t.Fatal("no pages of help", err)
+	}
+	for _, path := range append(pages, filepath.Join("..", "..", "README.md")) {
+		t.Run(filepath.Base(path), func(t *testing.T) { comparePage(t, path) })
+	}
+}
+
+func comparePage(t *testing.T, path string) {
 	old, err := os.ReadFile(path)
 	if err != nil {
 		t.Fatal(err)
 	}
 	files := t.TempDir() // what "> file" writes
-	fresh := readmeSession.ReplaceAllStringFunc(string(old), func(block string) string {
+	fresh := pageSession.ReplaceAllStringFunc(string(old), func(block string) string {
 		var out strings.Builder
 		out.WriteString("```console\n")
-		for line := range strings.Lines(readmeSession.FindStringSubmatch(block)[1]) {
+		for line := range strings.Lines(pageSession.FindStringSubmatch(block)[1]) {
 			if command, ok := strings.CutPrefix(line, "$ "); ok {
-				out.WriteString(line + readmeCommand(t, strings.TrimSpace(command), files))
+				out.WriteString(line + pageCommand(t, strings.TrimSpace(command), files))
 			}
 		}
 		return out.String() + "```"
@@ -43,14 +53,14 @@ func TestREADME(t *testing.T) {
 	a, b := strings.Split(string(old), "\n"), strings.Split(fresh, "\n")
 	for i := range min(len(a), len(b)) {
 		if a[i] != b[i] {
-			t.Fatalf("README.md:%d shows\n%s\nwhere the command prints\n%s\nRun with WHYSTONE_UPDATE=1 and read what it wrote.", i+1, a[i], b[i])
+			t.Fatalf("%s:%d shows\n%s\nwhere the command prints\n%s\nRun with WHYSTONE_UPDATE=1 and read what it wrote.", path, i+1, a[i], b[i])
 		}
 	}
-	t.Fatal("README.md shows more or less than its commands print")
+	t.Fatalf("%s shows more or less than its commands print", path)
 }
 
-// readmeCommand runs a command in the repository's folder, at 80 columns, and returns what a person would see.
-func readmeCommand(t *testing.T, command, files string) string {
+// pageCommand runs a command in the repository's folder, at 80 columns, and returns what a person would see.
+func pageCommand(t *testing.T, command, files string) string {
 	t.Helper()
 	root, err := filepath.Abs(filepath.Join("..", ".."))
 	if err != nil {

@@ -13,20 +13,20 @@ import (
 	"go.yaml.in/yaml/v4"
 )
 
-// TestREADMERules: the rules and the policy that the README shows are those of a file that loads above the shipped rules,
+// TestPageOfRules: the rules and the policy that the page on rules shows are those of a file that loads above the shipped rules,
 // has nothing but notes against it, and says all that a rule may say follows.
-func TestREADMERules(t *testing.T) {
+func TestPageOfRules(t *testing.T) {
 	folder := filepath.Join("..", "..", "testdata", "readme", "effects")
 	text, err := os.ReadFile(filepath.Join(folder, "house.yaml"))
 	if err != nil {
 		t.Fatal(err)
 	}
-	readme, err := os.ReadFile(filepath.Join("..", "..", "README.md"))
+	page, err := os.ReadFile(filepath.Join("topics", "rules.md"))
 	if err != nil {
 		t.Fatal(err)
 	}
-	if !strings.Contains(string(readme), "```yaml\n"+string(text)+"```\n") {
-		t.Error("README.md has no block that equals testdata/readme/effects/house.yaml: put the file there as it is")
+	if !strings.Contains(string(page), "```yaml\n"+string(text)+"```\n") {
+		t.Error("topics/rules.md has no block that equals testdata/readme/effects/house.yaml: put the file there as it is")
 	}
 	var out, errs bytes.Buffer
 	status := run(context.Background(), []string{"proofread", folder, "--json"}, strings.NewReader(""), &out, &errs, []string{"HOME=" + t.TempDir()}, noon)
