@@ -12,34 +12,27 @@ import (
 	"whystone/kb"
 )
 
-// developers is the page that holds what is generated here, between its two marks.
-const (
-	developers = "../DEVELOPERS.md"
-	begin      = "<!-- generated: figures -->"
-	end        = "<!-- end -->"
-)
+// figures is the page that holds what is generated here, beside the ruleset.
+const figures = "figures.md"
 
-// The figures in DEVELOPERS.md are those of the ruleset as it is. WHYSTONE_UPDATE=1 writes them anew.
+const figuresHead = `# Figures of the shipped ruleset
+
+This page is written by `+"`WHYSTONE_UPDATE=1 go test ./rulesets`"+`; a test fails when it is stale.
+
+`
+
+// The figures on the page are those of the ruleset as it is. WHYSTONE_UPDATE=1 writes them anew.
 func TestGeneratedFiguresAreFresh(t *testing.T) {
-	want := begin + "\n" + generated(t) + end
-	text, err := os.ReadFile(developers)
-	if err != nil {
-		t.Fatalf("DEVELOPERS.md can't be read (%v); it needs a block from %q to %q", err, begin, end)
-	}
-	before, rest, found := strings.Cut(string(text), begin)
-	_, after, closed := strings.Cut(rest, end)
-	if !found || !closed {
-		t.Fatalf("DEVELOPERS.md has no block from %q to %q: put both marks where the figures belong, and run with WHYSTONE_UPDATE=1", begin, end)
-	}
-	fresh := before + want + after
+	want := figuresHead + generated(t)
+	text, err := os.ReadFile(figures)
 	switch {
-	case fresh == string(text):
+	case err == nil && string(text) == want:
 	case os.Getenv("WHYSTONE_UPDATE") == "1":
-		if err := os.WriteFile(developers, []byte(fresh), 0o644); err != nil {
+		if err := os.WriteFile(figures, []byte(want), 0o644); err != nil {
 			t.Fatal(err)
 		}
 	default:
-		t.Errorf("the figures in DEVELOPERS.md are stale; run this test with WHYSTONE_UPDATE=1. They should be:\n%s", want)
+		t.Errorf("rulesets/figures.md is stale (%v); run this test with WHYSTONE_UPDATE=1. It should be:\n%s", err, want)
 	}
 }
 

@@ -125,6 +125,13 @@ func seedOf(id string) uint64 {
 	return h.Sum64()
 }
 
+const walkHead = `# From one thermal reading to a verdict
+
+Each material of the shipped ruleset, with truthful outcomes, from one thermal reading on: following the first suggestion each
+time, against picking at random among what can be done. Written by `+"`WHYSTONE_WALK_TABLE=walk.md WHYSTONE_REQUIRE_ALL=1 go test\n./engine/next -run TestWalk`"+`; the figures move with the ruleset.
+
+`
+
 // TestWalk walks with every fourth material and a few blind runs each; with WHYSTONE_REQUIRE_ALL=1 with all materials and
 // 200 blind runs. WHYSTONE_WALK_TABLE names a file to write the table to.
 func TestWalk(t *testing.T) {
@@ -161,7 +168,7 @@ func TestWalk(t *testing.T) {
 		len(ours), ourTests, ourMinutes, theirTests, theirMinutes, runs)
 	t.Log("\n" + table.String())
 	if file := os.Getenv("WHYSTONE_WALK_TABLE"); file != "" {
-		if err := os.WriteFile(file, []byte(table.String()), 0o644); err != nil {
+		if err := os.WriteFile(file, []byte(walkHead+table.String()), 0o644); err != nil {
 			t.Fatal(err)
 		}
 	}
