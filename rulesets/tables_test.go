@@ -17,7 +17,7 @@ const figures = "figures.md"
 
 const figuresHead = `# Figures of the shipped ruleset
 
-This page is written by `+"`WHYSTONE_UPDATE=1 go test ./rulesets`"+`; a test fails when it is stale.
+This page is written by ` + "`WHYSTONE_UPDATE=1 go test ./rulesets`" + `; a test fails when it is stale.
 
 `
 

@@ -128,7 +128,7 @@ func seedOf(id string) uint64 {
 const walkHead = `# From one thermal reading to a verdict
 
 Each material of the shipped ruleset, with truthful outcomes, from one thermal reading on: following the first suggestion each
-time, against picking at random among what can be done. Written by `+"`WHYSTONE_WALK_TABLE=walk.md WHYSTONE_REQUIRE_ALL=1 go test\n./engine/next -run TestWalk`"+`; the figures move with the ruleset.
+time, against picking at random among what can be done. Written by ` + "`WHYSTONE_WALK_TABLE=walk.md WHYSTONE_REQUIRE_ALL=1 go test\n./engine/next -run TestWalk`" + `; the figures move with the ruleset.
 
 `
 
