@@ -19,7 +19,7 @@ func (st *stacked) build(out *diag.List) *Ruleset {
 		rs.Sources = append(rs.Sources, f.Source)
 	}
 	tests := buildTests(st.ordered("test"))
-	rs.Tests = tests.tests
+	rs.Tests, rs.formulas = tests.tests, tests.formulas
 	if st.policy.node == nil {
 		out.Errorf("missing-key", diag.Span{}, "no layer has a policy")
 		return nil

@@ -114,7 +114,7 @@ func (rs *Ruleset) stone(c *casefile.Case) *condition.State {
 		state = &condition.State{Slots: make([]condition.Slot, rs.Scope.Len())}
 	}
 	clearSlots(state)
-	rs.putStone(state, c)
+	rs.putCase(state, c)
 	return state
 }
 

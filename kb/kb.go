@@ -43,6 +43,7 @@ type Ruleset struct {
 	Retired    []Retirement
 	files      []File // as read, to be read again with drafts active
 	claims     map[string]*Claim
+	formulas   map[*vocab.Yield]*formula
 	steps      []step    // by place in Order
 	stones     sync.Pool // of *condition.State: for what is derived from a stone
 }
@@ -104,7 +105,7 @@ func (rs *Ruleset) RuleIDs() []string { return ids(rs.Rules, func(r *Rule) strin
 
 // CaseReader reads cases in the vocabulary of the ruleset.
 func (rs *Ruleset) CaseReader() *casefile.Reader {
-	return &casefile.Reader{Vocabulary: rs.Vocabulary, Zone: rs.Policy.Zone, Derive: rs.Derive, Spoils: rs.spoils, Known: func(id string) (string, bool) {
+	return &casefile.Reader{Vocabulary: rs.Vocabulary, Zone: rs.Policy.Zone, Derive: rs.Derive, Spoils: rs.spoils, Reckon: rs.Reckon, Known: func(id string) (string, bool) {
 		if rs.NodeOrWas(id) != nil {
 			return "", true
 		}

@@ -65,6 +65,8 @@ var Origins = []string{"natural", "laboratory-grown", "imitation", "assembled"}
 var policyKeys = []string{"time_zone", "currency", "wording", "unlisted", "misfit", "rival", "further_weight", "missed_turn",
 	"frequency", "strength", "scale", "seen_at_counter", "priors", "required", "claims", "instruments", "costs", "gate"}
 
+var instrumentKeys = []string{"instrument", "name", "test", "observable", "uncertainty", "limits", "blunder", "note"}
+
 // RequiredFor is the requirement at a stake.
 func (p *Policy) RequiredFor(stake float64) Requirement {
 	out := p.Required[0]
@@ -232,10 +234,14 @@ func (p *Policy) instruments(s *sheet, n *doc.Node, v *vocabBuilder) {
 	}
 	items, _ := n.List(s.out)
 	for _, it := range items {
-		if !it.Keys(s.out, "instrument", "name", "test", "observable", "uncertainty", "limits", "blunder", "note") {
+		var figures []string
+		if test := it.Get("test"); test != nil {
+			figures = v.figuresOf(test.Text)
+		}
+		if !it.Keys(s.out, slices.Concat(instrumentKeys, figures)...) {
 			continue
 		}
-		in := &vocab.Instrument{ID: s.needText(it, "instrument"), Test: s.needText(it, "test"),
+		in := &vocab.Instrument{ID: s.needText(it, "instrument"), Test: s.needText(it, "test"), Figures: s.instrumentFigures(it, figures),
 			Uncertainty: s.within(it, "uncertainty", 0, 0, math.Inf(1)), Blunder: s.within(it, "blunder", 0, 0, 1)}
 		if l := it.Get("limits"); !l.IsNull() {
 			if pair, ok := s.pair(l, "limits"); ok {

@@ -190,7 +190,7 @@ func (run *Run) fill(c *casefile.Case) {
 			slots[f.Slot].Status, slots[f.Slot].Truth = condition.Ready, truth.Fails
 		}
 	}
-	run.rs.putStone(&run.State, c)
+	run.rs.putCase(&run.State, c)
 	run.fromRays = false
 	run.State.Context.U = run.State.Context.U[:0]
 	run.State.Context.R = nil
@@ -230,30 +230,37 @@ func clearSlots(state *condition.State) {
 	}
 }
 
-// putStone puts the stone of a case, its claim and its stake into the slots.
-func (rs *Ruleset) putStone(state *condition.State, c *casefile.Case) {
-	at := len(rs.Vocabulary.Observables)
-	s := &c.Stone
-	slots := state.Slots[at:]
+// putCase puts the stone of a case, its claim and its stake into the slots.
+func (rs *Ruleset) putCase(state *condition.State, c *casefile.Case) {
+	slots := state.Slots[len(rs.Vocabulary.Observables):]
+	putStone(state, slots, &c.Stone)
+	if c.Claim != "" {
+		slots[10].Status, slots[10].Text = condition.Ready, c.Claim
+	}
+	putNumber(state, &slots[11], c.Stake)
+}
+
+// putStone puts a stone into slots, in the order of stoneFacts.
+func putStone(state *condition.State, slots []condition.Slot, s *casefile.Stone) {
 	for i, b := range []*bool{s.Mounted, s.Warm, s.Wet, s.Coated} {
 		if b != nil {
 			slots[i].Status, slots[i].Truth = condition.Ready, truth.Of(*b)
 		}
 	}
-	number := func(slot *condition.Slot, x *float64) {
-		if x != nil {
-			slot.SetQuantities(&state.Context, append(slot.Values[:0], quantity.Exact(*x))...)
-		}
-	}
 	for i, x := range []*float64{s.Carat, s.Length, s.Width, s.Depth} {
-		number(&slots[4+i], x)
+		putNumber(state, &slots[4+i], x)
 	}
-	for i, text := range []string{s.Cut, s.Setting, c.Claim} {
+	for i, text := range []string{s.Cut, s.Setting} {
 		if text != "" {
 			slots[8+i].Status, slots[8+i].Text = condition.Ready, text
 		}
 	}
-	number(&slots[11], c.Stake)
+}
+
+func putNumber(state *condition.State, slot *condition.Slot, x *float64) {
+	if x != nil {
+		slot.SetQuantities(&state.Context, append(slot.Values[:0], quantity.Exact(*x))...)
+	}
 }
 
 // measured gives a reading its place among the uncertainties.

@@ -57,6 +57,7 @@ type vocabBuilder struct {
 	observables []*vocab.Observable
 	at          map[string]*doc.Node // where an observable is declared
 	yields      []*vocab.Yield
+	formulas    map[*vocab.Yield]*formula
 }
 
 func (b *vocabBuilder) testIDs() []string { return ids(b.tests, func(t *Test) string { return t.ID }) }
@@ -81,7 +82,7 @@ func (b *vocabBuilder) observable(name string) *vocab.Observable {
 
 // buildTests reads all test sheets, sorted by id: first what declares observables, then what only yields them.
 func buildTests(sheets []*sheet) *vocabBuilder {
-	b := &vocabBuilder{sheets: map[string]*sheet{}, at: map[string]*doc.Node{}}
+	b := &vocabBuilder{sheets: map[string]*sheet{}, at: map[string]*doc.Node{}, formulas: map[*vocab.Yield]*formula{}}
 	for _, s := range sheets {
 		b.add(s)
 	}
@@ -136,8 +137,8 @@ func (b *vocabBuilder) add(s *sheet) {
 }
 
 var (
-	declareKeys = []string{"kind", "family", "property", "unit", "span", "uncertainty", "resolution", "blunder", "limits", "choices", "features", "derived", "note"}
-	furtherKeys = []string{"uncertainty", "blunder", "limits", "note"}
+	declareKeys = []string{"kind", "family", "property", "unit", "span", "uncertainty", "otherwise", "figures", "resolution", "blunder", "limits", "choices", "features", "derived", "note"}
+	furtherKeys = []string{"uncertainty", "otherwise", "figures", "blunder", "limits", "note"}
 )
 
 func (b *vocabBuilder) yield(s *sheet, t *Test, e doc.Entry, declare bool) {
@@ -195,8 +196,8 @@ func (b *vocabBuilder) further(s *sheet, t *Test, e doc.Entry) {
 	n := e.Value
 	n.Keys(s.out, furtherKeys...)
 	own := b.yieldOf(o)
-	y := &vocab.Yield{Test: t.ID, Observable: o, Blunder: s.blunder(n, own.Blunder), Limits: own.Limits,
-		Uncertainty: s.within(n, "uncertainty", own.Uncertainty, 0, math.Inf(1))}
+	y := &vocab.Yield{Test: t.ID, Observable: o, Blunder: s.blunder(n, own.Blunder), Limits: own.Limits}
+	b.uncertainty(s, n, y, own)
 	if o.Kind == vocab.Choice && n.Get("blunder").IsNull() {
 		y.Outcome = own.Outcome
 	}
@@ -239,7 +240,7 @@ func (b *vocabBuilder) quantity(s *sheet, n *doc.Node, o *vocab.Observable, y *v
 			s.errorf("bad-number", v, "the span has no width")
 		}
 	}
-	y.Uncertainty = s.within(n, "uncertainty", 0, 0, math.Inf(1))
+	b.uncertainty(s, n, y, &vocab.Yield{})
 	o.Resolution = s.within(n, "resolution", y.Uncertainty, 0, math.Inf(1))
 	y.Limits = o.Span
 	if v := n.Get("limits"); !v.IsNull() {
@@ -257,7 +258,7 @@ func (s *sheet) unwanted(n *doc.Node, o *vocab.Observable, keys ...string) {
 }
 
 func (b *vocabBuilder) choices(s *sheet, n *doc.Node, o *vocab.Observable, y *vocab.Yield) {
-	s.unwanted(n, o, "property", "span", "uncertainty", "resolution", "limits", "features", "derived")
+	s.unwanted(n, o, "property", "span", "uncertainty", "otherwise", "figures", "resolution", "limits", "features", "derived")
 	entries := s.outcomes(n, o, "choices", func(v *doc.Node, out *vocab.Outcome) {
 		v.Keys(s.out, "also", "blunder", "covers", "note")
 		out.Also, out.Blunder = s.texts(v, "also"), s.blunder(v, y.Blunder)
@@ -292,7 +293,7 @@ func (b *vocabBuilder) choices(s *sheet, n *doc.Node, o *vocab.Observable, y *vo
 }
 
 func (b *vocabBuilder) features(s *sheet, n *doc.Node, o *vocab.Observable) {
-	s.unwanted(n, o, "property", "span", "uncertainty", "resolution", "limits", "choices", "derived")
+	s.unwanted(n, o, "property", "span", "uncertainty", "otherwise", "figures", "resolution", "limits", "choices", "derived")
 	s.outcomes(n, o, "features", func(v *doc.Node, out *vocab.Outcome) {
 		v.Keys(s.out, "also", "background", "note")
 		out.Also, out.Background = s.texts(v, "also"), s.within(v, "background", 0.05, 0, 1)

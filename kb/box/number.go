@@ -37,6 +37,7 @@ type source struct {
 	named  string // the keys that name it in a reading, a comma first; empty where it need not be named
 	limits [2]float64
 	u      float64 // standard uncertainty
+	varies bool    // it follows from the stone where a reading says none
 }
 
 // sources lists the ways to read a quantity: first by the test that declares it, as the house does it.
@@ -48,7 +49,7 @@ func (s *Space) sources(o *vocab.Observable) []source {
 			continue
 		}
 		house := v.HouseInstrument(y.Test)
-		plain := source{limits: y.Limits, u: y.Uncertainty}
+		plain := source{limits: y.Limits, u: y.Uncertainty, varies: y.Formula != ""}
 		if y.Test == o.Test {
 			own = append(own, plain.by(house, o))
 		} else {
@@ -71,7 +72,7 @@ func (s source) by(in *vocab.Instrument, o *vocab.Observable) source {
 		return s
 	}
 	if in.Uncertainty > 0 {
-		s.u = in.Uncertainty
+		s.u, s.varies = in.Uncertainty, false
 	}
 	if in.Limits != nil {
 		s.limits = *in.Limits
@@ -94,6 +95,9 @@ func (s source) value(o *vocab.Observable, e ends) (Setting, bool) {
 	room := min(v-e.min, e.max-v) / 2
 	fits := s.u == 0 || v-2*s.u > e.min && v+2*s.u < e.max // as the evaluator reckons it
 	switch {
+	case fits && s.varies:
+		u := strconv.FormatFloat(s.u, 'g', -1, 64)
+		return Setting{o.Name, "{value: " + x + ", uncertainty: " + u + s.named + "}", x + " ± " + u}, true
 	case fits && s.named == "":
 		return Setting{o.Name, x, x}, true
 	case fits:

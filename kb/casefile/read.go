@@ -23,6 +23,10 @@ type Reader struct {
 	// when there is none. Nil spoils none.
 	Spoils func(c *Case, test string) string
 
+	// Reckon is the standard uncertainty that follows from the stone for a value read without one, by a test and perhaps an
+	// instrument; 0 when nothing follows. Nil reckons none.
+	Reckon func(c *Case, y *vocab.Yield, in *vocab.Instrument, value float64) float64
+
 	example bool // a rule's, which may come from a layer that knows nothing of the house
 }
 

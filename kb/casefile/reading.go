@@ -34,7 +34,7 @@ func (rd *Reader) observable(c *Case, o *vocab.Observable, n *doc.Node, out *dia
 	}
 	var given []*Reading
 	for _, item := range items {
-		if r := rd.reading(o, item, out); r != nil {
+		if r := rd.reading(c, o, item, out); r != nil {
 			if rd.Spoils != nil && r.Usable() {
 				r.Spoilt = rd.Spoils(c, r.Tests[0])
 			}
@@ -49,14 +49,14 @@ func allMaps(items []*doc.Node) bool {
 }
 
 // reading reads one reading: a bare number, word or list, or a map that says more.
-func (rd *Reader) reading(o *vocab.Observable, n *doc.Node, out *diag.List) *Reading {
+func (rd *Reader) reading(c *Case, o *vocab.Observable, n *doc.Node, out *diag.List) *Reading {
 	r := &Reading{Observable: o, Repeats: 1, Span: n.Span}
 	y := rd.Vocabulary.Yield(o.Test, o)
 	if n.Kind != doc.Map {
 		if !rd.bare(r, n, out) {
 			return nil
 		}
-		return rd.settle(r, y, 0, n, out)
+		return rd.settle(c, r, y, 0, n, out)
 	}
 	if !n.Keys(out, readingKeys...) {
 		return nil
@@ -68,7 +68,7 @@ func (rd *Reader) reading(o *vocab.Observable, n *doc.Node, out *diag.List) *Rea
 	if y == nil || !rd.form(r, n, out) || errorsIn(*out) > before {
 		return nil
 	}
-	return rd.settle(r, y, u, n, out)
+	return rd.settle(c, r, y, u, n, out)
 }
 
 // at is when a reading was made, as written; without quotes, too.
@@ -344,22 +344,26 @@ func featureSet(o *vocab.Observable, n *doc.Node, to *vocab.Set, out *diag.List)
 }
 
 // settle fills in what the test or the instrument says, and refuses what can't have been read.
-func (rd *Reader) settle(r *Reading, y *vocab.Yield, u float64, n *doc.Node, out *diag.List) *Reading {
+func (rd *Reader) settle(c *Case, r *Reading, y *vocab.Yield, u float64, n *doc.Node, out *diag.List) *Reading {
 	outcome := -1
 	if r.Form == Choice {
 		outcome = r.Outcome
 	}
 	r.Tests, r.Blunder = []string{y.Test}, y.BlunderOf(outcome)
 	limits, noise := y.Limits, y.Uncertainty
+	own := u > 0
 	inst := rd.Vocabulary.Instrument(r.Instrument)
 	if inst == nil && !rd.example {
 		if inst = rd.Vocabulary.HouseInstrument(y.Test); inst != nil {
 			r.Instrument = inst.ID
 		}
 	}
-	if inst != nil && (inst.Observable == "" || inst.Observable == r.Observable.Name) {
+	if inst != nil && inst.Observable != "" && inst.Observable != r.Observable.Name {
+		inst = nil
+	}
+	if inst != nil {
 		if inst.Uncertainty > 0 {
-			noise = inst.Uncertainty
+			noise, own = inst.Uncertainty, true
 		}
 		if inst.Blunder > 0 {
 			r.Blunder = inst.Blunder
@@ -372,10 +376,28 @@ func (rd *Reader) settle(r *Reading, y *vocab.Yield, u float64, n *doc.Node, out
 		noise = u
 	}
 	r.U, r.HighU, r.Noise = noise, noise, noise
+	if !own && rd.Reckon != nil && (r.Form == Value || r.Form == Pair) {
+		rd.reckon(c, r, y, inst)
+	}
 	if r.Observable.Kind == vocab.Quantity && !withinReach(r, limits, y.Test, n, out) {
 		return nil
 	}
 	return r
+}
+
+// reckon fills in the uncertainty that follows from the stone, of two rays for each by itself.
+func (rd *Reader) reckon(c *Case, r *Reading, y *vocab.Yield, in *vocab.Instrument) {
+	of := func(value, otherwise float64) float64 {
+		if u := rd.Reckon(c, y, in, value); u > 0 {
+			return u
+		}
+		return otherwise
+	}
+	r.U = of(r.Value, r.U)
+	if r.HighU = r.U; r.Form == Pair {
+		r.HighU = of(r.High, r.Noise)
+	}
+	r.Noise = max(r.U, r.HighU)
 }
 
 func withinReach(r *Reading, limits [2]float64, test string, n *doc.Node, out *diag.List) bool {

@@ -161,10 +161,18 @@ func (o *Observable) Meaning(i int) uint64 {
 type Yield struct {
 	Test        string
 	Observable  *Observable
-	Uncertainty float64    // of a quantity: standard uncertainty, in the unit
+	Uncertainty float64    // of a quantity: standard uncertainty, in the unit; beside a Formula, where that comes to nothing
+	Formula     string     // of a quantity: how the uncertainty follows from the stone and the reading; empty: it does not
+	Figures     []Figure   // that the formula may name, sorted
 	Blunder     float64    // how often the reading says nothing about the stone
 	Outcome     []float64  // of a choice: the blunder rate of each outcome
 	Limits      [2]float64 // of a quantity: what the test can read at all
+}
+
+// Figure is one that an instrument has of its own, and that a formula names.
+type Figure struct {
+	Name      string
+	Otherwise *float64 // of an instrument that does not say; nil: nothing is known of it then
 }
 
 // BlunderOf is the blunder rate of a reading; outcome is the choice read, or -1.
@@ -183,6 +191,7 @@ type Instrument struct {
 	Uncertainty float64     // 0: the test's
 	Blunder     float64     // 0: the test's
 	Limits      *[2]float64 // nil: the test's
+	Figures     map[string]float64
 }
 
 // Vocabulary is all of it. Immutable once built.
