@@ -83,6 +83,15 @@ func (m *Material) Path() []string {
 	return out
 }
 
+// Speaks tells whether the sheets say something of an observable or a property for the material.
+func (m *Material) Speaks(v *vocab.Vocabulary, name string) bool {
+	property := name
+	if o := v.Observable(name); o != nil && o.Kind == vocab.Quantity {
+		property = o.Property
+	}
+	return m.Ranges[property] != nil || m.Choices[name] != nil || m.Features[name] != nil
+}
+
 // Under tells whether m is g or lies below it.
 func (m *Material) Under(g *Material) bool {
 	for n := m; n != nil; n = n.Parent {

@@ -63,7 +63,8 @@ var FrequencyWords = []string{"always", "usually", "often", "sometimes", "rarely
 var Origins = []string{"natural", "laboratory-grown", "imitation", "assembled"}
 
 var policyKeys = []string{"time_zone", "currency", "wording", "unlisted", "misfit", "rival", "further_weight", "missed_turn",
-	"frequency", "strength", "scale", "seen_at_counter", "priors", "required", "claims", "instruments", "costs", "gate"}
+	"frequency", "strength", "scale", "seen_at_counter", "priors", "required", "claims", "instruments", "costs", "gate",
+	"every_sheet_says"}
 
 var instrumentKeys = []string{"instrument", "name", "test", "observable", "uncertainty", "limits", "blunder", "note"}
 
@@ -113,6 +114,7 @@ func buildPolicy(s *sheet, v *vocabBuilder) *Policy {
 	p.requirements(s, n.Get("required"))
 	p.claims(s, n.Get("claims"))
 	p.instruments(s, n.Get("instruments"), v)
+	p.everySheetSays(s, v)
 	for _, key := range []string{"frequency", "strength", "scale", "seen_at_counter", "required"} {
 		if n.Get(key).IsNull() {
 			s.errorf("missing-key", n, "the policy says nothing of %q", key)
@@ -227,6 +229,24 @@ func (p *Policy) claims(s *sheet, n *doc.Node) {
 }
 
 func foldText(text string) string { return strings.ToLower(strings.Join(strings.Fields(text), " ")) }
+
+// everySheetSays reads what proofreading is to ask every material for.
+func (p *Policy) everySheetSays(s *sheet, v *vocabBuilder) {
+	known := v.names()
+	for _, o := range v.observables {
+		if o.Kind == vocab.Quantity && !slices.Contains(known, o.Property) {
+			known = append(known, o.Property)
+		}
+	}
+	for _, n := range s.textNodes(s.Node, "every_sheet_says") {
+		if !slices.Contains(known, n.Text) {
+			d := s.errorf("unknown-name", n, "no test gives an observable %q, or measures such a property", n.Text)
+			d.Nearest = diag.NearestOrAbbreviated(n.Text, known)
+			continue
+		}
+		p.EverySheetSays = append(p.EverySheetSays, n.Text)
+	}
+}
 
 func (p *Policy) instruments(s *sheet, n *doc.Node, v *vocabBuilder) {
 	if n.IsNull() {

@@ -189,3 +189,26 @@ func TestClaims(t *testing.T) {
 		t.Errorf("%+v", c)
 	}
 }
+
+// TestSpeaks: whether the sheets say something of an observable, or of a property by whatever name it is measured.
+func TestSpeaks(t *testing.T) {
+	rs := mustLoad(t, map[string]string{"house.yaml": `format: 1
+policy: {every_sheet_says: [colour, ri, heft, specific_gravity]}
+tests:
+  - {test: hefting, name: hefting, harm: none, source: x, yields: {heft: {kind: quantity, property: specific_gravity, family: density, unit: "1", span: [1, 8], uncertainty: 1, blunder: 0.1}}}
+`})
+	if d := cmp.Diff([]string{"colour", "ri", "heft", "specific_gravity"}, rs.Policy.EverySheetSays); d != "" {
+		t.Error(d)
+	}
+	for id, want := range map[string]map[string]bool{
+		"natural-diamond": {"ri": true, "heft": true, "specific_gravity": true, "thermal_probe": true, "inclusions": true, "colour": false},
+		"ordinary-glass":  {"ri": true, "heft": false, "specific_gravity": false, "inclusions": false},
+		"stones":          {"ri": false},
+	} {
+		for name, says := range want {
+			if rs.Node(id).Speaks(rs.Vocabulary, name) != says {
+				t.Errorf("%s of %s", name, id)
+			}
+		}
+	}
+}

@@ -56,6 +56,7 @@ var codes = []CodeInfo{
 	{"repeats-rule", "A rule gives nothing that another does not give in the same cases."},
 	{"repeats-sheet", "A rule excludes only what the sheets exclude on the same reading."},
 	{"replaces-nothing", "A layer replaces or retires something that no lower layer has."},
+	{"sheet-lacks", "A material's sheet does not say what the policy asks every sheet for."},
 	{"still-named", "A layer retires or replaces something that is still named elsewhere."},
 	{"supports-excluded", "A rule supports materials that the sheets exclude wherever it fires."},
 	{"table-gap", "Some combination of readings is met by no row of a table."},

@@ -111,6 +111,9 @@ on other readings still weighs a little within its family; then it is a note.`,
 lies elsewhere or an outcome that is "never". The sheets do it better, as they weigh the uncertainty of the reading.`,
 	"replaces-nothing": `What is replaced or retired must be a sheet of a lower layer, by its id. It may have been renamed or retired already.
 A rule is replaced by one rule only; a layer above replaces that one, and so stands in for both.`,
+	"sheet-lacks": `The policy's every_sheet_says: lists observables and properties that every material's sheet is to speak of. A reading
+of what a sheet is silent about never excludes the material, so that a gap looks like a fit. What a group's sheet says counts for all
+below it. Write what is known; if it varies without limit, give the outcomes that are seen and how often.`,
 	"still-named": `A layer retires or replaces a rule, test or material, and others name what went with it: a fact that no other rule
 establishes, an observable that no other test gives, the material itself. All of these places are told as one, as most of them may be in
 files of a lower layer. Retire or replace what names it, too, or give what is missing in a sheet of the same layer.`,

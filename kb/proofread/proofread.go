@@ -69,6 +69,7 @@ var checks = []Check{
 	{[]string{"calls-in-vain"}, callsInVain},
 	{[]string{"pulls-both-ways"}, bothWays},
 	{[]string{"unread-fact", "unestablished-fact"}, facts},
+	{[]string{"sheet-lacks"}, silent},
 	{[]string{"example-fails", "no-examples", "no-source", "period-over"}, upkeep},
 	{[]string{"table-gap", "table-overlap"}, tables},
 	{[]string{"not-analysed"}, outside},

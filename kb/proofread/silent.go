@@ -1,0 +1,39 @@
+package proofread
+
+import (
+	"fmt"
+
+	"whystone/kb"
+	"whystone/kb/diag"
+)
+
+// silent finds materials whose sheets do not say what the policy asks every sheet for; what a group says counts for all below
+// it. No reading of what a sheet is silent about can ever exclude the material.
+func silent(p *Pass) {
+	for _, m := range p.Ruleset.Leaves {
+		var lacks []string
+		for _, name := range p.Ruleset.Policy.EverySheetSays {
+			if !m.Speaks(p.Ruleset.Vocabulary, name) {
+				lacks = append(lacks, name)
+			}
+		}
+		if len(lacks) == 0 {
+			continue
+		}
+		sheet := m
+		if m.Other {
+			sheet = m.Parent
+		}
+		p.Add(Finding{Sheets: []Sheet{{"material", sheet.ID}}, Diagnostic: diag.Diagnostic{Code: "sheet-lacks", Severity: diag.Warning,
+			Span: m.Origin.Span, Summary: fmt.Sprintf("the sheet of %s says nothing of %s", named(m), listed(lacks, "and")),
+			Detail: "The policy asks every sheet for it, as no reading of it can exclude a material whose sheet is silent. Add it here, or to a group above."}})
+	}
+}
+
+// named is what a finding calls a material.
+func named(m *kb.Material) string {
+	if m.Other {
+		return m.Name
+	}
+	return fmt.Sprintf("%q", m.ID)
+}
