@@ -218,6 +218,9 @@ func TestFaults(t *testing.T) {
 		"{specific_gravity: 3}": "",
 	} {
 		run := runOn(t, rs, "readings: "+readings)
+		if !rs.Rule("divides").OnlyAdvises() || rs.Rule("derives").OnlyAdvises() {
+			t.Error("which rules do no more than advise")
+		}
 		if got := faulty(run); got != want {
 			t.Errorf("%s: faults of %q, want %q", readings, got, want)
 		}

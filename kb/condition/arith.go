@@ -126,7 +126,7 @@ func (c *compiler) quantityName(n ast.Node) *Arith {
 		c.refuse(n, "unlike-types", "%s is a %s, but a number is wanted here", s.Name, s.Kind)
 		return nil
 	}
-	return &Arith{Fn: "slot", Slot: s.Slot}
+	return &Arith{Fn: "slot", Slot: s.Slot, Span: s.span()}
 }
 
 // fold applies fn, at once when all its arguments are numbers. What fails or has no finite value stays as it is, for

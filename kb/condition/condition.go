@@ -134,7 +134,8 @@ type Arith struct {
 	Fn   string // "", "slot", "count", or an operator or function of the language
 	Num  float64
 	Slot int
-	Set  vocab.Set // of count: the features counted
+	Span [2]float64 // of slot: where a bound ends that the reading leaves open
+	Set  vocab.Set  // of count: the features counted
 	Args []*Arith
 }
 

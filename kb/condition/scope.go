@@ -1,6 +1,7 @@
 package condition
 
 import (
+	"math"
 	"slices"
 
 	"whystone/kb/vocab"
@@ -30,6 +31,14 @@ func (s *Symbol) words() []string {
 		return s.Observable.Words()
 	}
 	return s.Words
+}
+
+// span is what can be read under the name at all; without end where nothing is known of it.
+func (s *Symbol) span() [2]float64 {
+	if o := s.Observable; o != nil && o.Span[0] < o.Span[1] {
+		return o.Span
+	}
+	return [2]float64{math.Inf(-1), math.Inf(1)}
 }
 
 // mask is the set of plain choices that a word stands for.

@@ -170,7 +170,7 @@ func (a *Arith) eval(s *State, pick func(slot int) int) (quantity.Q, error) {
 	case "":
 		return quantity.Exact(a.Num), nil
 	case "slot":
-		return s.Slots[a.Slot].Values[pick(a.Slot)], nil
+		return a.closed(s.Slots[a.Slot].Values[pick(a.Slot)]), nil
 	case "count":
 		return s.count(a), nil
 	}
@@ -186,6 +186,22 @@ func (a *Arith) eval(s *State, pick func(slot int) int) (quantity.Q, error) {
 		return y, err
 	}
 	return binary[a.Fn](&s.Context, x, y)
+}
+
+// closed is a reading as arithmetic takes it: the open end of a bound is that of what can be read at all, as nothing comes of
+// arithmetic without end. A bare comparison leaves it open.
+func (a *Arith) closed(q quantity.Q) quantity.Q {
+	if !q.Bounded || !math.IsInf(q.Lo, -1) && !math.IsInf(q.Hi, 1) {
+		return q
+	}
+	lo, hi := q.Lo, q.Hi
+	if math.IsInf(lo, -1) {
+		lo = a.Span[0]
+	}
+	if math.IsInf(hi, 1) {
+		hi = a.Span[1]
+	}
+	return quantity.Between(lo, hi)
 }
 
 // count is how many of the features were seen: at least the listed ones, at most those and all that nobody looked for.
