@@ -14,7 +14,8 @@ import (
 type Selection struct {
 	Leaves []int // indexes, rising
 	Where  *condition.Condition
-	Says   string // as written: ids, or the condition
+	IDs    []string // of the materials and groups, as written; none where a condition tells them
+	Says   string   // as written: ids, or the condition
 }
 
 // Weight is evidence for materials (Ratio above 1) or against them.
@@ -87,7 +88,7 @@ func (b *ruleBuilder) nodes(s *sheet, list *doc.Node, noUnlisted string) *chosen
 			}
 			continue
 		}
-		names = append(names, id)
+		names, sel.IDs = append(names, id), append(sel.IDs, id)
 		sel.Leaves = append(sel.Leaves, m.Leaves...)
 	}
 	slices.Sort(sel.Leaves)

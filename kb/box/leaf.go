@@ -79,13 +79,34 @@ func (s *Space) asked(l *condition.Leaf, h bool) literal {
 	return out
 }
 
-// aside is when some rule sets a reading aside.
+// aside is when some rule sets a reading aside, or the stone spoils it whichever test gives it.
 func (s *Space) aside(slot int) *Formula {
-	var any []*Formula
+	any := []*Formula{s.spoilt(s.rs.Scope.At(slot).Observable)}
 	for _, r := range s.setters[slot] {
 		any = append(any, s.Fires(r))
 	}
 	return Or(any...)
+}
+
+// spoilt is when no test of an observable is left that the stone does not spoil.
+func (s *Space) spoilt(o *vocab.Observable) *Formula {
+	if o == nil {
+		return False
+	}
+	var each []*Formula
+	for _, y := range s.rs.Vocabulary.Yields {
+		if y.Observable != o {
+			continue
+		}
+		var any []*Formula
+		for _, n := range s.rs.Test(y.Test).Needs {
+			if n.Spoils {
+				any = append(any, s.FailsAt(n.If.Root))
+			}
+		}
+		each = append(each, Or(any...))
+	}
+	return And(each...)
 }
 
 // fact is when a leaf that looks at a fact holds, or fails.

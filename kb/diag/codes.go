@@ -79,6 +79,7 @@ var codes = []CodeInfo{
 	{"unread-fact", "A rule establishes a fact that no rule reads."},
 	{"unsupported-format", "The format number of a file is not one that is read."},
 	{"unused-file", "A file of a layer is named by nothing, so nothing of it is read."},
+	{"withholds-nothing", "A rule keeps back a name that no verdict would give where it fires."},
 	{"wrong-kind", "A value is of another kind than is expected: a list, a mapping, text, a number or a truth."},
 }
 

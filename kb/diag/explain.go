@@ -150,6 +150,9 @@ itself. The detail says how to write it for the name that is there.`,
 	"unread-fact":        `A rule establishes a fact, and no rule names it. A misspelt name makes such a fact; the nearest other one is told.`,
 	"unsupported-format": `The number under format: tells the shape of a file. A newer program may have written it.`,
 	"unused-file":        `A CSV file counts through a table that names it under rows_from:. Without one it does nothing.`,
+	"withholds-nothing": `A rule's withholds: names a material or group that no verdict could give where the rule fires: a mere filing group,
+below which nothing can be named, or one that the sheets exclude on the very readings that make the rule fire. Mostly the name, or a
+threshold, is a slip.`,
 	"wrong-kind": `Something else is expected in this place, as the message says: text, a number, true or false, a list, or a mapping of
 keys to values.`,
 }

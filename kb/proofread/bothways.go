@@ -97,6 +97,10 @@ func (p *Pass) names(leaves []int) string {
 			out = append(out, fmt.Sprintf("%d more", len(leaves)-most))
 			break
 		}
+		if l == len(p.Ruleset.Leaves) {
+			out = append(out, "what is not listed")
+			continue
+		}
 		out = append(out, p.Ruleset.Leaves[l].Name)
 	}
 	return listed(out, "and")
@@ -104,7 +108,7 @@ func (p *Pass) names(leaves []int) string {
 
 // pull is what a rule speaks for and against, and what it rests on.
 type pull struct {
-	up, down bits // leaves
+	up, down bits // leaves, and beyond them what is not listed
 	rests    bits // its basis, numbered
 }
 
@@ -118,6 +122,9 @@ func (p *Pass) pullOf(r *kb.Rule) (out pull) {
 			if w.Ratio != 1 {
 				to.add(l)
 			}
+		}
+		if w.Unlisted && w.Ratio != 1 {
+			to.add(len(p.Ruleset.Leaves))
 		}
 	}
 	if r.Excludes != nil {

@@ -13,7 +13,7 @@ func facts(p *Pass) {
 	for _, f := range p.Ruleset.Facts {
 		var readers, drafts []*kb.Rule
 		for _, r := range p.Ruleset.Order {
-			if slices.Contains(r.Slots(), f.Slot) {
+			if until := r.WithheldUntil(); slices.Contains(r.Slots(), f.Slot) || until != nil && slices.Contains(until.Reads, f.Slot) {
 				readers = append(readers, r)
 			}
 			if r.Status == kb.Draft && slices.ContainsFunc(r.Establishes, func(e kb.Establishes) bool { return e.Fact == f }) {

@@ -31,6 +31,9 @@ func conditions(p *Pass) {
 		if r.Unless != nil && !p.neverExcepted(r) {
 			p.idleParts(r, "unless", r.Unless)
 		}
+		if r.Withholds != nil {
+			p.withholding(r)
+		}
 	}
 }
 

@@ -13,7 +13,7 @@ import (
 // outside lists the parts of conditions that are not analysed, so that nobody takes silence for soundness.
 func outside(p *Pass) {
 	for _, r := range p.Ruleset.Order {
-		parts := append(p.outsideOf(r, "if", r.If), p.outsideOf(r, "unless", r.Unless)...)
+		parts := slices.Concat(p.outsideOf(r, "if", r.If), p.outsideOf(r, "unless", r.Unless), p.outsideOf(r, kb.UntilKey, r.WithheldUntil()))
 		if len(parts) == 0 {
 			continue
 		}

@@ -62,7 +62,7 @@ type Check struct {
 
 // checks is the list of them. The order of findings does not depend on it.
 var checks = []Check{
-	{[]string{"never-holds", "always-holds", "never-excepted", "idle-part"}, conditions},
+	{[]string{"never-holds", "always-holds", "never-excepted", "idle-part", "withholds-nothing"}, conditions},
 	{[]string{"repeats-rule"}, repeatedRules},
 	{[]string{"repeats-sheet", "excludes-own"}, againstSheets},
 	{[]string{"supports-excluded"}, supportsExcluded},

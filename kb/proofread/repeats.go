@@ -44,11 +44,11 @@ func repeatedRules(p *Pass) {
 func insteadOf(a, b *kb.Rule) bool { return a.Origin.Replaces == b.ID || b.Origin.Replaces == a.ID }
 
 // effects are the kinds of what follows from a rule.
-type effects uint8
+type effects uint16
 
 func effectsOf(r *kb.Rule) (out effects) {
 	for i, has := range []bool{r.Excludes != nil, len(r.Weights) > 0, len(r.SetsAside) > 0, len(r.Establishes) > 0, len(r.CallsFor) > 0,
-		len(r.Forbids) > 0, len(r.Cautions) > 0, r.SendsOn != ""} {
+		len(r.Forbids) > 0, len(r.Cautions) > 0, r.SendsOn != "", r.Withholds != nil} {
 		if has {
 			out |= 1 << i
 		}
@@ -87,7 +87,18 @@ func (p *Pass) within(a, b *kb.Rule) bool {
 // gives tells whether rule b gives all that a gives.
 func gives(b, a *kb.Rule) bool {
 	return givesEvidence(b, a) && subset(observableNames(a), observableNames(b)) && subset(a.CallsFor, b.CallsFor) && subset(a.Forbids, b.Forbids) &&
-		subset(a.Cautions, b.Cautions) && (a.SendsOn == "" || a.SendsOn == b.SendsOn) && givesFacts(b, a)
+		subset(a.Cautions, b.Cautions) && (a.SendsOn == "" || a.SendsOn == b.SendsOn) && givesFacts(b, a) && keepsBack(b, a)
+}
+
+// keepsBack tells whether rule b keeps back all names that a does, for at least as long as far as the words go, and with the
+// same beside them.
+func keepsBack(b, a *kb.Rule) bool {
+	x, y := a.Withholds, b.Withholds
+	if x == nil {
+		return true
+	}
+	return y != nil && leavesWithin(x.Leaves, y.Leaves) && slices.Equal(x.Beside, y.Beside) &&
+		(y.Until == nil || x.Until != nil && x.Until.Text == y.Until.Text)
 }
 
 func subset(a, b []string) bool {
@@ -118,7 +129,9 @@ func givesEvidence(b, a *kb.Rule) bool {
 		return false // evidence on other readings counts beside the other's
 	}
 	for _, w := range a.Weights {
-		if !slices.ContainsFunc(b.Weights, func(v kb.Weight) bool { return asStrong(v.Ratio, w.Ratio) && leavesWithin(w.Leaves, v.Leaves) }) {
+		if !slices.ContainsFunc(b.Weights, func(v kb.Weight) bool {
+			return asStrong(v.Ratio, w.Ratio) && leavesWithin(w.Leaves, v.Leaves) && (v.Unlisted || !w.Unlisted)
+		}) {
 			return false
 		}
 	}

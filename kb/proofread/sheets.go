@@ -70,7 +70,7 @@ func (p *Pass) excludesOwn(r *kb.Rule, fires *box.Formula, words []string) bool 
 	}
 	f := p.about(r, "excludes", d)
 	for _, l := range named {
-		f.Sheets = append(f.Sheets, Sheet{"material", p.Ruleset.Leaves[l].ID})
+		f.Sheets = append(f.Sheets, sheetOf(p.Ruleset.Leaves[l]))
 	}
 	f.Witness = shown
 	return true

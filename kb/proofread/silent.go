@@ -20,11 +20,7 @@ func silent(p *Pass) {
 		if len(lacks) == 0 {
 			continue
 		}
-		sheet := m
-		if m.Other {
-			sheet = m.Parent
-		}
-		p.Add(Finding{Sheets: []Sheet{{"material", sheet.ID}}, Diagnostic: diag.Diagnostic{Code: "sheet-lacks", Severity: diag.Warning,
+		p.Add(Finding{Sheets: []Sheet{sheetOf(m)}, Diagnostic: diag.Diagnostic{Code: "sheet-lacks", Severity: diag.Warning,
 			Span: m.Origin.Span, Summary: fmt.Sprintf("the sheet of %s says nothing of %s", named(m), listed(lacks, "and")),
 			Detail: "The policy asks every sheet for it, as no reading of it can exclude a material whose sheet is silent. Add it here, or to a group above."}})
 	}
@@ -36,4 +32,12 @@ func named(m *kb.Material) string {
 		return m.Name
 	}
 	return fmt.Sprintf("%q", m.ID)
+}
+
+// sheetOf is the sheet that speaks for a material.
+func sheetOf(m *kb.Material) Sheet {
+	if m.Other {
+		m = m.Parent
+	}
+	return Sheet{"material", m.ID}
 }

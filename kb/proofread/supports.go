@@ -19,7 +19,7 @@ func supportsExcluded(p *Pass) {
 		fires := p.space.Fires(r)
 		for i := range r.Weights {
 			w := &r.Weights[i]
-			if w.Ratio <= 1 || len(w.Leaves) == 0 || !p.allExcluded(r, fires, w.Leaves) || !p.can(fires) {
+			if w.Ratio <= 1 || len(w.Leaves) == 0 || w.Unlisted || !p.allExcluded(r, fires, w.Leaves) || !p.can(fires) {
 				continue
 			}
 			f := p.about(r, "supports", diag.Diagnostic{Code: "supports-excluded", Severity: diag.Warning,
@@ -27,7 +27,7 @@ func supportsExcluded(p *Pass) {
 				Detail:  "Is another material meant, or another threshold? If the sheet is wrong, correct it there.",
 				Related: []diag.Related{{Span: p.Ruleset.Leaves[w.Leaves[0]].Origin.Span, Says: "the sheet of " + p.Ruleset.Leaves[w.Leaves[0]].Name}}})
 			for _, l := range w.Leaves {
-				f.Sheets = append(f.Sheets, Sheet{"material", p.Ruleset.Leaves[l].ID})
+				f.Sheets = append(f.Sheets, sheetOf(p.Ruleset.Leaves[l]))
 			}
 		}
 	}
