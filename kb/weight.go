@@ -14,8 +14,7 @@ import (
 type Selection struct {
 	Leaves []int // indexes, rising
 	Where  *condition.Condition
-	IDs    []string // of the materials and groups, as written; none where a condition tells them
-	Says   string   // as written: ids, or the condition
+	Says   string // as written: ids, or the condition
 }
 
 // Weight is evidence for materials (Ratio above 1) or against them.
@@ -35,6 +34,7 @@ const Unlisted = "unlisted"
 // chosen is a selection as a rule writes it, which may take in what is not listed.
 type chosen struct {
 	Selection
+	ids      []string // of the materials and groups
 	unlisted bool
 }
 
@@ -88,7 +88,7 @@ func (b *ruleBuilder) nodes(s *sheet, list *doc.Node, noUnlisted string) *chosen
 			}
 			continue
 		}
-		names, sel.IDs = append(names, id), append(sel.IDs, id)
+		names, sel.ids = append(names, id), append(sel.ids, id)
 		sel.Leaves = append(sel.Leaves, m.Leaves...)
 	}
 	slices.Sort(sel.Leaves)

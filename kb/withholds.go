@@ -7,10 +7,11 @@ import (
 
 // Withholding keeps names back while its rule fires and Until does not hold, undecided included.
 type Withholding struct {
-	Names  Selection            // the materials and groups whose names are kept back
-	Leaves []int                // indexes of the leaves at or below its names, rising
-	Until  *condition.Condition // nil: for as long as the rule fires
-	Beside []int                // the leaves that a narrowed list of withheld names takes in, rising
+	Names     []string             // ids of the materials and groups whose names are kept back, as written
+	Leaves    []int                // indexes of the leaves at or below its names, rising
+	Until     *condition.Condition // nil: for as long as the rule fires
+	Beside    []int                // the leaves that a narrowed list of withheld names takes in, rising
+	BesideIDs []string             // as written
 }
 
 // withholds reads which names a rule keeps back. Its "until" is looked at when all rules have run, so nothing need come before
@@ -29,10 +30,11 @@ func (b *ruleBuilder) withholds(s *sheet) *Withholding {
 		s.errorf("missing-key", v, "which names are kept back? Give \"names\": materials and groups")
 		return w
 	}
-	w.Names = b.nodes(s, names, "What is not listed has no name that could be kept back.").Selection
-	w.Leaves = w.Names.Leaves
+	chosen := b.nodes(s, names, "What is not listed has no name that could be kept back.")
+	w.Names, w.Leaves = chosen.ids, chosen.Leaves
 	if beside := v.Get("beside"); !beside.IsNull() {
-		w.Beside = b.nodes(s, beside, "What is not listed has no name to stand in a narrowed list.").Leaves
+		chosen := b.nodes(s, beside, "What is not listed has no name to stand in a narrowed list.")
+		w.BesideIDs, w.Beside = chosen.ids, chosen.Leaves
 	}
 	return w
 }

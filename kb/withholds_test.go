@@ -31,7 +31,7 @@ func TestWithholds(t *testing.T) {
 	if d := cmp.Diff("lead-glass ordinary-glass", strings.Join(names(rs, w.Beside), " ")); d != "" {
 		t.Error(d)
 	}
-	if w.Names.Says != "diamond, rock-crystal" || w.Until == nil || r.Evidence() || r.OnlyAdvises() || len(r.Basis) != 1 || r.Family != "" {
+	if strings.Join(w.Names, " ") != "diamond rock-crystal" || strings.Join(w.BesideIDs, " ") != "lead-glass glass" || w.Until == nil || r.Evidence() || r.OnlyAdvises() || len(r.Basis) != 1 || r.Family != "" {
 		t.Errorf("%+v, %+v", w, r)
 	}
 	if got := r.At(UntilKey).Text(); !strings.HasPrefix(got, "'loose_join or") {

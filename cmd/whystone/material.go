@@ -1,6 +1,8 @@
 package main
 
 import (
+	"slices"
+
 	"github.com/spf13/cobra"
 
 	"whystone/cmd/whystone/sheet"
@@ -20,7 +22,7 @@ tells them apart.`,
   whystone material "cubic zirconia" --beside diamond`,
 		list:   (*tell.Printer).Materials,
 		show:   (*tell.Printer).Material,
-		all:    func(rs *kb.Ruleset) []*kb.Material { return rs.Leaves },
+		all:    materials,
 		find:   sheet.FindMaterial,
 		object: func(rs *kb.Ruleset, m *kb.Material) any { return sheet.OfMaterial(rs, m) },
 		id:     func(m *kb.Material) (string, string) { return m.ID, m.Name },
@@ -45,6 +47,11 @@ tells them apart.`,
 		return s.beside(cmd, args[0], *beside)
 	}
 	return cmd
+}
+
+// materials are the leaves that sheets are of.
+func materials(rs *kb.Ruleset) []*kb.Material {
+	return slices.DeleteFunc(slices.Clone(rs.Leaves), func(m *kb.Material) bool { return m.Other })
 }
 
 // materialWords are the ids of materials and of groups.

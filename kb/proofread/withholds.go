@@ -15,7 +15,7 @@ func (p *Pass) withholding(r *kb.Rule) {
 		p.until(r)
 	}
 	fires := p.space.Fires(r)
-	for _, id := range r.Withholds.Names.IDs {
+	for _, id := range r.Withholds.Names {
 		m := p.Ruleset.Node(id)
 		d := diag.Diagnostic{Code: "withholds-nothing", Severity: diag.Warning,
 			Related: []diag.Related{{Span: m.Origin.Span, Says: "the sheet of " + m.Name}}}

@@ -43,13 +43,17 @@ type Material struct {
 	Also          []string               `json:"also"`
 	Path          []string               `json:"path"`
 	Group         bool                   `json:"group"`
-	Materials     []string               `json:"materials,omitempty"` // of a group: the leaves below it
+	Materials     []string               `json:"materials,omitempty"` // of a group: the materials below it that sheets are of
+	Others        []Others               `json:"others,omitempty"`    // of a group: its members that no sheet is of
 	Nameable      bool                   `json:"nameable"`
-	InVerdicts    string                 `json:"in_verdicts"`
+	InVerdicts    string                 `json:"in_verdicts"` // where no colour was read
+	ByColour      []ByColour             `json:"in_verdicts_by_colour,omitempty"`
 	Was           []string               `json:"was"`
 	Origin        string                 `json:"origin"`
 	Formula       string                 `json:"formula"`
 	SeenAtCounter string                 `json:"seen_at_counter"`
+	Grown         string                 `json:"grown,omitempty"`   // what is known of laboratory growth
+	Species       string                 `json:"species,omitempty"` // the node of which that is said
 	Treatments    []string               `json:"treatments"`
 	HarmedBy      []string               `json:"harmed_by"`
 	Note          string                 `json:"note"`
@@ -57,6 +61,18 @@ type Material struct {
 	Outcomes      map[string]Frequencies `json:"outcomes"`
 	Features      map[string]Frequencies `json:"features"`
 	Place
+}
+
+// Others are the members of a group, of one origin, that no sheet is of.
+type Others struct {
+	Origin        string `json:"origin"`
+	SeenAtCounter string `json:"seen_at_counter"`
+}
+
+// ByColour is the name of a stone of some colours, or of any.
+type ByColour struct {
+	Colour []string `json:"colour,omitempty"`
+	Says   string   `json:"says"`
 }
 
 // Range is what a property's value can be.
@@ -83,11 +99,20 @@ type Frequencies struct {
 // OfMaterial is the sheet of a material or group.
 func OfMaterial(rs *kb.Ruleset, m *kb.Material) Material {
 	out := Material{Format: Format, ID: m.ID, Name: m.Name, Also: list(m.Also), Path: list(m.Path()), Group: m.Group, Nameable: m.Nameable,
-		InVerdicts: m.Says(), Was: list(m.Was), Origin: m.From, Formula: m.Formula, SeenAtCounter: m.Counter, Treatments: list(m.Treatments),
+		InVerdicts: m.SaysOf(0), Grown: m.Grown, Was: list(m.Was), Origin: m.From, Formula: m.Formula, SeenAtCounter: m.Counter, Treatments: list(m.Treatments),
 		HarmedBy: list(m.HarmedBy), Note: m.Note, Properties: map[string]Range{}, Outcomes: map[string]Frequencies{},
 		Features: map[string]Frequencies{}, Place: placed(m.Origin)}
+	if m.Grown != "" {
+		out.Species = m.Species.ID
+	}
 	if m.Group {
-		out.Materials = leafIDs(rs, m.Leaves)
+		out.Materials = ids(rs, slices.DeleteFunc(slices.Clone(m.Leaves), func(i int) bool { return rs.Leaves[i].Other }))
+	}
+	for _, o := range m.Others {
+		out.Others = append(out.Others, Others{o.From, o.Counter})
+	}
+	for _, n := range m.ByColour {
+		out.ByColour = append(out.ByColour, ByColour{rs.Vocabulary.Observable(vocab.Colour).Of(n.Colours), n.Says})
 	}
 	for name, r := range m.Ranges {
 		x := Range{Range: [2]float64{r.Low, r.High}, Typical: r.Typical, Tolerance: r.Tolerance, Source: r.Source, Derived: r.Derived, From: r.From.ID}
@@ -107,12 +132,18 @@ func OfMaterial(rs *kb.Ruleset, m *kb.Material) Material {
 // list is a list that is written as [] when there is nothing in it.
 func list(words []string) []string { return append([]string{}, words...) }
 
-func leafIDs(rs *kb.Ruleset, leaves []int) []string {
+// ids lists the sheets of materials; of those that none is of, their group's.
+func ids(rs *kb.Ruleset, leaves []int) []string {
 	out := []string{}
 	for _, i := range leaves {
-		out = append(out, rs.Leaves[i].ID)
+		m := rs.Leaves[i]
+		if m.Other {
+			m = m.Parent
+		}
+		out = append(out, m.ID)
 	}
-	return out
+	slices.Sort(out)
+	return slices.Compact(out)
 }
 
 // Test is a test sheet.
@@ -135,8 +166,9 @@ type Test struct {
 
 // Need is what a test asks of the stone.
 type Need struct {
-	If   string `json:"if"`
-	Says string `json:"says"`
+	If     string `json:"if"`
+	Says   string `json:"says"`
+	Spoils bool   `json:"spoils,omitempty"` // a reading taken all the same is set aside
 }
 
 // Yield is what a test gives of one observable.
@@ -149,9 +181,13 @@ type Yield struct {
 	Span        *[2]float64 `json:"span,omitempty"`
 	Limits      *[2]float64 `json:"limits,omitempty"`
 	Uncertainty float64     `json:"uncertainty,omitempty"`
-	Resolution  float64     `json:"resolution,omitempty"`
-	Blunder     float64     `json:"blunder"`
-	Outcomes    []Outcome   `json:"outcomes,omitempty"`
+	// Formula is how the uncertainty follows from the stone and the reading; where it comes to nothing, Uncertainty counts. Figures
+	// are those of the instrument that it names, each with that of one that does not say, if there is any.
+	Formula    string              `json:"uncertainty_formula,omitempty"`
+	Figures    map[string]*float64 `json:"figures,omitempty"`
+	Resolution float64             `json:"resolution,omitempty"`
+	Blunder    float64             `json:"blunder"`
+	Outcomes   []Outcome           `json:"outcomes,omitempty"`
 }
 
 // Outcome is a choice or feature.
@@ -168,7 +204,7 @@ func OfTest(t *kb.Test) Test {
 	out := Test{Format: Format, ID: t.ID, Name: t.Name, Also: list(t.Also), Was: list(t.Was), Harm: string(t.Harm), Minutes: t.Minutes, Needs: []Need{},
 		Procedure: t.Procedure, Worth: t.Worth, Cautions: list(t.Cautions), Yields: []Yield{}, Source: t.Source, Place: placed(t.Origin)}
 	for _, n := range t.Needs {
-		x := Need{Says: n.Says}
+		x := Need{Says: n.Says, Spoils: n.Spoils}
 		if n.If != nil {
 			x.If = n.If.Text
 		}
@@ -185,6 +221,13 @@ func yieldOf(t *kb.Test, y *vocab.Yield) Yield {
 	out := Yield{Observable: o.Name, Kind: o.Kind.String(), Family: o.Family, Declares: o.Test == t.ID, Blunder: y.Blunder}
 	if o.Kind == vocab.Quantity {
 		out.Unit, out.Span, out.Limits, out.Uncertainty, out.Resolution = o.Unit, &o.Span, &y.Limits, y.Uncertainty, o.Resolution
+		out.Formula = y.Formula
+	}
+	for _, f := range y.Figures {
+		if out.Figures == nil {
+			out.Figures = map[string]*float64{}
+		}
+		out.Figures[f.Name] = f.Otherwise
 	}
 	for i, c := range o.Outcomes {
 		x := Outcome{Name: c.Name, Also: c.Also, Covers: o.Of(c.Covers), Background: c.Background}
@@ -213,6 +256,7 @@ type Rule struct {
 	Forbids     []string  `json:"forbids,omitempty"`
 	Cautions    []string  `json:"cautions,omitempty"`
 	SendsOn     string    `json:"sends_on,omitempty"`
+	Withholds   *Withheld `json:"withholds,omitempty"`
 	Family      string    `json:"family,omitempty"`
 	BackedBy    string    `json:"backed_by,omitempty"`
 	Source      string    `json:"source"`
@@ -245,8 +289,16 @@ type Chosen struct {
 // Weight is evidence for materials, or against them.
 type Weight struct {
 	Chosen
+	Unlisted bool    `json:"unlisted,omitempty"` // it speaks of what is not listed, too
 	Ratio    float64 `json:"ratio"`
 	Strength string  `json:"strength,omitempty"`
+}
+
+// Withheld is what a rule keeps back: names, until a condition holds; beside them stands what a narrowed list takes in.
+type Withheld struct {
+	Names  []string `json:"names"`
+	Until  string   `json:"until,omitempty"` // empty: for as long as the rule fires
+	Beside []string `json:"beside,omitempty"`
 }
 
 // Example is a case in small as it is written, and what the condition is on it.
@@ -273,10 +325,16 @@ func OfRule(rs *kb.Ruleset, r *kb.Rule) Rule {
 		out.Unless = r.Unless.Text
 	}
 	if r.Excludes != nil {
-		out.Excludes = &Chosen{r.Excludes.Says, leafIDs(rs, r.Excludes.Leaves)}
+		out.Excludes = &Chosen{r.Excludes.Says, ids(rs, r.Excludes.Leaves)}
 	}
 	for _, w := range r.Weights {
-		out.Weighs = append(out.Weighs, Weight{Chosen{w.Says, leafIDs(rs, w.Leaves)}, w.Ratio, w.Strength})
+		out.Weighs = append(out.Weighs, Weight{Chosen{w.Says, ids(rs, w.Leaves)}, w.Unlisted, w.Ratio, w.Strength})
+	}
+	if w := r.Withholds; w != nil {
+		out.Withholds = &Withheld{Names: w.Names, Beside: w.BesideIDs}
+		if w.Until != nil {
+			out.Withholds.Until = w.Until.Text
+		}
 	}
 	for _, o := range r.SetsAside {
 		out.SetsAside = append(out.SetsAside, o.Name)

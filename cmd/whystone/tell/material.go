@@ -7,6 +7,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/vocab"
 )
 
 // Materials writes the tree of materials, each with its id.
@@ -44,8 +45,12 @@ func (p *Printer) Material(rs *kb.Ruleset, m *kb.Material) {
 	p.fieldIf("Also", strings.Join(m.Also, "; "))
 	p.fieldIf("Formerly", strings.Join(m.Was, ", "))
 	p.fieldIf("Formula", m.Formula)
-	p.fieldIf("In verdicts", map[bool]string{true: m.Says()}[m.Nameable])
+	if m.Nameable {
+		p.Field("In verdicts", Plain, inVerdicts(rs, m)...)
+	}
 	p.fieldIf("At counter", m.Counter)
+	p.fieldIf("Growth", growth(m))
+	p.Field("Others", Plain, others(m)...)
 	p.Field("Treatments", Plain, m.Treatments...)
 	p.Field("Harmed by", Plain, m.HarmedBy...)
 	p.fieldIf("Note", m.Note)
@@ -74,6 +79,40 @@ func kindOf(rs *kb.Ruleset, m *kb.Material) string {
 		says = "filing " + says
 	}
 	return says + some(names, 8)
+}
+
+// inVerdicts are the names that a verdict uses.
+func inVerdicts(rs *kb.Ruleset, m *kb.Material) []string {
+	if m.ByColour == nil {
+		return []string{m.Says()}
+	}
+	var out []string
+	for _, n := range m.ByColour {
+		if n.Colours == 0 {
+			return append(out, n.Says+", otherwise")
+		}
+		out = append(out, n.Says+", where the colour is "+strings.Join(rs.Vocabulary.Observable(vocab.Colour).Of(n.Colours), " or "))
+	}
+	return append(out, m.Name+", otherwise")
+}
+
+// growth says what is known of laboratory growth, and of which species that is said.
+func growth(m *kb.Material) string {
+	if m.Grown == "" {
+		return ""
+	}
+	says := map[string]string{"none known": "no laboratory-grown %s is known", "listed": "laboratory-grown %s is listed",
+		"not listed": "there is laboratory-grown %s, and it is not listed"}[m.Grown]
+	return strings.Replace(says, "%s", m.Species.Name, 1)
+}
+
+// others are the members of a group that no sheet is of.
+func others(m *kb.Material) []string {
+	var out []string
+	for _, o := range m.Others {
+		out = append(out, o.From+", without a sheet of their own; at the counter: "+o.Counter)
+	}
+	return out
 }
 
 // place says where a sheet stands, and what it stands in for.

@@ -64,7 +64,11 @@ func (p *Printer) Procedure(rs *kb.Ruleset, t *kb.Test) {
 func (p *Printer) needs(t *kb.Test) {
 	var says []string
 	for _, n := range t.Needs {
-		says = append(says, n.Says)
+		text := n.Says
+		if n.Spoils {
+			text += " (else a reading is not counted)"
+		}
+		says = append(says, text)
 	}
 	p.Field("Needs", Plain, says...)
 }
@@ -83,12 +87,30 @@ func (p *Printer) yield(t *kb.Test, y *vocab.Yield) {
 			unit = " " + o.Unit
 		}
 		p.Field("Reads", Plain, span(y.Limits[0], y.Limits[1])+unit)
-		p.Field("To within", Plain, number(y.Uncertainty)+unit+" (standard uncertainty, k = 1)")
+		within := []string{number(y.Uncertainty) + unit + " (standard uncertainty, k = 1)"}
+		if y.Formula != "" {
+			within = []string{y.Formula, "else " + within[0]}
+		}
+		p.Field("To within", Plain, within...)
+		p.Field("Figures", Plain, figuresOf(y)...)
 	case vocab.Choice:
 		p.Field("Outcomes", Plain, p.choices(y)...)
 	default:
 		p.Field("Features", Plain, strings.Join(o.Words(), "; "))
 	}
+}
+
+// figuresOf lists the figures of an instrument from which the uncertainty follows.
+func figuresOf(y *vocab.Yield) []string {
+	var out []string
+	for _, f := range y.Figures {
+		says := f.Name + ", as the instrument has it"
+		if f.Otherwise != nil {
+			says += ", else " + number(*f.Otherwise)
+		}
+		out = append(out, says)
+	}
+	return out
 }
 
 // rate says how often a reading says nothing about the stone.
@@ -125,6 +147,9 @@ func (p *Printer) instruments(rs *kb.Ruleset, t *kb.Test) {
 		text := in.ID
 		if in.Uncertainty > 0 {
 			text += ", to within " + number(in.Uncertainty)
+		}
+		for _, name := range sorted(in.Figures) {
+			text += ", " + name + " " + number(in.Figures[name])
 		}
 		says = append(says, text)
 	}

@@ -143,7 +143,24 @@ func effects(rs *kb.Ruleset, r *kb.Rule) []effect {
 		add("Cautions", c)
 	}
 	add("Sends on", r.SendsOn)
+	add("Withholds", withheld(r))
 	return out
+}
+
+// withheld says which names a rule keeps back, and for how long.
+func withheld(r *kb.Rule) string {
+	w := r.Withholds
+	if w == nil {
+		return ""
+	}
+	says := strings.Join(w.Names, ", ")
+	if w.Until != nil {
+		says += ", until " + strings.TrimSpace(w.Until.Text)
+	}
+	if w.BesideIDs != nil {
+		says += "; beside them: " + strings.Join(w.BesideIDs, ", ")
+	}
+	return says
 }
 
 // chosen says which materials an effect is about: as written, and by name where that is a condition.
