@@ -137,6 +137,20 @@ func TestDigestChanges(t *testing.T) {
 		{"policy.yaml", "usually: 0.85", "usually: 0.86"},
 		{"policy.yaml", "priors: {}", "priors: {glass: 30}"},
 		{"policy.yaml", "instruments: []", "instruments: [{instrument: balance-a, test: weighing}]"},
+		{"policy.yaml", "priors: {}", "every_sheet_says: [colour]"},
+		{"policy.yaml", "priors: {}", "every_sheet_says: [ri]"},
+		{"rules.yaml", "sets_aside: breath_fog", "withholds: {names: [quartz]}"},
+		{"rules.yaml", "sets_aside: breath_fog", "withholds: {names: [quartz], until: seen(ri)}"},
+		{"rules.yaml", "sets_aside: breath_fog", "withholds: {names: [quartz], beside: [glass]}"},
+		{"rules.yaml", "weakens: {materials: [quartz], ratio: 4}", "weakens: {materials: [quartz, unlisted], ratio: 4}"},
+		{"materials.yaml", "name: quartz\n", "name: quartz\n    grown: listed\n"},
+		{"materials.yaml", "name: quartz\n", "name: quartz\n    others: [{origin: natural}]\n"},
+		{"materials.yaml", "name: quartz\n", "name: quartz\n    others: [{origin: natural, seen_at_counter: rare}]\n"},
+		{"materials.yaml", "name: quartz\n", "name: quartz\n    in_verdicts: [{colour: [blue], says: blue quartz}]\n"},
+		{"materials.yaml", "name: quartz\n", "name: quartz\n    in_verdicts: [{colour: [red], says: blue quartz}]\n"},
+		{"tests.yaml", "says: A dry stone.", "says: A dry stone., spoils: true"},
+		{"tests.yaml", "uncertainty: 0.02", "uncertainty: \"value * off\", otherwise: 0.02, figures: {off: 0.01}"},
+		{"tests.yaml", "uncertainty: 0.02", "uncertainty: \"value * off\", otherwise: 0.02, figures: {off: 0.02}"},
 	} {
 		text, err := os.ReadFile("testdata/small/" + change.file)
 		if err != nil {

@@ -36,6 +36,9 @@ func FuzzBuild(f *testing.F) {
 	}
 	f.Add([]byte("format: 1\nrules: [{rule: r, says: x, if: \"ri > 1\", establishes: {a: true, b: word, c: {is: ri}}, unless: a}]\nretires: [{rule: wet-stone, because: x}]\n"))
 	f.Add([]byte("format: 1\npolicy: {unlisted: 1e-300, priors: {glass: 1e-300}, strength: {weak: 1e12}, instruments: [{instrument: a, test: weighing, limits: [1, 2]}]}\n"))
+	for _, text := range []string{beryls, spoiling, weighed} {
+		f.Add([]byte(text))
+	}
 	base := ReadFiles(f.Context(), stackOf(small(f, nil), nil), &diag.List{})
 	f.Fuzz(func(t *testing.T, text []byte) { checkBuild(t, base, text) })
 }

@@ -57,7 +57,7 @@ func TestPageOfRules(t *testing.T) {
 	for key := range file.Policy {
 		said = append(said, key)
 	}
-	for _, key := range strings.Fields("if unless family excludes supports weakens sets_aside establishes calls_for forbids cautions sends_on source examples instruments priors required claims") {
+	for _, key := range strings.Fields("if unless family excludes supports weakens sets_aside establishes calls_for forbids cautions sends_on withholds source examples instruments priors required claims every_sheet_says") {
 		if !slices.Contains(said, key) {
 			t.Errorf("the example has no %s", key)
 		}
