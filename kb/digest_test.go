@@ -149,8 +149,8 @@ func TestDigestChanges(t *testing.T) {
 		{"materials.yaml", "name: quartz\n", "name: quartz\n    in_verdicts: [{colour: [blue], says: blue quartz}]\n"},
 		{"materials.yaml", "name: quartz\n", "name: quartz\n    in_verdicts: [{colour: [red], says: blue quartz}]\n"},
 		{"tests.yaml", "says: A dry stone.", "says: A dry stone., spoils: true"},
-		{"tests.yaml", "uncertainty: 0.02", "uncertainty: \"value * off\", otherwise: 0.02, figures: {off: 0.01}"},
-		{"tests.yaml", "uncertainty: 0.02", "uncertainty: \"value * off\", otherwise: 0.02, figures: {off: 0.02}"},
+		{"tests.yaml", "uncertainty: 0.02", "uncertainty: \"value * drift\", otherwise: 0.02, figures: {drift: 0.01}"},
+		{"tests.yaml", "uncertainty: 0.02", "uncertainty: \"value * drift\", otherwise: 0.02, figures: {drift: 0.02}"},
 	} {
 		text, err := os.ReadFile("testdata/small/" + change.file)
 		if err != nil {
