@@ -139,8 +139,8 @@ func (d *outsideDrawer) read() {
 	}
 	isotropic := row["optic_character"] == "isotropic"
 	if d.happens(0.5) {
-		switch d.polariscope(isotropic); {
-		case d.happens(outsideSlip):
+		d.polariscope(isotropic)
+		if d.happens(outsideSlip) {
 			d.word("polariscope", "stays dark", "blinks four times", "stays light", "anomalous double refraction")
 		}
 	}
