@@ -142,7 +142,10 @@ func judgeExpected(t testing.TB, rs *kb.Ruleset, j *engine.Judge, c expectedCase
 		out.told = append(out.told, "forbids "+*n.Test)
 	}
 	for _, a := range o.SetAside {
-		out.told = append(out.told, a.Says, a.Rule)
+		out.told = append(out.told, a.Says)
+		if a.Rule != nil {
+			out.told = append(out.told, *a.Rule)
+		}
 	}
 	return out
 }
