@@ -66,7 +66,7 @@ func TestWhatIsNotOnTheListIsNotNamed(t *testing.T) {
 			narrowed++
 			t.Logf("%s (%s) is narrowed to %s", name, c.Expects.Is, strings.Join(o.Nodes, ", "))
 		}
-		if id := c.misnamed(o); id != "" {
+		if id := c.misnamed(rs, o); id != "" {
 			wrong++
 			t.Logf("%s (%s) is named %s: %s", name, c.Expects.Is, id, o.lines())
 		}
@@ -131,7 +131,7 @@ func TestWhatIsNotOnTheListIsSeldomNamedHoweverItReads(t *testing.T) {
 		for range redraws {
 			again := expectedCase{Expects: c.Expects, Case: redrawn(rng, c.Case, stones[c.Expects.Is])}
 			drawn++
-			if id := again.misnamed(judgeExpected(t, rs, j, again)); id != "" {
+			if id := again.misnamed(rs, judgeExpected(t, rs, j, again)); id != "" {
 				wrong++
 				by[c.Expects.Is+" as "+id]++
 			}
