@@ -219,8 +219,9 @@ func (d *outsideDrawer) doubling(apart float64) {
 
 // outsideCount is what came of the draws of a stone.
 type outsideCount struct {
-	named, falsely, fell, stood int    // rightly named, wrongly named, true claims that fall, false claims that stand
-	which                       []byte // a bit a case: named rightly
+	named, falsely, fell, stood int            // rightly named, wrongly named, true claims that fall, false claims that stand
+	which                       []byte         // a bit a case: named rightly
+	wrong                       map[string]int // the wrong names
 }
 
 func (a *outsideCount) add(rs *kb.Ruleset, leaf *kb.Material, i int, d *engine.Decision) {
@@ -230,6 +231,7 @@ func (a *outsideCount) add(rs *kb.Ruleset, leaf *kb.Material, i int, d *engine.D
 			a.which[i/8] |= 1 << (i % 8)
 		} else {
 			a.falsely++
+			a.wrong[d.Named.ID]++
 		}
 	}
 	switch i % 4 {
@@ -285,7 +287,7 @@ func TestNoWorseThanMethodOneOnStonesFromOutside(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		own := outsideCount{which: make([]byte, outsideDraws/8)}
+		own := outsideCount{which: make([]byte, outsideDraws/8), wrong: map[string]int{}}
 		for i := range outsideDraws {
 			c := caseOf(t, rs, outsideCase(s, i))
 			var d engine.Decision
@@ -302,7 +304,7 @@ func TestNoWorseThanMethodOneOnStonesFromOutside(t *testing.T) {
 		}
 		drawn += outsideDraws
 		old := outsideCount{named: count(t, was["named"]), falsely: count(t, was["falsely"]), fell: count(t, was["true_fell"]), stood: count(t, was["false_stood"])}
-		t.Logf("%-32s %8d (%7d) %5d (%4d) %5d (%4d) %5d (%4d)", name, own.named, old.named, own.falsely, old.falsely, own.fell, old.fell, own.stood, old.stood)
+		t.Logf("%-32s %8d (%7d) %5d (%4d) %5d (%4d) %5d (%4d) %v", name, own.named, old.named, own.falsely, old.falsely, own.fell, old.fell, own.stood, old.stood, own.wrong)
 		now.sum(own)
 		then.sum(old)
 	}
