@@ -122,7 +122,8 @@ func (d *outsideDrawer) word(observable string, words ...string) {
 
 func (d *outsideDrawer) read() {
 	row := d.stone.row
-	d.readings["colour"], d.readings["transparency"] = "colourless", "transparent"
+	d.word("colour", strings.Fields(row["colours"])...)
+	d.readings["transparency"] = "transparent"
 	if d.happens(0.3) {
 		delete(d.readings, "colour")
 		delete(d.readings, "transparency")
