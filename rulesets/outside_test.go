@@ -344,7 +344,9 @@ func whyNotNamed(rs *kb.Ruleset, o *engine.Output, leaf *kb.Material) string {
 	switch {
 	case o.Verdict == "identified":
 		return "a slip, and another name"
-	case slices.ContainsFunc(o.Missing, func(n engine.Note) bool { return n.Rule != nil && rs.Rule(*n.Rule) != nil && rs.Rule(*n.Rule).Withholds != nil }):
+	case slices.ContainsFunc(o.Missing, func(n engine.Note) bool {
+		return n.Rule != nil && rs.Rule(*n.Rule) != nil && rs.Rule(*n.Rule).Withholds != nil
+	}):
 		return "a rule keeps it back"
 	case said("grown"), said("grew"), said("laboratory growth"):
 		return "growth is open"
