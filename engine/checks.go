@@ -26,6 +26,11 @@ func (j *Judge) says(c *check) string {
 		return "the readings can be true together"
 	case holdsShare:
 		return fmt.Sprintf("%s has a share of %s of all that is not excluded; %s is required", name(c.node), figures(c.value), figures(c.needed))
+	case noneHolds:
+		if c.node == nil || c.other == nil {
+			return "no listed stone holds the share of all that is required at this stake"
+		}
+		return fmt.Sprintf("no single name holds enough: the readings fit %s, and %s too", name(c.node), name(c.other))
 	case bearsDoubt:
 		return fmt.Sprintf("a share of %s hangs on a single reading being wrong; at most %s may", figures(c.value), figures(c.needed))
 	case hasFamilies:

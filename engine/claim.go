@@ -70,7 +70,7 @@ type claimed struct {
 	demands  bool         // demands a colour
 	other    bool         // another colour was read
 	read     bool         // a demanded colour was read
-	readings int          // those that say anything, a colour where one is demanded among them
+	readings int          // those that say anything and are no mere impressions, and a colour where one is demanded
 	w        *weights     // with another colour as an exclusion of the leaves
 }
 
@@ -88,15 +88,15 @@ func (j *Judge) answer(c *casefile.Case, d *Decision) {
 	d.Claim.Claim, d.Claim.Group = claim, claim.Group(j.e.Ruleset)
 	if g := d.Claim.Group; g != nil {
 		d.Claim.GroupAnswer, d.Claim.GroupWhy = j.answerFor(d, &claimed{node: g, leaves: g.Leaves, growth: j.e.growthGroup(g),
-			readings: j.readings, w: &j.w})
+			readings: j.measured, w: &j.w})
 	}
 	cl := &claimed{node: claim.Node, leaves: claim.Leaves, growth: j.e.growthOfClaim(claim), natural: j.e.allNatural(claim.Leaves),
-		sent: j.sentOn(), readings: j.readings, w: &j.w}
+		sent: j.sentOn(), readings: j.measured, w: &j.w}
 	wanted := j.demanded(claim)
 	cl.demands = wanted != 0
 	cl.other, cl.read = j.colour(c, wanted)
 	for _, r := range c.Readings {
-		if cl.demands && r.Observable.Name == vocab.Colour && j.counts(r) && !j.speaks(r) {
+		if cl.demands && r.Observable.Name == vocab.Colour && j.counts(r) && (!j.speaks(r) || j.byEye(r)) {
 			cl.readings++
 		}
 	}

@@ -38,6 +38,7 @@ type Engine struct {
 	unlisted   float64        // log prior
 	growth     []*kb.Material // by node and, after the nodes, by leaf: see growthGroup
 	origins    []string       // by node: the one origin of its leaves; empty: several
+	byEye      testSet        // tests that are mere impressions
 	withholds  []int          // places in Ruleset.Order of the active rules that keep names back
 	lines      []line         // by observable index
 	evidence   []ruleLine
@@ -106,6 +107,14 @@ func (s *testSet) union(o testSet) {
 		s[i] |= o[i]
 	}
 }
+
+// less is s without o.
+func (s testSet) less(o testSet) testSet {
+	for i := range s {
+		s[i] &^= o[i]
+	}
+	return s
+}
 func (s testSet) disjoint(o testSet) bool {
 	return s[0]&o[0]|s[1]&o[1]|s[2]&o[2]|s[3]&o[3] == 0
 }
@@ -120,6 +129,9 @@ func Prepare(rs *kb.Ruleset) *Engine {
 	}
 	for i, t := range rs.Tests {
 		e.tests[t.ID] = i
+		if t.ByEye {
+			e.byEye.add(i)
+		}
 	}
 	for _, o := range rs.Vocabulary.Observables {
 		if !slices.Contains(e.families, o.Family) {

@@ -16,6 +16,7 @@ type Judge struct {
 	combined  []*casefile.Reading // joined with one of the same property
 	disagree  []*casefile.Reading // of one property, in pairs that disagree
 	readings  int                 // how many say anything
+	measured  int                 // those of them that are no mere impressions
 	w         weights
 	coloured  weights
 	nodeShare []float64 // by Engine.nodes
@@ -54,21 +55,34 @@ func (j *Judge) conclude(c *casefile.Case, d *Decision) {
 	req := j.e.Ruleset.Policy.RequiredFor(stake)
 	d.Required, d.DoubtLimit = req.Share, req.DoubtLimit
 	j.gather(c)
-	j.readings = j.saying(c)
+	j.saying(c)
 	j.weigh(&j.w)
 	j.decide(d)
 	j.answer(c, d)
 }
 
 // saying counts the readings that say anything of any material, by a sheet or by a rule that fires.
-func (j *Judge) saying(c *casefile.Case) int {
-	n := 0
+func (j *Judge) saying(c *casefile.Case) {
+	j.readings, j.measured = 0, 0
 	for _, r := range c.Readings {
-		if j.counts(r) && j.speaks(r) {
-			n++
+		if !j.counts(r) || !j.speaks(r) {
+			continue
+		}
+		j.readings++
+		if !j.byEye(r) {
+			j.measured++
 		}
 	}
-	return n
+}
+
+// byEye tells of a reading that is a mere impression.
+func (j *Judge) byEye(r *casefile.Reading) bool {
+	for _, t := range r.Tests {
+		if i := j.e.tests[t]; j.e.byEye[i>>6]>>(i&63)&1 == 0 {
+			return false
+		}
+	}
+	return true
 }
 
 func (j *Judge) speaks(r *casefile.Reading) bool {

@@ -22,6 +22,7 @@ const (
 	mistakenBest  point = "mistaken reading"
 	notListed     point = "not listed"
 	consistent    point = "consistent"
+	noneHolds     point = "none holds"
 	holdsShare    point = "share"
 	bearsDoubt    point = "doubt"
 	hasFamilies   point = "families"

@@ -187,15 +187,38 @@ func (j *Judge) shares() {
 // hold enough lie on one line from the root.
 func (j *Judge) identify(d *Decision) *kb.Material {
 	j.shares()
+	held := false
 	for n, m := range j.e.nodes {
 		if j.nodeShare[n] < d.Required {
 			continue
 		}
+		held = true
 		if j.nameable(d, n, m) {
 			return m
 		}
 	}
+	if j.trace != nil && !held {
+		one, other := j.foremost()
+		j.trace.add(check{point: noneHolds, node: one, other: other})
+	}
 	return nil
+}
+
+// foremost are the two nodes that hold most of the share, neither above or below the other; nil: there is none.
+func (j *Judge) foremost() (first, second *kb.Material) {
+	nodes := slices.Clone(j.e.nodes)
+	slices.SortStableFunc(nodes, func(a, b *kb.Material) int { return falling(j.nodeShare[j.e.names[a]], j.nodeShare[j.e.names[b]]) })
+	for _, m := range nodes {
+		switch {
+		case j.nodeShare[j.e.names[m]] == 0:
+			return first, second
+		case first == nil:
+			first = m
+		case !m.Under(first) && !first.Under(m):
+			return first, m
+		}
+	}
+	return first, nil
 }
 
 // nameable goes through what a name needs besides its share. All of it is checked while an observer looks on.
@@ -239,19 +262,20 @@ func (j *Judge) sentOn() bool {
 }
 
 // supported tells whether at least two families, resting on two tests, support a node: each at least doubles its odds,
-// alone over the prior or added last.
+// alone over the prior or added last. A mere impression is no such test.
 func (j *Judge) supported(m *kb.Material) bool {
 	var tests testSet
 	families := 0
 	enough := false
 	for f := range j.w.families {
 		fw := &j.w.families[f]
-		if fw.tests.empty() || !j.familySupports(fw, m) {
+		by := fw.tests.less(j.e.byEye)
+		if by.empty() || !j.familySupports(fw, m) {
 			continue
 		}
 		families++
 		both := tests
-		both.union(fw.tests)
+		both.union(by)
 		tests = both
 		j.trace.supports(j.e.families[fw.family], m)
 		if families >= 2 && tests.several() {

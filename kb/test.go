@@ -37,18 +37,21 @@ type Test struct {
 	Needs                      []Need
 	Minutes                    float64
 	Harm                       Harm
-	Cautions                   []string
-	Also, Was                  []string
-	Source                     string
-	Yields                     []*vocab.Yield // sorted by observable
-	Derived                    []Derived
-	Origin                     Origin
+	// ByEye marks a mere impression, taken without an instrument. Its readings weigh like any, but it is none of the two tests
+	// that a name needs, and none of the two readings by which a claim falls.
+	ByEye     bool
+	Cautions  []string
+	Also, Was []string
+	Source    string
+	Yields    []*vocab.Yield // sorted by observable
+	Derived   []Derived
+	Origin    Origin
 }
 
 // Harmless tells whether the test may be suggested.
 func (t *Test) Harmless() bool { return t.Harm == NoHarm || t.Harm == Contact }
 
-var testKeys = []string{"test", "name", "also", "was", "procedure", "worth", "needs", "minutes", "harm", "cautions", "source", "yields", "replaces", "because", "note"}
+var testKeys = []string{"test", "name", "also", "was", "procedure", "worth", "needs", "minutes", "harm", "by_eye", "cautions", "source", "yields", "replaces", "because", "note"}
 
 // vocabBuilder gathers what the test sheets declare.
 type vocabBuilder struct {
@@ -131,6 +134,9 @@ func (b *vocabBuilder) add(s *sheet) {
 		Source: s.needText(n, "source"), Origin: s.origin}
 	if n.Get("harm").IsNull() {
 		s.errorf("missing-key", n, "a test says what harm it does: none, contact, marks or destroys")
+	}
+	if v := n.Get("by_eye"); !v.IsNull() {
+		t.ByEye, _ = v.Bool(s.out)
 	}
 	b.tests = append(b.tests, t)
 	b.sheets[t.ID] = s
