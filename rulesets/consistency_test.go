@@ -135,16 +135,20 @@ func TestBlundersSeldomLeadToAWrongName(t *testing.T) {
 }
 
 // With the index (or that it is over the limit), the specific gravity and the optic character, and no blunder, most stones
-// get a name, or one of at most three.
+// get a name, or one of at most three. An assembled stone is named by its join alone, and so that is looked for too.
 func TestThreeGoodReadingsMostlyName(t *testing.T) {
 	rs, j := desk(t), judge(t)
 	var all tally
 	t.Logf("%-32s %6s %7s %9s %7s", "material", "drawn", "named", "narrowed", "right")
 	for _, leaf := range rs.Leaves {
 		d := newDrawer(t, rs, leaf, 3, false)
+		always := []string{"ri", "specific_gravity", "optic_character"}
+		if leaf.From == "assembled" {
+			always = append(always, "assembly")
+		}
 		var own tally
 		for i := range draws(150, 1000) {
-			s := d.draw(leaf, i%2 == 0, "ri", "specific_gravity", "optic_character")
+			s := d.draw(leaf, i%2 == 0, always...)
 			var decision engine.Decision
 			j.Decide(s.caseOf(t, rs), judgedOn, &decision)
 			if own.count(rs, leaf, &decision) {

@@ -90,7 +90,7 @@ func (w *tokens) entries(place string, n *doc.Node, o *vocab.Observable) {
 				under = found
 			}
 		}
-		if place == "policy.claims.*" && name == "colour" {
+		if (place == "policy.claims.*" || place == "materials[].in_verdicts[]") && name == "colour" {
 			under = w.rs.Vocabulary.Observable("colour")
 		}
 		as := class

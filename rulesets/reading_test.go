@@ -71,16 +71,32 @@ func (d *drawer) quantity(s *stoneDrawn, o *vocab.Observable, y *vocab.Yield, tr
 	if d.blunder(s, o, y.Blunder) {
 		v = d.uniform(o.Span[0], o.Span[1])
 	}
-	v += y.Uncertainty * d.noise()
+	u := d.uncertainty(s, o, y, v)
+	v += u * d.noise()
 	low, high := math.Max(y.Limits[0], o.Span[0]), math.Min(y.Limits[1], o.Span[1])
 	switch {
 	case v > high:
-		s.readings[o.Name] = map[string]any{"above": high - 4*y.Uncertainty}
+		s.readings[o.Name] = map[string]any{"above": high - 4*u}
 	case v < low:
-		s.readings[o.Name] = map[string]any{"below": low + 4*y.Uncertainty}
+		s.readings[o.Name] = map[string]any{"below": low + 4*u}
+	case y.Formula != "": // written down, as the weight of the stone may be drawn anew for its size
+		s.readings[o.Name] = map[string]any{"value": v, "uncertainty": u}
 	default:
 		s.readings[o.Name] = v
 	}
+}
+
+// uncertainty is that of a test's reading, be it one number or what follows from the stone and the value.
+func (d *drawer) uncertainty(s *stoneDrawn, o *vocab.Observable, y *vocab.Yield, v float64) float64 {
+	if y.Formula == "" {
+		return y.Uncertainty
+	}
+	for _, r := range caseOf(d.t, d.rs, map[string]any{"stone": s.stone, "readings": map[string]any{o.Name: v}}).Readings {
+		if r.Observable == o {
+			return r.U
+		}
+	}
+	return y.Uncertainty
 }
 
 // size gives the stone the measurements and the weight from which the ruleset derives size_density.
