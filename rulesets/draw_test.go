@@ -22,12 +22,13 @@ type drawer struct {
 	rng      *rand.Rand
 	starts   starts
 	blunders bool // at the rates of the test sheets; else none
+	carat    float64
 }
 
 func newDrawer(t testing.TB, rs *kb.Ruleset, leaf *kb.Material, seed uint64, blunders bool) *drawer {
 	h := fnv.New64a()
 	h.Write([]byte(leaf.ID))
-	return &drawer{t: t, rs: rs, rng: rand.New(rand.NewPCG(seed, h.Sum64())), starts: publishedStarts(t, leaf), blunders: blunders}
+	return &drawer{t: t, rs: rs, rng: rand.New(rand.NewPCG(seed, h.Sum64())), starts: publishedStarts(t, leaf), blunders: blunders, carat: 1}
 }
 
 // stoneDrawn is one stone with its readings, as a case file would give them.
@@ -60,7 +61,7 @@ func (d *drawer) chance(test *kb.Test) float64 {
 // draw draws a stone of a material: some of the tests, each with all that it yields. always are observables that are read
 // in any case.
 func (d *drawer) draw(leaf *kb.Material, fromPublished bool, always ...string) *stoneDrawn {
-	s := &stoneDrawn{stone: map[string]any{"mounted": false, "warm": false, "wet": false, "carat": 1.0}, readings: map[string]any{}}
+	s := &stoneDrawn{stone: map[string]any{"mounted": false, "warm": false, "wet": false, "carat": d.carat}, readings: map[string]any{}}
 	drawn := d.truth(leaf, fromPublished)
 	for _, test := range d.rs.Tests {
 		made := d.happens(d.chance(test))

@@ -139,6 +139,12 @@ func outcome(t *testing.T, rs *kb.Ruleset, j *engine.Judge, n *doc.Node) []strin
 	if o.Named != nil {
 		out = append(out, "named "+*o.Named)
 	}
+	if o.NotListed != nil {
+		out = append(out, "not listed: "+*o.NotListed)
+	}
+	for _, id := range o.RestsOnPriors {
+		out = append(out, "rests on priors, beside "+id)
+	}
 	if o.Claim != nil {
 		out = append(out, "claim "+o.Claim.Answer)
 		if o.Claim.GroupAnswer != nil {

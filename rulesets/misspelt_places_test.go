@@ -100,4 +100,4 @@ var places = []struct{ pattern, class string }{
 
 // chosen are the maps whose keys the author chose.
 var chosen = regexp.MustCompile(`^(rules\[\]\.(establishes|examples\[\]\.readings)|materials\[\]\.(properties|outcomes|features|(outcomes|features)\.\*\.seen)` +
-	`|tests\[\]\.yields(\.\*\.(choices|features))?|policy\.(frequency|strength|seen_at_counter|claims))$`)
+	`|tests\[\]\.yields(\.\*\.(choices|features|figures))?|policy\.(frequency|strength|seen_at_counter|claims))$`)

@@ -166,6 +166,11 @@ func TestCitedPapersAreInTheTables(t *testing.T) {
 		cited = append(cited, e.cites)
 	}
 	cited = append(cited, molarVolumes)
+	for _, table := range []string{"opened_ranges.csv", "opened_facts.csv"} {
+		for _, row := range published(t, table) {
+			cited = append(cited, row["source"])
+		}
+	}
 	n := 0
 	for _, m := range rs.Nodes {
 		for _, property := range slices.Sorted(maps.Keys(m.Ranges)) {
