@@ -165,8 +165,8 @@ func (rs *Ruleset) Reckon(c *casefile.Case, y *vocab.Yield, in *vocab.Instrument
 		}
 		putNumber(state, &state.Slots[len(stoneFacts)+1+i], x)
 	}
-	u := 0.0
-	if err := state.Each(f.is, func(q quantity.Q) { u = q.Value }); err != nil || !(u > 0) || math.IsInf(u, 1) {
+	u := 0.0 // what is not finite is an error
+	if err := state.Each(f.is, func(q quantity.Q) { u = q.Value }); err != nil || !(u > 0) {
 		return 0
 	}
 	return u

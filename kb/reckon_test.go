@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"whystone/kb/casefile"
 )
 
 const weighed = `format: 1
@@ -94,6 +96,24 @@ func TestReckon(t *testing.T) {
 	}
 	if other := rs.Vocabulary.Yield("spring-balance", y.Observable); other.Formula != y.Formula || other.Uncertainty != 0.02 || other.Blunder != 0.2 {
 		t.Errorf("%+v", other)
+	}
+}
+
+// TestReckonNothing: what does not come to a number above nought comes to nothing, whoever asks.
+func TestReckonNothing(t *testing.T) {
+	rs := mustLoad(t, map[string]string{"house.yaml": weighed})
+	y, prism := rs.Vocabulary.Yield("total-reflection", rs.Vocabulary.Observable("ri")), rs.Vocabulary.Instrument("prism")
+	for width, want := range map[float64]float64{5: 0.5 * 0.01 * 0.95, 100: 0, 200: 0} {
+		c := &casefile.Case{Stone: casefile.Stone{Width: &width}}
+		if got := rs.Reckon(c, y, prism, 1.5); math.Abs(got-want) > 1e-12 {
+			t.Errorf("at %v mm: %v, want %v", width, got, want)
+		}
+		if got := rs.Reckon(c, y, nil, 1.5); got != 0 {
+			t.Errorf("with an instrument of which nothing is known: %v", got)
+		}
+	}
+	if got := rs.Reckon(&casefile.Case{}, rs.Vocabulary.Yield("refractometer", y.Observable), nil, 1.5); got != 0 {
+		t.Errorf("of a test without an expression: %v", got)
 	}
 }
 

@@ -3,7 +3,24 @@ package casefile
 import (
 	"strings"
 	"testing"
+
+	"github.com/google/go-cmp/cmp"
 )
+
+// TestSpoiltInAnyOrder: readings that the stone spoils come in one order, in whichever they are written, though nothing but who
+// took them tells them apart.
+func TestSpoiltInAnyOrder(t *testing.T) {
+	rd := bench(t)
+	rd.Spoils = func(*Case, string) string { return "A loose stone." }
+	for _, repeats := range [][2]string{{"{value: 1.5, by: Quill}", "{value: 1.5, by: Marsh}"}, {"{value: 1.5, note: b}", "{value: 1.5, note: a}"},
+		{"{value: 1.5, uncertainty: 0.001, test: spectrometer}", "{value: 1.5, uncertainty: 0.001}"}} {
+		a := mustRead(t, rd, "case: A-1\nreadings: {ri: ["+repeats[0]+", "+repeats[1]+"]}")
+		b := mustRead(t, rd, "case: A-1\nreadings: {ri: ["+repeats[1]+", "+repeats[0]+"]}")
+		if d := cmp.Diff(a, b, sameCase...); d != "" || len(a.Readings) != 2 {
+			t.Errorf("%v: %s", repeats, d)
+		}
+	}
+}
 
 // TestSpoilt: a reading of a test that the stone spoils stands by itself, whatever repeats it has; the others are combined
 // as ever. Where the stone is told in the file does not matter.
