@@ -1,7 +1,7 @@
 package config
 
 import (
-	"os"
+	"fmt"
 	"path/filepath"
 	"runtime"
 	"slices"
@@ -41,35 +41,72 @@ func AddFlags(fs *pflag.FlagSet) {
 // Load reads the settings. With an error in the list the settings are nil.
 func Load(fs *pflag.FlagSet, env Env) (*Config, diag.List) {
 	var out diag.List
-	file, must := filePath(fs, env)
-	fromFile, file := readFile(file, must, &out)
-	fromEnv := readEnv(env, &out)
-	fromFlags := readFlags(fs, &out)
+	l := loader{flags: fs, found: &out}
+	l.viper = viper.NewWithOptions(viper.WithDecoderRegistry(&l))
+	for _, k := range keys {
+		l.viper.SetDefault(k.Name, k.Default)
+		// It fails only for a flag that is not there.
+		_ = l.viper.BindFlagValue(k.Name, flagValue{fs.Lookup(strings.TrimPrefix(k.Flag, "--")), k.given})
+	}
+	l.readFile(env)
+	if err := l.viper.MergeConfigMap(readEnv(env, &out)); err != nil {
+		out.Errorf("wrong-kind", diag.Span{}, "the variables can't be laid over the settings file: %s", err)
+	}
+	l.check()
+	c := &Config{File: l.path}
+	if !out.HasErrors() {
+		if err := l.viper.UnmarshalExact(c); err != nil {
+			out.Errorf("wrong-kind", diag.Span{}, "the settings can't be read: %s", err)
+		}
+	}
+	c.check(&out)
 	if out.HasErrors() {
 		out.Sort()
 		return nil, out
 	}
-	v := viper.New()
-	for _, k := range keys {
-		v.SetDefault(k.Name, k.Default)
-	}
-	for _, m := range []map[string]any{fromFile, fromEnv} {
-		if err := v.MergeConfigMap(m); err != nil {
-			out.Errorf("wrong-kind", diag.Span{}, "the settings can't be joined: %s", err)
-		}
-	}
-	for name, value := range fromFlags {
-		v.Set(name, value)
-	}
-	c := &Config{File: file}
-	if err := v.UnmarshalExact(c); err != nil {
-		out.Errorf("wrong-kind", diag.Span{}, "the settings can't be read: %s", err)
-	}
-	c.check(&out)
-	if out.HasErrors() {
-		return nil, out
-	}
 	return c, out
+}
+
+// loader is one reading of the settings.
+type loader struct {
+	viper *viper.Viper
+	flags *pflag.FlagSet
+	path  string // of the settings file, "" where there is none
+	found *diag.List
+}
+
+// check sees to the values that count. What is wrong in the file was told when it was read, and is left out.
+func (l *loader) check() {
+	for _, k := range keys {
+		from := "the variable " + k.Variable()
+		if l.flags.Changed(strings.TrimPrefix(k.Flag, "--")) {
+			from = k.Flag
+		}
+		k.check(from, l.viper.Get(k.Name), diag.Span{}, l.found)
+	}
+}
+
+// flagValue is a flag as viper sees it.
+type flagValue struct {
+	*pflag.Flag
+	given map[string]string // what its text says as a value of the key, where it isn't the value itself
+}
+
+func (f flagValue) HasChanged() bool { return f.Changed }
+func (f flagValue) Name() string     { return f.Flag.Name }
+
+func (f flagValue) ValueType() string {
+	if f.given != nil {
+		return "string"
+	}
+	return f.Value.Type()
+}
+
+func (f flagValue) ValueString() string {
+	if said, ok := f.given[f.Value.String()]; ok {
+		return said
+	}
+	return f.Value.String()
 }
 
 // filePath is where the settings file is, and whether it must be there.
@@ -106,8 +143,9 @@ func userDir(env Env) string {
 	return ""
 }
 
-// readEnv reads the variables that begin with our prefix. One that nobody reads is an error: a misspelt name would
-// otherwise be passed over in silence, and the desk judge by other rules than it thinks.
+// readEnv reads the variables that begin with our prefix. viper would look into this process's own environment, and not
+// see one that nobody reads: that is an error, as a misspelt name would otherwise be passed over in silence, and the desk
+// judge by other rules than it thinks.
 func readEnv(env Env, out *diag.List) map[string]any {
 	m := map[string]any{}
 	for _, kv := range env {
@@ -116,57 +154,47 @@ func readEnv(env Env, out *diag.List) map[string]any {
 			continue
 		}
 		k, ok := lookup(strings.ToLower(strings.TrimPrefix(name, Prefix)))
-		if !ok || name != k.Variable() {
-			out.Errorf("unknown-key", diag.Span{}, "no setting is read from the variable %s", name).Nearest = diag.Nearest(name, variables())
-			continue
-		}
-		if text == "" {
-			continue
-		}
-		if value, ok := k.parse("the variable "+name, text, out); ok {
-			m[k.Name] = value
+		switch {
+		case !ok || name != k.Variable():
+			d := out.Errorf("unknown-key", diag.Span{}, "no setting is read from the variable %s", name)
+			d.Nearest = diag.Nearest(name, variables())
+		case text == "":
+		case k.kind == list:
+			m[k.Name] = filepath.SplitList(text)
+		default:
+			m[k.Name] = text
 		}
 	}
 	return m
 }
 
-// parse reads a value that is given as a text.
-func (k Key) parse(from, text string, out *diag.List) (any, bool) {
+// check tells whether a value is one that the key may have: a word, a number, or the text of one.
+func (k Key) check(from string, value any, sp diag.Span, out *diag.List) bool {
+	text := fmt.Sprint(value)
 	switch k.kind {
 	case truth:
-		if text != "true" && text != "false" {
-			out.Errorf("wrong-kind", diag.Span{}, "%s must be true or false, and is %q", from, text)
-			return nil, false
+		if text == "true" || text == "false" {
+			return true
 		}
-		return text == "true", true
+		out.Errorf("wrong-kind", sp, "%s must be true or false, and is %q", from, text)
 	case number:
 		n, err := strconv.Atoi(text)
-		if err != nil {
-			out.Errorf("bad-number", diag.Span{}, "%s must be a whole number, and is %q", from, text)
-			return nil, false
+		switch {
+		case err != nil:
+			out.Errorf("bad-number", sp, "%s must be a whole number, and is %q", from, text)
+		case n != 0 && (n < k.low || n > k.high):
+			out.Errorf("bad-number", sp, "%s must be 0, or from %d to %d, and is %d", from, k.low, k.high, n)
+		default:
+			return true
 		}
-		return n, k.within(from, n, diag.Span{}, out)
+	case words:
+		if slices.Contains(k.among, text) {
+			return true
+		}
+		out.Errorf("unknown-name", sp, "%s must be %s, and is %q", from, oneOf(k.among), text).Nearest = diag.Nearest(text, k.among)
 	case list:
-		return filepath.SplitList(text), true
-	default:
-		return text, k.oneOf(from, text, diag.Span{}, out)
-	}
-}
-
-func (k Key) oneOf(from, text string, sp diag.Span, out *diag.List) bool {
-	if slices.Contains(k.among, text) {
 		return true
 	}
-	d := out.Errorf("unknown-name", sp, "%s must be %s, and is %q", from, oneOf(k.among), text)
-	d.Nearest = diag.Nearest(text, k.among)
-	return false
-}
-
-func (k Key) within(from string, n int, sp diag.Span, out *diag.List) bool {
-	if n == 0 || n >= k.low && n <= k.high {
-		return true
-	}
-	out.Errorf("bad-number", sp, "%s must be 0, or from %d to %d, and is %d", from, k.low, k.high, n)
 	return false
 }
 
@@ -174,28 +202,7 @@ func oneOf(words []string) string {
 	return strings.Join(words[:len(words)-1], ", ") + " or " + words[len(words)-1]
 }
 
-// readFlags reads the flags that were given.
-func readFlags(fs *pflag.FlagSet, out *diag.List) map[string]any {
-	m := map[string]any{}
-	fs.Visit(func(f *pflag.Flag) {
-		switch f.Name {
-		case "layer":
-			m["layers"], _ = fs.GetStringArray("layer")
-		case "no-shipped":
-			m["shipped"] = f.Value.String() != "true"
-		case "json":
-			m["output"] = map[bool]string{true: "json", false: "text"}[f.Value.String() == "true"]
-		case "colour", "width":
-			k, _ := lookup(f.Name)
-			if value, ok := k.parse("--"+f.Name, f.Value.String(), out); ok {
-				m[k.Name] = value
-			}
-		}
-	})
-	return m
-}
-
-// check sees to what no single source can see: that no layer is there twice.
+// check sees to what no single source can see: that each layer is named, and none twice.
 func (c *Config) check(out *diag.List) {
 	seen := map[string]bool{}
 	for _, dir := range c.Layers {
@@ -203,25 +210,12 @@ func (c *Config) check(out *diag.List) {
 		if err != nil {
 			full = filepath.Clean(dir)
 		}
-		if seen[full] {
+		switch {
+		case dir == "":
+			out.Errorf("bad-text", diag.Span{}, "a layer is the name of a folder, and one is empty")
+		case seen[full]:
 			out.Errorf("given-twice", diag.Span{}, "the layer %s is given twice", dir)
 		}
 		seen[full] = true
 	}
-}
-
-// open reads a file; ok is false when it is not there and need not be.
-func open(path string, must bool, out *diag.List) (text []byte, ok bool) {
-	if path == "" {
-		return nil, false
-	}
-	text, err := os.ReadFile(path)
-	switch {
-	case err == nil:
-		return text, true
-	case os.IsNotExist(err) && !must:
-	default:
-		out.Errorf("file-unreadable", diag.Span{}, "the settings file can't be read: %s", err)
-	}
-	return nil, false
 }

@@ -25,7 +25,7 @@ func load(t *testing.T, args []string, env ...string) (*Config, diag.List) {
 
 func file(t *testing.T, text string) string {
 	t.Helper()
-	path := filepath.Join(t.TempDir(), "settings.yaml")
+	path := filepath.Join(t.TempDir(), "settings.conf")
 	if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
 		t.Fatal(err)
 	}
@@ -110,6 +110,8 @@ func TestRefused(t *testing.T) {
 		{says: "variable in small letters", env: []string{"WHYSTONE_width=80"}, code: "unknown-key", nearest: "WHYSTONE_WIDTH"},
 		{says: "variable with a bad value", env: []string{"WHYSTONE_SHIPPED=1"}, code: "wrong-kind"},
 		{says: "flag with a bad value", flags: []string{"--width", "5"}, code: "bad-number"},
+		{says: "a layer without a name", env: []string{"WHYSTONE_LAYERS=a" + string(filepath.ListSeparator)}, code: "bad-text"},
+		{says: "a bad value of the file below a good flag", file: "width: 20\n", flags: []string{"--width", "50"}, code: "bad-number", line: 1},
 		{says: "a layer twice", flags: []string{"--layer", "a", "--layer", "./b/../a"}, code: "given-twice"},
 	} {
 		if c.file != "" {

@@ -1,38 +1,57 @@
 package config
 
 import (
+	"os"
 	"path/filepath"
+
+	"github.com/spf13/viper"
 
 	"whystone/kb/diag"
 	"whystone/kb/doc"
 )
 
-// readFile reads a settings file: a YAML mapping of keys. It returns the path when there is such a file.
-func readFile(path string, must bool, out *diag.List) (values map[string]any, read string) {
-	values = map[string]any{}
-	text, ok := open(path, must, out)
-	if !ok {
-		return values, ""
+// readFile has viper read the settings file, if there is one.
+func (l *loader) readFile(env Env) {
+	path, must := filePath(l.flags, env)
+	if path == "" {
+		return
 	}
-	docs := doc.ParseYAML(diag.NewSource(path, text), out)
+	l.path = path
+	l.viper.SetConfigFile(path)
+	l.viper.SetConfigType("yaml") // whatever the file is called
+	switch err := l.viper.ReadInConfig(); {
+	case err == nil:
+	case os.IsNotExist(err) && !must:
+		l.path = ""
+	default:
+		l.found.Errorf("file-unreadable", diag.Span{}, "the settings file can't be read: %s", err)
+	}
+}
+
+// Decoder makes the loader viper's only reader of files.
+func (l *loader) Decoder(string) (viper.Decoder, error) { return l, nil }
+
+// Decode reads a settings file for viper: a YAML mapping of keys. viper's own reader keeps no places, folds keys, and
+// takes what is given twice.
+func (l *loader) Decode(text []byte, values map[string]any) error {
+	docs := doc.ParseYAML(diag.NewSource(l.path, text), l.found)
 	if len(docs) == 0 || docs[0].IsNull() {
-		return values, path
+		return nil
 	}
 	if len(docs) > 1 {
-		out.Errorf("not-allowed", docs[1].Span, "a settings file is one document, and this is a second")
+		l.found.Errorf("not-allowed", docs[1].Span, "a settings file is one document, and this is a second")
 	}
-	root := docs[0]
-	root.Keys(out, names()...)
-	for _, e := range root.Entries {
+	docs[0].Keys(l.found, names()...)
+	for _, e := range docs[0].Entries {
 		k, known := lookup(e.Key.Text)
 		if !known || e.Value.IsNull() {
 			continue
 		}
-		if v, ok := k.read(e.Value, filepath.Dir(path), out); ok {
+		if v, ok := k.read(e.Value, filepath.Dir(l.path), l.found); ok && k.check(k.Name, v, e.Value.Span, l.found) {
 			values[k.Name] = v
 		}
 	}
-	return values, path
+	return nil
 }
 
 // read reads a value of a file. Folders are relative to the file.
@@ -41,32 +60,26 @@ func (k Key) read(n *doc.Node, dir string, out *diag.List) (any, bool) {
 	case truth:
 		return n.Bool(out)
 	case number:
-		v, ok := n.Int(out)
-		return v, ok && k.within(k.Name, v, n.Span, out)
+		return n.Int(out)
 	case list:
 		return folders(n, dir, out)
 	default:
-		text, ok := n.Str(out)
-		return text, ok && k.oneOf(k.Name, text, n.Span, out)
+		return n.Str(out)
 	}
 }
 
-func folders(n *doc.Node, dir string, out *diag.List) (any, bool) {
+func folders(n *doc.Node, dir string, out *diag.List) ([]string, bool) {
 	items, ok := n.ListOrOne(out)
-	list := []string{}
+	var list []string
 	for _, it := range items {
 		text, good := it.Str(out)
-		if good && text == "" {
+		switch {
+		case good && text == "":
 			out.Errorf("bad-text", it.Span, "a layer is the name of a folder, and this is empty")
-		}
-		if !good || text == "" {
-			ok = false
-			continue
-		}
-		if !filepath.IsAbs(text) {
+		case good && !filepath.IsAbs(text):
 			text = filepath.Join(dir, text)
 		}
-		list = append(list, text)
+		list, ok = append(list, text), ok && good && text != ""
 	}
 	return list, ok
 }

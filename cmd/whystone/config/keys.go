@@ -43,6 +43,7 @@ type Key struct {
 	among   []string
 	low     int
 	high    int
+	given   map[string]string // what the flag's text says of the key, where it says something else
 }
 
 // The widths that are laid out for.
@@ -57,9 +58,9 @@ var keys = []Key{
 		Says: "auto, always or never; auto is colour on a terminal, unless NO_COLOR is set"}, //nolint:misspell // it is spelt so
 	{Name: "layers", Default: []string{}, kind: list, Flag: "--layer",
 		Says: "folders with the house's own rules, laid above the shipped ones in this order; in a file relative to it"},
-	{Name: "output", Default: "text", kind: words, among: []string{"text", "json"}, Flag: "--json",
+	{Name: "output", Default: "text", kind: words, among: []string{"text", "json"}, Flag: "--json", given: map[string]string{"true": "json", "false": "text"},
 		Says: "text or json"},
-	{Name: "shipped", Default: true, kind: truth, Flag: "--no-shipped",
+	{Name: "shipped", Default: true, kind: truth, Flag: "--no-shipped", given: map[string]string{"true": "false", "false": "true"},
 		Says: "whether the shipped ruleset is the lowest layer"},
 	{Name: "width", Default: 0, kind: number, low: narrowest, high: widest, Flag: "--width",
 		Says: "columns of text, 40 to 400; 0 takes the terminal's, at most 80"},
