@@ -23,17 +23,16 @@ package apart
 import (
 	"context"
 	"math"
+	"runtime"
 	"slices"
-	"sync"
 	"time"
+
+	"golang.org/x/sync/errgroup"
 
 	"whystone/engine"
 	"whystone/kb"
 	"whystone/kb/vocab"
 )
-
-// workers is how many tests are judged at a time. It changes no figure.
-const workers = 2
 
 // telling is the least logarithm of a ratio that is worth telling: below it a test favours neither.
 const telling = 0.05
@@ -76,22 +75,15 @@ func Build(ctx context.Context, e *engine.Engine, on time.Time) (*Table, error) 
 	n := len(rs.Leaves)
 	t := &Table{rs: rs, on: on, told: make([]tests, n*(n-1)/2), near: make([][]float32, len(rs.Tests)), signs: make([][]sign, len(rs.Tests))}
 	t.judged, t.usable = feasible(rs, on)
-	queue := make(chan int)
-	var at sync.WaitGroup
-	for range workers {
-		at.Go(func() {
-			s := newScan(e, on)
-			for i := range queue {
-				t.near[i], t.signs[i] = s.test(ctx, rs.Tests[i])
-			}
+	var work errgroup.Group
+	work.SetLimit(runtime.GOMAXPROCS(0))
+	for _, i := range t.members(t.judged) {
+		work.Go(func() error {
+			t.near[i], t.signs[i] = newScan(e, on).test(ctx, rs.Tests[i])
+			return ctx.Err()
 		})
 	}
-	for _, i := range t.members(t.judged) {
-		queue <- i
-	}
-	close(queue)
-	at.Wait()
-	if err := ctx.Err(); err != nil {
+	if err := work.Wait(); err != nil {
 		return nil, err
 	}
 	t.tell()

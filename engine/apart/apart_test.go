@@ -296,7 +296,7 @@ rules:
   - rule: broken
     says: invented
     if: 1 / (specific_gravity - specific_gravity) > 1
-    cautions: [invented]
+    sends_on: invented
     source: invented
 `
 	rs, found := kb.Load(t.Context(), []kb.Layer{{Name: "small", FS: os.DirFS(small)},

@@ -81,8 +81,9 @@ func (n *naive) likelihoods(says map[string]any) []float64 {
 	o := n.j.Judge(c, engine.Moment{On: noon, From: "clock"})
 	out := make([]float64, len(n.rs.Leaves))
 	for _, x := range o.Candidates {
-		i := n.rs.Node(x.Material).Index
-		out[i] = x.Share / n.rs.Priors()[i]
+		if m := n.rs.Node(x.Material); m != nil { // what is not on the list is a candidate, and has no sheet
+			out[m.Index] = x.Share / n.rs.Priors()[m.Index]
+		}
 	}
 	n.judged[string(text)] = out
 	return out
