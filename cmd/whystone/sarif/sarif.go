@@ -5,13 +5,12 @@ package sarif
 import (
 	"crypto/sha256"
 	"encoding/hex"
+	"encoding/json"
 	"io"
 	"net/url"
 	"path"
 	"slices"
 	"strings"
-
-	"github.com/owenrumney/go-sarif/v3/pkg/report/v210/sarif"
 
 	"whystone/kb/diag"
 	"whystone/kb/proofread"
@@ -23,24 +22,86 @@ const (
 )
 
 // Write writes a report; an accepted finding is there with its acceptance as a suppression.
-func Write(w io.Writer, findings []proofread.Finding) error { return report(findings).PrettyWrite(w) }
+func Write(w io.Writer, findings []proofread.Finding) error {
+	enc := json.NewEncoder(w)
+	enc.SetEscapeHTML(false) // it is read as JSON, not as a page
+	enc.SetIndent("", "  ")
+	return enc.Encode(report(findings))
+}
 
-func report(findings []proofread.Finding) *sarif.Report {
-	run := sarif.NewRun().WithColumnKind("unicodeCodePoints")
-	driver := sarif.NewToolComponent().WithName(tool)
+// What is written of the format. Each type is the object of its name in SARIF 2.1.0, section 3, with the properties that are
+// used; one that is left out has its default.
+type (
+	sarifLog struct {
+		Schema  string `json:"$schema"`
+		Version string `json:"version"`
+		Runs    []run  `json:"runs"`
+	}
+	run struct {
+		ColumnKind string            `json:"columnKind"`
+		Tool       map[string]driver `json:"tool"`
+		Results    []result          `json:"results"`
+	}
+	driver struct {
+		Name  string                `json:"name"`
+		Rules []reportingDescriptor `json:"rules"`
+	}
+	reportingDescriptor struct {
+		ID    string   `json:"id"`
+		Short *message `json:"shortDescription,omitempty"`
+		Help  *message `json:"help,omitempty"`
+	}
+	message struct {
+		Text string `json:"text"`
+	}
+	result struct {
+		RuleID       string            `json:"ruleId"`
+		RuleIndex    int               `json:"ruleIndex"`
+		Level        string            `json:"level"`
+		Message      message           `json:"message"`
+		Locations    []*location       `json:"locations"`
+		Related      []*location       `json:"relatedLocations,omitempty"`
+		Fingerprints map[string]string `json:"partialFingerprints"`
+		Suppressions []suppression     `json:"suppressions,omitempty"`
+		Properties   map[string]string `json:"properties,omitempty"`
+	}
+	suppression struct {
+		Kind          string    `json:"kind"`
+		Justification string    `json:"justification"`
+		Location      *location `json:"location,omitempty"`
+	}
+	location struct {
+		Message *message         `json:"message,omitempty"`
+		Place   physicalLocation `json:"physicalLocation"`
+	}
+	physicalLocation struct {
+		Artifact artifactLocation `json:"artifactLocation"`
+		Region   region           `json:"region"`
+	}
+	artifactLocation struct {
+		URI string `json:"uri"`
+	}
+	region struct {
+		StartLine   int `json:"startLine"`
+		StartColumn int `json:"startColumn"`
+		EndLine     int `json:"endLine"`
+		EndColumn   int `json:"endColumn"`
+	}
+)
+
+func report(findings []proofread.Finding) sarifLog {
+	rules := []reportingDescriptor{}
 	index := map[string]int{}
 	for i, code := range codes(findings) {
 		index[code] = i
-		driver.AddRule(rule(code))
+		rules = append(rules, rule(code))
 	}
-	run.Tool = sarif.NewTool().WithDriver(driver)
-	run.Results = []*sarif.Result{}
+	results := []result{}
 	for i := range findings {
-		run.AddResult(result(&findings[i], index))
+		results = append(results, resultOf(&findings[i], index))
 	}
-	out := sarif.NewReport().AddRun(run)
-	out.Schema = schema
-	return out
+	return sarifLog{Schema: schema, Version: "2.1.0", Runs: []run{{ColumnKind: "unicodeCodePoints",
+		Tool: map[string]driver{"driver": {Name: tool, Rules: rules}}, Results: results}}}
 }
 
 func codes(findings []proofread.Finding) []string {
@@ -54,41 +115,39 @@ func codes(findings []proofread.Finding) []string {
 	return slices.Compact(out)
 }
 
-func rule(code string) *sarif.ReportingDescriptor {
-	out := sarif.NewReportingDescriptor().WithID(code)
+func rule(code string) reportingDescriptor {
+	out := reportingDescriptor{ID: code}
 	if e, ok := diag.Explain(code); ok {
-		out.WithShortDescription(sarif.NewMultiformatMessageString().WithText(e.Says))
+		out.Short = &message{Text: e.Says}
 		if e.Help != "" {
-			out.WithHelp(sarif.NewMultiformatMessageString().WithText(strings.ReplaceAll(e.Help, "\n", " ")))
+			out.Help = &message{Text: strings.ReplaceAll(e.Help, "\n", " ")}
 		}
 	}
 	return out
 }
 
-func result(f *proofread.Finding, index map[string]int) *sarif.Result {
-	out := sarif.NewRuleResult(f.Code).WithRuleIndex(index[f.Code]).WithLevel(f.Severity.String()).
-		WithMessage(sarif.NewTextMessage(message(f))).WithPartialFingerprints(map[string]string{"sheets/v1": fingerprint(f)})
-	if l := location(f.Span, ""); l != nil {
-		out.AddLocation(l)
+func resultOf(f *proofread.Finding, index map[string]int) result {
+	out := result{RuleID: f.Code, RuleIndex: index[f.Code], Level: f.Severity.String(), Message: message{Text: text(f)},
+		Locations: []*location{}, Fingerprints: map[string]string{"sheets/v1": fingerprint(f)}}
+	if l := place(f.Span, ""); l != nil {
+		out.Locations = append(out.Locations, l)
 	}
 	for _, r := range f.Related {
-		if l := location(r.Span, r.Says); l != nil {
-			out.AddRelatedLocation(l)
+		if l := place(r.Span, r.Says); l != nil {
+			out.Related = append(out.Related, l)
 		}
 	}
 	if a := f.Accepted; a != nil {
-		out.Suppressions = append(out.Suppressions, sarif.NewSuppression().WithKind("inSource").WithJustification(a.Because).
-			WithLocation(location(a.Span, "")))
+		out.Suppressions = []suppression{{Kind: "inSource", Justification: a.Because, Location: place(a.Span, "")}}
 	}
 	if f.Witness != nil {
-		out.Properties = sarif.NewPropertyBag()
-		out.Properties.Add("witness", f.Witness.Text)
+		out.Properties = map[string]string{"witness": f.Witness.Text}
 	}
 	return out
 }
 
-// message is one text: what is wrong, why, what was perhaps meant.
-func message(f *proofread.Finding) string {
+// text is what is wrong, why, what was perhaps meant.
+func text(f *proofread.Finding) string {
 	parts := []string{f.Summary + "."}
 	if f.Detail != "" {
 		parts = append(parts, f.Detail)
@@ -112,16 +171,16 @@ func fingerprint(f *proofread.Finding) string {
 	return hex.EncodeToString(h.Sum(nil)[:16])
 }
 
-func location(sp diag.Span, says string) *sarif.Location {
+// place is where something stands; nil where that is nowhere.
+func place(sp diag.Span, says string) *location {
 	if sp.IsZero() {
 		return nil
 	}
 	start, end := sp.Position(), sp.Source.Position(sp.End)
-	region := sarif.NewRegion().WithStartLine(start.Line).WithStartColumn(start.Column).WithEndLine(end.Line).WithEndColumn(end.Column)
-	at := sarif.NewPhysicalLocation().WithArtifactLocation(sarif.NewArtifactLocation().WithURI(uri(sp.Source.Name))).WithRegion(region)
-	out := sarif.NewLocationWithPhysicalLocation(at)
+	out := &location{Place: physicalLocation{Artifact: artifactLocation{URI: uri(sp.Source.Name)},
+		Region: region{StartLine: start.Line, StartColumn: start.Column, EndLine: end.Line, EndColumn: end.Column}}}
 	if says != "" {
-		out.WithMessage(sarif.NewTextMessage(says))
+		out.Message = &message{Text: says}
 	}
 	return out
 }
