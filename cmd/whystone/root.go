@@ -126,6 +126,21 @@ func defaultOf(k config.Key) string {
 	return fmt.Sprint(k.Default)
 }
 
+func init() { cobra.AddTemplateFunc("flagUsages", flagUsages) }
+
+// flagUsages lays flags out, without the "[=true|false]" that pflag writes behind every switch.
+func flagUsages(fs *pflag.FlagSet) string {
+	shown := pflag.NewFlagSet("", pflag.ContinueOnError)
+	fs.VisitAll(func(f *pflag.Flag) {
+		one := *f
+		if f.Value.Type() == "bool" {
+			one.Value = struct{ pflag.Value }{f.Value} // which doesn't tell that it is a switch
+		}
+		shown.AddFlag(&one)
+	})
+	return strings.TrimRight(shown.FlagUsagesWrapped(80), "\n")
+}
+
 // usage is how a command is explained: what it is called with, its examples, its flags.
 const usage = `Usage:
   {{if .HasAvailableSubCommands}}{{.CommandPath}} COMMAND{{else}}{{.UseLine}}{{end}}{{if .HasExample}}
@@ -143,8 +158,8 @@ Topics ("whystone help TOPIC"):
 TOPICS{{end}}{{if .HasAvailableLocalFlags}}
 
 Flags:
-{{.LocalFlags.FlagUsagesWrapped 80 | trimTrailingWhitespaces}}{{end}}{{if .HasAvailableInheritedFlags}}
+{{flagUsages .LocalFlags}}{{end}}{{if .HasAvailableInheritedFlags}}
 
 For every command:
-{{.InheritedFlags.FlagUsagesWrapped 80 | trimTrailingWhitespaces}}{{end}}
+{{flagUsages .InheritedFlags}}{{end}}
 `
