@@ -56,9 +56,13 @@ func dump(t interface{ Fatal(...any) }, rs *Ruleset) string {
 // retold is the small ruleset told anew: its sheets shared out among files of other names, in any order, with the keys of
 // every mapping in any order, in quotes or not, among comments.
 func retold(t *rapid.T, files fstest.MapFS) []File {
-	e := emit.Emitter{YAML: true,
-		Keys:  func(e []doc.Entry) []doc.Entry { return shuffle(t, e) },
-		Plain: func() bool { return rapid.Bool().Draw(t, "plain") }}
+	told := func(n *doc.Node) string {
+		n = emit.Reordered(n, func(e []doc.Entry) []doc.Entry { return shuffle(t, e) })
+		if rapid.Bool().Draw(t, "in quotes") {
+			return emit.JSON(n)
+		}
+		return doc.WriteLine(n)
+	}
 	var sheets []string
 	for _, name := range sortedKeys(files) {
 		var out diag.List
@@ -67,11 +71,11 @@ func retold(t *rapid.T, files fstest.MapFS) []File {
 			switch {
 			case entry.Value.Kind == doc.List:
 				for _, sheet := range entry.Value.Items {
-					sheets = append(sheets, entry.Key.Text+": [ # "+rapid.StringMatching(`[a-z# ]*`).Draw(t, "comment")+"\n  "+e.Text(sheet)+"]\n")
+					sheets = append(sheets, entry.Key.Text+": [ # "+rapid.StringMatching(`[a-z# ]*`).Draw(t, "comment")+"\n  "+told(sheet)+"]\n")
 				}
 			case entry.Key.Text == "policy":
 				for _, p := range entry.Value.Entries {
-					sheets = append(sheets, "policy: {"+p.Key.Text+": "+e.Text(p.Value)+"}\n\n# and so on\n")
+					sheets = append(sheets, "policy: {"+p.Key.Text+": "+told(p.Value)+"}\n\n# and so on\n")
 				}
 			}
 		}

@@ -131,7 +131,7 @@ func (g *grid) axis(t fataler, name string) []alternative {
 	known := map[string]bool{}
 	run := g.rs.NewRun()
 	for _, a := range g.b.ways(name) {
-		c, found := readCase(g.rs, caseText([]Setting{{Name: name, Value: a.text}}))
+		c, found := readCase(g.rs, caseOf([2]string{name, a.text}))
 		if c == nil {
 			if !a.maybe {
 				t.Fatalf("%s: %s is refused\n%s", name, a.text, rendered(found))

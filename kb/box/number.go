@@ -5,6 +5,7 @@ import (
 	"math"
 	"strconv"
 
+	"whystone/kb/doc"
 	"whystone/kb/vocab"
 )
 
@@ -34,7 +35,7 @@ func (b *Box) measured(d *dim, o *vocab.Observable, c *constraint, mode Mode) (S
 
 // source is a way to read a quantity: a test, and the instrument it is done with.
 type source struct {
-	named  string // the keys that name it in a reading, a comma first; empty where it need not be named
+	named  []doc.Entry // the keys that name it in a reading; none where it need not be named
 	limits [2]float64
 	u      float64 // standard uncertainty
 	varies bool    // it follows from the stone where a reading says none
@@ -53,12 +54,12 @@ func (s *Space) sources(o *vocab.Observable) []source {
 		if y.Test == o.Test {
 			own = append(own, plain.by(house, o))
 		} else {
-			plain.named = ", test: " + y.Test
+			plain.named = []doc.Entry{doc.Keyed("test", doc.NewText(y.Test))}
 			others = append(others, plain.by(house, o))
 		}
 		for _, in := range v.Instruments {
 			if in.Test == y.Test && in != house {
-				plain.named = ", instrument: " + in.ID
+				plain.named = []doc.Entry{doc.Keyed("instrument", doc.NewText(in.ID))}
 				others = append(others, plain.by(in, o))
 			}
 		}
@@ -97,20 +98,27 @@ func (s source) value(o *vocab.Observable, e ends) (Setting, bool) {
 	switch {
 	case fits && s.varies:
 		u := strconv.FormatFloat(s.u, 'g', -1, 64)
-		return Setting{o.Name, "{value: " + x + ", uncertainty: " + u + s.named + "}", x + " ± " + u}, true
-	case fits && s.named == "":
-		return Setting{o.Name, x, x}, true
+		return s.reading(o, x+" ± "+u, keyed("value", x), keyed("uncertainty", u)), true
+	case fits && len(s.named) == 0:
+		return Setting{o.Name, doc.NewWord(x), x}, true
 	case fits:
-		return Setting{o.Name, "{value: " + x + s.named + "}", x}, true
+		return s.reading(o, x, keyed("value", x)), true
 	case room > 0:
 		less := strconv.FormatFloat(room*0.6, 'g', 1, 64) // one figure is a third too much at most
-		return Setting{o.Name, "{value: " + x + ", uncertainty: " + less + s.named + "}", x + " ± " + less}, true
+		return s.reading(o, x+" ± "+less, keyed("value", x), keyed("uncertainty", less)), true
 	case v == 0:
 		return Setting{}, false // no uncertainty is so small that it is lost in 0
 	}
 	lost := strconv.FormatFloat((math.Nextafter(math.Abs(v), math.Inf(1))-math.Abs(v))/32, 'g', 1, 64)
-	return Setting{o.Name, "{value: " + x + ", uncertainty: " + lost + s.named + "}", x + " exactly"}, true
+	return s.reading(o, x+" exactly", keyed("value", x), keyed("uncertainty", lost)), true
 }
+
+// reading is a reading by the source.
+func (s source) reading(o *vocab.Observable, says string, entries ...doc.Entry) Setting {
+	return Setting{o.Name, doc.NewMap(append(entries, s.named...)...), says}
+}
+
+func keyed(key, x string) doc.Entry { return doc.Keyed(key, doc.NewWord(x)) }
 
 // bounds are hard bounds as the source can give them.
 func (s source) bounds(o *vocab.Observable, c *constraint) (Setting, bool) {
@@ -123,15 +131,15 @@ func (s source) bounds(o *vocab.Observable, c *constraint) (Setting, bool) {
 	switch {
 	case math.IsInf(hi.max, 1) && !math.IsInf(lo.min, -1) && lo.min < lo.max:
 		x := shortest(lo.min)
-		return Setting{o.Name, "{above: " + x + s.named + "}", "above " + x}, true
+		return s.reading(o, "above "+x, keyed("above", x)), true
 	case math.IsInf(lo.min, -1) && !math.IsInf(hi.max, 1) && hi.min < hi.max:
 		x := shortest(hi.max)
-		return Setting{o.Name, "{below: " + x + s.named + "}", "below " + x}, true
+		return s.reading(o, "below "+x, keyed("below", x)), true
 	}
 	if lo.minOpen && math.Nextafter(lo.min, math.Inf(1)) >= lo.max { // just beyond a limit, and yet with an upper bound
 		high, ok := between(ends{min: hi.min, minOpen: true, max: hi.max})
 		x := shortest(lo.min)
-		return Setting{o.Name, "{above: " + x + ", below: " + high + s.named + "}", "above " + x + " and below " + high}, ok
+		return s.reading(o, "above "+x+" and below "+high, keyed("above", x), keyed("below", high)), ok
 	}
 	low, ok := between(lo)
 	if !ok {
@@ -140,7 +148,8 @@ func (s source) bounds(o *vocab.Observable, c *constraint) (Setting, bool) {
 	x, _ := strconv.ParseFloat(low, 64)
 	hi.atLeast(x, true)
 	high, ok := between(hi)
-	return Setting{o.Name, "{between: [" + low + ", " + high + "]" + s.named + "}", "between " + low + " and " + high}, ok
+	both := doc.NewList(doc.NewWord(low), doc.NewWord(high))
+	return s.reading(o, "between "+low+" and "+high, doc.Keyed("between", both)), ok
 }
 
 func shortest(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }

@@ -3,11 +3,13 @@ package box
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
 
+	"whystone/kb/doc"
 	kleene "whystone/kb/truth"
 )
 
@@ -131,7 +133,7 @@ func TestPeriods(t *testing.T) {
 			continue
 		}
 		settings, err := box.Settings(AnyReading)
-		if err != nil || len(settings) != 1 || settings[0] != (Setting{"taken", `"` + c.taken + `"`, c.taken}) {
+		if err != nil || len(settings) != 1 || settings[0].Name != "taken" || settings[0].Says != c.taken || doc.WriteLine(settings[0].Value) != strconv.Quote(c.taken) {
 			t.Errorf("settings %v, %v; want taken %s", settings, err, c.taken)
 		}
 	}

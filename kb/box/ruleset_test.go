@@ -162,9 +162,18 @@ func readCase(rs *kb.Ruleset, text string) (*casefile.Case, diag.List) {
 
 // caseText writes settings as a case file.
 func caseText(settings []Setting) string {
+	var lines [][2]string
+	for _, s := range settings {
+		lines = append(lines, [2]string{s.Name, doc.WriteLine(s.Value)})
+	}
+	return caseOf(lines...)
+}
+
+// caseOf is a case file that sets things to values in YAML.
+func caseOf(settings ...[2]string) string {
 	parts := map[string]string{}
 	for _, s := range settings {
-		name, part := s.Name, "readings"
+		name, part := s[0], "readings"
 		if after, ok := strings.CutPrefix(name, "stone."); ok {
 			name, part = after, "stone"
 		} else if slices.Contains([]string{"taken", "claim", "stake"}, name) {
@@ -174,7 +183,7 @@ func caseText(settings []Setting) string {
 		if part == "" {
 			indent = ""
 		}
-		parts[part] += indent + name + ": " + s.Value + "\n"
+		parts[part] += indent + name + ": " + s[1] + "\n"
 	}
 	text := "format: 1\ncase: w\n" + parts[""]
 	for _, part := range []string{"stone", "readings"} {

@@ -7,6 +7,7 @@ import (
 
 	"whystone/kb/condition"
 	"whystone/kb/diag"
+	"whystone/kb/doc"
 	kleene "whystone/kb/truth"
 )
 
@@ -21,17 +22,17 @@ func TestSettings(t *testing.T) {
 		{"near(glow, 2, 0)", "glow: {value: 2, uncertainty: 1e-17}", "glow: 1.5"},
 		{"1.5 <= glow <= 1.6", "glow: {value: 1.55, uncertainty: 0.02}", "glow: {value: 1.2, uncertainty: 0.06}"},
 		{"pull > 2 and pull < 7", "pull: 4", "pull: 1"},
-		{`shade == "blue"`, `shade: "blue"`, `shade: "green"`},
-		{`shade == "warm"`, `shade: "green"`, `shade: "blue"`},
-		{`"dot" in marks`, `marks: {features: ["dot"]}`, `marks: {features: [], looked_for: ["dot"]}`},
-		{`"dot" in marks and not ("ring" in marks)`, `marks: {features: ["dot"], looked_for: ["ring"]}`, `marks: {features: [], looked_for: ["dot"]}`},
-		{"seen(marks)", `marks: {features: [], looked_for: ["dot"]}`, ""},
+		{`shade == "blue"`, `shade: blue`, `shade: green`},
+		{`shade == "warm"`, `shade: green`, `shade: blue`},
+		{`"dot" in marks`, `marks: {features: [dot]}`, `marks: {features: [], looked_for: [dot]}`},
+		{`"dot" in marks and not ("ring" in marks)`, `marks: {features: [dot], looked_for: [ring]}`, `marks: {features: [], looked_for: [dot]}`},
+		{"seen(marks)", `marks: {features: [], looked_for: [dot]}`, ""},
 		{"unclear(shade)", `shade: {inconclusive: "tried, and it stayed open"}`, ""},
 		{"stone.mounted", "stone.mounted: true", "stone.mounted: false"},
 		{"stone.carat == 0.5", "stone.carat: 0.5", "stone.carat: 1"},
 		{"stake >= 100", "stake: 150", "stake: 50"},
-		{`claim in ["ruby", "opal"]`, `claim: "opal"`, `claim: "some other claim"`},
-		{`claim != "some other claim"`, `claim: "some other claim again"`, `claim: "some other claim"`},
+		{`claim in ["ruby", "opal"]`, `claim: opal`, `claim: some other claim`},
+		{`claim != "some other claim"`, `claim: some other claim again`, `claim: some other claim`},
 		{"rare", `taken: "2031-04-01T00:00:00Z"`, `taken: "2031-03-31T23:59:59Z"`},
 		{"unclear(glow) and stone.wet and glow > 2", "none", ""}, // a reading that was set aside decides nothing
 	} {
@@ -86,10 +87,10 @@ func TestOddSettings(t *testing.T) {
 		f    *Formula
 		want string
 	}{
-		{And(open...), `marks: [{features: ["dot"], where: place 1}, {looked_for: ["dot"], where: place 2}]`},
-		{And(s.Read(o("shade")), shade(0b110), Not(shade(0b010)), Not(shade(0b100))), `shade: "warm"`},
+		{And(open...), `marks: [{features: [dot], where: place 1}, {looked_for: [dot], where: place 2}]`},
+		{And(s.Read(o("shade")), shade(0b110), Not(shade(0b010)), Not(shade(0b100))), `shade: warm`},
 		{And(s.Read(o("shade")), shade(0b011), Not(shade(0b001)), Not(shade(0b010))),
-			`shade: [{choice: "blue", where: place 1}, {choice: "green", where: place 2}]`},
+			`shade: [{choice: blue, where: place 1}, {choice: green, where: place 2}]`},
 		{And(s.Read(o("glow")), Not(s.Within(o("glow"), 0, 1.5)), s.Touches(o("glow"), 0, 1), Not(s.Within(o("glow"), 0, 2))), "glow: {between: [-0.5, 1.5]}"},
 		{And(s.Read(o("glow")), s.Holds(unclear.Root)), "glow: 2, stone.wet: true"}, // set aside
 		{And(Not(s.Read(o("glow"))), s.Holds(unclear.Root)), `glow: {inconclusive: "tried, and it stayed open"}`},
@@ -132,7 +133,7 @@ func settingsText(t *testing.T, b *Box, mode Mode) string {
 	t.Helper()
 	var parts []string
 	for _, s := range settings(t, b, mode) {
-		parts = append(parts, fmt.Sprintf("%s: %s", s.Name, s.Value))
+		parts = append(parts, fmt.Sprintf("%s: %s", s.Name, doc.WriteLine(s.Value)))
 	}
 	return strings.Join(parts, ", ")
 }

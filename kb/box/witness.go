@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"whystone/kb/doc"
 	"whystone/kb/vocab"
 )
 
@@ -23,9 +24,9 @@ func (b *Box) Sure() bool {
 
 // Setting is what one thing of a case is set to: a reading, a property of the stone, the claim, the stake, or the day.
 type Setting struct {
-	Name  string // as conditions name it; the day is "taken"
-	Value string // in YAML's flow style, fit for a case file
-	Says  string // in words
+	Name  string    // as conditions name it; the day is "taken"
+	Value *doc.Node // as a case gives it
+	Says  string    // in words
 }
 
 // Settings is a case of the box: what is read, and how. Sharp readings are taken where the box has any, and what may be
@@ -45,7 +46,7 @@ func (b *Box) Settings(mode Mode) ([]Setting, error) {
 		if err != nil {
 			return nil, err
 		}
-		if s.Value != "" {
+		if s.Value != nil {
 			out = append(out, s)
 		}
 	}
@@ -59,9 +60,10 @@ func (b *Box) setting(d *dim, c *constraint, mode Mode) (Setting, error) {
 	}
 	sym := b.space.rs.Scope.At(d.slot)
 	if c.status&there == 0 {
-		return Setting{sym.Name, `{inconclusive: "tried, and it stayed open"}`, "inconclusive"}, nil
+		tried := doc.NewMap(doc.Keyed("inconclusive", doc.NewText("tried, and it stayed open")))
+		return Setting{sym.Name, tried, "inconclusive"}, nil
 	}
-	var v string
+	var v *doc.Node
 	switch d.kind {
 	case quantity:
 		return b.measured(d, sym.Observable, c, mode)
@@ -70,17 +72,17 @@ func (b *Box) setting(d *dim, c *constraint, mode Mode) (Setting, error) {
 		if !ok {
 			return Setting{}, fmt.Errorf("no number lies within what is asked of %s", sym.Name)
 		}
-		v = x
+		v = doc.NewWord(x)
 	case choice:
 		return chosen(sym.Observable, c), nil
 	case features:
 		return looked(sym.Observable, c, mode), nil
 	case truth:
-		v = strconv.FormatBool(c.truths&yes != 0)
+		v = doc.NewWord(strconv.FormatBool(c.truths&yes != 0))
 	case text:
-		v = strconv.Quote(c.word(sym.Name))
+		v = doc.NewText(c.word(sym.Name))
 	}
-	return Setting{sym.Name, v, strings.Trim(v, `"`)}, nil
+	return Setting{sym.Name, v, v.Text}, nil
 }
 
 // word is a text that the constraint allows.
@@ -110,7 +112,7 @@ func day(c *constraint) Setting {
 		return Setting{}
 	}
 	says := at.Format(time.RFC3339)
-	return Setting{"taken", strconv.Quote(says), says}
+	return Setting{"taken", doc.NewText(says), says}
 }
 
 // chosen is a choice: one by itself if it may be, else one that covers what is left open, else several places that were
@@ -128,18 +130,23 @@ func chosen(o *vocab.Observable, c *constraint) Setting {
 			return word(o, i)
 		}
 	}
-	var places, words []string
+	places, words := doc.NewList(), []string(nil)
 	for i := range o.Outcomes {
 		if o.Outcomes[i].Covers == 0 && c.within>>i&1 == 1 {
-			places = append(places, fmt.Sprintf("{choice: %s, where: place %d}", strconv.Quote(o.Outcomes[i].Name), len(places)+1))
 			words = append(words, o.Outcomes[i].Name)
+			places.Items = append(places.Items, inPlace(len(words), "choice", doc.NewText(o.Outcomes[i].Name)))
 		}
 	}
-	return Setting{o.Name, "[" + strings.Join(places, ", ") + "]", strings.Join(words, " and ") + ", in several places"}
+	return Setting{o.Name, places, strings.Join(words, " and ") + ", in several places"}
+}
+
+// inPlace is a reading in one of several places.
+func inPlace(n int, key string, value *doc.Node) *doc.Node {
+	return doc.NewMap(doc.Keyed(key, value), doc.Keyed("where", doc.NewText(fmt.Sprintf("place %d", n))))
 }
 
 func word(o *vocab.Observable, i int) Setting {
-	return Setting{o.Name, strconv.Quote(o.Outcomes[i].Name), o.Outcomes[i].Name}
+	return Setting{o.Name, doc.NewText(o.Outcomes[i].Name), o.Outcomes[i].Name}
 }
 
 // looked is what was looked for and seen. A sharp reading gives a plain answer for every feature that is asked for. A reading
@@ -158,24 +165,24 @@ func looked(o *vocab.Observable, c *constraint, mode Mode) Setting {
 			saw.Add(i)
 		}
 	}
-	list := func(set vocab.Set) (quoted, plain []string) {
+	names := func(set vocab.Set) (out []string) {
 		for _, i := range set.Members() {
-			quoted, plain = append(quoted, strconv.Quote(o.Outcomes[i].Name)), append(plain, o.Outcomes[i].Name)
+			out = append(out, o.Outcomes[i].Name)
 		}
-		return quoted, plain
+		return out
 	}
-	seen, says := list(saw)
-	lookedFor, not := list(vain)
+	seen, not := names(saw), names(vain)
+	says := slices.Clone(seen)
 	for _, w := range not {
 		says = append(says, "no "+w)
 	}
 	if len(says) == 0 {
-		w := strconv.Quote(o.Outcomes[0].Name)
-		return Setting{o.Name, "[{features: [" + w + "], where: place 1}, {looked_for: [" + w + "], where: place 2}]", "unlike in two places"}
+		w := doc.NewTexts(o.Outcomes[0].Name)
+		return Setting{o.Name, doc.NewList(inPlace(1, "features", w), inPlace(2, "looked_for", w)), "unlike in two places"}
 	}
-	value := "{features: [" + strings.Join(seen, ", ") + "]"
-	if len(lookedFor) > 0 {
-		value += ", looked_for: [" + strings.Join(lookedFor, ", ") + "]"
+	value := doc.NewMap(doc.Keyed("features", doc.NewTexts(seen...)))
+	if len(not) > 0 {
+		value.Entries = append(value.Entries, doc.Keyed("looked_for", doc.NewTexts(not...)))
 	}
-	return Setting{o.Name, value + "}", strings.Join(says, ", ")}
+	return Setting{o.Name, value, strings.Join(says, ", ")}
 }

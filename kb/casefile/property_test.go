@@ -144,7 +144,7 @@ func TestFormats(t *testing.T) {
 			}
 			return rapid.Permutation(e).Draw(t, "keys")
 		}
-		json, yaml := emit.Emitter{Keys: order}.Text(n), emit.Emitter{YAML: true, Keys: order}.Text(n)
+		json, yaml := emit.JSON(emit.Reordered(n, order)), doc.WriteLine(emit.Reordered(n, order))
 		var outJSON, outYAML diag.List
 		fromJSON := rd.Read(doc.ParseJSON(diag.NewSource("case.json", []byte(json)), &outJSON), &outJSON)
 		fromYAML := rd.Read(doc.ParseYAML(diag.NewSource("case.yaml", []byte(yaml)), &outYAML)[0], &outYAML)

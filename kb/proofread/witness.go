@@ -1,6 +1,7 @@
 package proofread
 
 import (
+	"slices"
 	"strings"
 
 	"whystone/kb"
@@ -87,26 +88,22 @@ func (p *Pass) read(text string) *casefile.Case {
 
 // caseText is a case file.
 func caseText(id string, settings []box.Setting) string {
-	var top, stone, readings strings.Builder
+	top := doc.NewMap(doc.Keyed("format", doc.NewWord("1")), doc.Keyed("case", doc.NewText(id)))
+	stone, readings := doc.NewMap(), doc.NewMap()
 	for _, s := range settings {
-		line := s.Name + ": " + s.Value + "\n"
-		switch name, ofStone := strings.CutPrefix(s.Name, "stone."); {
-		case ofStone:
-			stone.WriteString("  " + name + ": " + s.Value + "\n")
-		case s.Name == "taken" || s.Name == "claim" || s.Name == "stake":
-			top.WriteString(line)
-		default:
-			readings.WriteString("  " + line)
+		to, name := readings, s.Name
+		if of, ok := strings.CutPrefix(name, "stone."); ok {
+			to, name = stone, of
+		} else if slices.Contains([]string{"taken", "claim", "stake"}, name) {
+			to = top
 		}
+		to.Entries = append(to.Entries, doc.Keyed(name, s.Value))
 	}
-	out := "format: 1\ncase: " + id + "\n" + top.String()
-	if stone.Len() > 0 {
-		out += "stone:\n" + stone.String()
+	if len(stone.Entries) > 0 {
+		top.Entries = append(top.Entries, doc.Keyed("stone", stone))
 	}
-	if readings.Len() == 0 {
-		return out + "readings: {}\n"
-	}
-	return out + "readings:\n" + readings.String()
+	top.Entries = append(top.Entries, doc.Keyed("readings", readings))
+	return doc.Write(top, "stone", "readings")
 }
 
 // fired tells whether rules fire in a run.

@@ -203,7 +203,7 @@ func (w *writer) fails(n *doc.Node) bool {
 
 // changed is an example of no case: the readings that the condition asks for, one of them another.
 func (w *writer) changed(name string, value *doc.Node) *doc.Node {
-	readings := mapping()
+	readings := doc.NewMap()
 	for _, at := range []*doc.Node{w.node.Get("readings"), w.node.Get("stone")} { // colour and transparency may stand there
 		if at.IsNull() {
 			continue
@@ -212,23 +212,19 @@ func (w *writer) changed(name string, value *doc.Node) *doc.Node {
 			switch asked := slices.ContainsFunc(w.about, func(o *vocab.Observable) bool { return o.Name == e.Key.Text }); {
 			case !asked || readings.Get(e.Key.Text) != nil:
 			case e.Key.Text == name:
-				readings.Entries = append(readings.Entries, entry(name, asExactly(value, e.Value)))
+				readings.Entries = append(readings.Entries, doc.Keyed(name, asExactly(value, e.Value)))
 			default:
 				readings.Entries = append(readings.Entries, e)
 			}
 		}
 	}
-	return mapping(entry("readings", readings))
+	return doc.NewMap(doc.Keyed("readings", readings))
 }
 
 // asExactly gives a value the uncertainty that was given with the one in whose place it stands.
 func asExactly(value, given *doc.Node) *doc.Node {
 	if u := given.Get("uncertainty"); u != nil && value.Kind == doc.Scalar {
-		return mapping(entry("value", value), entry("uncertainty", u))
+		return doc.NewMap(doc.Keyed("value", value), doc.Keyed("uncertainty", u))
 	}
 	return value
-}
-
-func entry(key string, value *doc.Node) doc.Entry {
-	return doc.Entry{Key: &doc.Node{Kind: doc.Scalar, Style: doc.Double, Text: key}, Value: value}
 }

@@ -125,7 +125,7 @@ func TestFromEveryCase(t *testing.T) {
 			t.Errorf("%s tells what QA knows", sk.Rule)
 		}
 		for _, line := range strings.Split(sk.Text, "\n") {
-			if len([]rune(line)) > width && !strings.Contains(line, `"`) {
+			if len([]rune(line)) > doc.Width && !strings.Contains(line, `"`) {
 				t.Errorf("%s: a long line: %s", sk.Rule, line)
 			}
 		}

@@ -17,7 +17,7 @@ import (
 func (w *writer) write(id string, today time.Time) string {
 	var b strings.Builder
 	line := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
-	line("# Begun with the case %s.", scalar(w.c.ID))
+	line("# Begun with the case %s.", doc.WriteText(w.c.ID))
 	line("# As a draft it is tried and shown beside verdicts, and changes none. Write what")
 	line("# is to be written, and have it read by somebody else before it is active.")
 	line("format: 1")
@@ -34,7 +34,7 @@ func (w *writer) write(id string, today time.Time) string {
 	}
 	line("    cautions: To be written, what the desk is told when this holds.")
 	w.instead(line)
-	line("    source: %s", scalar("the case "+w.c.ID))
+	line("    source: %s", doc.WriteText("the case "+w.c.ID))
 	line("    examples:")
 	w.examples(&b)
 	return b.String()
@@ -65,8 +65,8 @@ func (w *writer) instead(line func(string, ...any)) {
 // commented writes a value as a comment, on further lines where it is long.
 func commented(line func(string, ...any), text string) {
 	head := "    # "
-	for utf8.RuneCountInString(head+text) > width {
-		at := strings.LastIndex(text[:width-len(head)+1], ", ")
+	for utf8.RuneCountInString(head+text) > doc.Width {
+		at := strings.LastIndex(text[:doc.Width-len(head)+1], ", ")
 		if at < 0 {
 			break
 		}
@@ -112,7 +112,7 @@ func (w *writer) weakest() string {
 	if len(list) == 0 {
 		return "ratio: 3"
 	}
-	return "strength: " + scalar(slices.MinFunc(list, func(a, b string) int { return cmp.Compare(words[a], words[b]) }))
+	return "strength: " + doc.WriteText(slices.MinFunc(list, func(a, b string) int { return cmp.Compare(words[a], words[b]) }))
 }
 
 func (w *writer) families() []string {
@@ -126,27 +126,15 @@ func (w *writer) families() []string {
 
 // examples writes the case, and its readings with one changed.
 func (w *writer) examples(b *strings.Builder) {
-	writeExample(b, w.kept(), "holds")
+	b.WriteString(example(w.kept(), "holds"))
 	if n, name := w.other(); n != nil {
 		fmt.Fprintf(b, "      # Had %s come out otherwise:\n", name)
-		writeExample(b, n, "fails")
+		b.WriteString(example(n, "fails"))
 	}
 }
 
-func writeExample(b *strings.Builder, n *doc.Node, is string) {
-	head := "      - "
-	for _, e := range n.Entries {
-		if e.Key.Text == "readings" && len(e.Value.Entries) > 0 {
-			b.WriteString(head + "readings:\n")
-			for _, r := range e.Value.Entries {
-				block(b, len(head)+2, scalar(r.Key.Text)+":", r.Value)
-			}
-		} else {
-			var one strings.Builder
-			block(&one, len(head), scalar(e.Key.Text)+":", e.Value)
-			b.WriteString(head + one.String()[len(head):])
-		}
-		head = "        "
-	}
-	b.WriteString(head + "is: " + is + "\n")
+func example(n *doc.Node, is string) string {
+	whole := *n
+	whole.Entries = append(slices.Clone(n.Entries), doc.Keyed("is", doc.NewText(is)))
+	return doc.WriteItem(6, &whole, "readings")
 }
