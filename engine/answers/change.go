@@ -72,7 +72,7 @@ func (a *Asker) search(c *casefile.Case, on time.Time, d *engine.Decision) *sear
 	s := &search{a: a, c: c, on: on, d: d, alts: map[int][]*casefile.Reading{}}
 	able := a.able(c, on)
 	for i, r := range c.Readings {
-		if alts := a.alternatives(r, able); len(alts) > 0 {
+		if alts := a.alternatives(c, r, able); len(alts) > 0 {
 			s.open, s.alts[i] = append(s.open, i), alts
 		}
 	}

@@ -132,7 +132,7 @@ func TestChangeBruteForce(t *testing.T) {
 			if n > got.Searched { // it was too much to search, and the answer says so
 				break
 			}
-			altered(c, mask, func(r *casefile.Reading) []*casefile.Reading { return a.alternatives(r, able) }, func(x *casefile.Case) {
+			altered(c, mask, func(r *casefile.Reading) []*casefile.Reading { return a.alternatives(c, r, able) }, func(x *casefile.Case) {
 				judge.Decide(x, noon.On, &d)
 				if k := key(&d); k != whole {
 					least = n

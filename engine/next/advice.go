@@ -100,6 +100,12 @@ type LeadsTo struct {
 	To         wording.Result `json:"to"`
 	Entropy    float64        `json:"entropy"` // nats
 	SentOn     bool           `json:"sent_on"`
+	// Mostly tells that not every reading of a stretch leads there, or that not all were tried.
+	Mostly bool `json:"mostly"`
+	// Cautions are those that would stand under the verdict then, and don't now.
+	Cautions []string `json:"cautions"`
+
+	cautions []int
 }
 
 // Then is a second test, and what both are expected to bring together.
@@ -137,7 +143,7 @@ func (b *bench) told(s *suggestion) Suggestion {
 		LossReduction: f.reduction, Net: f.reduction - b.cost.perMinute*s.test.Minutes, Further: f.better,
 		Verdicts: Verdicts{Identified: f.decision(engine.Identified), Narrowed: f.decision(engine.Narrowed),
 			Inconclusive: f.decision(engine.Inconclusive), Contradictory: f.decision(engine.Contradictory)},
-		Splits: b.splits(f), Outcomes: b.leads(f, b.unclear(&f.look)), CalledFor: []CalledFor{}, Asks: orNone(b.needs[s.test].Unknown), Cautions: orNone(s.test.Cautions)}
+		Splits: b.splits(f), Outcomes: s.leads, CalledFor: []CalledFor{}, Asks: orNone(b.needs[s.test].Unknown), Cautions: orNone(s.test.Cautions)}
 	for i := range s.looks {
 		out.Looks = append(out.Looks, lookTold(&s.looks[i]))
 	}

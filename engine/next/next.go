@@ -23,7 +23,6 @@ import (
 
 	"whystone/engine"
 	"whystone/engine/answers/wording"
-	"whystone/engine/next/possible"
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/truth"
@@ -53,24 +52,13 @@ func (o *Options) unclear(test string) float64 {
 
 // Adviser says what to test next, by one ruleset, and uses its memory again. One goroutine uses it at a time.
 type Adviser struct {
-	e        *engine.Engine
-	run      *kb.Run
-	players  []*player
-	expected [][][]*casefile.Reading // by leaf and test
+	e       *engine.Engine
+	run     *kb.Run
+	players []*player
 }
 
 // New makes an adviser.
-func New(e *engine.Engine) *Adviser {
-	a := &Adviser{e: e, run: e.Ruleset.NewRun()}
-	for _, m := range e.Ruleset.Leaves {
-		var tests [][]*casefile.Reading
-		for _, t := range e.Ruleset.Tests {
-			tests = append(tests, possible.Expected(e.Ruleset, t, m))
-		}
-		a.expected = append(a.expected, tests)
-	}
-	return a
-}
+func New(e *engine.Engine) *Adviser { return &Adviser{e: e, run: e.Ruleset.NewRun()} }
 
 // bench is one case on the adviser's bench.
 type bench struct {

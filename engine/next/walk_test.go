@@ -46,10 +46,10 @@ func newWalker(tb testing.TB, e *engine.Engine, m *kb.Material) *walker {
 // do does a test: all that it gives is read.
 func (w *walker) do(id string) {
 	t := w.rs.Test(id)
-	if got := possible.Expected(w.rs, t, w.m); len(got) > 0 {
+	if got := possible.Expected(w.rs, w.c, t, w.m); len(got) > 0 {
 		w.c = possible.With(w.c, got...)
 	}
-	for _, s := range possible.Sources(w.rs, t) {
+	for _, s := range possible.Sources(w.rs, w.c, t) {
 		_, _, derived, _ := sofar(w.c, s)
 		if !w.c.Has(s.Observable) && !derived && s.Observable.Name != vocab.Birefringence {
 			w.c = possible.With(w.c, s.Unclear("the sheet says nothing of it"))

@@ -41,7 +41,7 @@ func (rd *Reader) observable(c *Case, o *vocab.Observable, n *doc.Node, out *dia
 			given = append(given, r)
 		}
 	}
-	return combine(given)
+	return Combine(given)
 }
 
 func allMaps(items []*doc.Node) bool {

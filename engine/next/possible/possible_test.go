@@ -10,6 +10,9 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
+
 	"whystone/engine/enginetest"
 	"whystone/kb"
 	"whystone/kb/casefile"
@@ -23,33 +26,51 @@ func read(tb testing.TB, rs *kb.Ruleset, text string) *casefile.Case {
 	return enginetest.Case(tb, rs, "case", text)
 }
 
-// TestAgainIsWhatIntakeMakes draws pairs of readings and writes them both as repeats in a case file: what intake makes of
-// them is what Again makes of them.
-func TestAgainIsWhatIntakeMakes(t *testing.T) {
+// TestWithIsWhatIntakeMakes draws two to six readings of one observable, some from the crown, and writes them all as repeats
+// in a case file: what intake makes of them is what comes of them when they are added one after the other.
+func TestWithIsWhatIntakeMakes(t *testing.T) {
 	rs := load(t)
 	rng := rand.New(rand.NewPCG(2, 7))
 	kinds := map[string]int{}
-	for range 3000 {
+	for range 1500 {
 		o := rs.Vocabulary.Observables[rng.IntN(len(rs.Vocabulary.Observables))]
-		a, b := drawReading(rng, o), drawReading(rng, o)
-		one := read(t, rs, fmt.Sprintf("case: one\nreadings: {%s: %s}\n", o.Name, a)).Readings[0]
-		other := read(t, rs, fmt.Sprintf("case: other\nreadings: {%s: %s}\n", o.Name, b)).Readings[0]
-		both := read(t, rs, fmt.Sprintf("case: both\nreadings: {%s: [%s, %s]}\n", o.Name, a, b)).Readings[0]
-		got := Again(one, other)
-		kinds[fmt.Sprint(o.Kind, got.Form == casefile.Inconclusive)]++
-		if got.Form != both.Form || got.Outcome != both.Outcome && both.Form == casefile.Choice || got.Seen != both.Seen || got.LookedFor != both.LookedFor ||
-			got.Disagrees != both.Disagrees || got.Blunder != both.Blunder || got.Usable() && got.Noise != both.Noise || !near(got.Value, both.Value) || !near(got.High, both.High) ||
-			got.Usable() && (!near(got.U, both.U) || !near(got.HighU, both.HighU)) || got.Form == casefile.Interval && (got.Lo != both.Lo || got.Hi != both.Hi) {
-			t.Fatalf("%s: %s and %s\n intake %+v\n again  %+v", o.Name, a, b, *both, *got)
+		texts := make([]string, 2+rng.IntN(5))
+		for i := range texts {
+			texts[i] = drawReading(rng, o)
+		}
+		all := read(t, rs, fmt.Sprintf("case: all\nreadings: {%s: [%s]}\n", o.Name, strings.Join(texts, ", ")))
+		one := &casefile.Case{ID: "all"}
+		for _, text := range texts {
+			one = With(one, read(t, rs, fmt.Sprintf("case: one\nreadings: {%s: %s}\n", o.Name, text)).Readings[0])
+		}
+		got, want := one.Readings[0], all.Readings[0]
+		kinds[fmt.Sprint(o.Kind, got.Form == casefile.Inconclusive, len(texts) > 2)]++
+		if diff := cmp.Diff(want, got, cmpopts.IgnoreFields(casefile.Reading{}, "Observable", "Parts", "Span"), cmpopts.EquateNaNs()); diff != "" || len(one.Readings) != 1 {
+			t.Fatalf("%s: %s (intake -, with +)\n%s", o.Name, strings.Join(texts, ", "), diff)
 		}
 	}
-	if len(kinds) < 5 {
+	if len(kinds) < 10 {
 		t.Errorf("few kinds of repeat were met: %v", kinds)
 	}
 }
 
-// TestAgainBesideABound holds the rows of a value beside a bound: it agrees within twice its uncertainty, as at intake.
-func TestAgainBesideABound(t *testing.T) {
+// TestThirdRepeat is three weighings of which the first two agree and so do the last two, but not the first and the third:
+// they disagree, in whichever order they are added.
+func TestThirdRepeat(t *testing.T) {
+	rs := load(t)
+	weighed := func(x float64) *casefile.Reading {
+		return read(t, rs, fmt.Sprintf("case: c\nreadings: {specific_gravity: {value: %g, uncertainty: 0.02}}\n", x)).Readings[0]
+	}
+	for _, order := range [][3]float64{{3.50, 3.54, 3.565}, {3.54, 3.50, 3.565}, {3.565, 3.50, 3.54}} {
+		c := With(With(With(&casefile.Case{}, weighed(order[0])), weighed(order[1])), weighed(order[2]))
+		if r := c.Readings[0]; r.Usable() || !r.Disagrees || len(r.Parts) != 3 {
+			t.Errorf("%v: %+v", order, *r)
+		}
+	}
+}
+
+// TestWithBesideABound holds the rows of a value beside a bound: it agrees within twice its uncertainty, as at intake.
+func TestWithBesideABound(t *testing.T) {
 	rs := load(t)
 	for _, x := range []struct {
 		value, bound string
@@ -60,10 +81,9 @@ func TestAgainBesideABound(t *testing.T) {
 		{"{value: 3.50, uncertainty: 0.02}", "{below: 3.47}", true},
 		{"{value: 3.50, uncertainty: 0.02}", "{below: 3.45}", false},
 	} {
-		one := read(t, rs, "case: c\nreadings: {specific_gravity: "+x.value+"}\n").Readings[0]
-		other := read(t, rs, "case: c\nreadings: {specific_gravity: "+x.bound+"}\n").Readings[0]
-		both := read(t, rs, "case: c\nreadings: {specific_gravity: ["+x.value+", "+x.bound+"]}\n").Readings[0]
-		for _, got := range []*casefile.Reading{Again(one, other), Again(other, one), both} {
+		one := read(t, rs, "case: c\nreadings: {specific_gravity: "+x.value+"}\n")
+		other := read(t, rs, "case: c\nreadings: {specific_gravity: "+x.bound+"}\n")
+		for _, got := range []*casefile.Reading{With(one, other.Readings[0]).Readings[0], With(other, one.Readings[0]).Readings[0]} {
 			if got.Usable() != x.agree || x.agree && (got.Form != casefile.Value || got.Value != 3.5) {
 				t.Errorf("%s beside %s: %+v", x.value, x.bound, *got)
 			}
@@ -103,10 +123,10 @@ func TestWithLeavesTheCaseAlone(t *testing.T) {
 	rs := load(t)
 	c := read(t, rs, "case: c\nreadings: {thermal_probe: diamond range, specific_gravity: {value: 3.5, where: crown}}\n")
 	before := slices.Clone(c.Readings)
-	probe := Sources(rs, rs.Test("thermal-probe"))[0]
+	probe := Sources(rs, &casefile.Case{}, rs.Test("thermal-probe"))[0]
 	low, _ := probe.Observable.Outcome("below diamond range")
-	weighing := Sources(rs, rs.Test("hydrostatic-weighing"))[0]
-	more := With(c, probe.Choice(low), weighing.Value(3.51), Sources(rs, rs.Test("loupe-doubling"))[0].Choice(0))
+	weighing := Sources(rs, &casefile.Case{}, rs.Test("hydrostatic-weighing"))[0]
+	more := With(c, probe.Choice(low), weighing.Value(3.51), Sources(rs, &casefile.Case{}, rs.Test("loupe-doubling"))[0].Choice(0))
 	if len(c.Readings) != 2 || !slices.Equal(c.Readings, before) || c.Readings[1].Outcome == low {
 		t.Error("the case was changed")
 	}
@@ -121,7 +141,7 @@ func TestWithLeavesTheCaseAlone(t *testing.T) {
 func TestSourcesUseTheHouseInstrument(t *testing.T) {
 	house := kb.Layer{Name: "house", FS: os.DirFS("testdata/house")}
 	rs := load(t, house)
-	s := Sources(rs, rs.Test("hydrostatic-weighing"))[0]
+	s := Sources(rs, &casefile.Case{}, rs.Test("hydrostatic-weighing"))[0]
 	if r := s.Value(3.5); r.U != 0.004 || r.Instrument != "balance" || r.Blunder != 0.002 || s.Limits != [2]float64{1.5, 7} {
 		t.Errorf("%+v %v", *r, s.Limits)
 	}
@@ -163,7 +183,7 @@ func TestExpectedFitsItsSheet(t *testing.T) {
 	rays := 0
 	for _, m := range rs.Leaves {
 		for _, test := range rs.Tests {
-			for _, r := range Expected(rs, test, m) {
+			for _, r := range Expected(rs, &casefile.Case{}, test, m) {
 				switch r.Form {
 				case casefile.Choice:
 					if f := m.Choices[r.Observable.Name]; f.Words[r.Observable.Outcomes[r.Outcome].Name] == "never" {
