@@ -19,7 +19,7 @@ const (
 	mostPlays = 5000
 	// pairPlays is the same for one box of two rays.
 	pairPlays = 400
-	// toldFrom is how likely a box of two rays must be to be tried.
+	// toldFrom is how likely an outcome must be to be worth a line.
 	toldFrom = 0.02
 	// mostly is how many of the readings of a box that were tried must get its verdict.
 	mostly = 0.75
@@ -60,7 +60,7 @@ func (s scale) down(x float64) int { return int(math.Floor(x/s.step() + 1e-6)) }
 // bands tries every value that a look can be read as.
 func (b *bench) bands(p *player, l *look, played []played) []LeadsTo {
 	s := scale{l.figure()}
-	lim := l.source.Limits
+	lim := likelySpan(played, l.source.Limits)
 	for s.figures > 0 && s.down(lim[1])-s.up(lim[0]) > mostPlays {
 		s.figures--
 	}
@@ -83,6 +83,28 @@ func (b *bench) bands(p *player, l *look, played []played) []LeadsTo {
 		now.to, now.cautions = x, both(now.cautions, st.cautions, now.from == x)
 	}
 	end(math.Inf(1))
+	return out
+}
+
+// tails is how much of what a look can come to, at either end, is not worth trying.
+const tails = 0.001
+
+// likelySpan leaves out the values at either end that are next to impossible.
+func likelySpan(played []played, limits [2]float64) [2]float64 {
+	total := 0.0
+	for i := range played {
+		total += played[i].mass
+	}
+	out, below := limits, 0.0
+	for i := range played {
+		if below < tails*total {
+			out[0] = math.Max(limits[0], played[i].lo)
+		}
+		if below += played[i].mass; below > (1-tails)*total {
+			out[1] = math.Min(limits[1], played[i].hi)
+			break
+		}
+	}
 	return out
 }
 

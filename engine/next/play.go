@@ -67,7 +67,7 @@ func (p *player) play(c *casefile.Case) state {
 	s := p.look(c)
 	s.entropy = p.entropy()
 	s.loss = p.cost.loss(p.judge, &s.decision, s.sentOn)
-	s.rank = rank(&s.decision, s.sentOn)
+	s.rank = rank(p.judge, &s.decision)
 	return s
 }
 

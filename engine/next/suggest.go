@@ -42,6 +42,9 @@ func (b *bench) suggest(p *player, t *kb.Test) suggestion {
 	slices.SortStableFunc(s.looks, func(x, y figures) int {
 		return cmp.Or(cmp.Compare(b.score(y.drop, y.reduction, 0), b.score(x.drop, x.reduction, 0)), cmp.Compare(y.drop, x.drop))
 	})
+	if b.opts.brief {
+		return s
+	}
 	s.leads = b.leads(p, s.best(), b.unclear(&s.best().look))
 	return s
 }

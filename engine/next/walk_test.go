@@ -88,7 +88,7 @@ func (w *walker) end() walked {
 // test of which the sheet says nothing comes out inconclusive, and would again: then the next suggestion is followed.
 func (w *walker) follow(a *Adviser) walked {
 	for {
-		advice := a.Next(w.c, noon, Options{})
+		advice := a.Next(w.c, noon, Options{brief: true})
 		i := slices.IndexFunc(advice.Tests, func(s Suggestion) bool { return !w.done[s.Test] && !s.TellsNothing })
 		if d := w.decide(); d.Class == engine.Identified || advice.Action != Test || i < 0 {
 			return w.end()

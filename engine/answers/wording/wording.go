@@ -106,24 +106,38 @@ func Of(d *engine.Decision) Result {
 func Verdict(d *engine.Decision) string {
 	switch d.Class {
 	case engine.Identified:
-		return "identified as " + Full(d.Named)
+		says := "identified as " + Full(d.Named)
+		if len(d.RestsOnPriors) > 0 {
+			says += ", as what this counter sees most: it may be " + Node(d.RestsOnPriors[0])
+		}
+		return says
 	case engine.Narrowed:
 		if len(d.Nodes) == 1 {
 			return "narrowed to " + thing(Full(d.Nodes[0]))
 		}
 		return "narrowed to " + Nodes(d.Nodes, "or")
 	case engine.Contradictory:
+		if d.NotListed != engine.Listed {
+			return "contradictory, or not on this list"
+		}
 		return "contradictory"
 	}
-	if d.Faulty {
+	switch {
+	case d.Faulty:
 		return "inconclusive, as a rule can't be evaluated"
+	case d.NotListed == engine.NotListedLikely:
+		return "inconclusive, and likely not on this list"
+	case len(d.KeptBack) > 0:
+		return "inconclusive, as no name that the readings fit may be given yet"
 	}
 	return "inconclusive"
 }
 
-// Same tells whether two decisions are the same verdict: of one class, naming the same nodes.
+// Same tells whether two decisions are the same verdict: of one class, naming the same nodes, and telling alike whether the
+// stone may be none of those that are listed.
 func Same(a, b *engine.Decision) bool {
-	if a.Class != b.Class || a.Named != b.Named || len(a.Nodes) != len(b.Nodes) {
+	if a.Class != b.Class || a.Named != b.Named || len(a.Nodes) != len(b.Nodes) || a.NotListed != b.NotListed ||
+		(len(a.KeptBack) == 0) != (len(b.KeptBack) == 0) {
 		return false
 	}
 	for _, m := range a.Nodes {

@@ -72,9 +72,12 @@ func Sources(rs *kb.Ruleset, c *casefile.Case, t *kb.Test) []*Source {
 
 // follows finds how a value's uncertainty follows from the stone.
 func (s *Source) follows(rs *kb.Ruleset, c *casefile.Case, in *vocab.Instrument) {
-	if relative := measured(rs, c, s); relative > 0 {
+	switch relative := measured(rs, c, s); {
+	case relative > 0:
 		s.computed = true
 		s.uncertainty = func(value float64) float64 { return relative * math.Abs(value) }
+	case s.yield.Formula != "":
+		s.uncertainty = func(value float64) float64 { return rs.Reckon(c, s.yield, in, value) }
 	}
 }
 
