@@ -19,27 +19,27 @@ import (
 
 // Step is one step of the chain of reasoning, from the readings to the verdict.
 type Step struct {
-	Step       int     `json:"step"`
-	Kind       string  `json:"kind"` // reading, unclear, set-aside, rule, exclusion, evidence, family, share, check, verdict, claim
-	Says       string  `json:"says"`
-	Inputs     []int   `json:"inputs,omitempty"` // the steps that it rests on
-	Observable string  `json:"observable,omitempty"`
-	Test       string  `json:"test,omitempty"`
-	Rule       string  `json:"rule,omitempty"`
-	Status     string  `json:"status,omitempty"` // of a rule
-	Condition  string  `json:"condition,omitempty"`
-	Material   string  `json:"material,omitempty"`
-	Family     string  `json:"family,omitempty"`
-	OK         *bool   `json:"ok,omitempty"` // of a check
+	Step       int    `json:"step"`
+	Kind       string `json:"kind"` // reading, unclear, set-aside, rule, exclusion, evidence, family, share, check, verdict, claim
+	Says       string `json:"says"`
+	Inputs     []int  `json:"inputs,omitempty"` // the steps that it rests on
+	Observable string `json:"observable,omitempty"`
+	Test       string `json:"test,omitempty"`
+	Rule       string `json:"rule,omitempty"`
+	Status     string `json:"status,omitempty"` // of a rule
+	Condition  string `json:"condition,omitempty"`
+	Material   string `json:"material,omitempty"`
+	Family     string `json:"family,omitempty"`
+	OK         *bool  `json:"ok,omitempty"` // of a check
 	// Value and Needed are the figures of the checks of share and doubt: parts of the weight, from 0 to 1. Sentences leave
 	// them out, as they read like probabilities and are none.
-	Value      *float64 `json:"value,omitempty"`
-	Needed     *float64 `json:"needed,omitempty"`
-	Weights    []Given `json:"weights,omitempty"`
-	Source     string  `json:"source,omitempty"` // where the rule or the sheet has it from
-	Layer      string  `json:"layer,omitempty"`
-	File       string  `json:"file,omitempty"`
-	Line       int     `json:"line,omitempty"`
+	Value   *float64 `json:"value,omitempty"`
+	Needed  *float64 `json:"needed,omitempty"`
+	Weights []Given  `json:"weights,omitempty"`
+	Source  string   `json:"source,omitempty"` // where the rule or the sheet has it from
+	Layer   string   `json:"layer,omitempty"`
+	File    string   `json:"file,omitempty"`
+	Line    int      `json:"line,omitempty"`
 }
 
 // Given is what evidence gives a material: a contribution to its log-weight, and the part of it that counts within its

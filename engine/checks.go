@@ -56,7 +56,7 @@ func (j *Judge) says(c *check) string {
 	case tooLittle:
 		return "what stays open does not hold the share of all that is required at this stake, not even together"
 	case narrowedTo:
-		return fmt.Sprintf("%d of the candidates hold what is required, at the house's priors and at equal ones", int(c.value))
+		return "what it is narrowed to holds the share that is required, at the house's priors and at equal ones"
 	}
 	return ""
 }
@@ -66,9 +66,9 @@ func (c *check) familiesSay() string {
 	case c.ok:
 		return "it is supported by " + list(by, "and") + ", and by more than one test"
 	case len(by) == 0:
-		return "no family of evidence supports it; two are needed, by two tests"
+		return "no kind of evidence supports it; two are needed, by two tests"
 	case len(by) == 1:
-		return "only " + by[0] + " supports it; two families are needed, by two tests"
+		return "only one kind of evidence supports it (" + by[0] + "); two are needed, by two tests"
 	default:
 		return list(by, "and") + " support it, but by one test alone; two tests are needed"
 	}
@@ -78,11 +78,11 @@ func (j *Judge) rivalSays(c *check) string {
 	one, other := j.nameOf(c.node), j.nameOf(c.other)
 	switch {
 	case c.value < 0:
-		return fmt.Sprintf("by the readings alone %s is no likelier than %s; it must be %s times likelier", one, other, figures(c.needed))
+		return fmt.Sprintf("the readings fit %s better than %s", other, one)
 	case c.value < 0.05:
-		return fmt.Sprintf("the readings do not tell %s from %s; it must be %s times likelier", one, other, figures(c.needed))
+		return fmt.Sprintf("the readings fit %s as well as %s", other, one)
 	}
-	return fmt.Sprintf("by the readings alone %s is %s times likelier than %s; it must be %s times", one, figures(math.Exp(c.value)), other, figures(c.needed))
+	return fmt.Sprintf("the readings are %s times likelier on %s than on %s; %s times are needed", figures(math.Exp(c.value)), one, other, figures(c.needed))
 }
 
 // keptBack says why rules keep names back, and which tests may lift it.
@@ -92,14 +92,14 @@ func (j *Judge) keptBack(by []*kb.Rule) string {
 		words = append(words, strings.TrimSuffix(r.Says, "."))
 	}
 	says := strings.Join(words, "; ")
-	if lift := j.liftSays(by); lift != "" {
+	if lift := j.LiftSays(by); lift != "" {
 		says += ". " + lift
 	}
 	return says
 }
 
-// liftSays names what may lift what rules keep back: tests, or the observables where no test can be done.
-func (j *Judge) liftSays(by []*kb.Rule) string {
+// LiftSays names what may lift what rules keep back: tests, or the observables where no test can be done.
+func (j *Judge) LiftSays(by []*kb.Rule) string {
 	var words []string
 	for _, t := range j.liftedBy(by) {
 		words = append(words, t.Name)

@@ -12,6 +12,9 @@ var groundCodes = [...]string{NoGround: "", UnknownWord: "unknown-word", Nothing
 	TooUnlikely: "too-unlikely", Named: "named", SentOn: "sent-on", ColourNotRead: "colour-not-read", GrownNotListed: "grown-not-listed",
 	NotEnough: "not-enough"}
 
+// String is the word for programs.
+func (g Ground) String() string { return groundCodes[g] }
+
 // ground says what decided an answer.
 func (j *Judge) ground(d *Decision, g Ground, a Answer) Reason {
 	return Reason{Code: groundCodes[g], Says: j.groundSays(d, g, a)}

@@ -45,6 +45,8 @@ func (a *Asker) decide(c *casefile.Case, on time.Time) engine.Decision {
 type Reading struct {
 	Name string `json:"name"` // the observable, with the place where several were read
 	Says string `json:"says"` // what was read
+	// But tells, of a reading that a verdict rests on, that the stone does not suit it or that a caution stands beside it.
+	But string `json:"but,omitempty"`
 }
 
 func told(r *casefile.Reading) Reading { return Reading{Name: r.Name(), Says: engine.ReadingText(r)} }
@@ -57,11 +59,11 @@ func toldAll(list []*casefile.Reading) []Reading {
 	return out
 }
 
-// phrase names readings within a sentence: "facet_doubling strong and thermal_probe diamond range".
+// phrase names readings within a sentence: "facet doubling strong and thermal probe diamond range".
 func phrase(list []*casefile.Reading) string {
 	words := make([]string, len(list))
 	for i, r := range list {
-		words[i] = r.Name() + " " + engine.ReadingText(r)
+		words[i] = engine.InWords(r.Name()) + " " + engine.ReadingText(r)
 	}
 	return engine.List(words, "and")
 }

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"whystone/engine"
 	"whystone/engine/answers/wording"
 	"whystone/engine/next/possible"
 	"whystone/kb"
@@ -123,7 +124,7 @@ func outcomes(rs *kb.Ruleset, signs []Seen) string {
 	var words []string
 	for _, s := range signs {
 		if rs.Vocabulary.Observable(s.Observable).Kind == vocab.Choice && len(rs.Test(s.Test).Yields) > 1 {
-			words = append(words, s.Observable+" "+s.Outcome)
+			words = append(words, engine.InWords(s.Observable)+" "+s.Outcome)
 		} else {
 			words = append(words, s.Outcome)
 		}

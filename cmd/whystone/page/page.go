@@ -7,7 +7,6 @@ import (
 	"io"
 	"strings"
 
-	"whystone/cmd/whystone/tell"
 	"whystone/engine"
 	"whystone/engine/answers"
 	"whystone/kb"
@@ -19,7 +18,7 @@ var text string
 
 var why = template.Must(template.New("why").Funcs(template.FuncMap{
 	"short": func(digest string) string { return strings.TrimPrefix(digest, "sha256:")[:12] },
-	"plain": tell.InWords,
+	"plain": engine.InWords,
 	"args":  func(head string, notes []engine.Note) noted { return noted{head, notes} },
 }).Parse(text))
 

@@ -50,7 +50,8 @@ func judged(t testing.TB, rs *kb.Ruleset, text string) Told {
 		t.Fatal(found)
 	}
 	m := engine.Moment{On: time.Date(2031, 4, 12, 12, 0, 0, 0, time.UTC), From: "clock"}
-	return Told{Ruleset: rs, Case: c, Explained: engine.Prepare(rs).NewJudge().Explain(c, m)}
+	e := engine.Prepare(rs)
+	return Told{Ruleset: rs, Case: c, Engine: e, Explained: e.NewJudge().Explain(c, m)}
 }
 
 // everything writes all that the package can write, and hands each piece over.
@@ -230,16 +231,6 @@ func TestCells(t *testing.T) {
 }
 
 func TestWords(t *testing.T) {
-	for in, want := range map[string]string{
-		"facet_doubling was strong; uv_long inert": "facet doubling was strong; UV long inert",
-		"ri above 1.81":                          "RI above 1.81",
-		"(stone.carat: 0.88; stone.depth_mm: 3)": "(carat: 0.88; depth mm: 3)",
-		"interior trial":                         "interior trial",
-	} {
-		if got := plain(in); got != want {
-			t.Errorf("%q became %q, want %q", in, got, want)
-		}
-	}
 	for x, want := range map[float64]string{1.46: "about 1.5 times", 9.99: "about 10 times", 1250.8: "about 1,300 times", 89755: "about 90,000 times",
 		3e12: "over 1,000,000,000 times"} {
 		if got := times(x); got != want {

@@ -1,33 +1,20 @@
 package tell
 
 import (
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
 
+	"whystone/engine"
 	"whystone/engine/answers/wording"
 	"whystone/kb"
 )
 
-// snake is a name of a file: an observable, a fact, a property of the stone.
-var snake = regexp.MustCompile(`\b(stone\.)?[a-z][a-z0-9]*(_[a-z0-9]+)+\b|\bstone\.[a-z]+\b`)
-
-// letters are the parts of names that the trade writes in capitals.
-var letters = regexp.MustCompile(`\b(ri|uv)\b`)
-
-// plain turns the names of files that stand in a sentence into words: "facet_doubling" becomes "facet doubling".
-func plain(says string) string {
-	says = snake.ReplaceAllStringFunc(says, func(name string) string {
-		return strings.ReplaceAll(strings.TrimPrefix(name, "stone."), "_", " ")
-	})
-	return letters.ReplaceAllStringFunc(says, strings.ToUpper)
-}
-
-func plainAll(says []string) []string {
-	out := make([]string, len(says))
-	for i, s := range says {
-		out[i] = plain(s)
+// inWords calls observables by words.
+func inWords(names []string) []string {
+	out := make([]string, len(names))
+	for i, n := range names {
+		out[i] = engine.InWords(n)
 	}
 	return out
 }
@@ -134,6 +121,3 @@ func short(digest string) string {
 	digest = strings.TrimPrefix(digest, "sha256:")
 	return digest[:min(12, len(digest))]
 }
-
-// InWords turns the names of files that stand in a sentence into words, for pages.
-func InWords(says string) string { return plain(says) }

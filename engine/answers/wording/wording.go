@@ -86,13 +86,19 @@ type Result struct {
 	Verdict string   `json:"verdict"`
 	Named   string   `json:"named,omitempty"`
 	Nodes   []string `json:"nodes,omitempty"`
-	Claim   string   `json:"claim,omitempty"` // open, stands or falls
-	Says    string   `json:"says"`
+	// NotListed is likely or possible where nothing that is listed fits; KeptBack tells that a rule keeps all names back.
+	NotListed string `json:"not_listed,omitempty"`
+	KeptBack  bool   `json:"kept_back,omitempty"`
+	Claim     string `json:"claim,omitempty"` // open, stands or falls
+	// ClaimWhy is what decided that, by the engine's word for it.
+	ClaimWhy string `json:"claim_why,omitempty"`
+	Says     string `json:"says"`
 }
 
 // Of is a decision in short.
 func Of(d *engine.Decision) Result {
-	r := Result{Verdict: d.Class.String(), Claim: d.Claim.Answer.String(), Says: Verdict(d)}
+	r := Result{Verdict: d.Class.String(), Claim: d.Claim.Answer.String(), ClaimWhy: d.Claim.Why.String(), Says: Verdict(d),
+		NotListed: d.NotListed.String(), KeptBack: len(d.KeptBack) > 0}
 	if d.Named != nil {
 		r.Named = d.Named.ID
 	}
@@ -136,7 +142,7 @@ func Verdict(d *engine.Decision) string {
 // Same tells whether two decisions are the same verdict: of one class, naming the same nodes, and telling alike whether the
 // stone may be none of those that are listed.
 func Same(a, b *engine.Decision) bool {
-	if a.Class != b.Class || a.Named != b.Named || len(a.Nodes) != len(b.Nodes) || a.NotListed != b.NotListed ||
+	if a.Class != b.Class || a.Named != b.Named || len(a.Nodes) != len(b.Nodes) || (a.NotListed == engine.Listed) != (b.NotListed == engine.Listed) ||
 		(len(a.KeptBack) == 0) != (len(b.KeptBack) == 0) {
 		return false
 	}
