@@ -54,7 +54,7 @@ func (j *Judge) says(c *check) string {
 	case tooMany:
 		return fmt.Sprintf("the readings fit more than %d materials, too many to name", MaxNodes)
 	case tooLittle:
-		return "what stays open does not hold the share of all that is required at this stake, not even together"
+		return "what stays open on the list does not hold together as much as is required: the rest is what is not on it"
 	case narrowedTo:
 		return "what it is narrowed to holds the share that is required, at the house's priors and at equal ones"
 	}

@@ -117,7 +117,7 @@ func (j *Judge) openSays(d *Decision) string {
 	case d.TooMany:
 		return "the readings leave too many materials open."
 	}
-	return "no listed stone accounts for the readings well enough: it may be one that is not on this list."
+	return "the readings do not rule out well enough that it is a stone that is not on this list."
 }
 
 // priorsSay tells that a name rests on what is common at the counter.

@@ -205,11 +205,11 @@ func (b *bench) suggestionSays(s *suggestion, told *Suggestion) string {
 	case told.TellsNothing && s.then == nil:
 		says += " It tells nothing here."
 	case len(told.Splits) > 0:
-		says += " It parts " + b.parted(told.Splits) + "."
+		says += " It tells " + b.parted(told.Splits) + "."
 	case told.Again:
 		says += " It was done before; a repeat makes the reading sharper."
 	case told.Further <= 0.1:
-		says += " It tells a little, and parts none of the likeliest."
+		says += " It helps little."
 	}
 	switch {
 	case told.Further > 0.5:
@@ -232,7 +232,7 @@ func minutes(x float64) string {
 	return engine.Figures(x) + " minutes"
 }
 
-// parted names the groups that a test parts: "a and b from c, from d and from e".
+// parted names the groups that a test tells apart: "a and b from c, from d and from e".
 func (b *bench) parted(groups [][]string) string {
 	var words []string
 	for _, g := range groups[1:] {

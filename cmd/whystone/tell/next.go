@@ -51,6 +51,35 @@ func (p *Printer) suggestion(n int, s *next.Suggestion, a *next.Advice, all bool
 	}
 	p.Field("   ask first", Plain, s.Asks...)
 	p.Field("   caution", Plain, s.Cautions...)
+	p.Field("   caution", Plain, cautions(likely(s.Outcomes, all))...)
+}
+
+// cautions are those that would stand under the verdict, each with the outcomes for which it would, unless it is for all.
+func cautions(outcomes []next.LeadsTo) []string {
+	var order []string
+	under := map[string][]string{}
+	read := 0
+	for _, o := range outcomes {
+		if o.Outcome == "inconclusive" {
+			continue
+		}
+		read++
+		for _, c := range o.Cautions {
+			if under[c] == nil {
+				order = append(order, c)
+			}
+			under[c] = append(under[c], o.Outcome)
+		}
+	}
+	var out []string
+	for _, c := range order {
+		if len(under[c]) == read {
+			out = append(out, c)
+			continue
+		}
+		out = append(out, "If "+join(under[c], "or")+": "+c)
+	}
+	return out
 }
 
 // likely keeps the outcomes that are worth a line: those that aren't next to impossible.
@@ -72,10 +101,14 @@ func together(outcomes []next.LeadsTo) []string {
 	var order []string
 	to := map[string][]string{}
 	for _, o := range outcomes {
-		if to[o.To.Says] == nil {
-			order = append(order, o.To.Says)
+		says := o.To.Says
+		if o.Mostly {
+			says = "mostly " + says
 		}
-		to[o.To.Says] = append(to[o.To.Says], o.Outcome)
+		if to[says] == nil {
+			order = append(order, says)
+		}
+		to[says] = append(to[says], o.Outcome)
 	}
 	var out []string
 	for _, says := range order {

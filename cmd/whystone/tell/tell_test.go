@@ -3,6 +3,7 @@ package tell
 import (
 	"bytes"
 	"context"
+	"fmt"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -141,24 +142,34 @@ func TestNoShareIsTold(t *testing.T) {
 	})
 }
 
-// TestChecksWithoutFigures: the checks that compare shares are told without them, wherever their sentence turns up.
+// TestChecksWithoutFigures: the checks that compare shares have no figure in their sentence, and both have figures of their
+// own, which the whole chain tells.
 func TestChecksWithoutFigures(t *testing.T) {
 	rs := desk(t)
-	told := judged(t, rs, cases["narrowed"])
-	no := false
-	says := "a share of 0.31 hangs on a single reading being wrong; at most 0.15 may"
-	told.Chain = append(told.Chain, engine.Step{Step: len(told.Chain) + 1, Kind: "check", Condition: "doubt", OK: &no, Says: says})
-	told.Missing = append(told.Missing, engine.Note{Says: says})
-	for _, write := range []func(*Printer, Told){(*Printer).Verdict, (*Printer).Why} {
-		var b bytes.Buffer
-		p := New(&b, 200, false)
-		write(p, told)
-		if err := p.Flush(); err != nil {
-			t.Fatal(err)
+	seen := map[string]int{}
+	for _, text := range cases {
+		told := judged(t, rs, text)
+		for _, s := range told.Chain {
+			if s.Condition != "share" && s.Condition != "doubt" || s.Kind != "check" {
+				continue
+			}
+			seen[s.Condition]++
+			if strings.ContainsFunc(s.Says, unicode.IsDigit) || s.Value == nil || s.Needed == nil {
+				t.Errorf("%s: %q, of %v and %v", s.Condition, s.Says, s.Value, s.Needed)
+			}
+			var b bytes.Buffer
+			p := New(&b, 200, false)
+			p.WhyAll(told)
+			if err := p.Flush(); err != nil {
+				t.Fatal(err)
+			}
+			if want := fmt.Sprintf("a share of %.4g, against %.4g", *s.Value, *s.Needed); !strings.Contains(b.String(), want) {
+				t.Errorf("the whole chain does not tell %q", want)
+			}
 		}
-		if text := b.String(); strings.Contains(text, "0.31") || !strings.Contains(text, "too much hangs on a single reading being right") {
-			t.Errorf("the check of doubt is told as\n%s", text)
-		}
+	}
+	if seen["share"] == 0 || seen["doubt"] == 0 {
+		t.Errorf("met: %v", seen)
 	}
 }
 
