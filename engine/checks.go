@@ -123,10 +123,11 @@ const mostLifting = 4
 
 // nameOf is how a sentence names a material: where its name follows the colour, by the colour that was read.
 func (j *Judge) nameOf(m *kb.Material) string {
-	if m.ByColour != nil {
-		return m.SaysOf(j.colours())
+	if m.ByColour == nil {
+		return m.Name
 	}
-	return m.Name
+	says, _, _ := strings.Cut(m.SaysOf(j.colours()), "; ")
+	return strings.TrimPrefix(says, "consistent with ")
 }
 
 func (j *Judge) namesOf(nodes []*kb.Material) []string {

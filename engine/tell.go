@@ -313,8 +313,16 @@ func (j *Judge) missing(d *Decision, o *Output) {
 	case j.readings == 1:
 		add("a second reading, by another test: one alone never decides")
 	}
+	kept := false
 	for _, ck := range j.trace.failed() {
+		kept = kept || ck.point == isWithheld
 		o.Missing = append(o.Missing, j.missingNote(&ck))
+	}
+	if by := j.KeptFromName(d); len(by) > 0 && !kept {
+		o.Missing = append(o.Missing, j.missingNote(&check{point: isWithheld, node: d.Nodes[0], rules: by}))
+	}
+	if len(o.Missing) == 0 {
+		add("none of them alone holds as much as is required")
 	}
 }
 

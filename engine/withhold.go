@@ -96,7 +96,7 @@ func (j *Judge) besideClaim(w *weights, leaves []int) bool {
 }
 
 // KeptFromName are the rules that keep back the name which the case decided last would else have: of a node below the named
-// one that holds enough, of those that it was narrowed to, or of all that it could be narrowed to.
+// one that holds enough, of the foremost of those that it was narrowed to, or of all that it could be narrowed to.
 func (j *Judge) KeptFromName(d *Decision) []*kb.Rule {
 	if len(j.keeping) == 0 {
 		return nil
@@ -114,15 +114,7 @@ func (j *Judge) KeptFromName(d *Decision) []*kb.Rule {
 			}
 		}
 	case Narrowed:
-		var by []*kb.Rule
-		for _, m := range d.Nodes {
-			for _, r := range j.withheldBy(m) {
-				if !slices.Contains(by, r) {
-					by = append(by, r)
-				}
-			}
-		}
-		return by
+		return j.withheldBy(d.Nodes[0])
 	}
 	return nil
 }

@@ -103,9 +103,16 @@ type LeadsTo struct {
 	// Mostly tells that not every reading of a stretch leads there, or that not all were tried.
 	Mostly bool `json:"mostly"`
 	// Cautions are those that would stand under the verdict then, and don't now.
-	Cautions []string `json:"cautions"`
+	Cautions []Caution `json:"cautions"`
 
 	cautions []int
+}
+
+// Caution is one that would stand under a verdict.
+type Caution struct {
+	Rule  string `json:"rule"`
+	Says  string `json:"says"`
+	Alone bool   `json:"alone"` // it is about what the test reads, and about nothing else
 }
 
 // Then is a second test, and what both are expected to bring together.

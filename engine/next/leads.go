@@ -48,17 +48,21 @@ func (b *bench) leads(p *player, f *figures, unclear float64) []LeadsTo {
 		out = append(out, l)
 	}
 	for i := range out {
-		out[i].Cautions = b.cautions(p, out[i].cautions)
+		out[i].Cautions = b.cautions(p, f.look.source.Observable, out[i].cautions)
 	}
 	return out
 }
 
 // cautions words those that don't stand under the verdict as it is.
-func (b *bench) cautions(p *player, rules []int) []string {
-	out := []string{}
+func (b *bench) cautions(p *player, o *vocab.Observable, rules []int) []Caution {
+	out := []Caution{}
 	for _, i := range rules {
-		if !slices.Contains(b.base.cautions, i) {
-			out = append(out, p.warns[i].Cautions...)
+		if slices.Contains(b.base.cautions, i) {
+			continue
+		}
+		r := p.warns[i]
+		for _, says := range r.Cautions {
+			out = append(out, Caution{Rule: r.ID, Says: says, Alone: len(r.Observes) == 1 && r.Observes[0] == o})
 		}
 	}
 	return out

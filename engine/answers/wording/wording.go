@@ -17,31 +17,49 @@ import (
 
 // Node is how a sentence names a material or group beside others. Where the sheet of a group says that something is not
 // determined, that is told with its name: "quartz (natural or laboratory-grown)".
-func Node(m *kb.Material) string {
-	if !m.Group || m.InVerdicts == "" {
+func Node(m *kb.Material) string { return node(m, 0) }
+
+func node(m *kb.Material, colours uint64) string {
+	says := sheetSays(m, colours)
+	head, _, more := strings.Cut(says, "; ")
+	switch {
+	case says == "":
 		return m.Name
+	case more && m.ByColour == nil:
+		head = m.Name
 	}
-	if open := undetermined(m); open != "" {
-		return m.Name + " (" + open + ")"
+	if open := undetermined(m, colours); open != "" {
+		return head + " (" + open + ")"
 	}
-	return thing(m.InVerdicts)
+	return thing(head)
+}
+
+// sheetSays are the words that a sheet gives for verdicts, by the colour that was read, if it gives any.
+func sheetSays(m *kb.Material, colours uint64) string {
+	switch {
+	case m.ByColour != nil:
+		return m.SaysOf(colours)
+	case m.Group:
+		return m.InVerdicts
+	}
+	return ""
 }
 
 // ID is how a list of ids names a node: by its id, and what its sheet says is not determined: "diamond (natural or
 // laboratory-grown)".
 func ID(m *kb.Material) string {
-	if open := undetermined(m); open != "" {
+	if open := undetermined(m, 0); open != "" {
 		return m.ID + " (" + open + ")"
 	}
 	return m.ID
 }
 
 // undetermined is what the sheet of a group says is not determined, or "".
-func undetermined(m *kb.Material) string {
+func undetermined(m *kb.Material, colours uint64) string {
 	if !m.Group {
 		return ""
 	}
-	_, open, _ := strings.Cut(m.InVerdicts, "; ")
+	_, open, _ := strings.Cut(sheetSays(m, colours), "; ")
 	return strings.TrimSuffix(open, " not determined")
 }
 
@@ -54,14 +72,17 @@ func thing(words string) string {
 }
 
 // Full is how a verdict names a node: by the words that its sheet gives for that, if it is a group.
-func Full(m *kb.Material) string {
-	if !m.Group || m.InVerdicts == "" {
+func Full(m *kb.Material) string { return full(m, 0) }
+
+func full(m *kb.Material, colours uint64) string {
+	says := sheetSays(m, colours)
+	if says == "" {
 		return m.Name
 	}
-	if head, open, ok := strings.Cut(m.InVerdicts, "; "); ok {
+	if head, open, ok := strings.Cut(says, "; "); ok {
 		return head + " (" + open + ")"
 	}
-	return m.InVerdicts
+	return says
 }
 
 // Leaf is how a sentence names a leaf by its index; engine.Unlisted is what the ruleset lacks.
@@ -73,10 +94,12 @@ func Leaf(rs *kb.Ruleset, leaf int) string {
 }
 
 // Nodes joins the names of nodes as a sentence does.
-func Nodes(nodes []*kb.Material, last string) string {
-	words := make([]string, len(nodes))
-	for i, m := range nodes {
-		words[i] = Node(m)
+func Nodes(list []*kb.Material, last string) string { return nodes(list, last, 0) }
+
+func nodes(list []*kb.Material, last string, colours uint64) string {
+	words := make([]string, len(list))
+	for i, m := range list {
+		words[i] = node(m, colours)
 	}
 	return engine.List(words, last)
 }
@@ -112,16 +135,16 @@ func Of(d *engine.Decision) Result {
 func Verdict(d *engine.Decision) string {
 	switch d.Class {
 	case engine.Identified:
-		says := "identified as " + Full(d.Named)
+		says := "identified as " + full(d.Named, d.Colours)
 		if len(d.RestsOnPriors) > 0 {
-			says += ", as what this counter sees most: it may be " + Node(d.RestsOnPriors[0])
+			says += ", as what this counter sees most: it may be " + node(d.RestsOnPriors[0], d.Colours)
 		}
 		return says
 	case engine.Narrowed:
 		if len(d.Nodes) == 1 {
-			return "narrowed to " + thing(Full(d.Nodes[0]))
+			return "narrowed to " + thing(full(d.Nodes[0], d.Colours))
 		}
-		return "narrowed to " + Nodes(d.Nodes, "or")
+		return "narrowed to " + nodes(d.Nodes, "or", d.Colours)
 	case engine.Contradictory:
 		if d.NotListed != engine.Listed {
 			return "contradictory, or not on this list"
