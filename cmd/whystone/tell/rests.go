@@ -86,8 +86,10 @@ func (t Told) leaders() []string {
 		}
 	}
 	if len(nodes) == 0 {
-		for _, c := range t.Candidates[:min(3, len(t.Candidates))] {
-			out = append(out, c.Material)
+		for _, c := range t.Candidates {
+			if len(out) < 3 && t.Ruleset.Node(c.Material) != nil {
+				out = append(out, c.Material)
+			}
 		}
 	}
 	return out
