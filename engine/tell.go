@@ -321,9 +321,6 @@ func (j *Judge) missing(d *Decision, o *Output) {
 	if by := j.KeptFromName(d); len(by) > 0 && !kept {
 		o.Missing = append(o.Missing, j.missingNote(&check{point: isWithheld, node: d.Nodes[0], rules: by}))
 	}
-	if len(o.Missing) == 0 {
-		add("none of them alone holds as much as is required")
-	}
 }
 
 // missingNote tells of a check that failed. Of a name that is kept back it names the rule, and what would lift it.

@@ -32,7 +32,7 @@ func (t Told) addChecks(root *Node) {
 			continue
 		}
 		to := n
-		if s.Material != "" && s.Condition != "mistaken reading" {
+		if s.Material != "" && s.Condition != "mistaken reading" && s.Condition != "none holds" {
 			if tried[s.Material] == nil {
 				tried[s.Material] = n.add(Plain, "for the name "+nameOf(t.Ruleset, s.Material))
 			}
