@@ -106,21 +106,23 @@ func (j *Judge) unsettled(n int, m *kb.Material) []*kb.Material {
 	return out
 }
 
-// joinedByGrowth puts a growth group in place of its leaves among nodes, where these are of several origins. Only leaves
-// that have it as their own growth group make it so: ruby, natural or grown, stays ruby within corundum.
+// joinedByGrowth puts a growth group in place of its leaves among nodes, where these are of several origins and it is the
+// growth group of one of them. So where the natural sapphire is open beside a ruby that may be grown, both are told as
+// corundum, lest shares decide which of them to tell; ruby alone, natural or grown, stays ruby.
 func (j *Judge) joinedByGrowth(nodes []*kb.Material) []*kb.Material {
 	for n, g := range j.e.nodes {
 		if j.e.origins[n] != "" {
 			continue
 		}
-		origin, several := "", false
+		origin, several, own := "", false, false
 		for _, i := range g.Leaves {
-			if j.e.growthOfLeaf(i) == g && j.w.free(i) {
+			if j.w.free(i) {
 				several = several || origin != "" && origin != j.leaf(i).From
 				origin = j.leaf(i).From
+				own = own || j.e.growthOfLeaf(i) == g
 			}
 		}
-		if several {
+		if several && own {
 			nodes = slices.DeleteFunc(nodes, func(m *kb.Material) bool { return m.Under(g) })
 			nodes = append(nodes, g)
 		}
