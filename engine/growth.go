@@ -60,7 +60,7 @@ func (j *Judge) growthSettled(n int, m *kb.Material) bool {
 		return true
 	}
 	for _, i := range g.Leaves {
-		if j.leaf(i).From != origin && !j.outOf(&j.w, i, origin) {
+		if j.leaf(i).From != origin && !j.outOf(i, origin) {
 			return false
 		}
 	}
@@ -77,8 +77,8 @@ func growthKnown(grown string) bool { return grown == "none known" || grown == "
 
 // outOf tells whether a leaf is excluded far enough for a stone of another origin to be named: for a natural one, by
 // exclusions that together rest on two tests.
-func (j *Judge) outOf(w *weights, i int, origin string) bool {
-	return w.excluded.has(i) && (origin != natural || j.exclusionTests(i).several())
+func (j *Judge) outOf(i int, origin string) bool {
+	return j.w.excluded.has(i) && (origin != natural || j.exclusionTests(i).several())
 }
 
 // exclusionTests are the tests behind what excludes a leaf.
@@ -98,7 +98,7 @@ func (j *Judge) unsettled(n int, m *kb.Material) []*kb.Material {
 	var out []*kb.Material
 	if g := j.e.growth[n]; g != nil {
 		for _, i := range g.Leaves {
-			if origin := j.e.origins[n]; j.leaf(i).From != origin && !j.outOf(&j.w, i, origin) {
+			if origin := j.e.origins[n]; j.leaf(i).From != origin && !j.outOf(i, origin) {
 				out = append(out, j.leaf(i))
 			}
 		}

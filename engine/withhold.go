@@ -84,10 +84,10 @@ func (j *Judge) beside(nodes []*kb.Material) ([]*kb.Material, []*kb.Rule) {
 }
 
 // besideClaim tells whether a rule that keeps a name back puts a leaf of a claim, not of weight nought, beside it.
-func (j *Judge) besideClaim(w *weights, leaves []int) bool {
+func (j *Judge) besideClaim(leaves []int) bool {
 	for _, r := range j.keeping {
 		for _, i := range r.Withholds.Beside {
-			if _, ok := slices.BinarySearch(leaves, i); ok && !w.nought.has(i) {
+			if _, ok := slices.BinarySearch(leaves, i); ok && !j.w.nought.has(i) {
 				return true
 			}
 		}
