@@ -2,6 +2,7 @@ package engine_test
 
 import (
 	"fmt"
+	"maps"
 	"os"
 	"slices"
 	"strings"
@@ -54,7 +55,7 @@ func TestNaive(t *testing.T) {
 			all[what] += n
 		}
 	}
-	if t.Log(all); !testing.Short() {
+	if all.log(t); !testing.Short() {
 		all.check(t)
 	}
 }
@@ -67,7 +68,7 @@ func compareDrawn(t *testing.T, from, to uint64, seen sightings) {
 		}
 		d := drawRuleset(seed, leaves)
 		rs := build(t, fmt.Sprint("seed ", seed), d.text.String())
-		n := &naive{rs: rs, counter: d.counter}
+		n := readNaive(d.text.String())
 		j := engine.Prepare(rs).NewJudge()
 		for k := range naiveCases {
 			text := d.drawCase(fmt.Sprintf("%d-%d", seed, k))
@@ -77,13 +78,14 @@ func compareDrawn(t *testing.T, from, to uint64, seen sightings) {
 				continue
 			}
 			seen["cases"]++
-			want := n.judge(c, judgedOn)
+			want := n.judge(n.readCase(text), judgedOn)
 			got := j.Explain(c, engine.Moment{On: judgedOn, From: "taken"})
+			diffs := want.differences(got)
 			seen.note(want, got)
 			if want.close || want.unsure {
 				seen["close"]++
 			}
-			if diffs := want.differences(got); len(diffs) > 0 {
+			if len(diffs) > 0 {
 				t.Fatalf("ruleset %d:\n%s\n%s", seed, strings.Join(diffs, "\n"), text)
 			}
 		}
@@ -117,6 +119,14 @@ func readCase(rs *kb.Ruleset, text string) *casefile.Case {
 // sightings count what the random cases held, so that the comparison can't go empty unnoticed.
 type sightings map[string]int
 
+func (s sightings) log(t *testing.T) {
+	var lines strings.Builder
+	for _, what := range slices.Sorted(maps.Keys(s)) {
+		fmt.Fprintf(&lines, "\n%6d %s", s[what], what)
+	}
+	t.Log(lines.String())
+}
+
 func (s sightings) check(t *testing.T) {
 	t.Helper()
 	for what, least := range map[string]int{
@@ -142,49 +152,107 @@ func (s sightings) note(v *opinion, got *engine.Explained) {
 		}
 	}
 	s[v.class]++
-	s["claim "+v.claim.answer]++
-	s["group "+v.claim.groupAnswer]++
-	add("named group", v.named != nil && v.named.Group)
-	add("joined", slices.ContainsFunc(v.nodes, func(id string) bool { return v.rs.Node(id).Group }))
+	add("claim "+v.claim.answer, v.claim.answer != "")
+	add("claim "+v.claim.step+": "+v.claim.answer, v.claim.answer != "")
+	add("group "+v.claim.groupAnswer, v.claim.group != "")
+	add("group "+v.claim.groupStep+": "+v.claim.groupAnswer, v.claim.group != "")
+	for what, is := range v.met {
+		add(what, is)
+	}
+	add("not listed: likely", v.notListed == "likely")
+	add("not listed: likely, and none left", v.notListed == "likely" && v.class == "contradictory")
+	add("not listed: possible", v.notListed == "possible")
+	add("rests on priors", len(v.priors) > 0)
+	add("named group", v.named != nil && v.named.group)
+	add("joined", slices.ContainsFunc(v.nodes, func(m *naiveNode) bool { return m.group }))
 	add("nought", slices.Contains(v.w.nought, true))
 	add("doubtful", slices.ContainsFunc(got.Excluded, func(x engine.Excluded) bool { return !x.Nought }))
-	add("set aside", len(got.SetAside) > 0)
+	add("set aside", len(v.setAside()) > 0)
 	add("faulty", v.faulty)
-	add("sent on", len(got.SentOn) > 0)
+	add("advice at fault", len(v.faults) > 0 && !v.faulty)
+	add("sent on", v.sentOn())
+	add("identified, and sent on", v.sentOn() && v.named != nil)
+	add("waiting", len(v.waiting()) > 0)
+	add("drafts", len(v.drafts()) > 0)
 	add("several sets", len(v.repeat) > 1)
 	add("sets of two", slices.ContainsFunc(v.repeat, func(set []string) bool { return len(set) == 2 }))
 	add("disagree", slices.ContainsFunc(got.Flags, func(n engine.Note) bool { return strings.Contains(n.Says, "about one property") }))
-	add("many leaves", len(v.rs.Leaves) > 64)
+	add("many leaves", len(v.leaves) > 64)
+	for _, r := range v.rules {
+		add("withheld until: lifted", r.withholds != nil && v.fires(r) && v.until(r) == isHolding)
+		add("withheld until: undecided", r.withholds != nil && v.fires(r) && v.until(r) == isUndecided)
+	}
+	v.noteOthers(add)
 	called, hushed := v.called()
 	add("called for", len(called) > 0)
 	for why := range hushed {
 		s["not called for: "+why]++
 	}
-	pairs := 0
-	for _, ev := range v.list {
-		add("rule excludes", ev.rule != nil && slices.Contains(ev.out, true))
-		add("rule on sheet", ev.rule != nil && slices.ContainsFunc(v.list, func(o *evidence) bool { return o.rule == nil && o.basis == ev.basis && o.family == ev.family }))
-		add("combined", len(ev.from) == 2)
-		add("places", strings.Contains(ev.basis, " at "))
-		if len(ev.from) == 0 {
-			continue
+	v.noteReadings(add)
+	v.noteEvidence(add)
+	if claim := v.claimOf(v.c.claim); claim != nil {
+		_, other := v.withColour(claim, v.leavesOf(claim))
+		add("colour", other)
+		add("claim with others", len(v.leavesOf(claim)) > len(claim.node.under))
+	}
+	for _, r := range v.rules {
+		add("fires: "+r.effect(), v.fires(r))
+	}
+}
+
+// noteOthers looks for leaves without a sheet where it matters.
+func (v *opinion) noteOthers(add func(string, bool)) {
+	for i, leaf := range v.leaves {
+		if leaf.other {
+			add("others excluded", v.w.out[i])
+			add("others of weight nought", v.w.nought[i])
+			add("others within what is named", v.named != nil && within(leaf, v.named) && !v.w.out[i])
 		}
-		r := ev.from[0]
-		add("rays", ev.name == "birefringence" && r.Form == casefile.Pair)
-		add("interval", r.Form == casefile.Interval)
-		add("unseen", r.Form == casefile.Features && !r.Seen.Empty() && r.Seen != r.LookedFor)
-		add("covering", r.Form == casefile.Choice && r.Observable.Outcomes[r.Outcome].Covers != 0)
-		add("typical", slices.ContainsFunc(v.rs.Leaves, func(m *kb.Material) bool {
-			p := m.Ranges[r.Observable.Property]
-			return p != nil && p.Typical != nil
-		}))
-		if r.Form == casefile.Pair && ev.name == "ri" {
+	}
+	add("others among the nodes", slices.ContainsFunc(v.nodes, func(m *naiveNode) bool { return m.other }))
+}
+
+// effect is what follows from a rule, the first of several.
+func (r *naiveRule) effect() string {
+	for _, key := range []string{"excludes", "withholds", "sets_aside", "establishes", "sends_on", "forbids", "calls_for", "supports", "weakens"} {
+		if r.sheet.has(key) {
+			return key
+		}
+	}
+	return "cautions"
+}
+
+func (v *opinion) noteReadings(add func(string, bool)) {
+	pairs := 0
+	for _, r := range v.c.readings {
+		add("spoilt", r.spoilt != "")
+		add("spoilt beside one that counts", r.spoilt != "" && slices.ContainsFunc(v.c.readings, func(o *naiveReading) bool { return o.o == r.o && o.where == r.where && o.usable() }))
+		add("uncertainty "+r.reckoned, r.reckoned != "")
+		add("derived", r.derived)
+		add("two tests in one reading", len(r.tests) > 1)
+		add("interval", r.form == "bounds")
+		add("covering", r.form == "choice" && r.o.covers[r.choice] != nil)
+		add("looked for in vain", r.form == "features" && len(r.seen) > 0 && len(r.seen) < len(r.lookedFor))
+		if r.form == "rays" && v.counts(r) {
 			pairs++
 		}
 	}
 	add("rays by place", pairs > 1)
-	if claim := v.claimOf(v.c.Claim); claim != nil {
-		_, _, other := v.withColour(claim, v.leaves(claim))
-		add("colour", other)
+	add("correlated", len(v.c.correlations) > 0)
+}
+
+func (v *opinion) noteEvidence(add func(string, bool)) {
+	for _, ev := range v.list {
+		add("rule excludes", ev.rule != nil && slices.Contains(ev.out, true))
+		add("rule on sheet", ev.rule != nil && slices.ContainsFunc(v.list, func(o *evidence) bool { return o.rule == nil && o.basis == ev.basis && o.family == ev.family }))
+		add("rule on unlisted", ev.ofUnlisted() != 0)
+		add("rule on unlisted alone", ev.ofUnlisted() != 0 && !slices.ContainsFunc(ev.c[:len(ev.out)], func(c float64) bool { return c != 0 }))
+		add("combined", len(ev.from) == 2)
+		add("places", strings.Contains(ev.basis, " at "))
+		add("rays", len(ev.from) > 0 && ev.name == "birefringence" && ev.from[0].form == "rays")
+		add("typical", len(ev.from) > 0 && slices.ContainsFunc(v.leaves, func(m *naiveNode) bool {
+			p := m.ranges[ev.from[0].o.property]
+			return p != nil && p.typical != nil
+		}))
 	}
 }
