@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
-	"os"
 	"slices"
 	"strings"
 	"time"
@@ -15,6 +14,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
+	"whystone/kb/doc"
 	"whystone/kb/live"
 	"whystone/kb/proofread"
 )
@@ -130,7 +130,7 @@ const (
 
 // look reads the case's file, and judges it when what is new has come to rest.
 func (f *following) look(at time.Time) error {
-	text, err := os.ReadFile(f.file)
+	text, err := readFile(f.file, doc.MaxBytes)
 	switch {
 	case err == nil && bytes.Equal(text, f.text):
 		f.seen, f.since, f.told = nil, time.Time{}, false

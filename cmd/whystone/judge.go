@@ -90,7 +90,7 @@ then 2.`,
 		Example: `  whystone judge testdata/demo/*.yaml
   whystone judge --json intake.jsonl
   whystone judge --watch case.yaml --layer house`,
-		Args: needFiles,
+		Args: needs("a case file, or - for standard input"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			s, err := a.begin(cmd)
 			if err != nil {
@@ -107,11 +107,14 @@ then 2.`,
 	return cmd
 }
 
-func needFiles(cmd *cobra.Command, args []string) error {
-	if len(args) == 0 {
-		return usageError("%s needs a case file, or - for standard input", cmd.CommandPath())
+// needs refuses a command line without arguments.
+func needs(what string) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		if len(args) == 0 {
+			return usageError("%s needs %s", cmd.CommandPath(), what)
+		}
+		return nil
 	}
-	return nil
 }
 
 func (s *session) judgeAll(ctx context.Context, files []string, asOf string) error {

@@ -21,7 +21,7 @@ stop, and to send the stone on, are answers too. Tests that harm are listed
 apart, with the reason why not.`,
 		Example: `  whystone next testdata/demo/04-mounted-one-weak-test.yaml
   whystone next --lacks refractometer case.yaml`,
-		Args: needFiles,
+		Args: needs("a case file, or - for standard input"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			s, err := a.begin(cmd)
 			if err != nil {

@@ -3,7 +3,6 @@ package main
 import (
 	"bytes"
 	"context"
-	"os"
 	"time"
 
 	"whystone/cmd/whystone/intake"
@@ -11,6 +10,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
+	"whystone/kb/doc"
 	"whystone/kb/live"
 	"whystone/kb/proofread"
 )
@@ -80,7 +80,7 @@ func (s *session) watch(ctx context.Context, files []string, asOf string) error 
 
 // first judges the case as it stands; one that can't be read ends it.
 func (f *following) first() error {
-	text, err := os.ReadFile(f.file)
+	text, err := readFile(f.file, doc.MaxBytes)
 	if err != nil {
 		return &ended{status: unusable, says: "the case can't be read: " + err.Error()}
 	}

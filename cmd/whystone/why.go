@@ -24,7 +24,7 @@ and what was set aside. Only what mattered is told; --all gives every step with
 its figures, source, file and line.`,
 		Example: `  whystone why testdata/demo/01-probe-says-diamond.yaml
   whystone why --all case.yaml`,
-		Args: needFiles,
+		Args: needs("a case file, or - for standard input"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			s, err := a.begin(cmd)
 			if err != nil {
