@@ -137,6 +137,7 @@ func (s *session) load(ctx context.Context, layers []kb.Layer) (*kb.Ruleset, err
 
 // loadAll is load with what it warns of.
 func (s *session) loadAll(ctx context.Context, layers []kb.Layer) (*kb.Ruleset, diag.List, error) {
+	s.tellLinks(layers)
 	rs, found := kb.Load(ctx, layers)
 	switch {
 	case ctx.Err() != nil:

@@ -104,7 +104,7 @@ func (s *session) convert(ctx context.Context, from []string, to, mapping string
 	if err != nil {
 		return err
 	}
-	if err := mayWrite([]string{to}, append(slices.Clone(in.Paths), mapping)); err != nil {
+	if err := s.mayWrite([]string{to}, append(slices.Clone(in.Paths), mapping)...); err != nil {
 		return err
 	}
 	n := int64(0)

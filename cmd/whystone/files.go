@@ -29,9 +29,10 @@ func readFile(name string, most int64) ([]byte, error) {
 }
 
 // mayWrite sees to it, before any work is done, that each of these files can be written, and that none of them is one that
-// is read, by whatever name, or another that is written. A folder that is read stands for the rules in it. Empty names are
-// passed over.
-func mayWrite(out, in []string) error {
+// is read, by whatever name, or another that is written. The settings and the layers are read by all commands; a folder
+// stands for the rules in it. Empty names are passed over.
+func (s *session) mayWrite(out []string, in ...string) error {
+	in = slices.Concat(in, s.config.Layers, []string{s.config.File})
 	out = slices.DeleteFunc(slices.Clone(out), func(name string) bool { return name == "" })
 	for i, name := range out {
 		for _, other := range in {

@@ -149,7 +149,6 @@ func (r *replaying) check() error {
 
 // mayReport sees to it that all files can be written, and overwrite nothing that is read.
 func (s *session) mayReport(c *replay.Config, r *replaying) error {
-	in := slices.Concat(c.Paths, s.config.Layers, r.against, []string{r.mapping, r.pinned, s.config.File})
 	out := append(r.files(), r.checkpoint)
 	if r.lists != "" {
 		out = append(out, replay.ListFiles(r.lists, c.Against != nil)...)
@@ -157,7 +156,7 @@ func (s *session) mayReport(c *replay.Config, r *replaying) error {
 			return &ended{status: unusable, says: "the lists can't be written: " + err.Error()}
 		}
 	}
-	return mayWrite(out, in)
+	return s.mayWrite(out, slices.Concat(c.Paths, r.against, []string{r.mapping, r.pinned})...)
 }
 
 // replayAll replays, and goes on with what an interrupted run counted before.

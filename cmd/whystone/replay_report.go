@@ -72,7 +72,7 @@ order given. The sum is that of a replay of all parts together.`,
 			if err != nil {
 				return err
 			}
-			if err := mayWrite(r.files(), args); err != nil {
+			if err := s.mayWrite(r.files(), args...); err != nil {
 				return err
 			}
 			var parts []*replay.Part

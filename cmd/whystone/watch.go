@@ -43,6 +43,9 @@ func (s *session) watch(ctx context.Context, files []string, asOf string) error 
 	if len(files) != 1 || files[0] == intake.Stdin {
 		return usageError("--watch follows one case file")
 	}
+	if layers, err := s.layers(); err == nil {
+		s.tellLinks(layers)
+	}
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	f := &following{session: s, file: files[0], asOf: asOf, rules: make(chan [2]*live.Snapshot[*proofread.Report]), health: make(chan live.Status)}

@@ -79,6 +79,9 @@ func (s *session) reason(t tell.Told, q *asked) error {
 
 // whyPage writes the reasoning behind all cases as one page.
 func (s *session) whyPage(ctx context.Context, files []string, asOf, path string) error {
+	if err := s.mayWrite([]string{path}, files...); err != nil {
+		return err
+	}
 	var cases []page.Case
 	var asker *answers.Asker
 	err := s.eachCase(ctx, files, asOf, func(t tell.Told) error {
