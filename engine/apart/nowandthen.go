@@ -65,7 +65,7 @@ func (t *Table) least() float64 { return max(math.Log(t.rs.Policy.Rival), tellin
 // sheet of one of them has as "often", "sometimes" or "rarely", which of the others it excludes, or under which it is so
 // much less likely as the policy asks of a rival. By test, observable, outcome and leaf, each by id or name.
 func (t *Table) NowAndThen(leaves []*kb.Material, lacks []string) []Sign {
-	return t.nowAndThen(leaves, t.members(t.house(lacks)))
+	return t.nowAndThen(leaves, t.house(lacks).Members())
 }
 
 func (t *Table) nowAndThen(leaves []*kb.Material, house []int) []Sign {

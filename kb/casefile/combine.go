@@ -34,7 +34,7 @@ func Combine(given []*Reading) []*Reading {
 		out = append(out, combineRepeats(byPlace[p]))
 	}
 	slices.SortStableFunc(spoilt, func(a, b *Reading) int {
-		return cmp.Or(compareRepeats(a, b), slices.Compare(a.Seen[:], b.Seen[:]), slices.Compare(a.LookedFor[:], b.LookedFor[:]),
+		return cmp.Or(compareRepeats(a, b), slices.Compare(a.Seen.Words[:], b.Seen.Words[:]), slices.Compare(a.LookedFor.Words[:], b.LookedFor.Words[:]),
 			cmp.Compare(a.Tests[0], b.Tests[0]), cmp.Compare(a.By, b.By), cmp.Compare(a.At, b.At), cmp.Compare(a.Note, b.Note))
 	})
 	return append(out, spoilt...)
