@@ -93,11 +93,11 @@ func TestSet(t *testing.T) {
 		if of(a).Meets(of(b)) != (len(inBoth) > 0) {
 			t.Fatalf("%v meets %v: %t", sorted(a), sorted(b), of(a).Meets(of(b)))
 		}
-		room := New(300)
+		room := New(320)
 		for i := range b {
 			room.Add(i)
 		}
-		other := New(300)
+		other := New(320)
 		other.Union(of(b))
 		if len(room) != 5 || !slices.Equal(room, other) {
 			t.Fatalf("%v is not %v", other, room)
