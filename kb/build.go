@@ -13,7 +13,7 @@ import (
 // build makes the ruleset out of the stacked sheets. Each stage needs the one before; where one has errors the stages
 // that read its result still run as far as they can, so that all errors are told at once.
 func (st *stacked) build(out *diag.List) *Ruleset {
-	before := errorsIn(*out)
+	before := out.Errors()
 	rs := &Ruleset{Method: Method, Layers: st.layers, Retired: st.retired, files: st.files}
 	for _, f := range st.files {
 		rs.Sources = append(rs.Sources, f.Source)
@@ -34,7 +34,7 @@ func (st *stacked) build(out *diag.List) *Ruleset {
 	rs.Vocabulary = v
 	checkKnown(v, out)
 	// Whatever is said in the words of an unsound policy or vocabulary would be refused, too.
-	sound := errorsIn(*out) == before
+	sound := out.Errors() == before
 	if rs.Nodes, rs.Leaves = buildTree(st.ordered("material"), rs.Policy, v, out, sound); rs.Nodes == nil {
 		return nil
 	}
@@ -155,7 +155,7 @@ func materialState(scope *condition.Scope, m *Material, rs *Ruleset) *condition.
 	st := &condition.State{Slots: make([]condition.Slot, scope.Len())}
 	slot := func(name string) *condition.Slot { return &st.Slots[scope.Symbol("material."+name).Slot] }
 	*slot("id") = condition.Slot{Status: condition.Ready, Text: m.ID}
-	*slot("name") = condition.Slot{Status: condition.Ready, Text: foldText(m.Name)}
+	*slot("name") = condition.Slot{Status: condition.Ready, Text: vocab.Fold(m.Name)}
 	if i := slices.Index(scope.Symbol("material.origin").Words, m.From); i >= 0 {
 		*slot("origin") = condition.Slot{Status: condition.Ready, Set: 1 << i}
 	}

@@ -5,6 +5,7 @@ import (
 
 	"whystone/kb/diag"
 	"whystone/kb/doc"
+	"whystone/kb/vocab"
 )
 
 // Claim is what a word claims of a stone.
@@ -34,7 +35,7 @@ func (c *Claim) Group(rs *Ruleset) *Material {
 }
 
 // Claim is what a word claims, or nil when nobody here knows the word.
-func (rs *Ruleset) Claim(word string) *Claim { return rs.claims[foldText(word)] }
+func (rs *Ruleset) Claim(word string) *Claim { return rs.claims[vocab.Fold(word)] }
 
 // ClaimWords lists the words that are known, sorted.
 func (rs *Ruleset) ClaimWords() []string { return sortedKeys(rs.claims) }
@@ -57,7 +58,7 @@ func buildClaims(rs *Ruleset, out *diag.List) map[string]*Claim {
 				origin = "natural"
 			}
 			for _, word := range append([]string{m.Name, m.ID}, m.Also...) {
-				word = foldText(word)
+				word = vocab.Fold(word)
 				old := claims[word]
 				if old != nil && old.Node != m && !m.Under(old.Node) && !old.Node.Under(m) && !mapped(word) {
 					reportSameName(word, old.Node, m, out)
@@ -105,7 +106,7 @@ func reportSameName(word string, a, b *Material, out *diag.List) {
 func (m *Material) nameSpan(word string) diag.Span {
 	also, _ := m.at.Get("also").ListOrOne(&diag.List{}) // read without errors before
 	for _, n := range append([]*doc.Node{m.at.Get("name")}, also...) {
-		if n != nil && foldText(n.Text) == word {
+		if n != nil && vocab.Fold(n.Text) == word {
 			return n.Span
 		}
 	}

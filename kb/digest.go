@@ -5,6 +5,7 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"strconv"
+	"strings"
 
 	"github.com/gowebpki/jcs"
 
@@ -35,6 +36,12 @@ func (st *stacked) digest() (string, error) {
 	}
 	sum := sha256.Sum256(canonical)
 	return "sha256:" + hex.EncodeToString(sum[:]), nil
+}
+
+// ShortDigest is as much of a ruleset's name as people are shown.
+func ShortDigest(digest string) string {
+	digest = strings.TrimPrefix(digest, "sha256:")
+	return digest[:min(12, len(digest))]
 }
 
 // plain is a document tree without places: what the text says, however it is written.

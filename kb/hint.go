@@ -14,7 +14,7 @@ func (rs *Ruleset) nearestNode(id string) (nearest, detail string) {
 	if group, _, of := strings.Cut(id, ":"); of && rs.Node(group) != nil {
 		return group, "The others of a group are named by the group alone."
 	}
-	word := foldText(strings.ReplaceAll(id, "-", " "))
+	word := vocab.Fold(strings.ReplaceAll(id, "-", " "))
 	if i := slices.IndexFunc(rs.Nodes, func(m *Material) bool { return strings.ReplaceAll(m.ID, "-", " ") == word }); i >= 0 {
 		return rs.Nodes[i].ID, ""
 	}
@@ -47,7 +47,7 @@ func (rs *Ruleset) nearestNode(id string) (nearest, detail string) {
 
 // named is the id of what a claim's word names: the node that bears it as a name, else what the policy says that it means.
 func (c *Claim) named(rs *Ruleset, word string) string {
-	if foldText(c.Node.Name) == word || slices.ContainsFunc(c.Node.Also, func(a string) bool { return foldText(a) == word }) {
+	if vocab.Fold(c.Node.Name) == word || slices.ContainsFunc(c.Node.Also, func(a string) bool { return vocab.Fold(a) == word }) {
 		return c.Node.ID
 	}
 	return c.Means(rs).ID

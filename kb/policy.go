@@ -218,7 +218,7 @@ func (p *Policy) claims(s *sheet, n *doc.Node) {
 		if !e.Value.Keys(s.out, "node", "origin", "colour") {
 			continue
 		}
-		c := ClaimEntry{Word: foldText(e.Key.Text), Node: s.needText(e.Value, "node"), Origin: s.oneOf(e.Value, "origin", "", Origins...),
+		c := ClaimEntry{Word: vocab.Fold(e.Key.Text), Node: s.needText(e.Value, "node"), Origin: s.oneOf(e.Value, "origin", "", Origins...),
 			Span: e.Key.Span, node: e.Value.Get("node"), colours: s.textNodes(e.Value, "colour")}
 		for _, n := range c.colours {
 			c.Colours = append(c.Colours, n.Text)
@@ -227,8 +227,6 @@ func (p *Policy) claims(s *sheet, n *doc.Node) {
 	}
 	slices.SortFunc(p.Claims, func(a, b ClaimEntry) int { return cmp.Compare(a.Word, b.Word) })
 }
-
-func foldText(text string) string { return strings.ToLower(strings.Join(strings.Fields(text), " ")) }
 
 // everySheetSays reads what proofreading is to ask every material for.
 func (p *Policy) everySheetSays(s *sheet, v *vocabBuilder) {

@@ -5,7 +5,6 @@ import (
 	"context"
 	"encoding/json"
 	"slices"
-	"strings"
 	"time"
 
 	"whystone/cmd/whystone/compare"
@@ -49,7 +48,7 @@ func (f *following) rulesChanged(before, after *live.Snapshot[*proofread.Report]
 	if old.Digest != new.Digest {
 		what = changes(new, compare.Rulesets(old, new))
 	}
-	if err := f.note("The ruleset changed: "+short(old.Digest)+" became "+short(new.Digest)+".", what...); err != nil {
+	if err := f.note("The ruleset changed: "+kb.ShortDigest(old.Digest)+" became "+kb.ShortDigest(new.Digest)+".", what...); err != nil {
 		return err
 	}
 	if found := newFindings(before, after); len(found) > 0 {
@@ -90,8 +89,6 @@ func standing(s *live.Snapshot[*proofread.Report]) diag.List {
 	return out
 }
 
-func short(digest string) string { return strings.TrimPrefix(digest, "sha256:")[:12] }
-
 // changes says which sheets changed, and where they stand.
 func changes(rs *kb.Ruleset, list []compare.Change) []string {
 	var out []string
@@ -114,7 +111,7 @@ func (f *following) healthChanged(st live.Status) error {
 	f.stale = st.Stale
 	switch {
 	case st.Stale:
-		return f.broken("The ruleset on disk can't be used. The last good one, "+short(st.Digest)+", goes on; so it is since "+f.clock(st.Since)+".", st.Why)
+		return f.broken("The ruleset on disk can't be used. The last good one, "+kb.ShortDigest(st.Digest)+", goes on; so it is since "+f.clock(st.Since)+".", st.Why)
 	case was && st.Digest == f.rs.Digest:
 		return f.note("The ruleset on disk can be used again.")
 	}

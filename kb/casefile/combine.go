@@ -98,7 +98,7 @@ func compareRepeats(a, b *Reading) int {
 // compareParts orders readings of one observable by all that they say.
 func compareParts(a, b *Reading) int {
 	return cmp.Or(compareRepeats(a, b), slices.Compare(a.Tests, b.Tests), cmp.Compare(a.Blunder, b.Blunder), cmp.Compare(a.Noise, b.Noise),
-		slices.Compare(a.Seen[:], b.Seen[:]), slices.Compare(a.LookedFor[:], b.LookedFor[:]),
+		slices.Compare(a.Seen.Words[:], b.Seen.Words[:]), slices.Compare(a.LookedFor.Words[:], b.LookedFor.Words[:]),
 		cmp.Compare(a.Reason, b.Reason), cmp.Compare(a.By, b.By), cmp.Compare(a.At, b.At), cmp.Compare(a.Note, b.Note))
 }
 

@@ -61,11 +61,11 @@ func (rd *Reader) reading(c *Case, o *vocab.Observable, n *doc.Node, out *diag.L
 	if !n.Keys(out, readingKeys...) {
 		return nil
 	}
-	before := errorsIn(*out)
-	r.Where, r.By, r.At, r.Note = fold(optionalText(n, "where", out)), optionalText(n, "by", out), rd.at(n.Get("at"), out), optionalText(n, "note", out)
+	before := out.Errors()
+	r.Where, r.By, r.At, r.Note = vocab.Fold(optionalText(n, "where", out)), optionalText(n, "by", out), rd.at(n.Get("at"), out), optionalText(n, "note", out)
 	y = rd.source(r, n, y, out)
 	u := rd.uncertainty(o, n.Get("uncertainty"), out)
-	if y == nil || !rd.form(r, n, out) || errorsIn(*out) > before {
+	if y == nil || !rd.form(r, n, out) || out.Errors() > before {
 		return nil
 	}
 	return rd.settle(c, r, y, u, n, out)
@@ -295,7 +295,7 @@ func (rd *Reader) choice(r *Reading, n *doc.Node, out *diag.List) bool {
 		return false
 	}
 	r.Form = Choice
-	if r.Outcome, ok = r.Observable.Outcome(fold(word)); !ok {
+	if r.Outcome, ok = r.Observable.Outcome(vocab.Fold(word)); !ok {
 		unknownOutcome(r.Observable, word, "unknown-choice", n, out)
 	}
 	return ok
@@ -332,7 +332,7 @@ func featureSet(o *vocab.Observable, n *doc.Node, to *vocab.Set, out *diag.List)
 			ok = false
 			continue
 		}
-		i, known := o.Outcome(fold(word))
+		i, known := o.Outcome(vocab.Fold(word))
 		if !known {
 			unknownOutcome(o, word, "unknown-feature", item, out)
 			ok = false

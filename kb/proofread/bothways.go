@@ -7,6 +7,7 @@ import (
 	"whystone/kb/bitset"
 	"whystone/kb/box"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 )
 
 // bothWays finds rules that can fire together and pull a material both ways (one supports what the other weakens or
@@ -104,7 +105,7 @@ func (p *Pass) names(leaves []int) string {
 		}
 		out = append(out, p.Ruleset.Leaves[l].Name)
 	}
-	return listed(out, "and")
+	return english.List(out, "and")
 }
 
 // pull is what a rule speaks for and against, and what it rests on.

@@ -6,6 +6,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strings"
 
 	"whystone/kb/bitset"
 )
@@ -44,6 +45,9 @@ const (
 
 // Set is a set of features by index.
 type Set = bitset.Fixed[[MaxFeatures / 64]uint64]
+
+// Fold is the form in which names and other texts are compared: lower case, single spaces.
+func Fold(text string) string { return strings.ToLower(strings.Join(strings.Fields(text), " ")) }
 
 // Outcome is one choice or feature.
 type Outcome struct {

@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/viper"
 
 	"whystone/kb/diag"
+	"whystone/kb/english"
 )
 
 // Env is an environment, as os.Environ gives it.
@@ -191,15 +192,11 @@ func (k Key) check(from string, value any, sp diag.Span, out *diag.List) bool {
 		if slices.Contains(k.among, text) {
 			return true
 		}
-		out.Errorf("unknown-name", sp, "%s must be %s, and is %q", from, oneOf(k.among), text).Nearest = diag.Nearest(text, k.among)
+		out.Errorf("unknown-name", sp, "%s must be %s, and is %q", from, english.List(k.among, "or"), text).Nearest = diag.Nearest(text, k.among)
 	case list:
 		return true
 	}
 	return false
-}
-
-func oneOf(words []string) string {
-	return strings.Join(words[:len(words)-1], ", ") + " or " + words[len(words)-1]
 }
 
 // check sees to what no single source can see: that each layer is named, and none twice.

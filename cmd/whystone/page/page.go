@@ -5,7 +5,6 @@ import (
 	_ "embed"
 	"html/template"
 	"io"
-	"strings"
 
 	"whystone/engine"
 	"whystone/engine/answers"
@@ -17,7 +16,7 @@ import (
 var text string
 
 var why = template.Must(template.New("why").Funcs(template.FuncMap{
-	"short": func(digest string) string { return strings.TrimPrefix(digest, "sha256:")[:12] },
+	"short": kb.ShortDigest,
 	"plain": engine.InWords,
 	"args":  func(head string, notes []engine.Note) noted { return noted{head, notes} },
 }).Parse(text))
