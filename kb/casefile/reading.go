@@ -9,6 +9,7 @@ import (
 
 	"whystone/kb/diag"
 	"whystone/kb/doc"
+	"whystone/kb/quantity"
 	"whystone/kb/vocab"
 )
 
@@ -228,13 +229,13 @@ func (rd *Reader) bounds(r *Reading, n *doc.Node, found []string, out *diag.List
 			if !ok {
 				return false
 			}
-			r.Lo = math.Nextafter(x, math.Inf(1))
+			r.Lo = quantity.Above(x).Lo
 		case "below":
 			x, ok := v.Num(out)
 			if !ok {
 				return false
 			}
-			r.Hi = math.Nextafter(x, math.Inf(-1))
+			r.Hi = quantity.Below(x).Hi
 		}
 	}
 	if r.Lo >= r.Hi {
