@@ -5,6 +5,7 @@ import (
 	_ "embed"
 	"html/template"
 	"io"
+	"strings"
 
 	"whystone/engine"
 	"whystone/engine/answers"
