@@ -62,6 +62,9 @@ type Origin struct {
 	Because  string
 }
 
+// Files are the files it was read from, in the order of layers and names.
+func (rs *Ruleset) Files() []File { return slices.Clone(rs.files) }
+
 // Node finds a material or group by id, or nil.
 func (rs *Ruleset) Node(id string) *Material {
 	return find(rs.Nodes, id, func(m *Material) string { return m.ID })
