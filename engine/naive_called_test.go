@@ -3,6 +3,7 @@ package engine_test
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"whystone/engine"
 )
@@ -108,6 +109,66 @@ func (v *opinion) drafts() (out []string) {
 	for _, r := range v.rules {
 		if r.status == "draft" && v.truth(r) == isHolding {
 			out = append(out, r.id)
+		}
+	}
+	return out
+}
+
+// doing lists the rules that fire and ask for or forbid something, with what it is.
+func (v *opinion) doing(key string) (out []string) {
+	for _, r := range v.rules {
+		for _, what := range r.sheet.at(key).texts() {
+			if v.fires(r) && key == "forbids" {
+				out = append(out, r.id+" "+what)
+			} else if v.fires(r) {
+				out = append(out, r.id)
+			}
+		}
+	}
+	slices.Sort(out)
+	return out
+}
+
+// flagged: "For other needs that fail it counts and is flagged; needs that are undecided are not told." What stayed inconclusive is told, too.
+func (v *opinion) flagged() (out []string) {
+	for _, r := range v.c.readings {
+		switch {
+		case r.spoilt != "":
+		case !r.usable():
+			out = append(out, r.o.name)
+		default:
+			for t := range r.tests {
+				if v.lacks(t) != "" {
+					v.met["flagged"] = true
+					out = append(out, r.o.name)
+				}
+			}
+		}
+	}
+	slices.Sort(out)
+	return out
+}
+
+// toldBack lists what is not told of rules that keep back all names: "the verdict ... tells the rule's words and what would lift it".
+func (v *opinion) toldBack(got *engine.Explained) (out []string) {
+	told := got.Says
+	var lifted []string
+	for _, n := range got.Missing {
+		told += "\n" + n.Says
+		lifted = append(lifted, n.Observables...)
+	}
+	for _, r := range v.keptBack {
+		if says := strings.TrimSuffix(r.sheet.at("says").text(""), "."); !strings.Contains(told, says) {
+			out = append(out, "the words of "+r.id+" are not told")
+		}
+		if r.withholds.until == "" {
+			continue
+		}
+		named, _ := names(v.parse(r.withholds.until))
+		for _, name := range named {
+			if v.observables[name] != nil && !slices.Contains(lifted, name) {
+				out = append(out, "that "+name+" may lift "+r.id+" is not told")
+			}
 		}
 	}
 	return out

@@ -10,6 +10,14 @@ type naiveClaim struct {
 	step, groupStep                   string
 }
 
+// why lists the codes by which an output tells a step and its answer.
+func (c *naiveClaim) why(step string) []string {
+	return map[string][]string{"1": {"unknown-word", "nothing-of-origin", "rule-fault"}, "2": {"not-listed"}, "3": {"contradiction"}, "4": {"named-other"}, "5": {"other-colour"},
+		"6": {"name-withheld"}, "7, its own": {"own-excluded"}, "7, the others": {"others-excluded"}, "7, neither": {"origin-open"}, "8": {"too-unlikely"},
+		"8, by exclusion": {"too-unlikely"}, "9": {"named"}, "7, and may not": {"sent-on", "colour-not-read", "grown-not-listed"},
+		"9, and may not": {"sent-on", "colour-not-read", "grown-not-listed"}, "10": {"not-enough"}}[step]
+}
+
 // claimed is what a word claims.
 type claimed struct {
 	node    *naiveNode
@@ -159,13 +167,13 @@ func (q *question) answer() (answer, step string) {
 		switch {
 		case v.allExcluded(q.leaves, !listedLeft):
 			v.met["claim 7: on two tests, as no listed one is left"] = v.met["claim 7: on two tests, as no listed one is left"] || !listedLeft
-			return "falls", "7"
+			return "falls", "7, its own"
 		case v.allExcluded(others, q.natural) && mayStand:
-			return "stands", "7"
+			return "stands", "7, the others"
 		case v.allExcluded(others, q.natural):
-			return "open", "7, as it may not stand"
+			return "open", "7, and may not"
 		}
-		return "open", "7"
+		return "open", "7, neither"
 	}
 	readings := v.saying(len(q.c.colours) > 0)
 	if readings >= 2 && v.below(q.w, q.leaves, limit) {
@@ -178,7 +186,7 @@ func (q *question) answer() (answer, step string) {
 		})
 		v.mark(v.doubt, num(v.limit))
 		if excluded && !less(num(v.limit), v.doubt) {
-			return "falls", "8 by exclusion"
+			return "falls", "8, by exclusion"
 		}
 		v.met["claim 8: kept from falling by its group"] = true
 	}
@@ -186,7 +194,7 @@ func (q *question) answer() (answer, step string) {
 		if mayStand {
 			return "stands", "9"
 		}
-		return "open", "9, as it may not stand"
+		return "open", "9, and may not"
 	}
 	return "open", "10"
 }

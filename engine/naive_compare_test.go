@@ -35,10 +35,27 @@ func (v *opinion) differences(got *engine.Explained) (out []string) {
 	out = append(out, v.materials(got)...)
 	if v.c.claim != "" {
 		differ("claim", got.Claim.Answer+", of "+orNil(got.Claim.Means), v.claim.answer+", of "+orWord(v.claim.means))
+		if why := v.claim.why(v.claim.step); !slices.Contains(why, got.Claim.Why.Code) {
+			out = append(out, fmt.Sprintf("the claim is %s for %s, naively for %v", got.Claim.Answer, got.Claim.Why.Code, why))
+		}
+		if why := v.claim.why(v.claim.groupStep); v.claim.group != "" && !slices.Contains(why, got.Claim.GroupWhy.Code) {
+			out = append(out, fmt.Sprintf("the group is %s for %s, naively for %v", orNil(got.Claim.GroupAnswer), got.Claim.GroupWhy.Code, why))
+		}
 		differ("group of the claim", orNil(got.Claim.Group)+" "+orNil(got.Claim.GroupAnswer), orWord(v.claim.group)+" "+orWord(v.claim.groupAnswer))
 	}
 	called, _ := v.called()
 	differ("what is called for", byRule(got.CallsFor), called)
+	differ("what is forbidden", byRule(got.Forbids), v.doing("forbids"))
+	differ("what is warned of", byRule(got.Cautions), v.doing("cautions"))
+	out = append(out, v.toldBack(got)...)
+	var flags []string
+	for _, n := range got.Flags {
+		if len(n.Observables) == 1 { // two disagree about one property
+			flags = append(flags, n.Observables[0])
+		}
+	}
+	slices.Sort(flags)
+	differ("flags", flags, v.flagged())
 	differ("what is waited for", byRule(got.Waiting), v.waiting())
 	differ("what sends the stone on", byRule(got.SentOn), v.senders())
 	var aside, drafts []string

@@ -50,7 +50,7 @@ func (d *drawn) drawCase(id string) string {
 		}
 		readings = append(readings, fmt.Sprintf("  %s: %s", o.name, text))
 	}
-	stone := []string{"mounted: " + d.answer(0.2), "wet: " + d.answer(0.2), "warm: " + d.answer(0.1), "coated: " + d.answer(0.15), "carat: " + pick(d, "1", "0.5", "1.37", "null")}
+	stone := []string{"mounted: " + d.answer(0.2), "wet: " + d.answer(0.2), "warm: " + d.answer(0.1), "coated: " + d.answer(0.25), "carat: " + pick(d, "1", "0.5", "1.37", "null")}
 	if d.chance(0.3) {
 		stone = append(stone, d.measures(truth)...)
 	}
@@ -81,7 +81,7 @@ func (d *drawn) measures(from *drawnSheet) []string {
 // repeats draws two or three readings in one place, by one test or by two.
 func (d *drawn) repeats(o drawnObservable, from, other *drawnSheet) string {
 	second := o
-	if len(o.tests) > 1 && d.chance(0.5) {
+	if len(o.tests) > 1 && d.chance(0.8) {
 		second.tests = []string{o.tests[1], o.tests[1]}
 	}
 	list := []string{d.reading(o, from, true, ""), d.reading(second, other, true, "")}
@@ -206,8 +206,8 @@ func (d *drawn) quantityReading(o drawnObservable, from *drawnSheet, object bool
 		} else {
 			x = math.Max(x, o.span[0]+0.1*(o.span[1]-o.span[0]))
 		}
-		if cut := map[string]float64{"ri": 1.6, "specific_gravity": 3}[o.name]; cut > 0 && d.chance(0.3) {
-			x = cut // where conditions cut, so that the bound itself decides
+		if d.chance(0.5) {
+			x = pick(d, drawnCuts[o.name]...) // where conditions cut, so that the bound itself decides
 		}
 		return fmt.Sprintf("{%s: %s%s}", key, figure(x), more)
 	case d.chance(0.1):

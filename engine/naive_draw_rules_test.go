@@ -38,7 +38,7 @@ func (d *drawn) rules() {
 	for i := range d.IntN(3) {
 		d.withholdingRule(fmt.Sprintf("w%d", i), facts)
 	}
-	if d.chance(0.25) {
+	if d.chance(0.4) {
 		d.rule("s0", d.observation(facts, ""), term{}, []string{"sends_on: drawn."}, d.state())
 	}
 	d.askingRules(facts)
@@ -121,8 +121,11 @@ func (d *drawn) withholdingRule(id string, facts map[string][]string) {
 		}
 		effect += ", until: " + strconv.Quote(until.text)
 	}
-	if d.chance(0.7) {
-		effect += ", beside: " + quoted(some(d, slices.Concat(d.groups, d.leaves), pick(d, 1, 2, 6)))
+	switch {
+	case d.chance(0.2):
+		effect += ", beside: [everything]"
+	case d.chance(0.7):
+		effect += ", beside: " + quoted(some(d, slices.Concat(d.groups, d.leaves), 1+d.IntN(3)))
 	}
 	d.rule(id, t, pick(d, term{}, term{}, term{text: "stone.warm"}), []string{"withholds: {" + effect + "}"}, d.state())
 }
@@ -152,7 +155,7 @@ func (d *drawn) faultyRule() {
 
 func (d *drawn) rule(id string, t, unless term, effects []string, more string) {
 	d.line(1, "- rule: %s", id)
-	d.line(2, "says: drawn.")
+	d.line(2, "says: drawn as %s.", id)
 	d.line(2, "source: drawn")
 	if t.text != "" {
 		d.line(2, "if: %s", strconv.Quote(t.text))
@@ -264,6 +267,9 @@ func (d *drawn) ofFact(facts map[string][]string) term {
 	return term{name, facts[name]}
 }
 
+// drawnCuts are where conditions cut a quantity.
+var drawnCuts = map[string][]float64{"ri": {1.6, 1.9}, "birefringence": {0.005, 0.02}, "specific_gravity": {3, 4.5}, "size_density": {3, 4.5}}
+
 func (d *drawn) leafOf(o drawnObservable) term {
 	one := []string{o.name}
 	if d.chance(0.1) {
@@ -271,7 +277,7 @@ func (d *drawn) leafOf(o drawnObservable) term {
 	}
 	switch o.kind {
 	case "quantity":
-		cut := map[string][]float64{"ri": {1.6, 1.9}, "birefringence": {0.005, 0.02}, "specific_gravity": {3, 4.5}, "size_density": {3, 4.5}}[o.name]
+		cut := drawnCuts[o.name]
 		switch d.IntN(8) {
 		case 0:
 			return term{fmt.Sprintf("%s < %s < %s", figure(cut[0]), o.name, figure(cut[1])), one}

@@ -110,9 +110,9 @@ func (d *drawn) policy() {
 	d.line(1, "strength: {weak: 3, moderate: 30, moderately strong: 300, strong: 3000}")
 	d.line(1, "scale: [{from: 1, says: weak}, {from: 10, says: moderate}, {from: 100, says: strong}]")
 	d.line(1, "seen_at_counter: {everyday: 100, common: 30, occasional: 10, rare: 1}")
-	if d.chance(0.5) {
+	if d.chance(0.7) {
 		var over []string
-		for _, id := range some(d, slices.Concat(d.groups, d.leaves), 1+d.IntN(3)) {
+		for _, id := range some(d, slices.Concat(d.groups, d.leaves), 1+d.IntN(4)) {
 			over = append(over, id+": "+figure(math.Exp(d.between(-3, 9))))
 		}
 		d.line(1, "priors: {%s}", strings.Join(over, ", "))

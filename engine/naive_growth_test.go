@@ -161,6 +161,7 @@ func (v *opinion) withBeside(taken []*naiveNode) []*naiveNode {
 		}
 	}
 	out := slices.Clone(taken)
+	var by []*naiveRule
 	for _, r := range v.withholding() {
 		keeps := slices.ContainsFunc(taken, func(m *naiveNode) bool {
 			return slices.ContainsFunc(m.under, func(i int) bool { return slices.Contains(r.withholds.names, i) })
@@ -168,6 +169,7 @@ func (v *opinion) withBeside(taken []*naiveNode) []*naiveNode {
 		if !keeps {
 			continue
 		}
+		by = append(by, r)
 		for _, i := range r.withholds.beside {
 			there := slices.ContainsFunc(out, func(m *naiveNode) bool { return within(v.leaves[i], m) })
 			if !v.w.nought[i] && !there {
@@ -177,10 +179,10 @@ func (v *opinion) withBeside(taken []*naiveNode) []*naiveNode {
 	}
 	switch {
 	case len(out) == len(taken):
-		v.met["withheld: nothing beside"] = true
+		v.met["withheld: nothing beside"], v.keptBack = true, by
 		return nil
 	case len(out) > 5:
-		v.met["withheld: too many beside"] = true
+		v.met["withheld: too many beside"], v.keptBack = true, by
 		return nil
 	}
 	v.met["withheld: names with others beside"] = true

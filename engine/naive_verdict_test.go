@@ -23,6 +23,7 @@ type opinion struct {
 	support   number // log
 	against   []string
 	priors    []*naiveNode // what the readings fit as well: the name rests on what is common
+	keptBack  []*naiveRule // why there is no narrowed list
 	claim     naiveClaim
 	repeat    [][]string
 	unsure    bool // the repeats lie close to a threshold

@@ -293,6 +293,7 @@ func (j *Judge) missing(d *Decision, o *Output) {
 		}
 		o.Missing = append(o.Missing, Note{Says: says, Observables: observables})
 	}
+	failed := j.trace.failed()
 	switch {
 	case d.Class == Identified:
 		return
@@ -309,12 +310,12 @@ func (j *Judge) missing(d *Decision, o *Output) {
 		return
 	case j.readings == 0:
 		add("a reading that tells materials apart: none of those given counts")
-		return
+		failed = slices.DeleteFunc(failed, func(c check) bool { return c.point != isWithheld })
 	case j.readings == 1:
 		add("a second reading, by another test: one alone never decides")
 	}
 	kept := false
-	for _, ck := range j.trace.failed() {
+	for _, ck := range failed {
 		kept = kept || ck.point == isWithheld
 		o.Missing = append(o.Missing, j.missingNote(&ck))
 	}
