@@ -225,8 +225,12 @@ func (r *Raw) ID() string {
 	return ""
 }
 
-// valuesIn counts the values of a JSON text, or more if it is none, before a tree is made of it.
+// valuesIn counts the values of a JSON text that is long enough to have too many, before a tree is made of it; of one that is
+// no JSON it counts something.
 func valuesIn(text []byte) int {
+	if len(text) <= MaxValues {
+		return 1 // it can't have too many
+	}
 	n, quoted := 1, false
 	for i := 0; i < len(text); i++ {
 		switch c := text[i]; {

@@ -27,11 +27,14 @@ type parquetSink struct {
 
 func newParquet(out io.Writer, columns []string) sink {
 	group := parquet.Group{}
+	options := []parquet.WriterOption{nil, parquet.MaxRowsPerRowGroup(parquetRows), parquet.DataPageStatistics(false)}
 	for _, c := range columns {
 		group[c] = parquet.Optional(parquet.Compressed(parquet.String(), &parquet.Zstd))
+		options = append(options, parquet.SkipPageBounds(c)) // they repeat a long note four times over, uncompressed
 	}
+	options[0] = parquet.NewSchema("case", group)
 	sorted := slices.Sorted(slices.Values(columns)) // a group's columns are sorted by name
-	return &parquetSink{out: parquet.NewGenericWriter[any](out, parquet.NewSchema("case", group), parquet.MaxRowsPerRowGroup(parquetRows)), columns: sorted}
+	return &parquetSink{out: parquet.NewGenericWriter[any](out, options...), columns: sorted}
 }
 
 // A row group is kept in memory while it is written, so that its records and its bytes are bounded.

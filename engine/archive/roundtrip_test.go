@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"fmt"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -210,6 +211,24 @@ func TestNothingIsWrittenThatReadsOtherwise(t *testing.T) {
 		if err := w.Write(&Raw{Text: []byte(line)}); err == nil {
 			t.Errorf("%s: a record was written that is too long to be read", name)
 		}
+	}
+}
+
+// TestLongNotesAreWrittenOnce: what a Parquet file says of its columns does not repeat them.
+func TestLongNotesAreWrittenOnce(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 3))
+	var lines strings.Builder
+	for i := range 20 {
+		note := make([]byte, 200<<10)
+		for k := range note {
+			note[k] = 'a' + byte(rng.IntN(26))
+		}
+		fmt.Fprintf(&lines, `{"case":"%d","note":"%s"}`+"\n", i, note)
+	}
+	to := filepath.Join(t.TempDir(), "a.parquet")
+	rewrite(t, write(t, "a.jsonl", lines.String()), to, nil)
+	if info, err := os.Stat(to); err != nil || info.Size() > int64(lines.Len())*3/2 {
+		t.Errorf("%d bytes of %d, %v", info.Size(), lines.Len(), err)
 	}
 }
 

@@ -4,8 +4,10 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
+	"runtime"
 	"slices"
 	"strings"
 	"sync"
@@ -164,6 +166,40 @@ func TestChunksAreCutByBytes(t *testing.T) {
 		}
 	}}); err != nil || chunks != 10 {
 		t.Errorf("%d chunks, err %v", chunks, err)
+	}
+}
+
+// holding notes how much memory is in use, and is slow.
+type holding struct{ most *atomic.Uint64 }
+
+func (h holding) Record(*Raw, int64) {
+	var m runtime.MemStats
+	runtime.ReadMemStats(&m)
+	h.most.Store(max(h.most.Load(), m.HeapAlloc))
+}
+
+func (h holding) Take() int { return 0 }
+
+// TestMemoryIsBounded: records of a megabyte each, far more of them than are held, by way of standard input.
+func TestMemoryIsBounded(t *testing.T) {
+	const records = 200
+	line := `{"case": "1", "note": "` + strings.Repeat("x", MaxLine-100) + "\"}\n"
+	in, feed := io.Pipe()
+	go func() {
+		for range records {
+			_, _ = io.WriteString(feed, line)
+		}
+		_ = feed.Close()
+	}()
+	var before runtime.MemStats
+	runtime.GC()
+	runtime.ReadMemStats(&before)
+	h := holding{new(atomic.Uint64)}
+	if err := Share(context.Background(), Input{Paths: []string{Stdin}, Stdin: in}, Sharing{Workers: 2, Chunk: 512}, func() Worker[int] { return h }, func(int) error { return nil }); err != nil {
+		t.Fatal(err)
+	}
+	if held := int64(h.most.Load()) - int64(before.HeapAlloc); held > 64<<20 {
+		t.Errorf("%d MiB are held of %d MiB", held>>20, records)
 	}
 }
 

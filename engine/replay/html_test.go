@@ -39,7 +39,7 @@ func TestPageStandsAlone(t *testing.T) {
 	if m := regexp.MustCompile(`(?i)(https?:)?//[a-z]|<script|<link|@import|url\(`).FindString(html); m != "" {
 		t.Errorf("the page asks for %q", m)
 	}
-	for _, want := range []string{"scheme: dark", "@media print", "Reliability curve", "The chains part at step", "not kept", "Wilson"} {
+	for _, want := range []string{"scheme: dark", "@media print", "Reliability curve", "The chains part at step", "not kept", "Wilson", "default-src 'none'"} {
 		if !strings.Contains(html, want) {
 			t.Errorf("the page lacks %q", want)
 		}
