@@ -135,7 +135,7 @@ func (a *Asker) id(leaf int) string {
 	if leaf == engine.Unlisted {
 		return "unlisted"
 	}
-	return a.rs.Leaves[leaf].ID
+	return engine.Told(a.rs.Leaves[leaf]).ID
 }
 
 // sets calls f with every set of a size, in order, until it returns false. f must not keep the set.

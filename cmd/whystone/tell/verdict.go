@@ -144,7 +144,7 @@ func (t Told) open() (inside, others []string) {
 			continue
 		case t.Named == nil || m == nil || !m.Under(t.Ruleset.Node(*t.Named)):
 			others = append(others, c.Name)
-		case c.Material != *t.Named:
+		case c.Material != *t.Named || m.Group: // of a group itself: those without a sheet
 			inside = append(inside, c.Name)
 		}
 		if m != nil {

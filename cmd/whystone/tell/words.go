@@ -87,9 +87,20 @@ func scaleName(p *kb.Policy) string {
 	return "policy of this house, bands of its own"
 }
 
+// nodeOf is a material or group by its id, or a leaf without a sheet by its own.
+func nodeOf(rs *kb.Ruleset, id string) *kb.Material {
+	if m := rs.Node(id); m != nil {
+		return m
+	}
+	if i := slices.IndexFunc(rs.Leaves, func(m *kb.Material) bool { return m.ID == id }); i >= 0 {
+		return rs.Leaves[i]
+	}
+	return nil
+}
+
 // nameOf is a material's or group's name, or the id when the ruleset doesn't know it.
 func nameOf(rs *kb.Ruleset, id string) string {
-	if m := rs.Node(id); m != nil {
+	if m := nodeOf(rs, id); m != nil {
 		return m.Name
 	}
 	return id
@@ -98,7 +109,7 @@ func nameOf(rs *kb.Ruleset, id string) string {
 // materialOf names a node in a comparison. A group whose leaves were not told apart is named by the words of its sheet, so
 // that the bare name of a species never stands for a stone whose growth nobody tested.
 func materialOf(rs *kb.Ruleset, id string) string {
-	m := rs.Node(id)
+	m := nodeOf(rs, id)
 	if m == nil {
 		return "anything that is not listed"
 	}
