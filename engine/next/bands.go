@@ -25,16 +25,11 @@ const (
 	mostly = 0.75
 )
 
-// figure is the last decimal place that a look is read to: the one that its uncertainty leaves meaningful.
+// figure is the last decimal place that a look is read to: the one that its uncertainty, in the middle of its scale, leaves
+// meaningful.
 func (l *look) figure() int {
-	lo, hi := l.source.Limits[0], l.source.Limits[1]
-	u := math.Inf(1)
-	for _, x := range []float64{lo, (lo + hi) / 2, hi} {
-		if at := l.source.U(x); at > 0 {
-			u = math.Min(u, at)
-		}
-	}
-	if math.IsInf(u, 1) {
+	u := l.source.U((l.source.Limits[0] + l.source.Limits[1]) / 2)
+	if !(u > 0) {
 		return 3
 	}
 	return max(0, min(9, int(math.Ceil(-math.Log10(u)-1e-9))))

@@ -75,7 +75,8 @@ func written(r *casefile.Reading) string {
 	return "{features: " + names(r.Seen) + ", looked_for: " + names(r.LookedFor) + test
 }
 
-// drawDesk draws a stone of some material, with one to four tests as its sheet leads to expect.
+// drawDesk draws a stone of some material, with one to four tests as its sheet leads to expect; now and then one
+// as another's does.
 func drawDesk(tb testing.TB, rs *kb.Ruleset, rng *rand.Rand) *desk {
 	d := &desk{stone: map[string]string{"carat": fmt.Sprintf("%.2f", 0.2+3*rng.Float64()), "cut": []string{"round brilliant", "oval", "cushion"}[rng.IntN(3)]},
 		readings: map[string][]string{}}
@@ -92,7 +93,11 @@ func drawDesk(tb testing.TB, rs *kb.Ruleset, rng *rand.Rand) *desk {
 		if tests == 0 || !t.Harmless() || len(t.Derived) > 0 {
 			continue
 		}
-		got := possible.Expected(rs, c, t, m)
+		of := m
+		if rng.IntN(6) == 0 {
+			of = rs.Leaves[rng.IntN(len(rs.Leaves))] // a mistaken reading
+		}
+		got := possible.Expected(rs, c, t, of)
 		for _, r := range got {
 			d.readings[r.Observable.Name] = append(d.readings[r.Observable.Name], written(r))
 		}
@@ -202,7 +207,7 @@ func TestBandsAreTrue(t *testing.T) {
 	if !testing.Short() && (asked["quantity"] < 500 || asked["quantity pair"] < 20 || asked["choice"] < 100) {
 		t.Errorf("few outcomes were tried: %v", asked)
 	}
-	if asked["mostly false"] > asked["mostly true"]/3 {
+	if asked["mostly false"] > asked["mostly true"] { // the ends of a box are where it holds least
 		t.Errorf("what is told with mostly holds too seldom: %v", asked)
 	}
 }

@@ -118,6 +118,68 @@ func TestActions(t *testing.T) {
 	}
 }
 
+// TestStopIsMeant draws cases, and holds what Stop says: the name rests on the readings, none is kept back, the stone is on the
+// list as far as anybody knows, and nothing claimed is open but a word that nobody here knows.
+func TestStopIsMeant(t *testing.T) {
+	rs := load(t)
+	e := engine.Prepare(rs)
+	a, judge := New(e), e.NewJudge()
+	rng := rand.New(rand.NewPCG(21, 4))
+	actions := map[string]int{}
+	cases := slices.Collect(maps.Values(demoCases(t, rs)))
+	for range rounds(100) {
+		cases = append(cases, read(t, rs, "desk", drawDesk(t, rs, rng).text()))
+	}
+	for _, c := range cases {
+		got := a.Next(c, noon, Options{brief: true})
+		var d engine.Decision
+		judge.Decide(c, noon.On, &d)
+		actions[got.Action]++
+		if got.Action == Repeat && d.Class != engine.Contradictory && d.NotListed != engine.NotListedLikely {
+			t.Errorf("%s: %s", c.ID, got.Says)
+		}
+		if got.Action != Stop || d.Faulty {
+			continue
+		}
+		answered := d.Claim.Claim == nil || d.Claim.Answer != engine.Open
+		if len(d.RestsOnPriors) > 0 || judge.KeptFromName(&d) != nil || d.NotListed != engine.Listed || !answered {
+			t.Errorf("%s, rests on priors %d, kept back %d, not listed %q, claim %s", got.Says, len(d.RestsOnPriors), len(judge.KeptFromName(&d)), d.NotListed, d.Claim.Answer)
+		}
+	}
+	t.Log(actions)
+	if !testing.Short() && (actions[Stop] == 0 || actions[Laboratory] == 0 || actions[Repeat] == 0) {
+		t.Errorf("actions: %v", actions)
+	}
+}
+
+// TestWhatLiftsComesFirst: a diamond that only a thermal probe and a look at its fire speak for may be synthetic moissanite
+// (common practice: the probe takes the one for the other). Its name is kept back, and what is suggested first may lift that.
+func TestWhatLiftsComesFirst(t *testing.T) {
+	rs := load(t)
+	e := engine.Prepare(rs)
+	for _, mounted := range []bool{true, false} {
+		c := read(t, rs, "probe", fmt.Sprintf("case: probe\nclaim: diamond\nstone: {mounted: %v, carat: 0.9, cut: round brilliant}\nreadings: {thermal_probe: diamond range, fire: moderate}\n", mounted))
+		judge := e.NewJudge()
+		var d engine.Decision
+		judge.Decide(c, noon.On, &d)
+		if d.Class == engine.Identified {
+			t.Fatal("it is named by a probe and a glance")
+		}
+		got := New(e).Next(c, noon, Options{})
+		var lifting []string
+		for _, x := range rs.Tests {
+			for _, y := range x.Yields {
+				if slices.Contains([]string{"facet_doubling", "specific_gravity", "size_density", "reflectance", "electrical_conduction", "optic_character", "deep_uv"}, y.Observable.Name) {
+					lifting = append(lifting, x.ID)
+				}
+			}
+		}
+		if got.Action != Test || !slices.Contains(lifting, got.Tests[0].Test) {
+			t.Errorf("mounted %v: %s (%s)", mounted, got.Says, got.Tests[0].Test)
+		}
+	}
+}
+
 // TestNotDone holds that tests that harm, that a rule forbids, that the stone does not allow and that the house can't do
 // are listed apart, each once, and never suggested.
 func TestNotDone(t *testing.T) {

@@ -116,9 +116,9 @@ func (b *bench) repeat(on time.Time, a *Advice) {
 	why := "the readings can't all be true of one listed stone"
 	switch d.NotListed {
 	case engine.NotListedLikely:
-		why = "no listed stone fits all these readings, and it is likely not on this list"
+		why = "no listed stone fits all these readings, and this one is likely not on the list"
 	case engine.NotListedPossible:
-		why = "no listed stone fits all these readings; either it is not on this list, or one of them is wrong"
+		why = "no listed stone fits all these readings; either this one is not on the list, or a reading is wrong"
 	}
 	if len(a.Repeat) == 0 {
 		a.Action, a.Says = Laboratory, fmt.Sprintf("Send it to a laboratory: %s. No reading whose repetition would help explains that.", why)

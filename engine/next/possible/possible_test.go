@@ -206,3 +206,62 @@ func TestExpectedFitsItsSheet(t *testing.T) {
 		t.Error("no full turn is expected of anything")
 	}
 }
+
+// TestSourceReadsAsIntakeDoes draws stones and values, and holds a hypothetical reading against what intake makes of the same
+// value on the same stone: uncertainty, blunder rate and instrument, of the shipped tests and of a house with instruments.
+func TestSourceReadsAsIntakeDoes(t *testing.T) {
+	followed := 0
+	for _, rs := range []*kb.Ruleset{load(t), load(t, kb.Layer{Name: "house", FS: os.DirFS("testdata/house")})} {
+		rng := rand.New(rand.NewPCG(5, 9))
+		for range 400 {
+			test := rs.Tests[rng.IntN(len(rs.Tests))]
+			stone := fmt.Sprintf("{mounted: %v, carat: %.2f, cut: [round brilliant, oval, cushion][%d]}", rng.IntN(2) == 0, 0.1+3*rng.Float64(), 0)
+			stone = strings.ReplaceAll(stone, "[round brilliant, oval, cushion][0]", []string{"round brilliant", "oval", "cushion"}[rng.IntN(3)])
+			if rng.IntN(5) == 0 {
+				stone = "{}"
+			}
+			c := read(t, rs, "case: c\nstone: "+stone+"\nreadings: {}\n")
+			for _, s := range Sources(rs, c, test) {
+				if s.Observable.Kind != vocab.Quantity || len(test.Derived) > 0 {
+					continue
+				}
+				x := s.Limits[0] + (s.Limits[1]-s.Limits[0])*float64(1+rng.IntN(98))/100
+				got := s.Value(x)
+				want := read(t, rs, fmt.Sprintf("case: c\nstone: %s\nreadings: {%s: {value: %.17g, test: %s}}\n", stone, s.Observable.Name, x, test.ID)).Readings[0]
+				if got.U != want.U || got.HighU != want.HighU || got.Noise != want.Noise || got.Blunder != want.Blunder || got.Instrument != want.Instrument || got.Value != want.Value {
+					t.Fatalf("%s of %s at %g on %s\n intake %+v\n here   %+v", test.ID, s.Observable.Name, x, stone, *want, *got)
+				}
+				if s.U(s.Limits[0]) != s.U(x) {
+					followed++
+				}
+			}
+		}
+	}
+	if followed == 0 {
+		t.Error("no uncertainty follows from the stone")
+	}
+}
+
+// TestWhatIsComputedFromTheStone: a density from weight and measurements has the uncertainty that its sheet gives on this
+// stone, mounted or loose, before it is measured.
+func TestWhatIsComputedFromTheStone(t *testing.T) {
+	rs := load(t)
+	at := map[bool]float64{}
+	for _, mounted := range []bool{true, false} {
+		stone := fmt.Sprintf("mounted: %v, carat: 0.9, cut: round brilliant", mounted)
+		c := read(t, rs, "case: c\nstone: {"+stone+"}\nreadings: {}\n")
+		s := Sources(rs, c, rs.Test("weight-against-size"))[0]
+		measured := read(t, rs, "case: c\nstone: {"+stone+", length_mm: 6.2, width_mm: 6.25, depth_mm: 3.8}\nreadings: {}\n").Readings
+		if len(measured) != 1 {
+			t.Fatalf("%d readings", len(measured))
+		}
+		got, want := s.Value(measured[0].Value), measured[0]
+		if math.Abs(got.U-want.U) > 1e-12 || got.Blunder != want.Blunder || !got.Derived {
+			t.Errorf("%s: intake %+v, here %+v", stone, *want, *got)
+		}
+		at[mounted] = got.U
+	}
+	if at[true] <= 2*at[false] {
+		t.Errorf("mounted %g, loose %g", at[true], at[false])
+	}
+}
