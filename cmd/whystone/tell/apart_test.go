@@ -87,7 +87,7 @@ func TestApartInWords(t *testing.T) {
 	}
 	for _, b := range slices.Concat(r.Buys, r.Loses) {
 		for _, x := range b.Pairs {
-			if want := nodeOf(rs, x[0]).Name + " from " + nodeOf(rs, x[1]).Name; !strings.Contains(text, want) {
+			if want := wording.Node(nodeOf(rs, x[0])) + " from " + wording.Node(nodeOf(rs, x[1])); !strings.Contains(text, want) {
 				t.Errorf("%q is not told", want)
 			}
 		}

@@ -34,10 +34,11 @@ func node(m *kb.Material, colours uint64) string {
 	return thing(head)
 }
 
-// sheetSays are the words that a sheet gives for verdicts, by the colour that was read, if it gives any.
+// sheetSays are the words that a sheet gives for verdicts, by the colour that was read, if it gives any. A material whose name
+// follows its colour keeps the sheet's own while none was read.
 func sheetSays(m *kb.Material, colours uint64) string {
 	switch {
-	case m.ByColour != nil:
+	case m.ByColour != nil && (m.Group || colours != 0):
 		return m.SaysOf(colours)
 	case m.Group:
 		return m.InVerdicts
