@@ -29,10 +29,14 @@ func join(words []string, last string) string {
 
 // some joins at most so many words and counts the rest.
 func some(words []string, most int) string {
-	if len(words) <= most+1 {
-		return strings.Join(words, ", ")
+	between := ", "
+	if slices.ContainsFunc(words, func(w string) bool { return strings.Contains(w, between) }) {
+		between = "; " // "synthetic ruby, flame-fusion or pulled" is one name
 	}
-	return strings.Join(words[:most], ", ") + " and " + strconv.Itoa(len(words)-most) + " more"
+	if len(words) <= most+1 {
+		return strings.Join(words, between)
+	}
+	return strings.Join(words[:most], between) + " and " + strconv.Itoa(len(words)-most) + " more"
 }
 
 // times writes a ratio of likelihoods: two figures are all that it is good for.
