@@ -1,6 +1,7 @@
 package answers
 
 import (
+	"fmt"
 	"math"
 	"os"
 	"path/filepath"
@@ -138,7 +139,10 @@ func TestBaseSaysWhatIsAgainstIt(t *testing.T) {
 	for _, c := range coverageCases(t, rs) {
 		cases["coverage "+c.ID] = c
 	}
-	told := 0
+	for i, stone := range []string{"wet: true", "coated: true", "mounted: false, carat: 0.02"} {
+		cases[fmt.Sprintf("unsuited %d", i)] = read(t, rs, "unsuited", "case: unsuited\nstone: {"+stone+"}\nreadings: {ri: [1.762, 1.770], specific_gravity: 4.00, facet_doubling: slight}\n")
+	}
+	told, unsuited := 0, 0
 	each(cases, func(name string, c *casefile.Case) {
 		flags := map[string]bool{}
 		for _, f := range judge.Judge(c, noon).Flags {
@@ -154,6 +158,9 @@ func TestBaseSaysWhatIsAgainstIt(t *testing.T) {
 				if flags[name] && !strings.Contains(r.But, "does not suit") {
 					t.Errorf("%s: %s is a base, and nobody says that the stone does not suit it", c.ID, r.Name)
 				}
+				if flags[name] {
+					unsuited++
+				}
 				if r.But != "" {
 					n++
 					told++
@@ -165,7 +172,7 @@ func TestBaseSaysWhatIsAgainstIt(t *testing.T) {
 			buts = n
 		}
 	})
-	if told == 0 {
-		t.Error("nothing is said against any base")
+	if told == 0 || unsuited == 0 {
+		t.Errorf("said against %d bases; %d are of stones that they don't suit", told, unsuited)
 	}
 }
