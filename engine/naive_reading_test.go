@@ -369,7 +369,7 @@ func (r *naiveReading) weighted(all []*naiveReading) (agree bool) {
 		}
 	}
 	values, rays := byForm["value"], byForm["rays"]
-	agree = lo <= hi // bounds of which one leaves nothing of another
+	agree = lo < hi || lo == hi && !openLo && !openHi // else one bound leaves nothing of another
 	switch {
 	case len(rays) > 0:
 		r.form = "rays"

@@ -323,8 +323,10 @@ func (f *firing) turned() (out []amount) {
 func (f *firing) uncertainty(by map[string]float64) float64 {
 	u, of := map[string]float64{}, map[string]string{}
 	for _, r := range f.c.readings {
-		u[r.name()], u[r.name()+" high"] = r.u, r.highU
-		of[r.name()], of[r.name()+" high"] = r.o.name, r.o.name
+		if r.usable() {
+			u[r.name()], u[r.name()+" high"] = r.u, r.highU
+			of[r.name()], of[r.name()+" high"] = r.o.name, r.o.name
+		}
 	}
 	variance := 0.0
 	for a, da := range by {
