@@ -31,6 +31,7 @@ type app struct {
 type session struct {
 	*app
 	config *config.Config
+	head   string // of the casebook, once it was read from
 	out    *tell.Printer
 	err    *tell.Printer
 }

@@ -129,7 +129,7 @@ func (s *session) judgeAll(ctx context.Context, files []string, asOf string) err
 		return write(s.out)
 	}, func(rs *kb.Ruleset) {
 		if closing {
-			s.out.Closing(rs)
+			s.closing(rs)
 		}
 	})
 	return err
@@ -146,7 +146,10 @@ func (s *session) eachCase(ctx context.Context, files []string, asOf string, do 
 		return err
 	}
 	var last error
-	for it := range intake.All(files, s.stdin, rs.CaseReader()) {
+	for it, err := range s.cases(ctx, files, rs) {
+		if err != nil {
+			return err
+		}
 		if ctx.Err() != nil {
 			return ctx.Err()
 		}

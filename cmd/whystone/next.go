@@ -40,7 +40,7 @@ apart, with the reason why not.`,
 				return s.advise(t, adviser.Next(t.Case, t.Moment, next.Options{Lacks: lacks}), all)
 			}, func(rs *kb.Ruleset) {
 				if told && !s.json() {
-					s.out.Closing(rs)
+					s.closing(rs)
 				}
 			})
 		},

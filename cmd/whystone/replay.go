@@ -93,6 +93,9 @@ func (s *session) replay(ctx context.Context, patterns []string, r *replaying) e
 	if err != nil {
 		return err
 	}
+	if r.checkpoint != "" && slices.ContainsFunc(c.Paths, func(p string) bool { return strings.HasPrefix(p, casePrefix) }) {
+		return usageError("--checkpoint needs an archive that stays as it is: write one with casebook export first")
+	}
 	gate, err := s.gate(c, r)
 	if err != nil {
 		return err
@@ -229,10 +232,16 @@ func (s *session) replayConfig(ctx context.Context, patterns []string, r *replay
 
 // input opens archives, with the mapping of their columns if there is one.
 func (s *session) input(patterns []string, mapping string) (archive.Input, error) {
-	in := archive.Input{Stdin: s.stdin, Read: new(atomic.Int64)}
+	in := archive.Input{Stdin: s.stdin, Read: new(atomic.Int64), Lines: s.lines}
 	var err error
-	if in.Paths, err = archive.Paths(patterns); err != nil {
-		return in, &ended{status: unusable, says: err.Error()}
+	for _, p := range patterns {
+		paths := []string{p}
+		if !strings.HasPrefix(p, casePrefix) {
+			if paths, err = archive.Paths(paths); err != nil {
+				return in, &ended{status: unusable, says: err.Error()}
+			}
+		}
+		in.Paths = append(in.Paths, paths...)
 	}
 	if mapping != "" {
 		in.Mapping, err = s.mapping(mapping)

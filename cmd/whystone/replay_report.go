@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"strings"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
@@ -53,7 +54,11 @@ func (s *session) tellReplay(p *replay.Page, r *reports) error {
 			Not   int64              `json:"not_replayable"`
 		}{p.Part, p.Tally.All.Rates(), isNew, p.Tally.Breakdowns(), p.Gate, p.Tally.Records, p.Count(replay.NotReplayable)})
 	}
-	if _, err := io.WriteString(s.stdout, p.Summary()); err != nil {
+	text := p.Summary()
+	if s.head != "" {
+		text = strings.TrimRight(text, "\n") + "\n\ncasebook " + s.head + "\n"
+	}
+	if _, err := io.WriteString(s.stdout, text); err != nil {
 		return &ended{status: fault}
 	}
 	return nil

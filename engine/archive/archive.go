@@ -95,6 +95,8 @@ type Input struct {
 	Paths   []string
 	Stdin   io.Reader // of the path "-"
 	Mapping *Mapping  // nil: columns bear a case's own names
+	// Lines gives the JSON lines of a path that is no file's; ok is false for a file. It may be nil.
+	Lines func(ctx context.Context, path string) (lines io.ReadCloser, ok bool)
 	// Read counts the bytes that were taken from files, if somebody wants to know.
 	Read *atomic.Int64
 }

@@ -17,6 +17,11 @@ import (
 
 // open opens an archive of text. Reading it ends with ctx, whatever it is read from.
 func (in *Input) open(ctx context.Context, path string) (io.ReadCloser, error) {
+	if in.Lines != nil {
+		if lines, ok := in.Lines(ctx, path); ok {
+			return lines, nil
+		}
+	}
 	if path == Stdin {
 		return until(ctx, func() (io.ReadCloser, error) { return io.NopCloser(in.Stdin), nil }), nil
 	}

@@ -72,9 +72,13 @@ func (b *Book) Do(ctx context.Context, by, number string, seen int, check func(b
 		if seen == 0 && slices.ContainsFunc(deeds, func(d Deed) bool { return d.needsSeen() }) {
 			return ErrUnseen
 		}
-		e, terms, err := standing(w.tx, before)
-		if err != nil {
-			return err
+		var e Entry
+		var terms []string
+		moves := !onlyReadings(before, w.by, deeds)
+		if moves {
+			if e, terms, err = standing(w.tx, before); err != nil {
+				return err
+			}
 		}
 		if after, err = Fold(before.Events); err != nil {
 			return err
@@ -86,6 +90,9 @@ func (b *Book) Do(ctx context.Context, by, number string, seen int, check func(b
 			if err := check(before, after); err != nil {
 				return err
 			}
+		}
+		if !moves {
+			return nil
 		}
 		return w.index(after, indexed{string(e.Summary), terms})
 	})
@@ -123,13 +130,9 @@ func (b *Book) Open(ctx context.Context, by string, cases ...[]Deed) ([]*State, 
 
 // lastNumber is the last running number of a year that was given out.
 func lastNumber(v View, year int) (int, error) {
-	last := 0
-	for e, err := range v.Find(Terms{All: []string{fmt.Sprintf("year:%d", year)}}) {
-		if err != nil {
-			return 0, err
-		}
-		_, last = split(e.Number)
-		break
+	last, err := v.Last(year)
+	if err != nil {
+		return 0, err
 	}
 	ofBook, err := v.Case("")
 	if err != nil {
@@ -198,6 +201,14 @@ func (w *writing) do(s *State, deeds []Deed) error {
 	return w.tx.Put(c)
 }
 
+// onlyReadings tells whether deeds leave the index as it is: readings without notes, by somebody who did something to the
+// case before.
+func onlyReadings(s *State, by string, deeds []Deed) bool {
+	return slices.Contains(s.By, by) && !slices.ContainsFunc(deeds, func(d Deed) bool {
+		return len(d.Hold) > 0 || !slices.Contains([]Kind{Added, Corrected, Withdrawn}, d.Kind)
+	})
+}
+
 // indexed is how a case stands in the index.
 type indexed struct {
 	summary string
@@ -224,7 +235,7 @@ func (w *writing) index(s *State, old indexed) error {
 	if old.summary != string(now.Summary) {
 		c.Entries = []Entry{now}
 	}
-	if ix := (Indexing{Opened: s.Opened, Add: without(terms, old.terms), Drop: without(old.terms, terms)}); len(ix.Add)+len(ix.Drop) > 0 {
+	if ix := (Indexing{Opened: s.Opened, Day: s.day(), Add: without(terms, old.terms), Drop: without(old.terms, terms)}); len(ix.Add)+len(ix.Drop) > 0 {
 		c.Index = []Indexing{ix}
 	}
 	if len(c.Entries)+len(c.Index) == 0 {

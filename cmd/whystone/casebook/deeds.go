@@ -103,8 +103,9 @@ func Forget(ids []string, because string) Deed {
 
 // Telling is a verdict as it is told.
 type Telling struct {
-	Told, Why string // the texts
-	Explained *engine.Explained
+	Told, Why []byte // the texts
+	Chain     []byte // the verdict with its chain, as JSON
+	Output    *engine.Output
 	Ruleset   *kb.Ruleset
 	Program   string
 }
@@ -118,10 +119,6 @@ type file struct {
 
 // Issue records a verdict as it is told: the texts, the chain, and all files of the ruleset.
 func Issue(t Telling) (Deed, error) {
-	chain, err := json.Marshal(t.Explained)
-	if err != nil {
-		return Deed{}, err
-	}
 	d := Deed{Kind: Issued}
 	keep := func(b []byte) string {
 		d.Blobs = append(d.Blobs, b)
@@ -135,8 +132,8 @@ func Issue(t Telling) (Deed, error) {
 	if err != nil {
 		return Deed{}, err
 	}
-	o := &t.Explained.Output
-	v := &Verdict{Told: keep([]byte(t.Told)), Why: keep([]byte(t.Why)), Chain: keep(chain), Ruleset: o.Ruleset, Files: keep(list),
+	o := t.Output
+	v := &Verdict{Told: keep(t.Told), Why: keep(t.Why), Chain: keep(t.Chain), Ruleset: o.Ruleset, Files: keep(list),
 		Method: o.Method, Program: t.Program, Verdict: o.Verdict, Path: o.Path, Nodes: o.Nodes}
 	if o.Named != nil {
 		v.Named = *o.Named

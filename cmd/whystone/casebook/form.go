@@ -1,6 +1,7 @@
 package casebook
 
 import (
+	"fmt"
 	"maps"
 	"slices"
 	"strconv"
@@ -13,7 +14,10 @@ import (
 
 // Form is the case as a case file has it, on one line of JSON. What is held apart stands in it as far as it is given, by
 // its id.
-func (s *State) Form(held map[string]string) string {
+func (s *State) Form(held map[string]string) string { return archive.JSON(asJSON(s.Node(held))) }
+
+// Node is the same as a tree, in which each value stands where it was typed.
+func (s *State) Node(held map[string]string) *doc.Node {
 	root := mapping("format", word("1", doc.JSONNumber), "case", word(s.Number, doc.JSONString))
 	add := func(key string, v *doc.Node) {
 		if v != nil && (v.Kind != doc.Map || len(v.Entries) > 0) {
@@ -32,12 +36,12 @@ func (s *State) Form(held map[string]string) string {
 	}
 	add("recorded", s.recorded())
 	add("note", s.note(held))
-	return archive.JSON(root)
+	return root
 }
 
 func (s *State) field(key string) *doc.Node {
 	if text, ok := s.Fields[key]; ok {
-		return value(text)
+		return value(s.Number+", "+key, text)
 	}
 	return nil
 }
@@ -60,7 +64,7 @@ func (s *State) readings(held map[string]string) *doc.Node {
 		if typed[r.Observable] == nil {
 			order = append(order, r.Observable)
 		}
-		typed[r.Observable] = append(typed[r.Observable], value(r.Typed(held)))
+		typed[r.Observable] = append(typed[r.Observable], value(fmt.Sprintf("%s, reading %d", s.Number, r.ID), r.Typed(held)))
 	}
 	out := mapping()
 	for _, name := range order {
@@ -139,13 +143,13 @@ func (s *State) note(held map[string]string) *doc.Node {
 }
 
 // value reads what was typed. It was read before it was kept; what can't be read any more is told where the case is read.
-func value(text string) *doc.Node {
+func value(name, text string) *doc.Node {
 	var none diag.List
-	n := Parse("", text, &none)
+	n := Parse(name, text, &none)
 	if n == nil {
 		return word(text, doc.JSONString)
 	}
-	return asJSON(n)
+	return n
 }
 
 func word(text string, style doc.Style) *doc.Node {

@@ -26,9 +26,9 @@ type Summary struct {
 
 // Summary sums the case up.
 func (s *State) Summary() Summary {
-	out := Summary{Number: s.Number, Called: s.Called, Opened: s.day(), By: s.By[0], Claim: value(s.Fields["claim"]).Text, Closed: s.Closed}
-	if s.Fields["claim"] == "" {
-		out.Claim = ""
+	out := Summary{Number: s.Number, Called: s.Called, Opened: s.day(), By: s.By[0], Closed: s.Closed}
+	if claim := s.field("claim"); claim != nil {
+		out.Claim = claim.Text
 	}
 	if last := s.Last(); last != nil {
 		out.Verdict, out.Named = last.Verdict.Verdict, last.Named
@@ -44,7 +44,8 @@ func (s *State) day() string { return s.At.UTC().Format(time.DateOnly) }
 // entry is the case in the index.
 func (s *State) entry() (Entry, error) {
 	raw, err := json.Marshal(s.Summary())
-	return Entry{Opened: s.Opened, Number: s.Number, Day: s.day(), Summary: raw}, err
+	year, running := split(s.Number)
+	return Entry{Opened: s.Opened, Number: s.Number, Year: year, Running: running, Day: s.day(), Summary: raw}, err
 }
 
 // terms are what the case is found by; texts are those held apart, by id.
@@ -58,8 +59,6 @@ func (s *State) terms(texts map[string]string) []string {
 			}
 		}
 	}
-	year, _ := split(s.Number)
-	add("year", fmt.Sprint(year))
 	add("called", s.Called)
 	add("claim", sum.Claim)
 	add("by", s.By...)

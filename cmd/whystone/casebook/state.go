@@ -62,7 +62,13 @@ func Fold(events []*Event) (*State, error) {
 // fieldKeys are the fields of a case that are not its readings, in the order of the case form.
 var fieldKeys = []string{"claim", "taken", "desk", "stone", "stake", "correlations", "recorded"}
 
-func knownField(key string) bool {
+// Fields lists the fields of a case that can be corrected.
+func Fields() []string {
+	return slices.DeleteFunc(slices.Clone(fieldKeys), func(k string) bool { return k == "stone" })
+}
+
+// KnownField tells whether a case has a field of a name; those of the stone begin with "stone.".
+func KnownField(key string) bool {
 	top, inside, nested := strings.Cut(key, ".")
 	return slices.Contains(fieldKeys, top) && nested == (top == "stone") && (!nested || inside != "")
 }
@@ -127,7 +133,7 @@ func (s *State) apply(e *Event) error {
 
 func (s *State) fields(fields map[string]string) error {
 	for _, key := range slices.Sorted(maps.Keys(fields)) {
-		if !knownField(key) {
+		if !KnownField(key) {
 			return fmt.Errorf("a case has no field %q", key)
 		}
 		if s.Fields[key] = fields[key]; fields[key] == "" {

@@ -11,7 +11,7 @@ import (
 var (
 	ErrBusy      = errors.New("another program is writing to the casebook, and did not end in time: nothing was written, try again")
 	ErrFull      = errors.New("the disk is full: nothing was written")
-	ErrUnwritten = errors.New("the disk can't be read or written: nothing was written")
+	ErrUnwritten = errors.New("the disk can't be read or written: most likely nothing was written; look before you try again")
 	ErrReadOnly  = errors.New("the casebook can't be opened for writing")
 	ErrDamaged   = errors.New("the casebook is damaged")
 	// ErrTraces is the one that comes after a write that was made.
@@ -47,8 +47,11 @@ type View interface {
 	Blob(hash string) ([]byte, error)
 	// Blobs lists the hashes of all blobs, sorted.
 	Blobs() ([]string, error)
-	// Find gives the cases that are indexed under all of the terms and were opened within the days, the newest first.
+	// Find gives the cases that are indexed under all of the terms and were opened within the days, the newest first: of
+	// two days the later, of one day the one further on in the log.
 	Find(q Terms) iter.Seq2[Entry, error]
+	// Last is the highest running number of a year, 0 when there is none.
+	Last(year int) (int, error)
 	// Index gives every term with every case that is indexed under it, in any order; the entry of each case comes before,
 	// with an empty term.
 	Index() iter.Seq2[Indexed, error]
@@ -75,6 +78,8 @@ type Change struct {
 type Entry struct {
 	Opened  int64  // place in the log of its opening; later cases have larger ones
 	Number  string // of the case
+	Year    int    // of the number
+	Running int    // likewise
 	Day     string // of its opening, as in 2031-04-12
 	Summary []byte // what a list shows of it, as JSON
 }
@@ -88,6 +93,7 @@ type Indexed struct {
 // Indexing puts a case under terms, and takes it from under others.
 type Indexing struct {
 	Opened    int64
+	Day       string
 	Add, Drop []string
 }
 

@@ -15,7 +15,7 @@ import (
 func Typed(n *doc.Node) string {
 	if sp := n.Span; !sp.IsZero() && sp.End <= len(sp.Source.Text) {
 		text := string(sp.Source.Text[sp.Start:sp.End])
-		for _, candidate := range []string{text, outdent(text), strings.TrimRight(outdent(text), " \n")} {
+		for _, candidate := range []string{text, outdent(text), outdent(text) + "\n", strings.TrimRight(outdent(text), " \n")} {
 			if back := parse(candidate); back != nil && same(n, back) {
 				return candidate
 			}
@@ -131,6 +131,9 @@ type note struct {
 
 // withoutNotes cuts the notes out of a reading's text.
 func withoutNotes(text string) (string, []note) {
+	if !strings.Contains(text, "note") && !strings.Contains(text, `\`) { // an escape could spell it
+		return text, nil
+	}
 	for _, t := range []string{text, archive.JSON(asJSON(parse(text)))} {
 		cut, notes, ok := cutNotes(t)
 		if ok {

@@ -81,6 +81,12 @@ func (k Key) read(n *doc.Node, dir string, out *diag.List) (any, bool) {
 		return n.Int(out)
 	case list:
 		return folders(n, dir, out)
+	case folder:
+		text, ok := n.Str(out)
+		if ok && !filepath.IsAbs(text) {
+			text = filepath.Join(dir, text)
+		}
+		return text, ok
 	default:
 		return n.Str(out)
 	}

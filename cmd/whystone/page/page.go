@@ -30,6 +30,7 @@ type noted struct {
 
 // Case is a case with all that its page tells.
 type Case struct {
+	Head    string // of the casebook, if the case stands in one
 	Ruleset *kb.Ruleset
 	File    *casefile.Case
 	*engine.Explained

@@ -4,10 +4,12 @@ package memory
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"iter"
 	"maps"
 	"slices"
+	"strings"
 	"sync"
 
 	"whystone/cmd/whystone/casebook"
@@ -131,7 +133,9 @@ func (v *view) Find(q casebook.Terms) iter.Seq2[casebook.Entry, error] {
 			hits = append(hits, e)
 		}
 	}
-	slices.SortFunc(hits, func(a, b casebook.Entry) int { return int(b.Opened - a.Opened) })
+	slices.SortFunc(hits, func(a, b casebook.Entry) int {
+		return cmp.Or(strings.Compare(b.Day, a.Day), cmp.Compare(b.Opened, a.Opened))
+	})
 	return func(yield func(casebook.Entry, error) bool) {
 		for _, e := range hits {
 			if !yield(e, nil) {
@@ -139,6 +143,15 @@ func (v *view) Find(q casebook.Terms) iter.Seq2[casebook.Entry, error] {
 			}
 		}
 	}
+}
+
+func (v *view) Last(year int) (last int, err error) {
+	for _, e := range v.entries {
+		if e.Year == year {
+			last = max(last, e.Running)
+		}
+	}
+	return last, nil
 }
 
 func (v *view) Index() iter.Seq2[casebook.Indexed, error] {
@@ -150,7 +163,7 @@ func (v *view) Index() iter.Seq2[casebook.Indexed, error] {
 		}
 		for t, cases := range v.terms {
 			for opened := range cases {
-				if !yield(casebook.Indexed{Term: t, Entry: casebook.Entry{Opened: opened}}, nil) {
+				if !yield(casebook.Indexed{Term: t, Entry: casebook.Entry{Opened: opened, Day: v.entries[opened].Day}}, nil) {
 					return
 				}
 			}

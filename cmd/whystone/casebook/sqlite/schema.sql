@@ -30,13 +30,17 @@ CREATE TABLE blobs (
 -- The index. It can be made anew of the events.
 CREATE TABLE entries (
   opened INTEGER PRIMARY KEY,
-  number TEXT NOT NULL UNIQUE,
+  number TEXT NOT NULL,
+  year INTEGER NOT NULL,
+  running INTEGER NOT NULL,
   day TEXT NOT NULL,
-  summary TEXT NOT NULL
+  summary TEXT NOT NULL,
+  UNIQUE (year, running)
 ) STRICT;
 CREATE INDEX entries_by_day ON entries (day, opened);
 CREATE TABLE terms (
   term TEXT NOT NULL,
+  day TEXT NOT NULL,
   opened INTEGER NOT NULL,
-  PRIMARY KEY (term, opened)
+  PRIMARY KEY (term, day, opened)
 ) STRICT, WITHOUT ROWID;

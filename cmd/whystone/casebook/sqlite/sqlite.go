@@ -12,6 +12,7 @@ import (
 	_ "embed"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"net/url"
 	"os"
@@ -119,6 +120,32 @@ func makeFile(path string) error {
 		return err
 	}
 	return errors.Join(f.Sync(), f.Close(), syncFolder(filepath.Dir(path)))
+}
+
+// Copy copies a backup to a new file.
+func Copy(from, to string) error {
+	in, err := os.Open(from)
+	if err != nil {
+		return err
+	}
+	defer func() { _ = in.Close() }() // only read from
+	if err := makeFile(to); err != nil {
+		return err
+	}
+	out, err := os.OpenFile(to, os.O_WRONLY|os.O_TRUNC, 0)
+	if err != nil {
+		return err
+	}
+	_, err = io.Copy(out, in)
+	return errors.Join(err, out.Sync(), out.Close())
+}
+
+// Move puts a file that was closed in a casebook's place, in which there must be none.
+func Move(from, folder string) error {
+	if err := os.Link(from, filepath.Join(folder, Name)); err != nil {
+		return err
+	}
+	return syncFolder(folder)
 }
 
 // syncFolder sees to it that a file's name is on the disk.

@@ -6,8 +6,7 @@ import (
 	"database/sql"
 	"errors"
 	"iter"
-	"math"
-	"strings"
+	"slices"
 
 	"github.com/klauspost/compress/zstd"
 
@@ -16,8 +15,8 @@ import (
 
 // statements are those that are prepared once.
 type statements struct {
-	head, events, ofCase, particular, particulars, particularIDs, blob, hasBlob, blobs, entries, terms *sql.Stmt
-	addEvent, addParticular, erase, addBlob, addEntry, addTerm, dropTerm, dropTerms, dropEntries       *sql.Stmt
+	head, events, ofCase, particular, particulars, particularIDs, blob, hasBlob, blobs, last, far, entries, terms *sql.Stmt
+	addEvent, addParticular, erase, addBlob, addEntry, addTerm, dropTerm, dropTerms, dropEntries                  *sql.Stmt
 }
 
 func prepare(ctx context.Context, db *sql.DB) (*statements, error) {
@@ -35,15 +34,18 @@ func prepare(ctx context.Context, db *sql.DB) (*statements, error) {
 		{&s.blob, "SELECT packed FROM blobs WHERE hash = ?"},
 		{&s.hasBlob, "SELECT EXISTS (SELECT 1 FROM blobs WHERE hash = ?)"},
 		{&s.blobs, "SELECT hash FROM blobs ORDER BY hash"},
-		{&s.entries, "SELECT opened, number, day, summary FROM entries ORDER BY opened"},
-		{&s.terms, "SELECT term, opened FROM terms"},
+		{&s.last, "SELECT coalesce(max(running), 0) FROM entries WHERE year = ?"},
+		{&s.far, "SELECT day, opened FROM terms WHERE term = ? AND day BETWEEN ? AND ? ORDER BY day DESC, opened DESC LIMIT 1 OFFSET ?"},
+		{&s.entries, "SELECT opened, number, year, running, day, summary FROM entries ORDER BY opened"},
+		{&s.terms, "SELECT term, day, opened FROM terms"},
 		{&s.addEvent, "INSERT INTO events (seq, number, version, kind, text, hash) VALUES (?, ?, ?, ?, ?, ?)"},
 		{&s.addParticular, "INSERT INTO particulars (id, number, salt, content) VALUES (?, ?, ?, ?)"},
 		{&s.erase, "DELETE FROM particulars WHERE id = ?"},
 		{&s.addBlob, "INSERT INTO blobs (hash, packed) VALUES (?, ?)"},
-		{&s.addEntry, "INSERT INTO entries (opened, number, day, summary) VALUES (?, ?, ?, ?) ON CONFLICT (opened) DO UPDATE SET number = excluded.number, day = excluded.day, summary = excluded.summary"},
-		{&s.addTerm, "INSERT INTO terms (term, opened) VALUES (?, ?) ON CONFLICT DO NOTHING"},
-		{&s.dropTerm, "DELETE FROM terms WHERE term = ? AND opened = ?"},
+		{&s.addEntry, `INSERT INTO entries (opened, number, year, running, day, summary) VALUES (?, ?, ?, ?, ?, ?) ON CONFLICT (opened) DO UPDATE
+			SET number = excluded.number, year = excluded.year, running = excluded.running, day = excluded.day, summary = excluded.summary`},
+		{&s.addTerm, "INSERT INTO terms (term, day, opened) VALUES (?, ?, ?) ON CONFLICT DO NOTHING"},
+		{&s.dropTerm, "DELETE FROM terms WHERE term = ? AND day = ? AND opened = ?"},
 		{&s.dropTerms, "DELETE FROM terms"},
 		{&s.dropEntries, "DELETE FROM entries"},
 	} {
@@ -176,8 +178,13 @@ func (v *view) Blob(hash string) ([]byte, error) {
 }
 
 func entry(rows *sql.Rows) (e casebook.Entry, err error) {
-	err = rows.Scan(&e.Opened, &e.Number, &e.Day, &e.Summary)
+	err = rows.Scan(&e.Opened, &e.Number, &e.Year, &e.Running, &e.Day, &e.Summary)
 	return e, err
+}
+
+func (v *view) Last(year int) (last int, err error) {
+	err = v.stmt(v.st.last).QueryRowContext(v.ctx, year).Scan(&last)
+	return last, err
 }
 
 func (v *view) Index() iter.Seq2[casebook.Indexed, error] {
@@ -190,7 +197,7 @@ func (v *view) Index() iter.Seq2[casebook.Indexed, error] {
 		}
 		rows, err = v.stmt(v.st.terms).QueryContext(v.ctx)
 		for x, err := range each(rows, err, func(rows *sql.Rows) (x casebook.Indexed, err error) {
-			err = rows.Scan(&x.Term, &x.Opened)
+			err = rows.Scan(&x.Term, &x.Day, &x.Opened)
 			return x, err
 		}) {
 			if !yield(x, err) || err != nil {
@@ -200,80 +207,58 @@ func (v *view) Index() iter.Seq2[casebook.Indexed, error] {
 	}
 }
 
-// few is how many cases are sorted rather than walked through in order.
-const few = 5000
-
-// Find goes through the cases of whatever finds fewest, and leaves out those that the rest does not find.
+// Find walks back through the days under the term that is the rarest of late, and leaves out what the others don't find.
 func (v *view) Find(q casebook.Terms) iter.Seq2[casebook.Entry, error] {
-	text, args, err := v.search(q)
+	to := cmp.Or(q.To, "9999-99-99")
+	terms, err := v.rarest(q.All, q.From, to)
 	if err != nil {
 		return each(nil, err, entry)
 	}
-	rows, err := v.tx.QueryContext(v.ctx, text, args...)
-	return each(rows, err, entry)
-}
-
-// search writes the statement.
-func (v *view) search(q casebook.Terms) (string, []any, error) {
-	within, days := "", []any{}
-	if q.From != "" || q.To != "" {
-		within, days = " AND e.day BETWEEN ? AND ?", []any{q.From, cmp.Or(q.To, "9999-99-99")}
+	from, args := "entries e WHERE", []any{}
+	at := "e"
+	if len(terms) > 0 {
+		from, at = "terms t CROSS JOIN entries e ON e.opened = t.opened WHERE t.term = ? AND", "t"
+		args = append(args, terms[0])
 	}
-	by, least, err := v.fewest(q, days)
-	if err != nil {
-		return "", nil, err
-	}
-	var b strings.Builder
-	var args []any
-	b.WriteString("SELECT e.opened, e.number, e.day, e.summary FROM ")
-	order := " ORDER BY e.opened DESC"
-	switch {
-	case by >= 0:
-		b.WriteString("terms t CROSS JOIN entries e ON e.opened = t.opened WHERE t.term = ?")
-		args, order = append(args, q.All[by]), " ORDER BY t.opened DESC"
-	case within != "" && least > few: // in the order in which the index by days has them
-		order = " ORDER BY e.day DESC, e.opened DESC"
-		fallthrough
-	default:
-		b.WriteString("entries e WHERE 1")
-	}
-	b.WriteString(within)
-	args = append(args, days...)
-	for i, t := range q.All {
-		if i != by {
-			b.WriteString(" AND EXISTS (SELECT 1 FROM terms WHERE term = ? AND opened = e.opened)")
+	text := "SELECT e.opened, e.number, e.year, e.running, e.day, e.summary FROM " + from + " " + at + ".day BETWEEN ? AND ?"
+	args = append(args, q.From, to)
+	for i, t := range terms {
+		if i > 0 {
+			text += " AND EXISTS (SELECT 1 FROM terms x WHERE x.term = ? AND x.day = t.day AND x.opened = t.opened)"
 			args = append(args, t)
 		}
 	}
-	return b.String() + order, args, nil
+	rows, err := v.tx.QueryContext(v.ctx, text+" ORDER BY "+at+".day DESC, "+at+".opened DESC", args...)
+	return each(rows, err, entry)
 }
 
-// fewest is the term that the fewest cases are indexed under, or -1 when fewer were opened within the days.
-func (v *view) fewest(q casebook.Terms, days []any) (by, least int, err error) {
-	by, least = -1, math.MaxInt
-	if len(days) > 0 {
-		if least, err = v.count("SELECT 1 FROM entries WHERE day BETWEEN ? AND ?", days...); err != nil {
-			return 0, 0, err
-		}
-	}
-	for i, t := range q.All {
-		n := few
-		if len(q.All) > 1 || len(days) > 0 {
-			if n, err = v.count("SELECT 1 FROM terms WHERE term = ?", t); err != nil {
-				return 0, 0, err
-			}
-		}
-		if n < least || n == least && by < 0 {
-			by, least = i, n
-		}
-	}
-	return by, least, nil
-}
+// lately is how many cases back it is looked to see how rare a term is.
+const lately = 200
 
-// count counts rows, up to one more than few.
-func (v *view) count(rows string, args ...any) (n int, err error) {
-	err = v.tx.QueryRowContext(v.ctx, "SELECT count(*) FROM ("+rows+" LIMIT ?)", append(args, few+1)...).Scan(&n)
-	return n, err
+// rarest sorts terms by how far back so many cases reach that are indexed under each: the furthest first.
+func (v *view) rarest(terms []string, from, to string) ([]string, error) {
+	if len(terms) < 2 {
+		return terms, nil
+	}
+	type reach struct {
+		term, day string
+		opened    int64
+	}
+	var all []reach
+	for _, t := range terms {
+		r := reach{term: t}
+		err := v.stmt(v.st.far).QueryRowContext(v.ctx, t, from, to, lately).Scan(&r.day, &r.opened)
+		if err != nil && !errors.Is(err, sql.ErrNoRows) { // fewer are rarer still
+			return nil, err
+		}
+		all = append(all, r)
+	}
+	slices.SortStableFunc(all, func(a, b reach) int { return cmp.Or(cmp.Compare(a.day, b.day), cmp.Compare(a.opened, b.opened)) })
+	out := make([]string, len(all))
+	for i, r := range all {
+		out[i] = r.term
+	}
+	return out, nil
 }
 
 // has tells whether there are bytes of a hash, so that they need not be packed again.
@@ -316,14 +301,14 @@ func (v *view) Put(c casebook.Change) error {
 		}
 	}
 	for _, e := range c.Entries {
-		do(v.st.addEntry, e.Opened, e.Number, e.Day, string(e.Summary))
+		do(v.st.addEntry, e.Opened, e.Number, e.Year, e.Running, e.Day, string(e.Summary))
 	}
 	for _, ix := range c.Index {
 		for _, t := range ix.Drop {
-			do(v.st.dropTerm, t, ix.Opened)
+			do(v.st.dropTerm, t, ix.Day, ix.Opened)
 		}
 		for _, t := range ix.Add {
-			do(v.st.addTerm, t, ix.Opened)
+			do(v.st.addTerm, t, ix.Day, ix.Opened)
 		}
 	}
 	return err

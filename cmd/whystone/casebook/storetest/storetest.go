@@ -5,6 +5,8 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
+	"math/rand/v2"
 	"slices"
 	"strings"
 	"sync"
@@ -30,19 +32,11 @@ func (d *Day) Now() time.Time { d.mu.Lock(); defer d.mu.Unlock(); return d.at }
 func (d *Day) Pass(by time.Duration) { d.mu.Lock(); defer d.mu.Unlock(); d.at = d.at.Add(by) }
 
 // Salt is random bytes that are the same each time.
-type Salt struct{ n byte }
-
-func (s *Salt) Read(b []byte) (int, error) {
-	for i := range b {
-		s.n = s.n*167 + 13
-		b[i] = s.n
-	}
-	return len(b), nil
-}
+func Salt() io.Reader { return rand.NewChaCha8([32]byte{7}) }
 
 // Book makes a book in a store.
 func Book(s casebook.Store) *casebook.Book {
-	return &casebook.Book{Store: s, Now: NewDay().Now, Random: &Salt{}}
+	return &casebook.Book{Store: s, Now: NewDay().Now, Random: Salt()}
 }
 
 // Deeds that open a case with a claim.
@@ -57,7 +51,7 @@ func Run(t *testing.T, open func(*testing.T) casebook.Store, again func(*testing
 		test func(*testing.T, casebook.Store)
 	}{
 		{"empty", empty}, {"a write is whole", whole}, {"a read is of one moment", oneMoment}, {"records", records},
-		{"particulars", particulars}, {"blobs", blobs}, {"find", find}, {"index", index}, {"an interrupt", interrupt},
+		{"particulars", particulars}, {"blobs", blobs}, {"find", find}, {"a clock that goes back", backwards}, {"index", index}, {"an interrupt", interrupt},
 	} {
 		t.Run(x.name, func(t *testing.T) {
 			s := open(t)
@@ -155,7 +149,7 @@ func whole(t *testing.T, s casebook.Store) {
 		for i := range int64(3) {
 			c := casebook.Change{Records: []casebook.Record{rec(i+1, "n", int(i)+1)}, Blobs: [][]byte{{byte(i)}},
 				Particulars: []casebook.Particular{{ID: fmt.Sprint(i), Case: "n", Salt: []byte("s"), Content: []byte("c")}},
-				Entries:     []casebook.Entry{{Opened: i + 1, Number: fmt.Sprint(i)}}, Index: []casebook.Indexing{{Opened: i + 1, Add: []string{"x"}}}}
+				Entries:     []casebook.Entry{{Opened: i + 1, Number: fmt.Sprint(i), Running: int(i) + 1}}, Index: []casebook.Indexing{{Opened: i + 1, Add: []string{"x"}}}}
 			if err := tx.Put(c); err != nil {
 				t.Fatal(err)
 			}
@@ -191,7 +185,11 @@ func records(t *testing.T, s casebook.Store) {
 		equal(t, "from 3", log(t, v, 3), []int64{3, 4})
 		equal(t, "case a", must[[]casebook.Record](t)(v.Case("a")), []casebook.Record{all[0], all[2]})
 		equal(t, "the book", must[[]casebook.Record](t)(v.Case("")), all[3:])
-		for range v.Events(0) {
+		for r, err := range v.Events(0) { // and no further
+			equal(t, "the first", r, all[0])
+			if err != nil {
+				t.Fatal(err)
+			}
 			break
 		}
 	})
@@ -234,8 +232,8 @@ func blobs(t *testing.T, s casebook.Store) {
 func find(t *testing.T, s casebook.Store) {
 	var c casebook.Change
 	for i := range int64(40) {
-		c.Entries = append(c.Entries, casebook.Entry{Opened: i + 1, Number: fmt.Sprint(i), Day: fmt.Sprintf("2031-01-%02d", i/2+1), Summary: []byte("{}")})
-		ix := casebook.Indexing{Opened: i + 1, Add: []string{fmt.Sprintf("mod2:%d", i%2), fmt.Sprintf("mod3:%d", i%3)}}
+		c.Entries = append(c.Entries, casebook.Entry{Opened: i + 1, Number: fmt.Sprint(i), Day: fmt.Sprintf("2031-01-%02d", i/2+1), Year: 2031, Running: int(i) + 1, Summary: []byte("{}")})
+		ix := casebook.Indexing{Opened: i + 1, Day: c.Entries[i].Day, Add: []string{fmt.Sprintf("mod2:%d", i%2), fmt.Sprintf("mod3:%d", i%3)}}
 		if i == 17 {
 			ix.Add = append(ix.Add, "rare")
 		}
@@ -270,19 +268,48 @@ func find(t *testing.T, s casebook.Store) {
 		} {
 			equal(t, fmt.Sprintf("%+v", x.q), found(t, v, x.q), want(x.ok))
 		}
-		for e := range v.Find(casebook.Terms{}) {
+		equal(t, "the last number", must[int](t)(v.Last(2031)), 40)
+		for e, err := range v.Find(casebook.Terms{}) {
 			equal(t, "the newest", e, c.Entries[39])
+			if err != nil {
+				t.Fatal(err)
+			}
 			break
+		}
+	})
+}
+
+// backwards: a case of an earlier day that was opened later stands where its day is.
+func backwards(t *testing.T, s casebook.Store) {
+	for i, day := range []string{"2031-01-02", "2031-01-03", "2031-01-01", "2031-01-03"} {
+		opened := int64(i + 1)
+		write(t, s, casebook.Change{Entries: []casebook.Entry{{Opened: opened, Number: day, Year: 2031, Running: i + 1, Day: day, Summary: []byte{'0' + byte(i)}}},
+			Index: []casebook.Indexing{{Opened: opened, Day: day, Add: []string{"x"}}}})
+	}
+	read(t, s, func(v casebook.View) {
+		for _, q := range []casebook.Terms{{}, {All: []string{"x"}}, {All: []string{"x", "x"}}, {From: "2031-01-01"}} {
+			var got []int64
+			for e, err := range v.Find(q) {
+				if err != nil {
+					t.Fatal(err)
+				}
+				got = append(got, e.Opened)
+			}
+			equal(t, fmt.Sprintf("%+v", q), got, []int64{4, 2, 1, 3})
 		}
 	})
 }
 
 // index: entries and terms are put in place, taken away, and emptied.
 func index(t *testing.T, s casebook.Store) {
-	write(t, s, casebook.Change{Entries: []casebook.Entry{{Opened: 1, Number: "a", Day: "2031-01-01", Summary: []byte("1")}},
-		Index: []casebook.Indexing{{Opened: 1, Add: []string{"x", "y"}}}})
-	write(t, s, casebook.Change{Entries: []casebook.Entry{{Opened: 1, Number: "a", Day: "2031-01-01", Summary: []byte("2")}},
-		Index: []casebook.Indexing{{Opened: 1, Add: []string{"z", "y"}, Drop: []string{"x"}}}})
+	write(t, s, casebook.Change{Entries: []casebook.Entry{{Opened: 1, Number: "a", Year: 2031, Running: 7, Day: "2031-01-01", Summary: []byte("1")}},
+		Index: []casebook.Indexing{{Opened: 1, Day: "2031-01-01", Add: []string{"x", "y"}}}})
+	write(t, s, casebook.Change{Entries: []casebook.Entry{{Opened: 1, Number: "a", Year: 2031, Running: 7, Day: "2031-01-01", Summary: []byte("2")}},
+		Index: []casebook.Indexing{{Opened: 1, Day: "2031-01-01", Add: []string{"z", "y"}, Drop: []string{"x"}}}})
+	read(t, s, func(v casebook.View) {
+		equal(t, "the last of 2031", must[int](t)(v.Last(2031)), 7)
+		equal(t, "the last of 2030", must[int](t)(v.Last(2030)), 0)
+	})
 	list := func() (out []string) {
 		read(t, s, func(v casebook.View) {
 			for x, err := range v.Index() {
