@@ -19,6 +19,8 @@ import (
 // it was at version 7, and case:?claim=diamond&status=open for all that are found.
 const casePrefix = "case:"
 
+func isCaseName(name string) bool { return strings.HasPrefix(name, casePrefix) }
+
 // cases reads the cases of files, and of the casebook. An error ends it.
 func (s *session) cases(ctx context.Context, names []string, rs *kb.Ruleset) iter.Seq2[intake.Item, error] {
 	return func(yield func(intake.Item, error) bool) {

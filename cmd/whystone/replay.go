@@ -93,7 +93,7 @@ func (s *session) replay(ctx context.Context, patterns []string, r *replaying) e
 	if err != nil {
 		return err
 	}
-	if r.checkpoint != "" && slices.ContainsFunc(c.Paths, func(p string) bool { return strings.HasPrefix(p, casePrefix) }) {
+	if r.checkpoint != "" && slices.ContainsFunc(c.Paths, isCaseName) {
 		return usageError("--checkpoint needs an archive that stays as it is: write one with casebook export first")
 	}
 	gate, err := s.gate(c, r)
@@ -234,14 +234,8 @@ func (s *session) replayConfig(ctx context.Context, patterns []string, r *replay
 func (s *session) input(patterns []string, mapping string) (archive.Input, error) {
 	in := archive.Input{Stdin: s.stdin, Read: new(atomic.Int64), Lines: s.lines}
 	var err error
-	for _, p := range patterns {
-		paths := []string{p}
-		if !strings.HasPrefix(p, casePrefix) {
-			if paths, err = archive.Paths(paths); err != nil {
-				return in, &ended{status: unusable, says: err.Error()}
-			}
-		}
-		in.Paths = append(in.Paths, paths...)
+	if in.Paths, err = archive.Paths(patterns, isCaseName); err != nil {
+		return in, &ended{status: unusable, says: err.Error()}
 	}
 	if mapping != "" {
 		in.Mapping, err = s.mapping(mapping)

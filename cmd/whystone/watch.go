@@ -3,7 +3,6 @@ package main
 import (
 	"bytes"
 	"context"
-	"strings"
 	"time"
 
 	"whystone/cmd/whystone/intake"
@@ -41,7 +40,7 @@ type following struct {
 
 // watch judges one case, and again after every change, until the context ends.
 func (s *session) watch(ctx context.Context, files []string, asOf string) error {
-	if len(files) != 1 || files[0] == intake.Stdin || strings.HasPrefix(files[0], casePrefix) {
+	if len(files) != 1 || files[0] == intake.Stdin || isCaseName(files[0]) {
 		return usageError("--watch follows one case file")
 	}
 	if layers, err := s.layers(); err == nil {

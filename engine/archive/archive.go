@@ -47,11 +47,12 @@ func (r *Raw) Size() int {
 const Stdin = "-"
 
 // Paths opens globs: each path that names no file is taken as a pattern, whose matches are sorted. A file that is named
-// twice is refused, as its cases would be counted twice.
-func Paths(patterns []string) ([]string, error) {
+// twice is refused, as its cases would be counted twice. What other takes for the name of no file stays as it is; other may be
+// nil.
+func Paths(patterns []string, other func(name string) bool) ([]string, error) {
 	var out []string
 	for _, p := range patterns {
-		if _, err := os.Stat(p); p == Stdin || err == nil {
+		if _, err := os.Stat(p); p == Stdin || err == nil || other != nil && other(p) {
 			out = append(out, p)
 			continue
 		}

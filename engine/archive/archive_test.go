@@ -210,7 +210,7 @@ func TestArchivesThatCantBeRead(t *testing.T) {
 			t.Errorf("%s was read", filepath.Base(path))
 		}
 	}
-	if _, err := Paths([]string{filepath.Join(t.TempDir(), "*.jsonl")}); err == nil {
+	if _, err := Paths([]string{filepath.Join(t.TempDir(), "*.jsonl")}, nil); err == nil {
 		t.Error("a pattern without matches was accepted")
 	}
 	ctx, cancel := context.WithCancel(context.Background())

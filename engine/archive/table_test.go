@@ -252,11 +252,11 @@ func TestArchivesAreNamedOnce(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, twice := range [][]string{{a, a}, {a, filepath.Dir(a) + "/./a.jsonl"}, {a, link}, {Stdin, Stdin}, {a, filepath.Dir(a) + "/*"}} {
-		if _, err := Paths(twice); err == nil || !strings.Contains(err.Error(), "would be counted twice") {
+		if _, err := Paths(twice, nil); err == nil || !strings.Contains(err.Error(), "would be counted twice") {
 			t.Errorf("%v: %v", twice, err)
 		}
 	}
-	if got, err := Paths([]string{a, Stdin}); err != nil || len(got) != 2 {
+	if got, err := Paths([]string{a, Stdin}, nil); err != nil || len(got) != 2 {
 		t.Errorf("%v, %v", got, err)
 	}
 }

@@ -2,7 +2,6 @@ package config
 
 import (
 	"bytes"
-	"fmt"
 	"io"
 	"os"
 	"path/filepath"
@@ -25,8 +24,9 @@ func (l *loader) readFile(env Env) {
 	}
 	l.path = path
 	l.viper.SetConfigType("yaml") // whatever the file is called
-	if err == nil && len(text) > doc.MaxBytes {
-		err = fmt.Errorf("it is longer than the %d MiB that are read", doc.MaxBytes>>20)
+	if len(text) > doc.MaxBytes {
+		l.found.Errorf("too-long", diag.Span{}, "the settings file %s is longer than the %d MiB that are read", path, doc.MaxBytes>>20)
+		return
 	}
 	if err == nil {
 		err = l.viper.ReadConfig(bytes.NewReader(text))
