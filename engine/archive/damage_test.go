@@ -1,7 +1,9 @@
 package archive
 
 import (
+	"bytes"
 	"context"
+	"encoding/binary"
 	"fmt"
 	"math/rand/v2"
 	"os"
@@ -10,6 +12,10 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"github.com/parquet-go/parquet-go"
+	"github.com/parquet-go/parquet-go/encoding/thrift"
+	"github.com/parquet-go/parquet-go/format"
 )
 
 // drawnArchive writes drawn cases as an archive, and gives its text and what its records say.
@@ -139,4 +145,74 @@ func FuzzArchive(f *testing.F) {
 			t.Fatalf("it is not told which: %v", err)
 		}
 	})
+}
+
+// TestWhatAFileSaysOfItself: the footer of a Parquet file is protected by nothing. Where it says other figures than the
+// columns have, or that they are packed in a way that would be unpacked without end, the file is refused.
+func TestWhatAFileSaysOfItself(t *testing.T) {
+	text, _ := drawnArchive(t, "a.parquet", 300)
+	for name, x := range map[string]struct {
+		edit func(*format.FileMetaData)
+		want string
+	}{
+		"fewer rows in all": {func(m *format.FileMetaData) { m.NumRows = 256 }, "it is damaged: it holds 300 rows, and says 256"},
+		"more rows in all":  {func(m *format.FileMetaData) { m.NumRows = 512 }, "it is damaged: it holds 300 rows, and says 512"},
+		"fewer rows": {func(m *format.FileMetaData) { m.NumRows, m.RowGroups[0].NumRows = 256, 256 },
+			`it is damaged: the column "case" has more values than there are rows`},
+		"more rows": {func(m *format.FileMetaData) { m.NumRows, m.RowGroups[0].NumRows = 512, 512 },
+			`it is damaged: row 301, column "case": it ends too early`},
+		"one group less": {func(m *format.FileMetaData) { m.RowGroups = nil }, "it is damaged: it holds 0 rows, and says 300"},
+		"other packing": {func(m *format.FileMetaData) {
+			for i := range m.RowGroups[0].Columns {
+				m.RowGroups[0].Columns[i].MetaData.Codec = format.Lz4Raw
+			}
+		}, `its column "case" is compressed by LZ4, which is not read; gzip, snappy and zstd are`},
+		"no rows":  {func(m *format.FileMetaData) { m.NumRows, m.RowGroups = 0, nil }, ""},
+		"the same": {func(*format.FileMetaData) {}, ""},
+	} {
+		path := write(t, "a.parquet", string(withFooter(t, text, x.edit)))
+		_, err := said(path)
+		switch {
+		case x.want == "" && err != nil:
+			t.Errorf("%s: %v", name, err)
+		case x.want != "" && (err == nil || !strings.HasSuffix(err.Error(), x.want)):
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
+
+// withFooter is a Parquet file whose footer is edited.
+func withFooter(t *testing.T, text []byte, edit func(*format.FileMetaData)) []byte {
+	t.Helper()
+	f, err := parquet.OpenFile(bytes.NewReader(text), int64(len(text)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := f.Metadata()
+	edit(m)
+	footer, err := thrift.Marshal(new(thrift.CompactProtocol), m)
+	if err != nil {
+		t.Fatal(err)
+	}
+	body := text[:len(text)-8-int(binary.LittleEndian.Uint32(text[len(text)-8:]))]
+	out := append(slices.Clone(body), footer...)
+	return append(binary.LittleEndian.AppendUint32(out, uint32(len(footer))), "PAR1"...)
+}
+
+// TestRowGroupsAreBounded: what is kept in memory while a file is written is bounded by bytes too.
+func TestRowGroupsAreBounded(t *testing.T) {
+	line := `{"case":"1","note":"` + strings.Repeat("x", MaxLine-100) + "\"}\n"
+	to := filepath.Join(t.TempDir(), "a.parquet")
+	rewrite(t, write(t, "a.jsonl", strings.Repeat(line, 40)), to, nil)
+	text, err := os.ReadFile(to)
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, err := parquet.OpenFile(bytes.NewReader(text), int64(len(text)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got, err := said(to); err != nil || len(got) != 40 || len(f.RowGroups()) != 3 {
+		t.Errorf("%d records in %d groups, %v", len(got), len(f.RowGroups()), err)
+	}
 }

@@ -158,8 +158,8 @@ func (l *leaf) read(c *parquet.Column) error {
 	if l.text = reading(c); l.text == nil {
 		return errors.New("holds neither text nor plain numbers, truths or times")
 	}
-	if codec := c.Compression(); codec == nil || codec.CompressionCodec() == format.Lz4Raw { // the library unpacks a damaged one without end
-		return errors.New("is compressed in a way that is not read; gzip, snappy and zstd are")
+	if codec := c.Compression(); codec != nil && codec.CompressionCodec() == format.Lz4Raw { // the library unpacks a damaged one without end
+		return errors.New("is compressed by LZ4, which is not read; gzip, snappy and zstd are")
 	}
 	l.index = c.Index()
 	return nil
