@@ -15,9 +15,9 @@ var (
 	demoCases = enginetest.Demo
 )
 
-func load(tb testing.TB) *kb.Ruleset {
+func load(tb testing.TB, above ...kb.Layer) *kb.Ruleset {
 	tb.Helper()
-	return enginetest.Ruleset(tb)
+	return enginetest.Ruleset(tb, above...)
 }
 
 var noon = engine.Moment{On: time.Date(2031, 3, 10, 12, 0, 0, 0, time.UTC), From: "taken"}

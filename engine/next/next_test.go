@@ -14,6 +14,7 @@ import (
 	"testing"
 
 	"whystone/engine"
+	"whystone/engine/answers/wording"
 	"whystone/engine/enginetest"
 	"whystone/engine/next/possible"
 	"whystone/kb"
@@ -165,6 +166,9 @@ func TestStopIsMeant(t *testing.T) {
 		if got.Action == Repeat && d.Class != engine.Contradictory && d.NotListed != engine.NotListedLikely {
 			t.Errorf("%s: %s", c.ID, got.Says)
 		}
+		if d.NotListed == engine.NotListedLikely && !strings.Contains(got.Says, "no listed stone fits all these readings") {
+			t.Errorf("%s: it is likely not on the list, and the advice is %s", c.ID, got.Says)
+		}
 		if got.Action != Stop || d.Faulty {
 			continue
 		}
@@ -176,6 +180,43 @@ func TestStopIsMeant(t *testing.T) {
 	t.Log(actions)
 	if !testing.Short() && (actions[Stop] == 0 || actions[Laboratory] == 0 || actions[Repeat] == 0) {
 		t.Errorf("actions: %v", actions)
+	}
+}
+
+// TestStopWantsAFirmName: neither a name that rests on what is common at the counter nor a group's name, given as a rule keeps
+// a closer one back, settles a stone, even where no test is left.
+func TestStopWantsAFirmName(t *testing.T) {
+	dir := t.TempDir()
+	rule := "format: 1\nrules:\n  - {rule: no-kind-of-glass, says: This house names no kind of glass., withholds: {names: [ordinary-glass]}, source: invented, examples: [{readings: {}, is: holds}, {readings: {ri: 1.5}, is: holds}]}\n"
+	if err := os.WriteFile(filepath.Join(dir, "rules.yaml"), []byte(rule), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	house := load(t, kb.Layer{Name: "house", FS: os.DirFS(dir)})
+	for _, x := range []struct {
+		rs   *kb.Ruleset
+		text string
+		firm func(d *engine.Decision, j *engine.Judge) bool
+	}{
+		{load(t), "case: common\nstone: {mounted: false, carat: 0.46, cut: round brilliant}\nreadings: {thermal_probe: diamond range, fire: moderate, reflectance: 16.0}\n",
+			func(d *engine.Decision, _ *engine.Judge) bool { return len(d.RestsOnPriors) == 0 }},
+		{house, "case: glass\nstone: {mounted: false, carat: 2}\nreadings: {colour: colourless, transparency: transparent, ri: 1.515, specific_gravity: 2.50, optic_character: isotropic, thermal_probe: below diamond range, inclusions: [gas bubbles]}\n",
+			func(d *engine.Decision, j *engine.Judge) bool { return j.KeptFromName(d) == nil }},
+	} {
+		e := engine.Prepare(x.rs)
+		judge := e.NewJudge()
+		c := read(t, x.rs, "firm", x.text)
+		var d engine.Decision
+		judge.Decide(c, noon.On, &d)
+		if d.Class != engine.Identified || x.firm(&d, judge) {
+			t.Errorf("%s: %s, which is no case of this", c.ID, wording.Verdict(&d))
+		}
+		var all []string
+		for _, x := range x.rs.Tests {
+			all = append(all, x.ID)
+		}
+		if got := New(e).Next(c, noon, Options{Lacks: all}); got.Action != Laboratory {
+			t.Errorf("%s: %s", c.ID, got.Says)
+		}
 	}
 }
 
