@@ -220,13 +220,14 @@ func TestStopWantsAFirmName(t *testing.T) {
 	}
 }
 
-// TestWhatLiftsComesFirst: a diamond that only a thermal probe and a look at its fire speak for may be synthetic moissanite
+// TestWhatLiftsComesFirst: a diamond that only a thermal probe and a look at its fire or its glow speak for may be synthetic moissanite
 // (common practice: the probe takes the one for the other). Its name is kept back, and what is suggested first may lift that.
 func TestWhatLiftsComesFirst(t *testing.T) {
 	rs := load(t)
 	e := engine.Prepare(rs)
-	for _, mounted := range []bool{true, false} {
-		c := read(t, rs, "probe", fmt.Sprintf("case: probe\nclaim: diamond\nstone: {mounted: %v, carat: 0.9, cut: round brilliant}\nreadings: {thermal_probe: diamond range, fire: moderate}\n", mounted))
+	for i, beside := range []string{"fire: moderate", "fire: moderate", "uv_long: blue", "uv_long: blue"} {
+		mounted := i%2 == 0
+		c := read(t, rs, "probe", fmt.Sprintf("case: probe\nclaim: diamond\nstone: {mounted: %v, carat: 0.9, cut: round brilliant}\nreadings: {thermal_probe: diamond range, %s}\n", mounted, beside))
 		judge := e.NewJudge()
 		var d engine.Decision
 		judge.Decide(c, noon.On, &d)
@@ -243,7 +244,7 @@ func TestWhatLiftsComesFirst(t *testing.T) {
 			}
 		}
 		if got.Action != Test || !slices.Contains(lifting, got.Tests[0].Test) {
-			t.Errorf("mounted %v: %s (%s)", mounted, got.Says, got.Tests[0].Test)
+			t.Errorf("%s, mounted %v: %s (%s)", beside, mounted, got.Says, got.Tests[0].Test)
 		}
 	}
 }
