@@ -12,15 +12,16 @@ import (
 // Acceptance says that a finding of the proofreading is known and why it stays, for a time. It stands on the sheet that
 // the finding is about.
 type Acceptance struct {
-	Finding string // the code
-	With    string // the id of the other sheet, of a finding about two; empty: any
+	Finding diag.Code // which findings there are is known to those who make them: proofreading refuses others
+	With    string    // the id of the other sheet, of a finding about two; empty: any
 	Because string
 	Until   time.Time // from this day on the finding is told again
 	Span    diag.Span
+	At      diag.Span // of Finding
 }
 
 // Covers tells whether an acceptance is for a finding with this code that also concerns these sheets.
-func (a *Acceptance) Covers(code string, others []string) bool {
+func (a *Acceptance) Covers(code diag.Code, others []string) bool {
 	return a.Finding == code && (a.With == "" || slices.Contains(others, a.With))
 }
 
@@ -36,13 +37,12 @@ func (s *sheet) acceptances(zone *time.Location) []Acceptance {
 		if !it.Keys(s.out, "finding", "with", "because", "until") {
 			continue
 		}
-		a := Acceptance{Finding: s.needText(it, "finding"), With: s.text(it, "with"), Because: s.needText(it, "because"), Span: it.Span}
-		if a.Finding != "" && !diag.Known(a.Finding) {
-			s.errorf("unknown-name", it.Get("finding"), "there is no finding %q", a.Finding).Nearest = diag.Nearest(a.Finding, diag.Words())
-			continue
+		a := Acceptance{Finding: diag.Code(s.needText(it, "finding")), With: s.text(it, "with"), Because: s.needText(it, "because"), Span: it.Span}
+		if n := it.Get("finding"); n != nil {
+			a.At = n.Span
 		}
 		if it.Get("until").IsNull() {
-			s.errorf("missing-key", it, "until when is it accepted?").Detail = "Nothing is accepted for ever. Say until: and a date like 2031-04-12."
+			s.errorf(diag.MissingKey, it, "until when is it accepted?").Detail = "Nothing is accepted for ever. Say until: and a date like 2031-04-12."
 			continue
 		}
 		if until, ok := s.day(it.Get("until"), "until", zone); ok {
@@ -64,9 +64,9 @@ func (s *sheet) day(v *doc.Node, key string, zone *time.Location) (time.Time, bo
 		}
 	}
 	if v.Kind == doc.Scalar && dayForm.MatchString(v.Text) {
-		s.errorf("bad-date", v, "there is no day %s", v.Text)
+		s.errorf(diag.BadDate, v, "there is no day %s", v.Text)
 		return time.Time{}, false
 	}
-	s.errorf("bad-date", v, "%q is a date like 2031-04-12", key)
+	s.errorf(diag.BadDate, v, "%q is a date like 2031-04-12", key)
 	return time.Time{}, false
 }

@@ -21,14 +21,14 @@ func (st *stacked) build(out *diag.List) *Ruleset {
 	tests := buildTests(st.ordered("test"))
 	rs.Tests, rs.formulas = tests.tests, tests.formulas
 	if st.policy.node == nil {
-		out.Errorf("missing-key", diag.Span{}, "no layer has a policy")
+		out.Errorf(diag.MissingKey, diag.Span{}, "no layer has a policy")
 		return nil
 	}
 	ps := &sheet{Node: st.policy.node, out: out}
 	rs.Policy = buildPolicy(ps, tests)
 	v, err := vocab.Build(tests.observables, tests.yields, rs.Policy.Instruments, tests.testIDs())
 	if err != nil {
-		out.Errorf("bad-policy", diag.Span{}, "%s", err)
+		out.Errorf(diag.BadPolicy, diag.Span{}, "%s", err)
 		return nil
 	}
 	rs.Vocabulary = v
@@ -54,7 +54,7 @@ func (st *stacked) build(out *diag.List) *Ruleset {
 	rs.compile()
 	rs.deriveExamples()
 	if rs.Digest, err = st.digest(); err != nil {
-		out.Errorf("bad-encoding", diag.Span{}, "the ruleset has no digest: %s", err)
+		out.Errorf(diag.BadEncoding, diag.Span{}, "the ruleset has no digest: %s", err)
 		return nil
 	}
 	return rs
@@ -65,7 +65,7 @@ func checkKnown(v *vocab.Vocabulary, out *diag.List) {
 	for name, kind := range map[string]vocab.Kind{vocab.RefractiveIndex: vocab.Quantity, vocab.Birefringence: vocab.Quantity,
 		vocab.Reflectance: vocab.Quantity, vocab.Colour: vocab.Choice, vocab.Transparency: vocab.Choice} {
 		if o := v.Observable(name); o != nil && o.Kind != kind {
-			out.Errorf("unlike-types", diag.Span{}, "the observable %s must be a %s", name, kind)
+			out.Errorf(diag.UnlikeTypes, diag.Span{}, "the observable %s must be a %s", name, kind)
 		}
 	}
 }
@@ -73,7 +73,7 @@ func checkKnown(v *vocab.Vocabulary, out *diag.List) {
 func checkPriors(rs *Ruleset, s *sheet) {
 	for _, e := range mapOrNone(s, s.Get("priors")) {
 		if id := e.Key.Text; rs.Node(id) == nil {
-			d := s.errorf("unknown-material", e.Key, "priors names %q, which is no material or group", id)
+			d := s.errorf(diag.UnknownMaterial, e.Key, "priors names %q, which is no material or group", id)
 			d.Nearest, d.Detail = rs.nearestNode(id)
 		}
 	}
@@ -292,7 +292,7 @@ func reportCircle(path []*Rule, deps map[*Rule][]dependence, out *diag.List) {
 			text += ";\n" + path[i+1].ID
 		}
 	}
-	d := out.Errorf("circle-of-facts", first.Origin.Span, "rules depend on each other in a circle")
+	d := out.Errorf(diag.CircleOfFacts, first.Origin.Span, "rules depend on each other in a circle")
 	d.Detail = text + "."
 	d.Related = related
 }

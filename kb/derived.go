@@ -7,6 +7,7 @@ import (
 
 	"whystone/kb/casefile"
 	"whystone/kb/condition"
+	"whystone/kb/diag"
 	"whystone/kb/doc"
 	"whystone/kb/quantity"
 	"whystone/kb/truth"
@@ -50,7 +51,7 @@ func (s *sheet) derived(n *doc.Node, o *vocab.Observable, scope *condition.Scope
 	d := Derived{Observable: o, Relative: s.within(n, "relative", 0, 0, 1), Says: s.needText(n, "says"), Source: s.needText(n, "source")}
 	for _, key := range []string{"is", "relative"} {
 		if n.Get(key).IsNull() {
-			s.errorf("missing-key", n, "what is derived says %q", key)
+			s.errorf(diag.MissingKey, n, "what is derived says %q", key)
 			return d, false
 		}
 	}
@@ -79,7 +80,7 @@ func (s *sheet) derived(n *doc.Node, o *vocab.Observable, scope *condition.Scope
 func (s *sheet) aboutStone(n *doc.Node, c *condition.Condition, scope *condition.Scope) bool {
 	for _, slot := range c.Reads {
 		if name := scope.At(slot).Name; !strings.HasPrefix(name, "stone.") {
-			s.errorf("not-allowed", n, "only the stone may be named here; %s is not of it", name)
+			s.errorf(diag.NotAllowed, n, "only the stone may be named here; %s is not of it", name)
 			return false
 		}
 	}

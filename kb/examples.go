@@ -47,11 +47,11 @@ func readExample(n *doc.Node, read func(*doc.Node, *diag.List) *casefile.Case, o
 		if n.Misspells("is", "readings", "stone", "stake", "case") { // said by what read it
 			return Example{}, false
 		}
-		out.Errorf("missing-key", n.Span, "an example says what the rule's condition \"is\": holds, fails or undecided")
+		out.Errorf(diag.MissingKey, n.Span, "an example says what the rule's condition \"is\": holds, fails or undecided")
 		return Example{}, false
 	}
 	if meant := truthMeant(is); meant != "" {
-		out.Errorf("unknown-name", is.Span, "a condition holds, fails or is undecided; %q is none of these", is.Text).Nearest = meant
+		out.Errorf(diag.UnknownName, is.Span, "a condition holds, fails or is undecided; %q is none of these", is.Text).Nearest = meant
 		return Example{}, false
 	}
 	word, ok := is.Str(out)
@@ -60,7 +60,7 @@ func readExample(n *doc.Node, read func(*doc.Node, *diag.List) *casefile.Case, o
 	}
 	value, ok := truth.Parse(word)
 	if !ok {
-		out.Errorf("unknown-name", is.Span, "%q is not one of holds, fails, undecided", word).
+		out.Errorf(diag.UnknownName, is.Span, "%q is not one of holds, fails, undecided", word).
 			Nearest = diag.Nearest(word, []string{"fails", "holds", "undecided"})
 		return Example{}, false
 	}
@@ -118,7 +118,7 @@ func (run *Run) checkExamples(r *Rule, on time.Time, out *diag.List) {
 
 // exampleFails reports an example that does not come out, with the values that decided it.
 func (run *Run) exampleFails(r *Rule, ex *Example, got truth.Value, out *diag.List) {
-	d := out.Errorf("example-fails", ex.Span, "an example of %q should be %q, and is %q", r.ID, ex.Is, got)
+	d := out.Errorf(diag.ExampleFails, ex.Span, "an example of %q should be %q, and is %q", r.ID, ex.Is, got)
 	d.Detail = "Correct the example, or the rule's condition."
 	for _, c := range run.Causes(r) {
 		d.Values = append(d.Values, diag.Value{Name: c.Name, Value: c.String()})

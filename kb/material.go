@@ -162,10 +162,10 @@ func (m *Material) join(byID map[string]*Material, nodes []*Material) {
 	v := m.at.Get("under")
 	switch {
 	case parent == nil:
-		m.at.errorf("unknown-material", v, "no group is called %q", m.under).
+		m.at.errorf(diag.UnknownMaterial, v, "no group is called %q", m.under).
 			Nearest = diag.Nearest(m.under, ids(nodes, func(m *Material) string { return m.ID }))
 	case !parent.Group:
-		m.at.errorf("tree-broken", v, "%q is a material; only a group has others under it", m.under)
+		m.at.errorf(diag.TreeBroken, v, "%q is a material; only a group has others under it", m.under)
 	default:
 		m.Parent = parent
 		parent.Kids = append(parent.Kids, m)
@@ -184,22 +184,22 @@ func checkTree(nodes []*Material, out *diag.List) bool {
 		steps := 0
 		for n := m; n != nil && good; n = n.Parent {
 			if steps++; steps > len(nodes) {
-				m.at.errorf("tree-broken", m.at.Get("under"), "%q lies under itself", m.ID)
+				m.at.errorf(diag.TreeBroken, m.at.Get("under"), "%q lies under itself", m.ID)
 				good = false
 			}
 		}
 	}
 	switch {
 	case len(nodes) == 0:
-		out.Errorf("tree-broken", diag.Span{}, "the ruleset has no materials")
+		out.Errorf(diag.TreeBroken, diag.Span{}, "the ruleset has no materials")
 		return false
 	case len(roots) > 1:
 		for _, r := range roots[1:] {
-			r.at.errorf("tree-broken", r.at.Node, "%q lies under nothing, and so does %q: a tree has one root", r.ID, roots[0].ID)
+			r.at.errorf(diag.TreeBroken, r.at.Node, "%q lies under nothing, and so does %q: a tree has one root", r.ID, roots[0].ID)
 		}
 		return false
 	case len(roots) == 1 && !roots[0].Group:
-		roots[0].at.errorf("tree-broken", roots[0].at.Node, "the root of the tree must be a group")
+		roots[0].at.errorf(diag.TreeBroken, roots[0].at.Node, "the root of the tree must be a group")
 		return false
 	}
 	return good
@@ -215,7 +215,7 @@ func readMaterial(s *sheet, p *Policy, v *vocab.Vocabulary) *Material {
 	m.Nameable = !m.Group || s.flag(n, "nameable")
 	m.Accepts = s.acceptances(p.Zone)
 	if !m.Group && n.Get("nameable") != nil {
-		s.errorf("not-allowed", n.Get("nameable"), "a material can always be named; only a group says whether it is nameable")
+		s.errorf(diag.NotAllowed, n.Get("nameable"), "a material can always be named; only a group says whether it is nameable")
 	}
 	m.Counter = s.counter(p)
 	s.inVerdicts(m, v)
@@ -230,7 +230,7 @@ func readMaterial(s *sheet, p *Policy, v *vocab.Vocabulary) *Material {
 func (s *sheet) counter(p *Policy) string {
 	word := s.text(s.Node, "seen_at_counter")
 	if _, ok := p.SeenAtCounter[word]; word != "" && !ok {
-		s.errorf("unknown-name", s.Get("seen_at_counter"), "the policy has no word %q for how common a material is", word).
+		s.errorf(diag.UnknownName, s.Get("seen_at_counter"), "the policy has no word %q for how common a material is", word).
 			Nearest = diag.Nearest(word, sortedKeys(p.SeenAtCounter))
 	}
 	return word
@@ -263,7 +263,7 @@ func (s *sheet) properties(m *Material, n *doc.Node, v *vocab.Vocabulary) {
 	for _, e := range entries {
 		name := e.Key.Text
 		if !slices.Contains(known, name) {
-			s.errorf("unknown-name", e.Key, "no test measures a property %q", name).Nearest = diag.Nearest(name, known)
+			s.errorf(diag.UnknownName, e.Key, "no test measures a property %q", name).Nearest = diag.Nearest(name, known)
 			continue
 		}
 		if !e.Value.Keys(s.out, "range", "typical", "tolerance", "source", "note") {
@@ -271,11 +271,11 @@ func (s *sheet) properties(m *Material, n *doc.Node, v *vocab.Vocabulary) {
 		}
 		r := &Range{Tolerance: s.number(e.Value, "tolerance", 0), Source: s.needText(e.Value, "source"), From: m, Span: e.Key.Span}
 		if r.Tolerance < 0 {
-			s.errorf("bad-number", e.Value.Get("tolerance"), "a tolerance can't be below nought")
+			s.errorf(diag.BadNumber, e.Value.Get("tolerance"), "a tolerance can't be below nought")
 		}
 		v := e.Value.Get("range")
 		if v.IsNull() {
-			s.errorf("missing-key", e.Value, "the property %s has no \"range\": [low, high]", name)
+			s.errorf(diag.MissingKey, e.Value, "the property %s has no \"range\": [low, high]", name)
 			continue
 		}
 		pair, ok := s.pair(v, "range")
@@ -287,7 +287,7 @@ func (s *sheet) properties(m *Material, n *doc.Node, v *vocab.Vocabulary) {
 			if pair, ok := s.pair(t, "typical"); ok {
 				r.Typical = &pair
 				if pair[0] < r.Low || pair[1] > r.High {
-					s.errorf("bad-number", t, "the typical part must lie within the range")
+					s.errorf(diag.BadNumber, t, "the typical part must lie within the range")
 				}
 			}
 		}
@@ -300,7 +300,7 @@ func (s *sheet) frequencies(m *Material, n *doc.Node, to map[string]*Frequencies
 	for _, e := range entries {
 		o := v.Observable(e.Key.Text)
 		if o == nil || o.Kind != kind {
-			d := s.errorf("unknown-name", e.Key, "no test gives an observable %q with %ss", e.Key.Text, strings.TrimSuffix(kind.String(), "s"))
+			d := s.errorf(diag.UnknownName, e.Key, "no test gives an observable %q with %ss", e.Key.Text, strings.TrimSuffix(kind.String(), "s"))
 			if d.Nearest = diag.Nearest(e.Key.Text, v.Names()); d.Nearest == e.Key.Text {
 				d.Nearest, d.Detail = "", e.Key.Text+" is a "+o.Kind.String()+"."
 			}
@@ -315,11 +315,11 @@ func (s *sheet) frequencies(m *Material, n *doc.Node, to map[string]*Frequencies
 			}
 			f.Source = s.needText(value, "source")
 			if seen = value.Get("seen"); seen.IsNull() {
-				s.errorf("missing-key", value, "%s says nothing of what is \"seen\"", o.Name)
+				s.errorf(diag.MissingKey, value, "%s says nothing of what is \"seen\"", o.Name)
 				continue
 			}
 		} else {
-			s.errorf("missing-key", value, "%s has no source", o.Name).Detail = "Write {seen: ..., source: ...}."
+			s.errorf(diag.MissingKey, value, "%s has no source", o.Name).Detail = "Write {seen: ..., source: ...}."
 			continue
 		}
 		s.seen(f, seen, o)
@@ -343,7 +343,7 @@ func (s *sheet) seen(f *Frequencies, n *doc.Node, o *vocab.Observable) {
 			continue
 		}
 		if !slices.Contains(FrequencyWords, freq) {
-			s.errorf("unknown-name", e.Value, "%q is no frequency: %s", freq, strings.Join(FrequencyWords, ", ")).
+			s.errorf(diag.UnknownName, e.Value, "%q is no frequency: %s", freq, strings.Join(FrequencyWords, ", ")).
 				Nearest = diag.Nearest(freq, FrequencyWords)
 			continue
 		}
@@ -360,16 +360,16 @@ func (s *sheet) seen(f *Frequencies, n *doc.Node, o *vocab.Observable) {
 		}
 	}
 	if o.Kind == vocab.Choice && plain == never {
-		s.errorf("bad-policy", n, "%s can't be never everything: something is always read", o.Name)
+		s.errorf(diag.BadPolicy, n, "%s can't be never everything: something is always read", o.Name)
 	}
 }
 
 func (s *sheet) outcome(o *vocab.Observable, word string, n *doc.Node) bool {
 	i := slices.IndexFunc(o.Outcomes, func(c vocab.Outcome) bool { return c.Name == word })
 	if i < 0 {
-		code := "unknown-choice"
+		code := diag.UnknownChoice
 		if o.Kind == vocab.Features {
-			code = "unknown-feature"
+			code = diag.UnknownFeature
 		}
 		d := s.errorf(code, n, "%s has no outcome %q", o.Name, word)
 		if d.Nearest = diag.Nearest(word, o.Words()); d.Nearest == "" {
@@ -378,7 +378,7 @@ func (s *sheet) outcome(o *vocab.Observable, word string, n *doc.Node) bool {
 		return false
 	}
 	if c := o.Outcomes[i].Covers; c != 0 {
-		s.errorf("not-allowed", n, "%q covers other outcomes: a sheet says which of them is seen", word).
+		s.errorf(diag.NotAllowed, n, "%q covers other outcomes: a sheet says which of them is seen", word).
 			Detail = "It covers: " + strings.Join(o.Of(c), ", ") + "."
 		return false
 	}
@@ -406,7 +406,7 @@ func (m *Material) settle(depth int, v *vocab.Vocabulary) {
 	}
 	slices.Sort(m.Leaves)
 	if m.Group && len(m.Leaves) == 0 {
-		m.at.errorf("tree-broken", m.at.Node, "the group %q has no material under it", m.ID)
+		m.at.errorf(diag.TreeBroken, m.at.Node, "the group %q has no material under it", m.ID)
 	}
 }
 
@@ -425,7 +425,7 @@ func (m *Material) narrows(p *Material) {
 		if above == nil || r.From != m || above.Derived != "" || r.Low >= above.Low && r.High <= above.High {
 			continue
 		}
-		d := m.at.out.Errorf("tree-broken", r.Span, "%s of %s lies outside what its group %s says", name, m.ID, above.From.ID)
+		d := m.at.out.Errorf(diag.TreeBroken, r.Span, "%s of %s lies outside what its group %s says", name, m.ID, above.From.ID)
 		d.Detail = "A material may narrow what its group says, not widen it."
 		d.Related = append(d.Related, diag.Related{Span: above.Span, Says: "the group's range"})
 	}
@@ -443,11 +443,11 @@ func (m *Material) derive(v *vocab.Vocabulary) {
 
 func (m *Material) checkLeaf(p *Policy) {
 	if m.Counter == "" && m.prior(p) == 0 {
-		m.at.errorf("missing-key", m.at.Node, "nothing says how common %q is at the counter", m.ID).
+		m.at.errorf(diag.MissingKey, m.at.Node, "nothing says how common %q is at the counter", m.ID).
 			Detail = "Write seen_at_counter on the material or a group above it."
 	}
 	if m.From == "" && m.at.Get("origin") == nil {
-		m.at.errorf("missing-key", m.at.Node, "%q has no origin: %s", m.ID, strings.Join(Origins, ", "))
+		m.at.errorf(diag.MissingKey, m.at.Node, "%q has no origin: %s", m.ID, strings.Join(Origins, ", "))
 	}
 }
 

@@ -16,12 +16,12 @@ func (s *sheet) others(m *Material, p *Policy) {
 		return
 	}
 	if !m.Group {
-		s.errorf("not-allowed", v, "only a group has others; %q is a material", m.ID)
+		s.errorf(diag.NotAllowed, v, "only a group has others; %q is a material", m.ID)
 		return
 	}
 	for _, needed := range []string{"ri", "specific_gravity"} {
 		if m.Ranges[needed] == nil && !s.Get("properties").Misspells(needed, sortedKeys(m.Ranges)...) {
-			s.errorf("missing-key", v, "the sheet of %q gives no %s, which its others would need", m.ID, needed).
+			s.errorf(diag.MissingKey, v, "the sheet of %q gives no %s, which its others would need", m.ID, needed).
 				Detail = "A member without a sheet of its own has the figures of its group, and fits almost any stone if these say nothing."
 		}
 	}
@@ -35,7 +35,7 @@ func (s *sheet) others(m *Material, p *Policy) {
 
 func (s *sheet) other(group *Material, n *doc.Node, p *Policy) {
 	if n.Get("origin").IsNull() {
-		s.errorf("missing-key", n, "these others of %q have no origin: %s", group.ID, strings.Join(Origins, ", "))
+		s.errorf(diag.MissingKey, n, "these others of %q have no origin: %s", group.ID, strings.Join(Origins, ", "))
 		return
 	}
 	from := s.oneOf(n, "origin", "", Origins...)
@@ -44,7 +44,7 @@ func (s *sheet) other(group *Material, n *doc.Node, p *Policy) {
 	}
 	same := func(o *Material) bool { return o.From == from }
 	if i := slices.IndexFunc(group.Others, same); i >= 0 {
-		d := s.errorf("given-twice", n, "the %s others of %q are there twice", from, group.ID)
+		d := s.errorf(diag.GivenTwice, n, "the %s others of %q are there twice", from, group.ID)
 		d.Related = append(d.Related, diag.Related{Span: group.Others[i].Origin.Span, Says: "here first"})
 		return
 	}

@@ -117,15 +117,15 @@ func buildPolicy(s *sheet, v *vocabBuilder) *Policy {
 	p.everySheetSays(s, v)
 	for _, key := range []string{"frequency", "strength", "scale", "seen_at_counter", "required"} {
 		if n.Get(key).IsNull() {
-			s.errorf("missing-key", n, "the policy says nothing of %q", key)
+			s.errorf(diag.MissingKey, n, "the policy says nothing of %q", key)
 		}
 	}
 	if p.Frequency["never"] > 0 {
-		s.errorf("bad-policy", n.Get("frequency").Get("never"), "never is nought: it is for what physics forbids, and excludes")
+		s.errorf(diag.BadPolicy, n.Get("frequency").Get("never"), "never is nought: it is for what physics forbids, and excludes")
 	}
 	for _, w := range FrequencyWords {
 		if _, ok := p.Frequency[w]; !ok && !n.Get("frequency").IsNull() {
-			s.errorf("missing-key", n.Get("frequency"), "the word %q has no number", w)
+			s.errorf(diag.MissingKey, n.Get("frequency"), "the word %q has no number", w)
 		}
 	}
 	return p
@@ -143,9 +143,9 @@ func (s *sheet) numbers(n *doc.Node, low, high float64, known []string) map[stri
 		switch {
 		case !ok:
 		case known != nil && !slices.Contains(known, e.Key.Text):
-			s.errorf("unknown-key", e.Key, "%q is not one of %s", e.Key.Text, strings.Join(known, ", ")).Nearest = diag.Nearest(e.Key.Text, known)
+			s.errorf(diag.UnknownKey, e.Key, "%q is not one of %s", e.Key.Text, strings.Join(known, ", ")).Nearest = diag.Nearest(e.Key.Text, known)
 		case x < low || x > high:
-			s.errorf("bad-number", e.Value, "%q must lie from %g to %g", e.Key.Text, low, high)
+			s.errorf(diag.BadNumber, e.Value, "%q must lie from %g to %g", e.Key.Text, low, high)
 		default:
 			out[e.Key.Text] = x
 		}
@@ -157,12 +157,12 @@ func (p *Policy) zone(s *sheet, n *doc.Node) {
 	name := cmp.Or(s.text(n, "time_zone"), "UTC")
 	z, err := time.LoadLocation(name)
 	if err != nil || name == "Local" {
-		s.errorf("bad-policy", n.Get("time_zone"), "%q is no IANA time zone", name).Detail = "Write it like Europe/London."
+		s.errorf(diag.BadPolicy, n.Get("time_zone"), "%q is no IANA time zone", name).Detail = "Write it like Europe/London."
 		z = time.UTC
 	}
 	p.Zone = z
 	if c := n.Get("currency"); !c.IsNull() && (len(p.Currency) != 3 || strings.ToUpper(p.Currency) != p.Currency) {
-		s.errorf("bad-policy", c, "a currency is three capital letters (ISO 4217)")
+		s.errorf(diag.BadPolicy, c, "a currency is three capital letters (ISO 4217)")
 	}
 }
 
@@ -179,11 +179,11 @@ func (p *Policy) scale(s *sheet, n *doc.Node) {
 	}
 	for i := 1; i < len(p.Scale); i++ {
 		if p.Scale[i].From <= p.Scale[i-1].From {
-			s.errorf("bad-policy", items[i], "the bands of the scale must rise")
+			s.errorf(diag.BadPolicy, items[i], "the bands of the scale must rise")
 		}
 	}
 	if len(p.Scale) > 0 && p.Scale[0].From > 1 {
-		s.errorf("bad-policy", n, "the scale begins at 1")
+		s.errorf(diag.BadPolicy, n, "the scale begins at 1")
 	}
 }
 
@@ -201,11 +201,11 @@ func (p *Policy) requirements(s *sheet, n *doc.Node) {
 	for i := 1; i < len(p.Required); i++ {
 		a, b := p.Required[i-1], p.Required[i]
 		if b.Stake <= a.Stake || b.Share < a.Share || b.DoubtLimit > a.DoubtLimit {
-			s.errorf("bad-policy", items[i], "from line to line the stake rises, and no less may be required")
+			s.errorf(diag.BadPolicy, items[i], "from line to line the stake rises, and no less may be required")
 		}
 	}
 	if len(p.Required) == 0 || p.Required[0].Stake != 0 {
-		s.errorf("bad-policy", n, "the table of what is required begins at a stake of 0")
+		s.errorf(diag.BadPolicy, n, "the table of what is required begins at a stake of 0")
 	}
 }
 
@@ -238,7 +238,7 @@ func (p *Policy) everySheetSays(s *sheet, v *vocabBuilder) {
 	}
 	for _, n := range s.textNodes(s.Node, "every_sheet_says") {
 		if !slices.Contains(known, n.Text) {
-			d := s.errorf("unknown-name", n, "no test gives an observable %q, or measures such a property", n.Text)
+			d := s.errorf(diag.UnknownName, n, "no test gives an observable %q, or measures such a property", n.Text)
 			d.Nearest = diag.NearestOrAbbreviated(n.Text, known)
 			continue
 		}
@@ -267,10 +267,10 @@ func (p *Policy) instruments(s *sheet, n *doc.Node, v *vocabBuilder) {
 			}
 		}
 		if in.ID != "" && !idShape.MatchString(in.ID) {
-			s.errorf("bad-id", it.Get("instrument"), "an id is lower-case letters, digits and hyphens")
+			s.errorf(diag.BadID, it.Get("instrument"), "an id is lower-case letters, digits and hyphens")
 		}
 		if in.Test != "" && v.test(in.Test) == nil {
-			s.errorf("unknown-test", it.Get("test"), "no test is called %q", in.Test).Nearest = diag.Nearest(in.Test, v.testIDs())
+			s.errorf(diag.UnknownTest, it.Get("test"), "no test is called %q", in.Test).Nearest = diag.Nearest(in.Test, v.testIDs())
 			continue
 		}
 		in.Observable = s.text(it, "observable")
@@ -278,7 +278,7 @@ func (p *Policy) instruments(s *sheet, n *doc.Node, v *vocabBuilder) {
 			continue
 		}
 		if slices.ContainsFunc(p.Instruments, func(o *vocab.Instrument) bool { return o.ID == in.ID }) {
-			s.errorf("duplicate-id", it.Get("instrument"), "the instrument %q is there twice", in.ID)
+			s.errorf(diag.DuplicateID, it.Get("instrument"), "the instrument %q is there twice", in.ID)
 			continue
 		}
 		p.Instruments = append(p.Instruments, in)
@@ -300,10 +300,10 @@ func (p *Policy) instrumentGives(s *sheet, it *doc.Node, in *vocab.Instrument, v
 	slices.Sort(quantities)
 	switch {
 	case in.Observable != "" && !slices.Contains(gives, in.Observable):
-		s.errorf("unknown-name", it.Get("observable"), "the test %s does not give %q", in.Test, in.Observable).Nearest = diag.Nearest(in.Observable, gives)
+		s.errorf(diag.UnknownName, it.Get("observable"), "the test %s does not give %q", in.Test, in.Observable).Nearest = diag.Nearest(in.Observable, gives)
 		return false
 	case in.Observable == "" && in.Limits != nil && len(quantities) > 1:
-		s.errorf("missing-key", it, "%s gives several quantities: say of which \"observable\" the limits are", in.Test).
+		s.errorf(diag.MissingKey, it, "%s gives several quantities: say of which \"observable\" the limits are", in.Test).
 			Detail = "They are: " + strings.Join(quantities, ", ") + "."
 		return false
 	}

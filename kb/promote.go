@@ -72,9 +72,9 @@ func (rs *Ruleset) chosen(ids []string, out *diag.List) (chosen []*Rule) {
 		r := rs.Rule(id)
 		switch {
 		case r == nil:
-			out.Errorf("no-draft", diag.Span{}, "there is no rule %q to be made active", id).Nearest = diag.Nearest(id, ruleIDs(drafts))
+			out.Errorf(diag.NoDraft, diag.Span{}, "there is no rule %q to be made active", id).Nearest = diag.Nearest(id, ruleIDs(drafts))
 		case r.Status != Draft:
-			out.Errorf("no-draft", r.Origin.Span, "the rule %q is %s, and only a draft is made active", id, r.Status)
+			out.Errorf(diag.NoDraft, r.Origin.Span, "the rule %q is %s, and only a draft is made active", id, r.Status)
 		default:
 			chosen = append(chosen, r)
 		}

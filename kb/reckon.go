@@ -31,13 +31,13 @@ const valueName = "value"
 func (b *vocabBuilder) uncertainty(s *sheet, n *doc.Node, y, other *vocab.Yield) {
 	v := n.Get("uncertainty")
 	if !n.Get("otherwise").IsNull() && isText(v) && v.Style == doc.Plain {
-		s.errorf("wrong-kind", v, "an expression for an uncertainty stands in quotes")
+		s.errorf(diag.WrongKind, v, "an expression for an uncertainty stands in quotes")
 		return
 	}
 	if v.IsNull() || !isText(v) || v.Style == doc.Plain {
 		for _, key := range []string{"otherwise", "figures"} {
 			if extra := n.Get(key); !extra.IsNull() {
-				s.errorf("not-allowed", extra, "%q goes with an uncertainty that is an expression, in quotes", key)
+				s.errorf(diag.NotAllowed, extra, "%q goes with an uncertainty that is an expression, in quotes", key)
 			}
 		}
 		if v.IsNull() {
@@ -52,7 +52,7 @@ func (b *vocabBuilder) uncertainty(s *sheet, n *doc.Node, y, other *vocab.Yield)
 	}
 	if n.Get("otherwise").IsNull() {
 		if !n.Misspells("otherwise", declareKeys...) {
-			s.errorf("missing-key", v, "what is the uncertainty \"otherwise\", where one of its figures is not known?")
+			s.errorf(diag.MissingKey, v, "what is the uncertainty \"otherwise\", where one of its figures is not known?")
 		}
 	}
 	y.Uncertainty = s.within(n, "otherwise", 0, 0, math.Inf(1))
@@ -98,10 +98,10 @@ func (s *sheet) figures(n *doc.Node) []vocab.Figure {
 		f := vocab.Figure{Name: e.Key.Text}
 		switch {
 		case !nameShape.MatchString(f.Name):
-			s.errorf("bad-id", e.Key, "a figure's name is lower-case words joined by \"_\"")
+			s.errorf(diag.BadID, e.Key, "a figure's name is lower-case words joined by \"_\"")
 			continue
 		case f.Name == valueName || slices.Contains(condition.Reserved(), f.Name) || slices.Contains(instrumentKeys, f.Name):
-			s.errorf("bad-id", e.Key, "%q has a meaning of its own, and can't be a figure's name", f.Name)
+			s.errorf(diag.BadID, e.Key, "%q has a meaning of its own, and can't be a figure's name", f.Name)
 			continue
 		}
 		if !e.Value.IsNull() {

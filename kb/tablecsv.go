@@ -39,7 +39,7 @@ func (t *tableSheet) fieldRows(src *diag.Source) []*doc.Node {
 		return nil
 	}
 	if len(records) == 0 {
-		t.out.Errorf("missing-key", diag.Span{Source: src}, "the file is empty").Detail = "Its first line names the columns: row, " + strings.Join(t.names(), ", ") + ", and what follows."
+		t.out.Errorf(diag.MissingKey, diag.Span{Source: src}, "the file is empty").Detail = "Its first line names the columns: row, " + strings.Join(t.names(), ", ") + ", and what follows."
 		return nil
 	}
 	header := records[0]
@@ -52,7 +52,7 @@ func (t *tableSheet) fieldRows(src *diag.Source) []*doc.Node {
 		switch {
 		case !slices.ContainsFunc(r.Items, func(f *doc.Node) bool { return strings.TrimSpace(f.Text) != "" }):
 		case len(r.Items) != len(header.Items):
-			d := t.errorf("wrong-kind", r, "this row has %d fields, and the first line of the file names %d", len(r.Items), len(header.Items))
+			d := t.errorf(diag.WrongKind, r, "this row has %d fields, and the first line of the file names %d", len(r.Items), len(header.Items))
 			d.Detail = "A field that has a comma in it stands in double quotes; the items of a list are parted by \";\"."
 			d.Related = append(d.Related, diag.Related{Span: header.Span, Says: "the columns"})
 			t.unread = true
@@ -73,7 +73,7 @@ func (t *tableSheet) partedOtherwise(src *diag.Source) bool {
 	}
 	sign := map[byte]string{';': "semicolons", '\t': "tabs", '|': "bars"}[first[i]]
 	start := strings.Index(string(src.Text), first)
-	d := t.out.Errorf("bad-syntax", diag.Span{Source: src, Start: start, End: start + len(first)}, "the columns of this file are parted by %s", sign)
+	d := t.out.Errorf(diag.BadSyntax, diag.Span{Source: src, Start: start, End: start + len(first)}, "the columns of this file are parted by %s", sign)
 	d.Detail = "Fields are parted by commas, and the items of a list within a field by \";\". A spreadsheet asks for the sign when it saves a CSV file."
 	return true
 }
@@ -94,11 +94,11 @@ func (t *tableSheet) checkHeader(header *doc.Node) bool {
 		name := strings.TrimSpace(f.Text)
 		switch {
 		case first[name] != nil:
-			d := t.errorf("duplicate-key", f, "the column %q is there twice", name)
+			d := t.errorf(diag.DuplicateKey, f, "the column %q is there twice", name)
 			d.Related = append(d.Related, diag.Related{Span: first[name].Span, Says: "here first"})
 			good = false
 		case !slices.Contains(known, name):
-			d := t.errorf("unknown-key", f, "the column %q is not known here", name)
+			d := t.errorf(diag.UnknownKey, f, "the column %q is not known here", name)
 			d.Nearest = diag.Nearest(name, known)
 			d.Detail = "Known columns: " + strings.Join(known, ", ") + "."
 			good = false
@@ -107,7 +107,7 @@ func (t *tableSheet) checkHeader(header *doc.Node) bool {
 	}
 	for _, name := range append([]string{"row"}, t.names()...) {
 		if good && first[name] == nil {
-			t.errorf("missing-key", header, "the column %q is missing", name)
+			t.errorf(diag.MissingKey, header, "the column %q is missing", name)
 			good = false
 		}
 	}
@@ -164,7 +164,7 @@ func (t *tableSheet) fieldWeights(row *doc.Node, at map[string]*doc.Node) {
 	}
 	for _, key := range []string{"strength", "ratio"} {
 		if v := at[key]; v != nil && !any {
-			t.errorf("missing-key", v, "there is a %q, but nothing under supports or weakens", key)
+			t.errorf(diag.MissingKey, v, "there is a %q, but nothing under supports or weakens", key)
 		}
 	}
 }
@@ -177,7 +177,7 @@ func (t *tableSheet) fieldList(field *doc.Node) *doc.Node {
 		item := trimmed(field.Part(doc.Field, from, from+len(part)), doc.Field)
 		from += len(part) + 1
 		if item == nil {
-			t.errorf("bad-text", field, "an item of this list is empty").Detail = "Items are parted by \";\", and none stands at the end."
+			t.errorf(diag.BadText, field, "an item of this list is empty").Detail = "Items are parted by \";\", and none stands at the end."
 			return doc.Unread(field.Span)
 		}
 		list.Items = append(list.Items, item)
@@ -201,10 +201,10 @@ func (t *tableSheet) fieldFacts(field *doc.Node) *doc.Node {
 		}
 		switch {
 		case name == nil || value == nil:
-			t.errorf("bad-text", it, "a fact is written as its name, or as name = word")
+			t.errorf(diag.BadText, it, "a fact is written as its name, or as name = word")
 			return doc.Unread(field.Span)
 		case facts.Get(name.Text) != nil:
-			t.errorf("given-twice", name, "the fact %q is there twice", name.Text)
+			t.errorf(diag.GivenTwice, name, "the fact %q is there twice", name.Text)
 			return doc.Unread(field.Span)
 		}
 		facts.Entries = append(facts.Entries, doc.Entry{Key: name, Value: value})

@@ -46,7 +46,7 @@ func (b *ruleBuilder) selection(s *sheet, v *doc.Node, noUnlisted string) *chose
 		list = v.Get("materials")
 		if w := v.Get("where"); w != nil {
 			if list != nil {
-				s.errorf("given-twice", v, "materials are listed or told by \"where\", not both")
+				s.errorf(diag.GivenTwice, v, "materials are listed or told by \"where\", not both")
 				return nil
 			}
 			if sel := b.selectWhere(s, w); sel != nil {
@@ -55,7 +55,7 @@ func (b *ruleBuilder) selection(s *sheet, v *doc.Node, noUnlisted string) *chose
 			return nil
 		}
 		if list == nil {
-			s.errorf("missing-key", v, "which materials? Give \"materials\" or \"where\"")
+			s.errorf(diag.MissingKey, v, "which materials? Give \"materials\" or \"where\"")
 			return nil
 		}
 	}
@@ -74,7 +74,7 @@ func (b *ruleBuilder) nodes(s *sheet, list *doc.Node, noUnlisted string) *chosen
 		}
 		if id == Unlisted {
 			if noUnlisted != "" {
-				s.errorf("not-allowed", it, "%q can't be named here", Unlisted).Detail = noUnlisted + " It may be named under supports and weakens."
+				s.errorf(diag.NotAllowed, it, "%q can't be named here", Unlisted).Detail = noUnlisted + " It may be named under supports and weakens."
 				continue
 			}
 			names, sel.unlisted = append(names, id), true
@@ -82,7 +82,7 @@ func (b *ruleBuilder) nodes(s *sheet, list *doc.Node, noUnlisted string) *chosen
 		}
 		m := b.rs.Node(id)
 		if m == nil {
-			d := s.errorf("unknown-material", it, "no material or group is called %q", id)
+			d := s.errorf(diag.UnknownMaterial, it, "no material or group is called %q", id)
 			if d.Nearest, d.Detail = b.rs.nearestNode(id); d.Nearest == "" && noUnlisted == "" {
 				d.Nearest = diag.Nearest(id, []string{Unlisted})
 			}
@@ -111,7 +111,7 @@ func (b *ruleBuilder) selectWhere(s *sheet, v *doc.Node) *Selection {
 	for i, st := range b.mats {
 		is, _, err := condition.Evaluate(c, st)
 		if err != nil {
-			s.errorf("bad-number", v, "it can't be evaluated for %s: %s", b.rs.Leaves[i].ID, err)
+			s.errorf(diag.BadNumber, v, "it can't be evaluated for %s: %s", b.rs.Leaves[i].ID, err)
 			return nil
 		}
 		if is == truth.Holds {
@@ -119,7 +119,7 @@ func (b *ruleBuilder) selectWhere(s *sheet, v *doc.Node) *Selection {
 		}
 	}
 	if len(sel.Leaves) == 0 {
-		s.out.Warnf("inactive", v.Span, "no material satisfies this")
+		s.out.Warnf(diag.Inactive, v.Span, "no material satisfies this")
 	}
 	return sel
 }
@@ -135,7 +135,7 @@ func (b *ruleBuilder) weights(s *sheet, r *Rule, key string, against bool) {
 		for _, it := range items {
 			ids = append(ids, it.Text)
 		}
-		s.errorf("wrong-kind", v, "%q says which materials and how strongly, and this is a mere list", key).
+		s.errorf(diag.WrongKind, v, "%q says which materials and how strongly, and this is a mere list", key).
 			Detail = "Write: " + key + ": {materials: [" + strings.Join(ids, ", ") + "], strength: weak}, with the strength that is meant."
 		return
 	}
@@ -159,7 +159,7 @@ func (b *ruleBuilder) strength(s *sheet, r *Rule, it *doc.Node) (ratio float64, 
 	w, x := it.Get("strength"), it.Get("ratio")
 	switch {
 	case w != nil && x != nil:
-		s.errorf("given-twice", x, "a strength is given as a word or as a ratio, not both")
+		s.errorf(diag.GivenTwice, x, "a strength is given as a word or as a ratio, not both")
 		return 0, "", false
 	case w != nil:
 		word, ok = w.Str(s.out)
@@ -167,7 +167,7 @@ func (b *ruleBuilder) strength(s *sheet, r *Rule, it *doc.Node) (ratio float64, 
 			return 0, "", false
 		}
 		if ratio, ok = b.rs.Policy.Strength[word]; !ok {
-			s.errorf("unknown-name", w, "the policy has no strength %q", word).Nearest = diag.Nearest(word, sortedKeys(b.rs.Policy.Strength))
+			s.errorf(diag.UnknownName, w, "the policy has no strength %q", word).Nearest = diag.Nearest(word, sortedKeys(b.rs.Policy.Strength))
 			return 0, "", false
 		}
 	case x != nil:
@@ -175,15 +175,15 @@ func (b *ruleBuilder) strength(s *sheet, r *Rule, it *doc.Node) (ratio float64, 
 			return 0, "", false
 		}
 		if ratio < 1 {
-			s.errorf("bad-number", x, "a ratio is at least 1; what speaks against materials is written under \"weakens\"")
+			s.errorf(diag.BadNumber, x, "a ratio is at least 1; what speaks against materials is written under \"weakens\"")
 			return 0, "", false
 		}
 	default:
-		s.errorf("missing-key", it, "how strongly? Give \"strength\" or \"ratio\"")
+		s.errorf(diag.MissingKey, it, "how strongly? Give \"strength\" or \"ratio\"")
 		return 0, "", false
 	}
 	if ratio > MaxRatio && r.BackedBy == "" {
-		d := s.errorf("too-strong", it, "a ratio of %g is stronger than %d, and nothing backs it", ratio, MaxRatio)
+		d := s.errorf(diag.TooStrong, it, "a ratio of %g is stronger than %d, and nothing backs it", ratio, MaxRatio)
 		d.Detail = "Name the data behind it under backed_by."
 		return 0, "", false
 	}

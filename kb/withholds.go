@@ -2,6 +2,7 @@ package kb
 
 import (
 	"whystone/kb/condition"
+	"whystone/kb/diag"
 	"whystone/kb/doc"
 )
 
@@ -27,7 +28,7 @@ func (b *ruleBuilder) withholds(s *sheet) *Withholding {
 	}
 	names := v.Get("names")
 	if names.IsNull() || names.Kind == doc.List && len(names.Items) == 0 {
-		s.errorf("missing-key", v, "which names are kept back? Give \"names\": materials and groups")
+		s.errorf(diag.MissingKey, v, "which names are kept back? Give \"names\": materials and groups")
 		return w
 	}
 	chosen := b.nodes(s, names, "What is not listed has no name that could be kept back.")

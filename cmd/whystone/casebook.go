@@ -165,11 +165,11 @@ func readable(rs *kb.Ruleset) func(before, after *casebook.State) error {
 	return func(before, after *casebook.State) error {
 		old := map[string]bool{}
 		for _, d := range typed(rs, before) {
-			old[d.Code+d.Summary] = true
+			old[string(d.Code)+d.Summary] = true
 		}
 		var fresh diag.List
 		for _, d := range typed(rs, after) {
-			if !old[d.Code+d.Summary] {
+			if !old[string(d.Code)+d.Summary] {
 				fresh = append(fresh, d)
 			}
 		}

@@ -67,10 +67,10 @@ func (f *following) rulesChanged(before, after *live.Snapshot[*proofread.Report]
 func newFindings(old, new *live.Snapshot[*proofread.Report]) (out diag.List) {
 	known := map[string]bool{}
 	for _, d := range standing(old) {
-		known[d.Code+d.Summary] = true
+		known[string(d.Code)+d.Summary] = true
 	}
 	for _, d := range standing(new) {
-		if !known[d.Code+d.Summary] {
+		if !known[string(d.Code)+d.Summary] {
 			out = append(out, d)
 		}
 	}

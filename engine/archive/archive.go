@@ -195,8 +195,15 @@ func (d *Decoder) Decode(r *Raw) (*casefile.Case, diag.List) {
 	if n == nil || out.HasErrors() {
 		return nil, out
 	}
+	if rs, most := n.Get("readings"), len(d.Reader.Vocabulary.Observables)+mostUnknown; rs != nil && len(rs.Entries) > most {
+		out.Errorf("too-long", rs.Span, "the case has %d readings, and there are %d observables", len(rs.Entries), most-mostUnknown)
+		return nil, out
+	}
 	return d.Reader.Read(n, &out), out
 }
+
+// mostUnknown is how many readings may be of observables that nobody knows, for each to be told with the nearest known one.
+const mostUnknown = 100
 
 // MaxValues bounds the values of a record: texts, numbers, lists and objects, as deep as they stand. No case has as many;
 // each would take its time to be refused.

@@ -32,7 +32,7 @@ type valueJSON struct {
 }
 
 type diagnosticJSON struct {
-	Code     string   `json:"code,omitempty"`
+	Code     Code     `json:"code,omitempty"`
 	Severity Severity `json:"severity"`
 	Summary  string   `json:"summary"`
 	Detail   string   `json:"detail,omitempty"`
