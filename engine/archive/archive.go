@@ -213,7 +213,7 @@ const MaxValues = 10_000
 func (r *Raw) Tree(out *diag.List) *doc.Node {
 	switch {
 	case r.Err != nil:
-		out.Errorf("file-unreadable", diag.Span{}, "%s", r.Err)
+		out.Errorf(diag.FileUnreadable, diag.Span{}, "%s", r.Err)
 		return nil
 	case r.Header != nil:
 		return r.Header.node(r, out)
@@ -256,5 +256,5 @@ func valuesIn(text []byte) int {
 }
 
 func crowded(src *diag.Source, out *diag.List) {
-	out.Errorf("too-long", diag.Span{Source: src}, "the record holds more than the %d values that are read", MaxValues)
+	out.Errorf(diag.TooLong, diag.Span{Source: src}, "the record holds more than the %d values that are read", MaxValues)
 }

@@ -80,13 +80,14 @@ func sheets(rs *kb.Ruleset) map[key]entry {
 	return out
 }
 
-func layerOf(rs *kb.Ruleset, src *diag.Source) string {
+// layerOf is the layer that a file is of: one folder of rules may lie in another's.
+func layerOf(rs *kb.Ruleset, src *diag.Source) (layer string) {
 	for _, l := range rs.Layers {
-		if strings.HasPrefix(src.Name, l+"/") {
-			return l
+		if strings.HasPrefix(src.Name, l+"/") && len(l) > len(layer) {
+			layer = l
 		}
 	}
-	return src.Name
+	return layer
 }
 
 func add(out map[key]entry, layer string, top doc.Entry) {

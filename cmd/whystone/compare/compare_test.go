@@ -132,3 +132,13 @@ func TestTables(t *testing.T) {
 		t.Errorf("%q\nwant %q", got, want)
 	}
 }
+
+func TestLayerOf(t *testing.T) {
+	rs := &kb.Ruleset{Layers: []string{"house", "house/east", "house/east/new", "houses"}}
+	for name, want := range map[string]string{"house/a.yaml": "house", "house/east/a.yaml": "house/east", "houses/a.yaml": "houses",
+		"house/east/new/b/a.yaml": "house/east/new"} {
+		if got := layerOf(rs, diag.NewSource(name, nil)); got != want {
+			t.Errorf("%s is of %q, want %q", name, got, want)
+		}
+	}
+}

@@ -161,7 +161,7 @@ func readLines(in *bufio.Reader, name string, rd *casefile.Reader, yield func(It
 		text, err := l.next()
 		if errors.Is(err, errTooLong) {
 			it := Item{File: name}
-			it.Found.Errorf("too-long", l.empty(name), "the line is longer than the %d MiB that are read", doc.MaxBytes>>20)
+			it.Found.Errorf(diag.TooLong, l.empty(name), "the line is longer than the %d MiB that are read", doc.MaxBytes>>20)
 			any = true
 			if !yield(it) {
 				return
