@@ -146,13 +146,13 @@ func (t *tableSheet) fieldRow(header, record *doc.Node) *doc.Node {
 
 // fieldWeights joins the materials of supports and weakens with the strength that stands in a column of its own.
 func (t *tableSheet) fieldWeights(row *doc.Node, at map[string]*doc.Node) {
-	any := false
+	weighs := false
 	for _, key := range csvWeights {
 		field := at[key]
 		if field == nil {
 			continue
 		}
-		any = true
+		weighs = true
 		weight := &doc.Node{Kind: doc.Map, Span: field.Span, Entries: []doc.Entry{entryAt("materials", t.fieldList(field))}}
 		if v := at["strength"]; v != nil {
 			weight.Entries = append(weight.Entries, entryAt("strength", v))
@@ -163,7 +163,7 @@ func (t *tableSheet) fieldWeights(row *doc.Node, at map[string]*doc.Node) {
 		row.Entries = append(row.Entries, entryAt(key, weight))
 	}
 	for _, key := range []string{"strength", "ratio"} {
-		if v := at[key]; v != nil && !any {
+		if v := at[key]; v != nil && !weighs {
 			t.errorf(diag.MissingKey, v, "there is a %q, but nothing under supports or weakens", key)
 		}
 	}

@@ -135,6 +135,26 @@ func (l List) Errors() (n int) {
 
 func isError(d Diagnostic) bool { return d.Severity == Error }
 
+// Beyond is what the list has and an earlier one had not. Lines may have moved in between, so that a diagnostic is known by
+// its code, its words, its file and the text that it is about; where several are alike, those that are more than before count.
+func (l List) Beyond(earlier List) (out List) {
+	type alike struct {
+		code                Code
+		summary, file, text string
+	}
+	like := func(d Diagnostic) alike { return alike{d.Code, d.Summary, d.Span.name(), d.Span.Text()} }
+	known := map[alike]int{}
+	for _, d := range earlier {
+		known[like(d)]++
+	}
+	for _, d := range l {
+		if known[like(d)]--; known[like(d)] < 0 {
+			out = append(out, d)
+		}
+	}
+	return out
+}
+
 // Err returns the list as an error, or nil when it has no Error in it.
 func (l List) Err() error {
 	if !l.HasErrors() {

@@ -64,6 +64,35 @@ func TestSort(t *testing.T) {
 	})
 }
 
+// TestBeyond: what was there before is known wherever it moved to, and as often as it was there.
+func TestBeyond(t *testing.T) {
+	at := func(text string, start, end int) Span {
+		return Span{Source: NewSource("f", []byte(text)), Start: start, End: end}
+	}
+	weak := func(sp Span) Diagnostic {
+		return Diagnostic{Code: Inactive, Summary: "no material satisfies this", Span: sp}
+	}
+	was := List{weak(at("a: ri > 9", 3, 9)), {Code: NotAllowed, Summary: "x"}}
+	moved := weak(at("# c\na: ri > 9", 7, 13))
+	for _, c := range []struct {
+		says string
+		now  List
+		want int
+	}{
+		{"nothing", nil, 0},
+		{"the same, a line lower", List{moved}, 0},
+		{"the same words of another text", List{moved, weak(at("b: ri > 8", 3, 9))}, 1},
+		{"the same once more", List{moved, moved, moved}, 2},
+		{"another code", List{{Code: BadText, Summary: "x"}}, 1},
+		{"other words", List{{Code: NotAllowed, Summary: "y"}}, 1},
+		{"another file", List{{Code: NotAllowed, Summary: "x", Span: at("x", 0, 0)}}, 1},
+	} {
+		if got := c.now.Beyond(was); len(got) != c.want {
+			t.Errorf("%s: %v", c.says, got)
+		}
+	}
+}
+
 func TestSortIsStable(t *testing.T) {
 	l := List{{Summary: "s", Detail: "1"}, {Summary: "s", Detail: "2"}, {Summary: "s", Detail: "3"}}
 	l.Sort()

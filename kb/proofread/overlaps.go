@@ -91,12 +91,12 @@ func (o *overlapping) showing(shared region) *box.Formula {
 		if shared[i] == nil || len(x.named) == 0 {
 			continue
 		}
-		var any []*box.Formula
+		var shown []*box.Formula
 		for _, f := range shared[i].members() {
-			any = append(any, o.space.Holds(&condition.Node{Op: condition.Leafed,
+			shown = append(shown, o.space.Holds(&condition.Node{Op: condition.Leafed,
 				Leaf: &condition.Leaf{Kind: condition.Contains, Slot: x.column.Slot, Feature: x.named[f]}}))
 		}
-		out = box.And(out, box.Or(any...))
+		out = box.And(out, box.Or(shown...))
 	}
 	return out
 }

@@ -96,7 +96,7 @@ func (p *Pass) excludesOwn(r *kb.Rule, fires *box.Formula, words []string) bool 
 // own is what the sheet of a material gives as its own readings. What the sheet is silent about must not be read.
 func (p *Pass) own(m *kb.Material, observables []*vocab.Observable, words []string) *box.Formula {
 	all := box.True
-	any := box.False
+	some := box.False
 	for _, o := range observables {
 		read := p.space.Read(o)
 		usual := p.usual(m, o, words)
@@ -105,9 +105,9 @@ func (p *Pass) own(m *kb.Material, observables []*vocab.Observable, words []stri
 			continue
 		}
 		all = box.And(all, box.Or(box.Not(read), usual))
-		any = box.Or(any, read)
+		some = box.Or(some, read)
 	}
-	return box.And(all, any)
+	return box.And(all, some)
 }
 
 // usual is a reading that the sheet gives as the material's own, or nil where it says nothing.

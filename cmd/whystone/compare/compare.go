@@ -28,8 +28,8 @@ type entry struct {
 
 // Rulesets lists the sheets that differ, sorted by kind and id. What differs only in comments, layout or the names of
 // files is left out.
-func Rulesets(old, new *kb.Ruleset) []Change {
-	a, b := sheets(old), sheets(new)
+func Rulesets(before, after *kb.Ruleset) []Change {
+	a, b := sheets(before), sheets(after)
 	var out []Change
 	for key, e := range b {
 		if before, had := a[key]; !had {
@@ -142,7 +142,7 @@ func quote(s string) string {
 }
 
 // Cases lists in what two versions of a case differ: "ri: 1.54 became above 1.81".
-func Cases(old, new *casefile.Case) []string {
+func Cases(before, after *casefile.Case) []string {
 	var out []string
 	say := func(name, a, b string) {
 		switch {
@@ -155,9 +155,9 @@ func Cases(old, new *casefile.Case) []string {
 			out = append(out, name+": "+a+" became "+b)
 		}
 	}
-	say("claim", old.ClaimSays, new.ClaimSays)
-	a, b := readings(old), readings(new)
-	for _, name := range names(old, new) {
+	say("claim", before.ClaimSays, after.ClaimSays)
+	a, b := readings(before), readings(after)
+	for _, name := range names(before, after) {
 		say(name, a[name], b[name])
 	}
 	if len(out) == 0 {
