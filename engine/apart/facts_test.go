@@ -19,9 +19,9 @@ func TestWhatTheTradeTakesForGranted(t *testing.T) {
 		// Natural and laboratory-grown diamond are one material to the instruments of a desk.
 		{a: "natural-diamond", b: "hpht-diamond", not: "refractometer hydrostatic-weighing thermal-probe loupe-doubling polariscope optic-figure reflectivity-meter weight-against-size"},
 		{a: "natural-diamond", b: "cvd-diamond", not: "refractometer hydrostatic-weighing thermal-probe loupe-doubling polariscope optic-figure reflectivity-meter weight-against-size"},
-		// Moissanite shows doubled edges, and conducts mostly; a thermal probe takes it for diamond, and a refractometer ends
-		// below both.
-		{a: "natural-diamond", b: "synthetic-moissanite", by: "loupe-doubling conduction-probe hydrostatic-weighing", not: "thermal-probe refractometer sinking-in-water breath-fog"},
+		// Moissanite shows doubled edges, and conducts often (never to be relied on); a thermal probe takes it for diamond, and
+		// a refractometer ends below both.
+		{a: "natural-diamond", b: "synthetic-moissanite", by: "loupe-doubling hydrostatic-weighing", not: "thermal-probe refractometer sinking-in-water breath-fog"},
 		// Zirconia is far heavier and a poor conductor of heat; both leave the refractometer's scale dark to its end.
 		{a: "natural-diamond", b: "cubic-zirconia", by: "hydrostatic-weighing thermal-probe weight-against-size", not: "refractometer loupe-doubling conduction-probe"},
 		// Topaz is as heavy as diamond. Its index is not.
@@ -29,10 +29,10 @@ func TestWhatTheTradeTakesForGranted(t *testing.T) {
 		// Strontium titanate is singly refractive, has an index like diamond's, and is much heavier.
 		{a: "natural-diamond", b: "strontium-titanate", by: "hydrostatic-weighing thermal-probe", not: "refractometer loupe-doubling polariscope optic-figure"},
 		// Quartz has two rays, glass has one, and either may have the other's index nearly.
-		{a: "rock-crystal", b: "ordinary-glass", by: "polariscope optic-figure", not: "thermal-probe sinking-in-water"},
+		{a: "natural-quartz", b: "ordinary-glass", by: "polariscope optic-figure", not: "thermal-probe sinking-in-water"},
 		// What grew in a flame and what grew in the earth differ inside only.
-		{a: "natural-colourless-sapphire", b: "flame-fusion-colourless-sapphire", not: "refractometer hydrostatic-weighing thermal-probe polariscope optic-figure weight-against-size"},
-		{a: "rock-crystal", b: "hydrothermal-quartz", not: "refractometer hydrostatic-weighing thermal-probe polariscope optic-figure weight-against-size"},
+		{a: "natural-corundum", b: "flame-fusion-corundum", not: "refractometer hydrostatic-weighing thermal-probe polariscope optic-figure weight-against-size"},
+		{a: "natural-quartz", b: "hydrothermal-quartz", not: "refractometer hydrostatic-weighing thermal-probe polariscope optic-figure weight-against-size"},
 	}
 	for _, f := range facts {
 		a, b := table.rs.Node(f.a), table.rs.Node(f.b)
@@ -116,7 +116,7 @@ func TestExpectedPairs(t *testing.T) {
 	}
 	for _, c := range []struct{ a, b, want string }{
 		{"hpht-diamond", "natural-diamond", "diamond"}, {"cvd-diamond", "hpht-diamond", "laboratory-grown-diamond"},
-		{"natural-diamond", "synthetic-moissanite", ""}, {"hydrothermal-quartz", "rock-crystal", "quartz"},
+		{"natural-diamond", "synthetic-moissanite", ""}, {"hydrothermal-quartz", "natural-quartz", "quartz"},
 	} {
 		if g := group(c.a, c.b); g != table.rs.Node(c.want) {
 			t.Errorf("%s and %s: %v, want %q", c.a, c.b, g, c.want)
@@ -126,7 +126,7 @@ func TestExpectedPairs(t *testing.T) {
 	for i, g := range table.Findings(nil) {
 		if g.Within == table.rs.Node("diamond") {
 			diamond = i
-			if len(g.Materials) != 3 || !g.Expected() || g.Nearest.Test.ID != "ultraviolet-lamp" || !strings.Contains(g.Says, "consistent with diamond (natural or laboratory-grown not determined)") {
+			if len(g.Materials) != 3 || !g.Expected() || g.Nearest.Test.ID != "magnet" || !strings.Contains(g.Says, "consistent with diamond (natural or laboratory-grown not determined)") {
 				t.Errorf("%+v", g)
 			}
 		}

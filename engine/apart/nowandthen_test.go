@@ -71,11 +71,11 @@ func TestEverySignJudgedDirectly(t *testing.T) {
 func TestWhatTheLoupeShowsNowAndThen(t *testing.T) {
 	table := build(t, folder(t, shipped))
 	facts := []struct{ of, from, by, outcomes, not string }{
-		// What grew in a flame shows its curved growth lines and unmelted powder, if anything; the natural stone silk.
-		{of: "flame-fusion-colourless-sapphire", from: "natural-colourless-sapphire", by: "loupe", outcomes: "curved striae, unmelted powder", not: "silk, fingerprint"},
-		{of: "natural-colourless-sapphire", from: "flame-fusion-colourless-sapphire", by: "loupe", outcomes: "silk", not: "curved striae, gas bubbles, straight growth lines"},
+		// What grew in a flame shows its curved growth lines and unmelted powder, if anything; the natural stone healed cracks. Silk may be in both.
+		{of: "flame-fusion-corundum", from: "natural-corundum", by: "loupe", outcomes: "curved striae, unmelted powder", not: "fingerprint"},
+		{of: "natural-corundum", from: "flame-fusion-corundum", by: "loupe", outcomes: "fingerprint", not: "curved striae, gas bubbles, straight growth lines"},
 		// Hydrothermal quartz grew on a seed, which a cut stone may or may not hold.
-		{of: "hydrothermal-quartz", from: "rock-crystal", by: "loupe", outcomes: "seed plate", not: "feather"},
+		{of: "hydrothermal-quartz", from: "natural-quartz", by: "loupe", outcomes: "seed plate", not: "feather"},
 		{of: "grown-scheelite", from: "natural-scheelite", by: "loupe", outcomes: "curved striae", not: "feather"},
 	}
 	for _, f := range facts {
@@ -105,7 +105,7 @@ func TestWhatTheLoupeShowsNowAndThen(t *testing.T) {
 // A house without a loupe has nothing of what a loupe shows; the groups that are alike are the same with it or without.
 func TestSignsAreOfTheHouse(t *testing.T) {
 	table := build(t, folder(t, shipped))
-	pair := []*kb.Material{table.rs.Node("hydrothermal-quartz"), table.rs.Node("rock-crystal")}
+	pair := []*kb.Material{table.rs.Node("hydrothermal-quartz"), table.rs.Node("natural-quartz")}
 	signs := table.NowAndThen(pair, nil)
 	if len(signs) == 0 {
 		t.Fatal("nothing parts grown quartz from rock crystal, even now and then")
@@ -146,10 +146,10 @@ func TestPhrases(t *testing.T) {
 		}
 		return out
 	}
-	a, b := of("rock-crystal", "inclusions", "a", "b", "c", "d", "e", "f"), of("topaz", "inclusions", "g")
+	a, b := of("natural-quartz", "inclusions", "a", "b", "c", "d", "e", "f"), of("topaz", "inclusions", "g")
 	signs := slices.Concat(a[:1], b, a[1:], of("topaz", "uv_long", "blue"), of("topaz", "facet_doubling", "slight"))
 	got := Phrases(rs, signs)
-	for i, want := range []string{"(rock crystal: a, b, c, d, 2 more; topaz: g)", "(topaz: uv_long blue)", "(topaz: slight)"} {
+	for i, want := range []string{"(natural quartz: a, b, c, d, 2 more; topaz: g)", "(topaz: UV long blue)", "(topaz: slight)"} {
 		if len(got) != 3 || !strings.HasSuffix(got[i], want) {
 			t.Errorf("%q, want %s", got, want)
 		}

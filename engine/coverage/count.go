@@ -175,7 +175,7 @@ func (k *Counter) decides(i int, c *casefile.Case, on time.Time) bool {
 		if slices.ContainsFunc(k.shownBy[i], func(text int) bool { return k.showing[text] == 1 }) {
 			return true
 		}
-		if !r.Evidence() {
+		if !r.Evidence() && r.Withholds == nil {
 			return false
 		}
 	}

@@ -26,7 +26,7 @@ func TestTry(t *testing.T) {
 	for _, tt := range []struct{ name, rule, told, more string }{
 		{"excludes", "if: 'facet_doubling == \"strong\"', excludes: [synthetic-moissanite]", "contradictory", "excluded +[synthetic-moissanite]"},
 		{"cautions", "if: ri > 1.81, cautions: Look again.", "identified", "cautions +[Look again.]"},
-		{"sends on", "if: ri > 1.81, sends_on: For a laboratory.", "narrowed", "sent on +[For a laboratory.]"},
+		{"sends on", "if: ri > 1.81, sends_on: For a laboratory.", "identified", "sent on +[For a laboratory.]"},
 		{"calls for", "if: ri > 1.81, calls_for: [polariscope]", "identified", "calls for +[polariscope]"},
 		{"forbids", "if: ri > 1.81, forbids: [hydrostatic-weighing]", "identified", "forbids +[hydrostatic-weighing]"},
 		{"sets aside", "if: ri > 1.81, sets_aside: [specific_gravity]", "identified", "set aside +[specific_gravity]"},
@@ -36,7 +36,8 @@ func TestTry(t *testing.T) {
 		{"fails", "if: 'facet_doubling == \"none\"', cautions: Look again.", "not told", ""},
 		{"not read", "if: 'polariscope == \"stays dark\"', cautions: Look again.", "not told", ""},
 		{"undecided, and would change nothing", "if: specific_gravity > 3.21, cautions: Look again.", "not told", ""},
-		{"can't be evaluated", "if: specific_gravity / (ri - ri) > 1, cautions: Look again.", "inconclusive", "faults +[The rule draft could not be evaluated"},
+		{"can't be evaluated, and only cautions", "if: specific_gravity / (ri - ri) > 1, cautions: Look again.", "identified", "faults +[The rule draft could not be evaluated"},
+		{"can't be evaluated", "if: specific_gravity / (ri - ri) > 1, family: density, weakens: {materials: [quartz], ratio: 2}", "inconclusive", "faults +[The rule draft could not be evaluated"},
 		{"waits for its exception", "if: ri > 1.81, unless: specific_gravity > 3.21, cautions: Look again.", "identified", "waiting +[The rule draft would apply"},
 		{"ended", "if: ri > 1.81, cautions: Look again., until: 2031-03-01", "not told", ""},
 		{"begins later", "if: ri > 1.81, cautions: Look again., since: 2031-05-01", "identified", "cautions +[Look again.]"},

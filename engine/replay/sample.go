@@ -82,7 +82,7 @@ func (s *sampler) one(i, n int) *record {
 	desk := sampleDesks[s.rng.IntN(len(sampleDesks))]
 	mounted := s.rng.Float64() < 0.3
 	r := &record{Format: 1, Case: fmt.Sprintf("S-%07d", i+1), Claim: s.claim(m), Taken: taken.Format(time.RFC3339), Desk: desk.name,
-		Stone: map[string]any{"mounted": mounted, "carat": math.Round(20+s.rng.ExpFloat64()*80) / 100}, Truth: m.ID, Note: sampleNote,
+		Stone: map[string]any{"mounted": mounted, "carat": math.Round(20+s.rng.ExpFloat64()*80) / 100}, Truth: truthOf(m), Note: sampleNote,
 		Stake: math.Round(math.Exp(4+4*s.rng.Float64())) * 10, Readings: map[string]any{}}
 	bias := 0.0
 	if desk.name == "quay" {
@@ -97,6 +97,14 @@ func (s *sampler) one(i, n int) *record {
 		s.record(r)
 	}
 	return r
+}
+
+// truthOf is how a case names what it was: of a member of a group without a sheet of its own, the group.
+func truthOf(m *kb.Material) string {
+	if m.Other {
+		return m.Parent.ID
+	}
+	return m.ID
 }
 
 func (s *sampler) material() *kb.Material {
