@@ -31,13 +31,16 @@ func TestPageOfRules(t *testing.T) {
 	var out, errs bytes.Buffer
 	status := run(context.Background(), []string{"proofread", folder, "--json"}, strings.NewReader(""), &out, &errs, []string{"HOME=" + t.TempDir()}, noon)
 	var found struct {
-		Findings []struct{ Severity, Summary string }
+		Findings []struct {
+			Severity, Summary string
+			Accepted          *struct{} // with a reason, on its sheet
+		}
 	}
 	if err := json.Unmarshal(out.Bytes(), &found); err != nil || status != 0 {
 		t.Fatalf("it ends with status %d, %v\n%s%s", status, err, &out, &errs)
 	}
 	for _, f := range found.Findings {
-		if f.Severity != "note" {
+		if f.Severity != "note" && f.Accepted == nil {
 			t.Errorf("%s: %s", f.Severity, f.Summary)
 		}
 	}
