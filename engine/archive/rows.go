@@ -78,13 +78,12 @@ func (t *rows) row(text []byte) (row, error) {
 		text = more
 	}
 	r := row{first: t.line, last: t.line + lines - 1}
-	cells, at, wrong := split(text, t.comma)
-	if wrong != "" {
+	var wrong string
+	if r.cells, _, wrong = split(text, t.comma); wrong != "" {
 		text, lines, r.last = text[:first], 1, t.line
-		_, at, wrong = split(text, t.comma)
+		_, at, wrong := split(text, t.comma)
 		r.err = fmt.Errorf("column %d: %s", utf8.RuneCount(text[:at])+1, wrong)
 	}
-	r.cells = cells
 	return r, t.pass(text, lines)
 }
 
