@@ -82,6 +82,7 @@ func TestBeyond(t *testing.T) {
 		{"nothing", nil, 0},
 		{"the same, a line lower", List{moved}, 0},
 		{"the same words of another text", List{moved, weak(at("b: ri > 8", 3, 9))}, 1},
+		{"the same words of another text instead", List{weak(at("b: ri > 8", 3, 9))}, 1},
 		{"the same once more", List{moved, moved, moved}, 2},
 		{"another code", List{{Code: BadText, Summary: "x"}}, 1},
 		{"other words", List{{Code: NotAllowed, Summary: "y"}}, 1},

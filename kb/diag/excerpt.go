@@ -37,7 +37,8 @@ func cells(r rune) int {
 	return 1
 }
 
-func cellsOf(s string) int {
+// Cells is how many terminal cells a text takes.
+func Cells(s string) int {
 	n := 0
 	for _, r := range s {
 		n += cells(r)

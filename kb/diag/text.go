@@ -99,7 +99,7 @@ func (t *textWriter) wrapped(prefix, text, style string) {
 	for paragraph := range strings.SplitSeq(text, "\n") {
 		line, cells := prefix, len(prefix)
 		for i, word := range strings.Fields(oneLine(paragraph)) {
-			w := cellsOf(word)
+			w := Cells(word)
 			if i > 0 && cells+1+w > t.width {
 				t.line(line, style)
 				line, cells = prefix+indent, len(prefix+indent)

@@ -157,8 +157,8 @@ func TestExcerptFits(t *testing.T) {
 			t.Fatalf("text %q: %q", text, lines)
 		}
 		for _, line := range lines {
-			if !utf8.ValidString(line) || cellsOf(line) > width+1 || strings.ContainsAny(line, "\r\t\x1b") {
-				t.Fatalf("text %q: line %q of %d cells", text, line, cellsOf(line))
+			if !utf8.ValidString(line) || Cells(line) > width+1 || strings.ContainsAny(line, "\r\t\x1b") {
+				t.Fatalf("text %q: line %q of %d cells", text, line, Cells(line))
 			}
 		}
 	})

@@ -5,7 +5,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
-	"golang.org/x/text/width"
+	"whystone/kb/diag"
 )
 
 // clean replaces whatever would move a cursor or turn the reading direction; paragraphs keep their ends.
@@ -26,23 +26,7 @@ func clean(text string) string {
 // Clean is a text that is written as it is, without a printer, made safe for a terminal.
 func Clean(text string) string { return clean(text) }
 
-// cellsOf is how many terminal cells a text takes, after Unicode Standard Annex 11 (East Asian Width).
-func cellsOf(text string) int {
-	n := 0
-	for _, r := range text {
-		switch {
-		case r < utf8.RuneSelf:
-			n++
-		case unicode.In(r, unicode.Mn, unicode.Me):
-		default:
-			n++
-			if k := width.LookupRune(r).Kind(); k == width.EastAsianWide || k == width.EastAsianFullwidth {
-				n++
-			}
-		}
-	}
-	return n
-}
+func cellsOf(text string) int { return diag.Cells(text) }
 
 // wrap breaks a text at spaces into lines of at most so many cells; a longer word gets a line of its own. A line end in
 // the text counts as a space, an empty line parts paragraphs.
