@@ -93,7 +93,7 @@ func TestTooMany(t *testing.T) {
 }
 
 func TestFold(t *testing.T) {
-	for text, want := range map[string]string{"": "", " Place\t 1 ": "place 1", "GRÜN\n\nBlau": "grün blau"} {
+	for text, want := range map[string]string{"": "", "Place\t 1": "place 1", "GRÜN\n\nBlau\n": "grün blau"} {
 		if got := Fold(text); got != want {
 			t.Errorf("%q is folded to %q, want %q", text, got, want)
 		}

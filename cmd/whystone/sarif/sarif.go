@@ -75,8 +75,8 @@ type (
 		Place   physicalLocation `json:"physicalLocation"`
 	}
 	physicalLocation struct {
-		Artifact artifactLocation `json:"artifactLocation"`
-		Region   region           `json:"region"`
+		File   artifactLocation `json:"artifactLocation"`
+		Region region           `json:"region"`
 	}
 	artifactLocation struct {
 		URI string `json:"uri"`
@@ -177,7 +177,7 @@ func place(sp diag.Span, says string) *location {
 		return nil
 	}
 	start, end := sp.Position(), sp.Source.Position(sp.End)
-	out := &location{Place: physicalLocation{Artifact: artifactLocation{URI: uri(sp.Source.Name)},
+	out := &location{Place: physicalLocation{File: artifactLocation{URI: uri(sp.Source.Name)},
 		Region: region{StartLine: start.Line, StartColumn: start.Column, EndLine: end.Line, EndColumn: end.Column}}}
 	if says != "" {
 		out.Message = &message{Text: says}
