@@ -214,7 +214,7 @@ func TestBaselinesAgree(t *testing.T) {
 		byExpr(s, a)
 		generatedRules(s, b)
 		for i := range rules {
-			got := run.Rules[rs.Rule(fmt.Sprintf("rule-%d", i)).Order()]
+			got := run.Rules[rs.Rule(fmt.Sprintf("rule-%d", i)).Turn]
 			if got != a[i] || got != b[i] {
 				t.Fatalf("case %s, %q: engine %v, expr %v, generated %v", c.ID, rules[i], got, a[i], b[i])
 			}

@@ -55,7 +55,7 @@ func TestOpenBoundsAreBounds(t *testing.T) {
 		shut := "readings: {ri: {above: " + x + ", below: 3.0000001}, specific_gravity: {above: 0.9999999, below: " + y + "}}"
 		a, b := runOn(t, rs, open), runOn(t, rs, shut)
 		for _, r := range []string{"ratio", "sum", "twice"} {
-			if v, w := a.Rules[rs.Rule(r).Order()], b.Rules[rs.Rule(r).Order()]; v != w && v != truth.Undecided && w != truth.Undecided {
+			if v, w := a.Rules[rs.Rule(r).Turn], b.Rules[rs.Rule(r).Turn]; v != w && v != truth.Undecided && w != truth.Undecided {
 				rt.Fatalf("%s: %s, and %s", open, v, w)
 			}
 		}

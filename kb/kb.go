@@ -10,10 +10,10 @@ package kb
 
 import (
 	"cmp"
+	"maps"
 	"slices"
-	"sync"
+	"strings"
 
-	"whystone/kb/casefile"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
 	"whystone/kb/vocab"
@@ -38,14 +38,26 @@ type Ruleset struct {
 	Facts      []*Fact     // sorted by name
 	Vocabulary *vocab.Vocabulary
 	Scope      *condition.Scope
-	Program    *condition.Program
-	Sources    []*diag.Source // the files it was read from, in the order of layers and names
+	Program    *condition.Program // the conditions of all of Order
+	Compiled   []Compiled         // where in Program, by place in Order
+	Claims     map[string]*Claim  // by the word that claims, as Fold makes it
+	Formulas   map[*vocab.Yield]*Formula
+	Files      []File // that it was read from, in the order of layers and names
+	Sheets     []Sheet
 	Retired    []Retirement
-	files      []File // as read, to be read again with drafts active
-	claims     map[string]*Claim
-	formulas   map[*vocab.Yield]*formula
-	steps      []step    // by place in Order
-	stones     sync.Pool // of *condition.State: for what is derived from a stone
+}
+
+// Compiled is where the condition of a rule is in the program of all.
+type Compiled struct {
+	If, Whole condition.Ref // its "if", and that with "unless"
+	End       int           // its nodes end before this one
+}
+
+// File is one file of a layer as read.
+type File struct {
+	Layer  string
+	Path   string // within the layer, with slashes
+	Source *diag.Source
 }
 
 // Retirement records that a layer took a lower layer's sheet away.
@@ -103,16 +115,6 @@ func (rs *Ruleset) TestIDs() []string { return ids(rs.Tests, func(t *Test) strin
 // RuleIDs lists the rules, sorted.
 func (rs *Ruleset) RuleIDs() []string { return ids(rs.Rules, func(r *Rule) string { return r.ID }) }
 
-// CaseReader reads cases in the vocabulary of the ruleset.
-func (rs *Ruleset) CaseReader() *casefile.Reader {
-	return &casefile.Reader{Vocabulary: rs.Vocabulary, Zone: rs.Policy.Zone, Derive: rs.Derive, Spoils: rs.spoils, Reckon: rs.Reckon, Known: func(id string) (string, bool) {
-		if rs.NodeOrWas(id) != nil {
-			return "", true
-		}
-		return diag.Nearest(id, rs.NodeIDs()), false
-	}}
-}
-
 // Fact finds a fact by name, or nil.
 func (rs *Ruleset) Fact(name string) *Fact {
 	return find(rs.Facts, name, func(f *Fact) string { return f.Name })
@@ -156,3 +158,28 @@ func (rs *Ruleset) Forbidders() map[string][]*Rule {
 	}
 	return out
 }
+
+// Table finds a rule table by id, or nil.
+func (rs *Ruleset) Table(id string) *Table {
+	return find(rs.Tables, id, func(t *Table) string { return t.ID })
+}
+
+// Drafts lists the rules in draft, rows of tables too, sorted by id.
+func (rs *Ruleset) Drafts() []*Rule {
+	var out []*Rule
+	for _, r := range rs.Rules {
+		if r.Status == Draft {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+// Claim is what a word claims, or nil when nobody here knows the word.
+func (rs *Ruleset) Claim(word string) *Claim { return rs.Claims[Fold(word)] }
+
+// ClaimWords lists the words that are known, sorted.
+func (rs *Ruleset) ClaimWords() []string { return slices.Sorted(maps.Keys(rs.Claims)) }
+
+// Fold is a name as it is looked up: in small letters, with single spaces.
+func Fold(text string) string { return strings.ToLower(strings.Join(strings.Fields(text), " ")) }

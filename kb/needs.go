@@ -1,9 +1,6 @@
 package kb
 
 import (
-	"slices"
-
-	"whystone/kb/casefile"
 	"whystone/kb/condition"
 	"whystone/kb/truth"
 )
@@ -18,7 +15,7 @@ type Needs struct {
 func (t *Test) NeedsOn(state *condition.State) Needs {
 	var n Needs
 	for i := range t.Needs {
-		switch need := &t.Needs[i]; need.on(state) {
+		switch need := &t.Needs[i]; on(need, state) {
 		case truth.Fails:
 			n.Missing = append(n.Missing, need.Says)
 		case truth.Undecided:
@@ -29,7 +26,7 @@ func (t *Test) NeedsOn(state *condition.State) Needs {
 }
 
 // on is whether a stone meets the need. Of one that can't be evaluated nothing is known.
-func (need *Need) on(state *condition.State) truth.Value {
+func on(need *Need, state *condition.State) truth.Value {
 	if need.If == nil {
 		return truth.Undecided
 	}
@@ -41,24 +38,13 @@ func (need *Need) on(state *condition.State) truth.Value {
 }
 
 // spoilt is the first need of those that spoil a reading which the stone is known not to meet; empty when there is none.
-func (t *Test) spoilt(state *condition.State) string {
+func spoilt(t *Test, state *condition.State) string {
 	for i := range t.Needs {
-		if need := &t.Needs[i]; need.Spoils && need.on(state) == truth.Fails {
+		if need := &t.Needs[i]; need.Spoils && on(need, state) == truth.Fails {
 			return need.Says
 		}
 	}
 	return ""
-}
-
-// spoils is the need of a test for which its readings on the stone of a case are set aside.
-func (rs *Ruleset) spoils(c *casefile.Case, test string) string {
-	t := rs.Test(test)
-	if t == nil || !slices.ContainsFunc(t.Needs, func(n Need) bool { return n.Spoils }) {
-		return ""
-	}
-	state := rs.stone(c)
-	defer rs.stones.Put(state)
-	return t.spoilt(state)
 }
 
 // Feasible tells whether nothing is known to stand in the way.

@@ -22,8 +22,8 @@ func TestOrder(t *testing.T) {
 	place := map[string]int{}
 	for i, r := range rs.Order {
 		place[r.ID] = i
-		if r.Order() != i {
-			t.Errorf("%s says it is number %d, and is %d", r.ID, r.Order(), i)
+		if r.Turn != i {
+			t.Errorf("%s says it is number %d, and is %d", r.ID, r.Turn, i)
 		}
 	}
 	for _, pair := range [][2]string{{"z-establishes", "a-reads-fact"}, {"y-sets-aside", "b-reads-aside"}, {"z-draft-too", "b-reads-aside"},
@@ -88,7 +88,7 @@ func TestOrderOfRandomRules(t *testing.T) {
 		}
 		for name, list := range reads {
 			for _, r := range list {
-				if rs.Rule(r).Order() > rs.Rule(name).Order() {
+				if rs.Rule(r).Turn > rs.Rule(name).Turn {
 					t.Fatalf("%s comes after %s", r, name)
 				}
 			}

@@ -25,7 +25,7 @@ func TestRetiredRulesReadPastFacts(t *testing.T) {
 		t.Errorf("klass has %q", f.Words)
 	}
 	second := rs.Rule("b-second")
-	if second.If == nil || len(second.Slots()) != 4 || second.order >= 0 {
+	if second.If == nil || len(second.Slots()) != 4 || second.Turn >= 0 {
 		t.Errorf("the record is not kept: %+v", second)
 	}
 	if first := rs.Rule("a-first"); len(first.Establishes) != 2 || first.Establishes[0].Fact.Kind != vocab.Truth || first.Establishes[1].Expr == nil {
@@ -33,7 +33,7 @@ func TestRetiredRulesReadPastFacts(t *testing.T) {
 	}
 	run := rs.NewRun()
 	run.Do(caseOf(t, rs, "readings: {ri: 1.6}"), day)
-	if r := rs.Rule("d-now"); run.Rules[r.order].String() != "holds" {
-		t.Errorf("%s is %s", r.ID, run.Rules[r.order])
+	if r := rs.Rule("d-now"); run.Rules[r.Turn].String() != "holds" {
+		t.Errorf("%s is %s", r.ID, run.Rules[r.Turn])
 	}
 }

@@ -218,8 +218,8 @@ func TestTrial(t *testing.T) {
 		for on, want := range map[*Ruleset]string{rs: tt.draft, trial: tt.trial, active: tt.active} {
 			run := on.NewRun()
 			c := caseOf(t, on, "taken: "+tt.on+"\nreadings: {ri: 1.6}")
-			if run.Do(c, c.Taken); run.Rules[on.Rule("dated").Order()].String() != want {
-				t.Errorf("on %s: %s, want %s", tt.on, run.Rules[on.Rule("dated").Order()], want)
+			if run.Do(c, c.Taken); run.Rules[on.Rule("dated").Turn].String() != want {
+				t.Errorf("on %s: %s, want %s", tt.on, run.Rules[on.Rule("dated").Turn], want)
 			}
 		}
 	}
@@ -259,8 +259,8 @@ func TestDatesAtMidnight(t *testing.T) {
 	} {
 		c := caseOf(t, rs, "taken: "+tt.taken+"\nreadings: {ri: 1.6}")
 		run := rs.NewRun()
-		if run.Do(c, c.Taken); run.Rules[rs.Rule(tt.rule).Order()] != tt.want {
-			t.Errorf("%s, taken %s: it %s", tt.rule, tt.taken, run.Rules[rs.Rule(tt.rule).Order()])
+		if run.Do(c, c.Taken); run.Rules[rs.Rule(tt.rule).Turn] != tt.want {
+			t.Errorf("%s, taken %s: it %s", tt.rule, tt.taken, run.Rules[rs.Rule(tt.rule).Turn])
 		}
 	}
 }

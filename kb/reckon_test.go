@@ -105,14 +105,14 @@ func TestReckonNothing(t *testing.T) {
 	y, prism := rs.Vocabulary.Yield("total-reflection", rs.Vocabulary.Observable("ri")), rs.Vocabulary.Instrument("prism")
 	for width, want := range map[float64]float64{5: 0.5 * 0.01 * 0.95, 100: 0, 200: 0} {
 		c := &casefile.Case{Stone: casefile.Stone{Width: &width}}
-		if got := rs.Reckon(c, y, prism, 1.5); math.Abs(got-want) > 1e-12 {
+		if got := rs.CaseReader().Reckon(c, y, prism, 1.5); math.Abs(got-want) > 1e-12 {
 			t.Errorf("at %v mm: %v, want %v", width, got, want)
 		}
-		if got := rs.Reckon(c, y, nil, 1.5); got != 0 {
+		if got := rs.CaseReader().Reckon(c, y, nil, 1.5); got != 0 {
 			t.Errorf("with an instrument of which nothing is known: %v", got)
 		}
 	}
-	if got := rs.Reckon(&casefile.Case{}, rs.Vocabulary.Yield("refractometer", y.Observable), nil, 1.5); got != 0 {
+	if got := rs.CaseReader().Reckon(&casefile.Case{}, rs.Vocabulary.Yield("refractometer", y.Observable), nil, 1.5); got != 0 {
 		t.Errorf("of a test without an expression: %v", got)
 	}
 }

@@ -42,11 +42,11 @@ func inForceOn(t testing.TB, rs *Ruleset, on time.Time, ids ...string) string {
 	var out []string
 	for _, id := range ids {
 		r := rs.Rule(id)
-		if r == nil || r.Order() < 0 {
+		if r == nil || r.Turn < 0 {
 			continue
 		}
-		if run.InForce[r.Order()] != r.InForce(on) || (run.Rules[r.Order()] == truth.Holds) != r.InForce(on) {
-			t.Errorf("%s on %s: in force %t, said to be %t, and it %s", id, on, run.InForce[r.Order()], r.InForce(on), run.Rules[r.Order()])
+		if run.InForce[r.Turn] != r.InForce(on) || (run.Rules[r.Turn] == truth.Holds) != r.InForce(on) {
+			t.Errorf("%s on %s: in force %t, said to be %t, and it %s", id, on, run.InForce[r.Turn], r.InForce(on), run.Rules[r.Turn])
 		}
 		if r.InForce(on) && r.Status == Active {
 			out = append(out, id)

@@ -23,8 +23,8 @@ type Run struct {
 	SetAside []SetAside
 
 	rs       *Ruleset
-	steps    []step // the ruleset's, or with a muted rule a copy
-	muted    int    // a place in Ruleset.Order, or -1
+	steps    []step
+	muted    int // a place in Ruleset.Order, or -1
 	values   []truth.Value
 	faults   []condition.Fault
 	fromRays bool // birefringence comes from the two rays of ri
@@ -44,7 +44,12 @@ type SetAside struct {
 
 // NewRun makes room for running the rules.
 func (rs *Ruleset) NewRun() *Run {
-	return &Run{rs: rs, steps: rs.steps, muted: -1, State: condition.State{Slots: make([]condition.Slot, rs.Scope.Len())},
+	steps := make([]step, len(rs.Order))
+	for i, r := range rs.Order {
+		steps[i] = step{Compiled: rs.Compiled[i], dated: r.atTimes(), excepted: r.Unless != nil,
+			active: r.Status == Active, follows: len(r.SetsAside)+len(r.Establishes) > 0}
+	}
+	return &Run{rs: rs, steps: steps, muted: -1, State: condition.State{Slots: make([]condition.Slot, rs.Scope.Len())},
 		Rules: make([]truth.Value, len(rs.Order)), Excepted: make([]bool, len(rs.Order)), InForce: make([]bool, len(rs.Order)),
 		values: make([]truth.Value, rs.Program.Len())}
 }
@@ -57,17 +62,17 @@ func (run *Run) Do(c *casefile.Case, on time.Time) {
 	from := 0
 	for i := range run.steps {
 		st := &run.steps[i]
-		if from < st.until {
-			run.rs.Program.Run(&run.State, run.values, from, st.until, &run.faults)
-			from = st.until
+		if from < st.End {
+			run.rs.Program.Run(&run.State, run.values, from, st.End, &run.faults)
+			from = st.End
 		}
 		if st.dated && (i == run.muted || !run.rs.Order[i].InForce(on)) {
 			run.Rules[i], run.Excepted[i], run.InForce[i] = truth.Fails, false, false
 			continue
 		}
-		v := condition.Of(run.values, st.whole)
+		v := condition.Of(run.values, st.Whole)
 		run.Rules[i], run.InForce[i] = v, true
-		run.Excepted[i] = v == truth.Undecided && st.excepted && condition.Of(run.values, st.only) == truth.Holds
+		run.Excepted[i] = v == truth.Undecided && st.excepted && condition.Of(run.values, st.If) == truth.Holds
 		if st.active && (st.follows || v == truth.Undecided && len(run.faults) > 0) {
 			run.follow(run.rs.Order[i], v)
 		}
@@ -76,12 +81,11 @@ func (run *Run) Do(c *casefile.Case, on time.Time) {
 
 // step is a rule of the order as the run goes through it.
 type step struct {
-	only, whole condition.Ref // its "if", and that with "unless"
-	until       int           // its nodes of the program end here
-	dated       bool          // in force at times only
-	excepted    bool          // has an "unless"
-	active      bool
-	follows     bool // other rules can see something of it
+	Compiled
+	dated    bool // in force at times only
+	excepted bool // has an "unless"
+	active   bool
+	follows  bool // other rules can see something of it
 }
 
 // follow does what other rules can see of a rule's truth.
@@ -166,7 +170,7 @@ func (run *Run) sameQuantities(a, b []quantity.Q) bool {
 // fault notes a rule that is undecided because arithmetic failed in it.
 func (run *Run) fault(r *Rule) {
 	for _, f := range run.faults {
-		if run.rs.Program.Rests(run.values, run.rs.steps[r.order].whole, func(n int) bool { return n == f.Node }) {
+		if run.rs.Program.Rests(run.values, run.steps[r.Turn].Whole, func(n int) bool { return n == f.Node }) {
 			run.Faults = append(run.Faults, RuleFault{Rule: r, Err: f.Err})
 			return
 		}
@@ -175,11 +179,8 @@ func (run *Run) fault(r *Rule) {
 
 // Causes says why a rule is undecided.
 func (run *Run) Causes(r *Rule) []truth.Cause {
-	return run.rs.Program.Causes(&run.State, run.values, run.rs.steps[r.order].whole)
+	return run.rs.Program.Causes(&run.State, run.values, run.steps[r.Turn].Whole)
 }
-
-// Order is the rule's place in Ruleset.Order, or -1 when it is not evaluated.
-func (r *Rule) Order() int { return r.order }
 
 // fill puts the case into the slots.
 func (run *Run) fill(c *casefile.Case) {
@@ -190,7 +191,7 @@ func (run *Run) fill(c *casefile.Case) {
 			slots[f.Slot].Status, slots[f.Slot].Truth = condition.Ready, truth.Fails
 		}
 	}
-	run.rs.putCase(&run.State, c)
+	putCase(run.rs, &run.State, c)
 	run.fromRays = false
 	run.State.Context.U = run.State.Context.U[:0]
 	run.State.Context.R = nil
@@ -220,46 +221,6 @@ func correlation(c *casefile.Case, index map[int]*vocab.Observable) func(i, j in
 			}
 		}
 		return 0
-	}
-}
-
-// clearSlots empties the slots; the values' memory is used again.
-func clearSlots(state *condition.State) {
-	for i := range state.Slots {
-		state.Slots[i] = condition.Slot{Values: state.Slots[i].Values[:0]}
-	}
-}
-
-// putCase puts the stone of a case, its claim and its stake into the slots.
-func (rs *Ruleset) putCase(state *condition.State, c *casefile.Case) {
-	slots := state.Slots[len(rs.Vocabulary.Observables):]
-	putStone(state, slots, &c.Stone)
-	if c.Claim != "" {
-		slots[10].Status, slots[10].Text = condition.Ready, c.Claim
-	}
-	putNumber(state, &slots[11], c.Stake)
-}
-
-// putStone puts a stone into slots, in the order of stoneFacts.
-func putStone(state *condition.State, slots []condition.Slot, s *casefile.Stone) {
-	for i, b := range []*bool{s.Mounted, s.Warm, s.Wet, s.Coated} {
-		if b != nil {
-			slots[i].Status, slots[i].Truth = condition.Ready, truth.Of(*b)
-		}
-	}
-	for i, x := range []*float64{s.Carat, s.Length, s.Width, s.Depth} {
-		putNumber(state, &slots[4+i], x)
-	}
-	for i, text := range []string{s.Cut, s.Setting} {
-		if text != "" {
-			slots[8+i].Status, slots[8+i].Text = condition.Ready, text
-		}
-	}
-}
-
-func putNumber(state *condition.State, slot *condition.Slot, x *float64) {
-	if x != nil {
-		slot.SetQuantities(&state.Context, append(slot.Values[:0], quantity.Exact(*x))...)
 	}
 }
 
@@ -354,4 +315,4 @@ func (run *Run) Truth(c *condition.Condition) (truth.Value, []truth.Cause, error
 }
 
 // Fired tells whether a rule fired in the last case.
-func (run *Run) Fired(r *Rule) bool { return r.order >= 0 && run.Rules[r.order] == truth.Holds }
+func (run *Run) Fired(r *Rule) bool { return r.Turn >= 0 && run.Rules[r.Turn] == truth.Holds }

@@ -33,7 +33,7 @@ func truths(t *testing.T, rs *Ruleset, run *Run, ids ...string) string {
 		if r == nil {
 			t.Fatalf("no rule %s", id)
 		}
-		out = append(out, id+" "+run.Rules[r.Order()].String())
+		out = append(out, id+" "+run.Rules[r.Turn].String())
 	}
 	return strings.Join(out, ", ")
 }
@@ -165,7 +165,7 @@ func TestDraftsAndDates(t *testing.T) {
   - {rule: reads-dated, says: x, if: dated_fact, cautions: x}
   - {rule: reads-colour, says: x, if: colour == "red", cautions: x}
 `)
-	if rs.Rule("retired").Order() != -1 {
+	if rs.Rule("retired").Turn != -1 {
 		t.Error("a retired rule is evaluated")
 	}
 	run := rs.NewRun()
@@ -184,8 +184,8 @@ func TestDraftsAndDates(t *testing.T) {
 		if got := truths(t, rs, run, "draft", "reads"); got != "draft holds, reads holds" || len(run.Faults) != 0 {
 			t.Errorf("on %s: %s, faults %v", on, got, run.Faults)
 		}
-		if run.InForce[rs.Rule("dated").Order()] != strings.HasPrefix(want, "dated holds") {
-			t.Errorf("on %s it is in force: %t", on, run.InForce[rs.Rule("dated").Order()])
+		if run.InForce[rs.Rule("dated").Turn] != strings.HasPrefix(want, "dated holds") {
+			t.Errorf("on %s it is in force: %t", on, run.InForce[rs.Rule("dated").Turn])
 		}
 	}
 }
@@ -224,7 +224,7 @@ func TestFaults(t *testing.T) {
 		if got := faulty(run); got != want {
 			t.Errorf("%s: faults of %q, want %q", readings, got, want)
 		}
-		if got := run.Rules[rs.Rule("divides").Order()]; got != truth.Undecided {
+		if got := run.Rules[rs.Rule("divides").Turn]; got != truth.Undecided {
 			t.Errorf("%s: what can't be evaluated %s", readings, got)
 		}
 		if strings.Contains(want, "derives") {
@@ -251,11 +251,11 @@ func TestExceptions(t *testing.T) {
 		"readings: {}\nstone: {mounted: true}":         "fails false fails false",
 	} {
 		run := runOn(t, rs, text)
-		a, b := rs.Rule("excepted").Order(), rs.Rule("always-unless").Order()
+		a, b := rs.Rule("excepted").Turn, rs.Rule("always-unless").Turn
 		if got := fmt.Sprint(run.Rules[a], run.Excepted[a], run.Rules[b], run.Excepted[b]); got != want {
 			t.Errorf("%s: %s, want %s", text, got, want)
 		}
-		if run.Excepted[rs.Rule("without").Order()] {
+		if run.Excepted[rs.Rule("without").Turn] {
 			t.Errorf("%s: a rule without exception waits for one", text)
 		}
 	}
@@ -315,7 +315,7 @@ func TestRunAgain(t *testing.T) {
 
 func showRun(rs *Ruleset, run *Run) (out []string) {
 	for _, r := range rs.Order {
-		out = append(out, fmt.Sprint(r.ID, " ", run.Rules[r.Order()], run.Excepted[r.Order()], run.InForce[r.Order()], run.Causes(r)))
+		out = append(out, fmt.Sprint(r.ID, " ", run.Rules[r.Turn], run.Excepted[r.Turn], run.InForce[r.Turn], run.Causes(r)))
 	}
 	for i := range rs.Scope.Len() {
 		if run.State.Slots[i].Status != condition.Missing {

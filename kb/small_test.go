@@ -84,3 +84,13 @@ func render(t testing.TB, out diag.List) string {
 	}
 	return b.String()
 }
+
+// writtenRule is what the topmost layer's sheet of a rule says.
+func writtenRule(rs *Ruleset, id string) (written string) {
+	for _, s := range rs.Sheets {
+		if s.Kind == RuleSheet && s.ID == id {
+			written = s.Written
+		}
+	}
+	return written
+}

@@ -222,7 +222,7 @@ func TestRandomTables(t *testing.T) {
 					t.Fatalf("the cell %q is %s for\n%s%v", cell.Text, is, k.text(), err)
 				}
 			}
-			if got := run.Rules[of.Rule(fmt.Sprintf("t-r%d", i)).Order()]; got != want {
+			if got := run.Rules[of.Rule(fmt.Sprintf("t-r%d", i)).Turn]; got != want {
 				t.Fatalf("row %d is %s, not %s, for\n%s%s", i, got, want, k.text(), yaml)
 			}
 		}
@@ -273,8 +273,8 @@ func checkTable(t failer, rs *Ruleset, base []File) {
 	for _, tab := range rs.Tables {
 		for _, row := range tab.Rows {
 			checkFinding(t, diag.Diagnostic{Code: "bad-text", Summary: row.Name, Span: row.Rule.Origin.Span})
-			n := row.Rule.at.Get("if")
-			if (n == nil) != (row.Rule.If == nil) {
+			n, whole := row.Rule.If, row.Rule.At("if")
+			if _, written := row.Rule.Places["if"]; written != (n != nil) {
 				t.Fatalf("%s has a condition that nobody wrote", row.Rule.ID)
 			}
 			if n == nil {
@@ -284,7 +284,7 @@ func checkTable(t failer, rs *Ruleset, base []File) {
 				_, size := utf8.DecodeRuneInString(n.Text[start:])
 				sp := n.At(start, start+size)
 				checkFinding(t, diag.Diagnostic{Code: "bad-text", Summary: "x", Span: sp})
-				if sp.Start < n.Span.Start || sp.End > n.Span.End {
+				if sp.Start < whole.Start || sp.End > whole.End {
 					t.Fatalf("%d of %q leads to %s, out of its row", start, n.Text, sp)
 				}
 			}
@@ -313,7 +313,7 @@ func toldAsRules(rs *Ruleset) string {
 	var rules []string
 	for _, tab := range rs.Tables {
 		for _, row := range tab.Rows {
-			rules = append(rules, row.Rule.Written())
+			rules = append(rules, writtenRule(rs, row.Rule.ID))
 		}
 	}
 	return `{"format": 1, "rules": [` + strings.Join(rules, ",") + `]}`

@@ -72,7 +72,7 @@ func TestFieldsAreRules(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			rs := mustLoad(t, map[string]string{"deep/t.yaml": csvTable, "deep/rows.csv": text})
 			for _, r := range hand.Rules {
-				if d := cmp.Diff(r.Written(), rs.Rule(r.ID).Written()); d != "" {
+				if d := cmp.Diff(writtenRule(hand, r.ID), writtenRule(rs, r.ID)); d != "" {
 					t.Error(d)
 				}
 			}
@@ -106,8 +106,8 @@ func TestFieldsHavePlaces(t *testing.T) {
 		}
 	}
 	listed := false
-	for _, s := range rs.Sources {
-		listed = listed || s.Name == "house/deep/rows.csv"
+	for _, f := range rs.Files {
+		listed = listed || f.Source.Name == "house/deep/rows.csv"
 	}
 	if !listed {
 		t.Error("the file is not among the sources")

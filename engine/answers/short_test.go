@@ -95,8 +95,8 @@ func TestWaiting(t *testing.T) {
 		run.Do(c, noon.On)
 		for _, w := range got.Rules {
 			listed++
-			if r := rs.Rule(w.Rule); run.Rules[r.Order()] != truth.Undecided {
-				t.Errorf("%s: %s is listed and %s", name, w.Rule, run.Rules[r.Order()])
+			if r := rs.Rule(w.Rule); run.Rules[r.Turn] != truth.Undecided {
+				t.Errorf("%s: %s is listed and %s", name, w.Rule, run.Rules[r.Turn])
 			}
 			if len(w.Waits) == 0 {
 				t.Errorf("%s: %s waits for nothing", name, w.Rule)

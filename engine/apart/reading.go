@@ -162,7 +162,7 @@ func derived(rs *kb.Ruleset, s *possible.Source, x float64) (reading, bool) {
 	}
 	of := func(carat float64) (r reading, ok bool) {
 		c := &casefile.Case{Stone: measured(carat)}
-		rs.Derive(c)
+		rs.CaseReader().Derive(c)
 		for _, d := range c.Readings {
 			if d.Observable == s.Observable && d.Tests[0] == s.Test.ID {
 				return reading{Reading: d, stone: c.Stone}, true

@@ -106,10 +106,10 @@ func (all *naive) add(t *testing.T, c *casefile.Case) {
 			continue
 		case slices.ContainsFunc(run.Faults, func(f kb.RuleFault) bool { return f.Rule == r }):
 			n.Faults++
-		case run.Rules[r.Order()] == truth.Holds:
+		case run.Rules[r.Turn] == truth.Holds:
 			n.Held++
 			n.heldIn = append(n.heldIn, all.cases)
-		case run.Rules[r.Order()] == truth.Fails:
+		case run.Rules[r.Turn] == truth.Fails:
 			n.Failed++
 		default:
 			n.Undecided++

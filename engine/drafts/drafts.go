@@ -78,7 +78,7 @@ func (d *Drafts) standings(c *casefile.Case, m engine.Moment) []standing {
 	run.Do(c, m.On)
 	var out []standing
 	for _, r := range d.rules {
-		v := run.Rules[r.Order()]
+		v := run.Rules[r.Turn]
 		switch {
 		case v == truth.Holds:
 			out = append(out, standing{r, true})
@@ -95,7 +95,7 @@ func (d *Drafts) standings(c *casefile.Case, m engine.Moment) []standing {
 // replaces tells whether a draft is to take away a rule that has a say in the case, whatever the draft itself comes to.
 func (d *Drafts) replaces(r *kb.Rule, run *kb.Run) bool {
 	old := d.rs.Rule(r.Origin.Replaces)
-	return old != nil && old.Order() >= 0 && (run.Rules[old.Order()] != truth.Fails || len(old.Establishes) > 0)
+	return old != nil && old.Turn >= 0 && (run.Rules[old.Turn] != truth.Fails || len(old.Establishes) > 0)
 }
 
 // wanting tells whether something is undecided because nobody looked.

@@ -140,7 +140,7 @@ func TestPeriods(t *testing.T) {
 	run := rs.NewRun()
 	c, _ := readCase(rs, "format: 1\ncase: a\n")
 	run.Do(c, anyDay.AddDate(-1, 0, 0))
-	if run.Rules[rs.Rule("draft").Order()] != kleene.Holds {
+	if run.Rules[rs.Rule("draft").Turn] != kleene.Holds {
 		t.Error("the evaluator does not try a draft before it begins")
 	}
 }

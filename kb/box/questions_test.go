@@ -31,7 +31,7 @@ func (s state) is(rule int, v kleene.Value) bool { return s.rules[rule] == v }
 func (b *base) stateOf(rs *kb.Ruleset, run *kb.Run) state {
 	s := state{rules: make([]kleene.Value, len(b.rules))}
 	for i, r := range b.rules {
-		s.rules[i] = run.Rules[rs.Rule(r.id).Order()]
+		s.rules[i] = run.Rules[rs.Rule(r.id).Turn]
 	}
 	for i, name := range readings {
 		switch run.State.Slots[rs.Vocabulary.Observable(name).Index].Status {

@@ -139,7 +139,7 @@ func brute(t testing.TB, rs *kb.Ruleset, rules []*kb.Rule, of []string) *firing 
 	is := make([]truth.Value, n)
 	grid(t, rs, of, func(run *kb.Run) {
 		for i, r := range rules {
-			is[i] = run.Rules[r.Order()]
+			is[i] = run.Rules[r.Turn]
 		}
 		for i, a := range is {
 			out.ever[i] = out.ever[i] || a == truth.Holds

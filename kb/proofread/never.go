@@ -23,7 +23,7 @@ func conditions(p *Pass) {
 		}
 		switch {
 		case r.If == nil:
-		case r.Table() != nil:
+		case r.Table != nil:
 			p.idleItems(r)
 		case !p.idleParts(r, "if", r.If):
 			p.always(r)

@@ -132,8 +132,8 @@ func Run(ctx context.Context, rs *kb.Ruleset, o Options) (*Report, error) {
 // places numbers the files in the order of layers and names; what stands nowhere comes first.
 func (p *Pass) places() map[*diag.Source]int {
 	out := map[*diag.Source]int{}
-	for i, s := range p.Ruleset.Sources {
-		out[s] = i + 1
+	for i, f := range p.Ruleset.Files {
+		out[f.Source] = i + 1
 	}
 	return out
 }

@@ -312,8 +312,8 @@ func OfRule(rs *kb.Ruleset, r *kb.Rule) Rule {
 	out := Rule{Format: Format, ID: r.ID, Says: r.Says, CallsFor: r.CallsFor, Forbids: r.Forbids, Cautions: r.Cautions, SendsOn: r.SendsOn, Family: r.Family,
 		BackedBy: r.BackedBy, Source: r.Source, Status: string(r.Status), Since: date(r.Since), Until: date(r.Until), Author: r.Author,
 		ReviewedBy: r.ReviewedBy, Tags: r.Tags, Was: r.Was, FromCase: r.FromCase(), Examples: []Example{}, Place: placed(r.Origin)}
-	if t := r.Table(); t != nil {
-		out.Table, out.Row = t.ID, r.Row()
+	if t := r.Table; t != nil {
+		out.Table, out.Row = t.ID, r.Row
 	}
 	for over := r.ReplacedBy; over != nil; over = over.ReplacedBy {
 		out.ReplacedBy = append(out.ReplacedBy, Instead{over.ID, date(over.Since), date(over.Until)})

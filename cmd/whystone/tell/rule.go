@@ -10,7 +10,7 @@ import (
 // Rules lists the rules with what they say, and the tables with their rows.
 func (p *Printer) Rules(rs *kb.Ruleset) {
 	for _, r := range rs.Rules {
-		if r.Table() != nil {
+		if r.Table != nil {
 			continue // told with its table
 		}
 		p.line(run{Bold, r.ID}, run{Dim, aside(r)})

@@ -114,9 +114,9 @@ func (p *Printer) tables(rs *kb.Ruleset) {
 
 // tableOf says which row of which table a rule is, or nothing.
 func tableOf(r *kb.Rule) string {
-	t := r.Table()
+	t := r.Table
 	if t == nil {
 		return ""
 	}
-	return "row " + r.Row() + " of the table " + t.ID
+	return "row " + r.Row + " of the table " + t.ID
 }

@@ -109,8 +109,8 @@ func TestFromEveryCase(t *testing.T) {
 			t.Errorf("%s: %s, since %s, source %q, from %q", sk.Rule, r.Status, r.Since, r.Source, r.FromCase())
 		}
 		here := read(t, rs, c.ID, text(c))[0]
-		if run.Do(here, moment(c).On); run.Rules[r.Order()] != truth.Holds {
-			t.Errorf("%s does not hold on its case: %s\n%s", sk.Rule, run.Rules[r.Order()], sk.Text)
+		if run.Do(here, moment(c).On); run.Rules[r.Turn] != truth.Holds {
+			t.Errorf("%s does not hold on its case: %s\n%s", sk.Rule, run.Rules[r.Turn], sk.Text)
 		}
 		if got, want := tell(r.Examples[0].Case), tell(here); got != want {
 			t.Errorf("%s keeps\n%s\nof\n%s", sk.Rule, got, want)
@@ -228,7 +228,7 @@ func TestHouseInstrument(t *testing.T) {
 			t.Error(findings(failed))
 		}
 		run := rs.NewRun()
-		if run.Do(read(t, rs, "case.yaml", text(c))[0], today); run.Rules[rs.Rule(sk.Rule).Order()] != truth.Holds {
+		if run.Do(read(t, rs, "case.yaml", text(c))[0], today); run.Rules[rs.Rule(sk.Rule).Turn] != truth.Holds {
 			t.Errorf("with %s it does not hold\n%s", u, sk.Text)
 		}
 	}

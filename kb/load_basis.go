@@ -1,7 +1,6 @@
 package kb
 
 import (
-	"fmt"
 	"maps"
 	"slices"
 	"strings"
@@ -10,12 +9,6 @@ import (
 	"whystone/kb/diag"
 	"whystone/kb/vocab"
 )
-
-// Atom is one thing that evidence rests on: an observable, or one feature of it.
-type Atom struct {
-	Observable *vocab.Observable
-	Feature    int // -1 when the observable is no set of features
-}
 
 // settleBasis finds what each rule's evidence rests on and its family.
 func (b *ruleBuilder) settleBasis(r *Rule) {
@@ -31,18 +24,18 @@ func (b *ruleBuilder) settleBasis(r *Rule) {
 			families = append(families, a.Observable.Family)
 		}
 	}
-	if !r.Evidence() || r.Status == Retired || r.If == nil && !r.at.Get("if").IsNull() {
+	if !r.Evidence() || r.Status == Retired || r.If == nil && !b.at[r].Get("if").IsNull() {
 		return // a condition that can't be read was reported, and what it names is not known
 	}
 	slices.Sort(families)
 	b.settleFamily(r, families)
 	if r.Excludes != nil && len(r.Observes) == 0 {
-		r.at.errorf("family-needed", r.at.Get("excludes"), "an exclusion rests on readings, and the condition names none")
+		b.at[r].errorf("family-needed", b.at[r].Get("excludes"), "an exclusion rests on readings, and the condition names none")
 	}
 }
 
 func (b *ruleBuilder) settleFamily(r *Rule, families []string) {
-	s := r.at
+	s := b.at[r]
 	v := s.Get("family")
 	known := b.families()
 	switch {
@@ -114,12 +107,4 @@ func (b *ruleBuilder) collect(r *Rule, atoms map[Atom]bool, done map[*Rule]bool)
 			}
 		}
 	}
-}
-
-// String names an atom as people read it.
-func (a Atom) String() string {
-	if a.Feature < 0 {
-		return a.Observable.Name
-	}
-	return fmt.Sprintf("%s: %s", a.Observable.Name, a.Observable.Outcomes[a.Feature].Name)
 }

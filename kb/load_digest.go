@@ -19,9 +19,9 @@ func (st *stacked) digest() (string, error) {
 		if k.kind == "table" {
 			continue // its rows are among the rules
 		}
-		list := []any{}
+		list := []json.RawMessage{}
 		for _, s := range st.ordered(k.kind) {
-			list = append(list, plain(s.Node))
+			list = append(list, json.RawMessage(s.written()))
 		}
 		content[k.top] = list
 	}
@@ -35,6 +35,12 @@ func (st *stacked) digest() (string, error) {
 	}
 	sum := sha256.Sum256(canonical)
 	return "sha256:" + hex.EncodeToString(sum[:]), nil
+}
+
+// written is a document tree as JSON with sorted keys.
+func written(n *doc.Node) string {
+	text, _ := json.Marshal(plain(n)) // texts, numbers and truths only
+	return string(text)
 }
 
 // plain is a document tree without places: what the text says, however it is written.

@@ -77,12 +77,11 @@ func takenOut(kind, id string, own map[string]map[string]*sheet, roots []*doc.No
 // families that is, a rule by the facts that it establishes and their words.
 func (s *sheet) names(kind string) []string {
 	var out []string
-	quiet := *s
-	quiet.out = &diag.List{}
+	quiet := s.quiet()
 	switch kind {
 	case "test":
 		out = append(out, s.id)
-		for _, e := range mapOrNone(&quiet, s.Get("yields")) {
+		for _, e := range mapOrNone(quiet, s.Get("yields")) {
 			if e.Value.Get("kind") == nil {
 				continue // declared by another
 			}
@@ -97,7 +96,7 @@ func (s *sheet) names(kind string) []string {
 		if s.text(s.Node, "status") == string(Retired) {
 			return nil
 		}
-		for _, e := range mapOrNone(&quiet, s.Get("establishes")) {
+		for _, e := range mapOrNone(quiet, s.Get("establishes")) {
 			out = append(out, e.Key.Text)
 			if factKind(e.Value) != 0 && e.Value.Kind == doc.Scalar {
 				out = append(out, e.Value.Text)

@@ -1,40 +1,12 @@
 package kb
 
 import (
-	"cmp"
 	"slices"
 
 	"whystone/kb/diag"
 	"whystone/kb/doc"
 	"whystone/kb/vocab"
 )
-
-// Grown are the words for what a species' sheet says of laboratory growth: that none is known, that it is listed, or that
-// there is such, and no sheet is of it.
-var Grown = []string{"none known", "listed", "not listed"}
-
-// ColourName is a name for a stone of some colours.
-type ColourName struct {
-	Colours uint64 // outcomes of the observable colour; 0: of any, and of one whose colour was not read
-	Says    string
-}
-
-// Says is how a verdict names it, whatever its colour.
-func (m *Material) Says() string { return cmp.Or(m.InVerdicts, m.Name) }
-
-// SaysOf is how a verdict names a stone whose colour was read as one of the outcomes in colours; 0: not read. A name that
-// demands a colour is never used for another.
-func (m *Material) SaysOf(colours uint64) string {
-	if m.ByColour == nil {
-		return m.Says()
-	}
-	for _, n := range m.ByColour {
-		if n.Colours == 0 || colours != 0 && colours&^n.Colours == 0 {
-			return n.Says
-		}
-	}
-	return m.Name
-}
 
 // inVerdicts reads the words that a verdict uses: one text, or a list of names by colour.
 func (s *sheet) inVerdicts(m *Material, v *vocab.Vocabulary) {
@@ -98,7 +70,7 @@ func (s *sheet) colours(n *doc.Node, v *vocab.Vocabulary) (set uint64, ok bool) 
 }
 
 // settleSpecies finds the node whose sheet speaks of laboratory growth; what it says holds for all below it.
-func (m *Material) settleSpecies() {
+func settleSpecies(m *Material) {
 	switch p := m.Parent; {
 	case m.Grown != "":
 		m.Species = m

@@ -9,23 +9,6 @@ import (
 	"whystone/kb/vocab"
 )
 
-// Establishes is what a rule gives a fact.
-type Establishes struct {
-	Fact  *Fact
-	Word  int              // of a choice
-	Expr  *condition.Arith // of a quantity
-	Reads *condition.Condition
-}
-
-// Fact is what rules establish for other rules.
-type Fact struct {
-	Name  string
-	Kind  vocab.Kind // Truth, Choice or Quantity
-	Words []string   // of a choice, sorted
-	Slot  int
-	By    []*Rule
-}
-
 func (b *ruleBuilder) establishes(s *sheet, r *Rule) {
 	entries := mapOrNone(s, s.Get("establishes"))
 	for _, e := range entries {
@@ -33,7 +16,7 @@ func (b *ruleBuilder) establishes(s *sheet, r *Rule) {
 		if f == nil || f.Kind != factKind(e.Value) {
 			continue // reported when the facts were gathered
 		}
-		est := Establishes{Fact: f}
+		est := Establishes{Fact: f, Span: e.Key.Span}
 		switch f.Kind {
 		case vocab.Choice:
 			if est.Word = slices.Index(f.Words, e.Value.Text); est.Word < 0 {

@@ -1,18 +1,8 @@
 package kb
 
 import (
-	"whystone/kb/condition"
 	"whystone/kb/doc"
 )
-
-// Withholding keeps names back while its rule fires and Until does not hold, undecided included.
-type Withholding struct {
-	Names     []string             // ids of the materials and groups whose names are kept back, as written
-	Leaves    []int                // indexes of the leaves at or below its names, rising
-	Until     *condition.Condition // nil: for as long as the rule fires
-	Beside    []int                // the leaves that a narrowed list of withheld names takes in, rising
-	BesideIDs []string             // as written
-}
 
 // withholds reads which names a rule keeps back. Its "until" is looked at when all rules have run, so nothing need come before
 // the rule for its sake.
@@ -37,12 +27,4 @@ func (b *ruleBuilder) withholds(s *sheet) *Withholding {
 		w.BesideIDs, w.Beside = chosen.ids, chosen.Leaves
 	}
 	return w
-}
-
-// WithheldUntil is the condition that lifts what the rule withholds, or nil.
-func (r *Rule) WithheldUntil() *condition.Condition {
-	if r.Withholds == nil {
-		return nil
-	}
-	return r.Withholds.Until
 }

@@ -10,16 +10,16 @@ import (
 
 // nearestNode is the material or group that was perhaps meant by an id that none has: one of a near id, one that has it as a
 // name, or those whose ids have all of its words.
-func (rs *Ruleset) nearestNode(id string) (nearest, detail string) {
+func nearestNode(rs *Ruleset, id string) (nearest, detail string) {
 	if group, _, of := strings.Cut(id, ":"); of && rs.Node(group) != nil {
 		return group, "The others of a group are named by the group alone."
 	}
-	word := foldText(strings.ReplaceAll(id, "-", " "))
+	word := Fold(strings.ReplaceAll(id, "-", " "))
 	if i := slices.IndexFunc(rs.Nodes, func(m *Material) bool { return strings.ReplaceAll(m.ID, "-", " ") == word }); i >= 0 {
 		return rs.Nodes[i].ID, ""
 	}
 	if c := rs.Claim(word); c != nil {
-		return c.named(rs, word), ""
+		return claimed(rs, c, word), ""
 	}
 	if nearest = diag.NearestOrAbbreviated(id, rs.NodeIDs()); nearest != "" {
 		return nearest, ""
@@ -40,14 +40,14 @@ func (rs *Ruleset) nearestNode(id string) (nearest, detail string) {
 		return "", "Perhaps one of: " + strings.Join(with, ", ") + "."
 	}
 	if near := diag.Nearest(id, rs.ClaimWords()); near != "" {
-		return rs.Claim(near).named(rs, near), ""
+		return claimed(rs, rs.Claim(near), near), ""
 	}
 	return "", ""
 }
 
-// named is the id of what a claim's word names: the node that bears it as a name, else what the policy says that it means.
-func (c *Claim) named(rs *Ruleset, word string) string {
-	if foldText(c.Node.Name) == word || slices.ContainsFunc(c.Node.Also, func(a string) bool { return foldText(a) == word }) {
+// claimed is the id of what a claim's word names: the node that bears it as a name, else what the policy says that it means.
+func claimed(rs *Ruleset, c *Claim, word string) string {
+	if Fold(c.Node.Name) == word || slices.ContainsFunc(c.Node.Also, func(a string) bool { return Fold(a) == word }) {
 		return c.Node.ID
 	}
 	return c.Means(rs).ID

@@ -7,27 +7,6 @@ import (
 	"whystone/kb/doc"
 )
 
-// Drafts lists the rules in draft, rows of tables too, sorted by id.
-func (rs *Ruleset) Drafts() []*Rule {
-	var out []*Rule
-	for _, r := range rs.Rules {
-		if r.Status == Draft {
-			out = append(out, r)
-		}
-	}
-	return out
-}
-
-// FromCase is the case that caused the rule: the first of its examples that has a number. Empty when none has.
-func (r *Rule) FromCase() string {
-	for _, ex := range r.Examples {
-		if ex.Case.ID != "" {
-			return ex.Case.ID
-		}
-	}
-	return ""
-}
-
 // Promote is the same ruleset with these drafts active, or all of them when none is named. It is built anew from the same
 // files, read as if they said "status: active" there, and has the digest of files that do. What keeps a draft from
 // being active (facts in a circle, say) is told in the list, and the result is nil then. A ruleset without drafts comes
@@ -55,8 +34,8 @@ func (rs *Ruleset) promote(ids []string, change func(*sheet)) (*Ruleset, diag.Li
 	case len(chosen) == 0:
 		return rs, nil
 	}
-	return build(rs.files, func(s *sheet) {
-		if slices.ContainsFunc(chosen, func(r *Rule) bool { return r.at.origin.Span == s.origin.Span }) {
+	return build(rs.Files, func(s *sheet) {
+		if slices.ContainsFunc(chosen, func(r *Rule) bool { return r.Origin.Span == s.origin.Span }) {
 			change(s)
 		}
 	})
@@ -100,7 +79,5 @@ func (s *sheet) put(key, text string) {
 
 // drop takes a key away.
 func (s *sheet) drop(key string) {
-	n := *s.Node
-	n.Entries = slices.DeleteFunc(slices.Clone(n.Entries), func(e doc.Entry) bool { return e.Key.Text == key })
-	s.Node = &n
+	s.Node = without(s.Node, key)
 }

@@ -10,7 +10,7 @@ import (
 
 // others reads which members a group has that no sheet is of: one leaf for each origin that the group says, with the figures
 // that the group's sheet gives or inherits. No other sheet, rule or claim can name such a leaf; verdicts name its group.
-func (s *sheet) others(m *Material, p *Policy) {
+func (t *tree) others(s *sheet, m *Material) {
 	v := s.Get("others")
 	if v.IsNull() {
 		return
@@ -28,12 +28,12 @@ func (s *sheet) others(m *Material, p *Policy) {
 	items, _ := v.List(s.out)
 	for _, it := range items {
 		if it.Keys(s.out, "origin", "seen_at_counter", "note") {
-			s.other(m, it, p)
+			t.other(s, m, it)
 		}
 	}
 }
 
-func (s *sheet) other(group *Material, n *doc.Node, p *Policy) {
+func (t *tree) other(s *sheet, group *Material, n *doc.Node) {
 	if n.Get("origin").IsNull() {
 		s.errorf("missing-key", n, "these others of %q have no origin: %s", group.ID, strings.Join(Origins, ", "))
 		return
@@ -49,13 +49,14 @@ func (s *sheet) other(group *Material, n *doc.Node, p *Policy) {
 		return
 	}
 	own := &sheet{Node: n, id: group.ID + ":" + from, layer: s.layer, out: s.out, origin: Origin{Layer: s.layer, Span: n.Span}}
-	group.Others = append(group.Others, &Material{ID: own.id, Name: "other " + from + " " + group.Name, Index: -1, Other: true, From: from,
-		Counter: own.counter(p), Parent: group, Ranges: map[string]*Range{}, Choices: map[string]*Frequencies{},
-		Features: map[string]*Frequencies{}, Origin: own.origin, at: own})
+	m := &Material{ID: own.id, Name: "other " + from + " " + group.Name, Index: -1, Other: true, From: from,
+		Counter: own.counter(t.policy), Parent: group, Ranges: map[string]*Range{}, Choices: map[string]*Frequencies{},
+		Features: map[string]*Frequencies{}, Origin: own.origin}
+	group.Others, t.at[m] = append(group.Others, m), own
 }
 
 // onlyListed is the topmost node from m upwards that has no listed leaf but m.
-func (rs *Ruleset) onlyListed(m *Material) *Material {
+func onlyListed(rs *Ruleset, m *Material) *Material {
 	for m.Parent != nil {
 		for _, i := range m.Parent.Leaves {
 			if l := rs.Leaves[i]; !l.Other && !l.Under(m) {

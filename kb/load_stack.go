@@ -22,13 +22,6 @@ type Layer struct {
 	FS   fs.FS
 }
 
-// File is one file of a layer as read.
-type File struct {
-	Layer  string
-	Path   string // within the layer, with slashes
-	Source *diag.Source
-}
-
 // MaxFileBytes bounds a ruleset's file.
 const MaxFileBytes = 4 << 20
 
@@ -154,6 +147,7 @@ type stacked struct {
 	unread  bool                         // a file can't be read as a whole
 	claimed map[*diag.Source]bool        // the CSV files that tables name
 	gone    []gone
+	written []Sheet           // by all layers
 	change  func(rule *sheet) // what is done to a rule's sheet before it is laid over those below
 	out     *diag.List
 }
@@ -198,6 +192,8 @@ func (st *stacked) layer(layer string, out *diag.List) {
 	for _, k := range kinds {
 		own[k.kind] = st.readKind(layer, k.top, k.kind, roots, out)
 	}
+	policy := layerPolicy(roots, out)
+	st.index(layer, own, roots, policy)
 	before := st.byKind()
 	gone := st.tables(layer, own, out)
 	for _, s := range own["rule"] {
@@ -217,7 +213,7 @@ func (st *stacked) layer(layer string, out *diag.List) {
 	}
 	st.noteGone(before, own, roots)
 	slices.SortFunc(st.retired, func(a, b Retirement) int { return cmp.Or(cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.ID, b.ID)) })
-	st.policy.merge(layerPolicy(roots, out))
+	st.policy.merge(policy)
 }
 
 func errorsIn(l diag.List) (n int) {

@@ -10,27 +10,6 @@ import (
 	"whystone/kb/truth"
 )
 
-// Selection is a set of materials.
-type Selection struct {
-	Leaves []int // indexes, rising
-	Where  *condition.Condition
-	Says   string // as written: ids, or the condition
-}
-
-// Weight is evidence for materials (Ratio above 1) or against them.
-type Weight struct {
-	Selection
-	Ratio    float64
-	Unlisted bool   // it speaks of what the ruleset lacks, too
-	Strength string // the policy's word, if one was written
-}
-
-// MaxRatio is how strong evidence may be that names no data behind it.
-const MaxRatio = 10000
-
-// Unlisted is the name under which evidence may speak of what the ruleset lacks. No material or group bears it as its id.
-const Unlisted = "unlisted"
-
 // chosen is a selection as a rule writes it, which may take in what is not listed.
 type chosen struct {
 	Selection
@@ -83,7 +62,7 @@ func (b *ruleBuilder) nodes(s *sheet, list *doc.Node, noUnlisted string) *chosen
 		m := b.rs.Node(id)
 		if m == nil {
 			d := s.errorf("unknown-material", it, "no material or group is called %q", id)
-			if d.Nearest, d.Detail = b.rs.nearestNode(id); d.Nearest == "" && noUnlisted == "" {
+			if d.Nearest, d.Detail = nearestNode(b.rs, id); d.Nearest == "" && noUnlisted == "" {
 				d.Nearest = diag.Nearest(id, []string{Unlisted})
 			}
 			continue

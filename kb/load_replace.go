@@ -1,8 +1,6 @@
 package kb
 
 import (
-	"time"
-
 	"whystone/kb/diag"
 	"whystone/kb/doc"
 )
@@ -131,32 +129,11 @@ func (t *tableSheet) refusePassing(old string) {
 }
 
 // linkReplaced tells rules what stands in for them on which days.
-func (rs *Ruleset) linkReplaced() {
-	for _, r := range rs.Rules {
-		if over := r.at.over; over != nil {
-			r.ReplacedBy = rs.Rule(over.id)
+func (b *ruleBuilder) linkReplaced() {
+	for _, r := range b.rs.Rules {
+		if over := b.at[r].over; over != nil {
+			r.ReplacedBy = b.rs.Rule(over.id)
 			r.ReplacedBy.Replaced = r
 		}
 	}
-}
-
-// InForce tells whether a rule applies on a date: since is inclusive, until exclusive, and no rule that stands in for it may
-// be in force. A draft is tried before it is to begin.
-func (r *Rule) InForce(on time.Time) bool {
-	for over := r.ReplacedBy; over != nil; over = over.ReplacedBy {
-		if over.dated(on) {
-			return false
-		}
-	}
-	return r.dated(on)
-}
-
-// dated tells whether a rule's own dates take in a date.
-func (r *Rule) dated(on time.Time) bool {
-	return (r.Since.IsZero() || r.Status == Draft || !on.Before(r.Since)) && (r.Until.IsZero() || on.Before(r.Until))
-}
-
-// atTimes tells whether a rule may be out of force.
-func (r *Rule) atTimes() bool {
-	return !r.Since.IsZero() || !r.Until.IsZero() || r.ReplacedBy != nil
 }

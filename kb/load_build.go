@@ -14,12 +14,9 @@ import (
 // that read its result still run as far as they can, so that all errors are told at once.
 func (st *stacked) build(out *diag.List) *Ruleset {
 	before := errorsIn(*out)
-	rs := &Ruleset{Method: Method, Layers: st.layers, Retired: st.retired, files: st.files}
-	for _, f := range st.files {
-		rs.Sources = append(rs.Sources, f.Source)
-	}
+	rs := &Ruleset{Method: Method, Layers: st.layers, Retired: st.retired, Files: st.files}
 	tests := buildTests(st.ordered("test"))
-	rs.Tests, rs.formulas = tests.tests, tests.formulas
+	rs.Tests, rs.Formulas = tests.tests, tests.formulas
 	if st.policy.node == nil {
 		out.Errorf("missing-key", diag.Span{}, "no layer has a policy")
 		return nil
@@ -35,24 +32,30 @@ func (st *stacked) build(out *diag.List) *Ruleset {
 	checkKnown(v, out)
 	// Whatever is said in the words of an unsound policy or vocabulary would be refused, too.
 	sound := errorsIn(*out) == before
-	if rs.Nodes, rs.Leaves = buildTree(st.ordered("material"), rs.Policy, v, out, sound); rs.Nodes == nil {
+	tree := buildTree(st.ordered("material"), rs.Policy, v, out, sound)
+	if tree == nil {
 		return nil
 	}
-	rs.claims = buildClaims(rs, out)
+	rs.Nodes, rs.Leaves = tree.nodes, tree.leaves
+	rs.Claims = buildClaims(rs, tree.at, ps, out)
 	checkPriors(rs, ps)
-	buildRules(rs, st.ordered("rule"), st.ordered("table"))
+	rules := buildRules(rs, st.ordered("rule"), st.ordered("table"))
 	buildNeeds(tests, rs.Scope)
 	buildDerived(tests, rs.Scope)
-	readExamples(rs, out)
+	readExamples(rs, rules, out)
 	if out.HasErrors() {
 		return nil
 	}
-	rs.order(out)
+	order(rs, out)
 	if out.HasErrors() {
 		return nil
 	}
-	rs.compile()
-	rs.deriveExamples()
+	compile(rs)
+	for r, s := range rules {
+		r.Places = s.places()
+	}
+	rs.Sheets = st.sheetIndex(rs, rules)
+	deriveExamples(rs)
 	if rs.Digest, err = st.digest(); err != nil {
 		out.Errorf("bad-encoding", diag.Span{}, "the ruleset has no digest: %s", err)
 		return nil
@@ -74,19 +77,9 @@ func checkPriors(rs *Ruleset, s *sheet) {
 	for _, e := range mapOrNone(s, s.Get("priors")) {
 		if id := e.Key.Text; rs.Node(id) == nil {
 			d := s.errorf("unknown-material", e.Key, "priors names %q, which is no material or group", id)
-			d.Nearest, d.Detail = rs.nearestNode(id)
+			d.Nearest, d.Detail = nearestNode(rs, id)
 		}
 	}
-}
-
-// stoneSymbols are the stone's properties as conditions see them, with the claim and the stake.
-var stoneSymbols = []condition.Symbol{
-	{Name: "stone.mounted", Kind: vocab.Truth}, {Name: "stone.warm", Kind: vocab.Truth},
-	{Name: "stone.wet", Kind: vocab.Truth}, {Name: "stone.coated", Kind: vocab.Truth},
-	{Name: "stone.carat", Kind: vocab.Quantity, Exact: true}, {Name: "stone.length_mm", Kind: vocab.Quantity, Exact: true},
-	{Name: "stone.width_mm", Kind: vocab.Quantity, Exact: true}, {Name: "stone.depth_mm", Kind: vocab.Quantity, Exact: true},
-	{Name: "stone.cut", Kind: vocab.Text}, {Name: "stone.setting", Kind: vocab.Text},
-	{Name: "claim", Kind: vocab.Text}, {Name: "stake", Kind: vocab.Quantity, Exact: true},
 }
 
 func caseScope(v *vocab.Vocabulary, facts []*Fact, old past) *condition.Scope {
@@ -103,8 +96,9 @@ func caseScope(v *vocab.Vocabulary, facts []*Fact, old past) *condition.Scope {
 	return scope.WithHints(func(name string) string { return testHint(v, name) })
 }
 
-func buildRules(rs *Ruleset, sheets, tables []*sheet) {
-	b := &ruleBuilder{rs: rs, facts: gatherFacts(sheets, rs.Vocabulary)}
+// buildRules reads the rules and their tables, and returns the sheets that rules were read from.
+func buildRules(rs *Ruleset, sheets, tables []*sheet) map[*Rule]*sheet {
+	b := &ruleBuilder{rs: rs, facts: gatherFacts(sheets, rs.Vocabulary), at: map[*Rule]*sheet{}}
 	b.past = gatherPast(sheets, rs.Vocabulary, b.facts)
 	for _, name := range sortedKeys(b.facts) {
 		rs.Facts = append(rs.Facts, b.facts[name])
@@ -115,10 +109,10 @@ func buildRules(rs *Ruleset, sheets, tables []*sheet) {
 	for _, s := range sheets {
 		rs.Rules = append(rs.Rules, b.read(s))
 	}
-	rs.linkReplaced()
+	b.linkReplaced()
 	for _, t := range tables {
 		for _, row := range t.table.rows {
-			if r := rs.Rule(row.id); r != nil && r.at == row {
+			if r := rs.Rule(row.id); r != nil && b.at[r] == row {
 				row.finishRow(r, rs.Scope)
 			}
 		}
@@ -126,6 +120,7 @@ func buildRules(rs *Ruleset, sheets, tables []*sheet) {
 	for _, r := range rs.Rules {
 		b.settleBasis(r)
 	}
+	return b.at
 }
 
 // materialScope is what a "where" may name, and the properties of each leaf in it.
@@ -155,7 +150,7 @@ func materialState(scope *condition.Scope, m *Material, rs *Ruleset) *condition.
 	st := &condition.State{Slots: make([]condition.Slot, scope.Len())}
 	slot := func(name string) *condition.Slot { return &st.Slots[scope.Symbol("material."+name).Slot] }
 	*slot("id") = condition.Slot{Status: condition.Ready, Text: m.ID}
-	*slot("name") = condition.Slot{Status: condition.Ready, Text: foldText(m.Name)}
+	*slot("name") = condition.Slot{Status: condition.Ready, Text: Fold(m.Name)}
 	if i := slices.Index(scope.Symbol("material.origin").Words, m.From); i >= 0 {
 		*slot("origin") = condition.Slot{Status: condition.Ready, Set: 1 << i}
 	}
@@ -180,14 +175,14 @@ func materialState(scope *condition.Scope, m *Material, rs *Ruleset) *condition.
 
 // order puts the rules that are evaluated into an order in which each comes after all that it depends on, and refuses
 // a circle. Where the order is free it follows the ids.
-func (rs *Ruleset) order(out *diag.List) {
+func order(rs *Ruleset, out *diag.List) {
 	var rules []*Rule
 	for _, r := range rs.Rules {
 		if r.Status != Retired {
 			rules = append(rules, r)
 		}
 	}
-	deps := rs.dependencies(rules)
+	deps := dependencies(rs, rules)
 	done, open := map[*Rule]bool{}, map[*Rule]bool{}
 	var path []*Rule
 	var visit func(r *Rule) bool
@@ -208,7 +203,7 @@ func (rs *Ruleset) order(out *diag.List) {
 		}
 		path = path[:len(path)-1]
 		done[r], open[r] = true, false
-		r.order = len(rs.Order)
+		r.Turn = len(rs.Order)
 		rs.Order = append(rs.Order, r)
 		return true
 	}
@@ -226,7 +221,7 @@ type dependence struct {
 	fact bool
 }
 
-func (rs *Ruleset) dependencies(rules []*Rule) map[*Rule][]dependence {
+func dependencies(rs *Ruleset, rules []*Rule) map[*Rule][]dependence {
 	setters := map[string][]*Rule{}
 	for _, r := range rules {
 		for _, o := range r.SetsAside {
@@ -255,23 +250,6 @@ func (rs *Ruleset) dependencies(rules []*Rule) map[*Rule][]dependence {
 	return deps
 }
 
-// Slots lists what the rule reads, as slots of the scope, without repeats.
-func (r *Rule) Slots() []int {
-	var out []int
-	for _, c := range []*condition.Condition{r.If, r.Unless} {
-		if c != nil {
-			out = append(out, c.Reads...)
-		}
-	}
-	for _, e := range r.Establishes {
-		if e.Reads != nil {
-			out = append(out, e.Reads.Reads...)
-		}
-	}
-	slices.Sort(out)
-	return slices.Compact(out)
-}
-
 func reportCircle(path []*Rule, deps map[*Rule][]dependence, out *diag.List) {
 	first := path[0]
 	text := first.ID
@@ -298,26 +276,25 @@ func reportCircle(path []*Rule, deps map[*Rule][]dependence, out *diag.List) {
 }
 
 // compile joins the conditions of all evaluated rules into one program.
-func (rs *Ruleset) compile() {
+func compile(rs *Ruleset) {
 	b := condition.NewBuilder(rs.Scope)
 	for _, r := range rs.Order {
-		st := step{only: b.Constant(true), dated: r.atTimes(), excepted: r.Unless != nil,
-			active: r.Status == Active, follows: len(r.SetsAside)+len(r.Establishes) > 0}
+		c := Compiled{If: b.Constant(true)}
 		if r.If != nil {
-			st.only = b.Add(r.If.Root)
+			c.If = b.Add(r.If.Root)
 		}
-		st.whole = st.only
+		c.Whole = c.If
 		if r.Unless != nil {
-			st.whole = b.All(st.only, b.Add(r.Unless.Root).Negated())
+			c.Whole = b.All(c.If, b.Add(r.Unless.Root).Negated())
 		}
-		st.until = b.Len()
-		rs.steps = append(rs.steps, st)
+		c.End = b.Len()
+		rs.Compiled = append(rs.Compiled, c)
 	}
-	rs.Program = b.Program(rs.late())
+	rs.Program = b.Program(late(rs))
 }
 
 // late tells which slots change while the rules run: facts, and what a rule may set aside.
-func (rs *Ruleset) late() func(slot int) bool {
+func late(rs *Ruleset) func(slot int) bool {
 	aside := map[int]bool{}
 	for _, r := range rs.Order {
 		for _, o := range r.SetsAside {

@@ -6,22 +6,11 @@ import (
 	"strconv"
 	"strings"
 
-	"whystone/kb/casefile"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
 	"whystone/kb/doc"
-	"whystone/kb/quantity"
 	"whystone/kb/vocab"
 )
-
-// formula is how the uncertainty of a reading follows from the stone, from what was read, and from figures of the instrument.
-type formula struct {
-	is    *condition.Arith
-	scope *condition.Scope // the stone, then the value, then the figures
-}
-
-// stoneFacts are the properties of the stone alone.
-var stoneFacts = stoneSymbols[:slices.IndexFunc(stoneSymbols, func(s condition.Symbol) bool { return !strings.HasPrefix(s.Name, "stone.") })]
 
 // valueName is the reading in a formula.
 const valueName = "value"
@@ -72,7 +61,7 @@ func isText(v *doc.Node) bool {
 	return err != nil
 }
 
-func (s *sheet) formula(v *doc.Node, text string, figures []vocab.Figure) *formula {
+func (s *sheet) formula(v *doc.Node, text string, figures []vocab.Figure) *Formula {
 	symbols := append(slices.Clone(stoneFacts), condition.Symbol{Name: valueName, Kind: vocab.Quantity, Exact: true})
 	for _, f := range figures {
 		symbols = append(symbols, condition.Symbol{Name: f.Name, Kind: vocab.Quantity, Exact: true})
@@ -88,7 +77,7 @@ func (s *sheet) formula(v *doc.Node, text string, figures []vocab.Figure) *formu
 	if is == nil {
 		return nil
 	}
-	return &formula{is: is, scope: scope}
+	return &Formula{Is: is, Scope: scope}
 }
 
 // figures reads the names of an instrument's own figures, each with that of an instrument that does not say, or null.
@@ -143,31 +132,4 @@ func (s *sheet) instrumentFigures(n *doc.Node, names []string) map[string]float6
 		}
 	}
 	return out
-}
-
-// Reckon is the standard uncertainty that follows from the stone of a case for a value read by a test without one; the
-// instrument may be nil. It is 0 where the test's sheet gives no expression, where a figure that this names is not known, and
-// where it does not come to a number above nought: then the yield's Uncertainty counts.
-func (rs *Ruleset) Reckon(c *casefile.Case, y *vocab.Yield, in *vocab.Instrument, value float64) float64 {
-	f := rs.formulas[y]
-	if f == nil {
-		return 0
-	}
-	state := &condition.State{Slots: make([]condition.Slot, f.scope.Len())}
-	putStone(state, state.Slots, &c.Stone)
-	putNumber(state, &state.Slots[len(stoneFacts)], &value)
-	for i, figure := range y.Figures {
-		x := figure.Otherwise
-		if in != nil {
-			if own, ok := in.Figures[figure.Name]; ok {
-				x = &own
-			}
-		}
-		putNumber(state, &state.Slots[len(stoneFacts)+1+i], x)
-	}
-	u := 0.0 // what is not finite is an error
-	if err := state.Each(f.is, func(q quantity.Q) { u = q.Value }); err != nil || !(u > 0) {
-		return 0
-	}
-	return u
 }

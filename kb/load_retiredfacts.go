@@ -5,7 +5,6 @@ import (
 	"slices"
 
 	"whystone/kb/condition"
-	"whystone/kb/diag"
 	"whystone/kb/vocab"
 )
 
@@ -23,10 +22,9 @@ func gatherPast(sheets []*sheet, v *vocab.Vocabulary, facts map[string]*Fact) pa
 		if s.text(s.Node, "status") != string(Retired) {
 			continue
 		}
-		quiet := *s
-		quiet.out = &diag.List{}
-		for _, e := range mapOrNone(&quiet, s.Get("establishes")) {
-			f, ok := readFact(&quiet, e, v)
+		quiet := s.quiet()
+		for _, e := range mapOrNone(quiet, s.Get("establishes")) {
+			f, ok := readFact(quiet, e, v)
 			if !ok {
 				continue
 			}
