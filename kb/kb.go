@@ -1,11 +1,8 @@
 // Package kb is the knowledge base: the materials a stone may be, the tests that tell them apart, the rules and the
-// policy of one house, loaded from a stack of layers into one immutable [Ruleset].
+// policy of one house, as plain data that never changes, with what finds one thing by the name of another.
 //
-// Loading has three stages. Files are read into sheets: a document tree with positions, its kind told by the top-level
-// key, its keys checked. Layers are stacked: a sheet of a higher layer may replace or retire one of a lower. Then the
-// sheets are built, in the order in which they need each other: policy, tests (which declare the vocabulary),
-// materials (which answer in it), rules (whose conditions are checked against it). Everything that is wrong is
-// collected on the way, and a ruleset with an error is not built at all.
+// It knows neither files nor how a rule is tried on a case: [whystone/kb/load] makes a [Ruleset] of the files of a house,
+// and [whystone/kb/eval] runs its rules.
 package kb
 
 import (
@@ -19,9 +16,9 @@ import (
 	"whystone/kb/vocab"
 )
 
-// Method is the version of the arithmetic that turns readings into a verdict. It is raised whenever a change can alter
-// one; a verdict names the method that it was reached by.
-const Method = 2
+// ArithmeticVersion is the version of the arithmetic that turns readings into a verdict. It is raised whenever a change can
+// alter one; a verdict names it as the method that it was reached by.
+const ArithmeticVersion = 2
 
 // Ruleset is what one house judges by. Immutable once built, safe for concurrent use.
 type Ruleset struct {
@@ -133,8 +130,8 @@ func (rs *Ruleset) NodeOrWas(id string) *Material {
 	return nil
 }
 
-// Setters are the active rules that may set an observable aside, by its slot in the scope, each list in the order of Order.
-func (rs *Ruleset) Setters() map[int][]*Rule {
+// SettersAside are the active rules that may set an observable aside, by its slot in the scope, each list in the order of Order.
+func (rs *Ruleset) SettersAside() map[int][]*Rule {
 	out := map[int][]*Rule{}
 	for _, r := range rs.Order {
 		for _, o := range r.SetsAside {

@@ -2,7 +2,6 @@ package kb
 
 import (
 	"time"
-	_ "time/tzdata" // a house's zone must be known on a machine without a zone database
 
 	"whystone/kb/diag"
 	"whystone/kb/vocab"

@@ -110,8 +110,8 @@ func (r *Rule) dated(on time.Time) bool {
 	return (r.Since.IsZero() || r.Status == Draft || !on.Before(r.Since)) && (r.Until.IsZero() || on.Before(r.Until))
 }
 
-// atTimes tells whether a rule may be out of force.
-func (r *Rule) atTimes() bool {
+// AtTimes tells whether a rule may be out of force.
+func (r *Rule) AtTimes() bool {
 	return !r.Since.IsZero() || !r.Until.IsZero() || r.ReplacedBy != nil
 }
 

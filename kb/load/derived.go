@@ -1,0 +1,72 @@
+package load
+
+import (
+	"strings"
+
+	"whystone/kb"
+	"whystone/kb/condition"
+	"whystone/kb/doc"
+	"whystone/kb/vocab"
+)
+
+// buildDerived reads what the sheets derive from the stone. Its expressions may name the stone only.
+func buildDerived(b *vocabBuilder, scope *condition.Scope) {
+	for _, t := range b.tests {
+		s := b.sheets[t.ID]
+		for _, y := range t.Yields {
+			v := s.Get("yields").Get(y.Observable.Name).Get("derived")
+			if v.IsNull() {
+				continue
+			}
+			items, _ := v.List(s.out)
+			for _, it := range items {
+				if d, ok := s.derived(it, y.Observable, scope); ok {
+					t.Derived = append(t.Derived, d)
+				}
+			}
+		}
+	}
+}
+
+func (s *sheet) derived(n *doc.Node, o *vocab.Observable, scope *condition.Scope) (kb.Derived, bool) {
+	if !n.Keys(s.out, "if", "is", "relative", "says", "source") {
+		return kb.Derived{}, false
+	}
+	d := kb.Derived{Observable: o, Relative: s.within(n, "relative", 0, 0, 1), Says: s.needText(n, "says"), Source: s.needText(n, "source")}
+	for _, key := range []string{"is", "relative"} {
+		if n.Get(key).IsNull() {
+			s.errorf("missing-key", n, "what is derived says %q", key)
+			return d, false
+		}
+	}
+	if c := n.Get("if"); !c.IsNull() {
+		text, ok := s.conditionText(c)
+		if !ok {
+			return d, false
+		}
+		if d.If = condition.Compile(text, locate(c), scope, s.out); d.If == nil || !s.aboutStone(c, d.If, scope) {
+			return d, false
+		}
+	}
+	is := n.Get("is")
+	text, ok := s.conditionText(is)
+	if !ok {
+		return d, false
+	}
+	var reads *condition.Condition
+	if d.Is, reads = condition.CompileQuantity(text, locate(is), scope, s.out); d.Is == nil {
+		return d, false
+	}
+	return d, s.aboutStone(is, reads, scope)
+}
+
+// aboutStone refuses a condition that names anything but the stone.
+func (s *sheet) aboutStone(n *doc.Node, c *condition.Condition, scope *condition.Scope) bool {
+	for _, slot := range c.Reads {
+		if name := scope.At(slot).Name; !strings.HasPrefix(name, "stone.") {
+			s.errorf("not-allowed", n, "only the stone may be named here; %s is not of it", name)
+			return false
+		}
+	}
+	return true
+}

@@ -1,0 +1,462 @@
+// Package load makes a ruleset of the files of a house: YAML and CSV, stacked in layers.
+//
+// Loading has three stages. Files are read into sheets: a document tree with positions, its kind told by the top-level
+// key, its keys checked. Layers are stacked: a sheet of a higher layer may replace or retire one of a lower. Then the
+// sheets are built, in the order in which they need each other: policy, tests (which declare the vocabulary),
+// materials (which answer in it), rules (whose conditions are checked against it). Everything that is wrong is
+// collected on the way, and a ruleset with an error is not built at all.
+package load
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"path"
+	"slices"
+	"strings"
+	"syscall"
+
+	"whystone/kb"
+	"whystone/kb/diag"
+	"whystone/kb/doc"
+)
+
+// Layer is one set of files in the stack: the shipped ruleset below, the house's own above.
+type Layer struct {
+	Name string // shown in messages, before the file's path
+	FS   fs.FS
+}
+
+// MaxFileBytes bounds a ruleset's file.
+const MaxFileBytes = 4 << 20
+
+// IsRulesetFile tells whether a name in a layer's folder is read: YAML, or CSV for the rows of tables, and neither hidden
+// nor an editor's leftover.
+func IsRulesetFile(name string) bool {
+	base := path.Base(name)
+	ext := path.Ext(base)
+	return (ext == ".yaml" || ext == ".yml" || IsTableFile(base)) && !strings.HasPrefix(base, ".") && !strings.HasPrefix(base, "#")
+}
+
+// ReadFiles reads all files of a stack, layer by layer, sorted by path. A file that can't be read is reported.
+func ReadFiles(ctx context.Context, layers []Layer, out *diag.List) []kb.File {
+	var files []kb.File
+	for _, l := range layers {
+		before := len(files)
+		err := fs.WalkDir(l.FS, ".", func(p string, d fs.DirEntry, err error) error {
+			if p == "." && errors.Is(err, syscall.ENOTDIR) {
+				return errors.New("it is a file, and a layer is the folder that holds its files")
+			}
+			if err != nil || ctx.Err() != nil {
+				return cmp.Or(err, ctx.Err())
+			}
+			if d.IsDir() {
+				if p != "." && strings.HasPrefix(d.Name(), ".") {
+					return fs.SkipDir
+				}
+				return nil
+			}
+			if !IsRulesetFile(p) {
+				return nil
+			}
+			info, err := fs.Stat(l.FS, p) // follows links
+			if err != nil {
+				return err
+			}
+			if !info.Mode().IsRegular() {
+				return nil // a pipe would be waited for without end
+			}
+			text, err := readFile(l.FS, p)
+			if err != nil {
+				return err
+			}
+			files = append(files, kb.File{Layer: l.Name, Path: p, Source: diag.NewSource(path.Join(l.Name, p), text)})
+			return nil
+		})
+		if err != nil {
+			out.Errorf("file-unreadable", diag.Span{}, "the layer %s can't be read: %s", l.Name, err)
+			continue
+		}
+		if !slices.ContainsFunc(files[before:], func(f kb.File) bool { return !IsTableFile(f.Path) }) {
+			out.Errorf("file-unreadable", diag.Span{}, "the layer %s holds no YAML file", l.Name)
+		}
+		slices.SortStableFunc(files[before:], func(a, b kb.File) int { return cmp.Compare(a.Path, b.Path) })
+	}
+	return files
+}
+
+// readFile reads a file, unless it is longer than any ruleset's.
+func readFile(layer fs.FS, name string) ([]byte, error) {
+	f, err := layer.Open(name)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { _ = f.Close() }() // only read
+	text, err := io.ReadAll(io.LimitReader(f, MaxFileBytes+1))
+	if err == nil && len(text) > MaxFileBytes {
+		err = fmt.Errorf("%s is longer than the %d MiB that are read", name, MaxFileBytes>>20)
+	}
+	return text, err
+}
+
+// Load reads and builds a stack of layers. The list holds everything that was found, sorted; with an error in it the
+// ruleset is nil.
+func Load(ctx context.Context, layers []Layer) (*kb.Ruleset, diag.List) {
+	var out diag.List
+	files := ReadFiles(ctx, layers, &out)
+	if out.HasErrors() {
+		return nil, out
+	}
+	return Build(files)
+}
+
+// Build makes a ruleset of files that were read, in the order of their layers.
+func Build(files []kb.File) (*kb.Ruleset, diag.List) { return build(files, func(*sheet) {}) }
+
+// build makes a ruleset of files, as if they said something else in the sheets of rules.
+func build(files []kb.File, change func(rule *sheet)) (*kb.Ruleset, diag.List) {
+	var out diag.List
+	st := stack(files, change, &out)
+	if st.unread { // what is missing would be missed everywhere
+		out.Sort()
+		return nil, out
+	}
+	rs := st.build(&out)
+	out = st.tellGone(out)
+	out.Sort()
+	out = slices.CompactFunc(out, sameFinding)
+	if out.HasErrors() {
+		return nil, out
+	}
+	return rs, out
+}
+
+// sameFinding tells whether two findings say the same of one place: what a table says for all its rows is read for each.
+func sameFinding(a, b diag.Diagnostic) bool {
+	return a.Span == b.Span && a.Code == b.Code && a.Severity == b.Severity && a.Summary == b.Summary
+}
+
+var topKeys = []string{"format", "rules", "tables", "retires", "materials", "tests", "policy"}
+
+// kinds are the sheets that a file may list, with the key that holds a sheet's id. A group is a material sheet.
+var kinds = []struct{ top, kind string }{{"rules", "rule"}, {"materials", "material"}, {"tests", "test"}, {"tables", "table"}}
+
+// stacked is what is left of all layers after replacing and retiring.
+type stacked struct {
+	files   []kb.File
+	layers  []string
+	sheets  map[string]map[string]*sheet // kind, id
+	policy  *policyNode
+	retired []kb.Retirement
+	ever    map[string]map[string]kb.Origin // every id of each kind that was ever given out in the stack
+	unread  bool                            // a file can't be read as a whole
+	claimed map[*diag.Source]bool           // the CSV files that tables name
+	gone    []gone
+	written []kb.Sheet        // by all layers
+	change  func(rule *sheet) // what is done to a rule's sheet before it is laid over those below
+	out     *diag.List
+}
+
+func stack(files []kb.File, change func(rule *sheet), out *diag.List) *stacked {
+	st := &stacked{files: files, sheets: map[string]map[string]*sheet{}, policy: &policyNode{}, ever: map[string]map[string]kb.Origin{},
+		claimed: map[*diag.Source]bool{}, change: change, out: out}
+	for _, k := range kinds {
+		st.sheets[k.kind], st.ever[k.kind] = map[string]*sheet{}, map[string]kb.Origin{}
+	}
+	for _, f := range files {
+		if !slices.Contains(st.layers, f.Layer) {
+			st.layers = append(st.layers, f.Layer)
+		}
+	}
+	for _, layer := range st.layers {
+		st.layer(layer, out)
+	}
+	st.tableIDs()
+	return st
+}
+
+// layer adds one layer's files: first all that it adds or replaces, then what it retires, then its policy.
+func (st *stacked) layer(layer string, out *diag.List) {
+	var roots []*doc.Node
+	wrong := errorsIn(*out)
+	for _, f := range st.files {
+		if f.Layer != layer || IsTableFile(f.Path) {
+			continue
+		}
+		for _, root := range doc.ParseYAML(f.Source, out) {
+			if root.IsNull() {
+				continue
+			}
+			if root.Keys(out, topKeys...) && checkFormat(root, out) {
+				roots = append(roots, root)
+			}
+		}
+	}
+	st.unread = st.unread || errorsIn(*out) > wrong
+	own := map[string]map[string]*sheet{}
+	for _, k := range kinds {
+		own[k.kind] = st.readKind(layer, k.top, k.kind, roots, out)
+	}
+	policy := layerPolicy(roots, out)
+	st.index(layer, own, roots, policy)
+	before := st.byKind()
+	gone := st.tables(layer, own, out)
+	for _, s := range own["rule"] {
+		st.change(s)
+	}
+	for _, k := range kinds {
+		if k.kind != "table" { // merged already
+			st.merge(k.kind, own[k.kind])
+		}
+	}
+	for _, t := range gone {
+		st.dropRows(t)
+	}
+	st.unusedFiles(layer)
+	for _, root := range roots {
+		st.retire(layer, root.Get("retires"), own, out)
+	}
+	st.noteGone(before, own, roots)
+	slices.SortFunc(st.retired, func(a, b kb.Retirement) int { return cmp.Or(cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.ID, b.ID)) })
+	st.policy.merge(policy)
+}
+
+func errorsIn(l diag.List) (n int) {
+	for _, d := range l {
+		if d.Severity == diag.Error {
+			n++
+		}
+	}
+	return n
+}
+
+func checkFormat(root *doc.Node, out *diag.List) bool {
+	f := root.Get("format")
+	if f.IsNull() {
+		out.Errorf("missing-key", root.Span, "the file says no format").Detail = "Begin it with: format: 1"
+		return false
+	}
+	v, ok := f.Int(out)
+	if ok && v != 1 {
+		out.Errorf("unsupported-format", f.Span, "format %d is not understood; this program reads format 1", v)
+	}
+	return ok && v == 1
+}
+
+// readKind reads all sheets of one kind of a layer.
+func (st *stacked) readKind(layer, top, kind string, roots []*doc.Node, out *diag.List) map[string]*sheet {
+	own := map[string]*sheet{}
+	for _, root := range roots {
+		list := root.Get(top)
+		if list.IsNull() {
+			continue
+		}
+		items, _ := list.List(out)
+		for _, n := range items {
+			if _, ok := n.Map(out); !ok {
+				continue
+			}
+			s := &sheet{Node: n, layer: layer, out: out}
+			idNode := n.Get(kind)
+			if group := n.Get("group"); kind == "material" && group != nil {
+				if idNode != nil {
+					s.errorf("given-twice", idNode, "a sheet is of a group or of a material")
+				}
+				idNode = group
+			}
+			if idNode == nil {
+				s.noID(kind)
+				continue
+			}
+			id, ok := idNode.Str(out)
+			if !ok {
+				continue
+			}
+			s.id = id
+			s.origin = kb.Origin{Layer: layer, Span: idNode.Span, Replaces: s.text(n, "replaces"), Because: s.text(n, "because")}
+			if !idShape.MatchString(id) {
+				s.errorf("bad-id", idNode, "%q is no id: lower-case letters, digits and single hyphens", id)
+				continue
+			}
+			if kind == "material" && id == kb.Unlisted {
+				s.errorf("bad-id", idNode, "%q can't be the id of a material: it stands for what no sheet is of", id)
+				continue
+			}
+			if old := own[id]; old != nil {
+				d := s.errorf("duplicate-id", idNode, "the %s %q is there twice", kind, id)
+				d.Related = append(d.Related, diag.Related{Span: old.origin.Span, Says: "here first"})
+				continue
+			}
+			own[id] = s
+		}
+	}
+	return own
+}
+
+// merge lays a layer's sheets of one kind over those below.
+func (st *stacked) merge(kind string, own map[string]*sheet) {
+	below := st.sheets[kind]
+	for _, id := range sortedKeys(own) {
+		s := own[id]
+		switch old := s.origin.Replaces; {
+		case old == "" && below[id] != nil:
+			d := s.errorf("duplicate-id", s.Node, "the %s %q exists in the layer %s", kind, id, below[id].layer)
+			d.Detail = "To stand in for it, write replaces: " + id + " and because: why."
+			d.Related = append(d.Related, diag.Related{Span: below[id].origin.Span, Says: "the lower layer's"})
+			continue
+		case old == "" && st.ever[kind][id].Layer != "":
+			s.errorf("duplicate-id", s.Node, "the id %q was used by the layer %s and is never given out again", id, st.ever[kind][id].Layer)
+			continue
+		case old != "" && (below[old] == nil || below[old].layer == s.layer):
+			d := s.errorf("replaces-nothing", s.Get("replaces"), "no lower layer has a %s %q", kind, old)
+			d.Nearest = diag.Nearest(old, lowerIDs(below, s.layer))
+			continue
+		case old != "" && s.origin.Because == "":
+			s.errorf("missing-key", s.Node, "%q replaces %q: say because: why", id, old)
+		case old != "" && kind == "rule":
+			if !st.replaceRule(s, below[old]) {
+				continue
+			}
+		case old != "":
+			delete(below, old)
+		}
+		below[id] = s
+		st.ever[kind][id] = s.origin
+	}
+	for _, id := range sortedKeys(own) {
+		s := own[id]
+		for _, was := range s.texts(s.Node, "was") {
+			if other := below[was]; other != nil {
+				d := s.errorf("duplicate-id", s.Get("was"), "%q is the id of another %s", was, kind)
+				d.Related = append(d.Related, diag.Related{Span: other.origin.Span, Says: "this one"})
+			}
+		}
+	}
+}
+
+func (st *stacked) retire(layer string, list *doc.Node, own map[string]map[string]*sheet, out *diag.List) {
+	if list.IsNull() {
+		return
+	}
+	items, _ := list.List(out)
+	for _, n := range items {
+		s := &sheet{Node: n, layer: layer, out: out}
+		if !n.Keys(out, "rule", "material", "test", "table", "because") {
+			continue
+		}
+		kind := ""
+		for _, k := range kinds {
+			if v := n.Get(k.kind); v != nil {
+				if kind != "" {
+					s.errorf("given-twice", v, "one entry retires one sheet")
+				}
+				kind = k.kind
+			}
+		}
+		if kind == "" {
+			s.errorf("missing-key", n, "what is retired: rule, material, test or table?")
+			continue
+		}
+		id := s.text(n, kind)
+		because := s.needText(n, "because")
+		below := st.sheets[kind]
+		if below[id] == nil || own[kind][id] != nil {
+			d := s.errorf("replaces-nothing", n.Get(kind), "no lower layer has a %s %q", kind, id)
+			if d.Nearest = diag.Nearest(id, lowerIDs(below, layer)); d.Nearest == id {
+				d.Nearest, d.Detail = "", "A lower layer has it, but this layer writes it too: an id that is retired is never given out again."
+			}
+			continue
+		}
+		if t := below[id].table; t != nil {
+			st.dropRows(t)
+		}
+		if kind == "rule" {
+			st.drop(below[id])
+		}
+		delete(below, id)
+		st.retired = append(st.retired, kb.Retirement{Kind: kind, ID: id, Because: because, Layer: layer, Span: n.Span})
+	}
+}
+
+// lowerIDs lists the ids of sheets that are not of a layer itself.
+func lowerIDs(sheets map[string]*sheet, layer string) []string {
+	return slices.DeleteFunc(sortedKeys(sheets), func(id string) bool { return sheets[id].layer == layer })
+}
+
+// ordered lists the sheets of a kind by id.
+func (st *stacked) ordered(kind string) []*sheet {
+	var out []*sheet
+	for _, id := range sortedKeys(st.sheets[kind]) {
+		out = append(out, st.sheets[kind][id])
+	}
+	return out
+}
+
+// policyNode is the policy of all layers, merged key by key; lists are replaced whole.
+type policyNode struct{ node *doc.Node }
+
+// layerPolicy joins what the files of one layer say of the policy; none has precedence, so a key that two of them give is
+// an error.
+func layerPolicy(roots []*doc.Node, out *diag.List) *doc.Node {
+	var all *doc.Node
+	for _, root := range roots {
+		p := root.Get("policy")
+		if p.IsNull() {
+			continue
+		}
+		if _, ok := p.Map(out); !ok {
+			continue
+		}
+		if all == nil {
+			all = p
+			continue
+		}
+		refuseShared(all, p, out)
+		all = mergeMaps(all, p)
+	}
+	return all
+}
+
+func refuseShared(a, b *doc.Node, out *diag.List) {
+	for _, e := range b.Entries {
+		i := slices.IndexFunc(a.Entries, func(o doc.Entry) bool { return o.Key.Text == e.Key.Text })
+		switch {
+		case i < 0:
+		case e.Value.Kind == doc.Map && a.Entries[i].Value.Kind == doc.Map:
+			refuseShared(a.Entries[i].Value, e.Value, out)
+		default:
+			d := out.Errorf("duplicate-key", e.Key.Span, "two files of one layer say %q in the policy", e.Key.Text)
+			d.Related = append(d.Related, diag.Related{Span: a.Entries[i].Key.Span, Says: "the other"})
+		}
+	}
+}
+
+func (p *policyNode) merge(over *doc.Node) {
+	switch {
+	case over == nil:
+	case p.node == nil:
+		p.node = over
+	default:
+		p.node = mergeMaps(p.node, over)
+	}
+}
+
+func mergeMaps(under, over *doc.Node) *doc.Node {
+	merged := *over
+	merged.Entries = slices.Clone(under.Entries)
+	for _, e := range over.Entries {
+		i := slices.IndexFunc(merged.Entries, func(o doc.Entry) bool { return o.Key.Text == e.Key.Text })
+		switch {
+		case i < 0:
+			merged.Entries = append(merged.Entries, e)
+		case e.Value.Kind == doc.Map && merged.Entries[i].Value.Kind == doc.Map:
+			merged.Entries[i].Value = mergeMaps(merged.Entries[i].Value, e.Value)
+		default:
+			merged.Entries[i] = e
+		}
+	}
+	return &merged
+}

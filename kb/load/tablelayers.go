@@ -1,0 +1,154 @@
+package load
+
+import (
+	"path"
+	"slices"
+	"strings"
+
+	"whystone/kb"
+	"whystone/kb/diag"
+	"whystone/kb/doc"
+)
+
+// tables lays a layer's tables over those below, and adds their rows to the layer's own rules. It returns the tables below
+// that are gone.
+func (st *stacked) tables(layer string, own map[string]map[string]*sheet, out *diag.List) (gone []*tableSheet) {
+	below := st.sheets["table"]
+	before := map[string]*sheet{}
+	for id, s := range below {
+		before[id] = s
+	}
+	st.merge("table", own["table"])
+	for _, id := range sortedKeys(own["table"]) {
+		s := own["table"][id]
+		s.table = &tableSheet{sheet: s}
+		if s.origin.Replaces != "" && s.origin.Because == "" {
+			continue // told by the merge
+		}
+		over := before[s.origin.Replaces]
+		if below[id] != s || s.origin.Replaces != "" && over == nil {
+			st.claimFile(layer, s.Get("rows_from"))
+			continue
+		}
+		if over != nil {
+			gone = append(gone, over.table)
+		}
+		st.readTable(layer, s.table, out)
+		if over != nil {
+			s.table.refusePassing(over.id)
+		}
+		for _, row := range s.table.rows {
+			if over != nil {
+				standIn(row, s, over.table)
+			}
+			addRow(own["rule"], row)
+		}
+	}
+	return gone
+}
+
+// standIn says of a row that has the id of one in the table that its own replaces, that it replaces that one.
+func standIn(row, table *sheet, over *tableSheet) {
+	same := slices.ContainsFunc(over.rows, func(old *sheet) bool { return old.id == row.id })
+	if !same || row.origin.Replaces != "" {
+		return
+	}
+	row.Entries = append(row.Entries,
+		entryAt("replaces", doc.Pieced(doc.Double, table.Get("replaces").Span, doc.Piece{Text: row.id})), entryAt("because", table.Get("because")))
+	row.origin.Replaces, row.origin.Because = row.id, table.origin.Because
+}
+
+// addRow adds a row's rule to the layer's own, unless another has its id.
+func addRow(rules map[string]*sheet, row *sheet) {
+	old := rules[row.id]
+	if old == nil {
+		rules[row.id] = row
+		return
+	}
+	d := row.out.Errorf("duplicate-id", row.origin.Span, "the rule %q, a row of the table %q, is there twice", row.id, row.row.table.id)
+	d.Related = append(d.Related, diag.Related{Span: old.origin.Span, Says: "here first"})
+}
+
+// dropRows takes the rules away that are rows of a table.
+func (st *stacked) dropRows(t *tableSheet) {
+	rules := st.sheets["rule"]
+	for _, id := range sortedKeys(rules) {
+		if r := rules[id]; r.row != nil && r.row.table == t {
+			st.drop(r)
+		}
+	}
+}
+
+// tableIDs refuses a table that has a rule's id: both are looked up by the same word.
+func (st *stacked) tableIDs() {
+	for _, id := range sortedKeys(st.sheets["table"]) {
+		if r := st.sheets["rule"][id]; r != nil {
+			s := st.sheets["table"][id]
+			d := s.out.Errorf("duplicate-id", s.origin.Span, "the table %q has the id of a rule", id)
+			d.Related = append(d.Related, diag.Related{Span: r.origin.Span, Says: "the rule"})
+		}
+	}
+}
+
+// claimFile finds the CSV file of the layer that rows_from names, from the folder of the table's file. One that is not there
+// is reported, and nil.
+func (st *stacked) claimFile(layer string, from *doc.Node) *kb.File {
+	if from.IsNull() {
+		return nil
+	}
+	name, ok := from.Str(st.out)
+	if !ok {
+		return nil
+	}
+	folder := "."
+	var known []string
+	for _, f := range st.files {
+		if f.Layer == layer && f.Source == from.Span.Source {
+			folder = path.Dir(f.Path)
+		}
+	}
+	want := path.Join(folder, name)
+	for i := range st.files {
+		f := &st.files[i]
+		if f.Layer != layer || !IsTableFile(f.Path) {
+			continue
+		}
+		if f.Path == want && !strings.HasPrefix(name, "/") {
+			st.claimed[f.Source] = true
+			return f
+		}
+		known = append(known, relative(folder, f.Path))
+	}
+	d := st.out.Errorf("unknown-file", from.Span, "the layer has no CSV file %q", name)
+	d.Nearest = diag.Nearest(name, known)
+	for _, f := range st.files {
+		if d.Nearest != "" && f.Layer == layer && f.Path == path.Join(folder, d.Nearest) {
+			st.claimed[f.Source] = true // it was perhaps meant: one word about it is enough
+		}
+	}
+	if d.Detail = "The path begins at the folder of the file that names it, and stays within the layer."; len(known) == 0 {
+		d.Detail += " This layer has no CSV file at all."
+	}
+	return nil
+}
+
+// relative is the path that leads to a file from a folder of the same layer.
+func relative(folder, file string) string {
+	up := ""
+	for folder != "." && !strings.HasPrefix(file, folder+"/") {
+		up, folder = up+"../", path.Dir(folder)
+	}
+	if folder == "." {
+		return up + file
+	}
+	return up + strings.TrimPrefix(file, folder+"/")
+}
+
+// unusedFiles warns of CSV files that no table of their layer names.
+func (st *stacked) unusedFiles(layer string) {
+	for _, f := range st.files {
+		if f.Layer == layer && IsTableFile(f.Path) && !st.claimed[f.Source] {
+			st.out.Warnf("unused-file", diag.Span{Source: f.Source}, "no table names this file under rows_from, so nothing of it is read")
+		}
+	}
+}

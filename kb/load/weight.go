@@ -1,0 +1,171 @@
+package load
+
+import (
+	"slices"
+	"strings"
+
+	"whystone/kb"
+	"whystone/kb/condition"
+	"whystone/kb/diag"
+	"whystone/kb/doc"
+	"whystone/kb/truth"
+)
+
+// chosen is a selection as a rule writes it, which may take in what is not listed.
+type chosen struct {
+	kb.Selection
+	ids      []string // of the materials and groups
+	unlisted bool
+}
+
+// selection reads a list of materials and groups, {where: condition}, or {materials: [...]}. What is not listed may be among
+// them where no reason is given why it can't be.
+func (b *ruleBuilder) selection(s *sheet, v *doc.Node, noUnlisted string) *chosen {
+	list := v
+	if v.Kind == doc.Map {
+		list = v.Get("materials")
+		if w := v.Get("where"); w != nil {
+			if list != nil {
+				s.errorf("given-twice", v, "materials are listed or told by \"where\", not both")
+				return nil
+			}
+			if sel := b.selectWhere(s, w); sel != nil {
+				return &chosen{Selection: *sel}
+			}
+			return nil
+		}
+		if list == nil {
+			s.errorf("missing-key", v, "which materials? Give \"materials\" or \"where\"")
+			return nil
+		}
+	}
+	return b.nodes(s, list, noUnlisted)
+}
+
+// nodes reads a list of materials and groups.
+func (b *ruleBuilder) nodes(s *sheet, list *doc.Node, noUnlisted string) *chosen {
+	sel := &chosen{}
+	items, _ := list.ListOrOne(s.out)
+	var names []string
+	for _, it := range items {
+		id, ok := it.Str(s.out)
+		if !ok {
+			continue
+		}
+		if id == kb.Unlisted {
+			if noUnlisted != "" {
+				s.errorf("not-allowed", it, "%q can't be named here", kb.Unlisted).Detail = noUnlisted + " It may be named under supports and weakens."
+				continue
+			}
+			names, sel.unlisted = append(names, id), true
+			continue
+		}
+		m := b.rs.Node(id)
+		if m == nil {
+			d := s.errorf("unknown-material", it, "no material or group is called %q", id)
+			if d.Nearest, d.Detail = nearestNode(b.rs, id); d.Nearest == "" && noUnlisted == "" {
+				d.Nearest = diag.Nearest(id, []string{kb.Unlisted})
+			}
+			continue
+		}
+		names, sel.ids = append(names, id), append(sel.ids, id)
+		sel.Leaves = append(sel.Leaves, m.Leaves...)
+	}
+	slices.Sort(sel.Leaves)
+	sel.Leaves = slices.Compact(sel.Leaves)
+	sel.Says = strings.Join(names, ", ")
+	return sel
+}
+
+// selectWhere decides a condition over each material; one that is undecided does not name it.
+func (b *ruleBuilder) selectWhere(s *sheet, v *doc.Node) *kb.Selection {
+	text, ok := s.conditionText(v)
+	if !ok {
+		return nil
+	}
+	c := condition.Compile(text, locate(v), b.where, s.out)
+	if c == nil {
+		return nil
+	}
+	sel := &kb.Selection{Where: c, Says: "where " + text}
+	for i, st := range b.mats {
+		is, _, err := condition.Evaluate(c, st)
+		if err != nil {
+			s.errorf("bad-number", v, "it can't be evaluated for %s: %s", b.rs.Leaves[i].ID, err)
+			return nil
+		}
+		if is == truth.Holds {
+			sel.Leaves = append(sel.Leaves, i)
+		}
+	}
+	if len(sel.Leaves) == 0 {
+		s.out.Warnf("inactive", v.Span, "no material satisfies this")
+	}
+	return sel
+}
+
+func (b *ruleBuilder) weights(s *sheet, r *kb.Rule, key string, against bool) {
+	v := s.Get(key)
+	if v.IsNull() {
+		return
+	}
+	items, _ := v.ListOrOne(s.out)
+	if len(items) > 0 && !slices.ContainsFunc(items, func(it *doc.Node) bool { return it.Kind != doc.Scalar || it.IsNull() }) {
+		var ids []string
+		for _, it := range items {
+			ids = append(ids, it.Text)
+		}
+		s.errorf("wrong-kind", v, "%q says which materials and how strongly, and this is a mere list", key).
+			Detail = "Write: " + key + ": {materials: [" + strings.Join(ids, ", ") + "], strength: weak}, with the strength that is meant."
+		return
+	}
+	for _, it := range items {
+		if !it.Keys(s.out, "materials", "where", "strength", "ratio") {
+			continue
+		}
+		sel := b.selection(s, it, "")
+		ratio, word, ok := b.strength(s, r, it)
+		if sel == nil || !ok {
+			continue
+		}
+		if against {
+			ratio = 1 / ratio
+		}
+		r.Weights = append(r.Weights, kb.Weight{Selection: sel.Selection, Unlisted: sel.unlisted, Ratio: ratio, Strength: word})
+	}
+}
+
+func (b *ruleBuilder) strength(s *sheet, r *kb.Rule, it *doc.Node) (ratio float64, word string, ok bool) {
+	w, x := it.Get("strength"), it.Get("ratio")
+	switch {
+	case w != nil && x != nil:
+		s.errorf("given-twice", x, "a strength is given as a word or as a ratio, not both")
+		return 0, "", false
+	case w != nil:
+		word, ok = w.Str(s.out)
+		if !ok {
+			return 0, "", false
+		}
+		if ratio, ok = b.rs.Policy.Strength[word]; !ok {
+			s.errorf("unknown-name", w, "the policy has no strength %q", word).Nearest = diag.Nearest(word, sortedKeys(b.rs.Policy.Strength))
+			return 0, "", false
+		}
+	case x != nil:
+		if ratio, ok = x.Num(s.out); !ok {
+			return 0, "", false
+		}
+		if ratio < 1 {
+			s.errorf("bad-number", x, "a ratio is at least 1; what speaks against materials is written under \"weakens\"")
+			return 0, "", false
+		}
+	default:
+		s.errorf("missing-key", it, "how strongly? Give \"strength\" or \"ratio\"")
+		return 0, "", false
+	}
+	if ratio > kb.MaxRatio && r.BackedBy == "" {
+		d := s.errorf("too-strong", it, "a ratio of %g is stronger than %d, and nothing backs it", ratio, kb.MaxRatio)
+		d.Detail = "Name the data behind it under backed_by."
+		return 0, "", false
+	}
+	return ratio, word, true
+}
