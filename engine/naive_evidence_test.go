@@ -8,6 +8,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/casefile"
+	"whystone/kb/eval"
 	"whystone/kb/truth"
 )
 
@@ -86,7 +87,7 @@ func ordered[T any](x *examined, list []T, value func(T) number, name func(T) st
 
 // examine runs the rules and gathers the evidence.
 func (n *naive) examine(c *casefile.Case, on time.Time) *examined {
-	run := n.rs.NewRun()
+	run := eval.New(n.rs)
 	run.Do(c, on)
 	x := &examined{naive: n, c: c, faulty: len(run.Faults) > 0, aside: map[string]bool{}}
 	// "A draft is evaluated and shown beside the verdict, but changes nothing."

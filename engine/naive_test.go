@@ -13,6 +13,8 @@ import (
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
 	"whystone/kb/doc"
+	"whystone/kb/eval"
+	"whystone/kb/load"
 )
 
 // The engine against the second implementation, on random rulesets that go through the real loader and random cases
@@ -93,7 +95,7 @@ func compareDrawn(t *testing.T, from, to uint64, seen sightings) {
 // build loads a ruleset from one text.
 func build(t testing.TB, name, text string) *kb.Ruleset {
 	t.Helper()
-	rs, l := kb.Build([]kb.File{{Layer: "drawn", Path: name + ".yaml", Source: diag.NewSource("drawn/"+name+".yaml", []byte(text))}})
+	rs, l := load.Build([]kb.File{{Layer: "drawn", Path: name + ".yaml", Source: diag.NewSource("drawn/"+name+".yaml", []byte(text))}})
 	if rs == nil {
 		var b strings.Builder
 		if err := diag.WriteText(&b, l, diag.TextOptions{Width: 100}); err != nil {
@@ -111,7 +113,7 @@ func readCase(rs *kb.Ruleset, text string) *casefile.Case {
 	if out.HasErrors() || len(roots) != 1 {
 		return nil
 	}
-	return rs.CaseReader().Read(roots[0], &out)
+	return eval.CaseReader(rs).Read(roots[0], &out)
 }
 
 // sightings count what the random cases held, so that the comparison can't go empty unnoticed.

@@ -11,6 +11,7 @@ import (
 
 	"whystone/engine"
 	"whystone/kb"
+	"whystone/kb/load"
 )
 
 // What a good gemologist expects of the shipped ruleset. Every expectation here is common practice: that the thermal
@@ -18,7 +19,7 @@ import (
 
 func shipped(t testing.TB) *kb.Ruleset {
 	t.Helper()
-	rs, l := kb.Load(t.Context(), []kb.Layer{{Name: "diamond-desk", FS: os.DirFS("../rulesets/diamond-desk")}})
+	rs, l := load.Load(t.Context(), []load.Layer{{Name: "diamond-desk", FS: os.DirFS("../rulesets/diamond-desk")}})
 	if rs == nil {
 		t.Fatal(l[0].Error())
 	}

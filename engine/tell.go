@@ -268,7 +268,7 @@ func (j *Judge) flags(c *casefile.Case, o *Output) {
 		}
 		for _, id := range r.Tests {
 			t := j.e.Ruleset.Test(id)
-			for _, need := range t.NeedsOn(&j.run.State).Missing {
+			for _, need := range j.run.Needs(t).Missing {
 				o.Flags = append(o.Flags, readingNote(r, fmt.Sprintf("%s was read though the stone does not suit %s, which wants: %s", r.Name(), t.Name, need)))
 			}
 		}

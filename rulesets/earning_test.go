@@ -13,6 +13,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/diag"
 	"whystone/kb/doc"
+	"whystone/kb/eval"
 	"whystone/kb/vocab"
 )
 
@@ -129,7 +130,7 @@ func exampleCases(t *testing.T) []*doc.Node {
 func outcome(t *testing.T, rs *kb.Ruleset, j *engine.Judge, n *doc.Node) []string {
 	t.Helper()
 	var found diag.List
-	c := rs.CaseReader().Read(n, &found)
+	c := eval.CaseReader(rs).Read(n, &found)
 	if c == nil {
 		t.Errorf("%v", found)
 		return nil

@@ -12,6 +12,7 @@ import (
 	"whystone/engine/drafts"
 	"whystone/kb"
 	"whystone/kb/casefile"
+	"whystone/kb/eval"
 )
 
 // judging is how cases are judged: by which ruleset, and as of when those that say no date.
@@ -143,7 +144,7 @@ func (s *session) eachCase(ctx context.Context, files []string, asOf string, do 
 		return err
 	}
 	var last error
-	for it := range intake.All(files, s.stdin, rs.CaseReader()) {
+	for it := range intake.All(files, s.stdin, eval.CaseReader(rs)) {
 		if ctx.Err() != nil {
 			return ctx.Err()
 		}

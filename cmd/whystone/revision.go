@@ -14,6 +14,7 @@ import (
 	"testing/fstest"
 
 	"whystone/kb"
+	"whystone/kb/load"
 )
 
 // rulesetOf loads the ruleset with these folders in place of the settings' own layers, or with what the folders held in
@@ -27,10 +28,10 @@ func (s *session) rulesetOf(ctx context.Context, folders []string) (*kb.Ruleset,
 }
 
 // layersOf is the stack with these folders in place of the settings' own.
-func (s *session) layersOf(ctx context.Context, folders []string) ([]kb.Layer, error) {
+func (s *session) layersOf(ctx context.Context, folders []string) ([]load.Layer, error) {
 	layers := s.shipped()
 	for _, where := range folders {
-		layer := kb.Layer{Name: layerName(where), FS: os.DirFS(where)}
+		layer := load.Layer{Name: layerName(where), FS: os.DirFS(where)}
 		if rest, ok := strings.CutPrefix(where, "git:"); ok {
 			rev, folder, ok := strings.Cut(rest, ":")
 			if !ok || rev == "" || folder == "" {

@@ -13,6 +13,7 @@ import (
 	"whystone/engine/drafts/skeleton"
 	"whystone/kb"
 	"whystone/kb/casefile"
+	"whystone/kb/eval"
 )
 
 func (a *app) rule() *cobra.Command {
@@ -96,7 +97,7 @@ func (s *session) ruleFrom(ctx context.Context, file string) error {
 // onlyCase reads the case of a file that holds one.
 func (s *session) onlyCase(file string, rs *kb.Ruleset) (*casefile.Case, error) {
 	var only *intake.Item
-	for it := range intake.All([]string{file}, s.stdin, rs.CaseReader()) {
+	for it := range intake.All([]string{file}, s.stdin, eval.CaseReader(rs)) {
 		if only != nil {
 			return nil, &ended{status: unusable, says: fmt.Sprintf("a rule is begun with one case, and %s holds several: put the one that it is about into a file of its own", it.File)}
 		}

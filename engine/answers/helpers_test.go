@@ -23,7 +23,7 @@ var (
 	demoCases = enginetest.Demo
 )
 
-func load(tb testing.TB) *kb.Ruleset {
+func loaded(tb testing.TB) *kb.Ruleset {
 	tb.Helper()
 	return enginetest.Ruleset(tb)
 }

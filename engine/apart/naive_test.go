@@ -12,6 +12,7 @@ import (
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
 	"whystone/kb/doc"
+	"whystone/kb/eval"
 	"whystone/kb/vocab"
 )
 
@@ -73,7 +74,7 @@ func (n *naive) likelihoods(says map[string]any) []float64 {
 	var found diag.List
 	var c *casefile.Case
 	if node := doc.ParseJSON(diag.NewSource("case", text), &found); node != nil {
-		c = n.rs.CaseReader().Read(node, &found)
+		c = eval.CaseReader(n.rs).Read(node, &found)
 	}
 	if c == nil {
 		n.tb.Fatalf("%s: %v", text, found)

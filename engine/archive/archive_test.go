@@ -16,11 +16,13 @@ import (
 	"whystone/kb"
 	"whystone/kb/diag"
 	"whystone/kb/doc"
+	"whystone/kb/eval"
+	"whystone/kb/load"
 )
 
 func ruleset(t *testing.T) *kb.Ruleset {
 	t.Helper()
-	rs, l := kb.Load(t.Context(), []kb.Layer{{Name: "diamond-desk", FS: os.DirFS("../../rulesets/diamond-desk")}})
+	rs, l := load.Load(t.Context(), []load.Layer{{Name: "diamond-desk", FS: os.DirFS("../../rulesets/diamond-desk")}})
 	if rs == nil {
 		t.Fatal(l)
 	}
@@ -140,7 +142,7 @@ mapping:
 		t.Fatal(l)
 	}
 	rows := records(t, write(t, "old.csv", "No.;said to be;grams;density;probe;drawer\n17;diamond;0,2;3,52;D;left\n18;;x;3,5;N;\n"), m)
-	d := &Decoder{Reader: rs.CaseReader()}
+	d := &Decoder{Reader: eval.CaseReader(rs)}
 	c, found := d.Decode(rows[0])
 	if c == nil {
 		t.Fatal(found)
@@ -165,7 +167,7 @@ func TestMappingsThatCantBeUsed(t *testing.T) {
 
 func TestRecordsThatCantBeReadStopNothing(t *testing.T) {
 	rs := ruleset(t)
-	d := &Decoder{Reader: rs.CaseReader()}
+	d := &Decoder{Reader: eval.CaseReader(rs)}
 	long := `{"case":"` + strings.Repeat("x", MaxLine) + `"}`
 	text := "{\"case\":\"1\"}\nnonsense\n" + long + "\n{\"case\":\"2\",\"reedings\":{}}\n{\"case\":\"3\"}"
 	var good, bad []int
@@ -215,11 +217,11 @@ func TestArchivesThatCantBeRead(t *testing.T) {
 func FuzzRows(f *testing.F) {
 	f.Add("case,readings.ri\n1,1.5\n")
 	f.Add("case,readings\n1,\"{\"\"ri\"\":1.5}\"\n")
-	rs, _ := kb.Load(context.Background(), []kb.Layer{{Name: "diamond-desk", FS: os.DirFS("../../rulesets/diamond-desk")}})
+	rs, _ := load.Load(context.Background(), []load.Layer{{Name: "diamond-desk", FS: os.DirFS("../../rulesets/diamond-desk")}})
 	if rs == nil {
 		f.Fatal("no ruleset")
 	}
-	d := &Decoder{Reader: rs.CaseReader()}
+	d := &Decoder{Reader: eval.CaseReader(rs)}
 	f.Fuzz(func(t *testing.T, text string) {
 		_ = eachRow("f.csv", strings.NewReader(text), nil, func(r *Raw) bool {
 			c, l := d.Decode(r)

@@ -26,6 +26,7 @@ import (
 	"whystone/engine/next/possible"
 	"whystone/kb"
 	"whystone/kb/casefile"
+	"whystone/kb/eval"
 	"whystone/kb/truth"
 )
 
@@ -54,14 +55,14 @@ func (o *Options) unclear(test string) float64 {
 // Adviser says what to test next, by one ruleset, and uses its memory again. One goroutine uses it at a time.
 type Adviser struct {
 	e        *engine.Engine
-	run      *kb.Run
+	run      *eval.Run
 	players  []*player
 	expected [][][]*casefile.Reading // by leaf and test
 }
 
 // New makes an adviser.
 func New(e *engine.Engine) *Adviser {
-	a := &Adviser{e: e, run: e.Ruleset.NewRun()}
+	a := &Adviser{e: e, run: eval.New(e.Ruleset)}
 	for _, m := range e.Ruleset.Leaves {
 		var tests [][]*casefile.Reading
 		for _, t := range e.Ruleset.Tests {
@@ -81,7 +82,7 @@ type bench struct {
 	w       []float64
 	cost    costs
 	able    []*kb.Test // feasible, harmless, and with something left to ask
-	needs   map[*kb.Test]kb.Needs
+	needs   map[*kb.Test]eval.Needs
 	calls   map[string][]*kb.Rule // by test: the rules that call for it
 	forbids map[string][]*kb.Rule
 	sentOn  []*kb.Rule
@@ -110,7 +111,7 @@ const decides = 1e-3
 
 // lay prepares a case: what the engine makes of it now, and which tests can be done.
 func (a *Adviser) lay(c *casefile.Case, m engine.Moment, o Options) *bench {
-	b := &bench{Adviser: a, c: c, opts: o, needs: map[*kb.Test]kb.Needs{}, calls: map[string][]*kb.Rule{}, forbids: map[string][]*kb.Rule{},
+	b := &bench{Adviser: a, c: c, opts: o, needs: map[*kb.Test]eval.Needs{}, calls: map[string][]*kb.Rule{}, forbids: map[string][]*kb.Rule{},
 		cost: costsOf(a.e.Ruleset.Policy, c)}
 	if b.opts.mesh == (mesh{}) {
 		b.opts.mesh = fine
@@ -153,7 +154,7 @@ func (b *bench) feasible(on time.Time) {
 		}
 	}
 	for _, t := range rs.Tests {
-		n := t.NeedsOn(&b.run.State)
+		n := b.run.Needs(t)
 		b.needs[t] = n
 		if n.Feasible() && t.Harmless() && len(b.forbids[t.ID]) == 0 && !slices.Contains(b.opts.Lacks, t.ID) {
 			b.able = append(b.able, t)

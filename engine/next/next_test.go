@@ -43,7 +43,7 @@ func find(a *Advice, test string) *Suggestion {
 
 // TestSameBytes plays the tests one at a time, several at a time, with many workers, and anew: the bytes are the same.
 func TestSameBytes(t *testing.T) {
-	e := engine.Prepare(load(t))
+	e := engine.Prepare(loaded(t))
 	a := New(e)
 	each(demoCases(t, e.Ruleset), func(name string, c *casefile.Case) {
 		want := toJSON(t, a.Next(c, noon, Options{Workers: 1}))
@@ -84,7 +84,7 @@ func TestRenaming(t *testing.T) {
 }
 
 func TestActions(t *testing.T) {
-	e := engine.Prepare(load(t))
+	e := engine.Prepare(loaded(t))
 	a := New(e)
 	cases := demoCases(t, e.Ruleset)
 	for name, want := range map[string]string{
@@ -121,7 +121,7 @@ func TestActions(t *testing.T) {
 // TestNotDone holds that tests that harm, that a rule forbids, that the stone does not allow and that the house can't do
 // are listed apart, each once, and never suggested.
 func TestNotDone(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	a := New(engine.Prepare(rs))
 	c := read(t, rs, "mounted", "case: mounted\nstone: {mounted: true, carat: 1}\nreadings: {transparency: translucent}\n")
 	got := a.Next(c, noon, Options{Lacks: []string{"polariscope"}})
@@ -154,7 +154,7 @@ func TestNotDone(t *testing.T) {
 
 // TestAsks holds that a test of which the case does not say whether it can be done asks.
 func TestAsks(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	got := find(New(engine.Prepare(rs)).Next(read(t, rs, "asks", "case: asks\nreadings: {}\n"), noon, Options{}), "hydrostatic-weighing")
 	if len(got.Asks) < 2 || !strings.Contains(got.Says, "does not say") {
 		t.Errorf("%+v", got.Asks)
@@ -163,7 +163,7 @@ func TestAsks(t *testing.T) {
 
 // TestSpoilt holds that a test that stayed inconclusive is worth less than a new one, and more than nothing.
 func TestSpoilt(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	a := New(engine.Prepare(rs))
 	c := read(t, rs, "spoilt", walkStone)
 	fresh := find(a.Next(c, noon, Options{}), "thermal-probe").EntropyDrop
@@ -209,7 +209,7 @@ func TestCosts(t *testing.T) {
 // TestLoss holds the loss of a few cases: a stone that is not settled costs what sending it on costs; one that is named
 // costs what a mistake would; a rule that sends it on costs that too.
 func TestLoss(t *testing.T) {
-	e := engine.Prepare(load(t))
+	e := engine.Prepare(loaded(t))
 	p := newPlayer(e)
 	each(demoCases(t, e.Ruleset), func(name string, c *casefile.Case) {
 		p.cost, p.on = costsOf(e.Ruleset.Policy, c), noon.On
@@ -238,7 +238,7 @@ func TestLoss(t *testing.T) {
 
 // BenchmarkNext is the advice on the demo cases that are hardest to play. The aim is 50 ms on two cores.
 func BenchmarkNext(b *testing.B) {
-	e := engine.Prepare(load(b))
+	e := engine.Prepare(loaded(b))
 	a := New(e)
 	cases := demoCases(b, e.Ruleset)
 	cases["one-reading"] = read(b, e.Ruleset, "one", "case: one\nreadings: {thermal_probe: below diamond range}\n")

@@ -17,7 +17,7 @@ import (
 
 // TestCheckpointGoesOn kills a run after its first checkpoint, reads that from disk, and compares with a run in one go.
 func TestCheckpointGoesOn(t *testing.T) {
-	e := load(t, nil)
+	e := loaded(t, nil)
 	c := Config{Engine: e, Input: archive.Input{Paths: []string{sample(t, e, 1600, 7)}}, AsOf: asOf, Workers: 2}
 	whole, err := Run(context.Background(), c)
 	if err != nil {
@@ -71,7 +71,7 @@ func TestCheckpointGoesOn(t *testing.T) {
 
 // TestCheckpointOfAnotherArchive: one of the same name and size is another if it begins or ends in another way.
 func TestCheckpointOfAnotherArchive(t *testing.T) {
-	e := load(t, nil)
+	e := loaded(t, nil)
 	path := filepath.Join(t.TempDir(), "a.jsonl")
 	put := func(text string) {
 		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
@@ -98,7 +98,7 @@ func TestCheckpointOfAnotherArchive(t *testing.T) {
 
 // TestMergedParts: two archives replayed apart and merged are both replayed together.
 func TestMergedParts(t *testing.T) {
-	e, other := load(t, nil), load(t, lessSure)
+	e, other := loaded(t, nil), loaded(t, lessSure)
 	a, b := sample(t, e, 700, 8), sample(t, e, 500, 9)
 	part := func(paths ...string) *Part {
 		c := Config{Engine: e, Against: other, Input: archive.Input{Paths: paths}, AsOf: asOf, Threshold: 0.01}

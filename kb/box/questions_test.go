@@ -6,6 +6,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/condition"
+	"whystone/kb/eval"
 	kleene "whystone/kb/truth"
 )
 
@@ -28,7 +29,7 @@ type state struct {
 func (s state) is(rule int, v kleene.Value) bool { return s.rules[rule] == v }
 
 // stateOf reads a run.
-func (b *base) stateOf(rs *kb.Ruleset, run *kb.Run) state {
+func (b *base) stateOf(rs *kb.Ruleset, run *eval.Run) state {
 	s := state{rules: make([]kleene.Value, len(b.rules))}
 	for i, r := range b.rules {
 		s.rules[i] = run.Rules[rs.Rule(r.id).Turn]

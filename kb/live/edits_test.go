@@ -11,7 +11,7 @@ import (
 	"testing"
 	"time"
 
-	"whystone/kb"
+	"whystone/kb/load"
 )
 
 // The ways in which files are saved are those of common editors and deployment tools: common practice.
@@ -314,9 +314,9 @@ func TestAFirstLoadThatFails(t *testing.T) {
 	r := newRig(t)
 	r.write("a.yaml", broken)
 	before := goroutines()
-	for want, layers := range map[string]func() ([]kb.Layer, error){
+	for want, layers := range map[string]func() ([]load.Layer, error){
 		brokenAt:         r.layers,
-		"no layers here": func() ([]kb.Layer, error) { return nil, errors.New("no layers here") },
+		"no layers here": func() ([]load.Layer, error) { return nil, errors.New("no layers here") },
 	} {
 		l, out := Start(context.Background(), Options[*prepared]{Folders: []string{r.root}, Layers: layers})
 		if l != nil || !strings.Contains(out.Error(), want) {

@@ -9,6 +9,7 @@ import (
 	"pgregory.net/rapid"
 
 	"whystone/kb"
+	"whystone/kb/eval"
 	"whystone/kb/truth"
 )
 
@@ -247,7 +248,7 @@ func (g *idleGrid) run(t testing.TB, rs *kb.Ruleset, of []string) {
 		g.is[r.id], g.both[r.id] = map[truth.Value]bool{}, map[[2]truth.Value]bool{}
 	}
 	whole := rs.Rule("it").Turn
-	grid(t, rs, of, func(run *kb.Run) {
+	grid(t, rs, of, func(run *eval.Run) {
 		for _, r := range g.rules {
 			v := run.Rules[rs.Rule(r.id).Turn]
 			g.is[r.id][v] = true

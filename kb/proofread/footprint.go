@@ -72,7 +72,7 @@ type looks struct {
 }
 
 func newLooks(rs *kb.Ruleset) *looks {
-	return &looks{rs: rs, setters: rs.Setters(), at: map[*kb.Rule]bits{}, needs: map[*kb.Rule]bits{}}
+	return &looks{rs: rs, setters: rs.SettersAside(), at: map[*kb.Rule]bits{}, needs: map[*kb.Rule]bits{}}
 }
 
 // rule is all that a rule's firing may depend on.

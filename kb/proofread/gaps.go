@@ -8,6 +8,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/box"
 	"whystone/kb/diag"
+	"whystone/kb/eval"
 	"whystone/kb/truth"
 )
 
@@ -103,7 +104,7 @@ func (p *Pass) openRegions(t *kb.Table, g *tableGrid) (out []region, all bool) {
 // gap is the finding that no row meets a region; nil if no case shows it.
 func (p *Pass) gap(t *kb.Table, g *tableGrid, r region, id string, active, drafts []*kb.TableRow) *Finding {
 	lies := g.lies(r)
-	w, why := p.witnessOf(lies, box.Sharp, id, func(run *kb.Run) bool {
+	w, why := p.witnessOf(lies, box.Sharp, id, func(run *eval.Run) bool {
 		return !slices.ContainsFunc(active, func(r *kb.TableRow) bool { return met(run, r) })
 	})
 	if w == nil {
@@ -150,7 +151,7 @@ func (g *tableGrid) beside(r region, rows []*kb.TableRow) (out []diag.Related) {
 }
 
 // met tells whether a row's cells are met in a run.
-func met(run *kb.Run, r *kb.TableRow) bool {
+func met(run *eval.Run, r *kb.TableRow) bool {
 	for _, c := range r.Cells {
 		if c.If == nil {
 			continue

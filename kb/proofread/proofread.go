@@ -24,6 +24,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/box"
 	"whystone/kb/diag"
+	"whystone/kb/eval"
 )
 
 // Finding is one thing that was found.
@@ -82,7 +83,7 @@ type Pass struct {
 	On      time.Time
 	ctx     context.Context
 	space   *box.Space
-	run     *kb.Run
+	run     *eval.Run
 	looks   *looks
 	atoms   map[kb.Atom]int // what rules rest on, numbered
 	layers  map[string]int  // by name, from the lowest
@@ -100,7 +101,7 @@ const (
 )
 
 func newPass(ctx context.Context, rs *kb.Ruleset, on time.Time) *Pass {
-	p := &Pass{Ruleset: rs, On: on, ctx: ctx, space: box.NewSpace(rs), run: rs.NewRun(), looks: newLooks(rs), atoms: map[kb.Atom]int{},
+	p := &Pass{Ruleset: rs, On: on, ctx: ctx, space: box.NewSpace(rs), run: eval.New(rs), looks: newLooks(rs), atoms: map[kb.Atom]int{},
 		layers: map[string]int{}, doubts: map[*kb.Rule]*doubt{}, unsure: map[*kb.Table]reason{}}
 	for i, l := range rs.Layers {
 		p.layers[l] = i

@@ -12,6 +12,8 @@ import (
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
 	"whystone/kb/doc"
+	"whystone/kb/eval"
+	"whystone/kb/load"
 )
 
 // files is the tests' small ruleset, to be changed.
@@ -30,7 +32,7 @@ func files(t *testing.T) fstest.MapFS {
 
 func built(t *testing.T, fs fstest.MapFS) *kb.Ruleset {
 	t.Helper()
-	rs, found := kb.Load(context.Background(), []kb.Layer{{Name: "desk", FS: fs}})
+	rs, found := load.Load(context.Background(), []load.Layer{{Name: "desk", FS: fs}})
 	if rs == nil {
 		t.Fatal(found)
 	}
@@ -84,7 +86,7 @@ func TestCases(t *testing.T) {
 	rs := built(t, files(t))
 	read := func(text string) *casefile.Case {
 		var found diag.List
-		c := rs.CaseReader().Read(doc.ParseYAML(diag.NewSource("case", []byte(text)), &found)[0], &found)
+		c := eval.CaseReader(rs).Read(doc.ParseYAML(diag.NewSource("case", []byte(text)), &found)[0], &found)
 		if c == nil {
 			t.Fatal(found)
 		}

@@ -13,10 +13,12 @@ import (
 	"whystone/engine/enginetest"
 	"whystone/kb"
 	"whystone/kb/casefile"
+	"whystone/kb/eval"
+	"whystone/kb/load"
 	"whystone/kb/vocab"
 )
 
-var load = enginetest.Ruleset
+var loaded = enginetest.Ruleset
 
 func read(tb testing.TB, rs *kb.Ruleset, text string) *casefile.Case {
 	tb.Helper()
@@ -26,7 +28,7 @@ func read(tb testing.TB, rs *kb.Ruleset, text string) *casefile.Case {
 // TestAgainIsWhatIntakeMakes draws pairs of readings and writes them both as repeats in a case file: what intake makes of
 // them is what Again makes of them.
 func TestAgainIsWhatIntakeMakes(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	rng := rand.New(rand.NewPCG(2, 7))
 	kinds := map[string]int{}
 	for range 3000 {
@@ -50,7 +52,7 @@ func TestAgainIsWhatIntakeMakes(t *testing.T) {
 
 // TestAgainBesideABound holds the rows of a value beside a bound: it agrees within twice its uncertainty, as at intake.
 func TestAgainBesideABound(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	for _, x := range []struct {
 		value, bound string
 		agree        bool
@@ -100,7 +102,7 @@ func drawReading(rng *rand.Rand, o *vocab.Observable) string {
 }
 
 func TestWithLeavesTheCaseAlone(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	c := read(t, rs, "case: c\nreadings: {thermal_probe: diamond range, specific_gravity: {value: 3.5, where: crown}}\n")
 	before := slices.Clone(c.Readings)
 	probe := Sources(rs, rs.Test("thermal-probe"))[0]
@@ -119,8 +121,8 @@ func TestWithLeavesTheCaseAlone(t *testing.T) {
 }
 
 func TestSourcesUseTheHouseInstrument(t *testing.T) {
-	house := kb.Layer{Name: "house", FS: os.DirFS("testdata/house")}
-	rs := load(t, house)
+	house := load.Layer{Name: "house", FS: os.DirFS("testdata/house")}
+	rs := loaded(t, house)
 	s := Sources(rs, rs.Test("hydrostatic-weighing"))[0]
 	if r := s.Value(3.5); r.U != 0.004 || r.Instrument != "balance" || r.Blunder != 0.002 || s.Limits != [2]float64{1.5, 7} {
 		t.Errorf("%+v %v", *r, s.Limits)
@@ -139,11 +141,11 @@ func TestSourcesUseTheHouseInstrument(t *testing.T) {
 }
 
 func TestNeeds(t *testing.T) {
-	rs := load(t)
-	check := func(stone, test string) kb.Needs {
-		run := rs.NewRun()
+	rs := loaded(t)
+	check := func(stone, test string) eval.Needs {
+		run := eval.New(rs)
 		run.Do(read(t, rs, "case: c\nstone: "+stone+"\nreadings: {}\n"), time.Date(2031, 1, 1, 0, 0, 0, 0, time.UTC))
-		return rs.Test(test).NeedsOn(&run.State)
+		return run.Needs(rs.Test(test))
 	}
 	if n := check("{mounted: true, carat: 1}", "hydrostatic-weighing"); n.Feasible() || len(n.Missing) != 1 {
 		t.Errorf("mounted: %+v", n)
@@ -159,7 +161,7 @@ func TestNeeds(t *testing.T) {
 // TestExpectedFitsItsSheet holds that what a test is expected to read of a material never excludes it, and that the
 // refractometer gives two rays exactly where there are two below its limit.
 func TestExpectedFitsItsSheet(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	rays := 0
 	for _, m := range rs.Leaves {
 		for _, test := range rs.Tests {
