@@ -41,6 +41,9 @@ func IsRulesetFile(name string) bool {
 	return (ext == ".yaml" || ext == ".yml" || IsTableFile(base)) && !strings.HasPrefix(base, ".") && !strings.HasPrefix(base, "#")
 }
 
+// IsTableFile tells whether a file holds the rows of a table rather than sheets.
+func IsTableFile(name string) bool { return path.Ext(name) == ".csv" }
+
 // ReadFiles reads all files of a stack, layer by layer, sorted by path. A file that can't be read is reported.
 func ReadFiles(ctx context.Context, layers []Layer, out *diag.List) []kb.File {
 	var files []kb.File

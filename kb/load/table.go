@@ -2,12 +2,12 @@ package load
 
 import (
 	"slices"
-	"strings"
 
 	"whystone/kb"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
 	"whystone/kb/doc"
+	"whystone/kb/load/table"
 )
 
 // buildTables resolves the columns of all tables, and puts together the conditions of the rules that their rows are.
@@ -63,51 +63,32 @@ func columnOf(s *sheet, n *doc.Node, scope *condition.Scope) kb.Column {
 // conditionOfRow gives the rule of a row its condition.
 func (s *sheet) conditionOfRow(scope *condition.Scope) {
 	good := true
-	var texts []cellText
+	var cells []table.Cell
 	for i, column := range s.row.builds.Columns {
 		if column.Symbol == nil {
 			good = false
 			continue
 		}
-		text, ok := (cellReader{column.Symbol, s.out}).read(s.row.cells[i])
+		cell, ok := table.ReadCell(column.Symbol, s.row.cells[i], s.out)
 		good = good && ok
-		s.row.texts = append(s.row.texts, text)
-		if ok && len(text.pieces) > 0 {
-			texts = append(texts, text)
+		s.row.texts = append(s.row.texts, cell)
+		if ok && !cell.Any() {
+			cells = append(cells, cell)
 		}
 	}
 	rule := *s.Node
 	rule.Entries = append([]doc.Entry{}, s.Entries...)
 	switch {
 	case !good: // what is wrong in the other cells is told all the same
-		for _, t := range texts {
-			n := doc.Pieced(doc.Double, s.Span, t.pieces...)
+		for _, c := range cells {
+			n := table.Condition(s.Span, c)
 			condition.Compile(n.Text, locate(n), scope, s.out)
 		}
-		rule.Entries = append(rule.Entries, entryAt("if", doc.Unread(s.Span)))
-	case len(texts) > 0:
-		rule.Entries = append(rule.Entries, entryAt("if", doc.Pieced(doc.Double, s.Span, joined(texts)...)))
+		rule.Entries = append(rule.Entries, table.Entry("if", doc.Unread(s.Span)))
+	case len(cells) > 0:
+		rule.Entries = append(rule.Entries, table.Entry("if", table.Condition(s.Span, cells...)))
 	}
 	s.Node = &rule
-}
-
-// joined is the condition of all cells.
-func joined(texts []cellText) []doc.Piece {
-	var out []doc.Piece
-	for i, t := range texts {
-		if i > 0 {
-			out = append(out, doc.Piece{Text: " and "})
-		}
-		bracket := t.either && len(texts) > 1
-		if bracket {
-			out = append(out, doc.Piece{Text: "("})
-		}
-		out = append(out, t.pieces...)
-		if bracket {
-			out = append(out, doc.Piece{Text: ")"})
-		}
-	}
-	return out
 }
 
 // finishRow adds a row to its table, once its rule is built.
@@ -116,27 +97,17 @@ func (s *sheet) finishRow(r *kb.Rule, scope *condition.Scope) {
 	row := &kb.TableRow{Name: s.row.name, Rule: r}
 	var none diag.List // the rule's condition, which is made of the same, was compiled already
 	for i, text := range s.row.texts {
-		cell := kb.Cell{Text: anyCell, Span: s.Span}
-		if n := s.row.cells[i]; !n.IsNull() {
-			cell.Text, cell.Span = writtenCell(n), n.Span
+		n := s.row.cells[i]
+		cell := kb.Cell{Text: table.Written(n), Span: s.Span}
+		if !n.IsNull() {
+			cell.Span = n.Span
 		}
-		if r.If != nil && len(text.pieces) > 0 {
-			n := doc.Pieced(doc.Double, cell.Span, text.pieces...)
+		if r.If != nil && !text.Any() {
+			n := table.Condition(cell.Span, text)
 			cell.If = condition.Compile(n.Text, locate(n), scope, &none)
 		}
 		row.Cells = append(row.Cells, cell)
 	}
 	r.Table, r.Row = t, s.row.name
 	t.Rows = append(t.Rows, row)
-}
-
-func writtenCell(n *doc.Node) string {
-	if n.Kind != doc.List {
-		return strings.TrimSpace(n.Text)
-	}
-	var items []string
-	for _, it := range n.Items {
-		items = append(items, it.Text)
-	}
-	return strings.Join(items, "; ")
 }

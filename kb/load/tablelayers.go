@@ -8,6 +8,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/diag"
 	"whystone/kb/doc"
+	"whystone/kb/load/table"
 )
 
 // tables lays a layer's tables over those below, and adds their rows to the layer's own rules. It returns the tables below
@@ -48,14 +49,14 @@ func (st *stacked) tables(layer string, own map[string]map[string]*sheet, out *d
 }
 
 // standIn says of a row that has the id of one in the table that its own replaces, that it replaces that one.
-func standIn(row, table *sheet, over *tableSheet) {
+func standIn(row, of *sheet, over *tableSheet) {
 	same := slices.ContainsFunc(over.rows, func(old *sheet) bool { return old.id == row.id })
 	if !same || row.origin.Replaces != "" {
 		return
 	}
 	row.Entries = append(row.Entries,
-		entryAt("replaces", doc.Pieced(doc.Double, table.Get("replaces").Span, doc.Piece{Text: row.id})), entryAt("because", table.Get("because")))
-	row.origin.Replaces, row.origin.Because = row.id, table.origin.Because
+		table.Entry("replaces", doc.Pieced(doc.Double, of.Get("replaces").Span, doc.Piece{Text: row.id})), table.Entry("because", of.Get("because")))
+	row.origin.Replaces, row.origin.Because = row.id, of.origin.Because
 }
 
 // addRow adds a row's rule to the layer's own, unless another has its id.

@@ -6,6 +6,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/diag"
 	"whystone/kb/doc"
+	"whystone/kb/load/table"
 )
 
 // Limits of a rule table.
@@ -23,7 +24,6 @@ var tableKeys = append([]string{"table", "columns", "rows", "rows_from", "was", 
 type tableSheet struct {
 	*sheet
 	columns []*doc.Node // texts, without repeats
-	file    string      // the CSV file that the rows come from, within the layer; "" when they stand in the table
 	rows    []*sheet    // of the rules that the rows are, in the order in which they are written
 	unread  bool        // the rows can't be read, which was told
 	strange []doc.Entry // of rows: those whose keys are neither a column nor known, each key once
@@ -36,7 +36,7 @@ type rowSheet struct {
 	cells []*doc.Node // by column; nil for any
 
 	builds *kb.Table
-	texts  []cellText // by column
+	texts  []table.Cell // by column
 }
 
 // readTable reads a table's columns, and its rows as sheets of rules.
@@ -52,8 +52,9 @@ func (st *stacked) readTable(layer string, t *tableSheet, out *diag.List) {
 		st.claimFile(layer, from)
 	case !from.IsNull():
 		if text := st.claimFile(layer, from); text != nil && ok {
-			t.file = text.Path
-			t.readRows(t.fieldRows(text.Source), from)
+			rows, whole := table.Rows(text.Source, t.names(), out)
+			t.unread = !whole
+			t.readRows(rows, from)
 		}
 	case rows.IsNull():
 		t.errorf("missing-key", n, "the table %q has no \"rows\"", t.id).Detail = "Write them under rows, or name a CSV file under rows_from."
@@ -119,12 +120,16 @@ func (t *tableSheet) readRows(rows []*doc.Node, whole *doc.Node) {
 	}
 }
 
+func (t *tableSheet) names() (out []string) {
+	for _, c := range t.columns {
+		out = append(out, c.Text)
+	}
+	return out
+}
+
 // rowKeys are all keys that a row may have.
 func (t *tableSheet) rowKeys() []string {
-	keys := []string{"row"}
-	for _, c := range t.columns {
-		keys = append(keys, c.Text)
-	}
+	keys := append([]string{"row"}, t.names()...)
 	for _, k := range ruleKeys {
 		if k != "rule" && k != "if" {
 			keys = append(keys, k)
@@ -162,7 +167,7 @@ func (t *tableSheet) readRow(n *doc.Node, names map[string]*doc.Node) *sheet {
 	s.id = t.id + "-" + name
 	s.row = &rowSheet{table: t, name: name, cells: make([]*doc.Node, len(t.columns))}
 	rule := &doc.Node{Kind: doc.Map, Span: n.Span, Entries: []doc.Entry{
-		entryAt("rule", doc.Pieced(doc.Double, id.Span, doc.Piece{Text: s.id, Span: id.Span}))}}
+		table.Entry("rule", doc.Pieced(doc.Double, id.Span, doc.Piece{Text: s.id, Span: id.Span}))}}
 	for _, e := range entries {
 		key := e.Key.Text
 		column := slices.IndexFunc(t.columns, func(c *doc.Node) bool { return c.Text == key })
@@ -186,15 +191,10 @@ func (t *tableSheet) readRow(n *doc.Node, names map[string]*doc.Node) *sheet {
 	}
 	for _, key := range tableDefaults {
 		if v := t.Get(key); !v.IsNull() && rule.Get(key) == nil {
-			rule.Entries = append(rule.Entries, entryAt(key, v))
+			rule.Entries = append(rule.Entries, table.Entry(key, v))
 		}
 	}
 	s.Node = rule
 	s.origin = kb.Origin{Layer: t.layer, Span: id.Span, Replaces: s.text(rule, "replaces"), Because: s.text(rule, "because")}
 	return s
-}
-
-// entryAt is a key that nobody wrote, with a value that somebody did.
-func entryAt(key string, value *doc.Node) doc.Entry {
-	return doc.Entry{Key: doc.Pieced(doc.Double, value.Span, doc.Piece{Text: key}), Value: value}
 }

@@ -1,4 +1,6 @@
-package load
+// Package table reads what rule tables are written in: the records of a CSV file as rows, and cells as the conditions that a
+// person would have written. It knows nothing of rules.
+package table
 
 import (
 	"regexp"
@@ -20,14 +22,51 @@ const (
 	toCell    = "to"
 )
 
-// cellText is a cell put together as a condition: its pieces, each with its place in the cell, and whether it must stand
-// in brackets beside others. No pieces: any.
-type cellText struct {
-	pieces []doc.Piece
-	either bool // parts joined by "or"
+// Cell is a cell put together as a condition.
+type Cell struct {
+	pieces []doc.Piece // each with its place in the cell; none: any
+	either bool        // parts joined by "or", which must stand in brackets beside others
 }
 
-// cellReader reads the cells of one column. The condition that a cell becomes is what a person would have written:
+// Any tells whether the cell asks for nothing.
+func (c Cell) Any() bool { return len(c.pieces) == 0 }
+
+// Condition is the condition of some cells, none of them Any, as a scalar that stands in a place.
+func Condition(at diag.Span, cells ...Cell) *doc.Node {
+	var out []doc.Piece
+	for i, c := range cells {
+		if i > 0 {
+			out = append(out, doc.Piece{Text: " and "})
+		}
+		bracket := c.either && len(cells) > 1
+		if bracket {
+			out = append(out, doc.Piece{Text: "("})
+		}
+		out = append(out, c.pieces...)
+		if bracket {
+			out = append(out, doc.Piece{Text: ")"})
+		}
+	}
+	return doc.Pieced(doc.Double, at, out...)
+}
+
+// Written is a cell as it is written, the items of a list parted by "; "; "any" too where it is left out.
+func Written(n *doc.Node) string {
+	switch {
+	case n.IsNull():
+		return anyCell
+	case n.Kind != doc.List:
+		return strings.TrimSpace(n.Text)
+	}
+	var items []string
+	for _, it := range n.Items {
+		items = append(items, it.Text)
+	}
+	return strings.Join(items, "; ")
+}
+
+// ReadCell reads a cell of the column that asks for a symbol; ok is false when it was refused. The condition that a cell
+// becomes is what a person would have written:
 //
 //	any, or nothing        no condition
 //	quantity  above 2.6    specific_gravity > 2.6
@@ -40,6 +79,11 @@ type cellText struct {
 //	features  a word       "feather" in inclusions
 //	          a list       each of these, joined by "or"
 //	truth     true, false  stone.wet, not stone.wet
+func ReadCell(symbol *condition.Symbol, n *doc.Node, out *diag.List) (cell Cell, ok bool) {
+	return cellReader{symbol, out}.read(n)
+}
+
+// cellReader reads the cells of one column.
 type cellReader struct {
 	symbol *condition.Symbol
 	out    *diag.List
@@ -49,27 +93,26 @@ func (c cellReader) errorf(code string, n *doc.Node, format string, args ...any)
 	return c.out.Errorf(code, n.Span, format, args...)
 }
 
-// read reads a cell; ok is false when it was refused.
-func (c cellReader) read(n *doc.Node) (text cellText, ok bool) {
+func (c cellReader) read(n *doc.Node) (cell Cell, ok bool) {
 	if n == nil || n.IsNull() || isAny(n) {
-		return cellText{}, true
+		return Cell{}, true
 	}
 	items, ok := n.ListOrOne(c.out)
 	if !ok {
-		return cellText{}, false
+		return Cell{}, false
 	}
 	if len(items) == 0 {
 		c.errorf("missing-key", n, "the list is empty").Detail = "Whatever is read is written any."
-		return cellText{}, false
+		return Cell{}, false
 	}
 	for _, it := range items {
 		if it.Kind != doc.Scalar || it.IsNull() {
 			it.Str(c.out)
-			return cellText{}, false
+			return Cell{}, false
 		}
 		if isAny(it) {
 			c.errorf("not-allowed", it, "%q stands alone in its cell", anyCell)
-			return cellText{}, false
+			return Cell{}, false
 		}
 	}
 	switch c.symbol.Kind {
@@ -86,7 +129,7 @@ func (c cellReader) read(n *doc.Node) (text cellText, ok bool) {
 func isAny(n *doc.Node) bool { return n.Kind == doc.Scalar && n.Text == anyCell }
 
 // either joins the parts that the items become.
-func (c cellReader) either(n *doc.Node, items []*doc.Node, part func(whole, it *doc.Node) ([]doc.Piece, bool)) (out cellText, ok bool) {
+func (c cellReader) either(n *doc.Node, items []*doc.Node, part func(whole, it *doc.Node) ([]doc.Piece, bool)) (out Cell, ok bool) {
 	ok = true
 	for i, it := range items {
 		pieces, good := part(n, it)
@@ -171,7 +214,7 @@ func (c cellReader) word(it *doc.Node) (doc.Piece, bool) {
 	return doc.Piece{Text: `"` + strings.NewReplacer(`\`, `\\`, `"`, `\"`).Replace(text) + `"`, Span: it.Span}, true
 }
 
-func (c cellReader) words(n *doc.Node, items []*doc.Node) (out cellText, ok bool) {
+func (c cellReader) words(n *doc.Node, items []*doc.Node) (out Cell, ok bool) {
 	glue := func(text string) { out.pieces = append(out.pieces, doc.Piece{Text: text, Span: n.Span}) }
 	start, between, end := " in [", ", ", "]"
 	if len(items) == 1 {
@@ -191,21 +234,21 @@ func (c cellReader) words(n *doc.Node, items []*doc.Node) (out cellText, ok bool
 	return out, ok
 }
 
-func (c cellReader) truth(n *doc.Node, items []*doc.Node) (cellText, bool) {
+func (c cellReader) truth(n *doc.Node, items []*doc.Node) (Cell, bool) {
 	if len(items) > 1 {
 		c.errorf("wrong-kind", n, "%s is true or false, or any", c.symbol.Name)
-		return cellText{}, false
+		return Cell{}, false
 	}
 	it := items[0]
 	is, ok := strings.EqualFold(it.Text, "true"), it.Style == doc.Field && (strings.EqualFold(it.Text, "true") || strings.EqualFold(it.Text, "false"))
 	if !ok {
 		if is, ok = it.Bool(c.out); !ok {
-			return cellText{}, false
+			return Cell{}, false
 		}
 	}
 	text := c.symbol.Name
 	if !is {
 		text = "not " + text
 	}
-	return cellText{pieces: []doc.Piece{{Text: text, Span: it.Span}}}, true
+	return Cell{pieces: []doc.Piece{{Text: text, Span: it.Span}}}, true
 }

@@ -1,16 +1,12 @@
-package load
+package table
 
 import (
-	"path"
 	"slices"
 	"strings"
 
 	"whystone/kb/diag"
 	"whystone/kb/doc"
 )
-
-// IsTableFile tells whether a file holds the rows of a table rather than sheets.
-func IsTableFile(name string) bool { return path.Ext(name) == ".csv" }
 
 // What a column of a CSV file may be besides a column of the table: lists of words parted by ";", and texts.
 var (
@@ -20,34 +16,40 @@ var (
 		"reviewed_by", "note"}
 )
 
-func (t *tableSheet) headerKeys() []string {
-	keys := []string{"row"}
-	for _, c := range t.columns {
-		keys = append(keys, c.Text)
-	}
-	return slices.Concat(keys, csvWeights, []string{"strength", "ratio"}, csvLists, []string{"establishes"}, csvTexts)
+// csvReader reads the rows of one table.
+type csvReader struct {
+	columns []string
+	out     *diag.List
 }
 
-// fieldRows turns the records of a CSV file into rows as a table has them in YAML.
-func (t *tableSheet) fieldRows(src *diag.Source) []*doc.Node {
-	t.unread = true
+func (t *csvReader) errorf(code string, n *doc.Node, format string, args ...any) *diag.Diagnostic {
+	return t.out.Errorf(code, n.Span, format, args...)
+}
+
+func (t *csvReader) headerKeys() []string {
+	return slices.Concat([]string{"row"}, t.columns, csvWeights, []string{"strength", "ratio"}, csvLists, []string{"establishes"}, csvTexts)
+}
+
+// Rows turns the records of a CSV file into rows as a table with these columns has them in YAML. It is not ok when not all of
+// them can be read, which was told.
+func Rows(src *diag.Source, columns []string, out *diag.List) (rows []*doc.Node, ok bool) {
+	t := &csvReader{columns, out}
 	if t.partedOtherwise(src) {
-		return nil
+		return nil, false
 	}
 	records := doc.ParseCSV(src, t.out)
 	if records == nil {
-		return nil
+		return nil, false
 	}
 	if len(records) == 0 {
-		t.out.Errorf("missing-key", diag.Span{Source: src}, "the file is empty").Detail = "Its first line names the columns: row, " + strings.Join(t.names(), ", ") + ", and what follows."
-		return nil
+		t.out.Errorf("missing-key", diag.Span{Source: src}, "the file is empty").Detail = "Its first line names the columns: row, " + strings.Join(t.columns, ", ") + ", and what follows."
+		return nil, false
 	}
 	header := records[0]
 	if !t.checkHeader(header) {
-		return nil
+		return nil, false
 	}
-	var rows []*doc.Node
-	t.unread = false
+	ok = true
 	for _, r := range records[1:] {
 		switch {
 		case !slices.ContainsFunc(r.Items, func(f *doc.Node) bool { return strings.TrimSpace(f.Text) != "" }):
@@ -55,17 +57,17 @@ func (t *tableSheet) fieldRows(src *diag.Source) []*doc.Node {
 			d := t.errorf("wrong-kind", r, "this row has %d fields, and the first line of the file names %d", len(r.Items), len(header.Items))
 			d.Detail = "A field that has a comma in it stands in double quotes; the items of a list are parted by \";\"."
 			d.Related = append(d.Related, diag.Related{Span: header.Span, Says: "the columns"})
-			t.unread = true
+			ok = false
 		default:
 			rows = append(rows, t.fieldRow(header, r))
 		}
 	}
-	return rows
+	return rows, ok
 }
 
 // partedOtherwise reports a file whose first line has another sign than the comma between its columns, as spreadsheets of many
 // countries write: the rest of it can only be misread.
-func (t *tableSheet) partedOtherwise(src *diag.Source) bool {
+func (t *csvReader) partedOtherwise(src *diag.Source) bool {
 	first := src.Line(1)
 	i := strings.IndexAny(first, ";\t|")
 	if i < 0 || strings.Contains(first, ",") {
@@ -78,16 +80,8 @@ func (t *tableSheet) partedOtherwise(src *diag.Source) bool {
 	return true
 }
 
-func (t *tableSheet) names() []string {
-	var out []string
-	for _, c := range t.columns {
-		out = append(out, c.Text)
-	}
-	return out
-}
-
 // checkHeader sees that the first line names each column of the table once, and nothing that is not known.
-func (t *tableSheet) checkHeader(header *doc.Node) bool {
+func (t *csvReader) checkHeader(header *doc.Node) bool {
 	known, good := t.headerKeys(), true
 	first := map[string]*doc.Node{}
 	for _, f := range header.Items {
@@ -105,7 +99,7 @@ func (t *tableSheet) checkHeader(header *doc.Node) bool {
 		}
 		first[name] = f
 	}
-	for _, name := range append([]string{"row"}, t.names()...) {
+	for _, name := range append([]string{"row"}, t.columns...) {
 		if good && first[name] == nil {
 			t.errorf("missing-key", header, "the column %q is missing", name)
 			good = false
@@ -115,7 +109,7 @@ func (t *tableSheet) checkHeader(header *doc.Node) bool {
 }
 
 // fieldRow turns one record into a row.
-func (t *tableSheet) fieldRow(header, record *doc.Node) *doc.Node {
+func (t *csvReader) fieldRow(header, record *doc.Node) *doc.Node {
 	row := &doc.Node{Kind: doc.Map, Span: record.Span}
 	at := map[string]*doc.Node{}
 	add := func(key *doc.Node, value *doc.Node) {
@@ -145,7 +139,7 @@ func (t *tableSheet) fieldRow(header, record *doc.Node) *doc.Node {
 }
 
 // fieldWeights joins the materials of supports and weakens with the strength that stands in a column of its own.
-func (t *tableSheet) fieldWeights(row *doc.Node, at map[string]*doc.Node) {
+func (t *csvReader) fieldWeights(row *doc.Node, at map[string]*doc.Node) {
 	any := false
 	for _, key := range csvWeights {
 		field := at[key]
@@ -153,14 +147,14 @@ func (t *tableSheet) fieldWeights(row *doc.Node, at map[string]*doc.Node) {
 			continue
 		}
 		any = true
-		weight := &doc.Node{Kind: doc.Map, Span: field.Span, Entries: []doc.Entry{entryAt("materials", t.fieldList(field))}}
+		weight := &doc.Node{Kind: doc.Map, Span: field.Span, Entries: []doc.Entry{Entry("materials", t.fieldList(field))}}
 		if v := at["strength"]; v != nil {
-			weight.Entries = append(weight.Entries, entryAt("strength", v))
+			weight.Entries = append(weight.Entries, Entry("strength", v))
 		}
 		if v := at["ratio"]; v != nil {
-			weight.Entries = append(weight.Entries, entryAt("ratio", trimmed(v, doc.Plain)))
+			weight.Entries = append(weight.Entries, Entry("ratio", trimmed(v, doc.Plain)))
 		}
-		row.Entries = append(row.Entries, entryAt(key, weight))
+		row.Entries = append(row.Entries, Entry(key, weight))
 	}
 	for _, key := range []string{"strength", "ratio"} {
 		if v := at[key]; v != nil && !any {
@@ -170,7 +164,7 @@ func (t *tableSheet) fieldWeights(row *doc.Node, at map[string]*doc.Node) {
 }
 
 // fieldList is the items of a field, which ";" parts.
-func (t *tableSheet) fieldList(field *doc.Node) *doc.Node {
+func (t *csvReader) fieldList(field *doc.Node) *doc.Node {
 	list := &doc.Node{Kind: doc.List, Span: field.Span}
 	from := 0
 	for part := range strings.SplitSeq(field.Text, ";") {
@@ -186,7 +180,7 @@ func (t *tableSheet) fieldList(field *doc.Node) *doc.Node {
 }
 
 // fieldFacts is what a field establishes: names of truths, or name = word.
-func (t *tableSheet) fieldFacts(field *doc.Node) *doc.Node {
+func (t *csvReader) fieldFacts(field *doc.Node) *doc.Node {
 	facts := &doc.Node{Kind: doc.Map, Span: field.Span}
 	list := t.fieldList(field)
 	if list.Kind != doc.List {
@@ -220,4 +214,9 @@ func trimmed(n *doc.Node, style doc.Style) *doc.Node {
 		return nil
 	}
 	return n.Part(style, start, end)
+}
+
+// Entry is a key that nobody wrote, with a value that somebody did.
+func Entry(key string, value *doc.Node) doc.Entry {
+	return doc.Entry{Key: doc.Pieced(doc.Double, value.Span, doc.Piece{Text: key}), Value: value}
 }
