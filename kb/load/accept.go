@@ -11,13 +11,8 @@ import (
 
 // acceptances reads a sheet's `accepts`.
 func (s *sheet) acceptances(zone *time.Location) []kb.Acceptance {
-	v := s.Get("accepts")
-	if v.IsNull() {
-		return nil
-	}
-	items, _ := v.List(s.out)
 	var out []kb.Acceptance
-	for _, it := range items {
+	for _, it := range s.list(s.Get("accepts")) {
 		if !it.Keys(s.out, "finding", "with", "because", "until") {
 			continue
 		}

@@ -1,14 +1,10 @@
 package load
 
 import (
-	"cmp"
-	"slices"
-
 	"whystone/kb"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
 	"whystone/kb/eval"
-	"whystone/kb/quantity"
 	"whystone/kb/vocab"
 )
 
@@ -76,7 +72,7 @@ func checkKnown(v *vocab.Vocabulary, out *diag.List) {
 }
 
 func checkPriors(rs *kb.Ruleset, s *sheet) {
-	for _, e := range mapOrNone(s, s.Get("priors")) {
+	for _, e := range s.entries(s.Get("priors")) {
 		if id := e.Key.Text; rs.Node(id) == nil {
 			d := s.errorf("unknown-material", e.Key, "priors names %q, which is no material or group", id)
 			d.Nearest, d.Detail = nearestNode(rs, id)
@@ -84,7 +80,7 @@ func checkPriors(rs *kb.Ruleset, s *sheet) {
 	}
 }
 
-func caseScope(v *vocab.Vocabulary, facts []*kb.Fact, old past) *condition.Scope {
+func caseScope(v *vocab.Vocabulary, facts []*kb.Fact, old retiredFacts) *condition.Scope {
 	var symbols []condition.Symbol
 	for _, o := range v.Observables {
 		symbols = append(symbols, condition.Symbol{Name: o.Name, Kind: o.Kind, Observable: o})
@@ -101,7 +97,7 @@ func caseScope(v *vocab.Vocabulary, facts []*kb.Fact, old past) *condition.Scope
 // buildRules reads the rules and their tables, and returns the sheets that rules were read from.
 func buildRules(rs *kb.Ruleset, sheets, tables []*sheet) map[*kb.Rule]*sheet {
 	b := &ruleBuilder{rs: rs, facts: gatherFacts(sheets, rs.Vocabulary), at: map[*kb.Rule]*sheet{}}
-	b.past = gatherPast(sheets, rs.Vocabulary, b.facts)
+	b.past = gatherRetiredFacts(sheets, rs.Vocabulary, b.facts)
 	for _, name := range sortedKeys(b.facts) {
 		rs.Facts = append(rs.Facts, b.facts[name])
 	}
@@ -123,188 +119,4 @@ func buildRules(rs *kb.Ruleset, sheets, tables []*sheet) map[*kb.Rule]*sheet {
 		b.settleBasis(r)
 	}
 	return b.at
-}
-
-// materialScope is what a "where" may name, and the properties of each leaf in it.
-func materialScope(rs *kb.Ruleset) (*condition.Scope, []*condition.State) {
-	symbols := []condition.Symbol{{Name: "material.id", Kind: vocab.Text}, {Name: "material.name", Kind: vocab.Text},
-		{Name: "material.origin", Kind: vocab.Choice, Words: slices.Sorted(slices.Values(kb.Origins))}}
-	properties := kb.Properties(rs.Vocabulary)
-	for _, p := range properties {
-		symbols = append(symbols, condition.Symbol{Name: "material." + p, Kind: vocab.Quantity},
-			condition.Symbol{Name: "material." + p + ".low", Kind: vocab.Quantity, Exact: true},
-			condition.Symbol{Name: "material." + p + ".high", Kind: vocab.Quantity, Exact: true})
-	}
-	for _, o := range rs.Vocabulary.Observables {
-		if o.Kind == vocab.Choice {
-			symbols = append(symbols, condition.Symbol{Name: "material." + o.Name, Kind: vocab.Choice, Observable: o})
-		}
-	}
-	scope := condition.NewScope(symbols)
-	var states []*condition.State
-	for _, m := range rs.Leaves {
-		states = append(states, materialState(scope, m, rs))
-	}
-	return scope, states
-}
-
-func materialState(scope *condition.Scope, m *kb.Material, rs *kb.Ruleset) *condition.State {
-	st := &condition.State{Slots: make([]condition.Slot, scope.Len())}
-	slot := func(name string) *condition.Slot { return &st.Slots[scope.Symbol("material."+name).Slot] }
-	*slot("id") = condition.Slot{Status: condition.Ready, Text: m.ID}
-	*slot("name") = condition.Slot{Status: condition.Ready, Text: kb.Fold(m.Name)}
-	if i := slices.Index(scope.Symbol("material.origin").Words, m.From); i >= 0 {
-		*slot("origin") = condition.Slot{Status: condition.Ready, Set: 1 << i}
-	}
-	for name, r := range m.Ranges {
-		slot(name).SetQuantities(&st.Context, quantity.Between(r.Low, r.High))
-		slot(name+".low").SetQuantities(&st.Context, quantity.Exact(r.Low))
-		slot(name+".high").SetQuantities(&st.Context, quantity.Exact(r.High))
-	}
-	for name, f := range m.Choices {
-		var set uint64
-		for i, o := range rs.Vocabulary.Observable(name).Outcomes {
-			if w := f.Words[o.Name]; w != "" && w != "never" {
-				set |= 1 << i
-			}
-		}
-		if set != 0 {
-			*slot(name) = condition.Slot{Status: condition.Ready, Set: set}
-		}
-	}
-	return st
-}
-
-// order puts the rules that are evaluated into an order in which each comes after all that it depends on, and refuses
-// a circle. Where the order is free it follows the ids.
-func order(rs *kb.Ruleset, out *diag.List) {
-	var rules []*kb.Rule
-	for _, r := range rs.Rules {
-		if r.Status != kb.Retired {
-			rules = append(rules, r)
-		}
-	}
-	deps := dependencies(rs, rules)
-	done, open := map[*kb.Rule]bool{}, map[*kb.Rule]bool{}
-	var path []*kb.Rule
-	var visit func(r *kb.Rule) bool
-	visit = func(r *kb.Rule) bool {
-		if done[r] {
-			return true
-		}
-		path = append(path, r)
-		if open[r] {
-			reportCircle(path[slices.Index(path, r):], deps, out)
-			return false
-		}
-		open[r] = true
-		for _, d := range deps[r] {
-			if !visit(d.on) {
-				return false
-			}
-		}
-		path = path[:len(path)-1]
-		done[r], open[r] = true, false
-		r.Turn = len(rs.Order)
-		rs.Order = append(rs.Order, r)
-		return true
-	}
-	for _, r := range rules {
-		if !visit(r) {
-			return
-		}
-	}
-}
-
-// dependence is one rule's need that another comes first.
-type dependence struct {
-	on   *kb.Rule
-	name string // the fact or observable between them
-	fact bool
-}
-
-func dependencies(rs *kb.Ruleset, rules []*kb.Rule) map[*kb.Rule][]dependence {
-	setters := map[string][]*kb.Rule{}
-	for _, r := range rules {
-		for _, o := range r.SetsAside {
-			setters[o.Name] = append(setters[o.Name], r)
-			if o.Name == vocab.RefractiveIndex { // the difference of its rays goes with it
-				setters[vocab.Birefringence] = append(setters[vocab.Birefringence], r)
-			}
-		}
-	}
-	deps := map[*kb.Rule][]dependence{}
-	for _, r := range rules {
-		for _, slot := range r.Slots() {
-			sym := rs.Scope.At(slot)
-			from := setters[sym.Name]
-			if sym.Fact {
-				from = rs.Fact(sym.Name).By
-			}
-			for _, on := range from {
-				deps[r] = append(deps[r], dependence{on: on, name: sym.Name, fact: sym.Fact})
-			}
-		}
-		slices.SortFunc(deps[r], func(a, b dependence) int {
-			return cmp.Or(cmp.Compare(a.on.ID, b.on.ID), cmp.Compare(a.name, b.name))
-		})
-	}
-	return deps
-}
-
-func reportCircle(path []*kb.Rule, deps map[*kb.Rule][]dependence, out *diag.List) {
-	first := path[0]
-	text := first.ID
-	var related []diag.Related
-	for i := 0; i+1 < len(path); i++ {
-		for _, d := range deps[path[i]] {
-			if d.on == path[i+1] {
-				verb := " reads " + d.name + ", which may be set aside by "
-				if d.fact {
-					verb = " reads " + d.name + ", which is established by "
-				}
-				text += verb + d.on.ID
-				related = append(related, diag.Related{Span: path[i].Origin.Span, Says: path[i].ID + verb + d.on.ID})
-				break
-			}
-		}
-		if i+2 < len(path) {
-			text += ";\n" + path[i+1].ID
-		}
-	}
-	d := out.Errorf("circle-of-facts", first.Origin.Span, "rules depend on each other in a circle")
-	d.Detail = text + "."
-	d.Related = related
-}
-
-// compile joins the conditions of all evaluated rules into one program.
-func compile(rs *kb.Ruleset) {
-	b := condition.NewBuilder(rs.Scope)
-	for _, r := range rs.Order {
-		c := kb.Compiled{If: b.Constant(true)}
-		if r.If != nil {
-			c.If = b.Add(r.If.Root)
-		}
-		c.Whole = c.If
-		if r.Unless != nil {
-			c.Whole = b.All(c.If, b.Add(r.Unless.Root).Negated())
-		}
-		c.End = b.Len()
-		rs.Compiled = append(rs.Compiled, c)
-	}
-	rs.Program = b.Program(late(rs))
-}
-
-// late tells which slots change while the rules run: facts, and what a rule may set aside.
-func late(rs *kb.Ruleset) func(slot int) bool {
-	aside := map[int]bool{}
-	for _, r := range rs.Order {
-		for _, o := range r.SetsAside {
-			aside[o.Index] = true
-			if d := rs.Vocabulary.Observable(vocab.Birefringence); d != nil && o.Name == vocab.RefractiveIndex {
-				aside[d.Index] = true
-			}
-		}
-	}
-	return func(slot int) bool { return aside[slot] || rs.Scope.At(slot).Fact }
 }

@@ -14,12 +14,7 @@ func buildDerived(b *vocabBuilder, scope *condition.Scope) {
 	for _, t := range b.tests {
 		s := b.sheets[t.ID]
 		for _, y := range t.Yields {
-			v := s.Get("yields").Get(y.Observable.Name).Get("derived")
-			if v.IsNull() {
-				continue
-			}
-			items, _ := v.List(s.out)
-			for _, it := range items {
+			for _, it := range s.list(s.Get("yields").Get(y.Observable.Name).Get("derived")) {
 				if d, ok := s.derived(it, y.Observable, scope); ok {
 					t.Derived = append(t.Derived, d)
 				}
@@ -40,24 +35,13 @@ func (s *sheet) derived(n *doc.Node, o *vocab.Observable, scope *condition.Scope
 		}
 	}
 	if c := n.Get("if"); !c.IsNull() {
-		text, ok := s.conditionText(c)
-		if !ok {
+		if d.If = s.condition(c, scope); d.If == nil || !s.aboutStone(c, d.If, scope) {
 			return d, false
 		}
-		if d.If = condition.Compile(text, locate(c), scope, s.out); d.If == nil || !s.aboutStone(c, d.If, scope) {
-			return d, false
-		}
-	}
-	is := n.Get("is")
-	text, ok := s.conditionText(is)
-	if !ok {
-		return d, false
 	}
 	var reads *condition.Condition
-	if d.Is, reads = condition.CompileQuantity(text, locate(is), scope, s.out); d.Is == nil {
-		return d, false
-	}
-	return d, s.aboutStone(is, reads, scope)
+	d.Is, reads = s.quantity(n.Get("is"), scope)
+	return d, d.Is != nil && s.aboutStone(n.Get("is"), reads, scope)
 }
 
 // aboutStone refuses a condition that names anything but the stone.

@@ -17,12 +17,7 @@ func readExamples(rs *kb.Ruleset, at map[*kb.Rule]*sheet, out *diag.List) {
 	reader := eval.CaseReader(rs)
 	reader.Derive = nil
 	for _, r := range rs.Rules {
-		v := at[r].Get("examples")
-		if v.IsNull() {
-			continue
-		}
-		items, _ := v.List(out)
-		for _, it := range items {
+		for _, it := range at[r].list(at[r].Get("examples")) {
 			if ex, ok := readExample(it, reader.ReadExample, out); ok {
 				r.Examples = append(r.Examples, ex)
 			}

@@ -11,8 +11,7 @@ import (
 )
 
 func (b *ruleBuilder) establishes(s *sheet, r *kb.Rule) {
-	entries := mapOrNone(s, s.Get("establishes"))
-	for _, e := range entries {
+	for _, e := range s.entries(s.Get("establishes")) {
 		f := b.fact(r, e.Key.Text)
 		if f == nil || f.Kind != factKind(e.Value) {
 			continue // reported when the facts were gathered
@@ -28,11 +27,7 @@ func (b *ruleBuilder) establishes(s *sheet, r *kb.Rule) {
 			if v.IsNull() {
 				continue
 			}
-			text, ok := s.conditionText(v)
-			if !ok {
-				continue
-			}
-			if est.Expr, est.Reads = condition.CompileQuantity(text, locate(v), b.scope(s), s.out); est.Expr == nil {
+			if est.Expr, est.Reads = s.quantity(v, b.scope(s)); est.Expr == nil {
 				continue
 			}
 		}
@@ -51,8 +46,7 @@ func gatherFacts(sheets []*sheet, v *vocab.Vocabulary) map[string]*kb.Fact {
 		if s.text(s.Node, "status") == string(kb.Retired) {
 			continue
 		}
-		entries := mapOrNone(s, s.Get("establishes"))
-		for _, e := range entries {
+		for _, e := range s.entries(s.Get("establishes")) {
 			f, ok := readFact(s, e, v)
 			if !ok {
 				continue

@@ -154,8 +154,7 @@ func sortedKeys[V any](m map[string]V) []string { return slices.Sorted(maps.Keys
 
 func (s *sheet) properties(m *kb.Material, n *doc.Node, v *vocab.Vocabulary) {
 	known := kb.Properties(v)
-	entries := mapOrNone(s, n)
-	for _, e := range entries {
+	for _, e := range s.entries(n) {
 		name := e.Key.Text
 		if !slices.Contains(known, name) {
 			s.errorf("unknown-name", e.Key, "no test measures a property %q", name).Nearest = diag.Nearest(name, known)
@@ -191,8 +190,7 @@ func (s *sheet) properties(m *kb.Material, n *doc.Node, v *vocab.Vocabulary) {
 }
 
 func (s *sheet) frequencies(m *kb.Material, n *doc.Node, to map[string]*kb.Frequencies, kind vocab.Kind, v *vocab.Vocabulary) {
-	entries := mapOrNone(s, n)
-	for _, e := range entries {
+	for _, e := range s.entries(n) {
 		o := v.Observable(e.Key.Text)
 		if o == nil || o.Kind != kind {
 			d := s.errorf("unknown-name", e.Key, "no test gives an observable %q with %ss", e.Key.Text, strings.TrimSuffix(kind.String(), "s"))

@@ -71,11 +71,7 @@ func buildPolicy(s *sheet, v *vocabBuilder) *kb.Policy {
 // numbers reads a map of words to numbers.
 func (s *sheet) numbers(n *doc.Node, low, high float64, known []string) map[string]float64 {
 	out := map[string]float64{}
-	if n.IsNull() {
-		return out
-	}
-	entries, _ := n.Map(s.out)
-	for _, e := range entries {
+	for _, e := range s.entries(n) {
 		x, ok := e.Value.Num(s.out)
 		switch {
 		case !ok:
@@ -105,10 +101,7 @@ func (p policySheet) zone() {
 }
 
 func (p policySheet) scale(n *doc.Node) {
-	if n.IsNull() {
-		return
-	}
-	items, _ := n.List(p.out)
+	items := p.list(n)
 	for _, it := range items {
 		if !it.Keys(p.out, "from", "says") {
 			continue
@@ -126,10 +119,7 @@ func (p policySheet) scale(n *doc.Node) {
 }
 
 func (p policySheet) requirements(n *doc.Node) {
-	if n.IsNull() {
-		return
-	}
-	items, _ := n.List(p.out)
+	items := p.list(n)
 	for _, it := range items {
 		if it.Keys(p.out, "stake", "share", "doubt_limit") {
 			p.Required = append(p.Required, kb.Requirement{Stake: p.number(it, "stake", 0),
@@ -142,17 +132,13 @@ func (p policySheet) requirements(n *doc.Node) {
 			p.errorf("bad-policy", items[i], "from line to line the stake rises, and no less may be required")
 		}
 	}
-	if len(p.Required) == 0 || p.Required[0].Stake != 0 {
+	if !n.IsNull() && (len(p.Required) == 0 || p.Required[0].Stake != 0) {
 		p.errorf("bad-policy", n, "the table of what is required begins at a stake of 0")
 	}
 }
 
 func (p policySheet) claims(n *doc.Node) {
-	if n.IsNull() {
-		return
-	}
-	entries, _ := n.Map(p.out)
-	for _, e := range entries {
+	for _, e := range p.entries(n) {
 		if !e.Value.Keys(p.out, "node", "origin", "colour") {
 			continue
 		}
@@ -184,10 +170,7 @@ func (p policySheet) everySheetSays(v *vocabBuilder) {
 }
 
 func (p policySheet) instruments(n *doc.Node, v *vocabBuilder) {
-	if n.IsNull() {
-		return
-	}
-	items, _ := n.List(p.out)
+	items := p.list(n)
 	for _, it := range items {
 		var figures []string
 		if test := it.Get("test"); test != nil {

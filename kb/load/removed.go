@@ -2,6 +2,7 @@ package load
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -15,8 +16,8 @@ import (
 // test, a material. Each place that names it would be an error, most of them in files that the layer's author can't edit. They
 // are told as one, where the sheet is retired or replaced.
 
-// gone is a sheet that a layer took out, and where it says so.
-type gone struct {
+// removed is a sheet that a layer took out, and where it says so.
+type removed struct {
 	kind string
 	*sheet
 	at diag.Span
@@ -26,16 +27,13 @@ type gone struct {
 func (st *stacked) byKind() map[string]map[string]*sheet {
 	out := map[string]map[string]*sheet{}
 	for kind, sheets := range st.sheets {
-		out[kind] = map[string]*sheet{}
-		for id, s := range sheets {
-			out[kind][id] = s
-		}
+		out[kind] = maps.Clone(sheets)
 	}
 	return out
 }
 
-// noteGone keeps what a layer took out of the sheets that were there before it.
-func (st *stacked) noteGone(before, own map[string]map[string]*sheet, roots []*doc.Node) {
+// noteRemoved keeps what a layer took out of the sheets that were there before it.
+func (st *stacked) noteRemoved(before, own map[string]map[string]*sheet, roots []*doc.Node) {
 	for _, k := range kinds {
 		for _, id := range sortedKeys(before[k.kind]) {
 			s := before[k.kind][id]
@@ -47,7 +45,7 @@ func (st *stacked) noteGone(before, own map[string]map[string]*sheet, roots []*d
 				at = takenOut("table", s.row.table.id, own, roots)
 			}
 			if at != nil {
-				st.gone = append(st.gone, gone{k.kind, s, at.Span})
+				st.removed = append(st.removed, removed{k.kind, s, at.Span})
 			}
 		}
 	}
@@ -82,7 +80,7 @@ func (s *sheet) names(kind string) []string {
 	switch kind {
 	case "test":
 		out = append(out, s.id)
-		for _, e := range mapOrNone(quiet, s.Get("yields")) {
+		for _, e := range quiet.entries(s.Get("yields")) {
 			if e.Value.Get("kind") == nil {
 				continue // declared by another
 			}
@@ -97,7 +95,7 @@ func (s *sheet) names(kind string) []string {
 		if s.text(s.Node, "status") == string(kb.Retired) {
 			return nil
 		}
-		for _, e := range mapOrNone(quiet, s.Get("establishes")) {
+		for _, e := range quiet.entries(s.Get("establishes")) {
 			out = append(out, e.Key.Text)
 			if factKind(e.Value) != 0 && e.Value.Kind == doc.Scalar {
 				out = append(out, e.Value.Text)
@@ -107,8 +105,8 @@ func (s *sheet) names(kind string) []string {
 	return out
 }
 
-// tellGone puts one error in the place of all that name what a layer took out.
-func (st *stacked) tellGone(found diag.List) diag.List {
+// tellRemoved puts one error in the place of all that name what a layer took out.
+func (st *stacked) tellRemoved(found diag.List) diag.List {
 	there := map[string]map[string]bool{}
 	for kind, sheets := range st.sheets {
 		there[kind] = map[string]bool{}
@@ -118,7 +116,7 @@ func (st *stacked) tellGone(found diag.List) diag.List {
 			}
 		}
 	}
-	for _, g := range st.gone {
+	for _, g := range st.removed {
 		lost := slices.DeleteFunc(g.names(g.kind), func(name string) bool { return there[g.kind][name] })
 		var about, rest diag.List
 		for _, d := range found {
@@ -137,7 +135,7 @@ func (st *stacked) tellGone(found diag.List) diag.List {
 }
 
 // stillNamed is the one error about a sheet that is gone.
-func (st *stacked) stillNamed(g gone, about diag.List) diag.Diagnostic {
+func (st *stacked) stillNamed(g removed, about diag.List) diag.Diagnostic {
 	const shown = 3
 	about.Sort()
 	var names []string

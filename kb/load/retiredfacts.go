@@ -9,22 +9,22 @@ import (
 	"whystone/kb/vocab"
 )
 
-// past is what only retired rules establish. Their conditions are kept as a record, and may name it; no other condition may.
-type past struct {
+// retiredFacts are what only retired rules establish. Their conditions are kept as a record, and may name it; no other condition may.
+type retiredFacts struct {
 	facts map[string]*kb.Fact
 	by    map[string]string   // the rule that established it, by fact
 	words map[string][]string // of facts that active rules establish too: the words that retired ones alone give
 }
 
-// gatherPast finds what only retired rules establish. What is wrong with how they say it hurts nobody any more.
-func gatherPast(sheets []*sheet, v *vocab.Vocabulary, facts map[string]*kb.Fact) past {
-	p := past{facts: map[string]*kb.Fact{}, by: map[string]string{}, words: map[string][]string{}}
+// gatherRetiredFacts finds what only retired rules establish. What is wrong with how they say it hurts nobody any more.
+func gatherRetiredFacts(sheets []*sheet, v *vocab.Vocabulary, facts map[string]*kb.Fact) retiredFacts {
+	p := retiredFacts{facts: map[string]*kb.Fact{}, by: map[string]string{}, words: map[string][]string{}}
 	for _, s := range sheets {
 		if s.text(s.Node, "status") != string(kb.Retired) {
 			continue
 		}
 		quiet := s.quiet()
-		for _, e := range mapOrNone(quiet, s.Get("establishes")) {
+		for _, e := range quiet.entries(s.Get("establishes")) {
 			f, ok := readFact(quiet, e, v)
 			if !ok {
 				continue
@@ -47,7 +47,7 @@ func gatherPast(sheets []*sheet, v *vocab.Vocabulary, facts map[string]*kb.Fact)
 }
 
 // symbols are the names of past facts, after all others, so that these keep their places.
-func (p past) symbols(from int) []condition.Symbol {
+func (p retiredFacts) symbols(from int) []condition.Symbol {
 	var out []condition.Symbol
 	for _, name := range sortedKeys(p.facts) {
 		f := p.facts[name]

@@ -20,7 +20,7 @@ var ruleKeys = []string{"rule", "says", "if", "unless", "excludes", "supports", 
 type ruleBuilder struct {
 	rs    *kb.Ruleset
 	facts map[string]*kb.Fact
-	past  past
+	past  retiredFacts
 	where *condition.Scope
 	mats  []*condition.State // a material's properties, by leaf
 	at    map[*kb.Rule]*sheet
@@ -37,7 +37,7 @@ func (b *ruleBuilder) read(s *sheet) *kb.Rule {
 	r.Since, r.Until = b.date(s, "since"), b.date(s, "until")
 	s.checkDates(r)
 	r.Accepts = s.acceptances(b.rs.Policy.Zone)
-	r.If, r.Unless = b.condition(s, "if"), b.condition(s, "unless")
+	r.If, r.Unless = b.condition(s, s.Get("if")), b.condition(s, s.Get("unless"))
 	if v := n.Get("excludes"); !v.IsNull() && (v.Kind != doc.Map || v.Keys(s.out, "materials", "where")) {
 		if chosen := b.selection(s, v, "What is not listed can't be excluded: no sheet says what it is."); chosen != nil {
 			r.Excludes = &chosen.Selection
@@ -94,33 +94,18 @@ func (s *sheet) checkDates(r *kb.Rule) {
 	d.Related = append(d.Related, diag.Related{Span: s.Get("since").Span, Says: "its since"})
 }
 
-func (b *ruleBuilder) condition(s *sheet, key string) *condition.Condition {
-	return b.conditionAt(s, s.Get(key))
-}
-
-func (b *ruleBuilder) conditionAt(s *sheet, v *doc.Node) *condition.Condition {
+// condition is one that may be left out.
+func (b *ruleBuilder) condition(s *sheet, v *doc.Node) *condition.Condition {
 	if v.IsNull() {
 		return nil
 	}
-	text, ok := s.conditionText(v)
-	if !ok {
-		return nil
-	}
-	return condition.Compile(text, locate(v), b.scope(s), s.out)
+	return s.condition(v, b.scope(s))
 }
 
 func (b *ruleBuilder) observables(s *sheet, key string) []*vocab.Observable {
 	var out []*vocab.Observable
-	v := s.Get(key)
-	if v.IsNull() {
-		return nil
-	}
-	items, _ := v.ListOrOne(s.out)
-	for _, it := range items {
-		name, ok := it.Str(s.out)
-		if !ok {
-			continue
-		}
+	for _, it := range s.textNodes(s.Node, key) {
+		name := it.Text
 		o := b.rs.Vocabulary.Observable(name)
 		if o == nil {
 			d := s.errorf("unknown-name", it, "no test gives an observable %q", name)
@@ -137,17 +122,9 @@ func (b *ruleBuilder) observables(s *sheet, key string) []*vocab.Observable {
 // tests reads the tests that a rule names. One that is asked for must be harmless: those that mark or destroy a stone are
 // never suggested, by whatever rule.
 func (b *ruleBuilder) tests(s *sheet, key string, asked bool) []string {
-	v := s.Get(key)
-	if v.IsNull() {
-		return nil
-	}
-	items, _ := v.ListOrOne(s.out)
 	var out []string
-	for _, it := range items {
-		id, ok := it.Str(s.out)
-		if !ok {
-			continue
-		}
+	for _, it := range s.textNodes(s.Node, key) {
+		id := it.Text
 		if b.rs.Test(id) == nil {
 			d := s.errorf("unknown-test", it, "no test is called %q", id)
 			if d.Nearest = diag.Nearest(id, b.rs.TestIDs()); d.Nearest == "" {

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"whystone/kb"
+	"whystone/kb/condition"
 	"whystone/kb/diag"
 	"whystone/kb/doc"
 )
@@ -102,18 +103,40 @@ func (s *sheet) texts(n *doc.Node, key string) []string {
 
 // textNodes are the same texts with their places.
 func (s *sheet) textNodes(n *doc.Node, key string) []*doc.Node {
-	v := n.Get(key)
-	if v.IsNull() {
-		return nil
-	}
-	items, _ := v.ListOrOne(s.out)
 	var out []*doc.Node
-	for _, it := range items {
+	for _, it := range s.listOrOne(n.Get(key)) {
 		if _, ok := it.Str(s.out); ok {
 			out = append(out, it)
 		}
 	}
 	return out
+}
+
+// list is the items of a list that may be left out.
+func (s *sheet) list(n *doc.Node) []*doc.Node {
+	if n.IsNull() {
+		return nil
+	}
+	items, _ := n.List(s.out)
+	return items
+}
+
+// listOrOne is the same where one item may stand alone.
+func (s *sheet) listOrOne(n *doc.Node) []*doc.Node {
+	if n.IsNull() {
+		return nil
+	}
+	items, _ := n.ListOrOne(s.out)
+	return items
+}
+
+// entries are those of a map that may be left out.
+func (s *sheet) entries(n *doc.Node) []doc.Entry {
+	if n.IsNull() {
+		return nil
+	}
+	entries, _ := n.Map(s.out)
+	return entries
 }
 
 // figure reads a number under a key; not ok when there is none, or none that can be read.
@@ -220,6 +243,22 @@ func (s *sheet) noID(kind string) {
 // locate maps offsets in a scalar that holds a condition to the file.
 func locate(n *doc.Node) func(start, end int) diag.Span {
 	return func(start, end int) diag.Span { return n.At(start, end) }
+}
+
+// condition compiles a condition; nil when none can be read.
+func (s *sheet) condition(n *doc.Node, scope *condition.Scope) *condition.Condition {
+	if text, ok := s.conditionText(n); ok {
+		return condition.Compile(text, locate(n), scope, s.out)
+	}
+	return nil
+}
+
+// quantity compiles an expression whose value is a quantity; nil when none can be read.
+func (s *sheet) quantity(n *doc.Node, scope *condition.Scope) (*condition.Arith, *condition.Condition) {
+	if text, ok := s.conditionText(n); ok {
+		return condition.CompileQuantity(text, locate(n), scope, s.out)
+	}
+	return nil, nil
 }
 
 // conditionText is the text of a condition; folded scalars are refused, as places in them are lost.

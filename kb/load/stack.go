@@ -1,146 +1,13 @@
-// Package load makes a ruleset of the files of a house: YAML and CSV, stacked in layers.
-//
-// Loading has three stages. Files are read into sheets: a document tree with positions, its kind told by the top-level
-// key, its keys checked. Layers are stacked: a sheet of a higher layer may replace or retire one of a lower. Then the
-// sheets are built, in the order in which they need each other: policy, tests (which declare the vocabulary),
-// materials (which answer in it), rules (whose conditions are checked against it). Everything that is wrong is
-// collected on the way, and a ruleset with an error is not built at all.
 package load
 
 import (
 	"cmp"
-	"context"
-	"errors"
-	"fmt"
-	"io"
-	"io/fs"
-	"path"
 	"slices"
-	"strings"
-	"syscall"
 
 	"whystone/kb"
 	"whystone/kb/diag"
 	"whystone/kb/doc"
 )
-
-// Layer is one set of files in the stack: the shipped ruleset below, the house's own above.
-type Layer struct {
-	Name string // shown in messages, before the file's path
-	FS   fs.FS
-}
-
-// MaxFileBytes bounds a ruleset's file.
-const MaxFileBytes = 4 << 20
-
-// IsRulesetFile tells whether a name in a layer's folder is read: YAML, or CSV for the rows of tables, and neither hidden
-// nor an editor's leftover.
-func IsRulesetFile(name string) bool {
-	base := path.Base(name)
-	ext := path.Ext(base)
-	return (ext == ".yaml" || ext == ".yml" || IsTableFile(base)) && !strings.HasPrefix(base, ".") && !strings.HasPrefix(base, "#")
-}
-
-// IsTableFile tells whether a file holds the rows of a table rather than sheets.
-func IsTableFile(name string) bool { return path.Ext(name) == ".csv" }
-
-// ReadFiles reads all files of a stack, layer by layer, sorted by path. A file that can't be read is reported.
-func ReadFiles(ctx context.Context, layers []Layer, out *diag.List) []kb.File {
-	var files []kb.File
-	for _, l := range layers {
-		before := len(files)
-		err := fs.WalkDir(l.FS, ".", func(p string, d fs.DirEntry, err error) error {
-			if p == "." && errors.Is(err, syscall.ENOTDIR) {
-				return errors.New("it is a file, and a layer is the folder that holds its files")
-			}
-			if err != nil || ctx.Err() != nil {
-				return cmp.Or(err, ctx.Err())
-			}
-			if d.IsDir() {
-				if p != "." && strings.HasPrefix(d.Name(), ".") {
-					return fs.SkipDir
-				}
-				return nil
-			}
-			if !IsRulesetFile(p) {
-				return nil
-			}
-			info, err := fs.Stat(l.FS, p) // follows links
-			if err != nil {
-				return err
-			}
-			if !info.Mode().IsRegular() {
-				return nil // a pipe would be waited for without end
-			}
-			text, err := readFile(l.FS, p)
-			if err != nil {
-				return err
-			}
-			files = append(files, kb.File{Layer: l.Name, Path: p, Source: diag.NewSource(path.Join(l.Name, p), text)})
-			return nil
-		})
-		if err != nil {
-			out.Errorf("file-unreadable", diag.Span{}, "the layer %s can't be read: %s", l.Name, err)
-			continue
-		}
-		if !slices.ContainsFunc(files[before:], func(f kb.File) bool { return !IsTableFile(f.Path) }) {
-			out.Errorf("file-unreadable", diag.Span{}, "the layer %s holds no YAML file", l.Name)
-		}
-		slices.SortStableFunc(files[before:], func(a, b kb.File) int { return cmp.Compare(a.Path, b.Path) })
-	}
-	return files
-}
-
-// readFile reads a file, unless it is longer than any ruleset's.
-func readFile(layer fs.FS, name string) ([]byte, error) {
-	f, err := layer.Open(name)
-	if err != nil {
-		return nil, err
-	}
-	defer func() { _ = f.Close() }() // only read
-	text, err := io.ReadAll(io.LimitReader(f, MaxFileBytes+1))
-	if err == nil && len(text) > MaxFileBytes {
-		err = fmt.Errorf("%s is longer than the %d MiB that are read", name, MaxFileBytes>>20)
-	}
-	return text, err
-}
-
-// Load reads and builds a stack of layers. The list holds everything that was found, sorted; with an error in it the
-// ruleset is nil.
-func Load(ctx context.Context, layers []Layer) (*kb.Ruleset, diag.List) {
-	var out diag.List
-	files := ReadFiles(ctx, layers, &out)
-	if out.HasErrors() {
-		return nil, out
-	}
-	return Build(files)
-}
-
-// Build makes a ruleset of files that were read, in the order of their layers.
-func Build(files []kb.File) (*kb.Ruleset, diag.List) { return build(files, func(*sheet) {}) }
-
-// build makes a ruleset of files, as if they said something else in the sheets of rules.
-func build(files []kb.File, change func(rule *sheet)) (*kb.Ruleset, diag.List) {
-	var out diag.List
-	st := stack(files, change, &out)
-	if st.unread { // what is missing would be missed everywhere
-		out.Sort()
-		return nil, out
-	}
-	rs := st.build(&out)
-	out = st.tellGone(out)
-	out.Sort()
-	out = slices.CompactFunc(out, sameFinding)
-	if out.HasErrors() {
-		return nil, out
-	}
-	return rs, out
-}
-
-// sameFinding tells whether two findings say the same of one place: what a table says for all its rows is read for each.
-func sameFinding(a, b diag.Diagnostic) bool {
-	return a.Span == b.Span && a.Code == b.Code && a.Severity == b.Severity && a.Summary == b.Summary
-}
 
 var topKeys = []string{"format", "rules", "tables", "retires", "materials", "tests", "policy"}
 
@@ -157,7 +24,7 @@ type stacked struct {
 	ever    map[string]map[string]kb.Origin // every id of each kind that was ever given out in the stack
 	unread  bool                            // a file can't be read as a whole
 	claimed map[*diag.Source]bool           // the CSV files that tables name
-	gone    []gone
+	removed []removed
 	written []kb.Sheet        // by all layers
 	change  func(rule *sheet) // what is done to a rule's sheet before it is laid over those below
 	out     *diag.List
@@ -222,7 +89,7 @@ func (st *stacked) layer(layer string, out *diag.List) {
 	for _, root := range roots {
 		st.retire(layer, root.Get("retires"), own, out)
 	}
-	st.noteGone(before, own, roots)
+	st.noteRemoved(before, own, roots)
 	slices.SortFunc(st.retired, func(a, b kb.Retirement) int { return cmp.Or(cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.ID, b.ID)) })
 	st.policy.merge(policy)
 }
@@ -396,70 +263,4 @@ func (st *stacked) ordered(kind string) []*sheet {
 		out = append(out, st.sheets[kind][id])
 	}
 	return out
-}
-
-// policyNode is the policy of all layers, merged key by key; lists are replaced whole.
-type policyNode struct{ node *doc.Node }
-
-// layerPolicy joins what the files of one layer say of the policy; none has precedence, so a key that two of them give is
-// an error.
-func layerPolicy(roots []*doc.Node, out *diag.List) *doc.Node {
-	var all *doc.Node
-	for _, root := range roots {
-		p := root.Get("policy")
-		if p.IsNull() {
-			continue
-		}
-		if _, ok := p.Map(out); !ok {
-			continue
-		}
-		if all == nil {
-			all = p
-			continue
-		}
-		refuseShared(all, p, out)
-		all = mergeMaps(all, p)
-	}
-	return all
-}
-
-func refuseShared(a, b *doc.Node, out *diag.List) {
-	for _, e := range b.Entries {
-		i := slices.IndexFunc(a.Entries, func(o doc.Entry) bool { return o.Key.Text == e.Key.Text })
-		switch {
-		case i < 0:
-		case e.Value.Kind == doc.Map && a.Entries[i].Value.Kind == doc.Map:
-			refuseShared(a.Entries[i].Value, e.Value, out)
-		default:
-			d := out.Errorf("duplicate-key", e.Key.Span, "two files of one layer say %q in the policy", e.Key.Text)
-			d.Related = append(d.Related, diag.Related{Span: a.Entries[i].Key.Span, Says: "the other"})
-		}
-	}
-}
-
-func (p *policyNode) merge(over *doc.Node) {
-	switch {
-	case over == nil:
-	case p.node == nil:
-		p.node = over
-	default:
-		p.node = mergeMaps(p.node, over)
-	}
-}
-
-func mergeMaps(under, over *doc.Node) *doc.Node {
-	merged := *over
-	merged.Entries = slices.Clone(under.Entries)
-	for _, e := range over.Entries {
-		i := slices.IndexFunc(merged.Entries, func(o doc.Entry) bool { return o.Key.Text == e.Key.Text })
-		switch {
-		case i < 0:
-			merged.Entries = append(merged.Entries, e)
-		case e.Value.Kind == doc.Map && merged.Entries[i].Value.Kind == doc.Map:
-			merged.Entries[i].Value = mergeMaps(merged.Entries[i].Value, e.Value)
-		default:
-			merged.Entries[i] = e
-		}
-	}
-	return &merged
 }

@@ -1,6 +1,7 @@
 package load
 
 import (
+	"maps"
 	"path"
 	"slices"
 	"strings"
@@ -15,10 +16,7 @@ import (
 // that are gone.
 func (st *stacked) tables(layer string, own map[string]map[string]*sheet, out *diag.List) (gone []*tableSheet) {
 	below := st.sheets["table"]
-	before := map[string]*sheet{}
-	for id, s := range below {
-		before[id] = s
-	}
+	before := maps.Clone(below)
 	st.merge("table", own["table"])
 	for _, id := range sortedKeys(own["table"]) {
 		s := own["table"][id]

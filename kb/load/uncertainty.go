@@ -48,9 +48,9 @@ func (b *vocabBuilder) uncertainty(s *sheet, n *doc.Node, y, other *vocab.Yield)
 	}
 	y.Uncertainty = s.within(n, "otherwise", 0, 0, math.Inf(1))
 	y.Figures = s.figures(n.Get("figures"))
-	if text, ok := s.conditionText(v); ok {
-		y.Formula = strings.TrimSpace(text)
-		b.formulas[y] = s.formula(v, text, y.Figures)
+	if f := s.formula(v, y.Figures); f != nil {
+		y.Formula = strings.TrimSpace(v.Text)
+		b.formulas[y] = f
 	}
 }
 
@@ -63,19 +63,19 @@ func isText(v *doc.Node) bool {
 	return err != nil
 }
 
-func (s *sheet) formula(v *doc.Node, text string, figures []vocab.Figure) *kb.Formula {
+func (s *sheet) formula(v *doc.Node, figures []vocab.Figure) *kb.Formula {
 	symbols := append(eval.StoneSymbols(), condition.Symbol{Name: valueName, Kind: vocab.Quantity, Exact: true})
 	for _, f := range figures {
 		symbols = append(symbols, condition.Symbol{Name: f.Name, Kind: vocab.Quantity, Exact: true})
 	}
 	scope := condition.NewScope(symbols)
 	names := scope.Names()
-	is, _ := condition.CompileQuantity(text, locate(v), scope.WithHints(func(name string) string {
+	is, _ := s.quantity(v, scope.WithHints(func(name string) string {
 		if diag.NearestOrAbbreviated(name, names) != "" {
 			return ""
 		}
 		return "It may name the stone, " + valueName + " (the reading), and what this entry lists under figures."
-	}), s.out)
+	}))
 	if is == nil {
 		return nil
 	}
@@ -85,7 +85,7 @@ func (s *sheet) formula(v *doc.Node, text string, figures []vocab.Figure) *kb.Fo
 // figures reads the names of an instrument's own figures, each with that of an instrument that does not say, or null.
 func (s *sheet) figures(n *doc.Node) []vocab.Figure {
 	var out []vocab.Figure
-	for _, e := range mapOrNone(s, n) {
+	for _, e := range s.entries(n) {
 		f := vocab.Figure{Name: e.Key.Text}
 		switch {
 		case !nameShape.MatchString(f.Name):

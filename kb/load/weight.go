@@ -5,10 +5,8 @@ import (
 	"strings"
 
 	"whystone/kb"
-	"whystone/kb/condition"
 	"whystone/kb/diag"
 	"whystone/kb/doc"
-	"whystone/kb/truth"
 )
 
 // chosen is a selection as a rule writes it, which may take in what is not listed.
@@ -74,33 +72,6 @@ func (b *ruleBuilder) nodes(s *sheet, list *doc.Node, noUnlisted string) *chosen
 	slices.Sort(sel.Leaves)
 	sel.Leaves = slices.Compact(sel.Leaves)
 	sel.Says = strings.Join(names, ", ")
-	return sel
-}
-
-// selectWhere decides a condition over each material; one that is undecided does not name it.
-func (b *ruleBuilder) selectWhere(s *sheet, v *doc.Node) *kb.Selection {
-	text, ok := s.conditionText(v)
-	if !ok {
-		return nil
-	}
-	c := condition.Compile(text, locate(v), b.where, s.out)
-	if c == nil {
-		return nil
-	}
-	sel := &kb.Selection{Where: c, Says: "where " + text}
-	for i, st := range b.mats {
-		is, _, err := condition.Evaluate(c, st)
-		if err != nil {
-			s.errorf("bad-number", v, "it can't be evaluated for %s: %s", b.rs.Leaves[i].ID, err)
-			return nil
-		}
-		if is == truth.Holds {
-			sel.Leaves = append(sel.Leaves, i)
-		}
-	}
-	if len(sel.Leaves) == 0 {
-		s.out.Warnf("inactive", v.Span, "no material satisfies this")
-	}
 	return sel
 }
 

@@ -12,10 +12,7 @@ func (b *ruleBuilder) withholds(s *sheet) *kb.Withholding {
 	if v.IsNull() || !v.Keys(s.out, "names", "until", "beside") {
 		return nil
 	}
-	w := &kb.Withholding{}
-	if v.Get("until") != nil {
-		w.Until = b.conditionAt(s, v.Get("until"))
-	}
+	w := &kb.Withholding{Until: b.condition(s, v.Get("until"))}
 	names := v.Get("names")
 	if names.IsNull() || names.Kind == doc.List && len(names.Items) == 0 {
 		s.errorf("missing-key", v, "which names are kept back? Give \"names\": materials and groups")

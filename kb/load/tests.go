@@ -54,8 +54,7 @@ func buildTests(sheets []*sheet) *vocabBuilder {
 	for _, declare := range []bool{true, false} {
 		for _, t := range b.tests {
 			s := b.sheets[t.ID]
-			entries := mapOrNone(s, s.Get("yields"))
-			for _, e := range entries {
+			for _, e := range s.entries(s.Get("yields")) {
 				switch {
 				case e.Value.Kind != doc.Map:
 					if declare { // once, of the two times round
@@ -76,15 +75,6 @@ func buildTests(sheets []*sheet) *vocabBuilder {
 // declares tells whether an entry declares its observable: it has a family, if perhaps under a misspelt key.
 func declares(n *doc.Node) bool {
 	return !n.Get("family").IsNull() || n.Misspells("family", declareKeys...)
-}
-
-// mapOrNone lists the entries of a map that may be left out.
-func mapOrNone(s *sheet, n *doc.Node) []doc.Entry {
-	if n.IsNull() {
-		return nil
-	}
-	entries, _ := n.Map(s.out)
-	return entries
 }
 
 func (b *vocabBuilder) add(s *sheet) {
@@ -336,12 +326,7 @@ func (s *sheet) outcomes(n *doc.Node, o *vocab.Observable, key string, more func
 func buildNeeds(b *vocabBuilder, scope *condition.Scope) {
 	for _, t := range b.tests {
 		s := b.sheets[t.ID]
-		v := s.Get("needs")
-		if v.IsNull() {
-			continue
-		}
-		items, _ := v.List(s.out)
-		for _, it := range items {
+		for _, it := range s.list(s.Get("needs")) {
 			if !it.Keys(s.out, "if", "says", "spoils") {
 				continue
 			}
@@ -350,12 +335,9 @@ func buildNeeds(b *vocabBuilder, scope *condition.Scope) {
 				s.errorf("missing-key", it, "a need that spoils readings says \"if\": how it is known that the stone does not meet it")
 			}
 			if c := it.Get("if"); c != nil {
-				if text, ok := s.conditionText(c); ok {
-					need.If = condition.Compile(text, locate(c), scope, s.out)
+				if need.If = s.condition(c, scope); need.If != nil {
+					s.aboutStone(c, need.If, scope)
 				}
-			}
-			if need.If != nil {
-				s.aboutStone(it.Get("if"), need.If, scope)
 			}
 			t.Needs = append(t.Needs, need)
 		}
