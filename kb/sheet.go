@@ -1,6 +1,11 @@
 package kb
 
-import "whystone/kb/diag"
+import (
+	"slices"
+	"time"
+
+	"whystone/kb/diag"
+)
 
 // SheetKind is what a sheet is of.
 type SheetKind string
@@ -25,4 +30,19 @@ type Sheet struct {
 	// Written is the sheet as JSON with sorted keys: equal for sheets that say the same, however they are laid out and wherever
 	// they stand. The rows of a table are not part of its sheet, but have their own as rules.
 	Written string
+}
+
+// Acceptance says that a finding of the proofreading is known and why it stays, for a time. It stands on the sheet that
+// the finding is about.
+type Acceptance struct {
+	Finding string // the code
+	With    string // the id of the other sheet, of a finding about two; empty: any
+	Because string
+	Until   time.Time // from this day on the finding is told again
+	Span    diag.Span
+}
+
+// Covers tells whether an acceptance is for a finding with this code that also concerns these sheets.
+func (a *Acceptance) Covers(code string, others []string) bool {
+	return a.Finding == code && (a.With == "" || slices.Contains(others, a.With))
 }

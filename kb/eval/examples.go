@@ -9,29 +9,11 @@ import (
 	"whystone/kb/truth"
 )
 
-// conditionOf is what a rule's condition came to in the last case, whether or not the rule was in force then.
-func (run *Run) conditionOf(r *kb.Rule) truth.Value {
-	return condition.Of(run.values, run.rs.Compiled[r.Turn].Whole)
-}
-
-// CheckExamples runs every example and reports those that don't come out. on dates cases that say no date. An example is
-// of the condition alone: the case that caused a rule was there before the rule was in force.
-func CheckExamples(rs *kb.Ruleset, on time.Time, out *diag.List) {
-	run := New(rs)
-	for _, r := range rs.Rules {
-		run.checkExamples(r, on, out)
-	}
-}
-
-// CheckExamples runs the examples of one rule.
+// CheckExamples runs the examples of a rule and reports those that don't come out. on dates cases that say no date. An example
+// is of the condition alone: the case that caused a rule was there before the rule was in force.
 func (run *Run) CheckExamples(r *kb.Rule, on time.Time) (out diag.List) {
-	run.checkExamples(r, on, &out)
-	return out
-}
-
-func (run *Run) checkExamples(r *kb.Rule, on time.Time, out *diag.List) {
 	if r.Turn < 0 {
-		return
+		return nil
 	}
 	for i := range r.Examples {
 		ex := &r.Examples[i]
@@ -40,10 +22,11 @@ func (run *Run) checkExamples(r *kb.Rule, on time.Time, out *diag.List) {
 			when = ex.Case.Taken
 		}
 		run.Do(ex.Case, when)
-		if got := run.conditionOf(r); got != ex.Is {
-			run.exampleFails(r, ex, got, out)
+		if got := condition.Of(run.values, run.steps[r.Turn].Whole); got != ex.Is {
+			run.exampleFails(r, ex, got, &out)
 		}
 	}
+	return out
 }
 
 // exampleFails reports an example that does not come out, with the values that decided it.

@@ -4,8 +4,6 @@ import (
 	"strings"
 	"testing"
 
-	"whystone/kb/diag"
-	"whystone/kb/eval"
 	"whystone/kb/load/loadtest"
 	"whystone/kb/truth"
 )
@@ -27,8 +25,7 @@ func TestExamplesThatFail(t *testing.T) {
   - {rule: draft, says: x, if: ri > 1, status: draft, cautions: x, examples: [{readings: {ri: 1.5}, is: fails}]}
   - {rule: retired, says: x, if: ri > 1, status: retired, cautions: x, examples: [{readings: {ri: 1.5}, is: fails}]}
 `)
-	var out diag.List
-	eval.CheckExamples(rs, loadtest.Day, &out)
+	out := loadtest.CheckExamples(rs, loadtest.Day)
 	if len(out) != 3 {
 		t.Fatal(loadtest.Render(t, out))
 	}

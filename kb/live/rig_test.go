@@ -14,8 +14,8 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
-	"whystone/kb/eval"
 	"whystone/kb/load"
+	"whystone/kb/load/loadtest"
 )
 
 // patience is how long a test waits for what must come. Nothing waits for it to pass.
@@ -165,8 +165,7 @@ func (r *rig) layers() ([]load.Layer, error) {
 }
 
 func prepare(rs *kb.Ruleset) (*prepared, diag.List) {
-	var out diag.List
-	eval.CheckExamples(rs, time.Unix(0, 0), &out)
+	out := loadtest.CheckExamples(rs, time.Unix(0, 0))
 	var says []string
 	for _, rule := range rs.Rules {
 		says = append(says, rule.ID+"="+rule.Says)

@@ -50,8 +50,7 @@ func TestWithDrafts(t *testing.T) {
 		if d := cmp.Diff(dump(t, loadtest.WithRules(t, tt.written)), dump(t, got)); d != "" {
 			t.Errorf("%v: %s", tt.ids, d)
 		}
-		var failed diag.List
-		if eval.CheckExamples(got, loadtest.Day, &failed); len(failed) > 0 {
+		if failed := loadtest.CheckExamples(got, loadtest.Day); len(failed) > 0 {
 			t.Error(loadtest.Render(t, failed))
 		}
 	}

@@ -148,8 +148,7 @@ func checkFinding(t failer, d diag.Diagnostic) {
 // useRuleset does with a ruleset what everything above it does, on cases of which little or much is known.
 func useRuleset(t failer, rs *kb.Ruleset) {
 	t.Helper()
-	var failed diag.List
-	eval.CheckExamples(rs, time.Date(2031, 4, 12, 0, 0, 0, 0, time.UTC), &failed)
+	failed := loadtest.CheckExamples(rs, time.Date(2031, 4, 12, 0, 0, 0, 0, time.UTC))
 	for _, d := range failed {
 		checkFinding(t, d)
 	}

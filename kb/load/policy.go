@@ -189,7 +189,7 @@ func (p policySheet) instruments(n *doc.Node, v *vocabBuilder) {
 		if in.ID != "" && !idShape.MatchString(in.ID) {
 			p.errorf("bad-id", it.Get("instrument"), "an id is lower-case letters, digits and hyphens")
 		}
-		if in.Test != "" && v.test(in.Test) == nil {
+		if in.Test != "" && v.sheets[in.Test] == nil {
 			p.errorf("unknown-test", it.Get("test"), "no test is called %q", in.Test).Nearest = diag.Nearest(in.Test, v.testIDs())
 			continue
 		}

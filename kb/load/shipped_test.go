@@ -5,8 +5,6 @@ import (
 	"testing"
 	"time"
 
-	"whystone/kb/diag"
-	"whystone/kb/eval"
 	"whystone/kb/load"
 	"whystone/kb/load/loadtest"
 )
@@ -22,8 +20,7 @@ func TestShippedRulesets(t *testing.T) {
 			if rs == nil || len(out) > 0 {
 				t.Fatal(loadtest.Render(t, out))
 			}
-			var failed diag.List
-			eval.CheckExamples(rs, time.Date(2031, 1, 1, 0, 0, 0, 0, time.UTC), &failed)
+			failed := loadtest.CheckExamples(rs, time.Date(2031, 1, 1, 0, 0, 0, 0, time.UTC))
 			if len(failed) > 0 {
 				t.Error(loadtest.Render(t, failed))
 			}

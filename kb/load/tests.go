@@ -20,6 +20,7 @@ type vocabBuilder struct {
 	tests       []*kb.Test
 	sheets      map[string]*sheet
 	observables []*vocab.Observable
+	observable  map[string]*vocab.Observable
 	at          map[string]*doc.Node // where an observable is declared
 	yields      []*vocab.Yield
 	formulas    map[*vocab.Yield]*kb.Formula
@@ -27,27 +28,10 @@ type vocabBuilder struct {
 
 func (b *vocabBuilder) testIDs() []string { return sortedKeys(b.sheets) }
 
-func (b *vocabBuilder) test(id string) *kb.Test {
-	for _, t := range b.tests {
-		if t.ID == id {
-			return t
-		}
-	}
-	return nil
-}
-
-func (b *vocabBuilder) observable(name string) *vocab.Observable {
-	for _, o := range b.observables {
-		if o.Name == name {
-			return o
-		}
-	}
-	return nil
-}
-
 // buildTests reads all test sheets, sorted by id: first what declares observables, then what only yields them.
 func buildTests(sheets []*sheet) *vocabBuilder {
-	b := &vocabBuilder{sheets: map[string]*sheet{}, at: map[string]*doc.Node{}, formulas: map[*vocab.Yield]*kb.Formula{}}
+	b := &vocabBuilder{sheets: map[string]*sheet{}, observable: map[string]*vocab.Observable{}, at: map[string]*doc.Node{},
+		formulas: map[*vocab.Yield]*kb.Formula{}}
 	for _, s := range sheets {
 		b.add(s)
 	}
@@ -60,8 +44,10 @@ func buildTests(sheets []*sheet) *vocabBuilder {
 					if declare { // once, of the two times round
 						e.Value.Map(s.out)
 					}
-				case declares(e.Value) == declare:
-					b.yield(s, t, e, declare)
+				case !declares(e.Value) && !declare:
+					b.further(s, t, e)
+				case declares(e.Value) && declare:
+					b.declare(s, t, e)
 				}
 			}
 		}
@@ -83,12 +69,9 @@ func (b *vocabBuilder) add(s *sheet) {
 	t := &kb.Test{ID: s.id, Name: s.needText(n, "name"), Procedure: s.text(n, "procedure"), Worth: s.text(n, "worth"),
 		Minutes: s.atMost(n, "minutes", 1, 1e5), Cautions: s.texts(n, "cautions"), Also: s.texts(n, "also"), Was: s.texts(n, "was"),
 		Harm:   kb.Harm(s.oneOf(n, "harm", "none", "none", "contact", "marks", "destroys")),
-		Source: s.needText(n, "source"), Origin: s.origin}
+		Source: s.needText(n, "source"), ByEye: s.flag(n, "by_eye"), Origin: s.origin}
 	if n.Get("harm").IsNull() {
 		s.errorf("missing-key", n, "a test says what harm it does: none, contact, marks or destroys")
-	}
-	if v := n.Get("by_eye"); !v.IsNull() {
-		t.ByEye, _ = v.Bool(s.out)
 	}
 	b.tests = append(b.tests, t)
 	b.sheets[t.ID] = s
@@ -99,18 +82,14 @@ var (
 	furtherKeys = []string{"uncertainty", "otherwise", "figures", "blunder", "limits", "note"}
 )
 
-func (b *vocabBuilder) yield(s *sheet, t *kb.Test, e doc.Entry, declare bool) {
-	if !declare {
-		b.further(s, t, e)
-		return
-	}
+func (b *vocabBuilder) declare(s *sheet, t *kb.Test, e doc.Entry) {
 	name, n := e.Key.Text, e.Value
 	switch {
 	case !nameShape.MatchString(name):
 		s.errorf("bad-id", e.Key, "an observable's name is lower-case words joined by \"_\"")
 	case slices.Contains(condition.Reserved(), name):
 		s.errorf("bad-id", e.Key, "%q is a word of the rule language", name)
-	case b.observable(name) != nil:
+	case b.observable[name] != nil:
 		d := s.errorf("duplicate-id", e.Key, "the observable %q is declared twice", name)
 		d.Detail = "One test declares it, with its family; another gives its own uncertainty and blunder rate only."
 		d.Related = append(d.Related, diag.Related{Span: b.at[name].Span, Says: "declared here first"})
@@ -136,7 +115,7 @@ func (b *vocabBuilder) yield(s *sheet, t *kb.Test, e doc.Entry, declare bool) {
 		s.errorf("missing-key", n, "%s says no kind: quantity, choice or features", name)
 		return
 	}
-	b.at[name] = e.Key
+	b.observable[name], b.at[name] = o, e.Key
 	b.observables = append(b.observables, o)
 	b.yields = append(b.yields, y)
 	t.Yields = append(t.Yields, y)
@@ -144,7 +123,7 @@ func (b *vocabBuilder) yield(s *sheet, t *kb.Test, e doc.Entry, declare bool) {
 
 // further is what another test than the declaring one gives of an observable.
 func (b *vocabBuilder) further(s *sheet, t *kb.Test, e doc.Entry) {
-	o := b.observable(e.Key.Text)
+	o := b.observable[e.Key.Text]
 	if o == nil {
 		d := s.errorf("unknown-name", e.Key, "no test declares an observable %q", e.Key.Text)
 		d.Detail = "An entry that declares one says its family."

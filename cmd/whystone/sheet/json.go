@@ -15,24 +15,27 @@ const Format = 1
 
 // Place is where something stands, and in which layer.
 type Place struct {
-	Layer    string `json:"layer"`
-	File     string `json:"file"`
-	Line     int    `json:"line"`
+	Layer string `json:"layer"`
+	Spot
 	Replaces string `json:"replaces,omitempty"`
 	Because  string `json:"because,omitempty"`
 }
 
-func placed(o kb.Origin) Place {
-	p := Place{Layer: o.Layer, Replaces: o.Replaces, Because: o.Because}
-	p.File, p.Line = at(o.Span)
-	return p
+// Spot is a place in a file.
+type Spot struct {
+	File string `json:"file"`
+	Line int    `json:"line"`
 }
 
-func at(sp diag.Span) (file string, line int) {
+func placed(o kb.Origin) Place {
+	return Place{Layer: o.Layer, Spot: at(o.Span), Replaces: o.Replaces, Because: o.Because}
+}
+
+func at(sp diag.Span) Spot {
 	if sp.IsZero() {
-		return "", 0
+		return Spot{}
 	}
-	return sp.Source.Name, sp.Position().Line
+	return Spot{sp.Source.Name, sp.Position().Line}
 }
 
 // Material is a material's or group's sheet, with what it inherits.
@@ -83,8 +86,7 @@ type Range struct {
 	Source    string      `json:"source"`
 	Derived   string      `json:"derived,omitempty"`
 	From      string      `json:"from"` // the node whose sheet says it
-	File      string      `json:"file"`
-	Line      int         `json:"line"`
+	Spot
 }
 
 // Frequencies are how often each outcome is seen.
@@ -92,8 +94,7 @@ type Frequencies struct {
 	Seen   map[string]string `json:"seen"`
 	Source string            `json:"source"`
 	From   string            `json:"from"`
-	File   string            `json:"file"`
-	Line   int               `json:"line"`
+	Spot
 }
 
 // OfMaterial is the sheet of a material or group.
@@ -115,15 +116,12 @@ func OfMaterial(rs *kb.Ruleset, m *kb.Material) Material {
 		out.ByColour = append(out.ByColour, ByColour{rs.Vocabulary.Observable(vocab.Colour).Of(n.Colours), n.Says})
 	}
 	for name, r := range m.Ranges {
-		x := Range{Range: [2]float64{r.Low, r.High}, Typical: r.Typical, Tolerance: r.Tolerance, Source: r.Source, Derived: r.Derived, From: r.From.ID}
-		x.File, x.Line = at(r.Span)
-		out.Properties[name] = x
+		out.Properties[name] = Range{Range: [2]float64{r.Low, r.High}, Typical: r.Typical, Tolerance: r.Tolerance, Source: r.Source, Derived: r.Derived,
+			From: r.From.ID, Spot: at(r.Span)}
 	}
 	for to, from := range map[*map[string]Frequencies]map[string]*kb.Frequencies{&out.Outcomes: m.Choices, &out.Features: m.Features} {
 		for name, f := range from {
-			x := Frequencies{Seen: maps.Clone(f.Words), Source: f.Source, From: f.From.ID}
-			x.File, x.Line = at(f.Span)
-			(*to)[name] = x
+			(*to)[name] = Frequencies{Seen: maps.Clone(f.Words), Source: f.Source, From: f.From.ID, Spot: at(f.Span)}
 		}
 	}
 	return out
@@ -229,12 +227,18 @@ func yieldOf(t *kb.Test, y *vocab.Yield) Yield {
 		}
 		out.Figures[f.Name] = f.Otherwise
 	}
-	for i, c := range o.Outcomes {
-		x := Outcome{Name: c.Name, Also: c.Also, Covers: o.Of(c.Covers), Background: c.Background}
-		if o.Kind == vocab.Choice {
-			x.Blunder = y.BlunderOf(i)
+	out.Outcomes = outcomes(o)
+	if o.Kind == vocab.Choice {
+		for i := range out.Outcomes {
+			out.Outcomes[i].Blunder = y.BlunderOf(i)
 		}
-		out.Outcomes = append(out.Outcomes, x)
+	}
+	return out
+}
+
+func outcomes(o *vocab.Observable) (out []Outcome) {
+	for _, c := range o.Outcomes {
+		out = append(out, Outcome{Name: c.Name, Also: c.Also, Covers: o.Of(c.Covers), Background: c.Background})
 	}
 	return out
 }

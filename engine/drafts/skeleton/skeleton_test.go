@@ -20,6 +20,7 @@ import (
 	"whystone/kb/doc"
 	"whystone/kb/eval"
 	"whystone/kb/load"
+	"whystone/kb/load/loadtest"
 	"whystone/kb/truth"
 )
 
@@ -99,8 +100,7 @@ func TestFromEveryCase(t *testing.T) {
 		t.Errorf("only %d rules were begun", len(cases))
 	}
 	rs := loaded(t, files(skeletons, func(s string) string { return s }))
-	var failed diag.List
-	if eval.CheckExamples(rs, today, &failed); len(failed) > 0 {
+	if failed := loadtest.CheckExamples(rs, today); len(failed) > 0 {
 		t.Error(findings(failed))
 	}
 	run := eval.New(rs)
@@ -225,8 +225,7 @@ func TestHouseInstrument(t *testing.T) {
 		}
 		house["rule.yaml"] = &fstest.MapFile{Data: []byte(sk.Text)}
 		rs = loaded(t, house)
-		var failed diag.List
-		if eval.CheckExamples(rs, today, &failed); len(failed) > 0 {
+		if failed := loadtest.CheckExamples(rs, today); len(failed) > 0 {
 			t.Error(findings(failed))
 		}
 		run := eval.New(rs)

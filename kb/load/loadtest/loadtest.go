@@ -136,3 +136,12 @@ func Names(rs *kb.Ruleset, leaves []int) (out []string) {
 	}
 	return out
 }
+
+// CheckExamples runs the examples of all rules and lists those that don't come out.
+func CheckExamples(rs *kb.Ruleset, on time.Time) (out diag.List) {
+	run := eval.New(rs)
+	for _, r := range rs.Rules {
+		out = append(out, run.CheckExamples(r, on)...)
+	}
+	return out
+}
