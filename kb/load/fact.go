@@ -57,8 +57,8 @@ func gatherFacts(sheets []*sheet, v *vocab.Vocabulary) map[string]*kb.Fact {
 				continue
 			}
 			if old.Kind != f.Kind {
-				d := s.errorf("unlike-types", e.Key, "the fact %q is a %s here and a %s elsewhere", f.Name, f.Kind, old.Kind)
-				d.Related = append(d.Related, diag.Related{Span: first[f.Name].Span, Says: "established here too"})
+				s.errorf("unlike-types", e.Key, "the fact %q is a %s here and a %s elsewhere", f.Name, f.Kind, old.Kind).
+					Related = []diag.Related{{Span: first[f.Name].Span, Says: "established here too"}}
 				continue
 			}
 			old.Words = append(old.Words, f.Words...)

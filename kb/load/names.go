@@ -30,8 +30,8 @@ func (s *sheet) inVerdicts(m *kb.Material, v *vocab.Vocabulary) {
 			continue
 		}
 		if anyColour != nil {
-			d := s.errorf("not-allowed", it, "a name that is for any colour stands last: this one is never used")
-			d.Related = append(d.Related, diag.Related{Span: anyColour.Span, Says: "this one is for any colour"})
+			s.errorf("not-allowed", it, "a name that is for any colour stands last: this one is never used").
+				Related = []diag.Related{{Span: anyColour.Span, Says: "this one is for any colour"}}
 			return
 		}
 		if colours == 0 {

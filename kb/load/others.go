@@ -45,8 +45,8 @@ func (t *tree) other(s *sheet, group *kb.Material, n *doc.Node) {
 	}
 	same := func(o *kb.Material) bool { return o.From == from }
 	if i := slices.IndexFunc(group.Others, same); i >= 0 {
-		d := s.errorf("given-twice", n, "the %s others of %q are there twice", from, group.ID)
-		d.Related = append(d.Related, diag.Related{Span: group.Others[i].Origin.Span, Says: "here first"})
+		s.errorf("given-twice", n, "the %s others of %q are there twice", from, group.ID).
+			Related = []diag.Related{{Span: group.Others[i].Origin.Span, Says: "here first"}}
 		return
 	}
 	own := &sheet{Node: n, id: group.ID + ":" + from, layer: s.layer, out: s.out, origin: kb.Origin{Layer: s.layer, Span: n.Span}}

@@ -40,8 +40,8 @@ func refuseShared(a, b *doc.Node, out *diag.List) {
 		case e.Value.Kind == doc.Map && a.Entries[i].Value.Kind == doc.Map:
 			refuseShared(a.Entries[i].Value, e.Value, out)
 		default:
-			d := out.Errorf("duplicate-key", e.Key.Span, "two files of one layer say %q in the policy", e.Key.Text)
-			d.Related = append(d.Related, diag.Related{Span: a.Entries[i].Key.Span, Says: "the other"})
+			out.Errorf("duplicate-key", e.Key.Span, "two files of one layer say %q in the policy", e.Key.Text).
+				Related = []diag.Related{{Span: a.Entries[i].Key.Span, Says: "the other"}}
 		}
 	}
 }

@@ -87,7 +87,7 @@ func (st *stacked) layer(layer string, out *diag.List) {
 	}
 	st.unusedFiles(layer)
 	for _, root := range roots {
-		st.retire(layer, root.Get("retires"), own, out)
+		st.retire(layer, root, own, out)
 	}
 	st.noteRemoved(before, own, roots)
 	slices.SortFunc(st.retired, func(a, b kb.Retirement) int { return cmp.Or(cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.ID, b.ID)) })
@@ -120,12 +120,8 @@ func checkFormat(root *doc.Node, out *diag.List) bool {
 func (st *stacked) readKind(layer, top, kind string, roots []*doc.Node, out *diag.List) map[string]*sheet {
 	own := map[string]*sheet{}
 	for _, root := range roots {
-		list := root.Get(top)
-		if list.IsNull() {
-			continue
-		}
-		items, _ := list.List(out)
-		for _, n := range items {
+		file := &sheet{Node: root, layer: layer, out: out}
+		for _, n := range file.list(root.Get(top)) {
 			if _, ok := n.Map(out); !ok {
 				continue
 			}
@@ -156,8 +152,8 @@ func (st *stacked) readKind(layer, top, kind string, roots []*doc.Node, out *dia
 				continue
 			}
 			if old := own[id]; old != nil {
-				d := s.errorf("duplicate-id", idNode, "the %s %q is there twice", kind, id)
-				d.Related = append(d.Related, diag.Related{Span: old.origin.Span, Says: "here first"})
+				s.errorf("duplicate-id", idNode, "the %s %q is there twice", kind, id).
+					Related = []diag.Related{{Span: old.origin.Span, Says: "here first"}}
 				continue
 			}
 			own[id] = s
@@ -200,20 +196,16 @@ func (st *stacked) merge(kind string, own map[string]*sheet) {
 		s := own[id]
 		for _, was := range s.texts(s.Node, "was") {
 			if other := below[was]; other != nil {
-				d := s.errorf("duplicate-id", s.Get("was"), "%q is the id of another %s", was, kind)
-				d.Related = append(d.Related, diag.Related{Span: other.origin.Span, Says: "this one"})
+				s.errorf("duplicate-id", s.Get("was"), "%q is the id of another %s", was, kind).
+					Related = []diag.Related{{Span: other.origin.Span, Says: "this one"}}
 			}
 		}
 	}
 }
 
-func (st *stacked) retire(layer string, list *doc.Node, own map[string]map[string]*sheet, out *diag.List) {
-	if list.IsNull() {
-		return
-	}
-	items, _ := list.List(out)
-	for _, n := range items {
-		s := &sheet{Node: n, layer: layer, out: out}
+func (st *stacked) retire(layer string, root *doc.Node, own map[string]map[string]*sheet, out *diag.List) {
+	s := &sheet{Node: root, layer: layer, out: out}
+	for _, n := range s.list(root.Get("retires")) {
 		if !n.Keys(out, "rule", "material", "test", "table", "because") {
 			continue
 		}

@@ -64,8 +64,8 @@ func addRow(rules map[string]*sheet, row *sheet) {
 		rules[row.id] = row
 		return
 	}
-	d := row.out.Errorf("duplicate-id", row.origin.Span, "the rule %q, a row of the table %q, is there twice", row.id, row.row.table.id)
-	d.Related = append(d.Related, diag.Related{Span: old.origin.Span, Says: "here first"})
+	row.out.Errorf("duplicate-id", row.origin.Span, "the rule %q, a row of the table %q, is there twice", row.id, row.row.table.id).
+		Related = []diag.Related{{Span: old.origin.Span, Says: "here first"}}
 }
 
 // dropRows takes the rules away that are rows of a table.
@@ -83,8 +83,8 @@ func (st *stacked) tableIDs() {
 	for _, id := range sortedKeys(st.sheets["table"]) {
 		if r := st.sheets["rule"][id]; r != nil {
 			s := st.sheets["table"][id]
-			d := s.out.Errorf("duplicate-id", s.origin.Span, "the table %q has the id of a rule", id)
-			d.Related = append(d.Related, diag.Related{Span: r.origin.Span, Says: "the rule"})
+			s.out.Errorf("duplicate-id", s.origin.Span, "the table %q has the id of a rule", id).
+				Related = []diag.Related{{Span: r.origin.Span, Says: "the rule"}}
 		}
 	}
 }

@@ -89,8 +89,8 @@ func (t *tableSheet) readColumns() bool {
 		case !isText:
 			ok = false
 		case first >= 0:
-			d := t.errorf("given-twice", it, "the column %q is there twice", name)
-			d.Related = append(d.Related, diag.Related{Span: t.columns[first].Span, Says: "here first"})
+			t.errorf("given-twice", it, "the column %q is there twice", name).
+				Related = []diag.Related{{Span: t.columns[first].Span, Says: "here first"}}
 			ok = false
 		case slices.Contains(reservedColumns(), name):
 			t.errorf("not-allowed", it, "%q is a key of every row and can't be a column", name).
@@ -159,8 +159,8 @@ func (t *tableSheet) readRow(n *doc.Node, names map[string]*doc.Node) *sheet {
 		return nil
 	}
 	if first := names[name]; first != nil {
-		d := s.errorf("duplicate-id", id, "the table %q has two rows %q", t.id, name)
-		d.Related = append(d.Related, diag.Related{Span: first.Span, Says: "here first"})
+		s.errorf("duplicate-id", id, "the table %q has two rows %q", t.id, name).
+			Related = []diag.Related{{Span: first.Span, Says: "here first"}}
 		return nil
 	}
 	names[name] = id

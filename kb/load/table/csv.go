@@ -88,8 +88,8 @@ func (t *csvReader) checkHeader(header *doc.Node) bool {
 		name := strings.TrimSpace(f.Text)
 		switch {
 		case first[name] != nil:
-			d := t.errorf("duplicate-key", f, "the column %q is there twice", name)
-			d.Related = append(d.Related, diag.Related{Span: first[name].Span, Says: "here first"})
+			t.errorf("duplicate-key", f, "the column %q is there twice", name).
+				Related = []diag.Related{{Span: first[name].Span, Says: "here first"}}
 			good = false
 		case !slices.Contains(known, name):
 			d := t.errorf("unknown-key", f, "the column %q is not known here", name)
