@@ -23,9 +23,9 @@ func (e *Engine) prepareGrowth() {
 
 // originOf is the one origin of leaves, or nothing when there are several.
 func (e *Engine) originOf(leaves []int) string {
-	origin := e.Ruleset.Leaves[leaves[0]].From
+	origin := e.Ruleset.Leaves[leaves[0]].Origin
 	for _, i := range leaves[1:] {
-		if e.Ruleset.Leaves[i].From != origin {
+		if e.Ruleset.Leaves[i].Origin != origin {
 			return ""
 		}
 	}
@@ -60,7 +60,7 @@ func (j *Judge) growthSettled(n int, m *kb.Material) bool {
 		return true
 	}
 	for _, i := range g.Leaves {
-		if j.leaf(i).From != origin && !j.outOf(&j.w, i, origin) {
+		if j.leaf(i).Origin != origin && !j.outOf(&j.w, i, origin) {
 			return false
 		}
 	}
@@ -98,7 +98,7 @@ func (j *Judge) unsettled(n int, m *kb.Material) []*kb.Material {
 	var out []*kb.Material
 	if g := j.e.growth[n]; g != nil {
 		for _, i := range g.Leaves {
-			if origin := j.e.origins[n]; j.leaf(i).From != origin && !j.outOf(&j.w, i, origin) {
+			if origin := j.e.origins[n]; j.leaf(i).Origin != origin && !j.outOf(&j.w, i, origin) {
 				out = append(out, j.leaf(i))
 			}
 		}
@@ -116,8 +116,8 @@ func (j *Judge) joinedByGrowth(nodes []*kb.Material) []*kb.Material {
 		origin, several := "", false
 		for _, i := range g.Leaves {
 			if j.e.growthOfLeaf(i) == g && j.w.free(i) {
-				several = several || origin != "" && origin != j.leaf(i).From
-				origin = j.leaf(i).From
+				several = several || origin != "" && origin != j.leaf(i).Origin
+				origin = j.leaf(i).Origin
 			}
 		}
 		if several {

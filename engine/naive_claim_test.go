@@ -35,7 +35,7 @@ func (n *naive) claimOf(word string) *claimed {
 			if m.Group != groups || m.Parent == nil || !slices.ContainsFunc(names, func(s string) bool { return strings.ToLower(s) == word }) {
 				continue
 			}
-			natural := slices.ContainsFunc(n.beneath(m), func(i int) bool { return n.rs.Leaves[i].From == "natural" })
+			natural := slices.ContainsFunc(n.beneath(m), func(i int) bool { return n.rs.Leaves[i].Origin == "natural" })
 			if m.Group && natural {
 				return &claimed{node: m, origin: "natural"}
 			}
@@ -47,7 +47,7 @@ func (n *naive) claimOf(word string) *claimed {
 
 // leaves: "The claim's leaves are those below the node with the demanded origin".
 func (n *naive) leaves(c *claimed) []int {
-	return slices.DeleteFunc(n.beneath(c.node), func(i int) bool { return c.origin != "" && n.rs.Leaves[i].From != c.origin })
+	return slices.DeleteFunc(n.beneath(c.node), func(i int) bool { return c.origin != "" && n.rs.Leaves[i].Origin != c.origin })
 }
 
 // groupOf: "the nearest nameable node above the claim's": the claim's own node where the claim is narrower than it.

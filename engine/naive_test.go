@@ -80,7 +80,7 @@ func compareDrawn(t *testing.T, from, to uint64, seen sightings) {
 			}
 			seen["cases"]++
 			want := n.judge(c, judgedOn)
-			got := j.Explain(c, engine.Moment{On: judgedOn, From: "taken"})
+			got := j.Explain(c, engine.Moment{On: judgedOn, DatedBy: "taken"})
 			seen.note(want, got)
 			if want.close || want.unsure {
 				seen["close"]++

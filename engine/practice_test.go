@@ -192,7 +192,7 @@ func TestNaiveOnTheShippedCases(t *testing.T) {
 			continue
 		}
 		compared++
-		for _, d := range want.differences(j.Explain(c, engine.Moment{On: on, From: "taken"})) {
+		for _, d := range want.differences(j.Explain(c, engine.Moment{On: on, DatedBy: "taken"})) {
 			t.Errorf("%s: %s", file, d)
 		}
 	}

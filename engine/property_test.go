@@ -18,7 +18,7 @@ import (
 
 // Properties that hold for every ruleset and every case, on random ones.
 
-var moment = engine.Moment{On: judgedOn, From: "taken"}
+var moment = engine.Moment{On: judgedOn, DatedBy: "taken"}
 
 // eachDrawn goes through random rulesets, each with the texts of some cases.
 func eachDrawn(t *testing.T, draw func(seed uint64, leaves int) *drawn, rulesets int, f func(t *testing.T, d *drawn, rs *kb.Ruleset, cases []string)) {

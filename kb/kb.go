@@ -63,8 +63,8 @@ type Retirement struct {
 	Span                     diag.Span
 }
 
-// Origin is where a sheet was read: its layer and place.
-type Origin struct {
+// Place is where a sheet was read.
+type Place struct {
 	Layer    string
 	Span     diag.Span
 	Replaces string // the id of the lower layer's sheet that it stands in for; of a draft, that it is to stand in for

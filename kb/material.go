@@ -26,7 +26,7 @@ type Material struct {
 	// nameable lies at or above it.
 	Species    *Material
 	Also, Was  []string
-	From       string // natural, laboratory-grown, imitation, assembled
+	Origin     string // natural, laboratory-grown, imitation, assembled
 	Formula    string
 	Treatments []string
 	HarmedBy   []string
@@ -43,7 +43,7 @@ type Material struct {
 	Features map[string]*Frequencies
 	Accepts  []Acceptance
 	Prior    float64 // of a leaf: how common it is at the counter, on the policy's scale
-	Origin   Origin
+	Place    Place
 }
 
 // Range is what a property's value can be.
@@ -53,7 +53,7 @@ type Range struct {
 	Tolerance float64     // beyond the range before a reading excludes, besides its uncertainty
 	Source    string
 	Derived   string // how it was computed, when no sheet gives it
-	From      *Material
+	SaidBy    *Material
 	Span      diag.Span
 }
 
@@ -62,7 +62,7 @@ type Frequencies struct {
 	Words  map[string]string // outcome to frequency word
 	Single string            // the outcome, when the sheet names just one
 	Source string
-	From   *Material
+	SaidBy *Material
 	Span   diag.Span
 }
 

@@ -12,17 +12,17 @@ const UntilKey = "withholds.until"
 
 // At is where the value of one of the rule's keys stands in its file; where it has none, the rule's id.
 func (r *Rule) At(key string) diag.Span {
-	if at, has := r.Places[key]; has {
+	if at, has := r.Keys[key]; has {
 		return at
 	}
-	return r.Origin.Span
+	return r.Place.Span
 }
 
 // Part is where a part of the condition under a key ("if", "unless", UntilKey) stands, given as bytes of its text.
 func (r *Rule) Part(key string, start, end int) diag.Span {
 	c := map[string]*condition.Condition{"if": r.If, "unless": r.Unless, UntilKey: r.WithheldUntil()}[key]
 	if c == nil {
-		return r.Origin.Span
+		return r.Place.Span
 	}
 	return c.At(start, end)
 }
@@ -34,7 +34,7 @@ func (r *Rule) Establishing(fact string) diag.Span {
 			return e.Span
 		}
 	}
-	return r.Origin.Span
+	return r.Place.Span
 }
 
 // Naming is where the rule's conditions first look at a slot.
@@ -49,5 +49,5 @@ func (r *Rule) Naming(slot int) diag.Span {
 			}
 		}
 	}
-	return r.Origin.Span
+	return r.Place.Span
 }

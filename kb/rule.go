@@ -46,7 +46,7 @@ type Rule struct {
 	Tags, Was   []string
 	Examples    []Example
 	Accepts     []Acceptance
-	Origin      Origin
+	Place       Place
 
 	ReplacedBy *Rule // the one of a higher layer that stands in for it on the days on which that is in force, or nil
 	Replaced   *Rule // the one of a lower layer that this one has as its ReplacedBy, or nil
@@ -56,10 +56,10 @@ type Rule struct {
 	Basis    []Atom
 	Observes []*vocab.Observable // those of Basis, once each
 
-	Table  *Table               // that it is a row of, or nil
-	Row    string               // its name there
-	Turn   int                  // its place in Ruleset.Order; -1 when it is not evaluated
-	Places map[string]diag.Span // where its sheet says what it says under a key
+	Table *Table               // that it is a row of, or nil
+	Row   string               // its name there
+	Turn  int                  // its place in Ruleset.Order; -1 when it is not evaluated
+	Keys  map[string]diag.Span // where its sheet says what it says under a key
 }
 
 // Example is a case in small, and what the rule's condition is on it.

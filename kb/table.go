@@ -14,7 +14,7 @@ type Table struct {
 	Rows                   []*TableRow // in the order in which they are written, without those that a layer replaced or retired
 	File                   string      // the CSV file that the rows come from, as rows_from names it; "" when they stand in the table
 	Accepts                []Acceptance
-	Origin                 Origin
+	Place                  Place
 }
 
 // Column is what one column of a table asks for.

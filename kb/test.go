@@ -38,7 +38,7 @@ type Test struct {
 	Source    string
 	Yields    []*vocab.Yield // sorted by observable
 	Derived   []Derived
-	Origin    Origin
+	Place     Place
 }
 
 // Harmless tells whether the test may be suggested.

@@ -23,7 +23,7 @@ materials:
     features: {inclusions: {seen: {needles: never}, source: x}}
 `})
 	m := rs.Node("blue-coated")
-	if m.From != "assembled" || m.Counter != "rare" || m.Depth != 3 || m.Index < 0 || rs.Leaves[m.Index] != m {
+	if m.Origin != "assembled" || m.Counter != "rare" || m.Depth != 3 || m.Index < 0 || rs.Leaves[m.Index] != m {
 		t.Errorf("%+v", m)
 	}
 	for name, want := range map[string][2]float64{"ri": {1.5, 1.6}, "birefringence": {0, 0}} {
@@ -31,13 +31,13 @@ materials:
 			t.Errorf("%s is %+v", name, r)
 		}
 	}
-	if m.Ranges["ri"].From.ID != "coated" || m.Ranges["birefringence"].From.ID != "glass" || m.Ranges["specific_gravity"] != nil {
+	if m.Ranges["ri"].SaidBy.ID != "coated" || m.Ranges["birefringence"].SaidBy.ID != "glass" || m.Ranges["specific_gravity"] != nil {
 		t.Error("it is not told where a range comes from")
 	}
 	if m.Choices["thermal_probe"].Words["unsteady"] != "often" || m.Features["inclusions"].Words["needles"] != "never" {
 		t.Error("its own outcomes are lost")
 	}
-	if lead := rs.Node("lead-glass"); lead.Ranges["ri"].Low != 1.58 || lead.Ranges["ri"].From != lead || lead.From != "imitation" {
+	if lead := rs.Node("lead-glass"); lead.Ranges["ri"].Low != 1.58 || lead.Ranges["ri"].SaidBy != lead || lead.Origin != "imitation" {
 		t.Error("a leaf that narrows its group does not")
 	}
 	diamond := rs.Node("natural-diamond")

@@ -49,7 +49,7 @@ func TestEveryRuleEarnsItsPlace(t *testing.T) {
 	workers.Wait()
 	for i, r := range active {
 		if idle[i] != "" {
-			t.Errorf("the rule %s (%s) does not earn its place: %s", r.ID, r.Origin.Span, idle[i])
+			t.Errorf("the rule %s (%s) does not earn its place: %s", r.ID, r.Place.Span, idle[i])
 		}
 	}
 	t.Logf("%d active rules, each taken away in turn, against %d cases", len(active), len(cases))

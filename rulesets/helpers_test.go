@@ -95,7 +95,7 @@ func judge(t testing.TB) *engine.Judge {
 
 // told is what a judge says of a case that carries no date of its own.
 func told(j *engine.Judge, c *casefile.Case) *engine.Output {
-	return j.Judge(c, engine.Moment{On: judgedOn, From: "clock"})
+	return j.Judge(c, engine.Moment{On: judgedOn, DatedBy: "clock"})
 }
 
 // caseOf reads a case from what a file would say: keys stone, readings, claim and so on.

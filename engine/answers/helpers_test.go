@@ -28,7 +28,7 @@ func loaded(tb testing.TB) *kb.Ruleset {
 	return enginetest.Ruleset(tb)
 }
 
-var noon = engine.Moment{On: time.Date(2031, 3, 10, 12, 0, 0, 0, time.UTC), From: "taken"}
+var noon = engine.Moment{On: time.Date(2031, 3, 10, 12, 0, 0, 0, time.UTC), DatedBy: "taken"}
 
 // drawn is a case of so many readings of a material, drawn at random: three in four as its sheet leads to expect, the
 // others anything that the test can read.

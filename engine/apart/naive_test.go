@@ -79,7 +79,7 @@ func (n *naive) likelihoods(says map[string]any) []float64 {
 	if c == nil {
 		n.tb.Fatalf("%s: %v", text, found)
 	}
-	o := n.j.Judge(c, engine.Moment{On: noon, From: "clock"})
+	o := n.j.Judge(c, engine.Moment{On: noon, DatedBy: "clock"})
 	out := make([]float64, len(n.rs.Leaves))
 	for _, x := range o.Candidates {
 		if m := n.rs.Node(x.Material); m != nil { // what is not on the list is a candidate, and has no sheet

@@ -18,10 +18,10 @@ func (r *Report) find(x *Rule, rule *kb.Rule, on time.Time) {
 	}
 	switch {
 	case x.Held == 0 && !accepted(rule, "never-fired", on):
-		d := r.Findings.Notef("never-fired", rule.Origin.Span, "the rule %q held in none of %s", x.ID, count(r.Cases, "archived case"))
+		d := r.Findings.Notef("never-fired", rule.Place.Span, "the rule %q held in none of %s", x.ID, count(r.Cases, "archived case"))
 		d.Detail = "It " + engine.List(x.otherwise(), "and") + ". Perhaps the archive has no such stone; perhaps nobody writes down what the rule asks for, or it asks for too much."
 	case x.Held > 0 && x.Decided == 0 && !x.Draft() && !accepted(rule, "never-decides", on):
-		d := r.Findings.Notef("never-decides", rule.Origin.Span, "the rule %q held in %s and decided none of them", x.ID, count(x.Held, "archived case"))
+		d := r.Findings.Notef("never-decides", rule.Place.Span, "the rule %q held in %s and decided none of them", x.ID, count(x.Held, "archived case"))
 		d.Detail = "Without it each of them comes out the same: the same verdict, exclusions and answer to the claim, and nothing else is shown or set aside."
 	}
 }

@@ -96,7 +96,7 @@ func (d *Drafts) standings(c *casefile.Case, m engine.Moment) []standing {
 
 // replaces tells whether a draft is to take away a rule that has a say in the case, whatever the draft itself comes to.
 func (d *Drafts) replaces(r *kb.Rule, run *eval.Run) bool {
-	old := d.rs.Rule(r.Origin.Replaces)
+	old := d.rs.Rule(r.Place.Replaces)
 	return old != nil && old.Turn >= 0 && (run.Rules[old.Turn] != truth.Fails || len(old.Establishes) > 0)
 }
 

@@ -21,7 +21,7 @@ func read(tb testing.TB, rs *kb.Ruleset, text string) *casefile.Case {
 	return enginetest.Case(tb, rs, "case.yaml", text)
 }
 
-var noon = engine.Moment{On: time.Date(2031, 3, 10, 12, 0, 0, 0, time.UTC), From: "--as-of"}
+var noon = engine.Moment{On: time.Date(2031, 3, 10, 12, 0, 0, 0, time.UTC), DatedBy: "--as-of"}
 
 // loaded builds the shipped ruleset with rules of a house above it.
 func loaded(tb testing.TB, rules string) *kb.Ruleset {

@@ -20,7 +20,7 @@ func loaded(tb testing.TB) *kb.Ruleset {
 	return enginetest.Ruleset(tb)
 }
 
-var noon = engine.Moment{On: time.Date(2031, 3, 10, 12, 0, 0, 0, time.UTC), From: "taken"}
+var noon = engine.Moment{On: time.Date(2031, 3, 10, 12, 0, 0, 0, time.UTC), DatedBy: "taken"}
 
 // rounds is how often a drawn check runs: fewer in a short run.
 func rounds(n int) int {

@@ -130,7 +130,7 @@ func TestACommentMakesASnapshotOfTheSameDigest(t *testing.T) {
 	r.save("a.yaml", "# seen by two\n"+rule("a", "first"))
 	r.wait("a second snapshot", func() bool { return r.Current() != first })
 	now := r.Current()
-	line := func(s *Snapshot[*prepared]) int { return s.Ruleset.Rule("a").Origin.Span.Position().Line }
+	line := func(s *Snapshot[*prepared]) int { return s.Ruleset.Rule("a").Place.Span.Position().Line }
 	if now.Ruleset.Digest != first.Ruleset.Digest || line(now) != line(first)+1 || now.Seq != 2 {
 		t.Errorf("digests %s and %s, lines %d and %d", first.Ruleset.Digest, now.Ruleset.Digest, line(first), line(now))
 	}

@@ -170,7 +170,7 @@ func prepare(rs *kb.Ruleset) (*prepared, diag.List) {
 	for _, rule := range rs.Rules {
 		says = append(says, rule.ID+"="+rule.Says)
 		if rule.Says == "refuse" {
-			out.Errorf("not-allowed", rule.Origin.Span, "this rule is refused")
+			out.Errorf("not-allowed", rule.Place.Span, "this rule is refused")
 		}
 		if rule.Says == "panic" {
 			panic("a fault in preparing")

@@ -50,7 +50,7 @@ func (st *stacked) build(out *diag.List) *kb.Ruleset {
 	}
 	compile(rs)
 	for r, s := range rules {
-		r.Places = s.places()
+		r.Keys = s.places()
 	}
 	rs.Sheets = st.sheetIndex(rs, rules)
 	deriveExamples(rs)

@@ -22,7 +22,7 @@ func buildClaims(rs *kb.Ruleset, at map[*kb.Material]*sheet, policy *sheet, out 
 				continue
 			}
 			origin := ""
-			if m.Group && slices.ContainsFunc(m.Leaves, func(i int) bool { return rs.Leaves[i].From == "natural" }) {
+			if m.Group && slices.ContainsFunc(m.Leaves, func(i int) bool { return rs.Leaves[i].Origin == "natural" }) {
 				origin = "natural"
 			}
 			for _, word := range append([]string{m.Name, m.ID}, m.Also...) {
@@ -98,14 +98,14 @@ func newClaim(rs *kb.Ruleset, word string, node *kb.Material, origin string, col
 	if !node.Group {
 		// The word for a group's only listed leaf is the word for what is like it but for the sheet.
 		for _, i := range onlyListed(rs, node).Leaves {
-			if from := rs.Leaves[i].From; from == node.From && (origin == "" || from == origin) {
+			if from := rs.Leaves[i].Origin; from == node.Origin && (origin == "" || from == origin) {
 				c.Leaves = append(c.Leaves, i)
 			}
 		}
 		return c
 	}
 	for _, i := range node.Leaves {
-		if origin == "" || rs.Leaves[i].From == origin {
+		if origin == "" || rs.Leaves[i].Origin == origin {
 			c.Leaves = append(c.Leaves, i)
 		}
 	}

@@ -23,7 +23,7 @@ func WithDrafts(rs *kb.Ruleset, ids ...string) (*kb.Ruleset, diag.List) {
 		return rs, nil
 	}
 	return build(rs.Files, func(s *sheet) {
-		if slices.ContainsFunc(drafts, func(r *kb.Rule) bool { return r.Origin.Span == s.origin.Span }) {
+		if slices.ContainsFunc(drafts, func(r *kb.Rule) bool { return r.Place.Span == s.origin.Span }) {
 			s.put("status", string(kb.Active))
 			s.drop("since")
 		}
@@ -46,7 +46,7 @@ func draftsOf(rs *kb.Ruleset, ids []string, out *diag.List) (chosen []*kb.Rule) 
 		case r == nil:
 			out.Errorf("no-draft", diag.Span{}, "there is no rule %q to be made active", id).Nearest = diag.Nearest(id, known)
 		case r.Status != kb.Draft:
-			out.Errorf("no-draft", r.Origin.Span, "the rule %q is %s, and only a draft is made active", id, r.Status)
+			out.Errorf("no-draft", r.Place.Span, "the rule %q is %s, and only a draft is made active", id, r.Status)
 		default:
 			chosen = append(chosen, r)
 		}

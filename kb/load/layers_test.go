@@ -36,10 +36,10 @@ retires:
 		t.Error(d)
 	}
 	rule := rs.Rule("fog-tells-little")
-	if o := rule.Origin; o.Layer != "house" || o.Replaces != "fog-is-folklore" || o.Because != "Ours says it better." || o.Span.String() != "house/house.yaml:4:12" {
+	if o := rule.Place; o.Layer != "house" || o.Replaces != "fog-is-folklore" || o.Because != "Ours says it better." || o.Span.String() != "house/house.yaml:4:12" {
 		t.Errorf("it comes from %+v", o)
 	}
-	if rs.Rule("over-the-limit").Says != "Ours." || rs.Rule("doubled-edges").Origin.Layer != "small" {
+	if rs.Rule("over-the-limit").Says != "Ours." || rs.Rule("doubled-edges").Place.Layer != "small" {
 		t.Error("a rule comes from the wrong layer")
 	}
 	if rs.Test("probe") != nil || rs.Test("goniometer") != nil || rs.Vocabulary.Observable("thermal_probe").Test != "thermal-pen" {

@@ -123,8 +123,8 @@ func (t *tree) read(s *sheet) *kb.Material {
 	n.Keys(s.out, materialKeys...)
 	m := &kb.Material{ID: s.id, Index: -1, Group: n.Get("group") != nil, Name: s.needText(n, "name"), Also: s.texts(n, "also"), Was: s.texts(n, "was"),
 		Grown: s.oneOf(n, "grown", "", kb.Grown...), Formula: s.text(n, "formula"), Treatments: s.texts(n, "treatments"), HarmedBy: s.texts(n, "harmed_by"),
-		Note: s.text(n, "note"), From: s.oneOf(n, "origin", "", kb.Origins...),
-		Ranges: map[string]*kb.Range{}, Choices: map[string]*kb.Frequencies{}, Features: map[string]*kb.Frequencies{}, Origin: s.origin}
+		Note: s.text(n, "note"), Origin: s.oneOf(n, "origin", "", kb.Origins...),
+		Ranges: map[string]*kb.Range{}, Choices: map[string]*kb.Frequencies{}, Features: map[string]*kb.Frequencies{}, Place: s.origin}
 	t.at[m], t.under[m] = s, s.text(n, "under")
 	m.Nameable = !m.Group || s.flag(n, "nameable")
 	m.Accepts = s.acceptances(p.Zone)
@@ -163,7 +163,7 @@ func (s *sheet) properties(m *kb.Material, n *doc.Node, v *vocab.Vocabulary) {
 		if !e.Value.Keys(s.out, "range", "typical", "tolerance", "source", "note") {
 			continue
 		}
-		r := &kb.Range{Tolerance: s.number(e.Value, "tolerance", 0), Source: s.needText(e.Value, "source"), From: m, Span: e.Key.Span}
+		r := &kb.Range{Tolerance: s.number(e.Value, "tolerance", 0), Source: s.needText(e.Value, "source"), SaidBy: m, Span: e.Key.Span}
 		if r.Tolerance < 0 {
 			s.errorf("bad-number", e.Value.Get("tolerance"), "a tolerance can't be below nought")
 		}
@@ -200,7 +200,7 @@ func (s *sheet) frequencies(m *kb.Material, n *doc.Node, to map[string]*kb.Frequ
 			continue
 		}
 		value := e.Value
-		f := &kb.Frequencies{Words: map[string]string{}, From: m, Span: e.Key.Span}
+		f := &kb.Frequencies{Words: map[string]string{}, SaidBy: m, Span: e.Key.Span}
 		seen := value
 		if value.Kind == doc.Map {
 			if !value.Keys(s.out, "seen", "source", "note") {
@@ -285,7 +285,7 @@ func (t *tree) settle(m *kb.Material, depth int) {
 		inherit(m.Ranges, p.Ranges)
 		inherit(m.Choices, p.Choices)
 		inherit(m.Features, p.Features)
-		m.From, m.Counter = cmp.Or(m.From, p.From), cmp.Or(m.Counter, p.Counter)
+		m.Origin, m.Counter = cmp.Or(m.Origin, p.Origin), cmp.Or(m.Counter, p.Counter)
 		t.narrows(m, p)
 	}
 	settleSpecies(m)
@@ -315,10 +315,10 @@ func inherit[V any](own, above map[string]V) {
 func (t *tree) narrows(m, p *kb.Material) {
 	for _, name := range sortedKeys(m.Ranges) {
 		r, above := m.Ranges[name], p.Ranges[name]
-		if above == nil || r.From != m || above.Derived != "" || r.Low >= above.Low && r.High <= above.High {
+		if above == nil || r.SaidBy != m || above.Derived != "" || r.Low >= above.Low && r.High <= above.High {
 			continue
 		}
-		d := t.out.Errorf("tree-broken", r.Span, "%s of %s lies outside what its group %s says", name, m.ID, above.From.ID)
+		d := t.out.Errorf("tree-broken", r.Span, "%s of %s lies outside what its group %s says", name, m.ID, above.SaidBy.ID)
 		d.Detail = "A material may narrow what its group says, not widen it."
 		d.Related = append(d.Related, diag.Related{Span: above.Span, Says: "the group's range"})
 	}
@@ -331,7 +331,7 @@ func derive(m *kb.Material, v *vocab.Vocabulary) {
 		return
 	}
 	m.Ranges[vocab.Reflectance] = &kb.Range{Low: gem.Reflectance(ri.Low), High: gem.Reflectance(ri.High), Source: ri.Source,
-		Derived: "from ri by Fresnel's equation at normal incidence", From: ri.From, Span: ri.Span}
+		Derived: "from ri by Fresnel's equation at normal incidence", SaidBy: ri.SaidBy, Span: ri.Span}
 }
 
 // settleLeaf finds how common a leaf is, and what of it nothing says.
@@ -341,7 +341,7 @@ func (t *tree) settleLeaf(m *kb.Material) {
 		s.errorf("missing-key", s.Node, "nothing says how common %q is at the counter", m.ID).
 			Detail = "Write seen_at_counter on the material or a group above it."
 	}
-	if m.From == "" && s.Get("origin") == nil {
+	if m.Origin == "" && s.Get("origin") == nil {
 		s.errorf("missing-key", s.Node, "%q has no origin: %s", m.ID, strings.Join(kb.Origins, ", "))
 	}
 }

@@ -99,7 +99,7 @@ func reportCircle(path []*kb.Rule, deps map[*kb.Rule][]dependence, out *diag.Lis
 					verb = " reads " + d.name + ", which is established by "
 				}
 				text += verb + d.on.ID
-				related = append(related, diag.Related{Span: path[i].Origin.Span, Says: path[i].ID + verb + d.on.ID})
+				related = append(related, diag.Related{Span: path[i].Place.Span, Says: path[i].ID + verb + d.on.ID})
 				break
 			}
 		}
@@ -107,7 +107,7 @@ func reportCircle(path []*kb.Rule, deps map[*kb.Rule][]dependence, out *diag.Lis
 			text += ";\n" + path[i+1].ID
 		}
 	}
-	d := out.Errorf("circle-of-facts", first.Origin.Span, "rules depend on each other in a circle")
+	d := out.Errorf("circle-of-facts", first.Place.Span, "rules depend on each other in a circle")
 	d.Detail = text + "."
 	d.Related = related
 }

@@ -43,16 +43,16 @@ func (t *tree) other(s *sheet, group *kb.Material, n *doc.Node) {
 	if from == "" {
 		return
 	}
-	same := func(o *kb.Material) bool { return o.From == from }
+	same := func(o *kb.Material) bool { return o.Origin == from }
 	if i := slices.IndexFunc(group.Others, same); i >= 0 {
 		s.errorf("given-twice", n, "the %s others of %q are there twice", from, group.ID).
-			Related = []diag.Related{{Span: group.Others[i].Origin.Span, Says: "here first"}}
+			Related = []diag.Related{{Span: group.Others[i].Place.Span, Says: "here first"}}
 		return
 	}
-	own := &sheet{Node: n, id: group.ID + ":" + from, layer: s.layer, out: s.out, origin: kb.Origin{Layer: s.layer, Span: n.Span}}
-	m := &kb.Material{ID: own.id, Name: "other " + from + " " + group.Name, Index: -1, Other: true, From: from,
+	own := &sheet{Node: n, id: group.ID + ":" + from, layer: s.layer, out: s.out, origin: kb.Place{Layer: s.layer, Span: n.Span}}
+	m := &kb.Material{ID: own.id, Name: "other " + from + " " + group.Name, Index: -1, Other: true, Origin: from,
 		Counter: own.counter(t.policy), Parent: group, Ranges: map[string]*kb.Range{}, Choices: map[string]*kb.Frequencies{},
-		Features: map[string]*kb.Frequencies{}, Origin: own.origin}
+		Features: map[string]*kb.Frequencies{}, Place: own.origin}
 	group.Others, t.at[m] = append(group.Others, m), own
 }
 

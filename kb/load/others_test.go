@@ -55,7 +55,7 @@ func TestOthers(t *testing.T) {
 	}
 	grown := beryl.Others[0]
 	if grown != rs.Leaves[grown.Index] || !grown.Other || grown.Nameable || grown.Group || grown.Parent != beryl || grown.Depth != beryl.Depth+1 ||
-		grown.ID != "beryl:laboratory-grown" || grown.Name != "other laboratory-grown beryl" || grown.From != "laboratory-grown" || grown.Counter != "rare" {
+		grown.ID != "beryl:laboratory-grown" || grown.Name != "other laboratory-grown beryl" || grown.Origin != "laboratory-grown" || grown.Counter != "rare" {
 		t.Errorf("%+v", grown)
 	}
 	if d := cmp.Diff([]string{"beryl"}, grown.Path()); d != "" || grown.NameableAbove() != beryl {
@@ -69,7 +69,7 @@ func TestOthers(t *testing.T) {
 	if rs.Node(grown.ID) != nil || rs.NodeOrWas(grown.ID) != nil || rs.Claim(grown.Name) != nil || rs.Claim(grown.ID) != nil {
 		t.Error("it can be named")
 	}
-	if got := grown.Origin.Span.Text(); got != "{origin: laboratory-grown, seen_at_counter: rare}" || grown.Origin.Layer != "house" {
+	if got := grown.Place.Span.Text(); got != "{origin: laboratory-grown, seen_at_counter: rare}" || grown.Place.Layer != "house" {
 		t.Errorf("it stands at %s", got)
 	}
 	// Weights: 100 and 30 of the diamonds, 30 and 1 of the quartz, 30 of each glass; 500, 1 and 30 of beryl.

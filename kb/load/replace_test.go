@@ -131,8 +131,8 @@ func TestReplacedIsLinked(t *testing.T) {
 		t.Fatal(loadtest.Render(t, out))
 	}
 	direct, _ := threeLayers(t, low, over("top", "low", ", since: 2031-09-01"), "")
-	if rs.Rule("low").ReplacedBy != rs.Rule("top") || rs.Rule("top").Origin.Replaces != "low" || rs.Digest != direct.Digest {
-		t.Errorf("it stands in for %q", rs.Rule("top").Origin.Replaces)
+	if rs.Rule("low").ReplacedBy != rs.Rule("top") || rs.Rule("top").Place.Replaces != "low" || rs.Digest != direct.Digest {
+		t.Errorf("it stands in for %q", rs.Rule("top").Place.Replaces)
 	}
 }
 

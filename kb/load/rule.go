@@ -31,7 +31,7 @@ func (b *ruleBuilder) read(s *sheet) *kb.Rule {
 	r := &kb.Rule{ID: s.id, Says: s.needText(n, "says"), Cautions: s.texts(n, "cautions"), SendsOn: s.text(n, "sends_on"),
 		Family: s.text(n, "family"), BackedBy: s.text(n, "backed_by"), Source: s.text(n, "source"),
 		Status: kb.Status(s.oneOf(n, "status", "active", "draft", "active", "retired")), Author: s.text(n, "author"),
-		ReviewedBy: s.text(n, "reviewed_by"), Tags: s.texts(n, "tags"), Was: s.texts(n, "was"), Origin: s.origin, Turn: -1}
+		ReviewedBy: s.text(n, "reviewed_by"), Tags: s.texts(n, "tags"), Was: s.texts(n, "was"), Place: s.origin, Turn: -1}
 	b.at[r] = s
 	n.Keys(s.out, ruleKeys...)
 	r.Since, r.Until = b.date(s, "since"), b.date(s, "until")
@@ -146,5 +146,5 @@ func (s *sheet) refuseHarm(at *doc.Node, t *kb.Test) {
 	d := s.errorf("not-allowed", at, "the test %q is never asked for: it %s", t.ID, harm)
 	d.Detail = "Its sheet only tells how to read an outcome that somebody already has. Ask for a harmless test, or send the stone on (sends_on). " +
 		"A rule may name it under forbids."
-	d.Related = append(d.Related, diag.Related{Span: t.Origin.Span, Says: "its sheet says harm: " + string(t.Harm)})
+	d.Related = append(d.Related, diag.Related{Span: t.Place.Span, Says: "its sheet says harm: " + string(t.Harm)})
 }

@@ -17,7 +17,7 @@ type sheet struct {
 	*doc.Node
 	id     string
 	layer  string
-	origin kb.Origin
+	origin kb.Place
 	out    *diag.List
 	table  *tableSheet // of a table's sheet
 	row    *rowSheet   // of a rule's, when it is a row of a table

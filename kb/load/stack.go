@@ -21,9 +21,9 @@ type stacked struct {
 	sheets  map[string]map[string]*sheet // kind, id
 	policy  *policyNode
 	retired []kb.Retirement
-	ever    map[string]map[string]kb.Origin // every id of each kind that was ever given out in the stack
-	unread  bool                            // a file can't be read as a whole
-	claimed map[*diag.Source]bool           // the CSV files that tables name
+	ever    map[string]map[string]kb.Place // every id of each kind that was ever given out in the stack
+	unread  bool                           // a file can't be read as a whole
+	claimed map[*diag.Source]bool          // the CSV files that tables name
 	removed []removed
 	written []kb.Sheet        // by all layers
 	change  func(rule *sheet) // what is done to a rule's sheet before it is laid over those below
@@ -31,10 +31,10 @@ type stacked struct {
 }
 
 func stack(files []kb.File, change func(rule *sheet), out *diag.List) *stacked {
-	st := &stacked{files: files, sheets: map[string]map[string]*sheet{}, policy: &policyNode{}, ever: map[string]map[string]kb.Origin{},
+	st := &stacked{files: files, sheets: map[string]map[string]*sheet{}, policy: &policyNode{}, ever: map[string]map[string]kb.Place{},
 		claimed: map[*diag.Source]bool{}, change: change, out: out}
 	for _, k := range kinds {
-		st.sheets[k.kind], st.ever[k.kind] = map[string]*sheet{}, map[string]kb.Origin{}
+		st.sheets[k.kind], st.ever[k.kind] = map[string]*sheet{}, map[string]kb.Place{}
 	}
 	for _, f := range files {
 		if !slices.Contains(st.layers, f.Layer) {
@@ -142,7 +142,7 @@ func (st *stacked) readKind(layer, top, kind string, roots []*doc.Node, out *dia
 				continue
 			}
 			s.id = id
-			s.origin = kb.Origin{Layer: layer, Span: idNode.Span, Replaces: s.text(n, "replaces"), Because: s.text(n, "because")}
+			s.origin = kb.Place{Layer: layer, Span: idNode.Span, Replaces: s.text(n, "replaces"), Because: s.text(n, "because")}
 			if !idShape.MatchString(id) {
 				s.errorf("bad-id", idNode, "%q is no id: lower-case letters, digits and single hyphens", id)
 				continue

@@ -277,9 +277,9 @@ func checkTable(t failer, rs *kb.Ruleset, base []kb.File) {
 	}
 	for _, tab := range rs.Tables {
 		for _, row := range tab.Rows {
-			checkFinding(t, diag.Diagnostic{Code: "bad-text", Summary: row.Name, Span: row.Rule.Origin.Span})
+			checkFinding(t, diag.Diagnostic{Code: "bad-text", Summary: row.Name, Span: row.Rule.Place.Span})
 			n, whole := row.Rule.If, row.Rule.At("if")
-			if _, written := row.Rule.Places["if"]; written != (n != nil) {
+			if _, written := row.Rule.Keys["if"]; written != (n != nil) {
 				t.Fatalf("%s has a condition that nobody wrote", row.Rule.ID)
 			}
 			if n == nil {

@@ -101,7 +101,7 @@ func TestTableIsItsRules(t *testing.T) {
 func TestTableIsKept(t *testing.T) {
 	rs := loadtest.Must(t, map[string]string{"t.yaml": byDensity})
 	tab := rs.Table("by-density")
-	if tab == nil || len(rs.Tables) != 1 || tab.Source != "common practice" || tab.Origin.Span.String() != "house/t.yaml:3:12" || tab.Origin.Layer != "house" {
+	if tab == nil || len(rs.Tables) != 1 || tab.Source != "common practice" || tab.Place.Span.String() != "house/t.yaml:3:12" || tab.Place.Layer != "house" {
 		t.Fatalf("%+v", tab)
 	}
 	var columns []string
@@ -118,7 +118,7 @@ func TestTableIsKept(t *testing.T) {
 	}
 	var rows []string
 	for _, r := range tab.Rows {
-		line := r.Name + " " + r.Rule.ID + " " + r.Rule.Origin.Span.String()
+		line := r.Name + " " + r.Rule.ID + " " + r.Rule.Place.Span.String()
 		for _, c := range r.Cells {
 			line += " | " + c.Text
 			if (c.Text == "any") != (c.If == nil) {
@@ -244,10 +244,10 @@ retires:
 		t.Error(d)
 	}
 	b := rs.Rule("one-b")
-	if b.Origin.Replaces != "one-b" || b.Origin.Because != "Ours." || b.Cautions[0] != "ours" || rs.Rule("one-d").Origin.Replaces != "" {
-		t.Errorf("%+v", b.Origin)
+	if b.Place.Replaces != "one-b" || b.Place.Because != "Ours." || b.Cautions[0] != "ours" || rs.Rule("one-d").Place.Replaces != "" {
+		t.Errorf("%+v", b.Place)
 	}
-	if rs.Table("two") != nil || len(rs.Table("three").Rows) != 0 || len(rs.Table("one").Rows) != 2 || rs.Table("one").Origin.Replaces != "one" {
+	if rs.Table("two") != nil || len(rs.Table("three").Rows) != 0 || len(rs.Table("one").Rows) != 2 || rs.Table("one").Place.Replaces != "one" {
 		t.Error("the tables that are left")
 	}
 	if len(rs.Retired) != 2 || rs.Retired[1].Kind != "table" || rs.Retired[1].ID != "two" {

@@ -89,8 +89,8 @@ func TestFieldsAreRules(t *testing.T) {
 func TestFieldsHavePlaces(t *testing.T) {
 	rs := loadtest.Must(t, map[string]string{"deep/t.yaml": csvTable, "deep/rows.csv": csvRows})
 	tab := rs.Table("by-density")
-	if tab.File != "rows.csv" || tab.Rows[2].Rule.Origin.Span.String() != "house/deep/rows.csv:4:2" {
-		t.Errorf("%s: %s", tab.File, tab.Rows[2].Rule.Origin.Span)
+	if tab.File != "rows.csv" || tab.Rows[2].Rule.Place.Span.String() != "house/deep/rows.csv:4:2" {
+		t.Errorf("%s: %s", tab.File, tab.Rows[2].Rule.Place.Span)
 	}
 	words := rs.Rule("by-density-words")
 	for _, tt := range []struct{ key, part, place, text string }{

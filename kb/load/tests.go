@@ -69,7 +69,7 @@ func (b *vocabBuilder) add(s *sheet) {
 	t := &kb.Test{ID: s.id, Name: s.needText(n, "name"), Procedure: s.text(n, "procedure"), Worth: s.text(n, "worth"),
 		Minutes: s.atMost(n, "minutes", 1, 1e5), Cautions: s.texts(n, "cautions"), Also: s.texts(n, "also"), Was: s.texts(n, "was"),
 		Harm:   kb.Harm(s.oneOf(n, "harm", "none", "none", "contact", "marks", "destroys")),
-		Source: s.needText(n, "source"), ByEye: s.flag(n, "by_eye"), Origin: s.origin}
+		Source: s.needText(n, "source"), ByEye: s.flag(n, "by_eye"), Place: s.origin}
 	if n.Get("harm").IsNull() {
 		s.errorf("missing-key", n, "a test says what harm it does: none, contact, marks or destroys")
 	}

@@ -39,7 +39,7 @@ func materialState(scope *condition.Scope, m *kb.Material, rs *kb.Ruleset) *cond
 	slot := func(name string) *condition.Slot { return &st.Slots[scope.Symbol("material."+name).Slot] }
 	*slot("id") = condition.Slot{Status: condition.Ready, Text: m.ID}
 	*slot("name") = condition.Slot{Status: condition.Ready, Text: kb.Fold(m.Name)}
-	if i := slices.Index(scope.Symbol("material.origin").Words, m.From); i >= 0 {
+	if i := slices.Index(scope.Symbol("material.origin").Words, m.Origin); i >= 0 {
 		*slot("origin") = condition.Slot{Status: condition.Ready, Set: 1 << i}
 	}
 	for name, r := range m.Ranges {

@@ -111,13 +111,13 @@ func (p *Pass) gap(t *kb.Table, g *tableGrid, r region, id string, active, draft
 		p.doubtTable(t, why)
 		return nil
 	}
-	f := &Finding{Sheets: []Sheet{{"table", t.ID}}, Witness: w, Diagnostic: diag.Diagnostic{Code: "table-gap", Severity: diag.Warning, Span: t.Origin.Span,
+	f := &Finding{Sheets: []Sheet{{"table", t.ID}}, Witness: w, Diagnostic: diag.Diagnostic{Code: "table-gap", Severity: diag.Warning, Span: t.Place.Span,
 		Summary: fmt.Sprintf("no row of the table %q takes %s", t.ID, g.says(r)),
 		Detail:  "Widen a row, add one, or accept the gap and say why nothing follows there.", Related: g.beside(r, active)}}
 	left := lies
 	for _, d := range drafts {
 		if p.canBe(box.And(lies, p.met(d)), box.Sharp) {
-			f.Related = append(f.Related, diag.Related{Span: d.Rule.Origin.Span, Says: "this draft would"})
+			f.Related = append(f.Related, diag.Related{Span: d.Rule.Place.Span, Says: "this draft would"})
 			left = box.And(left, box.Not(p.met(d)))
 		}
 	}
@@ -144,7 +144,7 @@ func (g *tableGrid) beside(r region, rows []*kb.TableRow) (out []diag.Related) {
 			next = g.axes[a].ordered() && slices.ContainsFunc(row[a], func(s span) bool { return s.to == begin || s.from == end })
 		}
 		if apart == 1 && next {
-			out = append(out, diag.Related{Span: rows[i].Rule.Origin.Span, Says: "the row beside it"})
+			out = append(out, diag.Related{Span: rows[i].Rule.Place.Span, Says: "the row beside it"})
 		}
 	}
 	return out

@@ -145,7 +145,7 @@ func (p *Pass) later(a, b *kb.Rule) bool {
 	return cmp.Or(p.layer(a)-p.layer(b), strings.Compare(a.ID, b.ID)) > 0
 }
 
-func (p *Pass) layer(r *kb.Rule) int { return p.layers[r.Origin.Layer] }
+func (p *Pass) layer(r *kb.Rule) int { return p.layers[r.Place.Layer] }
 
 // over tells whether the checking should end.
 func (p *Pass) over() bool { return p.ctx.Err() != nil }

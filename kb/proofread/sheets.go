@@ -66,7 +66,7 @@ func (p *Pass) excludesOwn(r *kb.Rule, fires *box.Formula, words []string) bool 
 	}
 	for _, l := range named[:min(len(named), 3)] {
 		m := p.Ruleset.Leaves[l]
-		d.Related = append(d.Related, diag.Related{Span: m.Origin.Span, Says: "the sheet of " + m.Name})
+		d.Related = append(d.Related, diag.Related{Span: m.Place.Span, Says: "the sheet of " + m.Name})
 	}
 	f := p.about(r, "excludes", d)
 	for _, l := range named {

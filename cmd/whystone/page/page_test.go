@@ -33,7 +33,7 @@ func TestPageStandsAlone(t *testing.T) {
 	if c == nil {
 		t.Fatal(found)
 	}
-	m := engine.Moment{On: time.Date(2031, 3, 4, 0, 0, 0, 0, time.UTC), From: "taken"}
+	m := engine.Moment{On: time.Date(2031, 3, 4, 0, 0, 0, 0, time.UTC), DatedBy: "taken"}
 	ex := e.NewJudge().Explain(c, m)
 	page := func() string {
 		var b bytes.Buffer

@@ -27,7 +27,7 @@ type Spot struct {
 	Line int    `json:"line"`
 }
 
-func placed(o kb.Origin) Place {
+func placed(o kb.Place) Place {
 	return Place{Layer: o.Layer, Spot: at(o.Span), Replaces: o.Replaces, Because: o.Because}
 }
 
@@ -100,9 +100,9 @@ type Frequencies struct {
 // OfMaterial is the sheet of a material or group.
 func OfMaterial(rs *kb.Ruleset, m *kb.Material) Material {
 	out := Material{Format: Format, ID: m.ID, Name: m.Name, Also: list(m.Also), Path: list(m.Path()), Group: m.Group, Nameable: m.Nameable,
-		InVerdicts: m.SaysOf(0), Grown: m.Grown, Was: list(m.Was), Origin: m.From, Formula: m.Formula, SeenAtCounter: m.Counter, Treatments: list(m.Treatments),
+		InVerdicts: m.SaysOf(0), Grown: m.Grown, Was: list(m.Was), Origin: m.Origin, Formula: m.Formula, SeenAtCounter: m.Counter, Treatments: list(m.Treatments),
 		HarmedBy: list(m.HarmedBy), Note: m.Note, Properties: map[string]Range{}, Outcomes: map[string]Frequencies{},
-		Features: map[string]Frequencies{}, Place: placed(m.Origin)}
+		Features: map[string]Frequencies{}, Place: placed(m.Place)}
 	if m.Grown != "" {
 		out.Species = m.Species.ID
 	}
@@ -110,18 +110,18 @@ func OfMaterial(rs *kb.Ruleset, m *kb.Material) Material {
 		out.Materials = ids(rs, slices.DeleteFunc(slices.Clone(m.Leaves), func(i int) bool { return rs.Leaves[i].Other }))
 	}
 	for _, o := range m.Others {
-		out.Others = append(out.Others, Others{o.From, o.Counter})
+		out.Others = append(out.Others, Others{o.Origin, o.Counter})
 	}
 	for _, n := range m.ByColour {
 		out.ByColour = append(out.ByColour, ByColour{rs.Vocabulary.Observable(vocab.Colour).Of(n.Colours), n.Says})
 	}
 	for name, r := range m.Ranges {
 		out.Properties[name] = Range{Range: [2]float64{r.Low, r.High}, Typical: r.Typical, Tolerance: r.Tolerance, Source: r.Source, Derived: r.Derived,
-			From: r.From.ID, Spot: at(r.Span)}
+			From: r.SaidBy.ID, Spot: at(r.Span)}
 	}
 	for to, from := range map[*map[string]Frequencies]map[string]*kb.Frequencies{&out.Outcomes: m.Choices, &out.Features: m.Features} {
 		for name, f := range from {
-			(*to)[name] = Frequencies{Seen: maps.Clone(f.Words), Source: f.Source, From: f.From.ID, Spot: at(f.Span)}
+			(*to)[name] = Frequencies{Seen: maps.Clone(f.Words), Source: f.Source, From: f.SaidBy.ID, Spot: at(f.Span)}
 		}
 	}
 	return out
@@ -200,7 +200,7 @@ type Outcome struct {
 // OfTest is the sheet of a test.
 func OfTest(t *kb.Test) Test {
 	out := Test{Format: Format, ID: t.ID, Name: t.Name, Also: list(t.Also), Was: list(t.Was), Harm: string(t.Harm), Minutes: t.Minutes, Needs: []Need{},
-		Procedure: t.Procedure, Worth: t.Worth, Cautions: list(t.Cautions), Yields: []Yield{}, Source: t.Source, Place: placed(t.Origin)}
+		Procedure: t.Procedure, Worth: t.Worth, Cautions: list(t.Cautions), Yields: []Yield{}, Source: t.Source, Place: placed(t.Place)}
 	for _, n := range t.Needs {
 		x := Need{Says: n.Says, Spoils: n.Spoils}
 		if n.If != nil {
@@ -315,7 +315,7 @@ type Example struct {
 func OfRule(rs *kb.Ruleset, r *kb.Rule) Rule {
 	out := Rule{Format: Format, ID: r.ID, Says: r.Says, CallsFor: r.CallsFor, Forbids: r.Forbids, Cautions: r.Cautions, SendsOn: r.SendsOn, Family: r.Family,
 		BackedBy: r.BackedBy, Source: r.Source, Status: string(r.Status), Since: date(r.Since), Until: date(r.Until), Author: r.Author,
-		ReviewedBy: r.ReviewedBy, Tags: r.Tags, Was: r.Was, FromCase: r.FromCase(), Examples: []Example{}, Place: placed(r.Origin)}
+		ReviewedBy: r.ReviewedBy, Tags: r.Tags, Was: r.Was, FromCase: r.FromCase(), Examples: []Example{}, Place: placed(r.Place)}
 	if t := r.Table; t != nil {
 		out.Table, out.Row = t.ID, r.Row
 	}

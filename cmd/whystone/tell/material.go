@@ -54,7 +54,7 @@ func (p *Printer) Material(rs *kb.Ruleset, m *kb.Material) {
 	p.Field("Treatments", Plain, m.Treatments...)
 	p.Field("Harmed by", Plain, m.HarmedBy...)
 	p.fieldIf("Note", m.Note)
-	p.fieldIf("Stands in", p.place(m.Origin))
+	p.fieldIf("Stands in", p.place(m.Place))
 	p.ranges(m)
 	p.frequencies("Outcomes of tests", m, m.Choices)
 	p.frequencies("Features, when looked for", m, m.Features)
@@ -68,7 +68,7 @@ func (p *Printer) fieldIf(label, text string) {
 
 func kindOf(rs *kb.Ruleset, m *kb.Material) string {
 	if !m.Group {
-		return m.From
+		return m.Origin
 	}
 	says := "group of " + counted(len(m.Leaves), "material", "materials") + ": "
 	var names []string
@@ -110,15 +110,15 @@ func growth(m *kb.Material) string {
 func others(m *kb.Material) []string {
 	var out []string
 	for _, o := range m.Others {
-		out = append(out, o.From+", without a sheet of their own; at the counter: "+o.Counter)
+		out = append(out, o.Origin+", without a sheet of their own; at the counter: "+o.Counter)
 	}
 	return out
 }
 
 // place says where a sheet stands, and what it stands in for.
-func (p *Printer) place(o kb.Origin) string { return placeAs(o, "in place of") }
+func (p *Printer) place(o kb.Place) string { return placeAs(o, "in place of") }
 
-func placeAs(o kb.Origin, stands string) string {
+func placeAs(o kb.Place, stands string) string {
 	says := lineOf(o.Span)
 	if o.Replaces != "" {
 		says += ", " + stands + " " + o.Replaces
@@ -169,7 +169,7 @@ func (p *Printer) ranges(m *kb.Material) {
 		if r.Derived != "" {
 			says += " (" + r.Derived + ")"
 		}
-		p.entry(plain(name), []string{says}, from(m, r.From)+r.Source+"; "+lineOf(r.Span))
+		p.entry(plain(name), []string{says}, from(m, r.SaidBy)+r.Source+"; "+lineOf(r.Span))
 	}
 }
 
@@ -204,7 +204,7 @@ func (p *Printer) frequencies(head string, m *kb.Material, all map[string]*kb.Fr
 	p.Text(Bold, 0, head)
 	for _, name := range sorted(all) {
 		f := all[name]
-		p.entry(plain(name), []string{frequencyText(f)}, from(m, f.From)+f.Source+"; "+lineOf(f.Span))
+		p.entry(plain(name), []string{frequencyText(f)}, from(m, f.SaidBy)+f.Source+"; "+lineOf(f.Span))
 	}
 }
 

@@ -51,7 +51,7 @@ func judged(t testing.TB, rs *kb.Ruleset, text string) Told {
 	if c == nil {
 		t.Fatal(found)
 	}
-	m := engine.Moment{On: time.Date(2031, 4, 12, 12, 0, 0, 0, time.UTC), From: "clock"}
+	m := engine.Moment{On: time.Date(2031, 4, 12, 12, 0, 0, 0, time.UTC), DatedBy: "clock"}
 	return Told{Ruleset: rs, Case: c, Explained: engine.Prepare(rs).NewJudge().Explain(c, m)}
 }
 

@@ -139,7 +139,7 @@ func (w *writer) ask(wanted func(*casefile.Reading) bool) {
 func freeID(rs *kb.Ruleset, id string) string {
 	taken := map[string]bool{}
 	for _, r := range rs.Rules {
-		taken[r.ID], taken[r.Origin.Replaces] = true, true
+		taken[r.ID], taken[r.Place.Replaces] = true, true
 		for _, was := range r.Was {
 			taken[was] = true
 		}

@@ -42,9 +42,9 @@ var today = time.Date(2031, 4, 11, 23, 30, 0, 0, time.UTC)
 
 func moment(c *casefile.Case) engine.Moment {
 	if c.HasTaken {
-		return engine.Moment{On: c.Taken, From: "taken"}
+		return engine.Moment{On: c.Taken, DatedBy: "taken"}
 	}
-	return engine.Moment{On: today, From: "clock"}
+	return engine.Moment{On: today, DatedBy: "clock"}
 }
 
 // begun begins rules with all demo and coverage cases.
