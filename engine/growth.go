@@ -22,7 +22,7 @@ func (e *Engine) prepareGrowth() {
 }
 
 // originOf is the one origin of leaves, or nothing when there are several.
-func (e *Engine) originOf(leaves []int) string {
+func (e *Engine) originOf(leaves []int) kb.Origin {
 	origin := e.Ruleset.Leaves[leaves[0]].Origin
 	for _, i := range leaves[1:] {
 		if e.Ruleset.Leaves[i].Origin != origin {
@@ -44,15 +44,13 @@ func (e *Engine) growthGroup(m *kb.Material) *kb.Material {
 // growthOfLeaf is the growth group of a leaf, or nil.
 func (e *Engine) growthOfLeaf(i int) *kb.Material { return e.growth[len(e.nodes)+i] }
 
-const natural = "natural"
-
 // growthSettled tells whether the n-th node may be named for all that is known of how the stone grew.
 func (j *Judge) growthSettled(n int, m *kb.Material) bool {
 	origin := j.e.origins[n]
 	if origin == "" {
 		return true
 	}
-	if origin == natural && belowUnlistedGrowth(m) {
+	if origin == kb.Natural && belowUnlistedGrowth(m) {
 		return false
 	}
 	g := j.e.growth[n]
@@ -73,12 +71,12 @@ func belowUnlistedGrowth(m *kb.Material) bool {
 	return m.Species != nil && m.Species != m && !growthKnown(m.Species.Grown)
 }
 
-func growthKnown(grown string) bool { return grown == "none known" || grown == "listed" }
+func growthKnown(g kb.Growth) bool { return g == kb.NoneKnown || g == kb.Listed }
 
 // outOf tells whether a leaf is excluded far enough for a stone of another origin to be named: for a natural one, by
 // exclusions that together rest on two tests.
-func (j *Judge) outOf(w *weights, i int, origin string) bool {
-	return w.excluded.has(i) && (origin != natural || j.exclusionTests(i).several())
+func (j *Judge) outOf(w *weights, i int, origin kb.Origin) bool {
+	return w.excluded.has(i) && (origin != kb.Natural || j.exclusionTests(i).several())
 }
 
 // exclusionTests are the tests behind what excludes a leaf.
@@ -113,7 +111,7 @@ func (j *Judge) joinedByGrowth(nodes []*kb.Material) []*kb.Material {
 		if j.e.origins[n] != "" {
 			continue
 		}
-		origin, several := "", false
+		origin, several := kb.Origin(""), false
 		for _, i := range g.Leaves {
 			if j.e.growthOfLeaf(i) == g && j.w.free(i) {
 				several = several || origin != "" && origin != j.leaf(i).Origin

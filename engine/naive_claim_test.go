@@ -16,7 +16,7 @@ type naiveClaim struct {
 // claimed is what a word claims.
 type claimed struct {
 	node    *kb.Material
-	origin  string
+	origin  kb.Origin
 	colours []string
 }
 

@@ -4,7 +4,7 @@ package kb
 type Claim struct {
 	Word    string
 	Node    *Material
-	Origin  string   // demanded; empty: any
+	Origin  Origin   // demanded; empty: any
 	Colours []string // demanded; empty: any
 	Leaves  []int    // the leaves at or below Node with the demanded origin, rising; with a group's only listed leaf the others of its origin
 }

@@ -59,8 +59,9 @@ type File struct {
 
 // Retirement records that a layer took a lower layer's sheet away.
 type Retirement struct {
-	Kind, ID, Because, Layer string
-	Span                     diag.Span
+	Kind               SheetKind
+	ID, Because, Layer string
+	Span               diag.Span
 }
 
 // Place is where a sheet was read.

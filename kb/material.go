@@ -21,12 +21,12 @@ type Material struct {
 	// no sheet is of. It is not nameable; its ID holds a colon, as no sheet's can.
 	Other bool
 	// Grown is what is said of laboratory growth by the sheet of the species: none known, listed, not listed, or nothing.
-	Grown string
+	Grown Growth
 	// Species is the nearest node, itself included, whose sheet says Grown; else the topmost nameable one; nil when nothing
 	// nameable lies at or above it.
 	Species    *Material
 	Also, Was  []string
-	Origin     string // natural, laboratory-grown, imitation, assembled
+	Origin     Origin
 	Formula    string
 	Treatments []string
 	HarmedBy   []string
@@ -52,17 +52,17 @@ type Range struct {
 	Typical   *[2]float64 // where most stones lie
 	Tolerance float64     // beyond the range before a reading excludes, besides its uncertainty
 	Source    string
-	Derived   string // how it was computed, when no sheet gives it
-	SaidBy    *Material
+	Derived   string    // how it was computed, when no sheet gives it
+	SaidBy    *Material // the node whose sheet says it
 	Span      diag.Span
 }
 
-// Frequencies are how often each outcome is seen, as words of the policy.
+// Frequencies are how often each outcome is seen.
 type Frequencies struct {
-	Words  map[string]string // outcome to frequency word
-	Single string            // the outcome, when the sheet names just one
+	Words  map[string]Frequency // by outcome
+	Single string               // the outcome, when the sheet names just one
 	Source string
-	SaidBy *Material
+	SaidBy *Material // the node whose sheet says it
 	Span   diag.Span
 }
 
@@ -133,9 +133,30 @@ func (rs *Ruleset) Priors() []float64 {
 	return out
 }
 
-// Grown are the words for what a species' sheet says of laboratory growth: that none is known, that it is listed, or that
-// there is such, and no sheet is of it.
-var Grown = []string{"none known", "listed", "not listed"}
+// Origin is where a stone is from.
+type Origin string
+
+// The origins.
+const (
+	Natural         Origin = "natural"
+	LaboratoryGrown Origin = "laboratory-grown"
+	Imitation       Origin = "imitation"
+	Assembled       Origin = "assembled"
+)
+
+// Origins are all of them.
+var Origins = []Origin{Natural, LaboratoryGrown, Imitation, Assembled}
+
+// Growth is what a species' sheet says of laboratory growth: that none is known, that it is listed, or that there is such,
+// and no sheet is of it. Empty when it says nothing.
+type Growth string
+
+// What may be said.
+const (
+	NoneKnown Growth = "none known"
+	Listed    Growth = "listed"
+	NotListed Growth = "not listed"
+)
 
 // ColourName is a name for a stone of some colours.
 type ColourName struct {

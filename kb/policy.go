@@ -17,7 +17,7 @@ type Policy struct {
 	Rival         float64 // how many times less likely a rival must be
 	FurtherWeight float64 // of what a family already said
 	MissedTurn    float64 // how often a full turn misses the extreme rays
-	Frequency     map[string]float64
+	Frequency     map[Frequency]float64
 	Strength      map[string]float64
 	Scale         []Band // by rising From
 	SeenAtCounter map[string]float64
@@ -42,16 +42,27 @@ type Requirement struct{ Stake, Share, DoubtLimit float64 }
 
 // ClaimEntry is what a word of the trade claims.
 type ClaimEntry struct {
-	Word, Node, Origin string
-	Colours            []string
-	Span               diag.Span
+	Word, Node string
+	Origin     Origin // demanded; empty: any
+	Colours    []string
+	Span       diag.Span
 }
 
-// FrequencyWords are the words for how often an outcome is seen, from the most frequent.
-var FrequencyWords = []string{"always", "usually", "often", "sometimes", "rarely", "never"}
+// Frequency is a word for how often an outcome is seen.
+type Frequency string
 
-// Origins are the places a stone can come from.
-var Origins = []string{"natural", "laboratory-grown", "imitation", "assembled"}
+// The words, from the most frequent. Never is for what physics forbids.
+const (
+	Always    Frequency = "always"
+	Usually   Frequency = "usually"
+	Often     Frequency = "often"
+	Sometimes Frequency = "sometimes"
+	Rarely    Frequency = "rarely"
+	Never     Frequency = "never"
+)
+
+// FrequencyWords are all of them, from the most frequent.
+var FrequencyWords = []Frequency{Always, Usually, Often, Sometimes, Rarely, Never}
 
 // RequiredFor is the requirement at a stake.
 func (p *Policy) RequiredFor(stake float64) Requirement {

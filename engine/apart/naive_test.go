@@ -117,7 +117,7 @@ func (n *naive) usual(leaf *kb.Material, test *kb.Test, y *vocab.Yield) []map[st
 }
 
 // worded lists the outcomes that a sheet has by some frequency words.
-func worded(leaf *kb.Material, o *vocab.Observable, words ...string) []string {
+func worded(leaf *kb.Material, o *vocab.Observable, words ...kb.Frequency) []string {
 	sheet := leaf.Choices[o.Name]
 	if o.Kind == vocab.Features {
 		sheet = leaf.Features[o.Name]

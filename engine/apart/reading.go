@@ -117,7 +117,7 @@ func reliable(o *vocab.Observable, f *kb.Frequencies) []int {
 	}
 	var out []int
 	for i := range o.Outcomes {
-		if w := f.Words[o.Outcomes[i].Name]; w == "always" || w == "usually" {
+		if w := f.Words[o.Outcomes[i].Name]; w == kb.Always || w == kb.Usually {
 			out = append(out, i)
 		}
 	}

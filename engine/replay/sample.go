@@ -184,7 +184,7 @@ func (s *sampler) choice(r *record, y *vocab.Yield, m *kb.Material, blunder bool
 	if f == nil && !blunder {
 		return
 	}
-	said := func(c vocab.Outcome) (string, bool) {
+	said := func(c vocab.Outcome) (kb.Frequency, bool) {
 		if f == nil {
 			return "", false
 		}

@@ -21,9 +21,9 @@ func buildClaims(rs *kb.Ruleset, at map[*kb.Material]*sheet, policy *sheet, out 
 			if m.Group != groups || m.Parent == nil {
 				continue
 			}
-			origin := ""
-			if m.Group && slices.ContainsFunc(m.Leaves, func(i int) bool { return rs.Leaves[i].Origin == "natural" }) {
-				origin = "natural"
+			origin := kb.Origin("")
+			if m.Group && slices.ContainsFunc(m.Leaves, func(i int) bool { return rs.Leaves[i].Origin == kb.Natural }) {
+				origin = kb.Natural
 			}
 			for _, word := range append([]string{m.Name, m.ID}, m.Also...) {
 				word = kb.Fold(word)
@@ -90,10 +90,10 @@ func (s *sheet) nameSpan(word string) diag.Span {
 			return n.Span
 		}
 	}
-	return s.origin.Span
+	return s.place.Span
 }
 
-func newClaim(rs *kb.Ruleset, word string, node *kb.Material, origin string, colours []string) *kb.Claim {
+func newClaim(rs *kb.Ruleset, word string, node *kb.Material, origin kb.Origin, colours []string) *kb.Claim {
 	c := &kb.Claim{Word: word, Node: node, Origin: origin, Colours: colours}
 	if !node.Group {
 		// The word for a group's only listed leaf is the word for what is like it but for the sheet.

@@ -23,7 +23,7 @@ func WithDrafts(rs *kb.Ruleset, ids ...string) (*kb.Ruleset, diag.List) {
 		return rs, nil
 	}
 	return build(rs.Files, func(s *sheet) {
-		if slices.ContainsFunc(drafts, func(r *kb.Rule) bool { return r.Place.Span == s.origin.Span }) {
+		if slices.ContainsFunc(drafts, func(r *kb.Rule) bool { return r.Place.Span == s.place.Span }) {
 			s.put("status", string(kb.Active))
 			s.drop("since")
 		}

@@ -50,7 +50,7 @@ retires:
 	}
 	var retired []string
 	for _, r := range rs.Retired {
-		retired = append(retired, r.Kind+" "+r.ID+" by "+r.Layer+": "+r.Because)
+		retired = append(retired, string(r.Kind)+" "+r.ID+" by "+r.Layer+": "+r.Because)
 	}
 	want := []string{"material synthetic-quartz by house: We never see any.", "rule dense-for-its-index by house: We have no such glass.",
 		"rule wet-stone by house: We dry stones.", "test goniometer by house: Sold."}
@@ -109,7 +109,7 @@ policy:
 	}
 	var claims []string
 	for _, c := range above.Claims {
-		claims = append(claims, c.Word+": "+c.Node+" "+c.Origin)
+		claims = append(claims, c.Word+": "+c.Node+" "+string(c.Origin))
 	}
 	if d := cmp.Diff([]string{"diamond: natural-diamond ", "rhinestone: glass imitation", "strass: lead-glass "}, claims); d != "" {
 		t.Error(d)

@@ -122,9 +122,9 @@ func (t *tree) read(s *sheet) *kb.Material {
 	n, p, v := s.Node, t.policy, t.vocab
 	n.Keys(s.out, materialKeys...)
 	m := &kb.Material{ID: s.id, Index: -1, Group: n.Get("group") != nil, Name: s.needText(n, "name"), Also: s.texts(n, "also"), Was: s.texts(n, "was"),
-		Grown: s.oneOf(n, "grown", "", kb.Grown...), Formula: s.text(n, "formula"), Treatments: s.texts(n, "treatments"), HarmedBy: s.texts(n, "harmed_by"),
-		Note: s.text(n, "note"), Origin: s.oneOf(n, "origin", "", kb.Origins...),
-		Ranges: map[string]*kb.Range{}, Choices: map[string]*kb.Frequencies{}, Features: map[string]*kb.Frequencies{}, Place: s.origin}
+		Grown: oneOf(s, n, "grown", "", kb.NoneKnown, kb.Listed, kb.NotListed), Formula: s.text(n, "formula"), Treatments: s.texts(n, "treatments"), HarmedBy: s.texts(n, "harmed_by"),
+		Note: s.text(n, "note"), Origin: oneOf(s, n, "origin", "", kb.Origins...),
+		Ranges: map[string]*kb.Range{}, Choices: map[string]*kb.Frequencies{}, Features: map[string]*kb.Frequencies{}, Place: s.place}
 	t.at[m], t.under[m] = s, s.text(n, "under")
 	m.Nameable = !m.Group || s.flag(n, "nameable")
 	m.Accepts = s.acceptances(p.Zone)
@@ -200,7 +200,7 @@ func (s *sheet) frequencies(m *kb.Material, n *doc.Node, to map[string]*kb.Frequ
 			continue
 		}
 		value := e.Value
-		f := &kb.Frequencies{Words: map[string]string{}, SaidBy: m, Span: e.Key.Span}
+		f := &kb.Frequencies{Words: map[string]kb.Frequency{}, SaidBy: m, Span: e.Key.Span}
 		seen := value
 		if value.Kind == doc.Map {
 			if !value.Keys(s.out, "seen", "source", "note") {
@@ -225,7 +225,7 @@ func (s *sheet) seen(f *kb.Frequencies, n *doc.Node, o *vocab.Observable) {
 	if n.Kind == doc.Scalar {
 		word, ok := n.Str(s.out)
 		if ok && s.outcome(o, word, n) {
-			f.Single, f.Words[word] = word, "always"
+			f.Single, f.Words[word] = word, kb.Always
 		}
 		return
 	}
@@ -235,12 +235,11 @@ func (s *sheet) seen(f *kb.Frequencies, n *doc.Node, o *vocab.Observable) {
 		if !s.outcome(o, e.Key.Text, e.Key) || !ok {
 			continue
 		}
-		if !slices.Contains(kb.FrequencyWords, freq) {
-			s.errorf("unknown-name", e.Value, "%q is no frequency: %s", freq, strings.Join(kb.FrequencyWords, ", ")).
-				Nearest = diag.Nearest(freq, kb.FrequencyWords)
+		if known := texts(kb.FrequencyWords); !slices.Contains(known, freq) {
+			s.errorf("unknown-name", e.Value, "%q is no frequency: %s", freq, strings.Join(known, ", ")).Nearest = diag.Nearest(freq, known)
 			continue
 		}
-		f.Words[e.Key.Text] = freq
+		f.Words[e.Key.Text] = kb.Frequency(freq)
 	}
 	plain, never := 0, 0
 	for i := range o.Outcomes {
@@ -248,7 +247,7 @@ func (s *sheet) seen(f *kb.Frequencies, n *doc.Node, o *vocab.Observable) {
 			continue
 		}
 		plain++
-		if f.Words[o.Outcomes[i].Name] == "never" {
+		if f.Words[o.Outcomes[i].Name] == kb.Never {
 			never++
 		}
 	}
@@ -342,7 +341,7 @@ func (t *tree) settleLeaf(m *kb.Material) {
 			Detail = "Write seen_at_counter on the material or a group above it."
 	}
 	if m.Origin == "" && s.Get("origin") == nil {
-		s.errorf("missing-key", s.Node, "%q has no origin: %s", m.ID, strings.Join(kb.Origins, ", "))
+		s.errorf("missing-key", s.Node, "%q has no origin: %s", m.ID, strings.Join(texts(kb.Origins), ", "))
 	}
 }
 

@@ -36,10 +36,10 @@ func (t *tree) others(s *sheet, m *kb.Material) {
 
 func (t *tree) other(s *sheet, group *kb.Material, n *doc.Node) {
 	if n.Get("origin").IsNull() {
-		s.errorf("missing-key", n, "these others of %q have no origin: %s", group.ID, strings.Join(kb.Origins, ", "))
+		s.errorf("missing-key", n, "these others of %q have no origin: %s", group.ID, strings.Join(texts(kb.Origins), ", "))
 		return
 	}
-	from := s.oneOf(n, "origin", "", kb.Origins...)
+	from := oneOf(s, n, "origin", "", kb.Origins...)
 	if from == "" {
 		return
 	}
@@ -49,10 +49,10 @@ func (t *tree) other(s *sheet, group *kb.Material, n *doc.Node) {
 			Related = []diag.Related{{Span: group.Others[i].Place.Span, Says: "here first"}}
 		return
 	}
-	own := &sheet{Node: n, id: group.ID + ":" + from, layer: s.layer, out: s.out, origin: kb.Place{Layer: s.layer, Span: n.Span}}
-	m := &kb.Material{ID: own.id, Name: "other " + from + " " + group.Name, Index: -1, Other: true, Origin: from,
+	own := &sheet{Node: n, id: group.ID + ":" + string(from), layer: s.layer, out: s.out, place: kb.Place{Layer: s.layer, Span: n.Span}}
+	m := &kb.Material{ID: own.id, Name: "other " + string(from) + " " + group.Name, Index: -1, Other: true, Origin: from,
 		Counter: own.counter(t.policy), Parent: group, Ranges: map[string]*kb.Range{}, Choices: map[string]*kb.Frequencies{},
-		Features: map[string]*kb.Frequencies{}, Place: own.origin}
+		Features: map[string]*kb.Frequencies{}, Place: own.place}
 	group.Others, t.at[m] = append(group.Others, m), own
 }
 

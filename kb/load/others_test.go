@@ -89,7 +89,7 @@ func leaf(rs *kb.Ruleset, id string) *kb.Material {
 func TestOthersAreSelected(t *testing.T) {
 	for selection, want := range map[string]string{
 		"[beryl]": "aquamarine beryl:laboratory-grown beryl:natural",
-		"{where: material.origin == 'laboratory-grown' and material.ri.high < 1.7}":            "beryl:laboratory-grown synthetic-quartz",
+		"{where: material.place == 'laboratory-grown' and material.ri.high < 1.7}":             "beryl:laboratory-grown synthetic-quartz",
 		"{where: material.name contains 'beryl'}":                                              "beryl:laboratory-grown beryl:natural",
 		"{where: material.specific_gravity.high == 2.9 and not (material.id == 'aquamarine')}": "beryl:laboratory-grown beryl:natural",
 	} {
@@ -180,7 +180,7 @@ func TestSpecies(t *testing.T) {
 		if m.Species != nil {
 			species = m.Species.ID
 		}
-		if species != want[0] || m.Grown != want[1] {
+		if species != want[0] || string(m.Grown) != want[1] {
 			t.Errorf("%s is of the species %q, of which growth is %q", id, species, m.Grown)
 		}
 	}

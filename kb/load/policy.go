@@ -32,17 +32,17 @@ func buildPolicy(s *sheet, v *vocabBuilder) *kb.Policy {
 	n.Keys(s.out, policyKeys...)
 	p := &kb.Policy{
 		Currency:      s.text(n, "currency"),
-		Wording:       s.oneOf(n, "wording", "iso-18323", "iso-18323", "us-16-cfr-23"),
+		Wording:       oneOf(s, n, "wording", "iso-18323", "iso-18323", "us-16-cfr-23"),
 		Unlisted:      s.within(n, "unlisted", 0.003, 0, 1),
 		Misfit:        s.within(n, "misfit", 4, 0, 100),
 		Rival:         s.within(n, "rival", 10, 1, 1e6),
 		FurtherWeight: s.atMost(n, "further_weight", 0.25, 1),
 		MissedTurn:    s.within(n, "missed_turn", 0.1, 0, 1),
-		Frequency:     s.numbers(n.Get("frequency"), 0, 1, kb.FrequencyWords),
-		Strength:      s.numbers(n.Get("strength"), 1, 1e12, nil),
-		SeenAtCounter: s.numbers(n.Get("seen_at_counter"), math.SmallestNonzeroFloat64, 1e12, nil),
-		Priors:        s.numbers(n.Get("priors"), math.SmallestNonzeroFloat64, 1e12, nil),
-		Costs:         s.numbers(n.Get("costs"), 0, 1e12, nil),
+		Frequency:     numbers(s, n.Get("frequency"), 0, 1, kb.FrequencyWords...),
+		Strength:      numbers[string](s, n.Get("strength"), 1, 1e12),
+		SeenAtCounter: numbers[string](s, n.Get("seen_at_counter"), math.SmallestNonzeroFloat64, 1e12),
+		Priors:        numbers[string](s, n.Get("priors"), math.SmallestNonzeroFloat64, 1e12),
+		Costs:         numbers[string](s, n.Get("costs"), 0, 1e12),
 		Gate:          s.texts(n, "gate"),
 	}
 	read := policySheet{s, p}
@@ -57,7 +57,7 @@ func buildPolicy(s *sheet, v *vocabBuilder) *kb.Policy {
 			s.errorf("missing-key", n, "the policy says nothing of %q", key)
 		}
 	}
-	if p.Frequency["never"] > 0 {
+	if p.Frequency[kb.Never] > 0 {
 		s.errorf("bad-policy", n.Get("frequency").Get("never"), "never is nought: it is for what physics forbids, and excludes")
 	}
 	for _, w := range kb.FrequencyWords {
@@ -69,18 +69,19 @@ func buildPolicy(s *sheet, v *vocabBuilder) *kb.Policy {
 }
 
 // numbers reads a map of words to numbers.
-func (s *sheet) numbers(n *doc.Node, low, high float64, known []string) map[string]float64 {
-	out := map[string]float64{}
+func numbers[K ~string](s *sheet, n *doc.Node, low, high float64, known ...K) map[K]float64 {
+	out := map[K]float64{}
 	for _, e := range s.entries(n) {
 		x, ok := e.Value.Num(s.out)
 		switch {
 		case !ok:
-		case known != nil && !slices.Contains(known, e.Key.Text):
-			s.errorf("unknown-key", e.Key, "%q is not one of %s", e.Key.Text, strings.Join(known, ", ")).Nearest = diag.Nearest(e.Key.Text, known)
+		case known != nil && !slices.Contains(known, K(e.Key.Text)):
+			s.errorf("unknown-key", e.Key, "%q is not one of %s", e.Key.Text, strings.Join(texts(known), ", ")).
+				Nearest = diag.Nearest(e.Key.Text, texts(known))
 		case x < low || x > high:
 			s.errorf("bad-number", e.Value, "%q must lie from %g to %g", e.Key.Text, low, high)
 		default:
-			out[e.Key.Text] = x
+			out[K(e.Key.Text)] = x
 		}
 	}
 	return out
@@ -142,7 +143,7 @@ func (p policySheet) claims(n *doc.Node) {
 		if !e.Value.Keys(p.out, "node", "origin", "colour") {
 			continue
 		}
-		c := kb.ClaimEntry{Word: kb.Fold(e.Key.Text), Node: p.needText(e.Value, "node"), Origin: p.oneOf(e.Value, "origin", "", kb.Origins...), Span: e.Key.Span}
+		c := kb.ClaimEntry{Word: kb.Fold(e.Key.Text), Node: p.needText(e.Value, "node"), Origin: oneOf(p.sheet, e.Value, "origin", "", kb.Origins...), Span: e.Key.Span}
 		for _, n := range p.textNodes(e.Value, "colour") {
 			c.Colours = append(c.Colours, n.Text)
 		}

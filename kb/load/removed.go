@@ -18,14 +18,14 @@ import (
 
 // removed is a sheet that a layer took out, and where it says so.
 type removed struct {
-	kind string
+	kind kb.SheetKind
 	*sheet
 	at diag.Span
 }
 
 // byKind copies the sheets of a stack as they are.
-func (st *stacked) byKind() map[string]map[string]*sheet {
-	out := map[string]map[string]*sheet{}
+func (st *stacked) byKind() map[kb.SheetKind]map[string]*sheet {
+	out := map[kb.SheetKind]map[string]*sheet{}
 	for kind, sheets := range st.sheets {
 		out[kind] = maps.Clone(sheets)
 	}
@@ -33,7 +33,7 @@ func (st *stacked) byKind() map[string]map[string]*sheet {
 }
 
 // noteRemoved keeps what a layer took out of the sheets that were there before it.
-func (st *stacked) noteRemoved(before, own map[string]map[string]*sheet, roots []*doc.Node) {
+func (st *stacked) noteRemoved(before, own map[kb.SheetKind]map[string]*sheet, roots []*doc.Node) {
 	for _, k := range kinds {
 		for _, id := range sortedKeys(before[k.kind]) {
 			s := before[k.kind][id]
@@ -52,9 +52,9 @@ func (st *stacked) noteRemoved(before, own map[string]map[string]*sheet, roots [
 }
 
 // takenOut finds where a layer replaces or retires a sheet.
-func takenOut(kind, id string, own map[string]map[string]*sheet, roots []*doc.Node) *doc.Node {
+func takenOut(kind kb.SheetKind, id string, own map[kb.SheetKind]map[string]*sheet, roots []*doc.Node) *doc.Node {
 	for _, other := range sortedKeys(own[kind]) {
-		if s := own[kind][other]; s.origin.Replaces == id {
+		if s := own[kind][other]; s.place.Replaces == id {
 			return s.Get("replaces")
 		}
 	}
@@ -64,7 +64,7 @@ func takenOut(kind, id string, own map[string]map[string]*sheet, roots []*doc.No
 			continue
 		}
 		for _, n := range list.Items {
-			if v := n.Get(kind); v != nil && v.Text == id {
+			if v := n.Get(string(kind)); v != nil && v.Text == id {
 				return v
 			}
 		}
@@ -74,7 +74,7 @@ func takenOut(kind, id string, own map[string]map[string]*sheet, roots []*doc.No
 
 // names are what other sheets may name a sheet by: a material or test by its id, a test by what it yields and of which
 // families that is, a rule by the facts that it establishes and their words.
-func (s *sheet) names(kind string) []string {
+func (s *sheet) names(kind kb.SheetKind) []string {
 	var out []string
 	quiet := s.quiet()
 	switch kind {
@@ -107,7 +107,7 @@ func (s *sheet) names(kind string) []string {
 
 // tellRemoved puts one error in the place of all that name what a layer took out.
 func (st *stacked) tellRemoved(found diag.List) diag.List {
-	there := map[string]map[string]bool{}
+	there := map[kb.SheetKind]map[string]bool{}
 	for kind, sheets := range st.sheets {
 		there[kind] = map[string]bool{}
 		for _, s := range sheets {
@@ -154,7 +154,7 @@ func (st *stacked) stillNamed(g removed, about diag.List) diag.Diagnostic {
 		rules = rules && kind == "rule"
 		if says := "named here"; len(by) <= shown {
 			if s != nil {
-				says = "the " + kind + " " + s.id + " names it"
+				says = "the " + string(kind) + " " + s.id + " names it"
 			}
 			d.Related = append(d.Related, diag.Related{Span: a.Span, Says: says})
 		}
@@ -171,14 +171,14 @@ func (st *stacked) stillNamed(g removed, about diag.List) diag.Diagnostic {
 	if names = slices.DeleteFunc(names, func(name string) bool { return len(names) > 1 && name == strconv.Quote(g.id) }); names[0] == strconv.Quote(g.id) {
 		d.Summary = fmt.Sprintf("the %s %q is gone, and %s it", g.kind, g.id, count)
 	} else {
-		what, it := map[string]string{"rule": "establishes", "test": "gives"}[g.kind], "it"
+		what, it := map[kb.SheetKind]string{kb.RuleSheet: "establishes", kb.TestSheet: "gives"}[g.kind], "it"
 		list := names[0]
 		if len(names) > 1 {
 			list, it = strings.Join(names[:len(names)-1], ", ")+" and "+names[len(names)-1], "them"
 		}
 		d.Summary = fmt.Sprintf("without the %s %q nothing %s %s, and %s %s", g.kind, g.id, what, list, count, it)
 	}
-	d.Detail = "Retire or replace what names it, too, or keep the " + g.kind + "."
+	d.Detail = "Retire or replace what names it, too, or keep the " + string(g.kind) + "."
 	if g.kind == "rule" {
 		d.Detail = "Let a rule of this layer establish it, or retire or replace what names it, too."
 	}
@@ -186,7 +186,7 @@ func (st *stacked) stillNamed(g removed, about diag.List) diag.Diagnostic {
 }
 
 // around finds the sheet in which a place lies.
-func (st *stacked) around(at diag.Span) (kind string, s *sheet) {
+func (st *stacked) around(at diag.Span) (kind kb.SheetKind, s *sheet) {
 	for _, k := range kinds {
 		for _, id := range sortedKeys(st.sheets[k.kind]) {
 			if s := st.sheets[k.kind][id]; s.Span.Source == at.Source && s.Span.Start <= at.Start && at.Start < s.Span.End {

@@ -59,7 +59,7 @@ func (st *stacked) replaceRule(s, old *sheet) bool {
 	how := s.standing()
 	switch {
 	case old.id == s.id && how != always:
-		if s.row == nil || s.row.table.origin.Replaces == "" { // else its table was refused
+		if s.row == nil || s.row.table.place.Replaces == "" { // else its table was refused
 			s.refuseSameID()
 		}
 		return false
@@ -67,7 +67,7 @@ func (st *stacked) replaceRule(s, old *sheet) bool {
 	case old.over != nil:
 		d := s.errorf("replaces-nothing", s.Get("replaces"), "the rule %q is replaced by %q already", old.id, old.over.id)
 		d.Detail = "One rule has one replacement. In a layer above, replace the replacement: it stands in for both."
-		d.Related = append(d.Related, diag.Related{Span: old.over.origin.Span, Says: "replaces it too"})
+		d.Related = append(d.Related, diag.Related{Span: old.over.place.Span, Says: "replaces it too"})
 		return false
 	case how == onDays:
 		s.under, old.over = old, s
@@ -114,7 +114,7 @@ func (st *stacked) drop(s *sheet) {
 	}
 	if over.under = under; under != nil {
 		over.put("replaces", under.id)
-		over.origin.Replaces = under.id
+		over.place.Replaces = under.id
 	}
 }
 

@@ -30,8 +30,8 @@ func (b *ruleBuilder) read(s *sheet) *kb.Rule {
 	n := s.Node
 	r := &kb.Rule{ID: s.id, Says: s.needText(n, "says"), Cautions: s.texts(n, "cautions"), SendsOn: s.text(n, "sends_on"),
 		Family: s.text(n, "family"), BackedBy: s.text(n, "backed_by"), Source: s.text(n, "source"),
-		Status: kb.Status(s.oneOf(n, "status", "active", "draft", "active", "retired")), Author: s.text(n, "author"),
-		ReviewedBy: s.text(n, "reviewed_by"), Tags: s.texts(n, "tags"), Was: s.texts(n, "was"), Place: s.origin, Turn: -1}
+		Status: oneOf(s, n, "status", kb.Active, kb.Draft, kb.Active, kb.Retired), Author: s.text(n, "author"),
+		ReviewedBy: s.text(n, "reviewed_by"), Tags: s.texts(n, "tags"), Was: s.texts(n, "was"), Place: s.place, Turn: -1}
 	b.at[r] = s
 	n.Keys(s.out, ruleKeys...)
 	r.Since, r.Until = b.date(s, "since"), b.date(s, "until")

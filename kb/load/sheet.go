@@ -15,14 +15,14 @@ import (
 // sheet is one material, test, rule or policy as read: a map with its place.
 type sheet struct {
 	*doc.Node
-	id     string
-	layer  string
-	origin kb.Place
-	out    *diag.List
-	table  *tableSheet // of a table's sheet
-	row    *rowSheet   // of a rule's, when it is a row of a table
-	over   *sheet      // of a rule's: the one that replaces it on some days
-	under  *sheet      // the one whose over this is
+	id    string
+	layer string
+	place kb.Place
+	out   *diag.List
+	table *tableSheet // of a table's sheet
+	row   *rowSheet   // of a rule's, when it is a row of a table
+	over  *sheet      // of a rule's: the one that replaces it on some days
+	under *sheet      // the one whose over this is
 
 	wrote *doc.Node // that json says
 	json  string
@@ -215,25 +215,33 @@ func (s *sheet) flag(n *doc.Node, key string) bool {
 }
 
 // oneOf is a text that must be one of a few words.
-func (s *sheet) oneOf(n *doc.Node, key, otherwise string, words ...string) string {
+func oneOf[T ~string](s *sheet, n *doc.Node, key string, otherwise T, words ...T) T {
 	t := s.text(n, key)
 	if t == "" {
 		return otherwise
 	}
-	if !slices.Contains(words, t) {
-		d := s.errorf("unknown-name", n.Get(key), "%q is not one of %s", t, strings.Join(words, ", "))
-		d.Nearest = diag.Nearest(t, words)
+	if !slices.Contains(words, T(t)) {
+		known := texts(words)
+		s.errorf("unknown-name", n.Get(key), "%q is not one of %s", t, strings.Join(known, ", ")).Nearest = diag.Nearest(t, known)
 		return otherwise
 	}
-	return t
+	return T(t)
+}
+
+// texts are words as texts.
+func texts[T ~string](words []T) (out []string) {
+	for _, w := range words {
+		out = append(out, string(w))
+	}
+	return out
 }
 
 // sheetKeys are the keys of each kind of sheet.
-var sheetKeys = map[string][]string{"rule": ruleKeys, "material": materialKeys, "test": testKeys, "table": tableKeys}
+var sheetKeys = map[kb.SheetKind][]string{"rule": ruleKeys, "material": materialKeys, "test": testKeys, "table": tableKeys}
 
 // noID reports a sheet without an id, by the misspelt key that holds it if there is one.
-func (s *sheet) noID(kind string) {
-	if known := sheetKeys[kind]; s.Misspells(kind, known...) || kind == "material" && s.Misspells("group", known...) {
+func (s *sheet) noID(kind kb.SheetKind) {
+	if known := sheetKeys[kind]; s.Misspells(string(kind), known...) || kind == "material" && s.Misspells("group", known...) {
 		s.Keys(s.out, known...)
 		return
 	}

@@ -12,18 +12,21 @@ import (
 var topKeys = []string{"format", "rules", "tables", "retires", "materials", "tests", "policy"}
 
 // kinds are the sheets that a file may list, with the key that holds a sheet's id. A group is a material sheet.
-var kinds = []struct{ top, kind string }{{"rules", "rule"}, {"materials", "material"}, {"tests", "test"}, {"tables", "table"}}
+var kinds = []struct {
+	top  string
+	kind kb.SheetKind
+}{{"rules", kb.RuleSheet}, {"materials", kb.MaterialSheet}, {"tests", kb.TestSheet}, {"tables", kb.TableSheet}}
 
 // stacked is what is left of all layers after replacing and retiring.
 type stacked struct {
 	files   []kb.File
 	layers  []string
-	sheets  map[string]map[string]*sheet // kind, id
+	sheets  map[kb.SheetKind]map[string]*sheet // kind, id
 	policy  *policyNode
 	retired []kb.Retirement
-	ever    map[string]map[string]kb.Place // every id of each kind that was ever given out in the stack
-	unread  bool                           // a file can't be read as a whole
-	claimed map[*diag.Source]bool          // the CSV files that tables name
+	ever    map[kb.SheetKind]map[string]kb.Place // every id of each kind that was ever given out in the stack
+	unread  bool                                 // a file can't be read as a whole
+	claimed map[*diag.Source]bool                // the CSV files that tables name
 	removed []removed
 	written []kb.Sheet        // by all layers
 	change  func(rule *sheet) // what is done to a rule's sheet before it is laid over those below
@@ -31,7 +34,7 @@ type stacked struct {
 }
 
 func stack(files []kb.File, change func(rule *sheet), out *diag.List) *stacked {
-	st := &stacked{files: files, sheets: map[string]map[string]*sheet{}, policy: &policyNode{}, ever: map[string]map[string]kb.Place{},
+	st := &stacked{files: files, sheets: map[kb.SheetKind]map[string]*sheet{}, policy: &policyNode{}, ever: map[kb.SheetKind]map[string]kb.Place{},
 		claimed: map[*diag.Source]bool{}, change: change, out: out}
 	for _, k := range kinds {
 		st.sheets[k.kind], st.ever[k.kind] = map[string]*sheet{}, map[string]kb.Place{}
@@ -66,7 +69,7 @@ func (st *stacked) layer(layer string, out *diag.List) {
 		}
 	}
 	st.unread = st.unread || errorsIn(*out) > wrong
-	own := map[string]map[string]*sheet{}
+	own := map[kb.SheetKind]map[string]*sheet{}
 	for _, k := range kinds {
 		own[k.kind] = st.readKind(layer, k.top, k.kind, roots, out)
 	}
@@ -117,7 +120,7 @@ func checkFormat(root *doc.Node, out *diag.List) bool {
 }
 
 // readKind reads all sheets of one kind of a layer.
-func (st *stacked) readKind(layer, top, kind string, roots []*doc.Node, out *diag.List) map[string]*sheet {
+func (st *stacked) readKind(layer, top string, kind kb.SheetKind, roots []*doc.Node, out *diag.List) map[string]*sheet {
 	own := map[string]*sheet{}
 	for _, root := range roots {
 		file := &sheet{Node: root, layer: layer, out: out}
@@ -126,7 +129,7 @@ func (st *stacked) readKind(layer, top, kind string, roots []*doc.Node, out *dia
 				continue
 			}
 			s := &sheet{Node: n, layer: layer, out: out}
-			idNode := n.Get(kind)
+			idNode := n.Get(string(kind))
 			if group := n.Get("group"); kind == "material" && group != nil {
 				if idNode != nil {
 					s.errorf("given-twice", idNode, "a sheet is of a group or of a material")
@@ -142,7 +145,7 @@ func (st *stacked) readKind(layer, top, kind string, roots []*doc.Node, out *dia
 				continue
 			}
 			s.id = id
-			s.origin = kb.Place{Layer: layer, Span: idNode.Span, Replaces: s.text(n, "replaces"), Because: s.text(n, "because")}
+			s.place = kb.Place{Layer: layer, Span: idNode.Span, Replaces: s.text(n, "replaces"), Because: s.text(n, "because")}
 			if !idShape.MatchString(id) {
 				s.errorf("bad-id", idNode, "%q is no id: lower-case letters, digits and single hyphens", id)
 				continue
@@ -153,7 +156,7 @@ func (st *stacked) readKind(layer, top, kind string, roots []*doc.Node, out *dia
 			}
 			if old := own[id]; old != nil {
 				s.errorf("duplicate-id", idNode, "the %s %q is there twice", kind, id).
-					Related = []diag.Related{{Span: old.origin.Span, Says: "here first"}}
+					Related = []diag.Related{{Span: old.place.Span, Says: "here first"}}
 				continue
 			}
 			own[id] = s
@@ -163,15 +166,15 @@ func (st *stacked) readKind(layer, top, kind string, roots []*doc.Node, out *dia
 }
 
 // merge lays a layer's sheets of one kind over those below.
-func (st *stacked) merge(kind string, own map[string]*sheet) {
+func (st *stacked) merge(kind kb.SheetKind, own map[string]*sheet) {
 	below := st.sheets[kind]
 	for _, id := range sortedKeys(own) {
 		s := own[id]
-		switch old := s.origin.Replaces; {
+		switch old := s.place.Replaces; {
 		case old == "" && below[id] != nil:
 			d := s.errorf("duplicate-id", s.Node, "the %s %q exists in the layer %s", kind, id, below[id].layer)
 			d.Detail = "To stand in for it, write replaces: " + id + " and because: why."
-			d.Related = append(d.Related, diag.Related{Span: below[id].origin.Span, Says: "the lower layer's"})
+			d.Related = append(d.Related, diag.Related{Span: below[id].place.Span, Says: "the lower layer's"})
 			continue
 		case old == "" && st.ever[kind][id].Layer != "":
 			s.errorf("duplicate-id", s.Node, "the id %q was used by the layer %s and is never given out again", id, st.ever[kind][id].Layer)
@@ -180,7 +183,7 @@ func (st *stacked) merge(kind string, own map[string]*sheet) {
 			d := s.errorf("replaces-nothing", s.Get("replaces"), "no lower layer has a %s %q", kind, old)
 			d.Nearest = diag.Nearest(old, lowerIDs(below, s.layer))
 			continue
-		case old != "" && s.origin.Because == "":
+		case old != "" && s.place.Because == "":
 			s.errorf("missing-key", s.Node, "%q replaces %q: say because: why", id, old)
 		case old != "" && kind == "rule":
 			if !st.replaceRule(s, below[old]) {
@@ -190,28 +193,28 @@ func (st *stacked) merge(kind string, own map[string]*sheet) {
 			delete(below, old)
 		}
 		below[id] = s
-		st.ever[kind][id] = s.origin
+		st.ever[kind][id] = s.place
 	}
 	for _, id := range sortedKeys(own) {
 		s := own[id]
 		for _, was := range s.texts(s.Node, "was") {
 			if other := below[was]; other != nil {
 				s.errorf("duplicate-id", s.Get("was"), "%q is the id of another %s", was, kind).
-					Related = []diag.Related{{Span: other.origin.Span, Says: "this one"}}
+					Related = []diag.Related{{Span: other.place.Span, Says: "this one"}}
 			}
 		}
 	}
 }
 
-func (st *stacked) retire(layer string, root *doc.Node, own map[string]map[string]*sheet, out *diag.List) {
+func (st *stacked) retire(layer string, root *doc.Node, own map[kb.SheetKind]map[string]*sheet, out *diag.List) {
 	s := &sheet{Node: root, layer: layer, out: out}
 	for _, n := range s.list(root.Get("retires")) {
 		if !n.Keys(out, "rule", "material", "test", "table", "because") {
 			continue
 		}
-		kind := ""
+		var kind kb.SheetKind
 		for _, k := range kinds {
-			if v := n.Get(k.kind); v != nil {
+			if v := n.Get(string(k.kind)); v != nil {
 				if kind != "" {
 					s.errorf("given-twice", v, "one entry retires one sheet")
 				}
@@ -222,11 +225,11 @@ func (st *stacked) retire(layer string, root *doc.Node, own map[string]map[strin
 			s.errorf("missing-key", n, "what is retired: rule, material, test or table?")
 			continue
 		}
-		id := s.text(n, kind)
+		id := s.text(n, string(kind))
 		because := s.needText(n, "because")
 		below := st.sheets[kind]
 		if below[id] == nil || own[kind][id] != nil {
-			d := s.errorf("replaces-nothing", n.Get(kind), "no lower layer has a %s %q", kind, id)
+			d := s.errorf("replaces-nothing", n.Get(string(kind)), "no lower layer has a %s %q", kind, id)
 			if d.Nearest = diag.Nearest(id, lowerIDs(below, layer)); d.Nearest == id {
 				d.Nearest, d.Detail = "", "A lower layer has it, but this layer writes it too: an id that is retired is never given out again."
 			}
@@ -249,7 +252,7 @@ func lowerIDs(sheets map[string]*sheet, layer string) []string {
 }
 
 // ordered lists the sheets of a kind by id.
-func (st *stacked) ordered(kind string) []*sheet {
+func (st *stacked) ordered(kind kb.SheetKind) []*sheet {
 	var out []*sheet
 	for _, id := range sortedKeys(st.sheets[kind]) {
 		out = append(out, st.sheets[kind][id])

@@ -15,7 +15,7 @@ func buildTables(rs *kb.Ruleset, sheets, rules []*sheet) {
 	built := map[*tableSheet]*kb.Table{}
 	for _, s := range sheets {
 		t := &kb.Table{ID: s.id, Says: s.text(s.Node, "says"), Source: s.text(s.Node, "source"), Note: s.text(s.Node, "note"),
-			Was: s.texts(s.Node, "was"), File: s.text(s.Node, "rows_from"), Place: s.origin}
+			Was: s.texts(s.Node, "was"), File: s.text(s.Node, "rows_from"), Place: s.place}
 		t.Accepts = s.acceptances(rs.Policy.Zone)
 		for _, n := range s.table.columns {
 			t.Columns = append(t.Columns, columnOf(s, n, rs.Scope))

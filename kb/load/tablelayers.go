@@ -14,18 +14,18 @@ import (
 
 // tables lays a layer's tables over those below, and adds their rows to the layer's own rules. It returns the tables below
 // that are gone.
-func (st *stacked) tables(layer string, own map[string]map[string]*sheet, out *diag.List) (gone []*tableSheet) {
+func (st *stacked) tables(layer string, own map[kb.SheetKind]map[string]*sheet, out *diag.List) (gone []*tableSheet) {
 	below := st.sheets["table"]
 	before := maps.Clone(below)
 	st.merge("table", own["table"])
 	for _, id := range sortedKeys(own["table"]) {
 		s := own["table"][id]
 		s.table = &tableSheet{sheet: s}
-		if s.origin.Replaces != "" && s.origin.Because == "" {
+		if s.place.Replaces != "" && s.place.Because == "" {
 			continue // told by the merge
 		}
-		over := before[s.origin.Replaces]
-		if below[id] != s || s.origin.Replaces != "" && over == nil {
+		over := before[s.place.Replaces]
+		if below[id] != s || s.place.Replaces != "" && over == nil {
 			st.claimFile(layer, s.Get("rows_from"))
 			continue
 		}
@@ -49,12 +49,12 @@ func (st *stacked) tables(layer string, own map[string]map[string]*sheet, out *d
 // standIn says of a row that has the id of one in the table that its own replaces, that it replaces that one.
 func standIn(row, of *sheet, over *tableSheet) {
 	same := slices.ContainsFunc(over.rows, func(old *sheet) bool { return old.id == row.id })
-	if !same || row.origin.Replaces != "" {
+	if !same || row.place.Replaces != "" {
 		return
 	}
 	row.Entries = append(row.Entries,
 		table.Entry("replaces", doc.Pieced(doc.Double, of.Get("replaces").Span, doc.Piece{Text: row.id})), table.Entry("because", of.Get("because")))
-	row.origin.Replaces, row.origin.Because = row.id, of.origin.Because
+	row.place.Replaces, row.place.Because = row.id, of.place.Because
 }
 
 // addRow adds a row's rule to the layer's own, unless another has its id.
@@ -64,8 +64,8 @@ func addRow(rules map[string]*sheet, row *sheet) {
 		rules[row.id] = row
 		return
 	}
-	row.out.Errorf("duplicate-id", row.origin.Span, "the rule %q, a row of the table %q, is there twice", row.id, row.row.table.id).
-		Related = []diag.Related{{Span: old.origin.Span, Says: "here first"}}
+	row.out.Errorf("duplicate-id", row.place.Span, "the rule %q, a row of the table %q, is there twice", row.id, row.row.table.id).
+		Related = []diag.Related{{Span: old.place.Span, Says: "here first"}}
 }
 
 // dropRows takes the rules away that are rows of a table.
@@ -83,8 +83,8 @@ func (st *stacked) tableIDs() {
 	for _, id := range sortedKeys(st.sheets["table"]) {
 		if r := st.sheets["rule"][id]; r != nil {
 			s := st.sheets["table"][id]
-			s.out.Errorf("duplicate-id", s.origin.Span, "the table %q has the id of a rule", id).
-				Related = []diag.Related{{Span: r.origin.Span, Says: "the rule"}}
+			s.out.Errorf("duplicate-id", s.place.Span, "the table %q has the id of a rule", id).
+				Related = []diag.Related{{Span: r.place.Span, Says: "the rule"}}
 		}
 	}
 }

@@ -195,6 +195,6 @@ func (t *tableSheet) readRow(n *doc.Node, names map[string]*doc.Node) *sheet {
 		}
 	}
 	s.Node = rule
-	s.origin = kb.Place{Layer: t.layer, Span: id.Span, Replaces: s.text(rule, "replaces"), Because: s.text(rule, "because")}
+	s.place = kb.Place{Layer: t.layer, Span: id.Span, Replaces: s.text(rule, "replaces"), Because: s.text(rule, "because")}
 	return s
 }

@@ -68,8 +68,8 @@ func (b *vocabBuilder) add(s *sheet) {
 	n.Keys(s.out, testKeys...)
 	t := &kb.Test{ID: s.id, Name: s.needText(n, "name"), Procedure: s.text(n, "procedure"), Worth: s.text(n, "worth"),
 		Minutes: s.atMost(n, "minutes", 1, 1e5), Cautions: s.texts(n, "cautions"), Also: s.texts(n, "also"), Was: s.texts(n, "was"),
-		Harm:   kb.Harm(s.oneOf(n, "harm", "none", "none", "contact", "marks", "destroys")),
-		Source: s.needText(n, "source"), ByEye: s.flag(n, "by_eye"), Place: s.origin}
+		Harm:   oneOf(s, n, "harm", kb.NoHarm, kb.NoHarm, kb.Contact, kb.Marks, kb.Destroys),
+		Source: s.needText(n, "source"), ByEye: s.flag(n, "by_eye"), Place: s.place}
 	if n.Get("harm").IsNull() {
 		s.errorf("missing-key", n, "a test says what harm it does: none, contact, marks or destroys")
 	}
@@ -101,7 +101,7 @@ func (b *vocabBuilder) declare(s *sheet, t *kb.Test, e doc.Entry) {
 	if n.Get("blunder").IsNull() {
 		s.errorf("missing-key", n, "%s has no blunder rate", name)
 	}
-	switch s.oneOf(n, "kind", "", "quantity", "choice", "features") {
+	switch oneOf(s, n, "kind", "", "quantity", "choice", "features") {
 	case "quantity":
 		o.Kind = vocab.Quantity
 		b.quantity(s, n, o, y)

@@ -80,16 +80,16 @@ func plain(n *doc.Node) any {
 }
 
 // index notes the sheets of one layer as its files say them. What rows of tables are is known later.
-func (st *stacked) index(layer string, own map[string]map[string]*sheet, roots []*doc.Node, policy *doc.Node) {
-	note := func(kind string, key *doc.Node, id, written string, retires bool) {
-		st.written = append(st.written, kb.Sheet{Kind: kb.SheetKind(kind), ID: id, Layer: layer, Retires: retires, Span: key.Span, Written: written})
+func (st *stacked) index(layer string, own map[kb.SheetKind]map[string]*sheet, roots []*doc.Node, policy *doc.Node) {
+	note := func(kind kb.SheetKind, key *doc.Node, id, written string, retires bool) {
+		st.written = append(st.written, kb.Sheet{Kind: kind, ID: id, Layer: layer, Retires: retires, Span: key.Span, Written: written})
 	}
 	for _, k := range kinds {
 		for id, s := range own[k.kind] {
-			if e := entryOf(s.Node, k.kind, "group"); k.kind == "table" {
-				note(e.Key.Text, e.Key, id, written(without(s.Node, "rows")), false)
+			if e := entryOf(s.Node, string(k.kind), "group"); k.kind == "table" {
+				note(kb.SheetKind(e.Key.Text), e.Key, id, written(without(s.Node, "rows")), false)
 			} else {
-				note(e.Key.Text, e.Key, id, s.written(), false)
+				note(kb.SheetKind(e.Key.Text), e.Key, id, s.written(), false)
 			}
 		}
 	}
@@ -100,7 +100,7 @@ func (st *stacked) index(layer string, own map[string]map[string]*sheet, roots [
 		}
 		for _, n := range list.Items {
 			if e := entryOf(n, "rule", "material", "test", "table"); e.Value != nil {
-				note(e.Key.Text, e.Key, e.Value.Text, written(n), true)
+				note(kb.SheetKind(e.Key.Text), e.Key, e.Value.Text, written(n), true)
 			}
 		}
 	}
@@ -108,7 +108,7 @@ func (st *stacked) index(layer string, own map[string]map[string]*sheet, roots [
 		return
 	}
 	for _, e := range policy.Entries {
-		note(string(kb.PolicySheet), e.Key, e.Key.Text, written(e.Value), false)
+		note(kb.PolicySheet, e.Key, e.Key.Text, written(e.Value), false)
 	}
 }
 
@@ -134,7 +134,7 @@ func (st *stacked) sheetIndex(rs *kb.Ruleset, at map[*kb.Rule]*sheet) []kb.Sheet
 	for _, t := range rs.Tables {
 		for _, row := range t.Rows {
 			s := at[row.Rule]
-			st.written = append(st.written, kb.Sheet{Kind: kb.RuleSheet, ID: s.id, Layer: s.layer, Span: s.origin.Span, Written: s.written()})
+			st.written = append(st.written, kb.Sheet{Kind: kb.RuleSheet, ID: s.id, Layer: s.layer, Span: s.place.Span, Written: s.written()})
 		}
 	}
 	slices.SortStableFunc(st.written, func(a, b kb.Sheet) int { return cmp.Or(cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.ID, b.ID)) })

@@ -52,10 +52,10 @@ type Material struct {
 	InVerdicts    string                 `json:"in_verdicts"` // where no colour was read
 	ByColour      []ByColour             `json:"in_verdicts_by_colour,omitempty"`
 	Was           []string               `json:"was"`
-	Origin        string                 `json:"origin"`
+	Origin        kb.Origin              `json:"origin"`
 	Formula       string                 `json:"formula"`
 	SeenAtCounter string                 `json:"seen_at_counter"`
-	Grown         string                 `json:"grown,omitempty"`   // what is known of laboratory growth
+	Grown         kb.Growth              `json:"grown,omitempty"`   // what is known of laboratory growth
 	Species       string                 `json:"species,omitempty"` // the node of which that is said
 	Treatments    []string               `json:"treatments"`
 	HarmedBy      []string               `json:"harmed_by"`
@@ -68,8 +68,8 @@ type Material struct {
 
 // Others are the members of a group, of one origin, that no sheet is of.
 type Others struct {
-	Origin        string `json:"origin"`
-	SeenAtCounter string `json:"seen_at_counter"`
+	Origin        kb.Origin `json:"origin"`
+	SeenAtCounter string    `json:"seen_at_counter"`
 }
 
 // ByColour is the name of a stone of some colours, or of any.
@@ -91,9 +91,9 @@ type Range struct {
 
 // Frequencies are how often each outcome is seen.
 type Frequencies struct {
-	Seen   map[string]string `json:"seen"`
-	Source string            `json:"source"`
-	From   string            `json:"from"`
+	Seen   map[string]kb.Frequency `json:"seen"`
+	Source string                  `json:"source"`
+	From   string                  `json:"from"`
 	Spot
 }
 

@@ -68,7 +68,7 @@ func (p *Printer) fieldIf(label, text string) {
 
 func kindOf(rs *kb.Ruleset, m *kb.Material) string {
 	if !m.Group {
-		return m.Origin
+		return string(m.Origin)
 	}
 	says := "group of " + counted(len(m.Leaves), "material", "materials") + ": "
 	var names []string
@@ -101,7 +101,7 @@ func growth(m *kb.Material) string {
 	if m.Grown == "" {
 		return ""
 	}
-	says := map[string]string{"none known": "no laboratory-grown %s is known", "listed": "laboratory-grown %s is listed",
+	says := map[kb.Growth]string{"none known": "no laboratory-grown %s is known", "listed": "laboratory-grown %s is listed",
 		"not listed": "there is laboratory-grown %s, and it is not listed"}[m.Grown]
 	return strings.Replace(says, "%s", m.Species.Name, 1)
 }
@@ -110,7 +110,7 @@ func growth(m *kb.Material) string {
 func others(m *kb.Material) []string {
 	var out []string
 	for _, o := range m.Others {
-		out = append(out, o.Origin+", without a sheet of their own; at the counter: "+o.Counter)
+		out = append(out, string(o.Origin)+", without a sheet of their own; at the counter: "+o.Counter)
 	}
 	return out
 }
@@ -219,7 +219,7 @@ func frequencyText(f *kb.Frequencies) string {
 			}
 		}
 		if outcomes != nil {
-			parts = append(parts, word+" "+strings.Join(outcomes, ", "))
+			parts = append(parts, string(word)+" "+strings.Join(outcomes, ", "))
 		}
 	}
 	return strings.Join(parts, "; ")

@@ -21,7 +21,7 @@ func (p *Printer) Rules(rs *kb.Ruleset) {
 		p.Blank()
 		p.Text(Bold, 0, "Retired by a layer")
 		for _, x := range rs.Retired {
-			p.Text(Plain, 2, x.Kind+" "+x.ID+", by "+x.Layer+", because: "+x.Because)
+			p.Text(Plain, 2, string(x.Kind)+" "+x.ID+", by "+x.Layer+", because: "+x.Because)
 		}
 	}
 }
