@@ -1,3 +1,4 @@
+// Package loadtest is a small ruleset for tests, to lay the files of a house over, with what is tried on it again and again.
 package loadtest
 
 import (
