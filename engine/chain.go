@@ -19,23 +19,27 @@ import (
 
 // Step is one step of the chain of reasoning, from the readings to the verdict.
 type Step struct {
-	Step       int     `json:"step"`
-	Kind       string  `json:"kind"` // reading, unclear, set-aside, rule, exclusion, evidence, family, share, check, verdict, claim
-	Says       string  `json:"says"`
-	Inputs     []int   `json:"inputs,omitempty"` // the steps that it rests on
-	Observable string  `json:"observable,omitempty"`
-	Test       string  `json:"test,omitempty"`
-	Rule       string  `json:"rule,omitempty"`
-	Status     string  `json:"status,omitempty"` // of a rule
-	Condition  string  `json:"condition,omitempty"`
-	Material   string  `json:"material,omitempty"`
-	Family     string  `json:"family,omitempty"`
-	OK         *bool   `json:"ok,omitempty"` // of a check
-	Weights    []Given `json:"weights,omitempty"`
-	Source     string  `json:"source,omitempty"` // where the rule or the sheet has it from
-	Layer      string  `json:"layer,omitempty"`
-	File       string  `json:"file,omitempty"`
-	Line       int     `json:"line,omitempty"`
+	Step       int    `json:"step"`
+	Kind       string `json:"kind"` // reading, unclear, set-aside, rule, exclusion, evidence, family, share, check, verdict, claim
+	Says       string `json:"says"`
+	Inputs     []int  `json:"inputs,omitempty"` // the steps that it rests on
+	Observable string `json:"observable,omitempty"`
+	Test       string `json:"test,omitempty"`
+	Rule       string `json:"rule,omitempty"`
+	Status     string `json:"status,omitempty"` // of a rule
+	Condition  string `json:"condition,omitempty"`
+	Material   string `json:"material,omitempty"`
+	Family     string `json:"family,omitempty"`
+	OK         *bool  `json:"ok,omitempty"` // of a check
+	// Value and Needed are the figures of the checks of share and doubt: parts of the weight, from 0 to 1. Sentences leave
+	// them out, as they read like probabilities and are none.
+	Value   *float64 `json:"value,omitempty"`
+	Needed  *float64 `json:"needed,omitempty"`
+	Weights []Given  `json:"weights,omitempty"`
+	Source  string   `json:"source,omitempty"` // where the rule or the sheet has it from
+	Layer   string   `json:"layer,omitempty"`
+	File    string   `json:"file,omitempty"`
+	Line    int      `json:"line,omitempty"`
 }
 
 // Given is what evidence gives a material: a contribution to its log-weight, and the part of it that counts within its
@@ -116,7 +120,7 @@ func first(words []string) string {
 }
 
 func (ch *chain) readingSays(r *casefile.Reading) string {
-	says := r.Name() + " " + ReadingText(r)
+	says := InWords(r.Name()) + " " + ReadingText(r)
 	var by []string
 	for _, id := range r.Tests {
 		if t := ch.j.e.Ruleset.Test(id); t != nil {
@@ -196,7 +200,7 @@ func (ch *chain) addRules(c *casefile.Case) {
 		for _, a := range j.run.SetAside {
 			if a.Rule == r {
 				ch.add(Step{Kind: "set-aside", Observable: a.Observable.Name, Rule: r.ID, Inputs: append(ch.stepsOf(c, a.Observable), n),
-					Says: a.Observable.Name + " does not count here: " + r.Says}.at(r.Place.Span, r.Place.Layer))
+					Says: InWords(a.Observable.Name) + " does not count here: " + r.Says}.at(r.Place.Span, r.Place.Layer))
 			}
 		}
 	}
@@ -232,7 +236,7 @@ func (ch *chain) inputs(c *casefile.Case, r *kb.Rule) []int {
 	return slices.Compact(out)
 }
 
-// values says what stands under the names of a rule's condition: "facet_doubling strong, stone.mounted fails".
+// values says what stands under the names of a rule's condition: "facet doubling: strong; mounted: no".
 func (ch *chain) values(r *kb.Rule) string {
 	var parts []string
 	for _, slot := range r.Slots() {
@@ -245,7 +249,7 @@ func (ch *chain) values(r *kb.Rule) string {
 		if sym.Kind == vocab.Truth {
 			v = map[string]string{"holds": "yes", "fails": "no", "undecided": "undecided"}[v]
 		}
-		parts = append(parts, sym.Name+": "+v)
+		parts = append(parts, InWords(sym.Name)+": "+v)
 	}
 	return strings.Join(parts, "; ")
 }
@@ -344,7 +348,7 @@ func (ch *chain) evidenceSays(it *item) string {
 	if len(parts) == 0 {
 		parts = []string{"tells nothing apart"}
 	}
-	return it.name + ": " + strings.Join(parts, ", ")
+	return InWords(it.name) + ": " + strings.Join(parts, ", ")
 }
 
 // alikeFor is the widest nameable group above a leaf of which an item says the same throughout, or the leaf.
@@ -404,11 +408,11 @@ func (j *Judge) exclusionSays(it *item, i int) string {
 		return fmt.Sprintf("%s is out: %s", name, it.rule.Says)
 	case it.q.line != nil:
 		r := it.q.line.ranges[i]
-		return fmt.Sprintf("%s is out: %s was read as %s, and its sheet gives %s", name, it.name, it.q.text(), rangeText(r))
+		return fmt.Sprintf("%s is out: %s was read as %s, and its sheet gives %s", name, InWords(it.name), it.q.text(), rangeText(r))
 	case it.feature >= 0:
 		return fmt.Sprintf("%s is out: %s was seen, and never is in it", name, it.reading.Observable.Outcomes[it.feature].Name)
 	default:
-		return fmt.Sprintf("%s is out: %s is never %s for it", name, it.name, it.reading.Observable.Outcomes[it.reading.Outcome].Name)
+		return fmt.Sprintf("%s is out: %s is never %s for it", name, InWords(it.name), it.reading.Observable.Outcomes[it.reading.Outcome].Name)
 	}
 }
 
@@ -445,7 +449,7 @@ func (ch *chain) addFamilies() {
 				s.Inputs = append(s.Inputs, ch.items[n])
 			}
 		}
-		s.Says = fmt.Sprintf("%s: %s counts in full", s.Family, fw.groups[0].name)
+		s.Says = fmt.Sprintf("%s: %s counts in full", s.Family, InWords(fw.groups[0].name))
 		if len(fw.groups) > 1 {
 			s.Says += fmt.Sprintf(", what else it says at %s, as it rests on the same physics", figures(j.e.Ruleset.Policy.FurtherWeight))
 		}
@@ -534,6 +538,10 @@ func (ch *chain) addChecks() {
 		s := Step{Kind: "check", Says: ch.j.says(&c), OK: &ok, Inputs: []int{ch.share}, Condition: string(c.point)}
 		if c.node != nil {
 			s.Material = c.node.ID
+		}
+		if c.point == holdsShare || c.point == bearsDoubt {
+			value, needed := c.value, c.needed
+			s.Value, s.Needed = &value, &needed
 		}
 		ch.add(s)
 	}

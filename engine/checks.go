@@ -16,7 +16,7 @@ func (j *Judge) says(c *check) string {
 		return "every material is excluded"
 	case mistakenBest:
 		return fmt.Sprintf("one mistaken reading explains the case better than anything left: %s, excluded by %s, is %s times likelier than %s",
-			name(c.node), c.by, figures(math.Exp(c.value)), name(c.other))
+			name(c.node), InWords(c.by), figures(math.Exp(c.value)), name(c.other))
 	case notListed:
 		if c.ok {
 			return "nothing on the list fits all readings: something that is not on it is likelier than all materials together"
@@ -25,14 +25,17 @@ func (j *Judge) says(c *check) string {
 	case consistent:
 		return "the readings can be true together"
 	case holdsShare:
-		return fmt.Sprintf("%s has a share of %s of all that is not excluded; %s is required", name(c.node), figures(c.value), figures(c.needed))
+		return name(c.node) + " has the share of the whole weight that the house requires"
 	case noneHolds:
 		if c.node == nil || c.other == nil {
 			return "no listed stone holds the share of all that is required at this stake"
 		}
 		return fmt.Sprintf("no single name holds enough: the readings fit %s, and %s too", name(c.node), name(c.other))
 	case bearsDoubt:
-		return fmt.Sprintf("a share of %s hangs on a single reading being wrong; at most %s may", figures(c.value), figures(c.needed))
+		if c.ok {
+			return "no more hangs on a single reading being right than the house allows"
+		}
+		return "too much hangs on a single reading being right: repeat it, or add a test of another kind"
 	case hasFamilies:
 		return c.familiesSay()
 	case beatsRival:
@@ -42,7 +45,7 @@ func (j *Judge) says(c *check) string {
 		if c.node != nil {
 			what = name(c.node) + " is not named yet"
 		}
-		return what + ": " + keptBack(c.rules)
+		return what + ": " + j.keptBack(c.rules)
 	case growthUnknown:
 		if len(c.others) == 0 {
 			return fmt.Sprintf("%s may be grown in a laboratory too, and no sheet here says how that would show", name(c.node.Species))
@@ -51,9 +54,9 @@ func (j *Judge) says(c *check) string {
 	case tooMany:
 		return fmt.Sprintf("the readings fit more than %d materials, too many to name", MaxNodes)
 	case tooLittle:
-		return "what stays open does not hold the share of all that is required at this stake, not even together"
+		return "what stays open on the list does not hold together as much as is required: the rest is what is not on it"
 	case narrowedTo:
-		return fmt.Sprintf("%d of the candidates hold what is required, at the house's priors and at equal ones", int(c.value))
+		return "what it is narrowed to holds the share that is required, at the house's priors and at equal ones"
 	}
 	return ""
 }
@@ -63,9 +66,9 @@ func (c *check) familiesSay() string {
 	case c.ok:
 		return "it is supported by " + list(by, "and") + ", and by more than one test"
 	case len(by) == 0:
-		return "no family of evidence supports it; two are needed, by two tests"
+		return "no kind of evidence supports it; two are needed, by two tests"
 	case len(by) == 1:
-		return "only " + by[0] + " supports it; two families are needed, by two tests"
+		return "only one kind of evidence supports it (" + by[0] + "); two are needed, by two tests"
 	default:
 		return list(by, "and") + " support it, but by one test alone; two tests are needed"
 	}
@@ -75,32 +78,56 @@ func (j *Judge) rivalSays(c *check) string {
 	one, other := j.nameOf(c.node), j.nameOf(c.other)
 	switch {
 	case c.value < 0:
-		return fmt.Sprintf("by the readings alone %s is no likelier than %s; it must be %s times likelier", one, other, figures(c.needed))
+		return fmt.Sprintf("the readings fit %s better than %s", other, one)
 	case c.value < 0.05:
-		return fmt.Sprintf("the readings do not tell %s from %s; it must be %s times likelier", one, other, figures(c.needed))
+		return fmt.Sprintf("the readings fit %s as well as %s", other, one)
 	}
-	return fmt.Sprintf("by the readings alone %s is %s times likelier than %s; it must be %s times", one, figures(math.Exp(c.value)), other, figures(c.needed))
+	return fmt.Sprintf("the readings are %s times likelier on %s than on %s; %s times are needed", figures(math.Exp(c.value)), one, other, figures(c.needed))
 }
 
-// keptBack says why rules keep names back, and what would lift it.
-func keptBack(by []*kb.Rule) string {
+// keptBack says why rules keep names back, and which tests may lift it.
+func (j *Judge) keptBack(by []*kb.Rule) string {
 	var words []string
 	for _, r := range by {
-		says := strings.TrimSuffix(r.Says, ".")
-		if r.Withholds.Until != nil {
-			says += " (until " + r.Withholds.Until.Text + ")"
-		}
-		words = append(words, says)
+		words = append(words, strings.TrimSuffix(r.Says, "."))
 	}
-	return strings.Join(words, "; ")
+	says := strings.Join(words, "; ")
+	if lift := j.LiftSays(by); lift != "" {
+		says += ". " + lift
+	}
+	return says
 }
+
+// LiftSays names what may lift what rules keep back: tests, or the observables where no test can be done.
+func (j *Judge) LiftSays(by []*kb.Rule) string {
+	var words []string
+	for _, t := range j.liftedBy(by) {
+		words = append(words, t.Name)
+	}
+	if len(words) == 0 {
+		for _, o := range j.e.lifts(by) {
+			words = append(words, spell(o.Name))
+		}
+	}
+	switch {
+	case len(words) == 0:
+		return ""
+	case len(words) > mostLifting:
+		words = append(words[:mostLifting], "another such test")
+	}
+	return "What may settle that: " + list(words, "or")
+}
+
+// mostLifting is how many tests a sentence names.
+const mostLifting = 4
 
 // nameOf is how a sentence names a material: where its name follows the colour, by the colour that was read.
 func (j *Judge) nameOf(m *kb.Material) string {
-	if m.ByColour != nil {
-		return m.SaysOf(j.colours())
+	if m.ByColour == nil {
+		return m.Name
 	}
-	return m.Name
+	says, _, _ := strings.Cut(m.SaysOf(j.colours()), "; ")
+	return strings.TrimPrefix(says, "consistent with ")
 }
 
 func (j *Judge) namesOf(nodes []*kb.Material) []string {

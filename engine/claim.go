@@ -68,10 +68,11 @@ type claimed struct {
 	natural  bool         // of natural origin
 	sent     bool         // a rule sends the stone on, and that counts
 	demands  bool         // demands a colour
-	other    bool         // another colour was read
+	other    bool         // another colour was read, in some place
+	none     bool         // in every place another colour was read
 	read     bool         // a demanded colour was read
 	readings int          // those that say anything and are no mere impressions, and a colour where one is demanded
-	w        *weights     // with another colour as an exclusion of the leaves
+	w        *weights     // by which it is too unlikely: with another colour as an exclusion of the leaves
 }
 
 // answer answers the claim; the decision's verdict must be there.
@@ -94,7 +95,7 @@ func (j *Judge) answer(c *casefile.Case, d *Decision) {
 		sent: j.sentOn(), readings: j.measured, w: &j.w}
 	wanted := j.demanded(claim)
 	cl.demands = wanted != 0
-	cl.other, cl.read = j.colour(c, wanted)
+	cl.other, cl.none, cl.read = j.colour(c, wanted)
 	for _, r := range c.Readings {
 		if cl.demands && r.Observable.Name == vocab.Colour && j.counts(r) && (!j.speaks(r) || j.byEye(r)) {
 			cl.readings++
@@ -130,7 +131,7 @@ func (j *Judge) answerFor(d *Decision, c *claimed) (Answer, Ground) {
 	case d.Faulty:
 		return Open, RuleFault
 	case d.NotListed == NotListedLikely:
-		if !slices.ContainsFunc(c.leaves, func(i int) bool { return !c.w.nought.has(i) }) {
+		if !slices.ContainsFunc(c.leaves, func(i int) bool { return !j.w.nought.has(i) }) {
 			return Falls, NothingListed
 		}
 		return Open, NothingListed
@@ -138,9 +139,9 @@ func (j *Judge) answerFor(d *Decision, c *claimed) (Answer, Ground) {
 		return Open, Contradiction
 	case d.Named != nil && c.sharesNone(d.Named) && !slices.ContainsFunc(d.RestsOnPriors, c.shares):
 		return Falls, NamedOther
-	case d.Named != nil && c.other && (d.Named.Under(c.node) || c.node.Under(d.Named)):
+	case d.Named != nil && c.none && (d.Named.Under(c.node) || c.node.Under(d.Named)):
 		return Falls, OtherColour
-	case j.besideClaim(c.w, c.leaves):
+	case j.besideClaim(c.leaves):
 		return Open, BesideWithheld
 	case d.Named != nil && c.growth != nil && d.Named.Under(c.growth):
 		return j.withinGrowth(d, c)
@@ -176,7 +177,7 @@ func (c *claimed) standing(why Ground) (Answer, Ground) {
 func (j *Judge) withinGrowth(d *Decision, c *claimed) (Answer, Ground) {
 	excluded, far, listed, others := true, true, false, true
 	for _, i := range c.leaves {
-		excluded = excluded && c.w.excluded.has(i)
+		excluded = excluded && j.w.excluded.has(i)
 		far = far && j.exclusionTests(i).several()
 	}
 	var origin kb.Origin
@@ -184,9 +185,9 @@ func (j *Judge) withinGrowth(d *Decision, c *claimed) (Answer, Ground) {
 		origin = kb.Natural
 	}
 	for _, i := range c.growth.Leaves {
-		listed = listed || !c.w.excluded.has(i) && !j.leaf(i).Other
+		listed = listed || !j.w.excluded.has(i) && !j.leaf(i).Other
 		if _, own := slices.BinarySearch(c.leaves, i); !own {
-			others = others && j.outOf(c.w, i, origin)
+			others = others && j.outOf(i, origin)
 		}
 	}
 	switch {
@@ -254,20 +255,22 @@ func (j *Judge) demanded(claim *kb.Claim) uint64 {
 	return wanted
 }
 
-// colour tells whether a colour other than the demanded ones was read, and whether a demanded one was. A choice that covers
-// demanded colours and others is neither.
-func (j *Judge) colour(c *casefile.Case, wanted uint64) (other, read bool) {
+// colour tells whether a colour other than the demanded ones was read in some place, and in every one, and whether a demanded
+// one was. A choice that covers demanded colours and others is neither.
+func (j *Judge) colour(c *casefile.Case, wanted uint64) (other, none, read bool) {
 	if wanted == 0 {
-		return false, false
+		return false, false, false
 	}
+	may := false
 	for _, r := range c.Readings {
 		if r.Observable.Name == vocab.Colour && j.counts(r) {
 			meaning := r.Observable.Meaning(r.Outcome)
 			read = read || meaning&^wanted == 0
 			other = other || meaning&wanted == 0
+			may = may || meaning&wanted != 0
 		}
 	}
-	return other, read
+	return other, other && !may, read
 }
 
 // excludeByColour takes a colour other than the demanded ones as an exclusion of the claim's leaves, in place of what the

@@ -12,10 +12,16 @@ var groundCodes = [...]string{NoGround: "", UnknownWord: "unknown-word", Nothing
 	TooUnlikely: "too-unlikely", Named: "named", SentOn: "sent-on", ColourNotRead: "colour-not-read", GrownNotListed: "grown-not-listed",
 	NotEnough: "not-enough"}
 
+// String is the word for programs.
+func (g Ground) String() string { return groundCodes[g] }
+
 // ground says what decided an answer.
 func (j *Judge) ground(d *Decision, g Ground, a Answer) Reason {
 	return Reason{Code: groundCodes[g], Says: j.groundSays(d, g, a)}
 }
+
+// GroundSays is why the claim of the case decided last has its answer, as a part of a sentence.
+func (j *Judge) GroundSays(d *Decision) string { return j.groundSays(d, d.Claim.Why, d.Claim.Answer) }
 
 func (j *Judge) groundSays(d *Decision, g Ground, a Answer) string {
 	switch g {
@@ -43,7 +49,7 @@ func (j *Judge) groundSays(d *Decision, g Ground, a Answer) string {
 	case OthersExcluded:
 		return fmt.Sprintf("it is %s, and all else that it may be is ruled out", j.nameOf(d.Named))
 	case OriginOpen:
-		return fmt.Sprintf("it is %s; natural or laboratory-grown is not determined", j.nameOf(d.Named))
+		return fmt.Sprintf("it is %s, but whether natural or laboratory-grown is not determined", j.nameOf(d.Named))
 	case TooUnlikely:
 		return "the readings speak against it"
 	case Named:
@@ -63,11 +69,22 @@ func (j *Judge) groundSays(d *Decision, g Ground, a Answer) string {
 // claimSays answers the claim in words, with the reason.
 func (j *Judge) claimSays(c *casefile.Case, d *Decision) string {
 	a := &d.Claim
-	says := fmt.Sprintf("The claim %q %s: %s", c.ClaimSays, answerVerbs[a.Answer], j.groundSays(d, a.Why, a.Answer))
-	if a.Group != nil && a.GroupAnswer != a.Answer {
-		says += fmt.Sprintf("; the material claimed %s: %s", answerVerbs[a.GroupAnswer], a.Group.SaysOf(d.Colours))
+	why := j.groundSays(d, a.Why, a.Answer)
+	switch {
+	case a.Answer == Stands:
+		return fmt.Sprintf("The readings agree with the claim %q%s.", c.ClaimSays, map[bool]string{true: ": " + why}[a.Why != Named])
+	case a.Answer == Falls && a.Why == TooUnlikely:
+		return fmt.Sprintf("The readings speak against the claim %q.", c.ClaimSays)
+	case a.Answer == Falls:
+		return fmt.Sprintf("The readings rule out the claim %q: %s.", c.ClaimSays, why)
 	}
-	return says + "."
+	says := fmt.Sprintf("The claim %q stays open: %s.", c.ClaimSays, why)
+	switch {
+	case a.Group == nil || a.GroupAnswer == a.Answer:
+	case a.GroupAnswer == Stands && a.Why != OriginOpen: // there it is told by the reason
+		says += fmt.Sprintf(" The readings agree with the material claimed, %s.", j.nameOf(a.Group))
+	case a.GroupAnswer == Falls:
+		says += fmt.Sprintf(" They speak against the material claimed, %s.", j.nameOf(a.Group))
+	}
+	return says
 }
-
-var answerVerbs = [...]string{NoClaim: "", Open: "stays open", Stands: "stands", Falls: "falls"}

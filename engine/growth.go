@@ -58,7 +58,7 @@ func (j *Judge) growthSettled(n int, m *kb.Material) bool {
 		return true
 	}
 	for _, i := range g.Leaves {
-		if j.leaf(i).Origin != origin && !j.outOf(&j.w, i, origin) {
+		if j.leaf(i).Origin != origin && !j.outOf(i, origin) {
 			return false
 		}
 	}
@@ -75,8 +75,8 @@ func growthKnown(g kb.Growth) bool { return g == kb.NoneKnown || g == kb.Listed 
 
 // outOf tells whether a leaf is excluded far enough for a stone of another origin to be named: for a natural one, by
 // exclusions that together rest on two tests.
-func (j *Judge) outOf(w *weights, i int, origin kb.Origin) bool {
-	return w.excluded.has(i) && (origin != kb.Natural || j.exclusionTests(i).several())
+func (j *Judge) outOf(i int, origin kb.Origin) bool {
+	return j.w.excluded.has(i) && (origin != kb.Natural || j.exclusionTests(i).several())
 }
 
 // exclusionTests are the tests behind what excludes a leaf.
@@ -96,7 +96,7 @@ func (j *Judge) unsettled(n int, m *kb.Material) []*kb.Material {
 	var out []*kb.Material
 	if g := j.e.growth[n]; g != nil {
 		for _, i := range g.Leaves {
-			if origin := j.e.origins[n]; j.leaf(i).Origin != origin && !j.outOf(&j.w, i, origin) {
+			if origin := j.e.origins[n]; j.leaf(i).Origin != origin && !j.outOf(i, origin) {
 				out = append(out, j.leaf(i))
 			}
 		}
@@ -104,21 +104,23 @@ func (j *Judge) unsettled(n int, m *kb.Material) []*kb.Material {
 	return out
 }
 
-// joinedByGrowth puts a growth group in place of its leaves among nodes, where these are of several origins. Only leaves
-// that have it as their own growth group make it so: ruby, natural or grown, stays ruby within corundum.
+// joinedByGrowth puts a growth group in place of its leaves among nodes, where these are of several origins and it is the
+// growth group of one of them. So where the natural sapphire is open beside a ruby that may be grown, both are told as
+// corundum, lest shares decide which of them to tell; ruby alone, natural or grown, stays ruby.
 func (j *Judge) joinedByGrowth(nodes []*kb.Material) []*kb.Material {
 	for n, g := range j.e.nodes {
 		if j.e.origins[n] != "" {
 			continue
 		}
-		origin, several := kb.Origin(""), false
+		origin, several, own := kb.Origin(""), false, false
 		for _, i := range g.Leaves {
-			if j.e.growthOfLeaf(i) == g && j.w.free(i) {
+			if j.w.free(i) {
 				several = several || origin != "" && origin != j.leaf(i).Origin
 				origin = j.leaf(i).Origin
+				own = own || j.e.growthOfLeaf(i) == g
 			}
 		}
-		if several {
+		if several && own {
 			nodes = slices.DeleteFunc(nodes, func(m *kb.Material) bool { return m.Under(g) })
 			nodes = append(nodes, g)
 		}

@@ -2,41 +2,50 @@ package engine_test
 
 import (
 	"slices"
-	"strings"
-
-	"whystone/kb"
-	"whystone/kb/casefile"
 )
 
-// naiveClaim is the answer to the claim.
+// naiveClaim is the answer to the claim, with the step that gave it.
 type naiveClaim struct {
 	means, answer, group, groupAnswer string
+	step, groupStep                   string
+}
+
+// why lists the codes by which an output tells a step and its answer.
+func (c *naiveClaim) why(step string) []string {
+	return map[string][]string{"1": {"unknown-word", "nothing-of-origin", "rule-fault"}, "2": {"not-listed"}, "3": {"contradiction"}, "4": {"named-other"}, "5": {"other-colour"},
+		"6": {"name-withheld"}, "7, its own": {"own-excluded"}, "7, the others": {"others-excluded"}, "7, neither": {"origin-open"}, "8": {"too-unlikely"},
+		"8, by exclusion": {"too-unlikely"}, "9": {"named"}, "7, and may not": {"sent-on", "colour-not-read", "grown-not-listed"},
+		"9, and may not": {"sent-on", "colour-not-read", "grown-not-listed"}, "10": {"not-enough"}}[step]
 }
 
 // claimed is what a word claims.
 type claimed struct {
-	node    *kb.Material
-	origin  kb.Origin
+	node    *naiveNode
+	origin  string
 	colours []string
+}
+
+func (n *naive) readClaims(p raw) {
+	for _, word := range p.at("claims").keys() {
+		c := p.at("claims").at(word)
+		n.claims[plainly(word)] = &claimed{n.node(c.at("node").text("")), c.at("origin").text(""), c.at("colour").texts()}
+	}
 }
 
 // claimOf: "the policy's `claims:` maps words to a node and, where the trade's word demands it, an origin and a colour.
 // Every name and `also` of a material or group is a claim too, and a bare species name means natural". Of a leaf and a
 // group that bear one name the leaf is meant.
 func (n *naive) claimOf(word string) *claimed {
-	for _, e := range n.rs.Policy.Claims {
-		if e.Word == word {
-			return &claimed{n.rs.Node(e.Node), e.Origin, e.Colours}
-		}
+	if c := n.claims[word]; c != nil {
+		return c
 	}
 	for _, groups := range []bool{false, true} {
-		for _, m := range n.rs.Nodes {
-			names := append([]string{m.Name, m.ID}, m.Also...)
-			if m.Group != groups || m.Parent == nil || !slices.ContainsFunc(names, func(s string) bool { return strings.ToLower(s) == word }) {
+		for _, m := range n.nodes {
+			bears := slices.ContainsFunc(append([]string{m.name, m.id}, m.also...), func(s string) bool { return plainly(s) == word })
+			if m.group != groups || m.up == nil || !bears {
 				continue
 			}
-			natural := slices.ContainsFunc(n.beneath(m), func(i int) bool { return n.rs.Leaves[i].Origin == "natural" })
-			if m.Group && natural {
+			if m.group && n.origins(m.under)["natural"] {
 				return &claimed{node: m, origin: "natural"}
 			}
 			return &claimed{node: m}
@@ -45,59 +54,243 @@ func (n *naive) claimOf(word string) *claimed {
 	return nil
 }
 
-// leaves: "The claim's leaves are those below the node with the demanded origin".
-func (n *naive) leaves(c *claimed) []int {
-	return slices.DeleteFunc(n.beneath(c.node), func(i int) bool { return c.origin != "" && n.rs.Leaves[i].Origin != c.origin })
+// leavesOf: "its leaves those below C of the demanded origin". "A claim for a group's only listed leaf means it and the others of
+// its origin."
+func (n *naive) leavesOf(c *claimed) []int {
+	all := slices.Clone(c.node.under)
+	for g := c.node.up; g != nil && !c.node.group; g = g.up {
+		listed := slices.DeleteFunc(slices.Clone(g.under), func(i int) bool { return n.leaves[i].other })
+		if len(listed) > 1 {
+			break
+		}
+		for _, i := range g.under {
+			if n.leaves[i].origin == c.node.origin && !slices.Contains(all, i) {
+				all = append(all, i)
+			}
+		}
+	}
+	slices.Sort(all)
+	return slices.DeleteFunc(all, func(i int) bool { return c.origin != "" && n.leaves[i].origin != c.origin })
 }
 
 // groupOf: "the nearest nameable node above the claim's": the claim's own node where the claim is narrower than it.
-func (n *naive) groupOf(c *claimed) *kb.Material {
-	node := c.node
-	if len(n.leaves(c)) == len(n.beneath(node)) && len(c.colours) == 0 {
-		node = node.Parent
+func (n *naive) groupOf(c *claimed) *naiveNode {
+	if len(n.leavesOf(c)) >= len(c.node.under) && len(c.colours) == 0 {
+		return nameableAt(c.node.up)
 	}
-	for node != nil && !node.Nameable {
-		node = node.Parent
-	}
-	return node
+	return nameableAt(c.node)
 }
 
 func (v *opinion) answerClaim() {
-	if v.c.Claim == "" {
+	if v.c.claim == "" {
 		return
 	}
-	v.claim.answer = "open"
-	claim := v.claimOf(v.c.Claim)
+	v.claim.answer, v.claim.step = "open", "1"
+	claim := v.claimOf(v.c.claim)
 	if claim == nil { // "an unknown word gives `means: null`, `open`"
 		return
 	}
-	leaves := v.leaves(claim)
-	v.claim.means = claim.node.ID
-	if len(leaves) == 1 {
-		v.claim.means = v.rs.Leaves[leaves[0]].ID
+	leaves := v.leavesOf(claim)
+	v.claim.means = claim.node.id
+	if len(leaves) == 1 && !v.leaves[leaves[0]].other {
+		v.claim.means = v.leaves[leaves[0]].id
 	}
-	list, seen, other := v.withColour(claim, leaves)
-	w := v.w
-	if other {
-		w = v.weigh(list)
+	q := &question{opinion: v, c: claim, leaves: leaves, w: v.w, list: v.list, sentOn: v.sentOn()}
+	// "a colour read other than the demanded one is an exclusion of them by absorption, in place of the sheet's line"
+	if list, other := v.withColour(claim, leaves); other {
+		q.list, q.w = list, v.weigh(list)
 	}
-	v.claim.answer = v.answer(w, leaves, len(claim.colours) == 0 || seen && !other)
+	// A claim is of natural origin when all its leaves are.
+	q.natural = len(v.origins(leaves)) == 1 && v.origins(leaves)["natural"]
+	// "G is C itself if an origin is demanded of a nameable node that holds several, else C's G"
+	if q.g = v.growthGroup(claim.node); claim.origin != "" && claim.node.nameable && len(v.origins(claim.node.under)) > 1 {
+		q.g = claim.node
+	}
+	v.claim.answer, v.claim.step = q.answer()
 	if g := v.groupOf(claim); g != nil {
-		v.claim.group, v.claim.groupAnswer = g.ID, v.answer(v.w, v.beneath(g), true)
+		// "The group's answer likewise, `sends_on` disregarded"; it is asked "without origin or colour".
+		q := &question{opinion: v, c: &claimed{node: g}, leaves: g.under, w: v.w, list: v.list, g: v.growthGroup(g)}
+		v.claim.group = g.id
+		v.claim.groupAnswer, v.claim.groupStep = q.answer()
 	}
 }
 
-// withColour: "a colour read other than the demanded one is an exclusion of them by absorption, in place of the sheet's
-// line". seen tells whether a demanded colour was read, other whether another was.
-func (v *opinion) withColour(claim *claimed, leaves []int) (list []*evidence, seen, other bool) {
-	for _, ev := range v.list {
-		list = append(list, ev)
-		if len(claim.colours) == 0 || len(ev.from) == 0 || ev.from[0].Observable.Name != "colour" {
+func (v *opinion) sentOn() bool {
+	return slices.ContainsFunc(v.rules, func(r *naiveRule) bool { return r.sheet.has("sends_on") && v.fires(r) })
+}
+
+// question is whether something that is claimed is so.
+type question struct {
+	*opinion
+	c       *claimed
+	leaves  []int
+	g       *naiveNode
+	w       *weighed // with the colour that was read
+	list    []*evidence
+	natural bool
+	sentOn  bool
+}
+
+func (q *question) mine(i int) bool { return slices.Contains(q.leaves, i) }
+func (q *question) rest(i int) bool { return !slices.Contains(q.leaves, i) }
+
+// answer goes through the steps of 8a; "the first that applies".
+func (q *question) answer() (answer, step string) {
+	v := q.opinion
+	limit := num(1 - v.required)
+	mayStand := !q.sentOn && q.colourSeen() && (!q.natural || knownGrown(speciesOf(q.c.node)))
+	nought := func(i int) bool { return v.w.nought[i] }
+	switch {
+	case v.faulty || len(q.leaves) == 0:
+		return "open", "1"
+	case v.notListed == "likely":
+		if !slices.ContainsFunc(q.leaves, func(i int) bool { return !nought(i) }) {
+			return "falls", "2"
+		}
+		return "open", "2"
+	case v.class == "contradictory":
+		return "open", "3"
+	case v.named != nil && !slices.ContainsFunc(v.named.under, q.mine) && !slices.ContainsFunc(v.priors, func(m *naiveNode) bool { return slices.ContainsFunc(m.under, q.mine) }):
+		return "falls", "4"
+	case v.named != nil && (within(v.named, q.c.node) || within(q.c.node, v.named)) && q.colourOther():
+		return "falls", "5"
+	case slices.ContainsFunc(v.withholding(), func(r *naiveRule) bool {
+		return slices.ContainsFunc(r.withholds.beside, func(i int) bool { return q.mine(i) && !nought(i) })
+	}):
+		return "open", "6"
+	case v.named != nil && q.g != nil && within(v.named, q.g):
+		others := slices.DeleteFunc(slices.Clone(q.g.under), q.mine)
+		listedLeft := slices.ContainsFunc(q.g.under, func(i int) bool {
+			is, _ := v.excluded(i)
+			return !v.leaves[i].other && !is
+		})
+		switch {
+		case v.allExcluded(q.leaves, !listedLeft):
+			v.met["claim 7: on two tests, as no listed one is left"] = v.met["claim 7: on two tests, as no listed one is left"] || !listedLeft
+			return "falls", "7, its own"
+		case v.allExcluded(others, q.natural) && mayStand:
+			return "stands", "7, the others"
+		case v.allExcluded(others, q.natural):
+			return "open", "7, and may not"
+		}
+		return "open", "7, neither"
+	}
+	readings := v.saying(len(q.c.colours) > 0)
+	if readings >= 2 && v.below(q.w, q.leaves, limit) {
+		switch {
+		case q.g == nil || v.saying(false) >= 2 && v.below(v.w, q.g.under, limit):
+			return "falls", "8"
+		}
+		excluded := !slices.ContainsFunc(q.leaves, func(i int) bool {
+			return !slices.ContainsFunc(q.list, func(ev *evidence) bool { return ev.out[i] })
+		})
+		v.mark(v.doubt, num(v.limit))
+		if excluded && !less(num(v.limit), v.doubt) {
+			return "falls", "8, by exclusion"
+		}
+		v.met["claim 8: kept from falling by its group"] = true
+	}
+	if v.named != nil && !slices.ContainsFunc(v.named.under, q.rest) {
+		if mayStand {
+			return "stands", "9"
+		}
+		return "open", "9, and may not"
+	}
+	return "open", "10"
+}
+
+// below: "It *falls* when, both at the house's priors and at even odds (the claim's leaves together 1/2, all else with
+// `unlisted` 1/2, each in house proportions), its part of the whole weight (doubts counted) is below 1 - required".
+func (v *opinion) below(w *weighed, leaves []int, limit number) bool {
+	mine := func(i int) bool { return slices.Contains(leaves, i) }
+	rest := func(i int) bool { return !slices.Contains(leaves, i) }
+	below := func(mine, rest number) bool {
+		part := over(mine, plus(mine, rest))
+		v.mark(part, limit)
+		return less(part, limit)
+	}
+	house := below(among(w.weight, mine), among(w.weight, rest))
+	even := below(over(among(w.weight, mine), among(w.prior, mine)), over(among(w.weight, rest), among(w.prior, rest)))
+	return house && even
+}
+
+// saying counts the readings that say anything, by a sheet or by a rule that fires ("on at least two readings (a repeat counts as
+// one)"), but none by eye alone; a colour too, where one is demanded, however it was read.
+func (v *opinion) saying(colour bool) (n int) {
+	for _, r := range v.c.readings {
+		if !v.counts(r) {
 			continue
 		}
-		demanded, all := v.demanded(ev.from[0], claim.colours)
-		if demanded {
-			seen = seen || all
+		glance := true
+		for t := range r.tests {
+			glance = glance && v.tests[t].byEye
+		}
+		says := slices.ContainsFunc(v.list, func(ev *evidence) bool {
+			named := ev.rule != nil && slices.Contains(v.examined.named(ev.rule), r)
+			return ev.said && (named || slices.Contains(ev.from, r))
+		})
+		if colour && r.o.name == "colour" || says && !glance {
+			n++
+		}
+	}
+	return n
+}
+
+// colours are the readings of the colour that count.
+func (v *opinion) colours() (out []*naiveReading) {
+	for _, r := range v.c.readings {
+		if r.o.name == "colour" && v.counts(r) {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+// demanded tells whether a reading of the colour leaves room for a demanded one, and whether it leaves room for no other.
+func demanded(r *naiveReading, colours []string) (some, all bool) {
+	wanted := set{}
+	for _, c := range colours {
+		for _, plain := range plainOf(r.o.covers, c) {
+			wanted[plain] = true
+		}
+	}
+	all = true
+	for c := range r.open() {
+		some, all = some || wanted[c], all && wanted[c]
+	}
+	return some, all
+}
+
+// colourSeen: "a demanded colour was read", and no other at another place.
+func (q *question) colourSeen() bool {
+	seen := len(q.c.colours) == 0
+	for _, r := range q.colours() {
+		some, all := demanded(r, q.c.colours)
+		if seen = seen || all; !some && len(q.c.colours) > 0 {
+			return false
+		}
+	}
+	return seen
+}
+
+// colourOther: "the colour read is none of those demanded", in no place.
+func (q *question) colourOther() bool {
+	none := len(q.c.colours) > 0 && len(q.colours()) > 0
+	for _, r := range q.colours() {
+		some, _ := demanded(r, q.c.colours)
+		none = none && !some
+	}
+	return none
+}
+
+// withColour is the evidence with the exclusion by the colour; other tells whether there is one.
+func (v *opinion) withColour(claim *claimed, leaves []int) (list []*evidence, other bool) {
+	for _, ev := range v.list {
+		list = append(list, ev)
+		if len(claim.colours) == 0 || len(ev.from) == 0 || ev.from[0].o.name != "colour" {
+			continue
+		}
+		if some, _ := demanded(ev.from[0], claim.colours); some {
 			continue
 		}
 		other = true
@@ -108,71 +301,5 @@ func (v *opinion) withColour(claim *claimed, leaves []int) (list []*evidence, se
 		}
 		list[len(list)-1] = &instead
 	}
-	return list, seen, other
-}
-
-// demanded tells whether a reading of the colour leaves room for a demanded one, and whether it leaves room for no other.
-func (v *opinion) demanded(r *casefile.Reading, colours []string) (some, all bool) {
-	o := r.Observable
-	covered := func(k int) []string {
-		var out []string
-		for i, c := range o.Outcomes {
-			if i == k && o.Outcomes[k].Covers == 0 || o.Outcomes[k].Covers>>i&1 == 1 {
-				out = append(out, c.Name)
-			}
-		}
-		return out
-	}
-	var wanted []string
-	for k, c := range o.Outcomes {
-		if slices.Contains(colours, c.Name) {
-			wanted = append(wanted, covered(k)...)
-		}
-	}
-	all = true
-	for _, c := range covered(r.Outcome) {
-		some = some || slices.Contains(wanted, c)
-		all = all && slices.Contains(wanted, c)
-	}
-	return some, all
-}
-
-// answer: "It falls when, both at the house's priors and at even odds (the claim's leaves together 1/2, all else with
-// `unlisted` 1/2, each in house proportions), its part of the whole weight (doubts counted) is below 1 - required, on at
-// least two readings (a repeat counts as one). It stands when the named node lies among its leaves and a demanded
-// colour was read. Else, and in a contradictory case, it is open."
-func (v *opinion) answer(w *weighed, leaves []int, mayStand bool) string {
-	if v.faulty || v.class == "contradictory" {
-		return "open"
-	}
-	mine := func(i int) bool { return slices.Contains(leaves, i) }
-	rest := func(i int) bool { return !slices.Contains(leaves, i) }
-	limit := num(1 - v.required)
-	below := func(mine, rest number) bool {
-		part := over(mine, plus(mine, rest))
-		v.mark(part, limit)
-		return less(part, limit)
-	}
-	house := below(among(w.weight, mine), among(w.weight, rest))
-	even := below(over(among(w.weight, mine), among(w.prior, mine)), over(among(w.weight, rest), among(w.prior, rest)))
-	switch {
-	case house && even && v.saying() >= 2:
-		return "falls"
-	case v.named != nil && mayStand && !slices.ContainsFunc(v.beneath(v.named), rest):
-		return "stands"
-	}
-	return "open"
-}
-
-// saying counts the readings that say anything, by a sheet or by a rule that fires.
-func (v *opinion) saying() (n int) {
-	for _, r := range v.c.Readings {
-		if v.counts(r) && slices.ContainsFunc(v.list, func(ev *evidence) bool {
-			named := ev.rule != nil && slices.Contains(v.examined.named(ev.rule), r)
-			return ev.said && (named || slices.Contains(ev.from, r))
-		}) {
-			n++
-		}
-	}
-	return n
+	return list, other
 }

@@ -4,9 +4,9 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"whystone/engine"
-	"whystone/kb"
 )
 
 // differences lists in what the engine's verdict is another.
@@ -19,28 +19,63 @@ func (v *opinion) differences(got *engine.Explained) (out []string) {
 			out = append(out, fmt.Sprintf("%s is %v, naively %v", what, got, want))
 		}
 	}
-	differ("verdict", got.Verdict, v.class)
 	named := "nil"
 	if v.named != nil {
-		named = v.named.ID
+		named = v.named.id
 	}
+	differ("verdict", got.Verdict, v.class)
+	differ("not listed", orNil(got.NotListed), orWord(v.notListed))
 	differ("named", orNil(got.Named), named)
-	differ("nodes", got.Nodes, v.nodes)
+	differ("path", got.Path, v.path())
+	differ("nodes", got.Nodes, told(v.nodes))
+	differ("what the name rests on", got.RestsOnPriors, told(v.priors))
 	differ("required", got.Required, v.required)
 	differ("doubt limit", got.DoubtLimit, v.limit)
 	out = append(out, v.numbers(got)...)
 	out = append(out, v.materials(got)...)
-	if v.c.Claim != "" {
-		differ("claim", got.Claim.Answer, v.claim.answer)
-		if v.claim.means != "" {
-			differ("claimed", orNil(got.Claim.Means), v.claim.means)
+	if v.c.claim != "" {
+		differ("claim", got.Claim.Answer+", of "+orNil(got.Claim.Means), v.claim.answer+", of "+orWord(v.claim.means))
+		if why := v.claim.why(v.claim.step); !slices.Contains(why, got.Claim.Why.Code) {
+			out = append(out, fmt.Sprintf("the claim is %s for %s, naively for %v", got.Claim.Answer, got.Claim.Why.Code, why))
 		}
-		if v.claim.group != "" {
-			differ("group of the claim", orNil(got.Claim.Group)+" "+orNil(got.Claim.GroupAnswer), v.claim.group+" "+v.claim.groupAnswer)
+		if why := v.claim.why(v.claim.groupStep); v.claim.group != "" && !slices.Contains(why, got.Claim.GroupWhy.Code) {
+			out = append(out, fmt.Sprintf("the group is %s for %s, naively for %v", orNil(got.Claim.GroupAnswer), got.Claim.GroupWhy.Code, why))
 		}
+		differ("group of the claim", orNil(got.Claim.Group)+" "+orNil(got.Claim.GroupAnswer), orWord(v.claim.group)+" "+orWord(v.claim.groupAnswer))
 	}
 	called, _ := v.called()
-	differ("what is called for", asked(got.CallsFor), called)
+	differ("what is called for", byRule(got.CallsFor), called)
+	differ("what is forbidden", byRule(got.Forbids), v.doing("forbids"))
+	differ("what is warned of", byRule(got.Cautions), v.doing("cautions"))
+	out = append(out, v.toldBack(got)...)
+	var flags []string
+	for _, n := range got.Flags {
+		if len(n.Observables) == 1 { // two disagree about one property
+			flags = append(flags, n.Observables[0])
+		}
+	}
+	slices.Sort(flags)
+	differ("flags", flags, v.flagged())
+	differ("what is waited for", byRule(got.Waiting), v.waiting())
+	differ("what sends the stone on", byRule(got.SentOn), v.senders())
+	var aside, drafts []string
+	for _, a := range got.SetAside {
+		if a.Rule == nil {
+			aside = append(aside, a.Observable+" of "+*a.Test)
+		} else {
+			aside = append(aside, a.Observable+" by "+*a.Rule)
+		}
+	}
+	for _, d := range got.Drafts {
+		drafts = append(drafts, *d.Rule)
+	}
+	slices.Sort(aside)
+	differ("what is set aside", aside, v.setAside())
+	differ("drafts", drafts, v.drafts())
+	differ("faults", slices.Compact(byRule(got.Faults)), v.faultyRules())
+	if says := v.saidName(); says != "" && !strings.Contains(got.Says, says) {
+		out = append(out, fmt.Sprintf("it says %q, naively %q is in it", got.Says, says))
+	}
 	if !v.unsure {
 		differ("repeat", got.Repeat, v.repeat)
 	}
@@ -52,6 +87,78 @@ func orNil(s *string) string {
 		return "nil"
 	}
 	return *s
+}
+
+func orWord(s string) string {
+	if s == "" {
+		return "nil"
+	}
+	return s
+}
+
+// told lists nodes by the ids by which a verdict tells them, once each.
+func told(nodes []*naiveNode) []string {
+	out := []string{}
+	for _, m := range nodes {
+		if !slices.Contains(out, m.told) {
+			out = append(out, m.told)
+		}
+	}
+	return out
+}
+
+// path leads from the topmost nameable node to the named one.
+func (v *opinion) path() []string {
+	out := []string{}
+	for m := v.named; m != nil; m = m.up {
+		if m.nameable {
+			out = append([]string{m.id}, out...)
+		}
+	}
+	return out
+}
+
+func (v *opinion) senders() (out []string) {
+	for _, r := range v.rules {
+		if r.sheet.has("sends_on") && v.fires(r) {
+			out = append(out, r.id)
+		}
+	}
+	return out
+}
+
+func (v *opinion) faultyRules() (out []string) {
+	for _, r := range v.rules {
+		if v.faults[r.id] {
+			out = append(out, r.id)
+		}
+	}
+	return out
+}
+
+// saidName is the name that a verdict uses: "the first that the reading of colour meets; if none, the sheet's `name`. A name that demands
+// a colour is never used for a stone of another."
+func (v *opinion) saidName() string {
+	if v.named == nil {
+		return ""
+	}
+	names := v.named.inVerdicts
+	if _, several := names.v.([]any); !several {
+		return names.text(v.named.name)
+	}
+	for _, n := range names.list() {
+		meets := len(v.colours()) > 0
+		for _, r := range v.colours() {
+			_, all := demanded(r, n.at("colour").texts())
+			meets = meets && all
+		}
+		if meets || !n.has("colour") {
+			v.met["named by colour: "+map[bool]string{true: "demanded", false: "any"}[meets && n.has("colour")]] = true
+			return n.at("says").text("")
+		}
+	}
+	v.met["named by colour: none"] = true
+	return v.named.name
 }
 
 // near tells whether two numbers agree to 1e-9.
@@ -66,7 +173,7 @@ func (v *opinion) numbers(got *engine.Explained) (out []string) {
 		}
 	}
 	differ("doubt", got.Doubt, float(v.doubt))
-	differ("share of the unlisted", got.Unlisted, float(v.shares[v.w.unlisted()]))
+	differ("share of the unlisted", got.Unlisted, float(v.shares[v.w.last()]))
 	switch {
 	case (got.Share == nil) != (v.share == nil):
 		out = append(out, "one has a share, and the other none")
@@ -85,47 +192,65 @@ func (v *opinion) numbers(got *engine.Explained) (out []string) {
 	return append(out, v.logs(got)...)
 }
 
-// logs compares the log-weights, and what each family adds to them, as the chain keeps them.
+// figures are numbers by the id under which they are told, in rising order where several leaves are told under one.
+type figures map[string][]float64
+
+func (f figures) add(id string, x float64) {
+	f[id] = append(f[id], x)
+	slices.Sort(f[id])
+}
+
+// differences of figures beyond a part of their size.
+func (f figures) differ(what string, want figures, alike func(got, want float64) bool) (out []string) {
+	ids := set{}
+	for id := range f {
+		ids[id] = true
+	}
+	for id := range want {
+		ids[id] = true
+	}
+	for id := range ids {
+		if !slices.EqualFunc(f[id], want[id], alike) {
+			out = append(out, fmt.Sprintf("%s of %s is %.17g, naively %.17g", what, id, f[id], want[id]))
+		}
+	}
+	return out
+}
+
+// logs compares the log-weights, and what each family adds to them, as the chain keeps them: nothing added is not told.
 func (v *opinion) logs(got *engine.Explained) (out []string) {
 	for _, s := range got.Chain {
 		if s.Kind != "share" && s.Kind != "family" {
 			continue
 		}
-		naive := make([]number, len(v.rs.Leaves))
-		for i := range naive {
+		want, is := figures{}, figures{}
+		add := func(to figures, id string, x float64) {
+			if s.Kind == "share" || math.Abs(x) > 1e-12 {
+				to.add(id, x)
+			}
+		}
+		for i, m := range v.leaves {
 			switch {
 			case s.Kind == "family" && v.w.family[s.Family] != nil:
-				naive[i] = v.w.family[s.Family][i]
+				add(want, m.id, float(v.w.family[s.Family][i]))
 			case s.Kind == "share" && v.w.weight[i] != nil:
-				naive[i] = plus(logarithm(v.w.prior[i]), v.w.likelihood[i])
+				add(want, m.id, float(plus(logarithm(v.w.prior[i]), v.w.likelihood[i])))
 			}
 		}
-		told := map[string]float64{}
 		for _, g := range s.Weights {
-			told[g.Material] = g.C
+			add(is, g.Material, g.C)
 		}
-		for i, m := range v.rs.Leaves {
-			c, ok := told[m.ID]
-			switch want := naive[i]; {
-			case want == nil && ok:
-				out = append(out, fmt.Sprintf("%s %s: %s has %.17g, naively nothing", s.Kind, s.Family, m.ID, c))
-			case want != nil && math.Abs(c-float(want)) > 1e-9*(1+math.Abs(c)):
-				out = append(out, fmt.Sprintf("%s %s: %s has %.17g, naively %.17g", s.Kind, s.Family, m.ID, c, float(want)))
-			}
-		}
+		out = append(out, is.differ(s.Kind+" "+s.Family, want, func(got, want float64) bool { return math.Abs(got-want) <= 1e-9*(1+math.Abs(got)) })...)
 	}
 	return out
 }
 
 // materials compares what is left and what is excluded.
 func (v *opinion) materials(got *engine.Explained) (out []string) {
-	candidates, excluded := map[string]bool{}, map[string]engine.Excluded{}
+	candidates, want := figures{}, figures{}
+	excluded, wanted := map[string][]string{}, map[string][]string{}
 	for k, c := range got.Candidates {
-		candidates[c.Material] = true
-		i := slices.IndexFunc(v.rs.Leaves, func(m *kb.Material) bool { return m.ID == c.Material })
-		if !near(c.Share, float(v.shares[i])) {
-			out = append(out, fmt.Sprintf("share of %s is %.17g, naively %.17g", c.Material, c.Share, float(v.shares[i])))
-		}
+		candidates.add(c.Material, c.Share)
 		if k > 0 {
 			before := got.Candidates[k-1]
 			if before.Share < c.Share || before.Share == c.Share && before.Material > c.Material {
@@ -134,22 +259,38 @@ func (v *opinion) materials(got *engine.Explained) (out []string) {
 		}
 	}
 	for _, x := range got.Excluded {
-		excluded[x.Material] = x
+		excluded[x.Material] = append(excluded[x.Material], fmt.Sprint(x.Families, x.Nought))
 	}
-	for i, m := range v.rs.Leaves {
-		var families []string
+	want.add("unlisted", float(v.shares[v.w.last()]))
+	for i, m := range v.leaves {
+		families := set{}
 		for _, ev := range v.list {
 			if ev.out[i] {
-				families = append(families, ev.family)
+				families[ev.family] = true
 			}
 		}
-		slices.Sort(families)
-		families = slices.Compact(families)
-		x := excluded[m.ID]
-		if candidates[m.ID] == v.w.out[i] || fmt.Sprint(x.Families) != fmt.Sprint(families) || x.Nought != v.w.nought[i] {
-			out = append(out, fmt.Sprintf("%s: candidate %t, excluded by %v, nought %t; naively %t, %v, %t", m.ID, candidates[m.ID], x.Families, x.Nought,
-				!v.w.out[i], families, v.w.nought[i]))
+		if !v.w.out[i] {
+			want.add(m.told, float(v.shares[i]))
+			continue
+		}
+		wanted[m.told] = append(wanted[m.told], fmt.Sprint(sorted(families), v.w.nought[i]))
+	}
+	for _, lists := range []map[string][]string{excluded, wanted} {
+		for _, l := range lists {
+			slices.Sort(l)
 		}
 	}
+	if fmt.Sprint(excluded) != fmt.Sprint(wanted) {
+		out = append(out, fmt.Sprintf("excluded are %v, naively %v", excluded, wanted))
+	}
+	return append(out, candidates.differ("share", want, near)...)
+}
+
+func sorted(s set) []string {
+	var out []string
+	for w := range s {
+		out = append(out, w)
+	}
+	slices.Sort(out)
 	return out
 }

@@ -12,14 +12,15 @@ import (
 // drawn is a random ruleset as text, and what its cases are drawn from.
 type drawn struct {
 	*rand.Rand
-	text      strings.Builder
-	observed  []drawnObservable
-	leaves    []string
-	groups    []string
-	sheets    map[string]*drawnSheet // by leaf
-	counter   map[string]string      // by node: how common its own sheet says it is
-	words     []string               // that can be claimed
-	hasFaulty bool
+	text     strings.Builder
+	observed []drawnObservable
+	leaves   []string
+	groups   []string
+	sheets   map[string]*drawnSheet // by leaf
+	above    map[string]string      // by node: its group
+	words    []string               // that can be claimed
+	wordsFor map[string][]string    // by node
+	misfit   float64
 }
 
 // drawnObservable is what the generator knows of one observable.
@@ -28,14 +29,18 @@ type drawnObservable struct {
 	span               [2]float64
 	u                  float64
 	words              []string
+	also               map[string]string // other spellings
 	tests              []string
+	figures            bool // its uncertainty is reckoned from the instrument's figures
 }
 
 // drawnSheet is what a leaf's sheet gives, inherited or its own.
 type drawnSheet struct {
-	ranges  map[string][2]float64
+	ranges  map[string]drawnRange
 	choices map[string]map[string]string
 }
+
+type drawnRange struct{ low, high, tolerance float64 }
 
 func (d *drawn) chance(p float64) bool          { return d.Float64() < p }
 func (d *drawn) between(lo, hi float64) float64 { return lo + (hi-lo)*d.Float64() }
@@ -58,6 +63,15 @@ func some[T any](d *drawn, list []T, n int) []T {
 // figure writes a number with seven digits behind the point, so that hardly any lies on a threshold.
 func figure(x float64) string { return strconv.FormatFloat(x, 'f', 7, 64) }
 
+// rounded is the number that figure writes.
+func rounded(x float64) float64 {
+	r, err := strconv.ParseFloat(figure(x), 64)
+	if err != nil {
+		panic(err)
+	}
+	return r
+}
+
 func quoted(words []string) string {
 	var out []string
 	for _, w := range words {
@@ -75,7 +89,8 @@ func drawRuleset(seed uint64, leaves int) *drawn {
 
 // drawSheets is the same without rules.
 func drawSheets(seed uint64, leaves int) *drawn {
-	d := &drawn{Rand: rand.New(rand.NewPCG(seed, 8)), sheets: map[string]*drawnSheet{}, counter: map[string]string{}}
+	d := &drawn{Rand: rand.New(rand.NewPCG(seed, 8)), sheets: map[string]*drawnSheet{}, above: map[string]string{}, wordsFor: map[string][]string{}, misfit: 4}
+	d.misfit = pick(d, 4.0, 4, 3, 2.5)
 	d.line(0, "format: 1")
 	d.tests()
 	d.materials(leaves)
@@ -86,7 +101,7 @@ func drawSheets(seed uint64, leaves int) *drawn {
 func (d *drawn) policy() {
 	d.line(0, "policy:")
 	d.line(1, "unlisted: %s", pick(d, "0.003", "0.003", "0.02", "0.11"))
-	d.line(1, "misfit: %s", pick(d, "4", "4", "3", "2.5"))
+	d.line(1, "misfit: %g", d.misfit)
 	d.line(1, "rival: %s", pick(d, "10", "10", "6.1", "25"))
 	d.line(1, "further_weight: %s", pick(d, "0.25", "0.25", "0.5", "0", "1"))
 	d.line(1, "missed_turn: %s", pick(d, "0.1", "0.3"))
@@ -95,10 +110,10 @@ func (d *drawn) policy() {
 	d.line(1, "strength: {weak: 3, moderate: 30, moderately strong: 300, strong: 3000}")
 	d.line(1, "scale: [{from: 1, says: weak}, {from: 10, says: moderate}, {from: 100, says: strong}]")
 	d.line(1, "seen_at_counter: {everyday: 100, common: 30, occasional: 10, rare: 1}")
-	if d.chance(0.5) {
+	if d.chance(0.7) {
 		var over []string
-		for _, id := range some(d, slices.Concat(d.groups, d.leaves), 1+d.IntN(3)) {
-			over = append(over, id+": "+figure(math.Exp(d.between(-2, 5))))
+		for _, id := range some(d, slices.Concat(d.groups, d.leaves), 1+d.IntN(4)) {
+			over = append(over, id+": "+figure(math.Exp(d.between(-3, 9))))
 		}
 		d.line(1, "priors: {%s}", strings.Join(over, ", "))
 	}
@@ -108,7 +123,26 @@ func (d *drawn) policy() {
 		d.line(2, "- {stake: %d, share: %g, doubt_limit: %g}", stake, share, doubt)
 		share, doubt = 1-(1-share)*0.6, doubt*0.4
 	}
+	d.instruments()
 	d.claims()
+}
+
+// instruments are the house's own: one of a test that has no other, two of another test, one with figures for what its test
+// reckons.
+func (d *drawn) instruments() {
+	d.line(1, "instruments:")
+	d.line(2, "- {instrument: refractometer-a, test: refractometer, observable: ri, uncertainty: %s}", figure(d.between(0.0005, 0.003)))
+	d.line(2, "- {instrument: refractometer-b, test: refractometer, blunder: %s}", figure(d.between(0.01, 0.1)))
+	if d.chance(0.6) {
+		d.line(2, "- {instrument: lamp-a, test: lamp, blunder: %s}", figure(d.between(0.01, 0.1)))
+	}
+	if d.chance(0.7) {
+		more := pick(d, "", ", uncertainty: 0.0271331")
+		if slices.ContainsFunc(d.observed, func(o drawnObservable) bool { return o.name == "specific_gravity" && o.figures }) {
+			more = pick(d, more, ", repeats_to_ct: 0.0031117", ", repeats_to_ct: 0.0011391, blunder: 0.0312211")
+		}
+		d.line(2, "- {instrument: balance-a, test: balance%s}", more)
+	}
 }
 
 // claims are words for a node, with an origin or a colour.
@@ -116,7 +150,7 @@ func (d *drawn) claims() {
 	d.line(1, "claims:")
 	for i, node := range some(d, slices.Concat(d.groups, d.leaves), 4) {
 		word := fmt.Sprintf("word %d", i)
-		d.words = append(d.words, word)
+		d.words, d.wordsFor[node] = append(d.words, word), append(d.wordsFor[node], word)
 		colour := ""
 		if d.chance(0.6) {
 			colour = ", colour: " + quoted(some(d, []string{"red", "pink", "green", "reddish"}, 1+d.IntN(2)))
@@ -124,9 +158,15 @@ func (d *drawn) claims() {
 		d.line(2, "%s: {node: %s%s}", word, node, colour)
 	}
 	d.line(2, "natural red: {node: g0, origin: natural, colour: [red]}") // g0 holds a natural leaf
-	d.words = append(d.words, "natural red", "Natural  Red", "nobody knows")
+	d.line(2, "natural one: {node: g0, origin: natural}")
+	d.words = append(d.words, "natural red", "Natural  Red", "natural one", "nobody knows", "Trade Name of m1")
 	d.words = append(d.words, d.leaves...)
 	d.words = append(d.words, d.groups...)
+}
+
+// drawnNeeds is what drawn tests need, as their sheets write it.
+var drawnNeeds = map[string]string{
+	"refractometer": "not stone.coated", "balance": "not stone.mounted", "calipers": "stone.setting != 'closed back'", "probe": "not stone.wet", "loupe": "stone.carat > 0.9",
 }
 
 // tests declare ten observables. Several tests give two families, several give one observable twice over, and some
@@ -148,12 +188,12 @@ func (d *drawn) tests() {
 	d.choice("thermal", "thermal", "high, low, unsteady")
 	d.test("eye")
 	d.choice("colour", "absorption", "red, pink, green, none, reddish>red+pink")
-	d.choice("fire", "dispersion", "weak, strong")
+	d.choice("fire", "dispersion", "weak~feeble, strong")
 	d.test("lamp")
 	d.choice("uv", "luminescence", "inert, blue, yellow, green")
 	d.further("colour", 0)
 	d.test("loupe")
-	d.features("inclusions", "magnified", "needle, bubble, crystal, swirl")
+	d.features("inclusions", "magnified", "needle~rod, bubble, crystal, swirl")
 	d.choice("doubling", "double refraction", "plain, slight, strong")
 }
 
@@ -162,14 +202,17 @@ func (d *drawn) test(id string) {
 	d.line(2, "name: %s", id)
 	d.line(2, "harm: none")
 	d.line(2, "source: drawn")
-	if n, ok := drawnNeeds[id]; ok {
-		d.line(2, "needs: [{if: %q, says: drawn.}]", n.need)
+	if need, ok := drawnNeeds[id]; ok {
+		d.line(2, "needs: [{if: %q, says: what %s needs%s}]", need, id, pick(d, "", ", spoils: true"))
+	}
+	if id == "eye" || id == "probe" && d.chance(0.2) {
+		d.line(2, "by_eye: %t", d.chance(0.6))
 	}
 	d.line(2, "yields:")
 	d.observed = append(d.observed, drawnObservable{tests: []string{id}})
 }
 
-// now is the test that is being written; observe completes an entry for it.
+// observe completes an entry for the test that is being written.
 func (d *drawn) observe(o drawnObservable) {
 	last := &d.observed[len(d.observed)-1]
 	o.tests = last.tests
@@ -181,17 +224,27 @@ func (d *drawn) observe(o drawnObservable) {
 }
 
 func (d *drawn) quantity(name, property, family string, low, high, u, blunder float64) {
+	o := drawnObservable{name: name, kind: "quantity", family: family, span: [2]float64{low, high}}
 	if property != "" {
 		property = "property: " + property + ", "
 	}
-	u *= d.between(0.5, 3)
-	resolution := ""
-	if d.chance(0.7) {
-		resolution = ", resolution: " + figure(u*d.between(0.3, 3))
+	o.u = rounded(u * d.between(0.5, 3))
+	more := ""
+	if d.chance(0.7) || name == "specific_gravity" {
+		more = ", resolution: " + figure(o.u*d.between(0.3, 3))
+	}
+	uncertainty := figure(o.u)
+	if o.figures = name == "specific_gravity" && d.chance(0.5); o.figures {
+		uncertainty = `"value * (value - 1) / stone.carat * repeats_to_ct"`
+		more += ", otherwise: " + figure(o.u) + ", figures: " + pick(d, "{repeats_to_ct: }", "{repeats_to_ct: 0.0023111}")
+	}
+	if name == "size_density" && d.chance(0.8) {
+		by := "stone.carat / (stone.length_mm * stone.width_mm * stone.depth_mm)"
+		more += fmt.Sprintf(`, derived: [{if: "stone.cut == 'round'", is: "300 * %s", relative: 0.05, says: drawn., source: drawn}, {is: "280 * %s", relative: 0.09, says: drawn., source: drawn}]`, by, by)
 	}
 	d.line(3, "%s: {kind: quantity, %sfamily: %s, unit: \"1\", span: [%g, %g], uncertainty: %s%s, blunder: %s}", name, property, family, low, high,
-		figure(u), resolution, figure(blunder))
-	d.observe(drawnObservable{name: name, kind: "quantity", family: family, span: [2]float64{low, high}, u: u})
+		uncertainty, more, figure(blunder))
+	d.observe(o)
 }
 
 // further gives an observable by another test, with its own blunder rate.
@@ -209,13 +262,23 @@ func (d *drawn) further(name string, u float64) {
 	}
 }
 
+// spelling reads "a~b" for a word that is also spelt b.
+func (o *drawnObservable) spelling(w string) (word string, parts []string) {
+	word, also, _ := strings.Cut(w, "~")
+	if o.words = append(o.words, word); also != "" {
+		o.also = map[string]string{word: also}
+		parts = append(parts, "also: ["+also+"]")
+	}
+	return word, parts
+}
+
 // choice reads words, "a>b+c" for one that covers others.
 func (d *drawn) choice(name, family, words string) {
 	o := drawnObservable{name: name, kind: "choice", family: family}
 	var entries []string
 	for _, w := range strings.Split(words, ", ") {
-		word, covers, _ := strings.Cut(w, ">")
-		var parts []string
+		w, covers, _ := strings.Cut(w, ">")
+		word, parts := o.spelling(w)
 		if covers != "" {
 			parts = append(parts, "covers: "+quoted(strings.Split(covers, "+")))
 		}
@@ -223,17 +286,17 @@ func (d *drawn) choice(name, family, words string) {
 			parts = append(parts, "blunder: "+figure(d.between(0.005, 0.2)))
 		}
 		entries = append(entries, fmt.Sprintf("%s: {%s}", word, strings.Join(parts, ", ")))
-		o.words = append(o.words, word)
 	}
 	d.line(3, "%s: {kind: choice, family: %s, blunder: %s, choices: {%s}}", name, family, figure(d.between(0.005, 0.1)), strings.Join(entries, ", "))
 	d.observe(o)
 }
 
 func (d *drawn) features(name, family, words string) {
-	o := drawnObservable{name: name, kind: "features", family: family, words: strings.Split(words, ", ")}
+	o := drawnObservable{name: name, kind: "features", family: family}
 	var entries []string
-	for _, w := range o.words {
-		entries = append(entries, fmt.Sprintf("%s: {background: %s}", w, figure(d.between(0.02, 0.4))))
+	for _, w := range strings.Split(words, ", ") {
+		word, parts := o.spelling(w)
+		entries = append(entries, fmt.Sprintf("%s: {%s}", word, strings.Join(append(parts, "background: "+figure(d.between(0.02, 0.4))), ", ")))
 	}
 	d.line(3, "%s: {kind: features, family: %s, blunder: %s, features: {%s}}", name, family, figure(d.between(0.005, 0.1)), strings.Join(entries, ", "))
 	d.observe(o)

@@ -1,47 +1,34 @@
 package engine_test
 
 import (
+	"maps"
 	"math"
 	"slices"
 	"strings"
 	"time"
-
-	"whystone/kb"
-	"whystone/kb/casefile"
-	"whystone/kb/eval"
-	"whystone/kb/truth"
 )
 
-// naive is the second implementation: the sentences of the arithmetic one by one, with maps and loops, over the sheets
-// as loaded. It shares no code with the engine. Of the knowledge base it takes the truth of each rule, and what a rule
-// rests on.
-type naive struct {
-	rs *kb.Ruleset
-	// counter is, by node, the word of its own sheet for how common it is.
-	counter map[string]string
-}
-
-// evidence is one contribution: what a reading, or a rule that fires, says of each material, by its place in rs.Leaves.
+// evidence is one contribution: what a reading, or a rule that fires, says of each leaf, and last of what is unlisted.
 type evidence struct {
 	name   string
 	family string
 	basis  string // what it rests on
-	tests  map[string]bool
+	tests  set
 	e      float64
 	c      []float64
-	out    []bool // the materials that it excludes
-	said   bool   // something of some material: what no sheet speaks of is no evidence
-	from   []*casefile.Reading
-	rule   *kb.Rule
+	out    []bool // the leaves that it excludes
+	said   bool   // anything: what no sheet speaks of is no evidence
+	from   []*naiveReading
+	rule   *naiveRule
 }
+
+// ofUnlisted is what it says of what the ruleset lacks.
+func (ev *evidence) ofUnlisted() float64 { return ev.c[len(ev.c)-1] }
 
 // examined is a case on its way to a verdict.
 type examined struct {
-	*naive
-	c      *casefile.Case
-	fires  []*kb.Rule
+	*firing
 	faulty bool
-	aside  map[string]bool
 	list   []*evidence
 	// close tells that something lay so near its threshold that the rounding of float64 may decide.
 	close bool
@@ -51,10 +38,31 @@ const closeness = 1e-9
 
 // above is a > b.
 func (x *examined) above(a, b float64) bool {
-	if !math.IsInf(a, 0) && !math.IsInf(b, 0) && math.Abs(a-b) <= closeness*math.Max(math.Abs(a), math.Abs(b)) {
+	x.near(a, b)
+	return a > b
+}
+
+func (x *examined) near(a, b float64) {
+	if !math.IsInf(a, 0) && !math.IsInf(b, 0) && a != b && math.Abs(a-b) <= closeness*math.Max(math.Abs(a), math.Abs(b)) {
 		x.close = true
 	}
-	return a > b
+}
+
+// beyond: "*More than* is meant: what lies exactly `misfit` u plus tolerance outside (within 1 in 10^9 of the larger of the two
+// numbers) excludes nothing".
+func (x *examined) beyond(outside, u, tolerance float64) bool {
+	reach := x.misfit*u + tolerance
+	if math.IsInf(outside, 0) {
+		return outside > 0
+	}
+	slack := 1e-9 * math.Max(math.Abs(outside), reach)
+	switch d := (outside - reach) / slack; {
+	case d > 0.5 && d < 2:
+		x.close = true
+	case math.Abs(d) <= 0.5:
+		x.met["exactly at the edge"] = true
+	}
+	return outside-reach > slack
 }
 
 // atLeast is a >= b.
@@ -86,46 +94,40 @@ func ordered[T any](x *examined, list []T, value func(T) number, name func(T) st
 }
 
 // examine runs the rules and gathers the evidence.
-func (n *naive) examine(c *casefile.Case, on time.Time) *examined {
-	run := eval.New(n.rs)
-	run.Do(c, on)
-	x := &examined{naive: n, c: c, faulty: len(run.Faults) > 0, aside: map[string]bool{}}
-	// "A draft is evaluated and shown beside the verdict, but changes nothing."
-	for i, r := range n.rs.Order {
-		if run.Rules[i] == truth.Holds && r.Status == kb.Active {
-			x.fires = append(x.fires, r)
+func (n *naive) examine(c *naiveCase, on time.Time) *examined {
+	x := &examined{}
+	x.firing = &firing{naive: n, c: c, on: on, truths: map[*naiveRule]verity{}, facts: map[string]meaning{}, asides: map[string]bool{}, faults: map[string]bool{},
+		sure: x.near, met: map[string]bool{}}
+	for _, r := range n.rules {
+		x.truth(r)
+		for _, fact := range r.establishes {
+			x.of(fact)
 		}
 	}
-	// `sets_aside`: "the named observables don't count here".
-	for _, r := range x.fires {
-		for _, o := range r.SetsAside {
-			x.aside[o.Name] = true
-		}
+	for _, r := range n.rules {
+		x.faulty = x.faulty || x.faults[r.id] && !r.advises()
 	}
-	combined := x.combine()
-	for _, r := range c.Readings {
-		if x.counts(r) && !slices.Contains(combined, r) {
+	done := x.combine()
+	for _, r := range c.readings {
+		if x.counts(r) && !slices.Contains(done, r) {
 			x.sheets(r)
 		}
 	}
-	for _, r := range x.fires {
-		x.says(r)
+	for _, r := range n.rules {
+		if x.fires(r) {
+			x.says(r)
+		}
 	}
 	return x
 }
 
-// counts: a reading that is neither inconclusive nor set aside.
-func (x *examined) counts(r *casefile.Reading) bool {
-	return r.Form != casefile.Inconclusive && !x.aside[r.Observable.Name]
-}
+// counts: a reading that is usable and not set aside.
+func (x *examined) counts(r *naiveReading) bool { return r.usable() && !x.aside(r.o.name) }
 
-func (x *examined) add(name, family, basis string, e float64, from ...*casefile.Reading) *evidence {
-	ev := &evidence{name: name, family: family, basis: basis, e: e, tests: map[string]bool{}, from: from,
-		c: make([]float64, len(x.rs.Leaves)), out: make([]bool, len(x.rs.Leaves))}
+func (x *examined) add(name, family, basis string, e float64, from ...*naiveReading) *evidence {
+	ev := &evidence{name: name, family: family, basis: basis, e: e, tests: set{}, from: from, c: make([]float64, len(x.leaves)+1), out: make([]bool, len(x.leaves))}
 	for _, r := range from {
-		for _, t := range r.Tests {
-			ev.tests[t] = true
-		}
+		maps.Copy(ev.tests, r.tests)
 	}
 	x.list = append(x.list, ev)
 	return ev
@@ -141,74 +143,72 @@ func (ev *evidence) says(i int, c float64) { ev.c[i], ev.said = c, true }
 
 // at: "Readings with unlike `where` are never combined: each counts by itself". A rule rests on the same readings as
 // the first place's line; the line of a further place stands alone.
-func (x *examined) at(r *casefile.Reading, basis string, gives func(*casefile.Reading) bool) string {
-	for _, o := range x.c.Readings {
+func (x *examined) at(r *naiveReading, basis string, gives func(*naiveReading) bool) string {
+	for _, o := range x.c.readings {
 		if gives(o) {
 			if o == r {
 				return basis
 			}
-			return basis + " at " + r.Where
+			return basis + " at " + r.where
 		}
 	}
 	return basis
 }
 
 // sheets: the contributions of one reading by what the material sheets say.
-func (x *examined) sheets(r *casefile.Reading) {
-	o := r.Observable
-	alike := func(s *casefile.Reading) bool { return s.Observable == o && s.Form != casefile.Inconclusive }
-	switch r.Form {
-	case casefile.Choice:
-		x.choice(x.add(o.Name, o.Family, x.at(r, o.Name, alike), r.Blunder, r), r)
-	case casefile.Features:
-		for f := range o.Outcomes {
-			if r.LookedFor.Has(f) {
-				name := o.Name + ": " + o.Outcomes[f].Name
-				x.feature(x.add(name, o.Family, x.at(r, name, alike), r.Blunder, r), r, f)
+func (x *examined) sheets(r *naiveReading) {
+	o := r.o
+	alike := func(s *naiveReading) bool { return s.o == o && s.usable() }
+	line := func(name string) *evidence { return x.add(name, o.family, x.at(r, name, alike), r.blunder, r) }
+	switch r.form {
+	case "choice":
+		x.choice(line(o.name), r)
+	case "features":
+		for _, f := range o.words {
+			if r.lookedFor[f] {
+				x.feature(line(o.name+": "+f), r, f)
 			}
 		}
-	case casefile.Interval:
-		x.interval(x.add(o.Name, o.Family, x.at(r, o.Name, alike), r.Blunder, r), r)
-	case casefile.Pair:
-		x.rays(x.add(o.Name, o.Family, x.at(r, o.Name, alike), r.Blunder, r), r)
-		if d := x.rs.Vocabulary.Observable("birefringence"); d != nil && x.fromRays(r) {
-			x.difference(x.add(d.Name, d.Family, x.at(r, d.Name, x.fromRays), r.Blunder, r), r, d)
+	case "bounds":
+		x.interval(line(o.name), r)
+	case "rays":
+		x.rays(line(o.name), r)
+		if d := x.observables["birefringence"]; d != nil && x.fromRays(r) {
+			x.difference(x.add(d.name, d.family, x.at(r, d.name, x.fromRays), r.blunder, r), r, d)
 		}
 	default:
-		x.value(x.add(o.Name, o.Family, x.at(r, o.Name, alike), r.Blunder, r), r.Value, r.U, o, o.Span, o.Resolution)
+		x.value(line(o.name), r.value, r.u, o, o.span, o.resolution)
 	}
 }
 
 // fromRays: "a `birefringence` given beside it replaces the difference", and one that is set aside does not count.
-func (x *examined) fromRays(r *casefile.Reading) bool {
-	given := slices.ContainsFunc(x.c.Readings, func(o *casefile.Reading) bool { return o.Observable.Name == "birefringence" })
-	return r.Form == casefile.Pair && x.counts(r) && !given && !x.aside["birefringence"]
+func (x *examined) fromRays(r *naiveReading) bool {
+	given := slices.ContainsFunc(x.c.readings, func(o *naiveReading) bool { return o.o.name == "birefringence" })
+	return r.form == "rays" && x.counts(r) && !given && !x.aside("birefringence")
 }
 
 // choice: "frequency words stand for numbers in the policy. Choices not mentioned share max(1 - sum of the mentioned,
 // 0.03) equally; then all are divided by their sum. ... A choice may `cover` others: it stays out of the sum, and its L
 // and L_any are the sums of theirs. L_any is 1 / number of choices."
-func (x *examined) choice(ev *evidence, r *casefile.Reading) {
-	o := r.Observable
-	var plain, meant []string
-	for k, choice := range o.Outcomes {
-		if choice.Covers == 0 {
-			plain = append(plain, choice.Name)
-		}
-		if k == r.Outcome && choice.Covers == 0 || o.Outcomes[r.Outcome].Covers>>k&1 == 1 {
-			meant = append(meant, choice.Name)
+func (x *examined) choice(ev *evidence, r *naiveReading) {
+	o := r.o
+	var plain []string
+	for _, w := range o.words {
+		if o.covers[w] == nil {
+			plain = append(plain, w)
 		}
 	}
-	for i, m := range x.rs.Leaves {
-		f := m.Choices[o.Name]
-		if f == nil {
+	meant := plainOf(o.covers, r.choice)
+	for i, m := range x.leaves {
+		words := m.words[o.name]
+		if words == nil {
 			continue
 		}
 		p := map[string]float64{}
 		sum, silent := 0.0, 0.0
 		for _, choice := range plain {
-			if word, ok := f.Words[choice]; ok {
-				p[choice] = x.rs.Policy.Frequency[word]
+			if word, ok := words[choice]; ok {
+				p[choice] = x.frequency[word]
 				sum += p[choice]
 			} else {
 				silent++
@@ -220,7 +220,7 @@ func (x *examined) choice(ev *evidence, r *casefile.Reading) {
 		}
 		l, never := 0.0, true
 		for _, choice := range meant {
-			word, ok := f.Words[choice]
+			word, ok := words[choice]
 			if !ok {
 				p[choice] = rest / silent
 			}
@@ -237,19 +237,15 @@ func (x *examined) choice(ev *evidence, r *casefile.Reading) {
 
 // feature: "each is a contribution of its own: seen, L = p and L_any = the feature's `background`; looked for and not
 // seen, 1 - p and 1 - background. Only a `never` feature that is seen excludes; absence never does."
-func (x *examined) feature(ev *evidence, r *casefile.Reading, f int) {
-	o := r.Observable
-	for i, m := range x.rs.Leaves {
-		if m.Features[o.Name] == nil {
-			continue
-		}
-		word, ok := m.Features[o.Name].Words[o.Outcomes[f].Name]
+func (x *examined) feature(ev *evidence, r *naiveReading, f string) {
+	for i, m := range x.leaves {
+		word, ok := m.words[r.o.name][f]
 		if !ok {
 			continue
 		}
-		p, background := x.rs.Policy.Frequency[word], o.Outcomes[f].Background
+		p, background := x.frequency[word], r.o.background[f]
 		switch {
-		case !r.Seen.Has(f):
+		case !r.seen[f]:
 			ev.says(i, contributes(1-p, 1-background, ev.e))
 		case word == "never":
 			ev.excludes(i)
@@ -259,70 +255,68 @@ func (x *examined) feature(ev *evidence, r *casefile.Reading, f int) {
 	}
 }
 
-// says: "`supports` gives ln ratio to the materials it names, `weakens` minus that, 0 to all others", and "a rule's
-// exclusion gives ln e with e the largest blunder rate of the tests whose observables it names".
-func (x *examined) says(r *kb.Rule) {
-	if r.Excludes == nil && len(r.Weights) == 0 {
+// says: "`supports` gives ln ratio to the materials it names, `weakens` minus that, 0 to all others", to what is unlisted as to
+// materials, and "a rule's exclusion gives ln e with e the largest blunder rate of the tests whose observables it names".
+func (x *examined) says(r *naiveRule) {
+	if r.excludes == nil && len(r.weights) == 0 {
 		return
 	}
-	var atoms []string
-	for _, a := range r.Basis {
-		name := a.Observable.Name
-		if a.Feature >= 0 {
-			name += ": " + a.Observable.Outcomes[a.Feature].Name
-		}
-		atoms = append(atoms, name)
-	}
-	slices.Sort(atoms)
-	ev := x.add(r.ID, r.Family, strings.Join(atoms, " "), 0)
+	ev := x.add(r.id, r.family, strings.Join(r.basis, " "), 0)
 	ev.rule = r
-	if len(atoms) == 0 {
-		ev.basis = "rule " + r.ID // it rests on nothing that another could rest on
+	for _, w := range r.weights { // "0 to all others" is a contribution, but not of a rule whose `where:` is met by none
+		ev.said = ev.said || w.unlisted || len(w.leaves) > 0
+	}
+	if len(r.basis) == 0 {
+		ev.basis = "rule " + r.id // it rests on nothing that another could rest on
 	}
 	for _, reading := range x.named(r) {
-		ev.e = math.Max(ev.e, reading.Blunder)
-		for _, t := range reading.Tests {
-			ev.tests[t] = true
-		}
+		ev.e = math.Max(ev.e, reading.blunder)
+		maps.Copy(ev.tests, reading.tests)
 	}
 	if len(ev.tests) == 0 { // nothing that it names was read: the rates as declared
-		for _, a := range r.Basis {
-			ev.tests[a.Observable.Test] = true
-			ev.e = math.Max(ev.e, x.rs.Vocabulary.Yield(a.Observable.Test, a.Observable).Blunder)
+		for _, name := range r.observes {
+			test := x.observables[name].test
+			ev.tests[test] = true
+			ev.e = math.Max(ev.e, x.tests[test].yields[name].blunder)
 		}
 	}
-	for i := range x.rs.Leaves {
+	for i := range x.leaves {
 		said := []float64{0}
-		for _, w := range r.Weights {
-			if slices.Contains(w.Leaves, i) {
-				said = append(said, math.Log(w.Ratio))
+		for _, w := range r.weights {
+			if slices.Contains(w.leaves, i) {
+				said = append(said, w.c)
 			}
 		}
-		if c := x.furthest(said); c != 0 {
+		if c := furthest(said); c != 0 {
 			ev.says(i, c)
 		}
-		if r.Excludes != nil && slices.Contains(r.Excludes.Leaves, i) {
+		if slices.Contains(r.excludes, i) {
 			ev.excludes(i)
 		}
 	}
+	said := []float64{0}
+	for _, w := range r.weights {
+		if w.unlisted {
+			said = append(said, w.c)
+		}
+	}
+	ev.c[len(x.leaves)] = furthest(said)
 }
 
 // named lists the readings that count and that a rule's condition names, through facts too. Two rays are read for the
 // birefringence unless it was given.
-func (x *examined) named(r *kb.Rule) (out []*casefile.Reading) {
-	for _, reading := range x.c.Readings {
-		for _, a := range r.Basis {
-			if x.counts(reading) && (a.Observable == reading.Observable || a.Observable.Name == "birefringence" && x.fromRays(reading)) {
-				out = append(out, reading)
-				break
-			}
+func (x *examined) named(r *naiveRule) (out []*naiveReading) {
+	for _, reading := range x.c.readings {
+		names := slices.Contains(r.observes, reading.o.name) || slices.Contains(r.observes, "birefringence") && x.fromRays(reading)
+		if x.counts(reading) && names {
+			out = append(out, reading)
 		}
 	}
 	return out
 }
 
 // furthest: "the c furthest from 0 counts (ties: the negative one)".
-func (x *examined) furthest(said []float64) float64 {
+func furthest(said []float64) float64 {
 	best := said[0]
 	for _, c := range said[1:] {
 		switch d := math.Abs(c) - math.Abs(best); {

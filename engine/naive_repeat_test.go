@@ -1,78 +1,62 @@
 package engine_test
 
 import (
+	"math/bits"
 	"slices"
 	"strings"
-	"time"
-
-	"whystone/kb/casefile"
 )
 
 // repeats: "inclusion-minimal sets of up to three readings without which the case, judged anew, is not contradictory; by
 // size, then by falling sum of doubts, then by name."
-func (v *opinion) repeats(on time.Time) {
-	var readings []*casefile.Reading
-	for _, r := range v.c.Readings {
-		if r.Form != casefile.Inconclusive {
+func (v *opinion) repeats(resolved func(again *opinion) bool) {
+	var readings []*naiveReading
+	for _, r := range v.c.readings {
+		if r.usable() {
 			readings = append(readings, r)
 		}
 	}
-	resolves := map[int]bool{} // sets as bits
+	var found []int // sets as bits
 	v.repeat = [][]string{}
 	for size := 1; size <= 3; size++ {
-		var found [][]*casefile.Reading
-		for set := range 1 << len(readings) {
-			smaller := slices.ContainsFunc(keys(resolves), func(s int) bool { return s&set == s && s != set })
-			if bitsOf(set) != size || smaller {
+		var left [][]*naiveReading
+		for s := range 1 << len(readings) {
+			smaller := slices.ContainsFunc(found, func(f int) bool { return f&s == f && f != s })
+			if bits.OnesCount(uint(s)) != size || smaller {
 				continue
 			}
 			without := *v.c
-			without.Readings = nil
-			var left []*casefile.Reading
-			for _, r := range v.c.Readings {
-				if k := slices.Index(readings, r); k >= 0 && set>>k&1 == 1 {
-					left = append(left, r)
+			without.readings = nil
+			var gone []*naiveReading
+			for _, r := range v.c.readings {
+				if k := slices.Index(readings, r); k >= 0 && s>>k&1 == 1 {
+					gone = append(gone, r)
 				} else {
-					without.Readings = append(without.Readings, r)
+					without.readings = append(without.readings, r)
 				}
 			}
-			again := v.weighs(&without, on)
-			if again.faulty || !again.contradictory() {
-				resolves[set] = true
-				found = append(found, left)
+			again := v.weighs(&without, v.on)
+			if resolved(again) {
+				found = append(found, s)
+				left = append(left, gone)
 			}
 			v.unsure = v.unsure || again.close
 		}
-		v.rank(found)
+		v.rank(left)
 	}
-}
-
-func keys(set map[int]bool) (out []int) {
-	for k := range set {
-		out = append(out, k)
-	}
-	return out
-}
-
-func bitsOf(set int) (n int) {
-	for ; set > 0; set >>= 1 {
-		n += set & 1
-	}
-	return n
 }
 
 // rank adds sets of one size "by falling sum of doubts, then by name".
-func (v *opinion) rank(found [][]*casefile.Reading) {
-	names := func(set []*casefile.Reading) string {
+func (v *opinion) rank(found [][]*naiveReading) {
+	names := func(set []*naiveReading) string {
 		var out []string
 		for _, r := range set {
-			out = append(out, r.Name())
+			out = append(out, r.name())
 		}
 		slices.Sort(out)
 		return strings.Join(out, "\x00")
 	}
 	before := v.close
-	ordered(v.examined, found, func(set []*casefile.Reading) number {
+	ordered(v.examined, found, func(set []*naiveReading) number {
 		sum := num(0)
 		for _, r := range set {
 			sum = plus(sum, v.doubtOf(r))
@@ -86,10 +70,9 @@ func (v *opinion) rank(found [][]*casefile.Reading) {
 }
 
 // doubtOf: "A reading's doubt is the sum over m of share(m) e / exp(c_m) in the softmax that counts doubt (e itself if
-// every weight is nought)." Of several contributions of one reading to a material the lowest tells; unlisted has c 0. What no
-// sheet speaks of is no contribution.
-func (v *opinion) doubtOf(r *casefile.Reading) number {
-	whole := among(v.w.weight, func(int) bool { return true })
+// every weight is nought)." Of several contributions of one reading to a material the lowest tells; a reading says nothing of what is
+// unlisted. What no sheet speaks of is no contribution.
+func (v *opinion) doubtOf(r *naiveReading) number {
 	sum := num(0)
 	for i, weight := range v.w.weight {
 		if weight == nil {
@@ -97,11 +80,11 @@ func (v *opinion) doubtOf(r *casefile.Reading) number {
 		}
 		c, any := 0.0, false
 		for _, ev := range v.list {
-			if ev.said && i < len(ev.c) && slices.Contains(ev.from, r) && (!any || ev.c[i] < c) {
+			if ev.said && slices.Contains(ev.from, r) && (!any || ev.c[i] < c) {
 				c, any = ev.c[i], true
 			}
 		}
-		sum = plus(sum, times(over(weight, whole), over(num(r.Blunder), exponential(num(c)))))
+		sum = plus(sum, times(over(weight, v.w.whole()), over(num(r.blunder), exponential(num(c)))))
 	}
 	return sum
 }

@@ -1,14 +1,12 @@
 package engine_test
 
 import (
+	"maps"
 	"math"
 	"slices"
-	"strings"
-
-	"whystone/kb"
 )
 
-// weighed is what all evidence comes to, by material; unlisted comes last. Weights of nought are nil.
+// weighed is what all evidence comes to, by leaf; unlisted comes last. Weights of nought are nil.
 type weighed struct {
 	out        []bool
 	nought     []bool
@@ -16,15 +14,15 @@ type weighed struct {
 	likelihood []number            // log, prior left out
 	weight     []number            // prior times likelihood
 	family     map[string][]number // log, by family
-	tests      map[string]map[string]bool
+	tests      map[string]set
 	names      []string // of the families, sorted
 }
 
 // weigh: "A leaf's log-weight is ln prior plus its contributions".
 func (x *examined) weigh(list []*evidence) *weighed {
-	n := len(x.rs.Leaves)
-	w := &weighed{out: make([]bool, n+1), nought: make([]bool, n+1), prior: x.priors(), likelihood: make([]number, n+1),
-		weight: make([]number, n+1), family: map[string][]number{}, tests: map[string]map[string]bool{}}
+	n := len(x.leaves)
+	w := &weighed{out: make([]bool, n+1), nought: make([]bool, n+1), prior: x.shareOut(), likelihood: make([]number, n+1),
+		weight: make([]number, n+1), family: map[string][]number{}, tests: map[string]set{}}
 	for i := range n {
 		for _, a := range list {
 			w.out[i] = w.out[i] || a.out[i]
@@ -39,12 +37,10 @@ func (x *examined) weigh(list []*evidence) *weighed {
 			continue
 		}
 		if w.tests[ev.family] == nil {
-			w.tests[ev.family] = map[string]bool{}
+			w.tests[ev.family] = set{}
 			w.names = append(w.names, ev.family)
 		}
-		for t := range ev.tests {
-			w.tests[ev.family][t] = true
-		}
+		maps.Copy(w.tests[ev.family], ev.tests)
 	}
 	slices.Sort(w.names)
 	for _, f := range w.names {
@@ -64,7 +60,7 @@ func (x *examined) weigh(list []*evidence) *weighed {
 }
 
 // apart: no single test made both.
-func apart(a, b map[string]bool) bool {
+func apart(a, b set) bool {
 	for t := range a {
 		if b[t] {
 			return false
@@ -73,46 +69,47 @@ func apart(a, b map[string]bool) bool {
 	return true
 }
 
-// priors: "`seen_at_counter` words stand for numbers in the policy; each leaf takes its own or inherited word whole;
+// shareOut: "`seen_at_counter` words stand for numbers in the policy; each leaf takes its own or inherited word whole;
 // `priors:` overrides by id on the same scale; the listed leaves sum to 1 less that of `unlisted`."
-func (x *examined) priors() []number {
-	p := x.rs.Policy
+func (n *naive) shareOut() []number {
 	var scale, out []number
 	sum := num(0)
-	for _, m := range x.rs.Leaves {
+	for _, m := range n.leaves {
 		common := 0.0
-		for at := m; at != nil && common == 0; at = at.Parent {
-			if over, ok := p.Priors[at.ID]; ok {
+		for at := m; at != nil && common == 0; at = at.up {
+			if over, ok := n.priors[at.id]; ok {
 				common = over
-			} else if word := x.counter[at.ID]; word != "" {
-				common = p.SeenAtCounter[word]
+			} else if at.counter != "" {
+				common = n.counter[at.counter]
 			}
 		}
 		scale = append(scale, num(common))
 		sum = plus(sum, num(common))
 	}
 	for _, s := range scale {
-		out = append(out, times(over(s, sum), num(1-p.Unlisted)))
+		out = append(out, times(over(s, sum), num(1-n.unlisted)))
 	}
-	return append(out, num(p.Unlisted))
+	return append(out, num(n.unlisted))
 }
 
-// group is the evidence of a family that rests on the same readings: for each material one of it counts.
+// naiveGroup is the evidence of a family that rests on the same readings: for each leaf, and for what is unlisted, one of it
+// counts.
 type naiveGroup struct {
 	name   string
 	c      []float64
 	out    []bool
+	said   bool // of some leaf
 	spread float64
 }
 
-// familySum: what a family says of each material.
+// familySum: what a family says of each leaf, and of what is unlisted.
 func (x *examined) familySum(list []*evidence, family string, out []bool) []number {
 	groups := x.groups(list, family)
 	// "contributions are ordered by spread (largest less smallest c over the materials without exclusion; ties by name)".
-	// What is unlisted is never excluded, and its c is 0: it is one of them, as the guide for contributors says.
+	// What is unlisted is never excluded, and its c counts as 0 here: it is one of them, as the guide for contributors says.
 	for _, g := range groups {
 		low, high := 0.0, 0.0
-		for i := range x.rs.Leaves {
+		for i := range x.leaves {
 			if !out[i] {
 				low, high = math.Min(low, g.c[i]), math.Max(high, g.c[i])
 			}
@@ -121,10 +118,22 @@ func (x *examined) familySum(list []*evidence, family string, out []bool) []numb
 			g.spread = 0 // ln 1, computed
 		}
 	}
-	ordered(x, groups, func(g *naiveGroup) number { return num(g.spread) }, func(g *naiveGroup) string { return g.name })
-	further := num(x.rs.Policy.FurtherWeight)
-	sums := make([]number, len(x.rs.Leaves)+1)
-	for i := range x.rs.Leaves {
+	byName := func(g *naiveGroup) string { return g.name }
+	ordered(x, groups, func(g *naiveGroup) number { return num(g.spread) }, byName)
+	further := num(x.further)
+	sums := make([]number, len(x.leaves)+1)
+	sum := func(i, first int) number {
+		s := num(0)
+		for k, g := range groups {
+			if k == first {
+				s = plus(s, num(g.c[i]))
+			} else {
+				s = plus(s, times(further, num(g.c[i])))
+			}
+		}
+		return s
+	}
+	for i := range x.leaves {
 		// "the first counts in full, every further one with `further_weight`"
 		first := 0
 		// "For a material that the family excludes, its lowest excluding c counts in full and the others at `further_weight`."
@@ -133,14 +142,13 @@ func (x *examined) familySum(list []*evidence, family string, out []bool) []numb
 				first = k
 			}
 		}
-		sums[i] = num(groups[first].c[i])
-		for k, g := range groups {
-			if k != first {
-				sums[i] = plus(sums[i], times(further, num(g.c[i])))
-			}
-		}
+		sums[i] = sum(i, first)
 	}
-	sums[len(x.rs.Leaves)] = num(0) // "c is 0 for `unlisted`"
+	// "For it, a family's contributions are ordered by their own size (the largest in full, each further one at
+	// `further_weight`)"
+	u := len(x.leaves)
+	ordered(x, groups, func(g *naiveGroup) number { return num(math.Abs(g.c[u])) }, byName)
+	sums[u] = sum(u, 0)
 	return sums
 }
 
@@ -160,24 +168,22 @@ func (x *examined) groups(list []*evidence, family string) []*naiveGroup {
 	}
 	var groups []*naiveGroup
 	for _, basis := range order {
-		g := &naiveGroup{c: make([]float64, len(x.rs.Leaves)), out: make([]bool, len(x.rs.Leaves))}
+		g := &naiveGroup{c: make([]float64, len(x.leaves)+1), out: make([]bool, len(x.leaves))}
 		for _, ev := range byBasis[basis] {
 			if g.name == "" || ev.name < g.name {
 				g.name = ev.name
 			}
 		}
-		for i := range x.rs.Leaves {
+		for i := range g.c {
 			var said, excluding []float64
 			for _, ev := range byBasis[basis] {
 				said = append(said, ev.c[i])
-				if ev.out[i] {
+				if i < len(g.out) && ev.out[i] {
 					excluding = append(excluding, ev.c[i])
 				}
 			}
-			if g.out[i] = len(excluding) > 0; g.out[i] {
-				g.c[i] = slices.Min(excluding)
-			} else {
-				g.c[i] = x.furthest(said)
+			if g.c[i] = furthest(said); len(excluding) > 0 {
+				g.c[i], g.out[i] = slices.Min(excluding), true
 			}
 		}
 		groups = append(groups, g)
@@ -209,56 +215,13 @@ func (w *weighed) shares() []number {
 	return out
 }
 
+// whole is all weight, doubts counted.
+func (w *weighed) whole() number { return among(w.weight, func(int) bool { return true }) }
+
 // doubt: "in the softmax over all of weight above nought, the total of those with an exclusion".
 func (w *weighed) doubt() number {
-	return over(among(w.weight, func(i int) bool { return w.out[i] }), among(w.weight, func(int) bool { return true }))
+	return over(among(w.weight, func(i int) bool { return w.out[i] }), w.whole())
 }
 
-// unlisted is the place of what the ruleset lacks.
-func (w *weighed) unlisted() int { return len(w.weight) - 1 }
-
-// beneath lists the materials at or below a node.
-func (n *naive) beneath(node *kb.Material) []int {
-	var out []int
-	for i, m := range n.rs.Leaves {
-		if within(m, node) {
-			out = append(out, i)
-		}
-	}
-	return out
-}
-
-// within tells whether a node is another or lies below it.
-func within(m, above *kb.Material) bool {
-	for ; m != nil; m = m.Parent {
-		if m == above {
-			return true
-		}
-	}
-	return false
-}
-
-func depth(m *kb.Material) int {
-	n := 0
-	for ; m.Parent != nil; m = m.Parent {
-		n++
-	}
-	return n
-}
-
-// nameable lists the nodes that a verdict may name, the deepest first.
-func (n *naive) nameable() []*kb.Material {
-	var out []*kb.Material
-	for _, m := range n.rs.Nodes {
-		if m.Nameable {
-			out = append(out, m)
-		}
-	}
-	slices.SortFunc(out, func(a, b *kb.Material) int {
-		if d := depth(b) - depth(a); d != 0 {
-			return d
-		}
-		return strings.Compare(a.ID, b.ID)
-	})
-	return out
-}
+// last is the place of what is unlisted.
+func (w *weighed) last() int { return len(w.weight) - 1 }

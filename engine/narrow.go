@@ -133,7 +133,9 @@ func (j *Judge) equalShares() {
 	}
 }
 
-// told is the node by which output names m: of a leaf without a sheet of its own, its group.
+// Told is the node by whose id output tells m: of a leaf without a sheet of its own, its group.
+func Told(m *kb.Material) *kb.Material { return told(m) }
+
 func told(m *kb.Material) *kb.Material {
 	if m.Other {
 		return m.Parent

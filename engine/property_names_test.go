@@ -30,14 +30,14 @@ func TestNamesChangeNothingButNames(t *testing.T) {
 	compared := 0
 	eachDrawn(t, drawRuleset, 40, func(t *testing.T, d *drawn, rs *kb.Ruleset, cases []string) {
 		renamed, reversed := build(t, "renamed", same(d.text.String())), build(t, "reversed", turned(d.text.String()))
-		n := &naive{rs: rs, counter: d.counter}
+		n := readNaive(d.text.String())
 		for _, text := range cases {
 			plain := judged(rs, text)
 			want := digest.ReplaceAllString(encoded(t, plain.Output), "")
 			if got := digest.ReplaceAllString(back(encoded(t, judged(renamed, same(text)).Output)), ""); got != want {
 				t.Errorf("renamed\n%s\nis\n%s\nnot\n%s", text, got, want)
 			}
-			opinion := n.judge(readCase(rs, text), judgedOn)
+			opinion := n.judge(n.readCase(text), judgedOn)
 			if opinion.close || opinion.unsure || opinion.tied() {
 				continue
 			}
@@ -59,8 +59,8 @@ func (v *opinion) tied() bool {
 	for k, a := range nodes {
 		for _, b := range nodes[:k] {
 			for _, shares := range [][]number{v.shares, equal} {
-				of := func(m *kb.Material) float64 {
-					return float(among(shares, func(i int) bool { return slices.Contains(v.beneath(m), i) }))
+				of := func(m *naiveNode) float64 {
+					return float(among(shares, func(i int) bool { return slices.Contains(m.under, i) }))
 				}
 				if near(of(a), of(b)) {
 					return true
@@ -88,14 +88,15 @@ func alikeBut(turned func(string) string, a, b *engine.Explained) string {
 	if !near(a.Doubt, b.Doubt) || !near(a.Unlisted, b.Unlisted) {
 		return fmt.Sprintf("doubt %g becomes %g, unlisted %g becomes %g", a.Doubt, b.Doubt, a.Unlisted, b.Unlisted)
 	}
-	shares := map[string]float64{}
-	for _, c := range b.Candidates {
-		shares[c.Material] = c.Share
-	}
+	before, after := figures{}, figures{}
 	for _, c := range a.Candidates {
-		if !near(shares[turned(c.Material)], c.Share) {
-			return fmt.Sprintf("the share of %s, %g, becomes %g", c.Material, c.Share, shares[turned(c.Material)])
-		}
+		before.add(turned(c.Material), c.Share)
+	}
+	for _, c := range b.Candidates {
+		after.add(c.Material, c.Share)
+	}
+	if diffs := after.differ("share", before, near); len(diffs) > 0 {
+		return diffs[0]
 	}
 	if a.Claim != nil && (a.Claim.Answer != b.Claim.Answer || orNil(a.Claim.GroupAnswer) != orNil(b.Claim.GroupAnswer)) {
 		return fmt.Sprintf("the claim is %s, and becomes %s", a.Claim.Answer, b.Claim.Answer)

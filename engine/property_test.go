@@ -145,8 +145,12 @@ func TestObservedAndUnobservedAgree(t *testing.T) {
 			if out.Share != nil {
 				share = fmt.Sprint(*out.Share)
 			}
-			unobserved := fmt.Sprint(d.Class, named, nodes, d.Doubt, d.Unlisted, d.Required, d.DoubtLimit)
-			observed := fmt.Sprint(out.Verdict, orNil(out.Named), out.Nodes, out.Doubt, out.Unlisted, out.Required, out.DoubtLimit)
+			var rests []string
+			for _, m := range d.RestsOnPriors {
+				rests = append(rests, m.ID)
+			}
+			unobserved := fmt.Sprint(d.Class, orWord(d.NotListed.String()), named, nodes, rests, d.Doubt, d.Unlisted, d.Required, d.DoubtLimit)
+			observed := fmt.Sprint(out.Verdict, orNil(out.NotListed), orNil(out.Named), out.Nodes, out.RestsOnPriors, out.Doubt, out.Unlisted, out.Required, out.DoubtLimit)
 			if unobserved != observed || (share == "nil") != math.IsNaN(d.Share) || share != "nil" && share != fmt.Sprint(d.Share) {
 				t.Errorf("unobserved %s %v, observed %s %s\n%s", unobserved, d.Share, observed, share, text)
 			}

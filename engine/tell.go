@@ -145,7 +145,7 @@ func (j *Judge) setAside(c *casefile.Case) []SetAside {
 
 // spoiltSays tells which need of its test the stone did not meet.
 func (j *Judge) spoiltSays(r *casefile.Reading) string {
-	return fmt.Sprintf("%s wants %s", j.e.Ruleset.Test(r.Tests[0]).Name, r.Spoilt)
+	return fmt.Sprintf("%s wants %s", j.e.Ruleset.Test(r.Tests[0]).Name, lower(r.Spoilt))
 }
 
 func (j *Judge) claimOutput(c *casefile.Case, d *Decision) *ClaimOutput {
@@ -226,7 +226,7 @@ func (j *Judge) waiting(r *kb.Rule) Note {
 		} else {
 			n.Says += "; "
 		}
-		n.Says += c.String()
+		n.Says += CauseSays(c)
 		n.Observables = append(n.Observables, c.Name)
 	}
 	return n
@@ -263,19 +263,19 @@ func (j *Judge) flags(c *casefile.Case, o *Output) {
 			continue // told with what is set aside
 		}
 		if !r.Usable() {
-			o.Flags = append(o.Flags, readingNote(r, r.Name()+" stayed inconclusive: "+r.Reason))
+			o.Flags = append(o.Flags, readingNote(r, InWords(r.Name())+" stayed inconclusive: "+r.Reason))
 			continue
 		}
 		for _, id := range r.Tests {
 			t := j.e.Ruleset.Test(id)
 			for _, need := range j.run.Needs(t).Missing {
-				o.Flags = append(o.Flags, readingNote(r, fmt.Sprintf("%s was read though the stone does not suit %s, which wants: %s", r.Name(), t.Name, need)))
+				o.Flags = append(o.Flags, readingNote(r, fmt.Sprintf("%s was read though the stone does not suit %s, which wants: %s", InWords(r.Name()), t.Name, lower(need))))
 			}
 		}
 	}
 	for k := 0; k+1 < len(j.disagree); k += 2 {
 		a, b := j.disagree[k], j.disagree[k+1]
-		n := readingNote(a, fmt.Sprintf("%s %s and %s %s disagree about one property: each counts by itself", a.Name(), ReadingText(a), b.Name(), ReadingText(b)))
+		n := readingNote(a, fmt.Sprintf("%s %s and %s %s disagree about one property: each counts by itself", InWords(a.Name()), ReadingText(a), InWords(b.Name()), ReadingText(b)))
 		n.Observables = append(n.Observables, b.Observable.Name)
 		o.Flags = append(o.Flags, n)
 	}
@@ -293,6 +293,7 @@ func (j *Judge) missing(d *Decision, o *Output) {
 		}
 		o.Missing = append(o.Missing, Note{Says: says, Observables: observables})
 	}
+	failed := j.trace.failed()
 	switch {
 	case d.Class == Identified:
 		return
@@ -301,7 +302,7 @@ func (j *Judge) missing(d *Decision, o *Output) {
 		return
 	case d.Class == Contradictory || d.NotListed == NotListedLikely:
 		for _, set := range o.Repeat {
-			add("repeat "+list(set, "and"), set...)
+			add("repeat "+list(namedAll(set), "and"), set...)
 		}
 		if len(o.Repeat) == 0 {
 			add("no reading that could be repeated resolves it: look for a material that is not listed")
@@ -309,12 +310,17 @@ func (j *Judge) missing(d *Decision, o *Output) {
 		return
 	case j.readings == 0:
 		add("a reading that tells materials apart: none of those given counts")
-		return
+		failed = slices.DeleteFunc(failed, func(c check) bool { return c.point != isWithheld })
 	case j.readings == 1:
 		add("a second reading, by another test: one alone never decides")
 	}
-	for _, ck := range j.trace.failed() {
+	kept := false
+	for _, ck := range failed {
+		kept = kept || ck.point == isWithheld
 		o.Missing = append(o.Missing, j.missingNote(&ck))
+	}
+	if by := j.KeptFromName(d); len(by) > 0 && !kept {
+		o.Missing = append(o.Missing, j.missingNote(&check{point: isWithheld, node: d.Nodes[0], rules: by}))
 	}
 }
 
@@ -325,15 +331,9 @@ func (j *Judge) missingNote(c *check) Note {
 		if n.Rule == nil {
 			n.Rule = &r.ID
 		}
-		if r.Withholds.Until == nil {
-			continue
-		}
-		for _, slot := range r.Withholds.Until.Reads {
-			if o := j.e.Ruleset.Scope.At(slot).Observable; o != nil && !slices.Contains(n.Observables, o.Name) {
-				n.Observables = append(n.Observables, o.Name)
-			}
-		}
 	}
-	slices.Sort(n.Observables)
+	for _, o := range j.e.lifts(c.rules) {
+		n.Observables = append(n.Observables, o.Name)
+	}
 	return n
 }

@@ -1,10 +1,12 @@
 package engine
 
 import (
+	"cmp"
 	"slices"
 
 	"whystone/kb"
 	"whystone/kb/truth"
+	"whystone/kb/vocab"
 )
 
 // keepBack finds the rules that keep names back in this case, and the leaves that they name.
@@ -82,13 +84,81 @@ func (j *Judge) beside(nodes []*kb.Material) ([]*kb.Material, []*kb.Rule) {
 }
 
 // besideClaim tells whether a rule that keeps a name back puts a leaf of a claim, not of weight nought, beside it.
-func (j *Judge) besideClaim(w *weights, leaves []int) bool {
+func (j *Judge) besideClaim(leaves []int) bool {
 	for _, r := range j.keeping {
 		for _, i := range r.Withholds.Beside {
-			if _, ok := slices.BinarySearch(leaves, i); ok && !w.nought.has(i) {
+			if _, ok := slices.BinarySearch(leaves, i); ok && !j.w.nought.has(i) {
 				return true
 			}
 		}
 	}
 	return false
+}
+
+// KeptFromName are the rules that keep back the name which the case decided last would else have: of a node below the named
+// one that holds enough, of the foremost of those that it was narrowed to, or of all that it could be narrowed to.
+func (j *Judge) KeptFromName(d *Decision) []*kb.Rule {
+	if len(j.keeping) == 0 {
+		return nil
+	}
+	switch d.Class {
+	case Inconclusive:
+		return d.KeptBack
+	case Identified:
+		j.shares()
+		for n, m := range j.e.nodes { // the deepest first
+			if m != d.Named && m.Under(d.Named) && j.nodeShare[n] >= d.Required {
+				if by := j.withheldBy(m); by != nil {
+					return by
+				}
+			}
+		}
+	case Narrowed:
+		return j.withheldBy(d.Nodes[0])
+	}
+	return nil
+}
+
+// lifts are the observables that rules wait for before a name may be given: those of "until", and of the rules that establish
+// its facts.
+func (e *Engine) lifts(by []*kb.Rule) []*vocab.Observable {
+	var out []*vocab.Observable
+	add := func(o *vocab.Observable) {
+		if o != nil && !slices.Contains(out, o) {
+			out = append(out, o)
+		}
+	}
+	for _, r := range by {
+		if r.Withholds.Until == nil {
+			continue
+		}
+		for _, slot := range r.Withholds.Until.Reads {
+			sym := e.Ruleset.Scope.At(slot)
+			add(sym.Observable)
+			if !sym.Fact {
+				continue
+			}
+			for _, est := range e.Ruleset.Fact(sym.Name).By {
+				for _, o := range est.Observes {
+					add(o)
+				}
+			}
+		}
+	}
+	slices.SortFunc(out, func(a, b *vocab.Observable) int { return cmp.Compare(a.Name, b.Name) })
+	return out
+}
+
+// liftedBy are the tests that may lift what rules keep back: harmless ones that this stone allows, the quickest first.
+func (j *Judge) liftedBy(by []*kb.Rule) []*kb.Test {
+	var out []*kb.Test
+	observables := j.e.lifts(by)
+	for _, t := range j.e.Ruleset.Tests {
+		if t.Harmless() && !j.forbidden(t.ID) && j.run.Needs(t).Feasible() &&
+			slices.ContainsFunc(t.Yields, func(y *vocab.Yield) bool { return slices.Contains(observables, y.Observable) }) {
+			out = append(out, t)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b *kb.Test) int { return cmp.Or(cmp.Compare(a.Minutes, b.Minutes), cmp.Compare(a.ID, b.ID)) })
+	return out
 }

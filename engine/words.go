@@ -5,6 +5,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"whystone/kb"
 	"whystone/kb/casefile"
@@ -98,7 +100,7 @@ func (d *Decision) listingSays() string {
 	if d.NotListed == NotListedLikely {
 		return "The stone is likely not on this list."
 	}
-	return "Either a reading is wrong, or the stone is not on this list."
+	return "Either the stone is not on this list, or a reading is wrong."
 }
 
 // openSays is why a case stays inconclusive.
@@ -109,24 +111,24 @@ func (j *Judge) openSays(d *Decision) string {
 	case d.NotListed == NotListedLikely:
 		return "no listed stone fits all these readings. " + d.listingSays()
 	case len(d.KeptBack) > 0:
-		return "no name that the readings fit may be given yet. " + d.KeptBack[0].Says
+		return "no name that the readings fit may be given yet. " + stop(j.keptBack(d.KeptBack))
 	case j.readings == 0:
 		return "no reading counts that tells stones apart."
 	case d.TooMany:
 		return "the readings leave too many materials open."
 	}
-	return "what stays open on the list is not enough to rest on: something that is not on it fits nearly as well."
+	return "the readings do not rule out well enough that it is a stone that is not on this list."
 }
 
 // priorsSay tells that a name rests on what is common at the counter.
 func (j *Judge) priorsSay(c *casefile.Case, d *Decision) string {
-	one, other := j.nameOf(d.Named), d.spoken(d.RestsOnPriors[0])
-	says := fmt.Sprintf("That rests on what is common at this counter: the readings fit %s as well.", other)
+	how := "as well"
 	if gap := j.nodeLikelihood(d.Named) - j.nodeLikelihood(d.RestsOnPriors[0]); gap > math.Ln2 {
-		says = fmt.Sprintf("That rests on what is common at this counter: the readings fit %s nearly as well.", other)
+		how = "nearly as well"
 	} else if gap < -math.Ln2 {
-		says = fmt.Sprintf("That rests on what is common at this counter: the readings fit %s better.", other)
+		how = "better"
 	}
+	says := fmt.Sprintf("It is named as what this counter sees most: the readings fit %s %s.", d.spoken(d.RestsOnPriors[0]), how)
 	var tests []string
 	for _, t := range j.tellsApart(c, d.Named, d.RestsOnPriors[0]) {
 		tests = append(tests, t.Name)
@@ -134,8 +136,28 @@ func (j *Judge) priorsSay(c *casefile.Case, d *Decision) string {
 	if len(tests) == 0 {
 		return says
 	}
-	return fmt.Sprintf("%s To tell %s from it: %s.", says, one, list(tests, "or"))
+	return fmt.Sprintf("%s %s would tell them apart.", says, capital(list(tests, "or")))
 }
+
+// capital and lower set the first letter of what stands within a sentence; an abbreviation keeps its own.
+func capital(s string) string {
+	r, size := utf8.DecodeRuneInString(s)
+	if size == 0 {
+		return s
+	}
+	return string(unicode.ToUpper(r)) + s[size:]
+}
+
+func lower(s string) string {
+	r, size := utf8.DecodeRuneInString(s)
+	if next, _ := utf8.DecodeRuneInString(s[size:]); size == 0 || unicode.IsUpper(next) {
+		return s
+	}
+	return string(unicode.ToLower(r)) + s[size:]
+}
+
+// stop ends a sentence with one full stop.
+func stop(s string) string { return strings.TrimRight(s, ". ") + "." }
 
 // count is a number of things: "1 material", "46 materials".
 func count(n int, thing string) string {

@@ -37,7 +37,7 @@ type Ruleset struct {
 	Scope      *condition.Scope
 	Program    *condition.Program // the conditions of all of Order
 	Compiled   []Compiled         // where in Program, by place in Order
-	Claims     map[string]*Claim  // by the word that claims, as Fold makes it
+	Claims     map[string]*Claim  // by the word that claims, as vocab.Fold makes it
 	Formulas   map[*vocab.Yield]*Formula
 	Files      []File // that it was read from, in the order of layers and names
 	Sheets     []Sheet
@@ -174,10 +174,13 @@ func (rs *Ruleset) Drafts() []*Rule {
 }
 
 // Claim is what a word claims, or nil when nobody here knows the word.
-func (rs *Ruleset) Claim(word string) *Claim { return rs.Claims[Fold(word)] }
+func (rs *Ruleset) Claim(word string) *Claim { return rs.Claims[vocab.Fold(word)] }
 
 // ClaimWords lists the words that are known, sorted.
 func (rs *Ruleset) ClaimWords() []string { return slices.Sorted(maps.Keys(rs.Claims)) }
 
-// Fold is a name as it is looked up: in small letters, with single spaces.
-func Fold(text string) string { return strings.ToLower(strings.Join(strings.Fields(text), " ")) }
+// ShortDigest is as much of a ruleset's name as people are shown.
+func ShortDigest(digest string) string {
+	digest = strings.TrimPrefix(digest, "sha256:")
+	return digest[:min(12, len(digest))]
+}

@@ -27,6 +27,7 @@ type Policy struct {
 	Instruments   []*vocab.Instrument
 	Costs         map[string]float64
 	Gate          []string
+	GateSpans     []diag.Span // of each sentence of Gate
 	// EverySheetSays lists the observables and properties that proofreading asks every material for.
 	EverySheetSays []string
 }

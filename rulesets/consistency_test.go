@@ -157,13 +157,14 @@ func TestThreeGoodReadingsMostlyName(t *testing.T) {
 			}
 		}
 		t.Logf("%-32s %6d %6.1f%% %8.1f%% %6.1f%%", leaf.ID, own.drawn, percent(own.named, own.drawn), percent(own.narrowed, own.drawn), percent(own.right, own.drawn))
-		if own.right < own.drawn*7/10 {
+		// Above the end of the scale a few share their weight with three others, and weight is all that is read of them.
+		if own.right < own.drawn/2 {
 			t.Errorf("%s: only %.1f in 100 draws end with a name, or one of at most three, that holds the truth", leaf.ID, percent(own.right, own.drawn))
 		}
 		all.add(own)
 	}
 	t.Logf("%-32s %6d %6.1f%% %8.1f%% %6.1f%%", "all", all.drawn, percent(all.named, all.drawn), percent(all.narrowed, all.drawn), percent(all.right, all.drawn))
-	if percent(all.right, all.drawn) < 70 {
-		t.Errorf("only %.1f in 100 draws end with a name, or one of at most three, that holds the truth; 70 should", percent(all.right, all.drawn))
+	if percent(all.right, all.drawn) < 85 {
+		t.Errorf("only %.1f in 100 draws end with a name, or one of at most three, that holds the truth; 85 should", percent(all.right, all.drawn))
 	}
 }

@@ -81,6 +81,7 @@ var places = []struct{ pattern, class string }{
 	{`tests\[\]\.minutes`, quantity},
 	{`tests\[\]\.harm`, "harm"},
 	{`tests\[\]\.needs\[\]\.spoils`, "true or false"},
+	{`tests\[\]\.by_eye`, "true or false"},
 	{`tests\[\]\.yields\.\*\.(otherwise|figures\.\*)`, quantity},
 	{`policy\.every_sheet_says\[\]`, "observable or property"},
 	{`tests\[\]\.needs\[\]\.if|tests\[\]\.yields\.\*\.derived\[\]\.(if|is)`, condition},

@@ -25,6 +25,11 @@ func (q *asked) several() bool {
 	return n > 1
 }
 
+// any tells whether anything but the chain is asked for.
+func (q *asked) any() bool {
+	return q.all || q.rests || q.change || q.waiting || q.repeat || q.not != "" || q.page != ""
+}
+
 // answer gives the one answer that was asked for; false when it is the chain itself.
 func (s *session) answer(t tell.Told, q *asked) (bool, error) {
 	asker := answers.New(t.Engine)

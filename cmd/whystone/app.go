@@ -32,6 +32,7 @@ type app struct {
 type session struct {
 	*app
 	config *config.Config
+	head   string // of the casebook, once it was read from
 	out    *tell.Printer
 	err    *tell.Printer
 }
@@ -138,6 +139,7 @@ func (s *session) load(ctx context.Context, layers []load.Layer) (*kb.Ruleset, e
 
 // loadAll is load with what it warns of.
 func (s *session) loadAll(ctx context.Context, layers []load.Layer) (*kb.Ruleset, diag.List, error) {
+	s.tellLinks(layers)
 	rs, found := load.Load(ctx, layers)
 	switch {
 	case ctx.Err() != nil:

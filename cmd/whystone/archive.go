@@ -5,7 +5,8 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"os"
+	"io"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -103,35 +104,29 @@ func (s *session) convert(ctx context.Context, from []string, to, mapping string
 	if err != nil {
 		return err
 	}
-	part := to + ".part"
-	f, err := os.Create(part)
-	if err != nil {
-		return &ended{status: unusable, says: fmt.Sprintf("%s can't be written: %s", to, err)}
+	if err := s.mayWrite([]string{to}, append(slices.Clone(in.Paths), mapping)...); err != nil {
+		return err
 	}
-	defer func() { _ = os.Remove(part) }() // gone already when all went well
-	buf := bufio.NewWriter(f)
-	w, err := archive.NewWriter(to, buf, rs.Vocabulary.Names())
-	if err != nil {
-		_ = f.Close() // it is removed
-		return &ended{status: unusable, says: err.Error()}
-	}
-	n, err := s.copyRecords(ctx, in, w)
-	for _, close := range []func() error{w.Close, buf.Flush, f.Sync, f.Close} {
-		if e := close(); err == nil {
-			err = e
+	n := int64(0)
+	err = writeFile(to, func(out io.Writer) error {
+		buf := bufio.NewWriter(out)
+		w, err := archive.NewWriter(to, buf, rs.Vocabulary.Names())
+		if err != nil {
+			return err
 		}
-	}
-	if err == nil {
-		err = os.Rename(part, to)
-	}
-	if ctx.Err() != nil {
+		if n, err = s.copyRecords(ctx, in, w); err != nil {
+			return err
+		}
+		return errors.Join(w.Close(), buf.Flush())
+	})
+	switch {
+	case ctx.Err() != nil:
 		return ctx.Err()
-	}
-	if err != nil {
+	case err != nil:
 		return &ended{status: unusable, says: fmt.Sprintf("nothing is written: %s", err)}
 	}
-	_, err = fmt.Fprintf(s.stderr, "%d cases written to %s\n", n, to)
-	return err
+	s.complain("%d cases written to %s\n", n, to)
+	return nil
 }
 
 func (s *session) copyRecords(ctx context.Context, in archive.Input, w *archive.Writer) (n int64, err error) {

@@ -4,9 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
-	"os"
 	"slices"
-	"strings"
 	"time"
 
 	"whystone/cmd/whystone/compare"
@@ -15,6 +13,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
+	"whystone/kb/doc"
 	"whystone/kb/live"
 	"whystone/kb/proofread"
 )
@@ -49,7 +48,7 @@ func (f *following) rulesChanged(before, after *live.Snapshot[*proofread.Report]
 	if old.Digest != new.Digest {
 		what = changes(new, compare.Rulesets(old, new))
 	}
-	if err := f.note("The ruleset changed: "+short(old.Digest)+" became "+short(new.Digest)+".", what...); err != nil {
+	if err := f.note("The ruleset changed: "+kb.ShortDigest(old.Digest)+" became "+kb.ShortDigest(new.Digest)+".", what...); err != nil {
 		return err
 	}
 	if found := newFindings(before, after); len(found) > 0 {
@@ -90,8 +89,6 @@ func standing(s *live.Snapshot[*proofread.Report]) diag.List {
 	return out
 }
 
-func short(digest string) string { return strings.TrimPrefix(digest, "sha256:")[:12] }
-
 // changes says which sheets changed, and where they stand.
 func changes(rs *kb.Ruleset, list []compare.Change) []string {
 	var out []string
@@ -114,7 +111,7 @@ func (f *following) healthChanged(st live.Status) error {
 	f.stale = st.Stale
 	switch {
 	case st.Stale:
-		return f.broken("The ruleset on disk can't be used. The last good one, "+short(st.Digest)+", goes on; so it is since "+f.clock(st.Since)+".", st.Why)
+		return f.broken("The ruleset on disk can't be used. The last good one, "+kb.ShortDigest(st.Digest)+", goes on; so it is since "+f.clock(st.Since)+".", st.Why)
 	case was && st.Digest == f.rs.Digest:
 		return f.note("The ruleset on disk can be used again.")
 	}
@@ -130,7 +127,7 @@ const (
 
 // look reads the case's file, and judges it when what is new has come to rest.
 func (f *following) look(at time.Time) error {
-	text, err := os.ReadFile(f.file)
+	text, err := readFile(f.file, doc.MaxBytes)
 	switch {
 	case err == nil && bytes.Equal(text, f.text):
 		f.seen, f.since, f.told = nil, time.Time{}, false

@@ -12,7 +12,6 @@ import (
 	"whystone/engine/drafts"
 	"whystone/kb"
 	"whystone/kb/casefile"
-	"whystone/kb/eval"
 )
 
 // judging is how cases are judged: by which ruleset, and as of when those that say no date.
@@ -91,7 +90,7 @@ then 2.`,
 		Example: `  whystone judge testdata/demo/*.yaml
   whystone judge --json intake.jsonl
   whystone judge --watch case.yaml --layer house`,
-		Args: needFiles,
+		Args: needs("a case file, or - for standard input"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			s, err := a.begin(cmd)
 			if err != nil {
@@ -108,11 +107,14 @@ then 2.`,
 	return cmd
 }
 
-func needFiles(cmd *cobra.Command, args []string) error {
-	if len(args) == 0 {
-		return usageError("%s needs a case file, or - for standard input", cmd.CommandPath())
+// needs refuses a command line without arguments.
+func needs(what string) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		if len(args) == 0 {
+			return usageError("%s needs %s", cmd.CommandPath(), what)
+		}
+		return nil
 	}
-	return nil
 }
 
 func (s *session) judgeAll(ctx context.Context, files []string, asOf string) error {
@@ -127,7 +129,7 @@ func (s *session) judgeAll(ctx context.Context, files []string, asOf string) err
 		return write(s.out)
 	}, func(rs *kb.Ruleset) {
 		if closing {
-			s.out.Closing(rs)
+			s.closing(rs)
 		}
 	})
 	return err
@@ -144,7 +146,10 @@ func (s *session) eachCase(ctx context.Context, files []string, asOf string, do 
 		return err
 	}
 	var last error
-	for it := range intake.All(files, s.stdin, eval.CaseReader(rs)) {
+	for it, err := range s.cases(ctx, files, rs) {
+		if err != nil {
+			return err
+		}
 		if ctx.Err() != nil {
 			return ctx.Err()
 		}

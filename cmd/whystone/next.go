@@ -21,7 +21,7 @@ stop, and to send the stone on, are answers too. Tests that harm are listed
 apart, with the reason why not.`,
 		Example: `  whystone next testdata/demo/04-mounted-one-weak-test.yaml
   whystone next --lacks refractometer case.yaml`,
-		Args: needFiles,
+		Args: needs("a case file, or - for standard input"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			s, err := a.begin(cmd)
 			if err != nil {
@@ -40,7 +40,7 @@ apart, with the reason why not.`,
 				return s.advise(t, adviser.Next(t.Case, t.Moment, next.Options{Lacks: lacks}), all)
 			}, func(rs *kb.Ruleset) {
 				if told && !s.json() {
-					s.out.Closing(rs)
+					s.closing(rs)
 				}
 			})
 		},

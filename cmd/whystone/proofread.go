@@ -5,6 +5,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -90,6 +91,9 @@ func (s *session) proofread(ctx context.Context, args []string, explain bool, o 
 	case o.diff:
 		return usageError("--diff goes with --tidy")
 	}
+	if err := s.mayWrite([]string{o.sarif}, slices.Concat(args, o.cases, []string{o.mapping})...); err != nil {
+		return err
+	}
 	rs, loaded, err := s.toProofread(ctx, args)
 	if err != nil {
 		return err
@@ -132,7 +136,7 @@ func (s *session) toProofread(ctx context.Context, args []string) (*kb.Ruleset, 
 // check makes all checks of a ruleset, beside what loading it warned of. It is the one place that says which there are: the
 // command line, a ruleset that follows its files, and pages call it.
 func check(ctx context.Context, rs *kb.Ruleset, loaded diag.List, on time.Time, lacks []string) (*proofread.Report, error) {
-	return proofread.Run(ctx, rs, proofread.Options{On: on, Loaded: loaded, Besides: []proofread.Check{alike(ctx, on, lacks)}})
+	return proofread.Run(ctx, rs, proofread.Options{On: on, Loaded: loaded, Besides: []proofread.Check{gateCheck, alike(ctx, on, lacks)}})
 }
 
 // alike is the check for materials that no harmless test of the house tells apart. Those that a verdict may name together

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bufio"
 	"context"
 	"errors"
 	"fmt"
@@ -10,6 +9,7 @@ import (
 	"strings"
 	"sync/atomic"
 	"time"
+	"unicode/utf8"
 
 	"github.com/schollz/progressbar/v3"
 	"github.com/spf13/cobra"
@@ -18,6 +18,7 @@ import (
 	"whystone/engine/archive"
 	"whystone/engine/replay"
 	"whystone/kb/diag"
+	"whystone/kb/doc"
 )
 
 // replaying is what the flags of replay say.
@@ -42,7 +43,8 @@ that other ruleset is the same with its drafts active, whatever their since.
 An archive is JSON lines, CSV or Parquet, the first two also as .gz or .zst; a
 pattern names several; - is standard input: JSON lines, or with --mapping a
 table. A record that can't be read is listed, and stops nothing. Ctrl-C ends
-with a partial report that says so, and saves the checkpoint if there is one.
+with a partial report that says so, and saves the checkpoint if there is one; a
+second Ctrl-C ends at once.
 
 --lists writes each list (changed, right to wrong, falsely accepted and so on)
 whole: the case as the archive has it, the old verdict and the new, and where
@@ -55,7 +57,7 @@ the two chains part.`,
   whystone replay sample.jsonl --layer rules --against git:main:rules \
     --against-is-old --gate --pinned pinned.txt --junit gate.xml
   whystone replay 'archive/*.csv.gz' --checkpoint replay.part --resume`,
-		Args: needFiles,
+		Args: needs("an archive, or - for standard input"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			s, err := a.begin(cmd)
 			if err != nil {
@@ -84,41 +86,39 @@ the two chains part.`,
 }
 
 func (s *session) replay(ctx context.Context, patterns []string, r *replaying) error {
+	if err := r.check(); err != nil {
+		return err
+	}
 	c, err := s.replayConfig(ctx, patterns, r)
 	if err != nil {
 		return err
+	}
+	if r.checkpoint != "" && slices.ContainsFunc(c.Paths, isCaseName) {
+		return usageError("--checkpoint needs an archive that stays as it is: write one with casebook export first")
 	}
 	gate, err := s.gate(c, r)
 	if err != nil {
 		return err
 	}
-	before, err := r.goOn(c)
-	if err != nil {
+	if err := s.mayReport(c, r); err != nil {
 		return err
 	}
-	if r.lists != "" {
-		if c.Lists, err = replay.OpenLists(r.lists, c.Against != nil, before); err != nil {
-			return &ended{status: unusable, says: "the lists can't be written: " + err.Error()}
-		}
+	if err := r.goOn(c); err != nil {
+		return err
 	}
-	tally, err := s.replayAll(ctx, c, r, before)
-	if c.Lists != nil {
-		err = errors.Join(err, c.Lists.Close())
-	}
-	partial := ctx.Err() != nil
-	if err != nil && !partial {
+	part, err := s.replayAll(ctx, c, r)
+	if err != nil && ctx.Err() == nil {
 		return &ended{status: unusable, says: err.Error()}
 	}
-	page := &replay.Page{Part: replay.NewPart(c, tally, partial)}
 	if r.checkpoint != "" {
-		if err := page.Save(r.checkpoint); err != nil {
-			return &ended{status: unusable, says: "the checkpoint can't be written: " + err.Error()}
+		if err := toFile(r.checkpoint, part.Write); err != nil {
+			return err
 		}
 	}
-	kept := true
+	page, kept := &replay.Page{Part: part}, true
 	if gate != nil {
 		page.Conditions = c.Against.Ruleset.Policy.Gate
-		page.Gate, kept = replay.CheckGate(gate, tally)
+		page.Gate, kept = replay.CheckGate(gate, part)
 	}
 	if err := writeOut(ctx, page, c, r); err != nil {
 		return err
@@ -127,7 +127,7 @@ func (s *session) replay(ctx context.Context, patterns []string, r *replaying) e
 		return err
 	}
 	switch {
-	case partial:
+	case part.Partial:
 		return ctx.Err()
 	case !kept:
 		return errNotKept
@@ -135,20 +135,52 @@ func (s *session) replay(ctx context.Context, patterns []string, r *replaying) e
 	return nil
 }
 
-// replayAll replays, and adds what an interrupted run counted before.
-func (s *session) replayAll(ctx context.Context, c *replay.Config, r *replaying, before *replay.Tally) (*replay.Tally, error) {
+// check refuses figures that mean nothing.
+func (r *replaying) check() error {
+	switch {
+	case r.workers < 0:
+		return usageError("--workers %d: give 1 or more, or leave it out for all processors", r.workers)
+	case r.written < 0:
+		return usageError("--written-out %d: give how many, or 0 for none", r.written)
+	case !(r.moved >= 0 && r.moved <= 1): // what is no number, too
+		return usageError("--moved %g: a share moves by 0 to 1", r.moved)
+	case r.back && len(r.against) == 0 && !r.drafts:
+		return usageError("--against-is-old says which of two rulesets is the old one: give the other with --against")
+	}
+	return nil
+}
+
+// mayReport sees to it that all files can be written, and overwrite nothing that is read.
+func (s *session) mayReport(c *replay.Config, r *replaying) error {
+	out := append(r.files(), r.checkpoint)
+	if r.lists != "" {
+		out = append(out, replay.ListFiles(r.lists, c.Against != nil)...)
+		if err := os.MkdirAll(r.lists, 0o777); err != nil {
+			return &ended{status: unusable, says: "the lists can't be written: " + err.Error()}
+		}
+	}
+	return s.mayWrite(out, slices.Concat(c.Paths, r.against, []string{r.mapping, r.pinned})...)
+}
+
+// replayAll replays, and goes on with what an interrupted run counted before.
+func (s *session) replayAll(ctx context.Context, c *replay.Config, r *replaying) (part *replay.Part, err error) {
+	if r.lists != "" {
+		var before *replay.Tally
+		if c.Before != nil {
+			before = c.Before.Tally
+		}
+		if c.Lists, err = replay.OpenLists(r.lists, c.Against != nil, before); err != nil {
+			return nil, fmt.Errorf("the lists can't be written: %w", err)
+		}
+		defer func() { err = errors.Join(err, c.Lists.Close()) }()
+	}
 	if r.checkpoint != "" {
-		c.Follow(r.checkpoint, checkpointEvery, s.now, before)
+		c.Follow(checkpointEvery, s.now, func(p *replay.Part) error { return toFile(r.checkpoint, p.Write) })
 	}
 	var done func()
 	c.Progress, done = s.progress(&c.Input)
 	defer done()
-	tally, err := replay.Run(ctx, *c)
-	if before != nil {
-		before.Add(tally)
-		tally = before
-	}
-	return tally, err
+	return replay.Run(ctx, *c)
 }
 
 // checkpointEvery is how much work a kill can cost.
@@ -160,8 +192,8 @@ func writeOut(ctx context.Context, p *replay.Page, c *replay.Config, r *replayin
 	case r.html == "" || c.Against == nil:
 	case p.Partial:
 		p.Untold = "Changed cases are not shown with their chains: the replay was interrupted."
-	case slices.Contains(c.Paths, archive.Stdin):
-		p.Untold = "Changed cases are not shown with their chains: standard input can't be read twice."
+	case !c.Regular():
+		p.Untold = "Changed cases are not shown with their chains: what is no file can't be read twice."
 	default:
 		if p.Differences, err = replay.Differences(ctx, *c, p.Tally.Lists[replay.Changed], r.written); err != nil {
 			return &ended{status: unusable, says: err.Error()}
@@ -200,9 +232,9 @@ func (s *session) replayConfig(ctx context.Context, patterns []string, r *replay
 
 // input opens archives, with the mapping of their columns if there is one.
 func (s *session) input(patterns []string, mapping string) (archive.Input, error) {
-	in := archive.Input{Stdin: s.stdin, Read: new(atomic.Int64)}
+	in := archive.Input{Stdin: s.stdin, Read: new(atomic.Int64), Lines: s.lines}
 	var err error
-	if in.Paths, err = archive.Paths(patterns); err != nil {
+	if in.Paths, err = archive.Paths(patterns, isCaseName); err != nil {
 		return in, &ended{status: unusable, says: err.Error()}
 	}
 	if mapping != "" {
@@ -212,7 +244,7 @@ func (s *session) input(patterns []string, mapping string) (archive.Input, error
 }
 
 func (s *session) mapping(path string) (*archive.Mapping, error) {
-	text, err := os.ReadFile(path)
+	text, err := readFile(path, doc.MaxBytes)
 	if err != nil {
 		return nil, &ended{status: unusable, says: fmt.Sprintf("the mapping can't be read: %s", err)}
 	}
@@ -224,27 +256,39 @@ func (s *session) mapping(path string) (*archive.Mapping, error) {
 	return m, nil
 }
 
-// readPinned reads a case and the reason on each line; blank lines and those that begin with # are passed over.
+// readPinned reads a case and the reason on each line, parted by a tab, else by the first space; blank lines and those that
+// begin with # are passed over.
 func readPinned(path string) (map[string]string, error) {
-	f, err := os.Open(path)
+	text, err := readFile(path, doc.MaxBytes)
 	if err != nil {
 		return nil, &ended{status: unusable, says: fmt.Sprintf("the pinned cases can't be read: %s", err)}
 	}
-	defer func() { _ = f.Close() }() // only read from
-	pinned := map[string]string{}
-	lines := bufio.NewScanner(f)
-	for number := 1; lines.Scan(); number++ {
-		text := strings.TrimSpace(lines.Text())
-		if text == "" || text[0] == '#' {
+	unusableAt := func(line int, format string, args ...any) error {
+		return &ended{status: unusable, says: fmt.Sprintf("%s:%d: ", path, line) + fmt.Sprintf(format, args...)}
+	}
+	pinned, number := map[string]string{}, 0
+	for line := range strings.Lines(strings.TrimPrefix(string(text), "\uFEFF")) {
+		number++
+		if !utf8.ValidString(line) {
+			return nil, unusableAt(number, "the text is not valid UTF-8: save the file as UTF-8")
+		}
+		if line = strings.TrimSpace(line); line == "" || line[0] == '#' {
 			continue
 		}
-		id, why, _ := strings.Cut(text, " ")
-		if why = strings.TrimSpace(why); why == "" {
-			return nil, &ended{status: unusable, says: fmt.Sprintf("%s:%d: the case %s is pinned without a reason", path, number, id)}
+		id, why, tab := strings.Cut(line, "\t")
+		if !tab {
+			id, why, _ = strings.Cut(line, " ")
+		}
+		id, why = strings.TrimSpace(id), strings.TrimSpace(why)
+		if why == "" {
+			return nil, unusableAt(number, "the case %s is pinned without a reason", id)
+		}
+		if pinned[id] != "" {
+			return nil, unusableAt(number, "the case %s is pinned twice", id)
 		}
 		pinned[id] = why
 	}
-	return pinned, lines.Err()
+	return pinned, nil
 }
 
 // gate reads the conditions of the new ruleset's policy.
@@ -266,25 +310,25 @@ func (s *session) gate(c *replay.Config, r *replaying) ([]replay.Condition, erro
 	return gate, nil
 }
 
-// goOn is what an interrupted run counted, if it is to be resumed and there is a checkpoint.
-func (r *replaying) goOn(c *replay.Config) (*replay.Tally, error) {
+// goOn goes on with what an interrupted run counted, if it is to be resumed and there is a checkpoint.
+func (r *replaying) goOn(c *replay.Config) error {
 	if !r.resume {
-		return nil, nil
+		return nil
 	}
 	if r.checkpoint == "" {
-		return nil, usageError("--resume goes on from a --checkpoint: name its file")
+		return usageError("--resume goes on from a --checkpoint: name its file")
 	}
-	p, err := replay.LoadPart(r.checkpoint)
+	p, err := readPart(r.checkpoint)
 	if errors.Is(err, os.ErrNotExist) {
-		return nil, nil
+		return nil
 	}
 	if err == nil {
 		err = p.Resume(c)
 	}
 	if err != nil {
-		return nil, &ended{status: unusable, says: fmt.Sprintf("%s: %s", r.checkpoint, err)}
+		return &ended{status: unusable, says: fmt.Sprintf("%s: %s", r.checkpoint, plain(err))}
 	}
-	return p.Tally, nil
+	return nil
 }
 
 // progress shows how far the reading of archives is, with its rate and the time left, on a terminal only; elsewhere nobody

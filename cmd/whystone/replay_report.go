@@ -1,10 +1,8 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"io"
-	"os"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -23,6 +21,9 @@ func (r *reports) flags(f *pflag.FlagSet) {
 	f.StringVar(&r.junit, "junit", "", "write the gate and the pinned cases as JUnit XML to this `file`")
 }
 
+// files are those that are written.
+func (r *reports) files() []string { return []string{r.html, r.junit, r.report} }
+
 var errNotKept = &ended{status: finding, says: "the gate is not kept"}
 
 // tellReplay writes the report in all the forms that were asked for.
@@ -30,17 +31,12 @@ func (s *session) tellReplay(p *replay.Page, r *reports) error {
 	for _, f := range []struct {
 		path  string
 		write func(io.Writer) error
-	}{{r.html, p.HTML}, {r.junit, func(w io.Writer) error { return replay.JUnit(w, p.Gate, p.Tally) }}} {
+	}{{r.html, p.HTML}, {r.junit, func(w io.Writer) error { return replay.JUnit(w, p.Gate, p.Tally) }}, {r.report, p.Write}} {
 		if f.path == "" {
 			continue
 		}
 		if err := toFile(f.path, f.write); err != nil {
 			return err
-		}
-	}
-	if r.report != "" {
-		if err := p.Save(r.report); err != nil {
-			return &ended{status: unusable, says: "the report can't be written: " + err.Error()}
 		}
 	}
 	if s.json() {
@@ -59,22 +55,11 @@ func (s *session) tellReplay(p *replay.Page, r *reports) error {
 		}{p.Part, p.Tally.All.Rates(), isNew, p.Tally.Breakdowns(), p.Gate, p.Tally.Records, p.Count(replay.NotReplayable)})
 	}
 	text := p.Summary()
-	for _, v := range p.Gate {
-		text += fmt.Sprintf("\ngate: %s: %s (%s)", v.Text, map[bool]string{true: "kept", false: "not kept"}[v.OK], v.Says)
+	if s.head != "" {
+		text = strings.TrimRight(text, "\n") + "\n\ncasebook " + s.head + "\n"
 	}
-	if _, err := io.WriteString(s.stdout, strings.TrimRight(text, "\n")+"\n"); err != nil {
+	if _, err := io.WriteString(s.stdout, text); err != nil {
 		return &ended{status: fault}
-	}
-	return nil
-}
-
-func toFile(path string, write func(io.Writer) error) error {
-	f, err := os.Create(path)
-	if err == nil {
-		err = errors.Join(write(f), f.Close())
-	}
-	if err != nil {
-		return &ended{status: unusable, says: fmt.Sprintf("%s can't be written: %s", path, err)}
 	}
 	return nil
 }
@@ -86,17 +71,20 @@ func (a *app) replayMerge() *cobra.Command {
 		Short: "Add up reports of parts of an archive",
 		Long: `Merge adds up reports that replay --report wrote of parts of an archive, in the
 order given. The sum is that of a replay of all parts together.`,
-		Args: needFiles,
+		Args: needs("reports that replay --report wrote"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			s, err := a.begin(cmd)
 			if err != nil {
 				return err
 			}
+			if err := s.mayWrite(r.files(), args...); err != nil {
+				return err
+			}
 			var parts []*replay.Part
 			for _, path := range args {
-				p, err := replay.LoadPart(path)
+				p, err := readPart(path)
 				if err != nil {
-					return &ended{status: unusable, says: fmt.Sprintf("%s: %s", path, err)}
+					return &ended{status: unusable, says: fmt.Sprintf("%s: %s", path, plain(err))}
 				}
 				parts = append(parts, p)
 			}
@@ -111,6 +99,15 @@ order given. The sum is that of a replay of all parts together.`,
 	return cmd
 }
 
+// readPart reads a checkpoint or a report.
+func readPart(path string) (*replay.Part, error) {
+	raw, err := readFile(path, replay.MaxPart)
+	if err != nil {
+		return nil, err
+	}
+	return replay.ReadPart(raw)
+}
+
 func (s *session) tellMerged(p *replay.Part, r *reports) error {
 	page, kept := &replay.Page{Part: p}, true
 	if len(p.Conditions) > 0 {
@@ -119,7 +116,7 @@ func (s *session) tellMerged(p *replay.Part, r *reports) error {
 		if found.HasErrors() {
 			return &ended{status: unusable, says: "the reports' gate can't be used", list: found}
 		}
-		page.Gate, kept = replay.CheckGate(gate, p.Tally)
+		page.Gate, kept = replay.CheckGate(gate, p)
 	}
 	if p.Tally.Pair != nil {
 		page.Untold = "Changed cases are not shown with their chains: a merged report has no archive."

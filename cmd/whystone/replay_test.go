@@ -45,6 +45,19 @@ func TestReplayInterrupted(t *testing.T) {
 	}
 }
 
+// TestNamesCommandNoTerminal: the name of a file goes to standard error as what it is, but moves no cursor.
+func TestNamesCommandNoTerminal(t *testing.T) {
+	for _, args := range [][]string{{"replay", "a\x1b]0;x\x07.jsonl"}, {"judge", "a\x1b]0;x\x07.yaml"}, {"a\x1b]0;x\x07"}, {"replay", "--report", "\u202e/x", "testdata/desk/rules.yaml"}} {
+		var out, wrong bytes.Buffer
+		if status := run(context.Background(), args, strings.NewReader(""), &out, &wrong, env, noon); status != unusable {
+			t.Errorf("%q: status %d", args, status)
+		}
+		if s := wrong.String(); s == "" || strings.ContainsAny(s, "\x1b\x07\u202e") {
+			t.Errorf("%q: %q", args, s)
+		}
+	}
+}
+
 // TestGitIsThere: the script about revisions is skipped where git is not, unless all is asked for.
 func TestGitIsThere(t *testing.T) {
 	if _, err := exec.LookPath("git"); err != nil {

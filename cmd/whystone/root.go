@@ -31,9 +31,13 @@ func (a *app) root() *cobra.Command {
 	config.AddFlags(root.PersistentFlags())
 	root.SetFlagErrorFunc(flagError)
 	root.SetUsageTemplate(strings.Replace(usage, "TOPICS", strings.TrimSuffix(topicList(), "\n"), 1))
-	root.AddGroup(&cobra.Group{ID: "judge", Title: "Judging:"}, &cobra.Group{ID: "look", Title: "Looking things up:"}, &cobra.Group{ID: "write", Title: "Writing rules:"}, &cobra.Group{ID: "archive", Title: "Going over the archive:"})
+	root.AddGroup(&cobra.Group{ID: "judge", Title: "Judging:"}, &cobra.Group{ID: "book", Title: "Keeping cases:"}, &cobra.Group{ID: "look", Title: "Looking things up:"}, &cobra.Group{ID: "write", Title: "Writing rules:"}, &cobra.Group{ID: "archive", Title: "Going over the archive:"})
 	for _, cmd := range []*cobra.Command{a.judge(), a.why(), a.next()} {
 		cmd.GroupID = "judge"
+		root.AddCommand(cmd)
+	}
+	for _, cmd := range []*cobra.Command{a.casebook()} {
+		cmd.GroupID = "book"
 		root.AddCommand(cmd)
 	}
 	for _, cmd := range []*cobra.Command{a.material(), a.procedure(), a.rule()} {
@@ -122,6 +126,9 @@ folder. None of them can change a verdict, except by the layers of rules that ar
 func defaultOf(k config.Key) string {
 	if list, ok := k.Default.([]string); ok && len(list) == 0 {
 		return "none"
+	}
+	if k.Name == "book" {
+		return "whystone in your data folder"
 	}
 	return fmt.Sprint(k.Default)
 }

@@ -13,7 +13,6 @@ import (
 	"whystone/engine/drafts/skeleton"
 	"whystone/kb"
 	"whystone/kb/casefile"
-	"whystone/kb/eval"
 )
 
 func (a *app) rule() *cobra.Command {
@@ -77,7 +76,7 @@ func (s *session) ruleFrom(ctx context.Context, file string) error {
 	if err != nil {
 		return err
 	}
-	c, err := s.onlyCase(file, rs)
+	c, err := s.onlyCase(ctx, file, rs)
 	if err != nil {
 		return err
 	}
@@ -95,9 +94,12 @@ func (s *session) ruleFrom(ctx context.Context, file string) error {
 }
 
 // onlyCase reads the case of a file that holds one.
-func (s *session) onlyCase(file string, rs *kb.Ruleset) (*casefile.Case, error) {
+func (s *session) onlyCase(ctx context.Context, file string, rs *kb.Ruleset) (*casefile.Case, error) {
 	var only *intake.Item
-	for it := range intake.All([]string{file}, s.stdin, eval.CaseReader(rs)) {
+	for it, err := range s.cases(ctx, []string{file}, rs) {
+		if err != nil {
+			return nil, err
+		}
 		if only != nil {
 			return nil, &ended{status: unusable, says: fmt.Sprintf("a rule is begun with one case, and %s holds several: put the one that it is about into a file of its own", it.File)}
 		}

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"whystone/cmd/whystone/config"
+	"whystone/cmd/whystone/tell"
 	"whystone/kb/diag"
 )
 
@@ -87,8 +88,11 @@ func (a *app) fault(what string, stack []byte) int {
 	return fault
 }
 
-// complain writes to standard error. Where that fails there is nowhere left to say so.
-func (a *app) complain(format string, args ...any) { _, _ = fmt.Fprintf(a.stderr, format, args...) }
+// complain writes to standard error, nothing that would command a terminal. Where that fails there is nowhere left to say
+// so.
+func (a *app) complain(format string, args ...any) {
+	_, _ = io.WriteString(a.stderr, tell.Clean(fmt.Sprintf(format, args...)))
+}
 
 // output is standard output that remembers whether it failed.
 type output struct {

@@ -3,8 +3,7 @@ package main
 import (
 	"bytes"
 	"context"
-	"errors"
-	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -77,7 +76,7 @@ func (s *session) tidyOne(f tidied, diff bool) error {
 		_, err := s.stdout.Write([]byte(udiff.Unified(f.path, f.path, string(f.before), string(f.after))))
 		return err
 	}
-	if err := replaceFile(f.path, f.after); err != nil {
+	if err := writeFile(f.path, func(w io.Writer) error { _, err := w.Write(f.after); return err }); err != nil {
 		return &ended{status: unusable, says: "a file can't be written: " + err.Error()}
 	}
 	if s.json() {
@@ -126,47 +125,4 @@ func (s *session) unread(found diag.List) error {
 		return &ended{status: fault}
 	}
 	return &ended{status: unusable, says: says}
-}
-
-// replaceFile puts a text in a file's place in one step, so that nobody, a desk that follows the folder least of all, ever
-// reads half of it: written beside it, synced, renamed. Its permissions stay, and a link stays a link.
-func replaceFile(name string, text []byte) error {
-	name, err := filepath.EvalSymlinks(name)
-	if err != nil {
-		return err
-	}
-	info, err := os.Stat(name)
-	if err != nil {
-		return err
-	}
-	f, err := os.CreateTemp(filepath.Dir(name), ".tidy-*")
-	if err != nil {
-		return err
-	}
-	_, err = f.Write(text)
-	err = errors.Join(err, f.Chmod(info.Mode().Perm()), f.Sync(), f.Close())
-	if err == nil {
-		err = os.Rename(f.Name(), name)
-	}
-	if err != nil {
-		return fmt.Errorf("%w%s", err, leftover(os.Remove(f.Name()), f.Name()))
-	}
-	return syncFolder(filepath.Dir(name))
-}
-
-func leftover(err error, name string) string {
-	if err == nil {
-		return ""
-	}
-	return "; " + name + " is left over"
-}
-
-// syncFolder makes a rename last. Not every system can; then it lasts as long as the file's other changes do.
-func syncFolder(name string) error {
-	d, err := os.Open(name)
-	if err != nil {
-		return err
-	}
-	_ = d.Sync() // see above
-	return d.Close()
 }

@@ -3,7 +3,6 @@ package main
 import (
 	"bytes"
 	"context"
-	"os"
 	"time"
 
 	"whystone/cmd/whystone/intake"
@@ -11,6 +10,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
+	"whystone/kb/doc"
 	"whystone/kb/eval"
 	"whystone/kb/live"
 	"whystone/kb/proofread"
@@ -41,8 +41,11 @@ type following struct {
 
 // watch judges one case, and again after every change, until the context ends.
 func (s *session) watch(ctx context.Context, files []string, asOf string) error {
-	if len(files) != 1 || files[0] == intake.Stdin {
+	if len(files) != 1 || files[0] == intake.Stdin || isCaseName(files[0]) {
 		return usageError("--watch follows one case file")
+	}
+	if layers, err := s.layers(); err == nil {
+		s.tellLinks(layers)
 	}
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
@@ -81,7 +84,7 @@ func (s *session) watch(ctx context.Context, files []string, asOf string) error 
 
 // first judges the case as it stands; one that can't be read ends it.
 func (f *following) first() error {
-	text, err := os.ReadFile(f.file)
+	text, err := readFile(f.file, doc.MaxBytes)
 	if err != nil {
 		return &ended{status: unusable, says: "the case can't be read: " + err.Error()}
 	}

@@ -15,16 +15,23 @@ import (
 func (a *app) why() *cobra.Command {
 	var asOf string
 	var q asked
+	var now bool
 	cmd := &cobra.Command{
 		Use:   "why FILE...",
 		Short: "Show the reasoning behind a verdict",
 		Long: `Why shows the reasoning from the verdict down to the readings: what was checked,
 what the readings and rules say family by family, what is excluded and by what,
 and what was set aside. Only what mattered is told; --all gives every step with
-its figures, source, file and line.`,
+its figures, source, file and line.
+
+Of a case of the casebook on which a verdict was issued (case:2031-42-K) it
+shows what was told, byte for byte; with --now, what would be told today and
+the first step at which the two part. The other questions are about today.`,
 		Example: `  whystone why testdata/demo/01-probe-says-diamond.yaml
-  whystone why --all case.yaml`,
-		Args: needFiles,
+  whystone why --all case.yaml
+  whystone why case:2031-42-K
+  whystone why --now case:2031-42-K`,
+		Args: needs("a case file, or - for standard input"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			s, err := a.begin(cmd)
 			if err != nil {
@@ -33,8 +40,16 @@ its figures, source, file and line.`,
 			if q.several() {
 				return usageError("%s gives one answer at a time: one of --all, --not, --rests, --change, --waiting, --repeat, --page", cmd.CommandPath())
 			}
+			if now {
+				return s.whyEachNow(cmd.Context(), args, asOf, &q)
+			}
 			if q.page != "" {
 				return s.whyPage(cmd.Context(), args, asOf, q.page)
+			}
+			if !q.any() {
+				if args, err = s.whyEachTold(cmd.Context(), args); err != nil || len(args) == 0 {
+					return err
+				}
 			}
 			told := false
 			return s.eachCase(cmd.Context(), args, asOf, func(t tell.Told) error {
@@ -42,7 +57,7 @@ its figures, source, file and line.`,
 				return s.reason(t, &q)
 			}, func(rs *kb.Ruleset) {
 				if told && !s.json() {
-					s.out.Closing(rs)
+					s.closing(rs)
 				}
 			})
 		},
@@ -55,6 +70,7 @@ its figures, source, file and line.`,
 	f.BoolVar(&q.change, "change", false, "the smallest changes of readings that would flip the verdict")
 	f.BoolVar(&q.waiting, "waiting", false, "the rules that wait for a reading, and would change something")
 	f.BoolVar(&q.repeat, "repeat", false, "what to repeat where the readings contradict each other, and what that would point to")
+	f.BoolVar(&now, "now", false, "what was told of a case of the casebook, beside what would be told now")
 	f.StringVar(&q.page, "page", "", "write the reasoning as a page to print to this `file`")
 	_ = cmd.RegisterFlagCompletionFunc("not", a.completing(func(rs *kb.Ruleset) []cobra.Completion { return rs.NodeIDs() })) // it exists
 	return cmd
@@ -79,13 +95,16 @@ func (s *session) reason(t tell.Told, q *asked) error {
 
 // whyPage writes the reasoning behind all cases as one page.
 func (s *session) whyPage(ctx context.Context, files []string, asOf, path string) error {
+	if err := s.mayWrite([]string{path}, files...); err != nil {
+		return err
+	}
 	var cases []page.Case
 	var asker *answers.Asker
 	err := s.eachCase(ctx, files, asOf, func(t tell.Told) error {
 		if asker == nil {
 			asker = answers.New(t.Engine)
 		}
-		cases = append(cases, page.Case{Ruleset: t.Ruleset, File: t.Case, Explained: t.Explained, Short: asker.Short(t.Case, t.Moment, t.Explained), Drafts: t.Drafts()})
+		cases = append(cases, page.Case{Head: s.head, Ruleset: t.Ruleset, File: t.Case, Explained: t.Explained, Short: asker.Short(t.Case, t.Moment, t.Explained), Drafts: t.Drafts()})
 		return nil
 	}, func(*kb.Ruleset) {})
 	if len(cases) == 0 {

@@ -15,7 +15,7 @@ import (
 // feature that was looked for seen instead of not, or the other way round; a quantity where another material has it.
 // Only a test that can be done on the stone and does not harm it could turn out otherwise; what is computed from the
 // stone is no test's.
-func (a *Asker) alternatives(r *casefile.Reading, able map[string]bool) []*casefile.Reading {
+func (a *Asker) alternatives(c *casefile.Case, r *casefile.Reading, able map[string]bool) []*casefile.Reading {
 	if !r.Usable() || r.Derived || !slices.ContainsFunc(r.Tests, func(t string) bool { return able[t] }) {
 		return nil
 	}
@@ -25,9 +25,9 @@ func (a *Asker) alternatives(r *casefile.Reading, able map[string]bool) []*casef
 	case casefile.Features:
 		return otherFeatures(r)
 	case casefile.Pair:
-		return a.otherRays(r)
+		return a.otherRays(c, r)
 	}
-	return a.otherValues(r)
+	return a.otherValues(c, r)
 }
 
 func (a *Asker) otherChoices(r *casefile.Reading) []*casefile.Reading {
@@ -38,7 +38,7 @@ func (a *Asker) otherChoices(r *casefile.Reading) []*casefile.Reading {
 			continue
 		}
 		x := *r
-		x.Outcome = i
+		x.Outcome, x.Parts = i, nil
 		if y != nil && r.Blunder == y.BlunderOf(r.Outcome) {
 			x.Blunder = y.BlunderOf(i)
 		}
@@ -51,6 +51,7 @@ func otherFeatures(r *casefile.Reading) []*casefile.Reading {
 	var out []*casefile.Reading
 	for _, i := range r.LookedFor.Members() {
 		x := *r
+		x.Parts = nil
 		var one vocab.Set
 		one.Add(i)
 		if r.Seen.Has(i) {
@@ -64,9 +65,9 @@ func otherFeatures(r *casefile.Reading) []*casefile.Reading {
 }
 
 // source finds what the reading's test can read.
-func (a *Asker) source(r *casefile.Reading) *possible.Source {
+func (a *Asker) source(c *casefile.Case, r *casefile.Reading) *possible.Source {
 	for _, id := range r.Tests {
-		for _, s := range possible.Sources(a.rs, a.rs.Test(id)) {
+		for _, s := range possible.Sources(a.rs, c, a.rs.Test(id)) {
 			if s.Observable == r.Observable {
 				return s
 			}
@@ -77,8 +78,8 @@ func (a *Asker) source(r *casefile.Reading) *possible.Source {
 
 // otherValues moves a value into the middle of each material's range that it does not lie in, or to the bound that the
 // test gives there.
-func (a *Asker) otherValues(r *casefile.Reading) []*casefile.Reading {
-	s := a.source(r)
+func (a *Asker) otherValues(c *casefile.Case, r *casefile.Reading) []*casefile.Reading {
+	s := a.source(c, r)
 	if s == nil {
 		return nil
 	}
@@ -89,13 +90,13 @@ func (a *Asker) otherValues(r *casefile.Reading) []*casefile.Reading {
 			continue
 		}
 		x := s.Value(clamp(middle(rg), r.Observable.Span))
-		out = addReading(out, dress(x, r))
+		out = addReading(out, dress(x, r, s))
 	}
 	return out
 }
 
-func (a *Asker) otherRays(r *casefile.Reading) []*casefile.Reading {
-	s := a.source(r)
+func (a *Asker) otherRays(c *casefile.Case, r *casefile.Reading) []*casefile.Reading {
+	s := a.source(c, r)
 	if s == nil {
 		return nil
 	}
@@ -110,15 +111,16 @@ func (a *Asker) otherRays(r *casefile.Reading) []*casefile.Reading {
 			d = middle(split)
 		}
 		low := max(rg.Low, (rg.Low+rg.High-d)/2)
-		out = addReading(out, dress(s.Rays(low, low+d), r))
+		out = addReading(out, dress(s.Rays(low, low+d), r, s))
 	}
 	return out
 }
 
-// dress gives an alternative what belongs to the reading that it stands for.
-func dress(x, r *casefile.Reading) *casefile.Reading {
+// dress gives an alternative what belongs to the reading that it stands for: its uncertainty, too, unless that follows from
+// the value.
+func dress(x, r *casefile.Reading, s *possible.Source) *casefile.Reading {
 	x.Where, x.Tests, x.Blunder, x.Instrument, x.Repeats, x.Span = r.Where, r.Tests, r.Blunder, r.Instrument, r.Repeats, r.Span
-	if r.Form == casefile.Value || r.Form == casefile.Pair {
+	if (r.Form == casefile.Value || r.Form == casefile.Pair) && r.U != s.U(r.Value) {
 		x.U, x.HighU, x.Noise = r.U, max(r.U, r.HighU), r.U
 	}
 	return x

@@ -46,6 +46,8 @@ func (a *Asker) decide(c *casefile.Case, on time.Time) engine.Decision {
 type Reading struct {
 	Name string `json:"name"` // the observable, with the place where several were read
 	Says string `json:"says"` // what was read
+	// But tells, of a reading that a verdict rests on, that the stone does not suit it or that a caution stands beside it.
+	But string `json:"but,omitempty"`
 }
 
 func told(r *casefile.Reading) Reading { return Reading{Name: r.Name(), Says: engine.ReadingText(r)} }
@@ -58,11 +60,11 @@ func toldAll(list []*casefile.Reading) []Reading {
 	return out
 }
 
-// phrase names readings within a sentence: "facet_doubling strong and thermal_probe diamond range".
+// phrase names readings within a sentence: "facet doubling strong and thermal probe diamond range".
 func phrase(list []*casefile.Reading) string {
 	words := make([]string, len(list))
 	for i, r := range list {
-		words[i] = r.Name() + " " + engine.ReadingText(r)
+		words[i] = engine.InWords(r.Name()) + " " + engine.ReadingText(r)
 	}
 	return engine.List(words, "and")
 }
@@ -134,7 +136,7 @@ func (a *Asker) id(leaf int) string {
 	if leaf == engine.Unlisted {
 		return "unlisted"
 	}
-	return a.rs.Leaves[leaf].ID
+	return engine.Told(a.rs.Leaves[leaf]).ID
 }
 
 // sets calls f with every set of a size, in order, until it returns false. f must not keep the set.

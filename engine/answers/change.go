@@ -72,7 +72,7 @@ func (a *Asker) search(c *casefile.Case, on time.Time, d *engine.Decision) *sear
 	s := &search{a: a, c: c, on: on, d: d, alts: map[int][]*casefile.Reading{}}
 	able := a.able(c, on)
 	for i, r := range c.Readings {
-		if alts := a.alternatives(r, able); len(alts) > 0 {
+		if alts := a.alternatives(c, r, able); len(alts) > 0 {
 			s.open, s.alts[i] = append(s.open, i), alts
 		}
 	}
@@ -153,7 +153,7 @@ func (s *search) changed(set []int, altered []*casefile.Reading, to wording.Resu
 		old := s.c.Readings[s.open[k]]
 		x := Altered{Name: old.Name(), From: engine.ReadingText(old), To: engine.ReadingText(altered[i])}
 		out.Readings = append(out.Readings, x)
-		words = append(words, fmt.Sprintf("%s were %s instead of %s", x.Name, x.To, x.From))
+		words = append(words, fmt.Sprintf("%s were %s instead of %s", engine.InWords(x.Name), x.To, x.From))
 	}
 	out.Says = fmt.Sprintf("If %s, it would be %s.", engine.List(words, "and"), to.Says)
 	return out

@@ -15,8 +15,9 @@ type Contradiction struct {
 	Case          string         `json:"case"`
 	Verdict       wording.Result `json:"verdict"`
 	Contradictory bool           `json:"contradictory"`
+	NotListed     string         `json:"not_listed,omitempty"` // likely or possible
 	Says          string         `json:"says"`
-	// Sets are the smallest sets of readings without which it is none; fewest readings first, then most doubtful.
+	// Sets are the smallest sets of readings without which it is none, or fits something listed; fewest readings first, then most doubtful.
 	Sets []Resolution `json:"sets"`
 }
 
@@ -28,11 +29,12 @@ type Resolution struct {
 	Says     string         `json:"says"`
 }
 
-// Contradiction finds the readings whose repetition would resolve a contradictory case.
+// Contradiction finds the readings whose repetition would resolve a contradictory case, or one that fits nothing listed.
 func (a *Asker) Contradiction(c *casefile.Case, m engine.Moment) *Contradiction {
 	d := a.decide(c, m.On)
-	out := &Contradiction{Format: Format, Case: c.ID, Verdict: wording.Of(&d), Contradictory: d.Class == engine.Contradictory, Sets: []Resolution{}}
-	if !out.Contradictory {
+	out := &Contradiction{Format: Format, Case: c.ID, Verdict: wording.Of(&d), Contradictory: d.Class == engine.Contradictory,
+		NotListed: d.NotListed.String(), Sets: []Resolution{}}
+	if !out.Contradictory && d.NotListed != engine.NotListedLikely {
 		out.Says = "The readings can be true together."
 		return out
 	}
@@ -41,19 +43,38 @@ func (a *Asker) Contradiction(c *casefile.Case, m engine.Moment) *Contradiction 
 		rest := a.decide(without(c, set), m.On)
 		to := wording.Of(&rest)
 		out.Sets = append(out.Sets, Resolution{Readings: toldAll(set), Doubt: r.Doubt, To: to,
-			Says: fmt.Sprintf("Repeat %s. If that was mistaken, the other readings make it %s.", phrase(set), to.Says)})
+			Says: fmt.Sprintf("Take %s again. If that was mistaken, the other readings make it %s.", phrase(set), to.Says)})
 	}
-	out.Says = "The readings can't all be true of one listed material. No three of them, left out, would resolve it: it may be a material that is not listed."
+	out.Says = contradictionSays(&d)
+	if d.NotListed == engine.NotListedLikely {
+		out.Says = likelyNotListed
+	}
 	if len(out.Sets) > 0 {
-		out.Says = fmt.Sprintf("The readings can't all be true of one listed material. The likeliest mistake is %s.", engine.List(names(out.Sets[0].Readings), "and"))
+		out.Says += fmt.Sprintf(" The likeliest mistake is %s.", inWords(out.Sets[0].Readings))
+	} else {
+		out.Says += " No three of the readings, left out, would resolve it."
 	}
 	return out
 }
 
-func names(list []Reading) []string {
-	var out []string
-	for _, r := range list {
-		out = append(out, r.Name)
+const likelyNotListed = "No listed stone fits all these readings: it is likely not on this list."
+
+// contradictionSays says first whether the stone may be none of those that are listed.
+func contradictionSays(d *engine.Decision) string {
+	switch d.NotListed {
+	case engine.NotListedLikely:
+		return likelyNotListed
+	case engine.NotListedPossible:
+		return "No listed stone fits all these readings. Either it is not on this list, or a reading is wrong."
 	}
-	return out
+	return "The readings can't all be true of one listed stone."
+}
+
+// inWords names readings as a sentence does.
+func inWords(list []Reading) string {
+	words := make([]string, len(list))
+	for i, r := range list {
+		words[i] = engine.InWords(r.Name)
+	}
+	return engine.List(words, "and")
 }

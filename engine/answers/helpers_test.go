@@ -41,12 +41,12 @@ func drawn(rs *kb.Ruleset, rng *rand.Rand, n int) *casefile.Case {
 		c.Claim, c.ClaimSays = "diamond", "diamond"
 	}
 	for _, i := range rng.Perm(len(rs.Tests)) {
-		for _, r := range possible.Expected(rs, rs.Tests[i], m) {
+		for _, r := range possible.Expected(rs, c, rs.Tests[i], m) {
 			if len(c.Readings) == n || c.Has(r.Observable) {
 				continue
 			}
 			if rng.IntN(4) == 0 {
-				r = anything(rs, rng, rs.Tests[i], r)
+				r = anything(rs, rng, c, rs.Tests[i], r)
 			}
 			c.Add(r)
 		}
@@ -54,8 +54,8 @@ func drawn(rs *kb.Ruleset, rng *rand.Rand, n int) *casefile.Case {
 	return c
 }
 
-func anything(rs *kb.Ruleset, rng *rand.Rand, t *kb.Test, r *casefile.Reading) *casefile.Reading {
-	for _, s := range possible.Sources(rs, t) {
+func anything(rs *kb.Ruleset, rng *rand.Rand, c *casefile.Case, t *kb.Test, r *casefile.Reading) *casefile.Reading {
+	for _, s := range possible.Sources(rs, c, t) {
 		o := s.Observable
 		if o != r.Observable {
 			continue

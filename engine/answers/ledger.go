@@ -110,9 +110,9 @@ func subject(t *engine.Term, some []*casefile.Reading) string {
 		if i, ok := some[0].Observable.Outcome(feature); ok && !some[0].Seen.Has(i) {
 			feature = "no " + feature
 		}
-		return name + ": " + feature
+		return engine.InWords(name) + ": " + feature
 	case t.Name != some[0].Observable.Name:
-		return t.Name + " from " + phrase(some)
+		return engine.InWords(t.Name) + " from " + phrase(some)
 	}
 	return phrase(some)
 }

@@ -12,9 +12,25 @@ import (
 	"whystone/kb/casefile"
 )
 
-// key tells verdicts apart by what the issue of a comparison is: class and what is named.
+// names are those of readings, as a case has them.
+func names(list []Reading) []string {
+	var out []string
+	for _, r := range list {
+		out = append(out, r.Name)
+	}
+	return out
+}
+
+// key tells verdicts apart by what the issue of a comparison is: class, what is named, whether the stone may be none of those
+// listed, and whether its names are kept back.
 func key(d *engine.Decision) string {
 	words := []string{d.Class.String()}
+	if d.NotListed != engine.Listed {
+		words = append(words, "not listed")
+	}
+	if len(d.KeptBack) > 0 {
+		words = append(words, "kept back")
+	}
 	if d.Named != nil {
 		words = append(words, d.Named.ID)
 	}
@@ -132,7 +148,7 @@ func TestChangeBruteForce(t *testing.T) {
 			if n > got.Searched { // it was too much to search, and the answer says so
 				break
 			}
-			altered(c, mask, func(r *casefile.Reading) []*casefile.Reading { return a.alternatives(r, able) }, func(x *casefile.Case) {
+			altered(c, mask, func(r *casefile.Reading) []*casefile.Reading { return a.alternatives(c, r, able) }, func(x *casefile.Case) {
 				judge.Decide(x, noon.On, &d)
 				if k := key(&d); k != whole {
 					least = n
@@ -148,6 +164,12 @@ func TestChangeBruteForce(t *testing.T) {
 				of = append(of, r.Name)
 			}
 			k := x.To.Verdict
+			if x.To.NotListed != "" {
+				k += " not listed"
+			}
+			if x.To.KeptBack {
+				k += " kept back"
+			}
 			if x.To.Named != "" {
 				k += " " + x.To.Named
 			}
@@ -225,12 +247,12 @@ func TestContradictionResolves(t *testing.T) {
 			found++
 			some := slices.DeleteFunc(slices.Clone(c.Readings), func(r *casefile.Reading) bool { return !slices.Contains(names(s.Readings), r.Name()) })
 			judge.Decide(without(c, some), noon.On, &d)
-			if d.Class == engine.Contradictory || d.Class.String() != s.To.Verdict {
+			if d.Class == engine.Contradictory && got.NotListed != "likely" || d.NotListed != engine.Listed && got.NotListed == "likely" || d.Class.String() != s.To.Verdict {
 				t.Errorf("%s: without %v it is %s, told %s", name, names(s.Readings), d.Class, s.To.Verdict)
 			}
 			for k := range some {
 				judge.Decide(without(c, slices.Delete(slices.Clone(some), k, k+1)), noon.On, &d)
-				if d.Class != engine.Contradictory {
+				if got.NotListed != "likely" && d.Class != engine.Contradictory || got.NotListed == "likely" && d.Unlisted <= 0.5 {
 					t.Errorf("%s: %v is not minimal", name, names(s.Readings))
 				}
 			}

@@ -16,6 +16,9 @@ func (a *Asker) missing(d *engine.Decision, x *kb.Material) []string {
 	if d.Class == engine.Contradictory {
 		return append(out, "the readings contradict each other, and nothing is named before that is resolved")
 	}
+	if d.NotListed == engine.NotListedLikely {
+		return append(out, "no listed stone fits all readings, so that it is likely not on this list")
+	}
 	if d.Faulty {
 		return append(out, "a rule can't be evaluated, and nothing is named before it is mended")
 	}
@@ -35,6 +38,9 @@ func (a *Asker) missing(d *engine.Decision, x *kb.Material) []string {
 	out = append(out, a.rivalsSay(s.Rivals)...)
 	for _, r := range s.Withheld {
 		out = append(out, "a rule of the house keeps its name back: "+r.Says)
+	}
+	if lift := a.judge.LiftSays(s.Withheld); lift != "" {
+		out = append(out, lower(lift))
 	}
 	return append(out, growthSays(x, &s)...)
 }
@@ -60,7 +66,7 @@ func supportSays(families []string) string {
 	case 0:
 		return "no kind of evidence supports it; two are needed, by two tests"
 	case 1:
-		return fmt.Sprintf("only %s supports it; two kinds of evidence are needed, by two tests", families[0])
+		return fmt.Sprintf("only one kind of evidence supports it (%s); two are needed, by two tests", families[0])
 	}
 	return fmt.Sprintf("%s support it, but by one test alone; two tests are needed", engine.List(families, "and"))
 }

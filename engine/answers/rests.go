@@ -1,12 +1,15 @@
 package answers
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 
 	"whystone/engine"
 	"whystone/engine/answers/wording"
+	"whystone/kb"
 	"whystone/kb/casefile"
+	"whystone/kb/truth"
 )
 
 // MaxRests is how many readings a set may have that is looked for.
@@ -38,6 +41,7 @@ type Resting struct {
 func (a *Asker) Rests(c *casefile.Case, m engine.Moment) *Rests {
 	d := a.decide(c, m.On)
 	out := &Rests{Format: Format, Case: c.ID, Verdict: wording.Of(&d), Sets: []Resting{}, NotNeeded: []Reading{}}
+	a.run.Do(c, m.On)
 	needed := map[*casefile.Reading]bool{}
 	tried := 0
 	for size := 0; size <= min(MaxRests, len(c.Readings)) && len(out.Sets) == 0; size++ {
@@ -48,7 +52,7 @@ func (a *Asker) Rests(c *casefile.Case, m engine.Moment) *Rests {
 		sets(len(c.Readings), size, func(set []int) bool {
 			some := pick(c.Readings, set)
 			if alone := a.decide(only(c, some), m.On); wording.Same(&alone, &d) {
-				out.Sets = append(out.Sets, Resting{Readings: toldAll(some), Says: restingSays(some)})
+				out.Sets = append(out.Sets, Resting{Readings: a.but(toldAll(some), some), Says: restingSays(some)})
 				for _, r := range some {
 					needed[r] = true
 				}
@@ -56,11 +60,43 @@ func (a *Asker) Rests(c *casefile.Case, m engine.Moment) *Rests {
 			return true
 		})
 	}
+	slices.SortStableFunc(out.Sets, func(x, y Resting) int { return cmp.Compare(x.buts(), y.buts()) })
 	if len(out.Sets) > 0 {
 		out.NotNeeded = toldAll(slices.DeleteFunc(slices.Clone(c.Readings), func(r *casefile.Reading) bool { return needed[r] }))
 	}
 	out.Says = restsSays(out)
 	return out
+}
+
+// but notes which readings the stone does not suit, and beside which a caution stands that is about nothing else.
+func (a *Asker) but(told []Reading, some []*casefile.Reading) []Reading {
+	for i, r := range some {
+		for _, id := range r.Tests {
+			if n := a.run.Needs(a.rs.Test(id)); !n.Feasible() {
+				told[i].But = "the stone does not suit " + a.rs.Test(id).Name
+			}
+		}
+		if told[i].But == "" && slices.ContainsFunc(a.rs.Order, func(x *kb.Rule) bool { return a.warnsOf(x, r) }) {
+			told[i].But = "with a caution"
+		}
+	}
+	return told
+}
+
+// warnsOf tells whether a rule cautions of one reading alone.
+func (a *Asker) warnsOf(x *kb.Rule, r *casefile.Reading) bool {
+	return len(x.Cautions) > 0 && x.Status == kb.Active && a.run.Rules[x.Turn] == truth.Holds && len(x.Observes) == 1 && x.Observes[0] == r.Observable
+}
+
+// buts is how many readings of a set have something against them.
+func (r *Resting) buts() int {
+	n := 0
+	for _, x := range r.Readings {
+		if x.But != "" {
+			n++
+		}
+	}
+	return n
 }
 
 func restingSays(some []*casefile.Reading) string {

@@ -50,7 +50,7 @@ func (a *Asker) Short(c *casefile.Case, m engine.Moment, ex *engine.Explained) *
 	out := &Short{Format: Format, Case: c.ID, Verdict: wording.Of(&d), About: []string{}, Because: []string{}, For: []Reason{}, Against: []Reason{}, Others: []Reading{}}
 	about := a.subject(&d)
 	for _, n := range about {
-		out.About = append(out.About, n.ID)
+		out.About = append(out.About, engine.Told(n).ID)
 	}
 	base := a.stand(about, &d)
 	one, rival := a.foremost(&d), a.side(a.rival(about))
@@ -189,7 +189,9 @@ func (a *Asker) because(d *engine.Decision, about []*kb.Material, ledger *Ledger
 	case d.Class == engine.Narrowed:
 		return []string{"The readings leave these open, and nothing else that is likely enough.", stop(capital(ledger.Says))}
 	case d.Class == engine.Contradictory:
-		return []string{"The readings can't all be true of one listed material."}
+		return []string{contradictionSays(d)}
+	case d.NotListed == engine.NotListedLikely:
+		return []string{likelyNotListed}
 	case len(about) == 0:
 		return []string{}
 	}
@@ -207,7 +209,7 @@ func shortSays(s *Short) string {
 	}
 	var words []string
 	for _, x := range s.For {
-		words = append(words, x.Reading.Name)
+		words = append(words, engine.InWords(x.Reading.Name))
 	}
 	if len(words) > 0 {
 		says += ", foremost by " + engine.List(words[:min(3, len(words))], "and")

@@ -160,7 +160,7 @@ func (a *Asker) waitsFor(r *kb.Rule, able map[string]bool) []WaitsFor {
 	follow(r)
 	out := []WaitsFor{}
 	for _, c := range truth.Merge(causes) {
-		w := WaitsFor{Name: c.Name, Why: c.String(), Tests: []string{}}
+		w := WaitsFor{Name: c.Name, Why: engine.CauseSays(c), Tests: []string{}}
 		for _, t := range a.rs.Tests {
 			for _, y := range t.Yields {
 				if y.Observable.Name == c.Name {

@@ -154,7 +154,7 @@ func excludedSays(x *kb.Material, list []Exclusion) string {
 		if e.Rule != "" {
 			also = append(also, fmt.Sprintf("the rule %q", e.Rule))
 		} else {
-			also = append(also, e.Name)
+			also = append(also, engine.InWords(e.Name))
 		}
 	}
 	says := notSays(x, list[0])

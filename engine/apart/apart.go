@@ -31,6 +31,7 @@ import (
 
 	"whystone/engine"
 	"whystone/kb"
+	"whystone/kb/bitset"
 	"whystone/kb/vocab"
 )
 
@@ -50,23 +51,7 @@ type Table struct {
 }
 
 // tests is a set of tests by their index in Ruleset.Tests.
-type tests [vocab.MaxTests / 64]uint64
-
-func (s *tests) add(i int)      { s[i>>6] |= 1 << (i & 63) }
-func (s *tests) has(i int) bool { return s[i>>6]>>(i&63)&1 == 1 }
-func (s tests) empty() bool     { return s == tests{} }
-func (s tests) and(o tests) tests {
-	for i := range s {
-		s[i] &= o[i]
-	}
-	return s
-}
-func (s tests) minus(o tests) tests {
-	for i := range s {
-		s[i] &^= o[i]
-	}
-	return s
-}
+type tests = bitset.Fixed[[vocab.MaxTests / 64]uint64]
 
 // Build judges what every harmless test usually gives of every material, by the rules in force on a date. The only error
 // is that of a context that is over.
@@ -77,7 +62,7 @@ func Build(ctx context.Context, e *engine.Engine, on time.Time) (*Table, error) 
 	t.judged, t.usable = feasible(rs, on)
 	var work errgroup.Group
 	work.SetLimit(runtime.GOMAXPROCS(0))
-	for _, i := range t.members(t.judged) {
+	for _, i := range t.judged.Members() {
 		work.Go(func() error {
 			t.near[i], t.signs[i] = newScan(e, on).test(ctx, rs.Tests[i])
 			return ctx.Err()
@@ -96,7 +81,7 @@ func (t *Table) tell() {
 	for i, near := range t.near {
 		for p, log := range near {
 			if math.Abs(float64(log)) >= least {
-				t.told[p].add(i)
+				t.told[p].Add(i)
 			}
 		}
 	}
@@ -109,32 +94,27 @@ func (t *Table) pair(a, b int) int {
 }
 
 // house is the tests that may be done, less those that the house lacks.
-func (t *Table) house(lacks []string) tests { return t.usable.minus(t.lacked(lacks)) }
+func (t *Table) house(lacks []string) tests {
+	house := t.usable
+	house.Minus(t.lacked(lacks))
+	return house
+}
 
 // lacked is the tests that the house lacks, of those that may be done. Ids of others are left out.
 func (t *Table) lacked(lacks []string) tests {
 	var out tests
 	for i, x := range t.rs.Tests {
 		if slices.Contains(lacks, x.ID) {
-			out.add(i)
+			out.Add(i)
 		}
 	}
-	return out.and(t.usable)
-}
-
-func (t *Table) members(s tests) []int {
-	var out []int
-	for i := range t.rs.Tests {
-		if s.has(i) {
-			out = append(out, i)
-		}
-	}
+	out.Intersect(t.usable)
 	return out
 }
 
 func (t *Table) list(s tests) []*kb.Test {
 	var out []*kb.Test
-	for _, i := range t.members(s) {
+	for _, i := range s.Members() {
 		out = append(out, t.rs.Tests[i])
 	}
 	return out
@@ -163,7 +143,7 @@ type Near struct {
 
 // Nearest finds the test of the house that comes nearest to telling two leaves apart; of several alike the first by id.
 func (t *Table) Nearest(a, b *kb.Material, lacks []string) Near {
-	return t.nearest(a, b, t.members(t.house(lacks)))
+	return t.nearest(a, b, t.house(lacks).Members())
 }
 
 func (t *Table) nearest(a, b *kb.Material, house []int) Near {

@@ -48,10 +48,10 @@ func againstNaive(tb testing.TB, e *engine.Engine) (told, near int) {
 	rival := math.Log(t.rs.Policy.Rival)
 	for i, test := range t.rs.Tests {
 		mounted := slices.ContainsFunc(test.Needs, func(n kb.Need) bool { return n.Says == "A mounted stone." })
-		if t.judged.has(i) != (test.Harmless() && !mounted) || t.judged.has(i) != (t.near[i] != nil) {
-			tb.Errorf("%s, which does %s to the stone and needs %v: is judged %t", test.ID, test.Harm, test.Needs, t.judged.has(i))
+		if t.judged.Has(i) != (test.Harmless() && !mounted) || t.judged.Has(i) != (t.near[i] != nil) {
+			tb.Errorf("%s, which does %s to the stone and needs %v: is judged %t", test.ID, test.Harm, test.Needs, t.judged.Has(i))
 		}
-		if !t.judged.has(i) {
+		if !t.judged.Has(i) {
 			continue
 		}
 		for a := range t.rs.Leaves {
@@ -61,8 +61,8 @@ func againstNaive(tb testing.TB, e *engine.Engine) (told, near int) {
 				if !(math.Abs(want-got) <= 1e-5*max(1, want)) && want != got {
 					tb.Fatalf("%s, %s and %s: log ratio %g, judged directly %g", test.ID, t.rs.Leaves[a].ID, t.rs.Leaves[b].ID, got, want)
 				}
-				if math.Abs(want-rival) > 1e-5 && t.told[p].has(i) != (want > rival) {
-					tb.Fatalf("%s, %s and %s: told apart is %t with a log ratio of %g", test.ID, t.rs.Leaves[a].ID, t.rs.Leaves[b].ID, t.told[p].has(i), want)
+				if math.Abs(want-rival) > 1e-5 && t.told[p].Has(i) != (want > rival) {
+					tb.Fatalf("%s, %s and %s: told apart is %t with a log ratio of %g", test.ID, t.rs.Leaves[a].ID, t.rs.Leaves[b].ID, t.told[p].Has(i), want)
 				}
 				if want > rival {
 					told++
@@ -102,7 +102,7 @@ func TestShippedPairsJudgedDirectly(t *testing.T) {
 	rival := math.Log(table.rs.Policy.Rival)
 	checked := 0
 	for i, test := range table.rs.Tests {
-		if !table.judged.has(i) {
+		if !table.judged.Has(i) {
 			continue
 		}
 		for a := range table.rs.Leaves { // a pair of each leaf for each test; other ones by test
@@ -112,7 +112,7 @@ func TestShippedPairsJudgedDirectly(t *testing.T) {
 			}
 			checked++
 			want := n.ratio(table.rs.Leaves[a], table.rs.Leaves[b], test)
-			if got := table.told[table.pair(a, b)].has(i); got != (want >= rival) {
+			if got := table.told[table.pair(a, b)].Has(i); got != (want >= rival) {
 				t.Errorf("%s, %s and %s: told apart is %t with a log ratio of %g", test.ID, table.rs.Leaves[a].ID, table.rs.Leaves[b].ID, got, want)
 			}
 		}
@@ -168,7 +168,7 @@ func alikePairs(t *Table, lacks []string) map[[2]string]bool {
 	out := map[[2]string]bool{}
 	house := t.house(lacks)
 	t.eachPair(func(a, b int, told tests) {
-		if told.and(house).empty() {
+		if !told.Meets(house) {
 			out[[2]string{t.rs.Leaves[a].ID, t.rs.Leaves[b].ID}] = true
 		}
 	})

@@ -58,13 +58,13 @@ type Buy struct {
 // that are of no test that counts are left out.
 func (t *Table) Buys(lacks []string) []Buy {
 	lacked := t.lacked(lacks)
-	house := t.usable.minus(lacked)
+	house := t.house(lacks)
 	pairs := make([][]Pair, len(t.rs.Tests))
 	t.eachPair(func(a, b int, told tests) {
-		buyers := t.members(told.and(house))
+		buyers := told.Both(house)
 		switch len(buyers) {
 		case 0:
-			buyers = t.members(told.and(lacked))
+			buyers = told.Both(lacked)
 		case 1:
 		default:
 			return
@@ -74,9 +74,9 @@ func (t *Table) Buys(lacks []string) []Buy {
 		}
 	})
 	var out []Buy
-	for _, i := range t.members(t.usable) {
+	for _, i := range t.usable.Members() {
 		slices.SortStableFunc(pairs[i], func(x, y Pair) int { return order(!x.Expected(), !y.Expected()) })
-		out = append(out, Buy{Test: t.rs.Tests[i], Lacked: lacked.has(i), Pairs: pairs[i]})
+		out = append(out, Buy{Test: t.rs.Tests[i], Lacked: lacked.Has(i), Pairs: pairs[i]})
 	}
 	slices.SortStableFunc(out, func(x, y Buy) int {
 		return cmp.Or(order(x.Lacked, y.Lacked), cmp.Compare(len(y.Pairs), len(x.Pairs)))

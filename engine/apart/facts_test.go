@@ -52,7 +52,7 @@ func TestWhatTheTradeTakesForGranted(t *testing.T) {
 		}
 	}
 	for _, x := range []string{"sinking-in-water", "dye-swab"} {
-		if i := slices.IndexFunc(table.rs.Tests, func(t *kb.Test) bool { return t.ID == x }); !table.judged.has(i) || slices.ContainsFunc(table.told, func(s tests) bool { return s.has(i) }) {
+		if i := slices.IndexFunc(table.rs.Tests, func(t *kb.Test) bool { return t.ID == x }); !table.judged.Has(i) || slices.ContainsFunc(table.told, func(s tests) bool { return s.Has(i) }) {
 			t.Errorf("%s tells something apart", x) // common practice: everything on the list sinks, and dye is no matter of the material
 		}
 	}

@@ -17,7 +17,7 @@ import (
 func (t *Table) Alike(lacks []string) [][]*kb.Material {
 	n := len(t.rs.Leaves)
 	house := t.house(lacks)
-	alike := func(a, b int) bool { return t.told[t.pair(a, b)].and(house).empty() }
+	alike := func(a, b int) bool { return !t.told[t.pair(a, b)].Meets(house) }
 	covered := make([]bool, len(t.told))
 	var out [][]*kb.Material
 	for a := range n {
@@ -70,7 +70,7 @@ func (g *Group) Pairs() int { return len(g.Materials) * (len(g.Materials) - 1) /
 
 // Findings tells of each group of Alike what there is to tell, those that are not expected first.
 func (t *Table) Findings(lacks []string) []Group {
-	house := t.members(t.house(lacks))
+	house := t.house(lacks).Members()
 	var open, expected []Group
 	for _, leaves := range t.Alike(lacks) {
 		g := Group{Materials: leaves, Within: within(leaves)}

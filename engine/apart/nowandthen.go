@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"whystone/engine"
 	"whystone/engine/answers/wording"
 	"whystone/engine/next/possible"
 	"whystone/kb"
@@ -64,7 +65,7 @@ func (t *Table) least() float64 { return max(math.Log(t.rs.Policy.Rival), tellin
 // sheet of one of them has as "often", "sometimes" or "rarely", which of the others it excludes, or under which it is so
 // much less likely as the policy asks of a rival. By test, observable, outcome and leaf, each by id or name.
 func (t *Table) NowAndThen(leaves []*kb.Material, lacks []string) []Sign {
-	return t.nowAndThen(leaves, t.members(t.house(lacks)))
+	return t.nowAndThen(leaves, t.house(lacks).Members())
 }
 
 func (t *Table) nowAndThen(leaves []*kb.Material, house []int) []Sign {
@@ -123,7 +124,7 @@ func outcomes(rs *kb.Ruleset, signs []Seen) string {
 	var words []string
 	for _, s := range signs {
 		if rs.Vocabulary.Observable(s.Observable).Kind == vocab.Choice && len(rs.Test(s.Test).Yields) > 1 {
-			words = append(words, s.Observable+" "+s.Outcome)
+			words = append(words, engine.InWords(s.Observable)+" "+s.Outcome)
 		} else {
 			words = append(words, s.Outcome)
 		}

@@ -14,7 +14,7 @@ import (
 func signsAgainstNaive(tb testing.TB, t *Table, n *naive, every int) (excludes, likelier, too int) {
 	tb.Helper()
 	rival := math.Log(t.rs.Policy.Rival)
-	for _, i := range t.members(t.judged) {
+	for _, i := range t.judged.Members() {
 		for _, a := range t.rs.Leaves {
 			for _, b := range t.rs.Leaves {
 				if a == b || (a.Index+b.Index+i)%every != 0 {

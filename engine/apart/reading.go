@@ -54,9 +54,9 @@ func feasible(rs *kb.Ruleset, on time.Time) (able, allowed tests) {
 		if !t.Harmless() || !run.Needs(t).Feasible() {
 			continue
 		}
-		able.add(i)
+		able.Add(i)
 		if !slices.ContainsFunc(forbidders[t.ID], run.Fired) {
-			allowed.add(i)
+			allowed.Add(i)
 		}
 	}
 	return able, allowed

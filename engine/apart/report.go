@@ -69,7 +69,7 @@ func (t *Table) Report(lacks []string) *Report {
 		Required: t.rs.Policy.Rival, Lacks: []string{}, Alike: []Alike{}, Buys: []Bought{}, Loses: []Bought{}}
 	house := t.house(lacks)
 	for _, told := range t.told {
-		if !told.and(house).empty() {
+		if told.Meets(house) {
 			r.Apart++
 		}
 	}

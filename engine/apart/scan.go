@@ -32,7 +32,7 @@ func newScan(e *engine.Engine, on time.Time) *scan {
 // excludes, nought where it favours neither. Beside it are the outcomes that some sheet has now and then.
 func (s *scan) test(ctx context.Context, t *kb.Test) ([]float32, []sign) {
 	clear(s.logs)
-	sources := possible.Sources(s.rs, t)
+	sources := possible.Sources(s.rs, &casefile.Case{Stone: bench()}, t)
 	fullTurn := gives(sources, vocab.RefractiveIndex) && gives(sources, vocab.Birefringence)
 	var signs []sign
 	for _, from := range sources {

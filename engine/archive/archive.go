@@ -1,22 +1,18 @@
 // Package archive reads and writes archives of cases: JSON lines, CSV and Parquet, the text forms also compressed.
 //
-// An archive is streamed: nothing here holds more than a record. Reading has two halves, so that many processors can
+// An archive is streamed: nothing here holds more than a few records. Reading has two halves, so that many processors can
 // share it: [Each] cuts the files into [Raw] records in order, and [Decoder.Decode] turns one into a case, anywhere.
 package archive
 
 import (
-	"compress/gzip"
+	"bufio"
 	"context"
-	"errors"
 	"fmt"
 	"io"
 	"os"
 	"path/filepath"
 	"slices"
-	"strings"
 	"sync/atomic"
-
-	"github.com/klauspost/compress/zstd"
 
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
@@ -38,14 +34,25 @@ type Raw struct {
 // Place names where the record stands.
 func (r *Raw) Place() string { return fmt.Sprintf("%s:%d", r.File, r.Line) }
 
+// Size is about how many bytes the record takes.
+func (r *Raw) Size() int {
+	size := 256 + len(r.Text) + 16*len(r.Cells)
+	for _, c := range r.Cells {
+		size += len(c)
+	}
+	return size
+}
+
 // Stdin is the path that means standard input.
 const Stdin = "-"
 
-// Paths opens globs: each path that names no file is taken as a pattern, whose matches are sorted.
-func Paths(patterns []string) ([]string, error) {
+// Paths opens globs: each path that names no file is taken as a pattern, whose matches are sorted. A file that is named
+// twice is refused, as its cases would be counted twice. What other takes for the name of no file stays as it is; other may be
+// nil.
+func Paths(patterns []string, other func(name string) bool) ([]string, error) {
 	var out []string
 	for _, p := range patterns {
-		if _, err := os.Stat(p); p == Stdin || err == nil {
+		if _, err := os.Stat(p); p == Stdin || err == nil || other != nil && other(p) {
 			out = append(out, p)
 			continue
 		}
@@ -59,7 +66,29 @@ func Paths(patterns []string) ([]string, error) {
 		slices.Sort(found)
 		out = append(out, found...)
 	}
-	return out, nil
+	return out, once(out)
+}
+
+// once sees to it that no file is there twice, by whatever names.
+func once(paths []string) error {
+	infos := make([]os.FileInfo, len(paths))
+	for i, p := range paths {
+		infos[i], _ = os.Stat(p) // one that can't be read is told when it is
+		for k, q := range paths[:i] {
+			if p == q || infos[i] != nil && infos[k] != nil && os.SameFile(infos[i], infos[k]) {
+				return Twice(q, p)
+			}
+		}
+	}
+	return nil
+}
+
+// Twice says that two names are of one archive.
+func Twice(a, b string) error {
+	if a == b {
+		return fmt.Errorf("%s is there twice, and would be counted twice", a)
+	}
+	return fmt.Errorf("%s and %s are one archive, and would be counted twice", a, b)
 }
 
 // Input is what is read.
@@ -67,18 +96,29 @@ type Input struct {
 	Paths   []string
 	Stdin   io.Reader // of the path "-"
 	Mapping *Mapping  // nil: columns bear a case's own names
+	// Lines gives the JSON lines of a path that is no file's; ok is false for a file. It may be nil.
+	Lines func(ctx context.Context, path string) (lines io.ReadCloser, ok bool)
 	// Read counts the bytes that were taken from files, if somebody wants to know.
 	Read *atomic.Int64
 }
 
+// Regular tells whether all archives are files that can be read again.
+func (in *Input) Regular() bool {
+	return !slices.ContainsFunc(in.Paths, func(path string) bool {
+		info, err := os.Stat(path)
+		return path == Stdin || err != nil || !info.Mode().IsRegular()
+	})
+}
+
 // Size is how many bytes the archives have together, or 0 when one of them doesn't say.
 func (in *Input) Size() (size int64) {
+	if !in.Regular() {
+		return 0
+	}
 	for _, path := range in.Paths {
-		info, err := os.Stat(path)
-		if path == Stdin || err != nil {
-			return 0
+		if info, err := os.Stat(path); err == nil {
+			size += info.Size()
 		}
-		size += info.Size()
 	}
 	return size
 }
@@ -91,105 +131,57 @@ func Each(ctx context.Context, in Input, yield func(*Raw) bool) error {
 		if !more {
 			return nil
 		}
-		err := in.each(ctx, path, func(r *Raw) bool {
-			more = ctx.Err() == nil && yield(r)
-			return more
-		})
-		if err != nil {
-			return fmt.Errorf("%s can't be read: %w", path, err)
-		}
-		if err := ctx.Err(); err != nil {
+		if err := in.each(ctx, path, func(r *Raw) bool { more = yield(r); return more }); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
+// each reads one archive. An error says how far it came.
 func (in *Input) each(ctx context.Context, path string, yield func(*Raw) bool) error {
-	if path == Stdin {
-		from := until(ctx, in.Stdin)
-		defer func() { _ = from.Close() }() // only read from
-		return in.text(path, from, yield)
-	}
-	f, err := os.Open(path)
-	if err != nil {
-		return plainError(err)
-	}
-	defer func() { _ = f.Close() }() // only read from
+	read, last := in.text, 0
 	if kindOf(path) == ".parquet" {
-		return in.eachParquet(ctx, path, f, yield)
+		read = in.parquet
 	}
-	return in.text(path, counted{f, in.Read}, yield)
+	err := read(ctx, path, func(r *Raw) bool {
+		last = r.Line
+		return ctx.Err() == nil && yield(r)
+	})
+	switch {
+	case ctx.Err() != nil:
+		return ctx.Err()
+	case err == nil:
+		return nil
+	case last > 0:
+		return fmt.Errorf("%s can't be read any further than %s:%d: %w", path, path, last, err)
+	}
+	return fmt.Errorf("%s can't be read: %w", path, err)
 }
 
-func (in *Input) text(path string, from io.Reader, yield func(*Raw) bool) error {
+func (in *Input) text(ctx context.Context, path string, yield func(*Raw) bool) error {
+	from, err := in.open(ctx, path)
+	if err != nil {
+		return err
+	}
+	defer func() { _ = from.Close() }() // only read from
 	text, err := decompress(path, from)
 	if err != nil {
 		return err
 	}
 	defer func() { _ = text.Close() }() // only read from
+	cut, held := eachLine, 256<<10
 	if kindOf(path) == ".csv" || path == Stdin && in.Mapping != nil {
-		return eachRow(path, text, in.Mapping, yield)
-	}
-	return eachLine(path, text, yield)
-}
-
-// until is a reader that ends with ctx. A read of standard input can't be broken off, so a goroutine of its own makes it,
-// which ends with its next read.
-func until(ctx context.Context, in io.Reader) io.ReadCloser {
-	out, to := io.Pipe()
-	stop := context.AfterFunc(ctx, func() { to.CloseWithError(ctx.Err()) })
-	go func() {
-		_, err := io.Copy(to, in)
-		stop()
-		to.CloseWithError(err)
-	}()
-	return out
-}
-
-// counted is a reader whose bytes are counted.
-type counted struct {
-	io.Reader
-	n *atomic.Int64
-}
-
-func (c counted) Read(p []byte) (int, error) {
-	n, err := c.Reader.Read(p)
-	if c.n != nil {
-		c.n.Add(int64(n))
-	}
-	return n, err
-}
-
-// kindOf is a file's ending, that of compression taken off.
-func kindOf(path string) string {
-	for _, c := range []string{".gz", ".zst"} {
-		path = strings.TrimSuffix(path, c)
-	}
-	return strings.ToLower(filepath.Ext(path))
-}
-
-func decompress(path string, in io.Reader) (io.ReadCloser, error) {
-	switch {
-	case strings.HasSuffix(path, ".gz"):
-		return gzip.NewReader(in)
-	case strings.HasSuffix(path, ".zst"):
-		d, err := zstd.NewReader(in, zstd.WithDecoderMaxMemory(256<<20), zstd.WithDecoderConcurrency(1))
-		if err != nil {
-			return nil, err
+		held = MaxRow
+		cut = func(path string, r *bufio.Reader, yield func(*Raw) bool) error {
+			return eachRow(path, r, in.Mapping, yield)
 		}
-		return d.IOReadCloser(), nil
 	}
-	return io.NopCloser(in), nil
-}
-
-// plainError takes the path off a file error, as it is told beside it.
-func plainError(err error) error {
-	var pe *os.PathError
-	if errors.As(err, &pe) {
-		return pe.Err
+	r := bufio.NewReaderSize(text, held)
+	if err := passMark(r); err != nil {
+		return err
 	}
-	return err
+	return cut(path, r, yield)
 }
 
 // Decoder turns records into cases. Safe for concurrent use.
@@ -199,18 +191,63 @@ type Decoder struct{ Reader *casefile.Reader }
 // the record's own text, Place says where that stands.
 func (d *Decoder) Decode(r *Raw) (*casefile.Case, diag.List) {
 	var out diag.List
-	if r.Err != nil {
-		out.Errorf("file-unreadable", diag.Span{}, "%s", r.Err)
-		return nil, out
-	}
-	var n *doc.Node
-	if r.Header != nil {
-		n = r.Header.node(r, &out)
-	} else {
-		n = doc.ParseJSON(diag.NewSource(r.Place(), r.Text), &out)
-	}
+	n := r.Tree(&out)
 	if n == nil || out.HasErrors() {
 		return nil, out
 	}
 	return d.Reader.Read(n, &out), out
+}
+
+// MaxValues bounds the values of a record: texts, numbers, lists and objects, as deep as they stand. No case has as many;
+// each would take its time to be refused.
+const MaxValues = 10_000
+
+// Tree is a record as a tree of values, or nil.
+func (r *Raw) Tree(out *diag.List) *doc.Node {
+	switch {
+	case r.Err != nil:
+		out.Errorf("file-unreadable", diag.Span{}, "%s", r.Err)
+		return nil
+	case r.Header != nil:
+		return r.Header.node(r, out)
+	}
+	src := diag.NewSource(r.Place(), r.Text)
+	if valuesIn(src.Text) > MaxValues {
+		crowded(src, out)
+		return nil
+	}
+	return doc.ParseJSON(src, out)
+}
+
+// ID is the number or name of the record's case, as far as it can be read.
+func (r *Raw) ID() string {
+	var l diag.List
+	if id := r.Tree(&l).Get("case"); id != nil && id.Kind == doc.Scalar {
+		return id.Text
+	}
+	return ""
+}
+
+// valuesIn counts the values of a JSON text that is long enough to have too many, before a tree is made of it; of one that is
+// no JSON it counts something.
+func valuesIn(text []byte) int {
+	if len(text) <= MaxValues {
+		return 1 // it can't have too many
+	}
+	n, quoted := 1, false
+	for i := 0; i < len(text); i++ {
+		switch c := text[i]; {
+		case quoted && c == '\\':
+			i++
+		case c == '"':
+			quoted = !quoted
+		case !quoted && (c == ',' || c == '[' || c == '{'):
+			n++
+		}
+	}
+	return n
+}
+
+func crowded(src *diag.Source, out *diag.List) {
+	out.Errorf("too-long", diag.Span{Source: src}, "the record holds more than the %d values that are read", MaxValues)
 }

@@ -24,19 +24,6 @@ func mapping(t *testing.T, text string) *Mapping {
 	return m
 }
 
-// TestQuotesGoneWrong: the first cell of a row may be what is wrong with it, and a quote that is never closed ends the
-// file, not the memory.
-func TestQuotesGoneWrong(t *testing.T) {
-	rows := records(t, write(t, "a.csv", "case,note\n\"a\"b,1\n2,x\n"), nil)
-	if len(rows) != 2 || rows[0].Err == nil || rows[0].Line != 2 || rows[1].Err != nil || rows[1].Line != 3 {
-		t.Errorf("%+v", rows)
-	}
-	rows = records(t, write(t, "b.csv", "case,note\n1,x\n2,\""+strings.Repeat("no end of it\n", 2*MaxLine/10)), nil)
-	if len(rows) != 2 || rows[0].Err != nil || !errors.Is(rows[1].Err, errTooLong) || rows[1].Line != 3 {
-		t.Errorf("%d rows, the last %+v", len(rows), rows[len(rows)-1].Err)
-	}
-}
-
 // TestDecimalCommaLeavesTextAlone: only numbers have a comma to turn.
 func TestDecimalCommaLeavesTextAlone(t *testing.T) {
 	m := mapping(t, `format: 1

@@ -10,23 +10,23 @@ import (
 // MaxLine bounds a record's text.
 const MaxLine = 1 << 20
 
+var errTooLong = errors.New("the line is longer than the 1 MiB that a record may have")
+
 // eachLine cuts JSON lines. Blank lines are passed over; a line that is too long is reported and skipped.
-func eachLine(path string, in io.Reader, yield func(*Raw) bool) error {
-	r := bufio.NewReaderSize(in, 256<<10)
+func eachLine(path string, r *bufio.Reader, yield func(*Raw) bool) error {
 	for number := 1; ; number++ {
 		text, tooLong, err := line(r)
 		if err != nil && !errors.Is(err, io.EOF) {
 			return err
 		}
-		text = bytes.TrimSpace(text)
-		raw := &Raw{File: path, Line: number, Text: text}
+		raw := &Raw{File: path, Line: number, Text: bytes.TrimRight(text, " \t\r\n")}
 		if tooLong {
-			raw.Err = errors.New("the line is longer than a record may be")
+			raw.Err = errTooLong
 		}
-		if (len(text) > 0 || tooLong) && !yield(raw) {
+		if (tooLong || len(bytes.TrimSpace(text)) > 0) && !yield(raw) {
 			return nil
 		}
-		if errors.Is(err, io.EOF) {
+		if err != nil {
 			return nil
 		}
 	}
@@ -36,7 +36,7 @@ func line(r *bufio.Reader) (text []byte, tooLong bool, err error) {
 	for {
 		part, err := r.ReadSlice('\n')
 		if len(text)+len(part) > MaxLine {
-			tooLong, text = true, text[:0]
+			tooLong, text = true, nil
 		}
 		if !tooLong {
 			text = append(text, part...)

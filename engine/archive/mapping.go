@@ -41,6 +41,8 @@ func (c *Column) apply(cell string, plain bool) (string, error) {
 	}
 	if c.DecimalComma {
 		switch {
+		case eitherWay.MatchString(cell):
+			return "", fmt.Errorf("%q can be read as %s and as %[1]s with a decimal point: write it without a point, or with a comma", cell, strings.Replace(cell, ".", "", 1))
 		case commaNumber.MatchString(cell):
 			cell = strings.ReplaceAll(strings.ReplaceAll(cell, ".", ""), ",", ".")
 		case decimal.MatchString(cell):
@@ -63,6 +65,9 @@ func (c *Column) apply(cell string, plain bool) (string, error) {
 
 // commaNumber is a number with a decimal comma, its thousands perhaps parted by points.
 var commaNumber = regexp.MustCompile(`^[+-]?(\d+|\d{1,3}(\.\d{3})+)(,\d+)?([eE][+-]?\d+)?$`)
+
+// eitherWay is a number whose one point may part thousands, or be a decimal point that slipped in.
+var eitherWay = regexp.MustCompile(`^[+-]?\d{1,3}\.\d{3}([eE][+-]?\d+)?$`)
 
 // ReadMapping reads a mapping file.
 func ReadMapping(src *diag.Source, out *diag.List) *Mapping {

@@ -7,6 +7,8 @@ import (
 	"io"
 	"os"
 	"slices"
+	"strconv"
+	"time"
 
 	"github.com/parquet-go/parquet-go"
 	"github.com/parquet-go/parquet-go/format"
@@ -15,67 +17,83 @@ import (
 )
 
 // A Parquet archive is written with the columns of a table, each an optional text, so that it holds what CSV holds and any
-// program that reads Parquet can read it. Columns of numbers and truths, as other programs write them, are read too.
+// program that reads Parquet can read it. Columns of numbers, truths and times, as other programs write them, are read too.
 
 type parquetSink struct {
 	out     *parquet.GenericWriter[any]
 	columns []string // in the order of the schema
+	size    int      // of the row group at hand
 }
 
 func newParquet(out io.Writer, columns []string) sink {
 	group := parquet.Group{}
+	options := []parquet.WriterOption{nil, parquet.MaxRowsPerRowGroup(parquetRows), parquet.DataPageStatistics(false)}
 	for _, c := range columns {
 		group[c] = parquet.Optional(parquet.Compressed(parquet.String(), &parquet.Zstd))
+		options = append(options, parquet.SkipPageBounds(c)) // they repeat a long note four times over, uncompressed
 	}
+	options[0] = parquet.NewSchema("case", group)
 	sorted := slices.Sorted(slices.Values(columns)) // a group's columns are sorted by name
-	return &parquetSink{out: parquet.NewGenericWriter[any](out, parquet.NewSchema("case", group), parquet.MaxRowsPerRowGroup(parquetRows)), columns: sorted}
+	return &parquetSink{out: parquet.NewGenericWriter[any](out, options...), columns: sorted}
 }
 
-// parquetRows is how many records a row group holds: what is kept in memory while writing.
-const parquetRows = 20_000
+// A row group is kept in memory while it is written, so that its records and its bytes are bounded.
+const (
+	parquetRows  = 20_000
+	parquetBytes = 16 << 20
+)
 
 func (s *parquetSink) write(n *doc.Node) error {
-	cells, err := row(n, s.columns)
+	cells, err := cellsFor(n, s.columns)
 	if err != nil {
 		return err
 	}
 	r := make(parquet.Row, len(cells))
+	size := 0
 	for i, c := range cells {
-		if c == "" {
+		if size += len(c); c == "" {
 			r[i] = parquet.NullValue().Level(0, 0, i)
 		} else {
 			r[i] = parquet.ByteArrayValue([]byte(c)).Level(0, 1, i)
 		}
 	}
-	_, err = s.out.WriteRows([]parquet.Row{r})
-	return err
+	if size > MaxRow {
+		return errTooLongRow
+	}
+	if _, err := s.out.WriteRows([]parquet.Row{r}); err != nil {
+		return err
+	}
+	if s.size += size; s.size < parquetBytes {
+		return nil
+	}
+	s.size = 0
+	return s.out.Flush()
 }
 
 func (s *parquetSink) close() error { return s.out.Close() }
 
-func (in *Input) eachParquet(ctx context.Context, path string, f *os.File, yield func(*Raw) bool) error {
-	info, err := f.Stat()
-	if err != nil {
-		return plainError(err)
-	}
-	var pf *parquet.File
-	if err := guarded(func() (err error) { pf, err = parquet.OpenFile(f, info.Size()); return err }); err != nil {
-		return errDamaged
-	}
-	var names []string
-	for _, c := range pf.Root().Columns() {
-		if !readable(c) {
-			return fmt.Errorf("its column %q holds neither text nor plain numbers", c.Name())
-		}
-		names = append(names, c.Name())
-	}
-	h, err := header(names, in.Mapping)
+// parquet reads the columns that count, value by value beside each other, and holds a page of each. What the file says of
+// itself is counted after: a damaged one may end a column early and call it well.
+func (in *Input) parquet(ctx context.Context, path string, yield func(*Raw) bool) error {
+	f, info, err := openRegular(path)
 	if err != nil {
 		return err
 	}
-	number := 0
+	defer func() { _ = f.Close() }() // only read from
+	var pf *parquet.File
+	if err := guarded(func() (err error) {
+		pf, err = parquet.OpenFile(f, info.Size(), parquet.SkipPageIndex(true), parquet.SkipBloomFilters(true))
+		return err
+	}); err != nil {
+		return errors.New("it is damaged, or no Parquet file")
+	}
+	leaves, h, err := in.leaves(pf)
+	if err != nil {
+		return err
+	}
+	t := &parquetTable{path: path, header: h, leaves: leaves}
 	for _, g := range pf.RowGroups() {
-		more, err := eachRowOf(ctx, g, path, h, &number, yield)
+		more, err := t.group(ctx, g, yield)
 		if err != nil || !more {
 			return err
 		}
@@ -83,70 +101,254 @@ func (in *Input) eachParquet(ctx context.Context, path string, f *os.File, yield
 			in.Read.Add(info.Size() * g.NumRows() / rows)
 		}
 	}
+	if int64(t.row) != pf.NumRows() {
+		return damaged("it holds %d rows, and says %d", t.row, pf.NumRows())
+	}
 	return nil
 }
 
-// readable tells whether a column's values are texts, numbers or truths; of numbers that stand for dates and the like
-// nothing is guessed.
-func readable(c *parquet.Column) bool {
-	if !c.Leaf() || c.Repeated() {
-		return false
+// openRegular opens a file that is read from its end.
+func openRegular(path string) (*os.File, os.FileInfo, error) {
+	info, err := os.Stat(path)
+	if err != nil {
+		return nil, nil, plainError(err)
 	}
-	switch c.Type().Kind() {
-	case parquet.ByteArray:
-		return true
-	case parquet.Boolean, parquet.Int32, parquet.Int64, parquet.Float, parquet.Double:
-		l := c.Type().LogicalType()
-		if l == nil || l.Value == nil {
-			return true
-		}
-		_, integer := l.Value.(*format.IntType)
-		return integer
+	if !info.Mode().IsRegular() {
+		return nil, nil, errors.New("Parquet is read from its end, and this is no file that has one") //nolint:staticcheck // a name begins it
 	}
-	return false
+	f, err := os.Open(path)
+	return f, info, plainError(err)
 }
 
-var errDamaged = errors.New("it is damaged, or no Parquet file")
+// leaf is a column that is read.
+type leaf struct {
+	column int // of the table
+	index  int // of the file's columns that hold values
+	name   string
+	text   func(parquet.Value) string
+}
+
+// leaves are the columns that the mapping names, or all.
+func (in *Input) leaves(pf *parquet.File) ([]leaf, *Header, error) {
+	var names []string
+	columns := pf.Root().Columns()
+	for _, c := range columns {
+		names = append(names, c.Name())
+	}
+	h, err := header(names, in.Mapping)
+	if err != nil {
+		return nil, nil, err
+	}
+	var out []leaf
+	for i, c := range columns {
+		if h.columns[i].extra {
+			continue
+		}
+		l := leaf{column: i, name: c.Name()}
+		if err := guarded(func() error { return l.read(c) }); err != nil {
+			return nil, nil, fmt.Errorf("its column %q %w", l.name, err)
+		}
+		out = append(out, l)
+	}
+	return out, h, nil
+}
+
+// read finds out how the column is read.
+func (l *leaf) read(c *parquet.Column) error {
+	if l.text = reading(c); l.text == nil {
+		return errors.New("holds neither text nor plain numbers, truths or times")
+	}
+	if codec := c.Compression(); codec != nil && codec.CompressionCodec() == format.Lz4Raw { // the library unpacks a damaged one without end
+		return errors.New("is compressed by LZ4, which is not read; gzip, snappy and zstd are")
+	}
+	l.index = c.Index()
+	return nil
+}
+
+// reading is how a column's values are written as text; nil when they are none of texts, numbers, truths and times: of the
+// rest nothing is guessed.
+func reading(c *parquet.Column) func(parquet.Value) string {
+	if !c.Leaf() || c.Repeated() {
+		return nil
+	}
+	var logical any
+	if l := c.Type().LogicalType(); l != nil {
+		logical = l.Value
+	}
+	kind := c.Type().Kind()
+	switch l := logical.(type) {
+	case *format.DateType:
+		return func(v parquet.Value) string {
+			return time.Unix(int64(v.Int32())*24*60*60, 0).UTC().Format(time.DateOnly)
+		}
+	case *format.TimestampType:
+		return timestamp(l)
+	case *format.IntType:
+		if !l.IsSigned {
+			return func(v parquet.Value) string { return strconv.FormatUint(unsigned(v), 10) }
+		}
+		return parquet.Value.String
+	case nil, *format.StringType, *format.EnumType, *format.JsonType:
+		switch kind {
+		case parquet.Int96:
+			return func(v parquet.Value) string { return oldTime(v).Format(time.RFC3339Nano) }
+		case parquet.ByteArray, parquet.Boolean, parquet.Int32, parquet.Int64, parquet.Float, parquet.Double:
+			return parquet.Value.String
+		}
+	}
+	return nil
+}
+
+func unsigned(v parquet.Value) uint64 {
+	if v.Kind() == parquet.Int32 {
+		return uint64(v.Uint32())
+	}
+	return v.Uint64()
+}
+
+// timestamp writes a time as a case has it: with its zone where the file knows it, else as it stood on the clock.
+func timestamp(l *format.TimestampType) func(parquet.Value) string {
+	layout := "2006-01-02T15:04:05.999999999"
+	if l.IsAdjustedToUTC {
+		layout = time.RFC3339Nano
+	}
+	if l.Unit.Value == nil {
+		return nil
+	}
+	step := int64(l.Unit.Value.Duration())
+	perSecond := int64(time.Second) / step
+	return func(v parquet.Value) string {
+		n := v.Int64()
+		return time.Unix(n/perSecond, n%perSecond*step).UTC().Format(layout)
+	}
+}
+
+// oldTime reads a time of 96 bits, as older programs write it: nanoseconds of the day, and the Julian day.
+func oldTime(v parquet.Value) time.Time {
+	const epoch = 2_440_588 // the Julian day of 1970-01-01
+	i := v.Int96()
+	return time.Unix((int64(i[2])-epoch)*24*60*60, int64(i[1])<<32|int64(i[0])).UTC()
+}
+
+func damaged(format string, args ...any) error {
+	return fmt.Errorf("it is damaged: "+format, args...)
+}
 
 // guarded calls the library, which panics on some damaged files. What is done with the rows is not guarded: a fault
 // there is not the file's.
 func guarded(call func() error) (err error) {
 	defer func() {
 		if p := recover(); p != nil {
-			err = errDamaged
+			err = fmt.Errorf("%v", p)
 		}
 	}()
 	return call()
 }
 
-func eachRowOf(ctx context.Context, g parquet.RowGroup, path string, h *Header, number *int, yield func(*Raw) bool) (more bool, err error) {
-	var rows parquet.Rows
-	if err := guarded(func() error { rows = g.Rows(); return nil }); err != nil {
-		return false, err
-	}
-	defer func() { _ = rows.Close() }() // only read from
-	buf := make([]parquet.Row, 256)
-	for ctx.Err() == nil {
-		n := 0
-		err := guarded(func() (err error) { n, err = rows.ReadRows(buf); return err })
-		for _, r := range buf[:n] {
-			*number++
-			cells := make([]string, len(h.columns))
-			for _, v := range r {
-				if !v.IsNull() {
-					cells[v.Column()] = v.String()
-				}
-			}
-			if !yield(&Raw{File: path, Line: *number, Header: h, Cells: cells}) {
-				return false, nil
-			}
+// parquetTable is a file at hand.
+type parquetTable struct {
+	path   string
+	header *Header
+	leaves []leaf
+	row    int // that was read last, from 1
+}
+
+// group reads the rows of a row group. Each column must have as many values as the group says rows.
+func (t *parquetTable) group(ctx context.Context, g parquet.RowGroup, yield func(*Raw) bool) (more bool, err error) {
+	values := make([]cursor, len(t.leaves))
+	defer func() {
+		for i := range values {
+			values[i].close()
 		}
+	}()
+	err = guarded(func() error {
+		chunks := g.ColumnChunks()
+		for i, l := range t.leaves {
+			values[i].pages = chunks[l.index].Pages()
+		}
+		return nil
+	})
+	if err != nil {
+		return false, damaged("%s", err)
+	}
+	for range g.NumRows() {
+		if ctx.Err() != nil {
+			return false, ctx.Err()
+		}
+		r := &Raw{File: t.path, Line: t.row + 1, Header: t.header, Cells: make([]string, len(t.header.columns))}
+		if err := guarded(func() error { return t.cells(r, values) }); err != nil {
+			return false, damaged("row %d, %s", r.Line, err)
+		}
+		if r.Size() > MaxRow {
+			r.Cells, r.Err = nil, errTooLongRow
+		}
+		t.row++
+		if !yield(r) {
+			return false, nil
+		}
+	}
+	for i, l := range t.leaves {
+		if err := guarded(func() error { _, err := values[i].next(); return err }); !errors.Is(err, io.EOF) {
+			return false, damaged("the column %q has more values than there are rows", l.name)
+		}
+	}
+	return true, nil
+}
+
+// cells reads a row's.
+func (t *parquetTable) cells(r *Raw, values []cursor) error {
+	for i, l := range t.leaves {
+		v, err := values[i].next()
 		if errors.Is(err, io.EOF) {
-			return true, nil
+			err = errors.New("it ends too early")
 		}
 		if err != nil {
-			return false, err
+			return fmt.Errorf("column %q: %w", l.name, err)
+		}
+		if !v.IsNull() {
+			r.Cells[l.column] = l.text(v)
 		}
 	}
-	return false, ctx.Err()
+	return nil
+}
+
+// cursor goes through the values of a column.
+type cursor struct {
+	pages  parquet.Pages
+	page   parquet.Page
+	values parquet.ValueReader // of the page
+	held   [64]parquet.Value   // the next values, good while the page is
+	at, n  int
+}
+
+// next is the next value, good until the one after is asked for. After the last one the error is io.EOF.
+func (c *cursor) next() (parquet.Value, error) {
+	for c.at == c.n {
+		if err := c.fill(); err != nil {
+			return parquet.Value{}, err
+		}
+	}
+	c.at++
+	return c.held[c.at-1], nil
+}
+
+func (c *cursor) fill() (err error) {
+	if c.values == nil {
+		parquet.Release(c.page)
+		if c.page, err = c.pages.ReadPage(); err != nil {
+			return err
+		}
+		c.values = c.page.Values()
+	}
+	c.at = 0
+	if c.n, err = c.values.ReadValues(c.held[:]); errors.Is(err, io.EOF) {
+		c.values, err = nil, nil
+	}
+	return err
+}
+
+func (c *cursor) close() {
+	if c.pages != nil {
+		_ = guarded(func() error { parquet.Release(c.page); return c.pages.Close() }) // only read from
+	}
 }

@@ -1,18 +1,40 @@
 package archive
 
 import (
+	"cmp"
 	"context"
+	"crypto/sha256"
+	"encoding/binary"
+	"encoding/hex"
 	"fmt"
+	"hash"
 	"runtime"
 	"sync"
 )
 
 // Sharing is how the records of archives are shared out among processors.
 type Sharing struct {
-	Workers int   // 0: as many as there are processors
-	Chunk   int   // how many records a worker takes at once
-	Skip    int64 // how many records at the beginning are passed over
+	Workers int // 0: as many as there are processors
+	Chunk   int // how many records a worker takes at once, at most
+	// Past is how far each of the first archives was read before: so much is passed over, once it is known to be the same.
+	Past []Extent
+	// Seen, if not nil, is told how far an archive is read with the records whose outcome is added next.
+	Seen func(archive int, e Extent)
 }
+
+// Extent is how far an archive was read: how many records, and a digest of where they stand and what they say.
+type Extent struct {
+	Archive string `json:"archive"`
+	Records int64  `json:"records"`
+	Digest  string `json:"digest"`
+}
+
+// A chunk is cut before it holds more bytes than chunkBytes, and no more than roomBytes are under way: a single record may
+// be larger.
+const (
+	chunkBytes = 256 << 10
+	roomBytes  = 4 << 20
+)
 
 // Worker does what is to be done with records. One goroutine uses it at a time.
 type Worker[T any] interface {
@@ -32,23 +54,23 @@ func Share[T any](ctx context.Context, in Input, s Sharing, worker func() Worker
 	}
 	read, stop := context.WithCancel(ctx)
 	defer stop()
-	todo, order := make(chan *chunk[T], s.Workers), make(chan *chunk[T], 4*s.Workers)
+	c := &cutter[T]{Sharing: s, in: in, todo: make(chan *chunk[T], s.Workers), order: make(chan *chunk[T], 4*s.Workers), room: newRoom(roomBytes)}
 	var workers sync.WaitGroup
 	for range s.Workers {
 		workers.Go(func() {
 			w := worker()
-			for ch := range todo {
+			for ch := range c.todo {
 				ch.done <- ch.work(w)
 			}
 		})
 	}
 	var readErr error
 	go func() {
-		defer close(order)
-		defer close(todo)
-		readErr = cut(read, in, s, todo, order)
+		defer close(c.order)
+		defer close(c.todo)
+		readErr = c.cut(read)
 	}()
-	fault, err := gather(order, add, stop)
+	fault, err := c.gather(add, stop)
 	workers.Wait()
 	if fault != "" {
 		panic(fault)
@@ -59,10 +81,13 @@ func Share[T any](ctx context.Context, in Input, s Sharing, worker func() Worker
 	return readErr
 }
 
-// chunk is records that stand together.
+// chunk is records of one archive that stand together.
 type chunk[T any] struct {
 	first   int64 // number of its first record
 	records []*Raw
+	size    int
+	archive int    // its place among the archives
+	extent  Extent // of the archive, up to the chunk's last record
 	done    chan result[T]
 }
 
@@ -82,48 +107,171 @@ func (ch *chunk[T]) work(w Worker[T]) (res result[T]) {
 	for i, r := range ch.records {
 		at = r
 		w.Record(r, ch.first+int64(i))
+		ch.records[i] = nil
 	}
-	ch.records = nil
 	return result[T]{of: w.Take()}
 }
 
-// cut reads the archives and hands out chunks, to the workers and, in the same order, to whoever adds up.
-func cut[T any](ctx context.Context, in Input, s Sharing, todo, order chan<- *chunk[T]) error {
-	number := int64(0)
-	ch := &chunk[T]{first: s.Skip + 1}
-	send := func() {
-		if len(ch.records) > 0 {
-			ch.done = make(chan result[T], 1)
-			order <- ch
-			todo <- ch
+// cutter reads the archives and hands out chunks, to the workers and, in the same order, to whoever adds up.
+type cutter[T any] struct {
+	Sharing
+	in          Input
+	todo, order chan *chunk[T]
+	room        *room
+	number      int64 // of the last record
+}
+
+func (c *cutter[T]) cut(ctx context.Context) error {
+	for i := range c.in.Paths {
+		var past Extent
+		if i < len(c.Past) {
+			past = c.Past[i]
 		}
-		ch = &chunk[T]{first: number + 1}
+		if err := c.archive(ctx, i, past); err != nil {
+			return err
+		}
 	}
-	err := Each(ctx, in, func(r *Raw) bool {
-		if number++; number <= s.Skip {
-			return true
+	return nil
+}
+
+// archive cuts one archive.
+func (c *cutter[T]) archive(ctx context.Context, i int, past Extent) error {
+	d := newDigest(c.Seen != nil || past.Records > 0)
+	e := Extent{Archive: c.in.Paths[i]}
+	ch := &chunk[T]{}
+	send := func() {
+		if len(ch.records) == 0 {
+			return
 		}
-		if ch.records = append(ch.records, r); len(ch.records) == s.Chunk {
+		e.Digest = d.String()
+		ch.done, ch.archive, ch.extent = make(chan result[T], 1), i, e
+		c.room.take(ch.size)
+		c.order <- ch
+		c.todo <- ch
+		ch = &chunk[T]{}
+	}
+	var changed error
+	readErr := c.in.each(ctx, e.Archive, func(r *Raw) bool {
+		size := r.Size()
+		if ch.size+size > chunkBytes {
+			send()
+		}
+		c.number++
+		e.Records++
+		d.add(r)
+		if e.Records <= past.Records {
+			if e.Records == past.Records && d.String() != past.Digest {
+				changed = fmt.Errorf("%s has changed: its first %d records are not those that were counted", e.Archive, past.Records)
+			}
+			return changed == nil
+		}
+		if len(ch.records) == 0 {
+			ch.first = c.number
+		}
+		ch.records, ch.size = append(ch.records, r), ch.size+size
+		if len(ch.records) == c.Chunk {
 			send()
 		}
 		return true
 	})
 	send()
-	return err
+	if readErr == nil && e.Records < past.Records {
+		changed = fmt.Errorf("%s has changed: %d records of it were counted, and it has %d", e.Archive, past.Records, e.Records)
+	}
+	return cmp.Or(changed, readErr)
 }
 
 // gather adds up the chunks in their order.
-func gather[T any](order <-chan *chunk[T], add func(T) error, stop func()) (fault string, err error) {
-	for ch := range order {
+func (c *cutter[T]) gather(add func(T) error, stop func()) (fault string, err error) {
+	for ch := range c.order {
 		res := <-ch.done
 		if fault == "" {
 			fault = res.fault
 		}
 		if fault != "" || err != nil {
 			stop()
-			continue
+		} else {
+			if c.Seen != nil {
+				c.Seen(ch.archive, ch.extent)
+			}
+			err = add(res.of)
 		}
-		err = add(res.of)
+		c.room.give(ch.size)
 	}
 	return fault, err
+}
+
+// room bounds the bytes of the records that are under way.
+type room struct {
+	mu          sync.Mutex
+	changed     *sync.Cond
+	taken, most int
+}
+
+func newRoom(most int) *room {
+	r := &room{most: most}
+	r.changed = sync.NewCond(&r.mu)
+	return r
+}
+
+// take waits until there is room, or nothing else is under way.
+func (r *room) take(bytes int) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	for r.taken > 0 && r.taken+bytes > r.most {
+		r.changed.Wait()
+	}
+	r.taken += bytes
+}
+
+func (r *room) give(bytes int) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.taken -= bytes
+	r.changed.Signal()
+}
+
+// digest is a running hash of an archive's records: where each stands, and all that it says.
+type digest struct {
+	to     hash.Hash // nil: nobody wants to know
+	header *Header   // whose names it has
+	buf    []byte
+}
+
+func newDigest(wanted bool) *digest {
+	if !wanted {
+		return &digest{}
+	}
+	return &digest{to: sha256.New()}
+}
+
+func (d *digest) add(r *Raw) {
+	if d.to == nil {
+		return
+	}
+	b := d.buf[:0]
+	put := func(text string) { b = append(binary.LittleEndian.AppendUint64(b, uint64(len(text))), text...) }
+	if r.Header != nil && r.Header != d.header {
+		d.header = r.Header
+		for _, name := range r.Header.names() {
+			put(name)
+		}
+	}
+	b = binary.LittleEndian.AppendUint64(b, uint64(r.Line))
+	for _, c := range r.Cells {
+		put(c)
+	}
+	if r.Err != nil {
+		put(r.Err.Error())
+	}
+	d.buf = b
+	_, _ = d.to.Write(b) // a hash takes everything
+	_, _ = d.to.Write(r.Text)
+}
+
+func (d *digest) String() string {
+	if d.to == nil {
+		return ""
+	}
+	return hex.EncodeToString(d.to.Sum(nil))
 }

@@ -1,7 +1,7 @@
 package archive
 
 import (
-	"encoding/csv"
+	"bufio"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"whystone/kb/diag"
 	"whystone/kb/doc"
@@ -30,48 +31,36 @@ type column struct {
 }
 
 // eachRow cuts CSV with a header line.
-func eachRow(path string, in io.Reader, m *Mapping, yield func(*Raw) bool) error {
-	from := &bounded{Reader: in}
-	r := csv.NewReader(from)
-	r.FieldsPerRecord = -1
-	if m != nil && m.Delimiter != 0 {
-		r.Comma = m.Delimiter
+func eachRow(path string, in *bufio.Reader, m *Mapping, yield func(*Raw) bool) error {
+	comma := ','
+	if m != nil {
+		comma = m.Delimiter
 	}
-	names, err := r.Read()
-	if errors.Is(err, io.EOF) {
-		return nil
+	t := newRows(in, comma)
+	head, err := t.next()
+	switch {
+	case errors.Is(err, io.EOF):
+		return errors.New("it is empty; a table has a header line, which names its columns")
+	case err != nil:
+		return err
+	case head.err != nil:
+		return fmt.Errorf("its header can't be read: line %d, %w", head.first, head.err)
 	}
-	if err != nil {
-		return fmt.Errorf("its header can't be read: %w", err)
-	}
-	names[0] = strings.TrimPrefix(names[0], "\uFEFF")
-	h, err := header(names, m)
+	h, err := header(head.cells, m)
 	if err != nil {
 		return err
 	}
-	for last := 1; ; {
-		from.n = 0
-		cells, err := r.Read()
+	for {
+		r, err := t.next()
 		if errors.Is(err, io.EOF) {
 			return nil
 		}
-		raw := &Raw{File: path, Line: last + 1, Header: h, Cells: cells}
-		if len(cells) > 0 {
-			raw.Line, _ = r.FieldPos(0)
-		}
-		last = raw.Line
-		var pe *csv.ParseError
-		switch {
-		case errors.Is(err, errTooLong):
-			raw.Err = err
-			yield(raw)
-			return nil
-		case errors.As(err, &pe):
-			raw.Line, raw.Err = pe.StartLine, pe.Err
-		case err != nil:
+		if err != nil {
 			return err
-		case len(cells) != len(names):
-			raw.Err = fmt.Errorf("the row has %d cells; the header names %d columns", len(cells), len(names))
+		}
+		raw := &Raw{File: path, Line: r.first, Header: h, Cells: r.cells, Err: r.err}
+		if r.err == nil && len(r.cells) != len(h.columns) {
+			raw.Err = fmt.Errorf("the row%s has %d cells; the header names %d columns", r.lines(), len(r.cells), len(h.columns))
 		}
 		if !yield(raw) {
 			return nil
@@ -79,29 +68,23 @@ func eachRow(path string, in io.Reader, m *Mapping, yield func(*Raw) bool) error
 	}
 }
 
-// bounded is a reader that gives no more than a record may hold, so that a quote which is never closed does not fill the
-// memory.
-type bounded struct {
-	io.Reader
-	n int
-}
-
-var errTooLong = errors.New("the row is longer than a record may be: is a quote not closed? The rest of the file is passed over")
-
-func (b *bounded) Read(p []byte) (int, error) {
-	if b.n > MaxLine {
-		return 0, errTooLong
+// lines says on which lines a row stands, where that is more than one: a quote that opens a cell by mistake makes one row
+// of many.
+func (r *row) lines() string {
+	if r.first == r.last {
+		return ""
 	}
-	n, err := b.Reader.Read(p)
-	b.n += n
-	return n, err
+	return fmt.Sprintf(", lines %d to %d,", r.first, r.last)
 }
 
 // header reads the names of columns, by the mapping if there is one.
 func header(names []string, m *Mapping) (*Header, error) {
 	h := &Header{}
-	seen := map[string]string{}
-	for _, name := range names {
+	seen := map[string]string{} // what a column gives, and its name
+	for i, name := range names {
+		if !utf8.ValidString(name) {
+			return nil, fmt.Errorf("the name of its column %d is not valid UTF-8: save the file as UTF-8", i+1)
+		}
 		c := column{name: name}
 		to := name
 		if m != nil {
@@ -112,12 +95,19 @@ func header(names []string, m *Mapping) (*Header, error) {
 			}
 			to = c.rule.To
 		}
+		c.path = strings.SplitN(to, ".", 2)
 		if old, twice := seen[to]; twice {
 			return nil, fmt.Errorf("the columns %q and %q both give %s", old, name, to)
 		}
 		seen[to] = name
-		c.path = strings.SplitN(to, ".", 2)
 		h.columns = append(h.columns, c)
+	}
+	for _, c := range h.columns {
+		if len(c.path) == 2 {
+			if whole, both := seen[c.path[0]]; both {
+				return nil, fmt.Errorf("the columns %q and %q both give %s: the first gives all of it, the second a part", whole, c.name, c.path[0])
+			}
+		}
 	}
 	if m != nil {
 		for _, name := range slices.Sorted(maps.Keys(m.Columns)) {
@@ -141,17 +131,37 @@ func missingColumn(name string, names []string) error {
 	return errors.New(says)
 }
 
+// names are those of the columns.
+func (h *Header) names() []string {
+	out := make([]string, len(h.columns))
+	for i, c := range h.columns {
+		out[i] = c.name
+	}
+	return out
+}
+
 // node makes a case's tree of a row. An empty cell says nothing.
 func (h *Header) node(r *Raw, out *diag.List) *doc.Node {
 	root := &doc.Node{Kind: doc.Map}
-	for i, c := range h.columns {
-		cell := strings.TrimSpace(r.Cells[i])
+	values := 0 // of all cells that are JSON
+	for i := range h.columns {
+		c, cell := &h.columns[i], r.Cells[i]
+		if !c.verbatim() {
+			cell = strings.TrimSpace(cell)
+		}
 		if c.extra || cell == "" {
 			continue
 		}
 		src := diag.NewSource(fmt.Sprintf("%s, column %q", r.Place(), c.name), []byte(cell))
+		if c.isJSON(cell) {
+			values += valuesIn(src.Text)
+		}
+		if values > MaxValues {
+			crowded(src, out)
+			return nil
+		}
 		v := c.value(src, cell, out)
-		if v == nil {
+		if v.IsNull() {
 			continue
 		}
 		at := root
@@ -176,13 +186,16 @@ func text(src *diag.Source, s string) *doc.Node {
 	return &doc.Node{Kind: doc.Scalar, Style: doc.JSONString, Text: s, Span: diag.Span{Source: src, End: len(src.Text)}}
 }
 
-// value reads a cell: what begins with a brace, bracket or quote is JSON; true, false and numbers are themselves; all
-// else is text.
+// value reads a cell: what begins with a brace, bracket or quote is JSON; true, false, null and numbers are themselves; all
+// else is text. Where a case wants text, all is. It returns nil for a cell that says nothing, or can't be read.
 func (c *column) value(src *diag.Source, cell string, out *diag.List) *doc.Node {
-	plain := len(c.path) == 1 && textual(c.path[0])
+	if at, wrong := unreadable(cell); wrong != "" {
+		out.Errorf("bad-encoding", diag.Span{Source: src, Start: at, End: at + 1}, "%s", wrong)
+		return nil
+	}
 	if c.rule != nil {
 		var err error
-		if cell, err = c.rule.apply(cell, plain); err != nil {
+		if cell, err = c.rule.apply(cell, c.textual()); err != nil {
 			out.Errorf("bad-number", diag.Span{Source: src, End: len(src.Text)}, "%s", err)
 			return nil
 		}
@@ -192,9 +205,9 @@ func (c *column) value(src *diag.Source, cell string, out *diag.List) *doc.Node 
 	}
 	n := text(src, cell)
 	switch {
-	case strings.IndexByte(`{["`, cell[0]) >= 0:
+	case c.isJSON(cell):
 		return doc.ParseJSON(diag.NewSource(src.Name, []byte(cell)), out)
-	case plain:
+	case c.textual():
 	case cell == "true" || cell == "false" || cell == "null":
 		n.Style = doc.JSONWord
 	default:
@@ -203,6 +216,22 @@ func (c *column) value(src *diag.Source, cell string, out *diag.List) *doc.Node 
 		}
 	}
 	return n
+}
+
+// unreadable says what no text may hold, and where: the same as in JSON lines.
+func unreadable(cell string) (at int, wrong string) {
+	if at = strings.IndexByte(cell, 0); at >= 0 {
+		return at, "the text has a NUL character here"
+	}
+	if utf8.ValidString(cell) {
+		return 0, ""
+	}
+	for i, r := range cell {
+		if _, size := utf8.DecodeRuneInString(cell[i:]); r == utf8.RuneError && size == 1 {
+			return i, "the text is not valid UTF-8 here: save the file as UTF-8"
+		}
+	}
+	return 0, ""
 }
 
 // decimal is a number as people and spreadsheets write it.
@@ -220,11 +249,15 @@ func jsonNumber(cell string) (string, bool) {
 	return strconv.FormatFloat(x, 'g', -1, 64), err == nil
 }
 
-// textual tells whether a key of a case is text whatever it looks like.
-func textual(key string) bool {
-	switch key {
-	case "case", "claim", "taken", "desk", "truth", "note":
-		return true
-	}
-	return false
+// textual tells whether the column gives what a case has as text, whatever it looks like.
+func (c *column) textual() bool { return len(c.path) == 1 && slices.Contains(texts, c.path[0]) }
+
+// isJSON tells whether a cell is read as JSON.
+func (c *column) isJSON(cell string) bool {
+	return !c.textual() && cell != "" && strings.IndexByte(`{["`, cell[0]) >= 0
 }
+
+// verbatim tells whether the spaces around a cell are part of it: of a text, in a table that is written for Whystone.
+func (c *column) verbatim() bool { return c.rule == nil && c.textual() }
+
+var texts = []string{"case", "claim", "taken", "desk", "truth", "note"}

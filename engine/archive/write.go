@@ -105,23 +105,14 @@ func (w *Writer) Close() error {
 	return err
 }
 
-// Tree is a record as a tree of values.
-func (r *Raw) Tree(out *diag.List) *doc.Node {
-	switch {
-	case r.Err != nil:
-		out.Errorf("file-unreadable", diag.Span{}, "%s", r.Err)
-		return nil
-	case r.Header != nil:
-		return r.Header.node(r, out)
-	default:
-		return doc.ParseJSON(diag.NewSource(r.Place(), r.Text), out)
-	}
-}
-
 type lineSink struct{ out *bufio.Writer }
 
 func (s *lineSink) write(n *doc.Node) error {
-	if _, err := s.out.WriteString(JSON(n)); err != nil {
+	line := JSON(n)
+	if len(line) >= MaxLine {
+		return errTooLong
+	}
+	if _, err := s.out.WriteString(line); err != nil {
 		return err
 	}
 	return s.out.WriteByte('\n')
@@ -135,9 +126,16 @@ type tableSink struct {
 }
 
 func (s *tableSink) write(n *doc.Node) error {
-	cells, err := row(n, s.columns)
+	cells, err := cellsFor(n, s.columns)
 	if err != nil {
 		return err
+	}
+	size := 0
+	for _, c := range cells {
+		size += len(c) + strings.Count(c, `"`) + len(`"",`)
+	}
+	if size > MaxRow {
+		return errTooLongRow
 	}
 	return s.csv.Write(cells)
 }
@@ -147,16 +145,18 @@ func (s *tableSink) close() error {
 	return s.csv.Error()
 }
 
-// row lays a case out under columns. What no column holds is an error: nothing is lost silently.
-func row(n *doc.Node, columns []string) ([]string, error) {
+// cellsFor lays a case out under columns. What no column holds, or no cell can say, is an error: nothing is lost silently.
+func cellsFor(n *doc.Node, columns []string) ([]string, error) {
 	cells := make([]string, len(columns))
-	put := func(path string, v *doc.Node) error {
+	put := func(path string, v *doc.Node) (err error) {
 		i := slices.Index(columns, path)
-		if i < 0 {
-			return fmt.Errorf("there is no column for %s", path)
+		switch {
+		case i >= 0:
+			cells[i], err = cellText(path, v)
+		case !v.IsNull():
+			err = fmt.Errorf("there is no column for %s", path)
 		}
-		cells[i] = cellText(path, v)
-		return nil
+		return err
 	}
 	for _, e := range n.Entries {
 		inside := e.Value.Kind == doc.Map && (e.Key.Text == "stone" || e.Key.Text == "readings" || e.Key.Text == "recorded")
@@ -175,24 +175,37 @@ func row(n *doc.Node, columns []string) ([]string, error) {
 	return cells, nil
 }
 
-// cellText writes a value (a null, which says nothing, as an empty cell) so that reading the cell gives the same value: as it is where that is unmistakable, as JSON
-// where it isn't.
-func cellText(path string, v *doc.Node) string {
-	if v.IsNull() {
-		return ""
-	}
-	if v.Kind != doc.Scalar || v.Style != doc.JSONString {
-		return JSON(v)
-	}
+// cellText writes a value so that reading the cell gives the same value: as it is where that is unmistakable, as JSON
+// where it isn't. A null that says nothing is an empty cell.
+func cellText(path string, v *doc.Node) (string, error) {
 	c := column{path: strings.SplitN(path, ".", 2)}
-	src := diag.NewSource(path, []byte(v.Text))
-	var out diag.List
-	if v.Text != "" && v.Text == strings.TrimSpace(v.Text) {
-		if back := c.value(src, v.Text, &out); back != nil && back.Style == doc.JSONString && back.Text == v.Text {
-			return v.Text
+	switch {
+	case v.IsNull():
+		if path == "format" || c.path[0] == "readings" {
+			return "", fmt.Errorf("%s is null, which no case says", path)
 		}
+		return "", nil
+	case c.textual():
+		return textCell(path, v)
+	case v.Kind != doc.Scalar || v.Style != doc.JSONString || v.Text == "" || v.Text != strings.TrimSpace(v.Text):
+		return JSON(v), nil
 	}
-	return JSON(v)
+	var out diag.List
+	if back := c.value(diag.NewSource(path, []byte(v.Text)), v.Text, &out); back != nil && back.Style == doc.JSONString && back.Text == v.Text {
+		return v.Text, nil
+	}
+	return JSON(v), nil
+}
+
+// textCell is a text as it is. An empty one says nothing, where nothing may be said.
+func textCell(path string, v *doc.Node) (string, error) {
+	if v.Kind != doc.Scalar || v.Style != doc.JSONString {
+		return "", fmt.Errorf("%s is no text, and its column holds nothing else", path)
+	}
+	if v.Text == "" && path != "claim" && path != "desk" && path != "note" {
+		return "", fmt.Errorf("%s is an empty text, which no cell can say", path)
+	}
+	return v.Text, nil
 }
 
 // JSON writes a tree as JSON on one line, its keys in their order.

@@ -9,6 +9,7 @@ import (
 	"whystone/engine"
 	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 )
 
 // find adds what is to be found of a rule. An archive without cases shows nothing.
@@ -18,10 +19,10 @@ func (r *Report) find(x *Rule, rule *kb.Rule, on time.Time) {
 	}
 	switch {
 	case x.Held == 0 && !accepted(rule, "never-fired", on):
-		d := r.Findings.Notef("never-fired", rule.Place.Span, "the rule %q held in none of %s", x.ID, count(r.Cases, "archived case"))
+		d := r.Findings.Notef("never-fired", rule.Place.Span, "the rule %q held in none of %s", x.ID, english.Count(r.Cases, "archived case", "archived cases"))
 		d.Detail = "It " + engine.List(x.otherwise(), "and") + ". Perhaps the archive has no such stone; perhaps nobody writes down what the rule asks for, or it asks for too much."
 	case x.Held > 0 && x.Decided == 0 && !x.Draft() && !accepted(rule, "never-decides", on):
-		d := r.Findings.Notef("never-decides", rule.Place.Span, "the rule %q held in %s and decided none of them", x.ID, count(x.Held, "archived case"))
+		d := r.Findings.Notef("never-decides", rule.Place.Span, "the rule %q held in %s and decided none of them", x.ID, english.Count(x.Held, "archived case", "archived cases"))
 		d.Detail = "Without it each of them comes out the same: the same verdict, exclusions and answer to the claim, and nothing else is shown or set aside."
 	}
 }
@@ -43,13 +44,6 @@ func (r *Rule) otherwise() []string {
 		}
 	}
 	return out
-}
-
-func count(n int64, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
 }
 
 func oneLine(text string) string { return strings.Join(strings.Fields(text), " ") }

@@ -5,6 +5,7 @@ import (
 
 	"whystone/engine"
 	"whystone/kb"
+	"whystone/kb/bitset"
 	"whystone/kb/casefile"
 )
 
@@ -14,10 +15,10 @@ type outcome struct {
 	named        *kb.Material
 	nodes        []*kb.Material
 	claim, group engine.Answer
-	faulty       []string // rules that could not be evaluated
-	excluded     set      // leaves; all others are candidates
-	aside        set      // observables
-	shown        set      // cautions and so on
+	faulty       []string   // rules that could not be evaluated
+	excluded     bitset.Set // leaves; all others are candidates
+	aside        bitset.Set // observables
+	shown        bitset.Set // cautions and so on
 }
 
 func (o *outcome) equal(x *outcome) bool {
@@ -25,32 +26,30 @@ func (o *outcome) equal(x *outcome) bool {
 		slices.Equal(o.faulty, x.faulty) && slices.Equal(o.excluded, x.excluded) && slices.Equal(o.aside, x.aside) && slices.Equal(o.shown, x.shown)
 }
 
-// set is a set of small numbers.
-type set []uint64
-
-func newSet(n int) set   { return make(set, (n+63)/64) }
-func (s set) add(i int)  { s[i>>6] |= 1 << (i & 63) }
-func (s set) clear() set { clear(s); return s }
-
 func (k *Counter) newOutcome() *outcome {
 	rs := k.engine.Ruleset
-	return &outcome{excluded: newSet(len(rs.Leaves)), aside: newSet(len(rs.Vocabulary.Observables)), shown: newSet(k.texts)}
+	return &outcome{excluded: bitset.New(len(rs.Leaves)), aside: bitset.New(len(rs.Vocabulary.Observables)), shown: bitset.New(k.texts)}
+}
+
+func cleared(s bitset.Set) bitset.Set {
+	clear(s)
+	return s
 }
 
 // told fills in the outcome of the case that was decided last.
 func (k *Counter) told(o *outcome, c *casefile.Case, d *engine.Decision) {
 	*o = outcome{class: d.Class, named: d.Named, nodes: d.Nodes, claim: d.Claim.Answer, group: d.Claim.GroupAnswer, faulty: d.FaultyRules,
-		excluded: o.excluded.clear(), aside: o.aside.clear(), shown: o.shown.clear()}
+		excluded: cleared(o.excluded), aside: cleared(o.aside), shown: cleared(o.shown)}
 	for i := range k.engine.Ruleset.Leaves {
 		if k.judge.Excluded(i) {
-			o.excluded.add(i)
+			o.excluded.Add(i)
 		}
 	}
 	run := k.judge.Run()
 	for _, a := range run.SetAside {
-		o.aside.add(a.Observable.Index)
+		o.aside.Add(a.Observable.Index)
 	}
-	k.shown(c, func(_, text int) { o.shown.add(text) })
+	k.shown(c, func(_, text int) { o.shown.Add(text) })
 }
 
 // says is something that a rule shows as it stands: a caution, the reason for a laboratory, a test called for or forbidden.

@@ -6,6 +6,7 @@ import (
 
 	"whystone/engine"
 	"whystone/kb"
+	"whystone/kb/bitset"
 )
 
 // TestOutcomesAreToldApart by each single thing that a person is told of a case.
@@ -13,7 +14,7 @@ func TestOutcomesAreToldApart(t *testing.T) {
 	one, other := &kb.Material{ID: "one"}, &kb.Material{ID: "other"}
 	full := func() *outcome {
 		return &outcome{class: engine.Narrowed, nodes: []*kb.Material{one, other}, claim: engine.Open, group: engine.Open,
-			excluded: set{1}, aside: set{2}, shown: set{4}}
+			excluded: bitset.Set{1}, aside: bitset.Set{2}, shown: bitset.Set{4}}
 	}
 	if !full().equal(full()) {
 		t.Fatal("two of a kind are told apart")
@@ -26,9 +27,9 @@ func TestOutcomesAreToldApart(t *testing.T) {
 		"claim":            func(o *outcome) { o.claim = engine.Falls },
 		"claim's group":    func(o *outcome) { o.group = engine.Stands },
 		"rules that fault": func(o *outcome) { o.faulty = []string{"a"} },
-		"exclusions":       func(o *outcome) { o.excluded = set{3} },
-		"set aside":        func(o *outcome) { o.aside = set{3} },
-		"shown":            func(o *outcome) { o.shown = set{5} },
+		"exclusions":       func(o *outcome) { o.excluded = bitset.Set{3} },
+		"set aside":        func(o *outcome) { o.aside = bitset.Set{3} },
+		"shown":            func(o *outcome) { o.shown = bitset.Set{5} },
 	} {
 		o := full()
 		change(o)

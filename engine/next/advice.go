@@ -100,6 +100,19 @@ type LeadsTo struct {
 	To         wording.Result `json:"to"`
 	Entropy    float64        `json:"entropy"` // nats
 	SentOn     bool           `json:"sent_on"`
+	// Mostly tells that not every reading of a stretch leads there, or that not all were tried.
+	Mostly bool `json:"mostly"`
+	// Cautions are those that would stand under the verdict then, and don't now.
+	Cautions []Caution `json:"cautions"`
+
+	cautions []int
+}
+
+// Caution is one that would stand under a verdict.
+type Caution struct {
+	Rule  string `json:"rule"`
+	Says  string `json:"says"`
+	Alone bool   `json:"alone"` // it is about what the test reads, and about nothing else
 }
 
 // Then is a second test, and what both are expected to bring together.
@@ -133,11 +146,12 @@ func (b *bench) advice(m engine.Moment, found []suggestion) *Advice {
 
 func (b *bench) told(s *suggestion) Suggestion {
 	f := s.best()
+	parts := b.splits(f)
 	out := Suggestion{Test: s.test.ID, Name: s.test.Name, Minutes: s.test.Minutes, Again: f.look.again, EntropyDrop: f.drop, TellsNothing: !f.tells(&b.cost),
 		LossReduction: f.reduction, Net: f.reduction - b.cost.perMinute*s.test.Minutes, Further: f.better,
 		Verdicts: Verdicts{Identified: f.decision(engine.Identified), Narrowed: f.decision(engine.Narrowed),
 			Inconclusive: f.decision(engine.Inconclusive), Contradictory: f.decision(engine.Contradictory)},
-		Splits: b.splits(f), Outcomes: b.leads(f, b.unclear(&f.look)), CalledFor: []CalledFor{}, Asks: orNone(b.needs[s.test].Unknown), Cautions: orNone(s.test.Cautions)}
+		Splits: ids(parts), Outcomes: s.leads, CalledFor: []CalledFor{}, Asks: orNone(b.needs[s.test].Unknown), Cautions: orNone(s.test.Cautions)}
 	for i := range s.looks {
 		out.Looks = append(out.Looks, lookTold(&s.looks[i]))
 	}
@@ -147,7 +161,7 @@ func (b *bench) told(s *suggestion) Suggestion {
 	if t := s.then; t != nil {
 		out.Then = &Then{Test: t.second.ID, Name: t.second.Name, EntropyDrop: t.drop, LossReduction: t.reduction, Further: t.better}
 	}
-	out.Says = b.suggestionSays(s, &out)
+	out.Says = b.suggestionSays(s, &out, parts)
 	return out
 }
 

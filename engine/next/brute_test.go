@@ -209,7 +209,7 @@ func TestAgainstBruteForce(t *testing.T) {
 }
 
 func sourceOf(rs *kb.Ruleset, test string) *possible.Source {
-	return possible.Sources(rs, rs.Test(test))[0]
+	return possible.Sources(rs, &casefile.Case{}, rs.Test(test))[0]
 }
 
 // choiceIndex is the place of the model's k-th choice among the sorted outcomes.

@@ -68,16 +68,26 @@ func weight(j *engine.Judge, leaves []int) float64 {
 	return sum
 }
 
-// rank is how far a verdict has come: 0 nowhere; 1 the stone is named or narrowed down, or the claim is answered;
-// 2 it is named and nothing claimed is left open. A stone that a rule sends on is never settled at the desk.
-func rank(d *engine.Decision, sentOn bool) int {
-	named := d.Class == engine.Identified
-	answered := d.Claim.Claim == nil || d.Claim.Answer != engine.Open
+// rank is how far a verdict has come: a stone narrowed down counts 2, one named 4, one whose name rests on the readings and is
+// no group's for want of a sign 6; an answer to the claim counts 1 more.
+func rank(j *engine.Judge, d *engine.Decision) int {
+	out := 0
 	switch {
-	case named && answered && !sentOn:
-		return 2
-	case named || d.Class == engine.Narrowed || d.Claim.Claim != nil && answered:
-		return 1
+	case d.Class == engine.Narrowed:
+		out = 2
+	case d.Class == engine.Identified:
+		if out = 4; len(d.RestsOnPriors) == 0 && j.KeptFromName(d) == nil {
+			out = 6
+		}
 	}
-	return 0
+	if d.Claim.Claim != nil && d.Claim.Answer != engine.Open {
+		out++
+	}
+	return out
+}
+
+// settled tells whether the house need find out no more: the stone is named by its readings and nothing claimed is left open.
+// A stone that a rule sends on is never settled at the desk.
+func (s *state) settled() bool {
+	return s.rank >= 6 && (s.decision.Claim.Claim == nil || s.rank > 6) && !s.sentOn
 }

@@ -1,71 +1,94 @@
 package next
 
 import (
-	"fmt"
 	"math"
-	"strconv"
+	"slices"
 
 	"whystone/engine/answers/wording"
 	"whystone/kb/casefile"
 	"whystone/kb/vocab"
 )
 
-// leads lists what the outcomes of a look would lead to. Neighbouring stretches of values that lead to the same are one.
-func (b *bench) leads(f *figures, unclear float64) []LeadsTo {
-	out := []LeadsTo{}
-	for i := 0; i < len(f.played); {
-		k := i + 1
-		for k < len(f.played) && continuous(&f.played[i]) && f.played[k].reading.Form == f.played[i].reading.Form && alike(&f.played[i].state, &f.played[k].state) {
-			k++
+// leads lists what the outcomes of a look would lead to, in the order of their values.
+func (b *bench) leads(p *player, f *figures, unclear float64) []LeadsTo {
+	var values, pairs, others []played
+	for _, x := range f.played {
+		switch x.reading.Form {
+		case casefile.Value:
+			values = append(values, x)
+		case casefile.Pair:
+			pairs = append(pairs, x)
+		default:
+			others = append(others, x)
 		}
-		out = append(out, b.leadsTo(f, f.played[i:k], unclear))
-		i = k
+	}
+	out := []LeadsTo{}
+	if len(values) > 0 {
+		out = append(out, b.bands(p, &f.look, values)...)
+	}
+	if len(pairs) > 0 {
+		out = append(out, b.boxes(p, &f.look, pairs, unclear)...)
+	}
+	for i := range out {
+		out[i].Likelihood *= 1 - unclear
+	}
+	for i := range others {
+		x := &others[i]
+		says := f.look.says(x.reading)
+		if n := len(out); n > 0 && out[n-1].Outcome == says { // beyond the scale, whichever ray is
+			last := &out[n-1]
+			last.Likelihood, last.Entropy = last.Likelihood+x.mass*(1-unclear), x.state.entropy
+			continue
+		}
+		l := LeadsTo{Outcome: says, Likelihood: x.mass, To: x.state.short(), Entropy: x.state.entropy, SentOn: x.state.sentOn,
+			cautions: x.state.cautions}
+		if x.reading.Usable() {
+			l.Likelihood *= 1 - unclear
+		}
+		out = append(out, l)
+	}
+	for i := range out {
+		out[i].Cautions = b.cautions(p, f.look.source.Observable, out[i].cautions)
 	}
 	return out
 }
 
-func continuous(o *played) bool {
-	return o.reading.Form == casefile.Value || o.reading.Form == casefile.Pair
+// cautions words those that don't stand under the verdict as it is.
+func (b *bench) cautions(p *player, o *vocab.Observable, rules []int) []Caution {
+	out := []Caution{}
+	for _, i := range rules {
+		if slices.Contains(b.base.cautions, i) {
+			continue
+		}
+		r := p.warns[i]
+		for _, says := range r.Cautions {
+			out = append(out, Caution{Rule: r.ID, Says: says, Alone: len(r.Observes) == 1 && r.Observes[0] == o})
+		}
+	}
+	return out
 }
 
+// alike tells whether two outcomes lead to the same: to one verdict, as firm, and to one answer to the claim.
 func alike(a, b *state) bool {
-	return wording.Same(&a.decision, &b.decision) && a.decision.Claim.Answer == b.decision.Claim.Answer && a.sentOn == b.sentOn
+	x, y := &a.decision, &b.decision
+	return wording.Same(x, y) && (len(x.RestsOnPriors) == 0) == (len(y.RestsOnPriors) == 0) && x.Claim.Answer == y.Claim.Answer && a.sentOn == b.sentOn
 }
 
-func (b *bench) leadsTo(f *figures, some []played, unclear float64) LeadsTo {
-	l := LeadsTo{To: wording.Of(&some[0].state.decision), SentOn: some[0].state.sentOn, Outcome: f.look.says(some)}
-	mass := 0.0
-	for i := range some {
-		mass += some[i].mass
-		l.Entropy += some[i].mass * some[i].state.entropy
-	}
-	l.Entropy /= mass
-	l.Likelihood = mass
-	if some[0].reading.Usable() {
-		l.Likelihood *= 1 - unclear
-	}
-	return l
-}
+// short is the verdict in short.
+func (s *state) short() wording.Result { return wording.Of(&s.decision) }
 
-// says tells an outcome in words: "strong", "no gas bubbles", "3.18 to 3.26", "above 1.81", "inconclusive".
-func (l *look) says(some []played) string {
-	r, o := some[0].reading, l.source.Observable
+// says tells an outcome in words: "strong", "no gas bubbles", "above 1.81", "inconclusive".
+func (l *look) says(r *casefile.Reading) string {
+	o := l.source.Observable
 	switch r.Form {
 	case casefile.Inconclusive:
 		return "inconclusive"
-	case casefile.Value:
-		return l.rounded(some[0].lo) + " to " + l.rounded(some[len(some)-1].hi) + unit(o)
-	case casefile.Pair:
-		lo, hi := some[0].apart[0], some[0].apart[1]
-		for i := range some {
-			lo, hi = math.Min(lo, some[i].apart[0]), math.Max(hi, some[i].apart[1])
-		}
-		return fmt.Sprintf("low ray %s to %s, the rays %s to %s apart", l.rounded(some[0].lo), l.rounded(some[len(some)-1].hi), l.rounded(lo), l.rounded(hi))
 	case casefile.Interval:
+		s := scale{l.figure()}
 		if math.IsInf(r.Hi, 1) {
-			return "above " + l.rounded(l.source.Limits[1]) + unit(o)
+			return "above " + s.text(l.source.Limits[1]) + unit(o)
 		}
-		return "below " + l.rounded(l.source.Limits[0]) + unit(o)
+		return "below " + s.text(l.source.Limits[0]) + unit(o)
 	case casefile.Features:
 		if r.Seen.Empty() {
 			return "no " + o.Outcomes[l.feature].Name
@@ -73,15 +96,6 @@ func (l *look) says(some []played) string {
 		return o.Outcomes[l.feature].Name
 	}
 	return o.Outcomes[r.Outcome].Name
-}
-
-// rounded writes a value to the last figure that its uncertainty leaves meaningful.
-func (l *look) rounded(x float64) string {
-	digits := 3
-	if l.source.U > 0 {
-		digits = max(0, min(9, int(math.Ceil(-math.Log10(l.source.U)))))
-	}
-	return strconv.FormatFloat(x, 'f', digits, 64)
 }
 
 func unit(o *vocab.Observable) string {

@@ -32,7 +32,7 @@ type outcome struct {
 // looks lists what a test can still be asked. What is computed from the stone can't be read again.
 func looks(rs *kb.Ruleset, c *casefile.Case, t *kb.Test) []look {
 	var out []look
-	sources := possible.Sources(rs, t)
+	sources := possible.Sources(rs, c, t)
 	index, split := fullTurn(sources)
 	for _, s := range sources {
 		if s == split {

@@ -110,7 +110,7 @@ func between(nodes []node, i int) float64 {
 func (p *player) stretches(c *casefile.Case, s *possible.Source, before *repeat, w []float64, m mesh) []outcome {
 	nodes := m.nodes(p.cells(c, s, before, w, m), func(x float64) []float64 {
 		r := s.Value(x)
-		return before.given(p.likely(r, w, make([]float64, 0, len(w))), r.Blunder, before.value(x, s.U))
+		return before.given(p.likely(r, w, make([]float64, 0, len(w))), r.Blunder, before.value(x, s.U(x)))
 	})
 	var out []outcome
 	for _, st := range join(nodes, w, m.grain) {
@@ -143,13 +143,11 @@ const inner = 4
 func (p *player) turns(c *casefile.Case, s, split *possible.Source, before *repeat, w []float64, m mesh) []outcome {
 	lows := m.nodes(p.cells(c, s, before, w, m), func(x float64) []float64 {
 		r := s.Rays(x, x)
-		return before.given(p.likely(r, w, make([]float64, 0, len(w))), r.Blunder, before.low(x, s.U))
+		return before.given(p.likely(r, w, make([]float64, 0, len(w))), r.Blunder, before.low(x, s.U(x)))
 	})
-	twin := *split
-	twin.U = math.Hypot(s.U, s.U)
-	twin.Limits = [2]float64{-p.e.Ruleset.Policy.Misfit * twin.U, math.Min(split.Observable.Span[1], s.Limits[1]-s.Limits[0])}
-	differences := m.nodes(p.cells(c, &twin, before, w, m), func(d float64) []float64 {
-		return before.given(p.different(s, d, w), s.Rays(s.Limits[0], s.Limits[0]).Blunder, before.difference(d, twin.U))
+	twin := split.Apart(s, p.e.Ruleset.Policy.Misfit)
+	differences := m.nodes(p.cells(c, twin, before, w, m), func(d float64) []float64 {
+		return before.given(p.different(s, d, w), s.Rays(s.Limits[0], s.Limits[0]).Blunder, before.difference(d, twin.U(d)))
 	})
 	var out []outcome
 	joint := make([]float64, len(w))
@@ -182,7 +180,7 @@ func (p *player) cells(c *casefile.Case, s *possible.Source, before *repeat, w [
 	ends := append(before.around(s), s.Limits[0], s.Limits[1])
 	around := func(x float64, steps ...float64) {
 		for _, k := range steps {
-			ends = append(ends, x+k*s.U)
+			ends = append(ends, x+k*s.U(x))
 		}
 	}
 	for i, leaf := range p.e.Ruleset.Leaves {
@@ -202,7 +200,7 @@ func (p *player) cells(c *casefile.Case, s *possible.Source, before *repeat, w [
 	}
 	for _, r := range c.Readings {
 		if r.Form == casefile.Value && r.Observable.Property == s.Observable.Property {
-			both := overlap * math.Hypot(r.U, s.U)
+			both := overlap * math.Hypot(r.U, s.U(r.Value))
 			ends = append(ends, r.Value-both, r.Value+both)
 		}
 	}

@@ -23,7 +23,6 @@ import (
 
 	"whystone/engine"
 	"whystone/engine/answers/wording"
-	"whystone/engine/next/possible"
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/eval"
@@ -42,7 +41,8 @@ type Options struct {
 	// Workers is how many tests are played at a time; 0: as many as there are processors. It changes no figure.
 	Workers int
 
-	mesh mesh // zero: fine
+	mesh  mesh // zero: fine
+	brief bool // what the outcomes lead to is left out
 }
 
 func (o *Options) unclear(test string) float64 {
@@ -54,24 +54,13 @@ func (o *Options) unclear(test string) float64 {
 
 // Adviser says what to test next, by one ruleset, and uses its memory again. One goroutine uses it at a time.
 type Adviser struct {
-	e        *engine.Engine
-	run      *eval.Run
-	players  []*player
-	expected [][][]*casefile.Reading // by leaf and test
+	e       *engine.Engine
+	run     *eval.Run
+	players []*player
 }
 
 // New makes an adviser.
-func New(e *engine.Engine) *Adviser {
-	a := &Adviser{e: e, run: eval.New(e.Ruleset)}
-	for _, m := range e.Ruleset.Leaves {
-		var tests [][]*casefile.Reading
-		for _, t := range e.Ruleset.Tests {
-			tests = append(tests, possible.Expected(e.Ruleset, t, m))
-		}
-		a.expected = append(a.expected, tests)
-	}
-	return a
-}
+func New(e *engine.Engine) *Adviser { return &Adviser{e: e, run: eval.New(e.Ruleset)} }
 
 // bench is one case on the adviser's bench.
 type bench struct {
@@ -100,14 +89,20 @@ func (a *Adviser) Next(c *casefile.Case, m engine.Moment, o Options) *Advice {
 	return b.advice(m, found)
 }
 
-// openEnded tells whether the house has to find out more: nothing is settled, no rule sends the stone on, and the
-// readings don't contradict each other.
+// doubted tells whether a reading has to be taken again before anything else: the readings contradict each other, or fit
+// nothing on the list.
+func (b *bench) doubted() bool {
+	return b.base.decision.Class == engine.Contradictory || b.base.decision.NotListed == engine.NotListedLikely
+}
+
+// openEnded tells whether the house has to find out more: it is not settled, no rule sends the stone on, and no reading is
+// to be taken again first.
 func (b *bench) openEnded() bool {
-	return b.base.rank < 2 && len(b.sentOn) == 0 && b.base.decision.Class != engine.Contradictory
+	return !b.base.settled() && len(b.sentOn) == 0 && !b.doubted()
 }
 
 // decides is how likely it must be that a test brings the verdict further before it is said that it can.
-const decides = 1e-3
+const decides = toldFrom
 
 // lay prepares a case: what the engine makes of it now, and which tests can be done.
 func (a *Adviser) lay(c *casefile.Case, m engine.Moment, o Options) *bench {

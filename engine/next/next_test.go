@@ -6,14 +6,21 @@ import (
 	"maps"
 	"math"
 	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
 
 	"whystone/engine"
+	"whystone/engine/answers/wording"
+	"whystone/engine/enginetest"
 	"whystone/engine/next/possible"
 	"whystone/kb"
 	"whystone/kb/casefile"
+	"whystone/kb/kbtest"
+	"whystone/kb/load"
 )
 
 func toJSON(tb testing.TB, v any) string {
@@ -113,8 +120,133 @@ func TestActions(t *testing.T) {
 		t.Error("a rule sends the stone on, and the advice does not say why")
 	}
 	repeat := a.Next(cases["05-index-against-weight"], noon, Options{})
-	if len(repeat.Repeat) == 0 || repeat.Repeat[0].Readings[0] != "specific_gravity" {
+	if len(repeat.Repeat) == 0 || !slices.Contains([]string{"specific_gravity", "ri"}, repeat.Repeat[0].Readings[0]) {
 		t.Errorf("%+v", repeat.Repeat)
+	}
+}
+
+// TestStopIsMeant draws cases, and holds what Stop says: the name rests on the readings, none is kept back, the stone is on the
+// list as far as anybody knows, and nothing claimed is open but a word that nobody here knows.
+func TestStopIsMeant(t *testing.T) {
+	rs := loaded(t)
+	e := engine.Prepare(rs)
+	a, judge := New(e), e.NewJudge()
+	rng := rand.New(rand.NewPCG(21, 4))
+	actions := map[string]int{}
+	var cases []*casefile.Case
+	each(demoCases(t, rs), func(_ string, c *casefile.Case) { cases = append(cases, c) })
+	for _, file := range []string{"coverage/unlisted.yaml", "coverage/assembled.yaml", "expected/unlisted.yaml"} {
+		text, err := os.ReadFile(filepath.Join(kbtest.Root(t), "testdata", file))
+		if err != nil {
+			t.Fatal(err)
+		}
+		text = regexp.MustCompile(`(?m)^expects: .*\n`).ReplaceAll(text, nil) // what is expected is another test's
+		cases = append(cases, enginetest.Cases(t, rs, file, string(text))...)
+	}
+	for range rounds(60) {
+		cases = append(cases, read(t, rs, "desk", drawDesk(t, rs, rng).text()))
+	}
+	for _, c := range slices.Clone(cases) { // nothing claimed, nothing left open by it
+		bare := *c
+		bare.Claim, bare.ClaimSays = "", ""
+		cases = append(cases, &bare)
+	}
+	var all []string
+	for _, x := range rs.Tests {
+		all = append(all, x.ID)
+	}
+	for i, c := range cases {
+		o := Options{brief: true}
+		if i%4 > 0 {
+			o.Lacks = all // a house without instruments: no test goes on, whatever is open
+		}
+		got := a.Next(c, noon, o)
+		var d engine.Decision
+		judge.Decide(c, noon.On, &d)
+		actions[got.Action]++
+		if got.Action == Repeat && d.Class != engine.Contradictory && d.NotListed != engine.NotListedLikely {
+			t.Errorf("%s: %s", c.ID, got.Says)
+		}
+		if d.NotListed == engine.NotListedLikely && !strings.Contains(got.Says, "no listed stone fits all these readings") {
+			t.Errorf("%s: it is likely not on the list, and the advice is %s", c.ID, got.Says)
+		}
+		if got.Action != Stop || d.Faulty {
+			continue
+		}
+		answered := d.Claim.Claim == nil || d.Claim.Answer != engine.Open
+		if len(d.RestsOnPriors) > 0 || judge.KeptFromName(&d) != nil || d.NotListed != engine.Listed || !answered {
+			t.Errorf("%s, rests on priors %d, kept back %d, not listed %q, claim %s", got.Says, len(d.RestsOnPriors), len(judge.KeptFromName(&d)), d.NotListed, d.Claim.Answer)
+		}
+	}
+	t.Log(actions)
+	if !testing.Short() && (actions[Stop] == 0 || actions[Laboratory] == 0 || actions[Repeat] == 0) {
+		t.Errorf("actions: %v", actions)
+	}
+}
+
+// TestStopWantsAFirmName: neither a name that rests on what is common at the counter nor a group's name, given as a rule keeps
+// a closer one back, settles a stone, even where no test is left.
+func TestStopWantsAFirmName(t *testing.T) {
+	dir := t.TempDir()
+	rule := "format: 1\nrules:\n  - {rule: no-kind-of-glass, says: This house names no kind of glass., withholds: {names: [ordinary-glass]}, source: invented, examples: [{readings: {}, is: holds}, {readings: {ri: 1.5}, is: holds}]}\n"
+	if err := os.WriteFile(filepath.Join(dir, "rules.yaml"), []byte(rule), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	house := loaded(t, load.Layer{Name: "house", FS: os.DirFS(dir)})
+	for _, x := range []struct {
+		rs   *kb.Ruleset
+		text string
+		firm func(d *engine.Decision, j *engine.Judge) bool
+	}{
+		{loaded(t), "case: common\nstone: {mounted: false, carat: 0.46, cut: round brilliant}\nreadings: {thermal_probe: diamond range, fire: moderate, reflectance: 16.0}\n",
+			func(d *engine.Decision, _ *engine.Judge) bool { return len(d.RestsOnPriors) == 0 }},
+		{house, "case: glass\nstone: {mounted: false, carat: 2}\nreadings: {colour: colourless, transparency: transparent, ri: 1.515, specific_gravity: 2.50, optic_character: isotropic, thermal_probe: below diamond range, inclusions: [gas bubbles]}\n",
+			func(d *engine.Decision, j *engine.Judge) bool { return j.KeptFromName(d) == nil }},
+	} {
+		e := engine.Prepare(x.rs)
+		judge := e.NewJudge()
+		c := read(t, x.rs, "firm", x.text)
+		var d engine.Decision
+		judge.Decide(c, noon.On, &d)
+		if d.Class != engine.Identified || x.firm(&d, judge) {
+			t.Errorf("%s: %s, which is no case of this", c.ID, wording.Verdict(&d))
+		}
+		var all []string
+		for _, x := range x.rs.Tests {
+			all = append(all, x.ID)
+		}
+		if got := New(e).Next(c, noon, Options{Lacks: all}); got.Action != Laboratory {
+			t.Errorf("%s: %s", c.ID, got.Says)
+		}
+	}
+}
+
+// TestWhatLiftsComesFirst: a diamond that only a thermal probe and a look at its fire or its glow speak for may be synthetic moissanite
+// (common practice: the probe takes the one for the other). Its name is kept back, and what is suggested first may lift that.
+func TestWhatLiftsComesFirst(t *testing.T) {
+	rs := loaded(t)
+	e := engine.Prepare(rs)
+	for i, beside := range []string{"fire: moderate", "fire: moderate", "uv_long: blue", "uv_long: blue"} {
+		mounted := i%2 == 0
+		c := read(t, rs, "probe", fmt.Sprintf("case: probe\nclaim: diamond\nstone: {mounted: %v, carat: 0.9, cut: round brilliant}\nreadings: {thermal_probe: diamond range, %s}\n", mounted, beside))
+		judge := e.NewJudge()
+		var d engine.Decision
+		judge.Decide(c, noon.On, &d)
+		if d.Class == engine.Identified {
+			t.Fatal("it is named by a probe and a glance")
+		}
+		got := New(e).Next(c, noon, Options{})
+		var lifting []string
+		for _, x := range rs.Tests {
+			for _, y := range x.Yields {
+				if slices.Contains([]string{"facet_doubling", "specific_gravity", "size_density", "reflectance", "electrical_conduction", "optic_character", "deep_uv"}, y.Observable.Name) {
+					lifting = append(lifting, x.ID)
+				}
+			}
+		}
+		if got.Action != Test || !slices.Contains(lifting, got.Tests[0].Test) {
+			t.Errorf("%s, mounted %v: %s (%s)", beside, mounted, got.Says, got.Tests[0].Test)
+		}
 	}
 }
 
@@ -136,7 +268,7 @@ func TestNotDone(t *testing.T) {
 			}
 		}
 	}
-	for test, want := range map[string]string{"flame-and-quench": "harmful", "hot-point": "harmful", "refractometer": "forbidden",
+	for test, want := range map[string]string{"flame-and-quench": "harmful", "hot-point": "harmful", "heavy-liquids": "forbidden",
 		"polariscope": "infeasible", "magnet": "infeasible", "thermal-probe": ""} {
 		if listed[test] != want {
 			t.Errorf("%s is %q, want %q", test, listed[test], want)
@@ -156,7 +288,7 @@ func TestNotDone(t *testing.T) {
 func TestAsks(t *testing.T) {
 	rs := loaded(t)
 	got := find(New(engine.Prepare(rs)).Next(read(t, rs, "asks", "case: asks\nreadings: {}\n"), noon, Options{}), "hydrostatic-weighing")
-	if len(got.Asks) < 2 || !strings.Contains(got.Says, "does not say") {
+	if len(got.Asks) < 1 || !strings.Contains(got.Says, "does not say") {
 		t.Errorf("%+v", got.Asks)
 	}
 }

@@ -19,6 +19,7 @@ type state struct {
 	loss     float64 // currency
 	rank     int
 	sentOn   bool
+	cautions []int // the player's rules with a caution that hold
 }
 
 // player plays cases through the engine. One goroutine uses it at a time.
@@ -28,6 +29,7 @@ type player struct {
 	sheet *engine.Judge // asked what the sheets say of outcomes
 	c     []float64
 	sends []*kb.Rule // active rules that send stones on
+	warns []*kb.Rule // active rules with a caution
 	cost  costs
 	on    time.Time
 }
@@ -38,20 +40,34 @@ func newPlayer(e *engine.Engine) *player {
 		if r.SendsOn != "" && r.Status == kb.Active {
 			p.sends = append(p.sends, r)
 		}
+		if len(r.Cautions) > 0 && r.Status == kb.Active {
+			p.warns = append(p.warns, r)
+		}
 	}
 	return p
 }
 
-// play judges a case and looks at what comes of it; the verdict in words is left out.
-func (p *player) play(c *casefile.Case) state {
+// look judges a case, and looks at what somebody would be told.
+func (p *player) look(c *casefile.Case) state {
 	var s state
 	p.judge.Decide(c, p.on, &s.decision)
 	for _, r := range p.sends {
 		s.sentOn = s.sentOn || p.judge.Truth(r) == truth.Holds
 	}
+	for i, r := range p.warns {
+		if p.judge.Truth(r) == truth.Holds {
+			s.cautions = append(s.cautions, i)
+		}
+	}
+	return s
+}
+
+// play judges a case and looks at what comes of it; the verdict in words is left out.
+func (p *player) play(c *casefile.Case) state {
+	s := p.look(c)
 	s.entropy = p.entropy()
 	s.loss = p.cost.loss(p.judge, &s.decision, s.sentOn)
-	s.rank = rank(&s.decision, s.sentOn)
+	s.rank = rank(p.judge, &s.decision)
 	return s
 }
 

@@ -3,18 +3,19 @@ package next
 import (
 	"slices"
 
+	"whystone/engine/next/possible"
 	"whystone/kb/casefile"
 )
 
 // reach tells whether all that the house can still do would bring the verdict further if the stone were of some material
 // of weight and everything came out as its sheet leads to expect.
-func (b *bench) reach(able func(t int) bool) bool {
+func (b *bench) reach() bool {
 	p := b.players[0]
 	for leaf := range b.e.Ruleset.Leaves {
 		if b.w[leaf] < splitShare/10 {
 			continue
 		}
-		s := p.play(b.imagined(leaf, able))
+		s := p.play(b.imagined(leaf))
 		if s.rank > b.base.rank {
 			return true
 		}
@@ -23,14 +24,11 @@ func (b *bench) reach(able func(t int) bool) bool {
 }
 
 // imagined is the case with every test that can be done as it is expected of a leaf. What was read stays as it is.
-func (b *bench) imagined(leaf int, able func(t int) bool) *casefile.Case {
+func (b *bench) imagined(leaf int) *casefile.Case {
 	c := *b.c
 	c.Readings = slices.Clone(b.c.Readings)
-	for t := range b.e.Ruleset.Tests {
-		if !able(t) {
-			continue
-		}
-		for _, r := range b.expected[leaf][t] {
+	for _, t := range b.able {
+		for _, r := range possible.Expected(b.e.Ruleset, b.c, t, b.e.Ruleset.Leaves[leaf]) {
 			if i := slices.IndexFunc(c.Readings, func(o *casefile.Reading) bool { return o.Observable == r.Observable }); i < 0 {
 				c.Add(r)
 			} else if !c.Readings[i].Usable() {

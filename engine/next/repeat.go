@@ -149,7 +149,7 @@ func (r *repeat) around(s *possible.Source) []float64 {
 	var out []float64
 	peak := func(x, u float64) {
 		for _, k := range []float64{-6, -4, -2, -1, 0, 1, 2, 4, 6} {
-			out = append(out, x+k*math.Hypot(u, s.U))
+			out = append(out, x+k*math.Hypot(u, s.U(x)))
 		}
 	}
 	switch first := r.first; first.Form {

@@ -7,6 +7,7 @@ import (
 
 	"whystone/engine"
 	"whystone/engine/answers/wording"
+	"whystone/kb"
 )
 
 // What counts as a candidate worth parting, how many are looked at, and from which distance on two are parted.
@@ -18,7 +19,7 @@ const (
 
 // splits puts the likeliest candidates into groups which a look parts: within a group one is linked to another from
 // which its outcomes do not differ by half (total variation distance). There are none when all are in one group.
-func (b *bench) splits(f *figures) [][]string {
+func (b *bench) splits(f *figures) [][]*kb.Material {
 	leaves := b.candidates()
 	group := make([]int, len(leaves))
 	for i := range group {
@@ -36,21 +37,36 @@ func (b *bench) splits(f *figures) [][]string {
 			}
 		}
 	}
-	out := [][]string{}
+	var out [][]*kb.Material
 	for i, g := range group {
 		if g != i && slices.Contains(group[:i], g) {
 			continue
 		}
-		var ids []string
+		var some []*kb.Material
 		for k := range group {
 			if group[k] == g {
-				ids = append(ids, b.e.Ruleset.Leaves[leaves[k]].ID)
+				some = append(some, b.e.Ruleset.Leaves[leaves[k]])
 			}
 		}
-		out = append(out, ids)
+		out = append(out, some)
 	}
 	if len(out) < 2 {
-		return [][]string{}
+		return nil
+	}
+	return out
+}
+
+// ids are those by which output tells leaves.
+func ids(groups [][]*kb.Material) [][]string {
+	out := [][]string{}
+	for _, g := range groups {
+		var some []string
+		for _, m := range g {
+			if id := engine.Told(m).ID; !slices.Contains(some, id) {
+				some = append(some, id)
+			}
+		}
+		out = append(out, some)
 	}
 	return out
 }

@@ -14,7 +14,8 @@ import (
 type suggestion struct {
 	test  *kb.Test
 	looks []figures
-	then  *pair // where no single test brings the verdict further: the best to do after it
+	leads []LeadsTo // of the best look
+	then  *pair     // where no single test brings the verdict further: the best to do after it
 }
 
 // pair is what a test and another after it are expected to bring together.
@@ -41,6 +42,10 @@ func (b *bench) suggest(p *player, t *kb.Test) suggestion {
 	slices.SortStableFunc(s.looks, func(x, y figures) int {
 		return cmp.Or(cmp.Compare(b.score(y.drop, y.reduction, 0), b.score(x.drop, x.reduction, 0)), cmp.Compare(y.drop, x.drop))
 	})
+	if b.opts.brief {
+		return s
+	}
+	s.leads = b.leads(p, s.best(), b.unclear(&s.best().look))
 	return s
 }
 

@@ -46,10 +46,10 @@ func newWalker(tb testing.TB, e *engine.Engine, m *kb.Material) *walker {
 // do does a test: all that it gives is read.
 func (w *walker) do(id string) {
 	t := w.rs.Test(id)
-	if got := possible.Expected(w.rs, t, w.m); len(got) > 0 {
+	if got := possible.Expected(w.rs, w.c, t, w.m); len(got) > 0 {
 		w.c = possible.With(w.c, got...)
 	}
-	for _, s := range possible.Sources(w.rs, t) {
+	for _, s := range possible.Sources(w.rs, w.c, t) {
 		_, _, derived, _ := sofar(w.c, s)
 		if !w.c.Has(s.Observable) && !derived && s.Observable.Name != vocab.Birefringence {
 			w.c = possible.With(w.c, s.Unclear("the sheet says nothing of it"))
@@ -88,7 +88,7 @@ func (w *walker) end() walked {
 // test of which the sheet says nothing comes out inconclusive, and would again: then the next suggestion is followed.
 func (w *walker) follow(a *Adviser) walked {
 	for {
-		advice := a.Next(w.c, noon, Options{})
+		advice := a.Next(w.c, noon, Options{brief: true})
 		i := slices.IndexFunc(advice.Tests, func(s Suggestion) bool { return !w.done[s.Test] && !s.TellsNothing })
 		if d := w.decide(); d.Class == engine.Identified || advice.Action != Test || i < 0 {
 			return w.end()

@@ -1,48 +1,52 @@
 package replay
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
-	"os"
+	"path"
 	"path/filepath"
 	"slices"
 	"strings"
 	"time"
+
+	"whystone/engine/archive"
 )
 
 // Part is a tally with what it is of: a checkpoint, a partial report, or a whole one.
 type Part struct {
-	Format   int       `json:"format"`
-	Kind     string    `json:"kind"` // replay
-	Ruleset  string    `json:"ruleset"`
-	Against  string    `json:"against,omitempty"`
-	Drafts   []string  `json:"drafts,omitempty"` // that only the ruleset compared has active, when it is the same otherwise
-	Method   int       `json:"method"`
-	Inputs   string    `json:"inputs"` // a hash of what is replayed, and of what was asked
-	Archives []string  `json:"archives"`
-	Partial  bool      `json:"partial"`
-	AsOf     time.Time `json:"as_of"`
-	Moved    float64   `json:"moved_by"` // how far a share may move before it is counted
+	Format  int      `json:"format"`
+	Kind    string   `json:"kind"` // replay
+	Ruleset string   `json:"ruleset"`
+	Against string   `json:"against,omitempty"`
+	Drafts  []string `json:"drafts,omitempty"` // that only the ruleset compared has active, when it is the same otherwise
+	Method  int      `json:"method"`
+	Inputs  string   `json:"inputs"` // a hash of what was asked: which archives by name, which cases are pinned and so on
+	// Archives are known again by what was read of them.
+	Archives []archive.Extent `json:"archives"`
+	Partial  bool             `json:"partial"`
+	AsOf     time.Time        `json:"as_of"`
+	Moved    float64          `json:"moved_by"` // how far a share may move before it is counted
 	// Conditions are those of the gate that was checked, if one was.
 	Conditions []string `json:"conditions,omitempty"`
 	Tally      *Tally   `json:"tally"`
 }
 
-// NewPart says what a tally is of.
-func NewPart(c *Config, t *Tally, partial bool) *Part {
-	p := &Part{Format: 1, Kind: "replay", Ruleset: c.Engine.Ruleset.Digest, Method: c.Engine.Ruleset.Method, Archives: []string{}, Partial: partial, AsOf: c.AsOf, Moved: c.Threshold, Tally: t}
+// begin is the report of a run that has counted nothing.
+func (c *Config) begin() *Part {
+	p := &Part{Format: 1, Kind: "replay", Ruleset: c.Engine.Ruleset.Digest, Method: c.Engine.Ruleset.Method, Archives: []archive.Extent{}, AsOf: c.AsOf, Moved: c.Threshold,
+		Tally: newTally(c.Against != nil)}
 	if c.Against != nil {
 		p.Against, p.Drafts = c.Against.Ruleset.Digest, c.Drafts
 	}
 	h := sha256.New()
 	for _, path := range c.Paths {
-		p.Archives = append(p.Archives, filepath.ToSlash(path))
+		p.Archives = append(p.Archives, archive.Extent{Archive: filepath.ToSlash(path)})
 		_, _ = fmt.Fprintf(h, "%s\x00", filepath.ToSlash(path))
-		likeness(h, path)
 	}
 	for _, id := range Sorted(c.Pinned) {
 		_, _ = fmt.Fprintf(h, "%s\x00%s\x00", id, c.Pinned[id])
@@ -55,53 +59,11 @@ func NewPart(c *Config, t *Tally, partial bool) *Part {
 	return p
 }
 
-// likeness is by what an archive is known again: its size, how it begins and how it ends. To read all of it would take
-// as long as to replay it.
-func likeness(h io.Writer, path string) {
-	const edge = 64 << 10
-	f, err := os.Open(path)
-	if err != nil {
-		return // standard input, or what the replay itself will report
-	}
-	defer func() { _ = f.Close() }() // only read from
-	info, err := f.Stat()
-	if err != nil || !info.Mode().IsRegular() {
-		return
-	}
-	_, _ = fmt.Fprintf(h, "%d\x00", info.Size())
-	_, _ = io.Copy(h, io.NewSectionReader(f, 0, edge)) // a file that can't be read is told by the replay
-	_, _ = io.Copy(h, io.NewSectionReader(f, max(0, info.Size()-edge), edge))
-}
+// Write writes a part as JSON.
+func (p *Part) Write(w io.Writer) error { return json.NewEncoder(w).Encode(p) }
 
-// Save writes a part so that a reader finds the old or the new one, never half of it.
-func (p *Part) Save(path string) error {
-	raw, err := json.Marshal(p)
-	if err != nil {
-		return err
-	}
-	f, err := os.CreateTemp(filepath.Dir(path), ".replay-*")
-	if err != nil {
-		return err
-	}
-	_, err = f.Write(raw)
-	err = errors.Join(err, f.Sync(), f.Close())
-	if err == nil {
-		err = os.Rename(f.Name(), path)
-	}
-	if err != nil {
-		return errors.Join(err, os.Remove(f.Name()))
-	}
-	return nil
-}
-
-// LoadPart reads a checkpoint or a report.
-func LoadPart(path string) (*Part, error) {
-	raw, err := os.ReadFile(path)
-	if err != nil {
-		return nil, err
-	}
-	return ReadPart(raw)
-}
+// MaxPart bounds the text of a report: one of a thousand desks, with its lists, has a few megabytes.
+const MaxPart = 64 << 20
 
 // ReadPart reads a checkpoint or a report.
 func ReadPart(raw []byte) (*Part, error) {
@@ -110,10 +72,13 @@ func ReadPart(raw []byte) (*Part, error) {
 		return nil, fmt.Errorf("this is no report of a replay: %w", err)
 	}
 	switch {
-	case p.Kind != "replay" || p.Tally == nil:
+	case p.Kind != "replay" || p.Tally == nil || len(p.Conditions) > 0 && p.Tally.Pair == nil:
 		return nil, errors.New("this is no report of a replay")
 	case p.Format != 1:
 		return nil, fmt.Errorf("format %d is not understood; this program reads format 1", p.Format)
+	}
+	if at := nullIn(raw); at >= 0 {
+		return nil, fmt.Errorf("this is no report of a replay: byte %d is the end of a null, and a replay writes none", at)
 	}
 	t := newTally(p.Tally.Pair != nil)
 	t.merge(p.Tally) // what the text left out is there again
@@ -121,15 +86,28 @@ func ReadPart(raw []byte) (*Part, error) {
 	return p, nil
 }
 
-// Resume goes on from a checkpoint of the same replay. Its result is that of a run that was never interrupted.
+// nullIn finds a null in a JSON text; below 0 there is none.
+func nullIn(raw []byte) int64 {
+	for d := json.NewDecoder(bytes.NewReader(raw)); ; {
+		switch token, err := d.Token(); {
+		case err != nil: // the end, as it is JSON
+			return -1
+		case token == nil:
+			return d.InputOffset()
+		}
+	}
+}
+
+// Resume goes on from a checkpoint of the same replay. Its result is that of a run that was never interrupted. Whether the
+// archives are still what they were is seen when they are read.
 func (p *Part) Resume(c *Config) error {
 	if c.Clock {
 		c.AsOf = p.AsOf
 	}
-	if now := NewPart(c, nil, true); now.Inputs != p.Inputs {
+	if now := c.begin(); now.Inputs != p.Inputs || len(now.Archives) != len(p.Archives) {
 		return errors.New("the checkpoint is of another replay: other archives, rulesets or options")
 	}
-	c.Skip = p.Tally.Records
+	c.Before = p
 	return nil
 }
 
@@ -139,22 +117,21 @@ func Merge(parts []*Part) (*Part, error) {
 		return nil, errors.New("there is nothing to merge")
 	}
 	out := *parts[0]
-	out.Tally, out.Archives, out.Partial = newTally(parts[0].Tally.Pair != nil), []string{}, false
-	h, seen := sha256.New(), map[string]bool{}
+	out.Tally, out.Archives, out.Partial = newTally(parts[0].Tally.Pair != nil), []archive.Extent{}, false
+	h := sha256.New()
+	var dated *Part // whose date counts, as it has cases that say none
 	for _, p := range parts {
-		if p.Ruleset != out.Ruleset || p.Against != out.Against || p.Method != out.Method {
-			return nil, errors.New("the reports are of unlike rulesets, and can't be added up")
+		if err := out.goesWith(p); err != nil {
+			return nil, err
 		}
-		if !slices.Equal(p.Conditions, out.Conditions) {
-			return nil, errors.New("the reports have unlike gates, and can't be added up")
+		switch {
+		case p.Tally.Undated == 0:
+		case dated == nil:
+			dated, out.AsOf = p, p.AsOf
+		case !p.AsOf.Equal(dated.AsOf):
+			return nil, fmt.Errorf("cases that say no date were judged as of %s in the report of %s, and as of %s in that of %s: replay both with the same --as-of",
+				dated.AsOf.Format(time.RFC3339), dated.of(), p.AsOf.Format(time.RFC3339), p.of())
 		}
-		if p.Moved != out.Moved {
-			return nil, errors.New("the reports count shares that moved by unlike thresholds, and can't be added up")
-		}
-		if seen[p.Inputs] {
-			return nil, fmt.Errorf("the report of %s is there twice, and would be counted twice", strings.Join(p.Archives, ", "))
-		}
-		seen[p.Inputs] = true
 		shifted := newTally(p.Tally.Pair != nil)
 		shifted.merge(p.Tally)
 		for _, l := range shifted.Lists {
@@ -171,10 +148,40 @@ func Merge(parts []*Part) (*Part, error) {
 	return &out, nil
 }
 
+// of names what the part is of.
+func (p *Part) of() string {
+	var names []string
+	for _, e := range p.Archives {
+		names = append(names, e.Archive)
+	}
+	return strings.Join(names, ", ")
+}
+
+// goesWith tells why another part can't be added, if it can't.
+func (p *Part) goesWith(o *Part) error {
+	switch {
+	case o.Ruleset != p.Ruleset || o.Against != p.Against || o.Method != p.Method || (o.Tally.Pair == nil) != (p.Tally.Pair == nil):
+		return errors.New("the reports are of unlike rulesets, and can't be added up")
+	case !slices.Equal(o.Conditions, p.Conditions):
+		return errors.New("the reports have unlike gates, and can't be added up")
+	case o.Moved != p.Moved:
+		return errors.New("the reports count shares that moved by unlike thresholds, and can't be added up")
+	}
+	for _, b := range o.Archives {
+		for _, a := range p.Archives {
+			// By whatever names; of a part that was read, only the name tells that it is of the same.
+			if b.Records > 0 && (a.Digest == b.Digest || (p.Partial || o.Partial) && path.Clean(a.Archive) == path.Clean(b.Archive)) {
+				return archive.Twice(a.Archive, b.Archive)
+			}
+		}
+	}
+	return nil
+}
+
 // Follow adds to a run's configuration what saves a checkpoint every so often.
-func (c *Config) Follow(path string, every time.Duration, now func() time.Time, before *Tally) {
+func (c *Config) Follow(every time.Duration, now func() time.Time, save func(*Part) error) {
 	last := now()
-	c.Save = func(t *Tally) error {
+	c.Save = func(p *Part) error {
 		if now().Sub(last) < every {
 			return nil
 		}
@@ -184,14 +191,6 @@ func (c *Config) Follow(path string, every time.Duration, now func() time.Time, 
 				return err
 			}
 		}
-		all := newTally(c.Against != nil)
-		if before != nil {
-			all.merge(before)
-		}
-		all.merge(t)
-		return NewPart(c, all, true).Save(path)
+		return save(p)
 	}
 }
-
-// Add puts what an earlier, interrupted run counted before what this one did.
-func (t *Tally) Add(later *Tally) { t.merge(later) }

@@ -85,6 +85,9 @@ func (o *outcome) claimFalse(known *kb.Material) bool {
 func (t *Tally) count(w *worker, c *casefile.Case, o *outcome, known *kb.Material, on time.Time) {
 	t.Judged++
 	t.Verdicts[o.d.Class.String()]++
+	for _, name := range o.d.FaultyRules {
+		t.Faults[name]++
+	}
 	for _, a := range t.groups(w, c, o, on) {
 		a.add(o, known)
 	}
@@ -101,7 +104,7 @@ func (t *Tally) count(w *worker, c *casefile.Case, o *outcome, known *kb.Materia
 
 // groups are the counters that a case belongs to.
 func (t *Tally) groups(w *worker, c *casefile.Case, o *outcome, on time.Time) []*Answers {
-	out := []*Answers{&t.All, entry(t.Desks, orNone(c.Desk)), entry(t.Months, on.In(w.zone).Format("2006-01")), entry(t.Claims, claimWord(c, o))}
+	out := []*Answers{&t.All, entry(t.Desks, clip(orNone(c.Desk), 100)), entry(t.Months, on.In(w.zone).Format("2006-01")), entry(t.Claims, claimWord(c, o))}
 	var tools []string
 	for _, r := range c.Readings {
 		if r.Instrument != "" && !slices.Contains(tools, r.Instrument) {
@@ -177,10 +180,18 @@ func (t *Tally) recorded(w *worker, c *casefile.Case, o *outcome) {
 		return
 	}
 	if r.Method != 0 && r.Method != w.engine.Ruleset.Method {
-		t.OtherMethod[fmt.Sprintf("not replayable: method %d", r.Method)]++
+		t.OtherMethod[methodName(r.Method)]++
 		return
 	}
 	count(t.Recorded, r.Verdict, o.d.Class.String())
+}
+
+// methodName names a method of the arithmetic. There are few, whatever an archive says.
+func methodName(n int) string {
+	if n < 0 || n > 100 {
+		return "an unknown method"
+	}
+	return fmt.Sprintf("method %d", n)
 }
 
 // cover counts what came of each rule, and what stands behind an error.
@@ -217,6 +228,9 @@ func mayMislead(r *kb.Rule) bool {
 // compare counts what changes from the old ruleset to the new, and tells the lists that the case belongs on.
 func (t *Tally) compare(was, is *outcome, threshold float64) (lists []string, says string) {
 	p := t.Pair
+	if was.known && is.known {
+		p.Known++
+	}
 	count(p.Verdicts, was.d.Class.String(), is.d.Class.String())
 	count(p.Answers, answerText(&was.d), answerText(&is.d))
 	before, after := verdictText(&was.d), verdictText(&is.d)
@@ -244,10 +258,12 @@ func (t *Tally) compare(was, is *outcome, threshold float64) (lists []string, sa
 
 func answerText(d *engine.Decision) string {
 	if d.Claim.Answer == engine.NoClaim {
-		return "no claim"
+		return noClaim
 	}
 	return d.Claim.Answer.String()
 }
+
+const noClaim = "no claim"
 
 // verdictText is all of a decision that counts as a change.
 func verdictText(d *engine.Decision) string {

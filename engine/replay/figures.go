@@ -6,6 +6,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"time"
+	"unicode"
 
 	"whystone/engine/stats"
 )
@@ -108,10 +110,43 @@ func Largest(m map[string]int64, most int) []Counted {
 	return out[:min(most, len(out))]
 }
 
-// Summary is a replay in plain words, for a terminal of 80 columns.
+// lines writes lines of text. Nothing in what they tell commands a terminal, or passes for a line of its own.
+func lines(to *strings.Builder) func(format string, args ...any) {
+	return func(format string, args ...any) {
+		for i, a := range args {
+			if text, ok := a.(string); ok {
+				args[i] = strings.Map(visible, text)
+			}
+		}
+		fmt.Fprintf(to, format+"\n", args...)
+	}
+}
+
+func visible(r rune) rune {
+	if unicode.IsControl(r) || unicode.In(r, unicode.Cf, unicode.Zl, unicode.Zp) {
+		return unicode.ReplacementChar
+	}
+	return r
+}
+
+// Summary is a replay in plain words, for a terminal of 80 columns, and what became of the gate.
+func (p *Page) Summary() string {
+	var b strings.Builder
+	b.WriteString(p.Part.Summary())
+	line := lines(&b)
+	for i, v := range p.Gate {
+		if i == 0 {
+			line("")
+		}
+		line("gate: %s: %s (%s)", v.Text, map[bool]string{true: "kept", false: "not kept"}[v.OK], v.Says)
+	}
+	return b.String()
+}
+
+// Summary is a replay in plain words.
 func (p *Part) Summary() string {
 	var b strings.Builder
-	line := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
+	line := lines(&b)
 	t := p.Tally
 	if p.Partial {
 		line("Partial: the replay was interrupted, and this is what was counted until then.\n")
@@ -129,8 +164,14 @@ func (p *Part) Summary() string {
 			line("  %s: %s", e.Place, clip(e.Says, 200))
 		}
 	}
+	if t.Undated > 0 {
+		line("without a date, and judged as of %s: %d", p.AsOf.Format(time.DateOnly), t.Undated)
+	}
 	for _, k := range Sorted(t.OtherMethod) {
-		line("%s: %d", k, t.OtherMethod[k])
+		line("recorded by %s, judged anew and compared with nothing: %d", k, t.OtherMethod[k])
+	}
+	for _, k := range Sorted(t.Faults) {
+		line("%s could not be evaluated: %d", k, t.Faults[k])
 	}
 	line("\nVerdicts%s", map[bool]string{true: " by the old ruleset"}[t.Pair != nil])
 	for _, k := range Sorted(t.Verdicts) {

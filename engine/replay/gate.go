@@ -13,26 +13,43 @@ import (
 type Condition struct {
 	Text string
 	pass func(*Tally) (ok bool, says string)
+	// of counts the cases that could have broken it: without any it is not kept, as nothing was looked at.
+	of counted
 }
+
+// counted is how many cases of a kind there are.
+type counted struct {
+	n    func(*Tally) int64
+	what string
+}
+
+var (
+	anyRecord   = counted{func(t *Tally) int64 { return t.Records }, "record was read"}
+	bothJudged  = counted{func(t *Tally) int64 { return t.Judged - t.listed(NotByNew) }, "case was judged by both rulesets"}
+	bothClaimed = counted{(*Tally).claimed, "claim was judged by both rulesets"}
+	bothKnown   = counted{func(t *Tally) int64 { return t.Pair.Known }, "case whose truth is known was judged by both rulesets"}
+	imitations  = counted{func(t *Tally) int64 { return t.Pair.New.Imitations }, "imitation whose truth is known was judged by both rulesets"}
+)
 
 // conditionForms are the sentences in which a gate is written.
 var conditionForms = []struct {
 	shape *regexp.Regexp
 	says  string
+	of    counted
 	make  func(limit float64) func(*Tally) (bool, string)
 }{
-	{regexp.MustCompile(`^no new false acceptance$`), "no new false acceptance", func(float64) func(*Tally) (bool, string) {
+	{regexp.MustCompile(`^no new false acceptance$`), "no new false acceptance", imitations, func(float64) func(*Tally) (bool, string) {
 		return noneOn(NewlyAccepted)
 	}},
-	{regexp.MustCompile(`^no pinned case changed$`), "no pinned case changed", func(float64) func(*Tally) (bool, string) {
+	{regexp.MustCompile(`^no pinned case changed$`), "no pinned case changed", anyRecord, func(float64) func(*Tally) (bool, string) {
 		return pinsKept
 	}},
-	{regexp.MustCompile(`^nothing not replayable$`), "nothing not replayable", func(float64) func(*Tally) (bool, string) {
+	{regexp.MustCompile(`^nothing not replayable$`), "nothing not replayable", anyRecord, func(float64) func(*Tally) (bool, string) {
 		return noneOn(NotReplayable, NotByNew)
 	}},
-	{regexp.MustCompile(`^open rate may rise by at most (\d+(?:\.\d+)?) percentage points?$`), "open rate may rise by at most 1 percentage point", openRise},
-	{regexp.MustCompile(`^at most (\d+) right to wrong$`), "at most 0 right to wrong", rightToWrong},
-	{regexp.MustCompile(`^at most (\d+(?:\.\d+)?) percent changed$`), "at most 1 percent changed", changedAtMost},
+	{regexp.MustCompile(`^open rate may rise by at most (\d+(?:\.\d+)?) percentage points?$`), "open rate may rise by at most 1 percentage point", bothClaimed, openRise},
+	{regexp.MustCompile(`^at most (\d+) right to wrong$`), "at most 0 right to wrong", bothKnown, rightToWrong},
+	{regexp.MustCompile(`^at most (\d+(?:\.\d+)?) percent changed$`), "at most 1 percent changed", bothJudged, changedAtMost},
 }
 
 // Gate reads the conditions of a policy.
@@ -53,7 +70,7 @@ next:
 			if len(m) > 1 {
 				limit, _ = strconv.ParseFloat(m[1], 64) // the shape lets numbers through only
 			}
-			gate = append(gate, Condition{Text: text, pass: f.make(limit)})
+			gate = append(gate, Condition{Text: text, pass: f.make(limit), of: f.of})
 			continue next
 		}
 		d := out.Errorf("bad-policy", diag.Span{}, "the gate has a condition that is not understood: %q", text)
@@ -63,8 +80,18 @@ next:
 	return gate
 }
 
-// Check tells whether a replay of two rulesets passes, and the figures behind it.
-func (c *Condition) Check(t *Tally) (ok bool, says string) { return c.pass(t) }
+// Check tells whether a replay of two rulesets keeps the condition, and the figures behind it. What was not looked at, or
+// not to its end, is not kept.
+func (c *Condition) Check(p *Part) (ok bool, says string) {
+	if c.of.n(p.Tally) == 0 {
+		return false, "it could not be checked: no " + c.of.what
+	}
+	ok, says = c.pass(p.Tally)
+	if p.Partial {
+		return false, says + "; the replay was interrupted"
+	}
+	return ok, says
+}
 
 func noneOn(lists ...string) func(*Tally) (bool, string) {
 	return func(t *Tally) (bool, string) {
@@ -106,15 +133,23 @@ func (t *Tally) listed(name string) int64 {
 	return 0
 }
 
+// claimed counts the claims that both rulesets answered, or one of them.
+func (t *Tally) claimed() (n int64) {
+	for from, row := range t.Pair.Answers {
+		for to, k := range row {
+			if from != noClaim || to != noClaim {
+				n += k
+			}
+		}
+	}
+	return n
+}
+
 func openRise(limit float64) func(*Tally) (bool, string) {
 	return func(t *Tally) (bool, string) {
-		var before, after, all int64
+		var before, after int64
 		for from, row := range t.Pair.Answers {
 			for to, n := range row {
-				if from == "no claim" && to == "no claim" {
-					continue
-				}
-				all += n
 				if from == "open" {
 					before += n
 				}
@@ -123,9 +158,7 @@ func openRise(limit float64) func(*Tally) (bool, string) {
 				}
 			}
 		}
-		if all == 0 {
-			return true, "no case has a claim"
-		}
+		all := t.claimed()
 		rise := 100 * float64(after-before) / float64(all)
 		return rise <= limit, fmt.Sprintf("the open rate moves by %+.2f percentage points, from %d to %d of %d", rise, before, after, all)
 	}
@@ -133,16 +166,14 @@ func openRise(limit float64) func(*Tally) (bool, string) {
 
 func rightToWrong(limit float64) func(*Tally) (bool, string) {
 	return func(t *Tally) (bool, string) {
-		return float64(t.Pair.RightToWrong) <= limit, fmt.Sprintf("%d right to wrong", t.Pair.RightToWrong)
+		return float64(t.Pair.RightToWrong) <= limit, fmt.Sprintf("%d of %d right to wrong", t.Pair.RightToWrong, t.Pair.Known)
 	}
 }
 
 func changedAtMost(limit float64) func(*Tally) (bool, string) {
 	return func(t *Tally) (bool, string) {
-		if t.Judged == 0 {
-			return true, "nothing was judged"
-		}
-		part := 100 * float64(t.Pair.Changed) / float64(t.Judged)
-		return part <= limit, fmt.Sprintf("%d of %d changed, %.2f percent", t.Pair.Changed, t.Judged, part)
+		all := bothJudged.n(t)
+		part := 100 * float64(t.Pair.Changed) / float64(all)
+		return part <= limit, fmt.Sprintf("%d of %d changed, %.2f percent", t.Pair.Changed, all, part)
 	}
 }

@@ -35,10 +35,10 @@ type Verdict struct {
 }
 
 // CheckGate checks all conditions.
-func CheckGate(gate []Condition, t *Tally) (all []Verdict, ok bool) {
+func CheckGate(gate []Condition, p *Part) (all []Verdict, ok bool) {
 	ok = true
 	for i := range gate {
-		good, says := gate[i].Check(t)
+		good, says := gate[i].Check(p)
 		all = append(all, Verdict{Text: gate[i].Text, OK: good, Says: says})
 		ok = ok && good
 	}

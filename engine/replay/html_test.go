@@ -16,16 +16,16 @@ func page(t *testing.T) *Page {
 	t.Helper()
 	e, other := loaded(t, nil), loaded(t, lessSure)
 	c := Config{Engine: e, Against: other, Input: archive.Input{Paths: []string{sample(t, e, 700, 10)}}, AsOf: asOf, Threshold: 0.01, Pinned: map[string]string{"S-0000001": "a stone that was sent back"}}
-	tally, err := Run(context.Background(), c)
+	part, err := Run(context.Background(), c)
 	if err != nil {
 		t.Fatal(err)
 	}
-	diffs, err := Differences(context.Background(), c, tally.Lists["changed"], 5)
+	diffs, err := Differences(context.Background(), c, part.Tally.Lists["changed"], 5)
 	if err != nil {
 		t.Fatal(err)
 	}
-	gate, _ := CheckGate(Gate([]string{"no new false acceptance", "at most 0 percent changed"}, nil), tally)
-	return &Page{Part: NewPart(&c, tally, false), Differences: diffs, Gate: gate}
+	gate, _ := CheckGate(Gate([]string{"no new false acceptance", "at most 0 percent changed"}, nil), part)
+	return &Page{Part: part, Differences: diffs, Gate: gate}
 }
 
 // TestPageStandsAlone: no network, no script, and what it must show. WHYSTONE_PAGE keeps it, to be looked at.
@@ -39,7 +39,7 @@ func TestPageStandsAlone(t *testing.T) {
 	if m := regexp.MustCompile(`(?i)(https?:)?//[a-z]|<script|<link|@import|url\(`).FindString(html); m != "" {
 		t.Errorf("the page asks for %q", m)
 	}
-	for _, want := range []string{"scheme: dark", "@media print", "Reliability curve", "The chains part at step", "not kept", "Wilson"} {
+	for _, want := range []string{"scheme: dark", "@media print", "Reliability curve", "The chains part at step", "not kept", "Wilson", "default-src 'none'"} {
 		if !strings.Contains(html, want) {
 			t.Errorf("the page lacks %q", want)
 		}

@@ -9,6 +9,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"whystone/engine/archive"
@@ -72,6 +73,21 @@ type Lists struct {
 // ListFile is the name of the file that holds a list.
 func ListFile(list string) string { return strings.ReplaceAll(list, " ", "-") + listFile }
 
+// ListFiles names the files that a replay's lists are written to.
+func ListFiles(dir string, pair bool) (out []string) {
+	for _, name := range listNames(pair) {
+		out = append(out, filepath.Join(dir, ListFile(name)))
+	}
+	return out
+}
+
+func listNames(pair bool) []string {
+	if !pair {
+		return singleLists
+	}
+	return slices.Concat(singleLists, pairLists)
+}
+
 // OpenLists begins the files of a replay, of two rulesets when pair is set. What an interrupted run counted before is
 // kept of them, and what it wrote after that is cut off.
 func OpenLists(dir string, pair bool, before *Tally) (*Lists, error) {
@@ -79,11 +95,7 @@ func OpenLists(dir string, pair bool, before *Tally) (*Lists, error) {
 		return nil, err
 	}
 	l := &Lists{files: map[string]*os.File{}, bufs: map[string]*bufio.Writer{}}
-	names := singleLists
-	if pair {
-		names = append(names[:len(names):len(names)], pairLists...)
-	}
-	for _, name := range names {
+	for _, name := range listNames(pair) {
 		keep := int64(0)
 		if before != nil && before.Lists[name] != nil {
 			keep = before.Lists[name].Count

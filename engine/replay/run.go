@@ -32,16 +32,16 @@ type Config struct {
 	Clock   bool           // AsOf is the clock's: a run that is resumed keeps the date it began with
 	// Threshold is how far a share may move before it is counted.
 	Threshold float64
-	// Skip passes over the first records: those that an earlier, interrupted run counted.
-	Skip int64
-	// Progress is told how many records are counted; Save, from time to time, the tally so far.
+	// Before is what an earlier, interrupted run counted; see [Part.Resume].
+	Before *Part
+	// Progress is told how many records are counted; Save is given what is counted, chunk by chunk.
 	Progress func(records int64)
-	Save     func(*Tally) error
+	Save     func(*Part) error
 	Pinned   map[string]string // cases that must not change, with the reason
 	Lists    *Lists            // where every list is written in full; nil: nowhere
 }
 
-// chunkSize is how many records a worker takes at once.
+// chunkSize is how many records a worker takes at once, at most.
 const chunkSize = 512
 
 // result is what came of a chunk.
@@ -50,35 +50,41 @@ type result struct {
 	lines []listed
 }
 
-// Run replays. When ctx ends early the tally of what was counted comes back with its error: a partial result that can
-// be used.
-func Run(ctx context.Context, c Config) (*Tally, error) {
-	total := newTally(c.Against != nil)
-	total.pin(c.Pinned)
+// Run replays. When ctx ends early, or an archive can't be read any further, what was counted comes back with the error:
+// a partial report that can be used.
+func Run(ctx context.Context, c Config) (*Part, error) {
+	p := c.Before
+	if p == nil {
+		p = c.begin()
+	}
+	p.Partial = true
+	p.Tally.pin(c.Pinned)
+	sharing := archive.Sharing{Workers: c.Workers, Chunk: chunkSize, Past: slices.Clone(p.Archives), Seen: func(i int, e archive.Extent) {
+		p.Archives[i].Records, p.Archives[i].Digest = e.Records, e.Digest
+	}}
 	var failed error
-	err := archive.Share(ctx, c.Input, archive.Sharing{Workers: c.Workers, Chunk: chunkSize, Skip: c.Skip},
-		func() archive.Worker[*result] { return newWorker(&c) },
-		func(res *result) error {
-			failed = c.add(total, res)
-			return failed
-		})
+	err := archive.Share(ctx, c.Input, sharing, func() archive.Worker[*result] { return newWorker(&c) }, func(res *result) error {
+		failed = c.add(p, res)
+		return failed
+	})
 	if failed == nil && ctx.Err() != nil {
 		err = ctx.Err()
 	}
-	return total, err
+	p.Partial = err != nil
+	return p, err
 }
 
 // add counts what came of a chunk.
-func (c *Config) add(total *Tally, res *result) (err error) {
-	total.merge(res.tally)
+func (c *Config) add(to *Part, res *result) (err error) {
+	to.Tally.merge(res.tally)
 	if c.Progress != nil {
-		c.Progress(total.Records)
+		c.Progress(to.Tally.Records)
 	}
 	if c.Lists != nil {
 		err = c.Lists.write(res.lines)
 	}
 	if c.Save != nil && err == nil {
-		err = c.Save(total)
+		err = c.Save(to)
 	}
 	return err
 }
@@ -122,14 +128,15 @@ func (w *worker) Record(r *archive.Raw, number int64) {
 	x := Line{Entry: Entry{Number: number, Place: r.Place()}}
 	c, found := w.decoder.Decode(r)
 	if c == nil {
-		x.Says = reason(found)
+		x.Case, x.Says = r.ID(), reason(found)
 		w.list(res, NotReplayable, r, x)
 		return
 	}
 	x.Case, x.Truth = c.ID, c.Truth
-	on := w.config.AsOf
-	if c.HasTaken {
-		on = c.Taken
+	on := c.Taken
+	if !c.HasTaken {
+		on = w.config.AsOf
+		t.Undated++
 	}
 	var d engine.Decision
 	w.judge.Decide(c, on, &d)

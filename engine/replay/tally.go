@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"fmt"
 	"math/big"
+	"slices"
 
 	"whystone/engine/stats"
 )
@@ -15,6 +16,7 @@ import (
 type Tally struct {
 	Records  int64            `json:"records"`
 	Judged   int64            `json:"judged"`
+	Undated  int64            `json:"undated"` // judged as of the replay's own date
 	Verdicts map[string]int64 `json:"verdicts"`
 	// Confusion counts cases whose truth is known: the truth's topmost nameable node, then what was said.
 	Confusion map[string]map[string]int64 `json:"confusion"`
@@ -27,8 +29,9 @@ type Tally struct {
 	Tools    map[string]*Answers         `json:"instruments"`
 	All      Answers                     `json:"all"`
 	Recorded map[string]map[string]int64 `json:"recorded"` // the verdict as recorded, then as judged now
-	// OtherMethod counts cases recorded under another method of the arithmetic, which are compared with nothing.
+	// OtherMethod counts cases recorded by another method of the arithmetic: judged anew, and compared with nothing.
 	OtherMethod map[string]int64     `json:"other_method"`
+	Faults      map[string]int64     `json:"faults"` // cases in which a rule could not be evaluated
 	Rules       map[string]*Coverage `json:"rules"`
 	Behind      map[string]int64     `json:"behind_errors"` // rules and readings of cases judged wrongly
 	Scores      stats.Scores         `json:"scores"`
@@ -105,6 +108,7 @@ type Pair struct {
 	// wrong name.
 	WrongToRight int64 `json:"wrong_to_right"`
 	RightToWrong int64 `json:"right_to_wrong"`
+	Known        int64 `json:"known"`   // cases whose truth both rulesets know
 	Changed      int64 `json:"changed"` // another verdict, name or answer
 	Moved        int64 `json:"moved"`   // the same, but the share moved by more than the threshold
 }
@@ -113,7 +117,7 @@ type Pair struct {
 type List struct {
 	Count  int64   `json:"count"`
 	Hash   string  `json:"hash"` // the sum of the entries' SHA-256, so that it does not depend on their order
-	Sample []Entry `json:"sample"`
+	Sample []Entry `json:"sample,omitempty"`
 }
 
 // Entry is one case of a list.
@@ -129,7 +133,7 @@ const sampleSize = 200
 
 func newTally(pair bool) *Tally {
 	t := &Tally{Verdicts: map[string]int64{}, Confusion: map[string]map[string]int64{}, Claims: map[string]*Answers{}, Desks: map[string]*Answers{},
-		Months: map[string]*Answers{}, Tools: map[string]*Answers{}, Recorded: map[string]map[string]int64{}, OtherMethod: map[string]int64{},
+		Months: map[string]*Answers{}, Tools: map[string]*Answers{}, Recorded: map[string]map[string]int64{}, OtherMethod: map[string]int64{}, Faults: map[string]int64{},
 		Rules: map[string]*Coverage{}, Behind: map[string]int64{}, Pinned: map[string]*Pin{}, ClaimAnswers: map[string]map[string]int64{}, Lists: map[string]*List{}}
 	if pair {
 		t.Pair = &Pair{Verdicts: map[string]map[string]int64{}, Answers: map[string]map[string]int64{}}
@@ -139,17 +143,19 @@ func newTally(pair bool) *Tally {
 
 // merge adds a later part.
 func (t *Tally) merge(o *Tally) {
-	t.Records, t.Judged = t.Records+o.Records, t.Judged+o.Judged
+	t.Records, t.Judged, t.Undated = t.Records+o.Records, t.Judged+o.Judged, t.Undated+o.Undated
 	addCounts(t.Verdicts, o.Verdicts)
 	addTable(t.Confusion, o.Confusion)
 	addTable(t.ClaimAnswers, o.ClaimAnswers)
 	addTable(t.Recorded, o.Recorded)
 	addCounts(t.OtherMethod, o.OtherMethod)
+	addCounts(t.Faults, o.Faults)
 	addCounts(t.Behind, o.Behind)
 	for _, m := range []struct{ to, from map[string]*Answers }{{t.Claims, o.Claims}, {t.Desks, o.Desks}, {t.Months, o.Months}, {t.Tools, o.Tools}} {
 		for k, a := range m.from {
 			entry(m.to, k).merge(a)
 		}
+		fold(m.to)
 	}
 	t.All.merge(&o.All)
 	for k, c := range o.Rules {
@@ -166,6 +172,7 @@ func (t *Tally) merge(o *Tally) {
 		t.Pair.Reliability.Merge(&o.Pair.Reliability)
 		t.Pair.WrongToRight += o.Pair.WrongToRight
 		t.Pair.RightToWrong += o.Pair.RightToWrong
+		t.Pair.Known += o.Pair.Known
 		t.Pair.Changed += o.Pair.Changed
 		t.Pair.Moved += o.Pair.Moved
 	}
@@ -176,6 +183,25 @@ func (t *Tally) merge(o *Tally) {
 	}
 	for k, l := range o.Lists {
 		entry(t.Lists, k).merge(l)
+	}
+}
+
+// mostNames is how many desks, months and so on are counted each by itself; people see a few of them.
+const mostNames = 1000
+
+// FurtherNames is where the rest is counted.
+const FurtherNames = "(further names)"
+
+// fold keeps the first names in their order, and counts the rest as one. A name that is among the first of all is among
+// the first of each part too, so that parts add up to the same as the whole.
+func fold(m map[string]*Answers) {
+	if len(m) <= mostNames {
+		return
+	}
+	names := slices.DeleteFunc(Sorted(m), func(k string) bool { return k == FurtherNames })
+	for _, k := range names[mostNames:] {
+		entry(m, FurtherNames).merge(m[k])
+		delete(m, k)
 	}
 }
 
@@ -210,8 +236,9 @@ func addTable(to, from map[string]map[string]int64) {
 	}
 }
 
-// add puts a case on a list, in the order of the archive.
+// add puts a case on a list, in the order of the archive. Texts are cut, as a sample of them is kept.
 func (l *List) add(e Entry) {
+	e.Case, e.Says = clip(e.Case, 200), clip(e.Says, 1000)
 	sum := sha256.Sum256([]byte(fmt.Sprintf("%s\x00%s\x00%s", e.Place, e.Case, e.Says)))
 	l.merge(&List{Count: 1, Hash: hex.EncodeToString(sum[:]), Sample: []Entry{e}})
 }

@@ -236,16 +236,8 @@ func (c *constraint) single() uint64 {
 }
 
 func (c *constraint) lookable(sharp bool) bool {
-	for i := range c.seen {
-		clash := c.seen[i]&(c.notSeen[i]|c.unseen[i]) | c.unseen[i]&c.notUnseen[i]
-		if sharp {
-			clash |= c.notSeen[i] & c.notUnseen[i]
-		}
-		if clash != 0 {
-			return false
-		}
-	}
-	return true
+	clash := c.seen.Meets(c.notSeen) || c.seen.Meets(c.unseen) || c.unseen.Meets(c.notUnseen)
+	return !clash && !(sharp && c.notSeen.Meets(c.notUnseen))
 }
 
 // free is a constraint that lets everything be.

@@ -33,18 +33,19 @@ type Reading struct {
 	Observable   *vocab.Observable
 	Where        string // the place on the stone, if given
 	Form         Form
-	Value, U     float64   // of Value; of Pair the low ray; the observable's unit, u standard (k = 1)
-	High, HighU  float64   // of Pair: the high ray
-	Lo, Hi       float64   // of Interval, an open end infinite; an excluded end moved by one floating-point step
-	Outcome      int       // of Choice
-	Seen         vocab.Set // of Features
-	LookedFor    vocab.Set // of Features: those, and all seen
-	Reason       string    // of Inconclusive
-	Disagrees    bool      // of Inconclusive: because repeats disagree
-	Tests        []string  // the tests that gave it, sorted
-	Blunder      float64   // how often such a reading says nothing about the stone
-	Noise        float64   // of Interval: the standard uncertainty behind its bounds
-	Repeats      int       // how many readings were combined
+	Value, U     float64    // of Value; of Pair the low ray; the observable's unit, u standard (k = 1)
+	High, HighU  float64    // of Pair: the high ray
+	Lo, Hi       float64    // of Interval, an open end infinite; an excluded end moved by one floating-point step
+	Outcome      int        // of Choice
+	Seen         vocab.Set  // of Features
+	LookedFor    vocab.Set  // of Features: those, and all seen
+	Reason       string     // of Inconclusive
+	Disagrees    bool       // of Inconclusive: because repeats disagree
+	Tests        []string   // the tests that gave it, sorted
+	Blunder      float64    // how often such a reading says nothing about the stone
+	Noise        float64    // of Interval: the standard uncertainty behind its bounds
+	Repeats      int        // how many readings were combined
+	Parts        []*Reading // all that it was combined of, those that stayed inconclusive among them; nil where it stands alone
 	Instrument   string
 	By, At, Note string
 	Derived      bool   // not read, but computed from the stone

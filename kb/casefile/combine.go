@@ -11,12 +11,14 @@ import (
 	"whystone/kb/vocab"
 )
 
-// combine joins the repeats of each place; readings of unlike places stay apart, and so does each that the stone spoils.
-func combine(given []*Reading) []*Reading {
+// Combine joins the repeats of each place; readings of unlike places stay apart, and so does each that the stone spoils.
+// One that was combined before counts as what it was combined of, so that readings combined one after the other come to the
+// same as all at once.
+func Combine(given []*Reading) []*Reading {
 	var places []string
 	var spoilt []*Reading
 	byPlace := map[string][]*Reading{}
-	for _, r := range given {
+	for _, r := range parts(given) {
 		if r.Spoilt != "" {
 			spoilt = append(spoilt, r)
 			continue
@@ -32,10 +34,23 @@ func combine(given []*Reading) []*Reading {
 		out = append(out, combineRepeats(byPlace[p]))
 	}
 	slices.SortStableFunc(spoilt, func(a, b *Reading) int {
-		return cmp.Or(compareRepeats(a, b), slices.Compare(a.Seen[:], b.Seen[:]), slices.Compare(a.LookedFor[:], b.LookedFor[:]),
+		return cmp.Or(compareRepeats(a, b), slices.Compare(a.Seen.Words[:], b.Seen.Words[:]), slices.Compare(a.LookedFor.Words[:], b.LookedFor.Words[:]),
 			cmp.Compare(a.Tests[0], b.Tests[0]), cmp.Compare(a.By, b.By), cmp.Compare(a.At, b.At), cmp.Compare(a.Note, b.Note))
 	})
 	return append(out, spoilt...)
+}
+
+// parts takes combined readings apart.
+func parts(given []*Reading) []*Reading {
+	var out []*Reading
+	for _, r := range given {
+		if r.Parts == nil {
+			out = append(out, r)
+			continue
+		}
+		out = append(out, r.Parts...)
+	}
+	return out
 }
 
 // combineRepeats makes one reading of several in one place. Those that stayed inconclusive don't count beside one that
@@ -51,7 +66,8 @@ func combineRepeats(all []*Reading) *Reading {
 	// The same repeats in any order are one reading.
 	slices.SortStableFunc(usable, compareRepeats)
 	out := *usable[0]
-	out.Span, out.Repeats = all[0].Span, len(usable)
+	out.Span, out.Repeats, out.Parts = all[0].Span, len(usable), slices.Clone(all)
+	slices.SortStableFunc(out.Parts, compareParts)
 	for _, r := range usable[1:] {
 		out.Tests = append(slices.Clone(out.Tests), r.Tests...)
 		out.Blunder, out.Noise = max(out.Blunder, r.Blunder), max(out.Noise, r.Noise)
@@ -79,6 +95,13 @@ func compareRepeats(a, b *Reading) int {
 		cmp.Compare(a.Lo, b.Lo), cmp.Compare(a.Hi, b.Hi), cmp.Compare(a.Outcome, b.Outcome), cmp.Compare(a.Instrument, b.Instrument))
 }
 
+// compareParts orders readings of one observable by all that they say.
+func compareParts(a, b *Reading) int {
+	return cmp.Or(compareRepeats(a, b), slices.Compare(a.Tests, b.Tests), cmp.Compare(a.Blunder, b.Blunder), cmp.Compare(a.Noise, b.Noise),
+		slices.Compare(a.Seen.Words[:], b.Seen.Words[:]), slices.Compare(a.LookedFor.Words[:], b.LookedFor.Words[:]),
+		cmp.Compare(a.Reason, b.Reason), cmp.Compare(a.By, b.By), cmp.Compare(a.At, b.At), cmp.Compare(a.Note, b.Note))
+}
+
 // joined lists what several readings say, once each and sorted.
 func joined(all []*Reading, of func(*Reading) string) string {
 	var words []string
@@ -93,7 +116,7 @@ func joined(all []*Reading, of func(*Reading) string) string {
 
 func disagreement(r *Reading, why string) *Reading {
 	return &Reading{Observable: r.Observable, Where: r.Where, Form: Inconclusive, Disagrees: true, Reason: why, Tests: r.Tests,
-		Blunder: r.Blunder, Repeats: r.Repeats, Span: r.Span, By: r.By, At: r.At, Note: r.Note}
+		Blunder: r.Blunder, Repeats: r.Repeats, Parts: r.Parts, Span: r.Span, By: r.By, At: r.At, Note: r.Note}
 }
 
 // join puts what usable readings say into out, or says how they disagree.

@@ -51,13 +51,13 @@ func (rd *Reader) ReadExample(n *doc.Node, out *diag.List) *Case {
 
 // checked reads a case to its end, that everything wrong be told at once; nil when there is an error.
 func (rd *Reader) checked(n *doc.Node, keys []string, out *diag.List, more func(*Case)) *Case {
-	before := errorsIn(*out)
+	before := out.Errors()
 	if n.Keys(out, keys...); n == nil || n.Kind != doc.Map {
 		return nil
 	}
 	c := rd.read(n, out)
 	more(c)
-	if errorsIn(*out) > before {
+	if out.Errors() > before {
 		return nil
 	}
 	return c
@@ -65,10 +65,10 @@ func (rd *Reader) checked(n *doc.Node, keys []string, out *diag.List, more func(
 
 func (rd *Reader) read(n *doc.Node, out *diag.List) *Case {
 	c := &Case{Span: n.Span}
-	checkFormat(n, out)
+	n.Format(Format, out)
 	c.ID = optionalText(n, "case", out)
 	c.ClaimSays = shortText(n, "claim", out)
-	c.Claim = fold(c.ClaimSays)
+	c.Claim = vocab.Fold(c.ClaimSays)
 	c.Desk = optionalText(n, "desk", out)
 	c.Note = optionalText(n, "note", out)
 	rd.taken(c, n.Get("taken"), out)
@@ -83,29 +83,8 @@ func (rd *Reader) read(n *doc.Node, out *diag.List) *Case {
 	return c
 }
 
-func errorsIn(l diag.List) (n int) {
-	for _, d := range l {
-		if d.Severity == diag.Error {
-			n++
-		}
-	}
-	return n
-}
-
 // Format is the only version of a file's shape that is understood.
 const Format = 1
-
-func checkFormat(n *doc.Node, out *diag.List) {
-	f := n.Get("format")
-	if f == nil {
-		return
-	}
-	if v, ok := f.Int(out); ok && v != Format {
-		out.Errorf("unsupported-format", f.Span, "format %d is not understood; this program reads format %d", v, Format)
-	}
-}
-
-func fold(text string) string { return strings.ToLower(strings.Join(strings.Fields(text), " ")) }
 
 func optionalText(n *doc.Node, key string, out *diag.List) string {
 	v := n.Get(key)
@@ -224,7 +203,7 @@ func (rd *Reader) stone(c *Case, n *doc.Node, out *diag.List) map[string]*doc.No
 			*to = &x
 		}
 	}
-	s.Cut, s.Setting = fold(shortText(n, "cut", out)), fold(shortText(n, "setting", out))
+	s.Cut, s.Setting = vocab.Fold(shortText(n, "cut", out)), vocab.Fold(shortText(n, "setting", out))
 	for _, key := range []string{vocab.Colour, vocab.Transparency} {
 		if v := n.Get(key); !v.IsNull() {
 			extra[key] = v

@@ -9,6 +9,7 @@ import (
 
 	"whystone/kb/diag"
 	"whystone/kb/doc"
+	"whystone/kb/quantity"
 	"whystone/kb/vocab"
 )
 
@@ -41,7 +42,7 @@ func (rd *Reader) observable(c *Case, o *vocab.Observable, n *doc.Node, out *dia
 			given = append(given, r)
 		}
 	}
-	return combine(given)
+	return Combine(given)
 }
 
 func allMaps(items []*doc.Node) bool {
@@ -61,11 +62,11 @@ func (rd *Reader) reading(c *Case, o *vocab.Observable, n *doc.Node, out *diag.L
 	if !n.Keys(out, readingKeys...) {
 		return nil
 	}
-	before := errorsIn(*out)
-	r.Where, r.By, r.At, r.Note = fold(optionalText(n, "where", out)), optionalText(n, "by", out), rd.at(n.Get("at"), out), optionalText(n, "note", out)
+	before := out.Errors()
+	r.Where, r.By, r.At, r.Note = vocab.Fold(optionalText(n, "where", out)), optionalText(n, "by", out), rd.at(n.Get("at"), out), optionalText(n, "note", out)
 	y = rd.source(r, n, y, out)
 	u := rd.uncertainty(o, n.Get("uncertainty"), out)
-	if y == nil || !rd.form(r, n, out) || errorsIn(*out) > before {
+	if y == nil || !rd.form(r, n, out) || out.Errors() > before {
 		return nil
 	}
 	return rd.settle(c, r, y, u, n, out)
@@ -228,13 +229,13 @@ func (rd *Reader) bounds(r *Reading, n *doc.Node, found []string, out *diag.List
 			if !ok {
 				return false
 			}
-			r.Lo = math.Nextafter(x, math.Inf(1))
+			r.Lo = quantity.Above(x).Lo
 		case "below":
 			x, ok := v.Num(out)
 			if !ok {
 				return false
 			}
-			r.Hi = math.Nextafter(x, math.Inf(-1))
+			r.Hi = quantity.Below(x).Hi
 		}
 	}
 	if r.Lo >= r.Hi {
@@ -295,7 +296,7 @@ func (rd *Reader) choice(r *Reading, n *doc.Node, out *diag.List) bool {
 		return false
 	}
 	r.Form = Choice
-	if r.Outcome, ok = r.Observable.Outcome(fold(word)); !ok {
+	if r.Outcome, ok = r.Observable.Outcome(vocab.Fold(word)); !ok {
 		unknownOutcome(r.Observable, word, "unknown-choice", n, out)
 	}
 	return ok
@@ -332,7 +333,7 @@ func featureSet(o *vocab.Observable, n *doc.Node, to *vocab.Set, out *diag.List)
 			ok = false
 			continue
 		}
-		i, known := o.Outcome(fold(word))
+		i, known := o.Outcome(vocab.Fold(word))
 		if !known {
 			unknownOutcome(o, word, "unknown-feature", item, out)
 			ok = false

@@ -98,7 +98,7 @@ func randomState(r *rand.Rand, scope *Scope) *State {
 		slot := &s.Slots[i]
 		*slot = Slot{Status: Status(r.IntN(5)), Truth: truth.Value(r.IntN(3)), Set: 1 << r.IntN(3), Text: claims[r.IntN(len(claims))], Reason: "because"}
 		slot.Set |= 1 << r.IntN(3)
-		slot.Seen[0], slot.Unseen[0] = r.Uint64()&0b10101, r.Uint64()&0b01010
+		slot.Seen.Words[0], slot.Unseen.Words[0] = r.Uint64()&0b10101, r.Uint64()&0b01010
 		if slot.Status != Ready {
 			continue
 		}

@@ -31,7 +31,7 @@ func (c *compiler) words(n ast.Node, left ast.Node, literals []*ast.StringNode) 
 	case vocab.Text:
 		var list []string
 		for _, lit := range literals {
-			list = append(list, Fold(lit.Value))
+			list = append(list, vocab.Fold(lit.Value))
 		}
 		slices.Sort(list)
 		list = slices.Compact(list)
@@ -45,9 +45,6 @@ func (c *compiler) words(n ast.Node, left ast.Node, literals []*ast.StringNode) 
 	}
 	return nil
 }
-
-// Fold is the form in which texts are compared: lower case, single spaces.
-func Fold(text string) string { return strings.ToLower(strings.Join(strings.Fields(text), " ")) }
 
 func (c *compiler) choiceAmong(n ast.Node, s *Symbol, literals []*ast.StringNode) *Node {
 	var mask uint64

@@ -121,9 +121,19 @@ func (l *List) addf(s Severity, code string, sp Span, format string, args []any)
 }
 
 // HasErrors tells whether any diagnostic is an Error.
-func (l List) HasErrors() bool {
-	return slices.ContainsFunc(l, func(d Diagnostic) bool { return d.Severity == Error })
+func (l List) HasErrors() bool { return slices.ContainsFunc(l, isError) }
+
+// Errors counts those that are an Error.
+func (l List) Errors() (n int) {
+	for _, d := range l {
+		if isError(d) {
+			n++
+		}
+	}
+	return n
 }
+
+func isError(d Diagnostic) bool { return d.Severity == Error }
 
 // Err returns the list as an error, or nil when it has no Error in it.
 func (l List) Err() error {

@@ -29,7 +29,7 @@ func TestList(t *testing.T) {
 	}
 	l.Warnf("inactive", Span{}, "%d", 1)
 	l.Notef("inactive", Span{}, "n")
-	if l.HasErrors() || l.Err() != nil {
+	if l.HasErrors() || l.Err() != nil || l.Errors() != 0 {
 		t.Error("warnings are no errors")
 	}
 	l.Errorf("bad-id", Span{}, "an id %q", "x").Detail = "why"

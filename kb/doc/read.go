@@ -42,6 +42,28 @@ func (n *Node) Misspells(key string, known ...string) bool {
 	})
 }
 
+// Format tells whether the number of a file's shape, under "format", is the known one. What says none is taken for it.
+func (n *Node) Format(known int, out *diag.List) bool {
+	f := n.Get("format")
+	if f == nil {
+		return true
+	}
+	v, ok := f.Int(out)
+	if ok && v != known {
+		out.Errorf("unsupported-format", f.Span, "format %d is not understood; this program reads format %d", v, known)
+	}
+	return ok && v == known
+}
+
+// NeedFormat is Format for what must say a number.
+func (n *Node) NeedFormat(known int, out *diag.List) bool {
+	if n.Get("format").IsNull() {
+		out.Errorf("missing-key", n.Span, "the file says no format").Detail = fmt.Sprintf("Begin it with: format: %d", known)
+		return false
+	}
+	return n.Format(known, out)
+}
+
 // Need returns the value of a key of a Map, and reports missing-key when it is absent.
 func (n *Node) Need(out *diag.List, key string) *Node {
 	v := n.Get(key)

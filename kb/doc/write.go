@@ -119,13 +119,6 @@ func WriteItem(indent int, n *Node, open ...string) string {
 	return w.String()
 }
 
-// WriteEntry writes a key and its value, as Write would, at an indent.
-func WriteEntry(indent int, key string, n *Node) string {
-	var w writer
-	w.value(indent, WriteText(key)+":", n)
-	return w.String()
-}
-
 type writer struct {
 	strings.Builder
 	open []string

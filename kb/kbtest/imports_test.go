@@ -16,7 +16,7 @@ import (
 // end is a folder with all below it, which may import one another.
 var floors = []string{
 	"kb/diag", // what everything may import imports nothing
-	"kb/quantity", "kb/truth", "kb/vocab", "kb/gem", "kb/doc", "kb/condition", "kb/casefile",
+	"kb/bitset", "kb/english", "kb/quantity", "kb/truth", "kb/vocab", "kb/gem", "kb/doc", "kb/condition", "kb/casefile",
 	"kb", "kb/eval", "kb/load/table", "kb/load", "kb/tidy", "kb/box", "kb/proofread", "kb/live",
 	"engine", "engine/...", "rulesets", "cmd/...",
 }

@@ -11,7 +11,7 @@ import (
 // build makes the ruleset out of the stacked sheets. Each stage needs the one before; where one has errors the stages
 // that read its result still run as far as they can, so that all errors are told at once.
 func (st *stacked) build(out *diag.List) *kb.Ruleset {
-	before := errorsIn(*out)
+	before := out.Errors()
 	rs := &kb.Ruleset{Method: kb.ArithmeticVersion, Layers: st.layers, Retired: st.retired, Files: st.files}
 	tests := buildTests(st.ordered("test"))
 	rs.Tests, rs.Formulas = tests.tests, tests.formulas
@@ -29,7 +29,7 @@ func (st *stacked) build(out *diag.List) *kb.Ruleset {
 	rs.Vocabulary = v
 	checkKnown(v, out)
 	// Whatever is said in the words of an unsound policy or vocabulary would be refused, too.
-	sound := errorsIn(*out) == before
+	sound := out.Errors() == before
 	tree := buildTree(st.ordered("material"), rs.Policy, v, out, sound)
 	if tree == nil {
 		return nil

@@ -6,6 +6,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/diag"
 	"whystone/kb/doc"
+	"whystone/kb/vocab"
 )
 
 // buildClaims gathers the names of materials and groups, and over them the policy's words. A bare species name means the
@@ -26,7 +27,7 @@ func buildClaims(rs *kb.Ruleset, at map[*kb.Material]*sheet, policy *sheet, out 
 				origin = kb.Natural
 			}
 			for _, word := range append([]string{m.Name, m.ID}, m.Also...) {
-				word = kb.Fold(word)
+				word = vocab.Fold(word)
 				old := claims[word]
 				if old != nil && old.Node != m && !m.Under(old.Node) && !old.Node.Under(m) && !mapped(word) {
 					reportSameName(word, at[old.Node], at[m], out)
@@ -86,7 +87,7 @@ func reportSameName(word string, a, b *sheet, out *diag.List) {
 func (s *sheet) nameSpan(word string) diag.Span {
 	also, _ := s.Get("also").ListOrOne(&diag.List{}) // read without errors before
 	for _, n := range append([]*doc.Node{s.Get("name")}, also...) {
-		if n != nil && kb.Fold(n.Text) == word {
+		if n != nil && vocab.Fold(n.Text) == word {
 			return n.Span
 		}
 	}

@@ -45,7 +45,7 @@ func dump(t interface{ Fatal(...any) }, rs *kb.Ruleset) string {
 		rules = append(rules, s)
 	}
 	policy := *rs.Policy
-	policy.Zone = nil
+	policy.Zone, policy.GateSpans = nil, nil
 	for i := range policy.Claims {
 		policy.Claims[i].Span = diag.Span{}
 	}

@@ -45,6 +45,9 @@ func buildPolicy(s *sheet, v *vocabBuilder) *kb.Policy {
 		Costs:         numbers[string](s, n.Get("costs"), 0, 1e12),
 		Gate:          s.texts(n, "gate"),
 	}
+	for _, sentence := range s.quiet().textNodes(n, "gate") {
+		p.GateSpans = append(p.GateSpans, sentence.Span)
+	}
 	read := policySheet{s, p}
 	read.zone()
 	read.scale(n.Get("scale"))
@@ -143,7 +146,7 @@ func (p policySheet) claims(n *doc.Node) {
 		if !e.Value.Keys(p.out, "node", "origin", "colour") {
 			continue
 		}
-		c := kb.ClaimEntry{Word: kb.Fold(e.Key.Text), Node: p.needText(e.Value, "node"), Origin: oneOf(p.sheet, e.Value, "origin", "", kb.Origins...), Span: e.Key.Span}
+		c := kb.ClaimEntry{Word: vocab.Fold(e.Key.Text), Node: p.needText(e.Value, "node"), Origin: oneOf(p.sheet, e.Value, "origin", "", kb.Origins...), Span: e.Key.Span}
 		for _, n := range p.textNodes(e.Value, "colour") {
 			c.Colours = append(c.Colours, n.Text)
 		}

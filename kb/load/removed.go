@@ -10,6 +10,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/diag"
 	"whystone/kb/doc"
+	"whystone/kb/english"
 )
 
 // What a layer retires or replaces may be named below: a fact that only the retired rule established, the observables of a
@@ -174,7 +175,7 @@ func (st *stacked) stillNamed(g removed, about diag.List) diag.Diagnostic {
 		what, it := map[kb.SheetKind]string{kb.RuleSheet: "establishes", kb.TestSheet: "gives"}[g.kind], "it"
 		list := names[0]
 		if len(names) > 1 {
-			list, it = strings.Join(names[:len(names)-1], ", ")+" and "+names[len(names)-1], "them"
+			list, it = english.List(names, "and"), "them"
 		}
 		d.Summary = fmt.Sprintf("without the %s %q nothing %s %s, and %s %s", g.kind, g.id, what, list, count, it)
 	}

@@ -54,7 +54,7 @@ func stack(files []kb.File, change func(rule *sheet), out *diag.List) *stacked {
 // layer adds one layer's files: first all that it adds or replaces, then what it retires, then its policy.
 func (st *stacked) layer(layer string, out *diag.List) {
 	var roots []*doc.Node
-	wrong := errorsIn(*out)
+	wrong := out.Errors()
 	for _, f := range st.files {
 		if f.Layer != layer || IsTableFile(f.Path) {
 			continue
@@ -63,12 +63,12 @@ func (st *stacked) layer(layer string, out *diag.List) {
 			if root.IsNull() {
 				continue
 			}
-			if root.Keys(out, topKeys...) && checkFormat(root, out) {
+			if root.Keys(out, topKeys...) && root.NeedFormat(1, out) {
 				roots = append(roots, root)
 			}
 		}
 	}
-	st.unread = st.unread || errorsIn(*out) > wrong
+	st.unread = st.unread || out.Errors() > wrong
 	own := map[kb.SheetKind]map[string]*sheet{}
 	for _, k := range kinds {
 		own[k.kind] = st.readKind(layer, k.top, k.kind, roots, out)
@@ -95,28 +95,6 @@ func (st *stacked) layer(layer string, out *diag.List) {
 	st.noteRemoved(before, own, roots)
 	slices.SortFunc(st.retired, func(a, b kb.Retirement) int { return cmp.Or(cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.ID, b.ID)) })
 	st.policy.merge(policy)
-}
-
-func errorsIn(l diag.List) (n int) {
-	for _, d := range l {
-		if d.Severity == diag.Error {
-			n++
-		}
-	}
-	return n
-}
-
-func checkFormat(root *doc.Node, out *diag.List) bool {
-	f := root.Get("format")
-	if f.IsNull() {
-		out.Errorf("missing-key", root.Span, "the file says no format").Detail = "Begin it with: format: 1"
-		return false
-	}
-	v, ok := f.Int(out)
-	if ok && v != 1 {
-		out.Errorf("unsupported-format", f.Span, "format %d is not understood; this program reads format 1", v)
-	}
-	return ok && v == 1
 }
 
 // readKind reads all sheets of one kind of a layer.

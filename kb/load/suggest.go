@@ -15,7 +15,7 @@ func nearestNode(rs *kb.Ruleset, id string) (nearest, detail string) {
 	if group, _, of := strings.Cut(id, ":"); of && rs.Node(group) != nil {
 		return group, "The others of a group are named by the group alone."
 	}
-	word := kb.Fold(strings.ReplaceAll(id, "-", " "))
+	word := vocab.Fold(strings.ReplaceAll(id, "-", " "))
 	if i := slices.IndexFunc(rs.Nodes, func(m *kb.Material) bool { return strings.ReplaceAll(m.ID, "-", " ") == word }); i >= 0 {
 		return rs.Nodes[i].ID, ""
 	}
@@ -48,7 +48,7 @@ func nearestNode(rs *kb.Ruleset, id string) (nearest, detail string) {
 
 // claimed is the id of what a claim's word names: the node that bears it as a name, else what the policy says that it means.
 func claimed(rs *kb.Ruleset, c *kb.Claim, word string) string {
-	if kb.Fold(c.Node.Name) == word || slices.ContainsFunc(c.Node.Also, func(a string) bool { return kb.Fold(a) == word }) {
+	if vocab.Fold(c.Node.Name) == word || slices.ContainsFunc(c.Node.Also, func(a string) bool { return vocab.Fold(a) == word }) {
 		return c.Node.ID
 	}
 	return c.Means(rs).ID

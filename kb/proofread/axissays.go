@@ -3,8 +3,8 @@ package proofread
 import (
 	"fmt"
 	"strconv"
-	"strings"
 
+	"whystone/kb/english"
 	"whystone/kb/vocab"
 )
 
@@ -24,7 +24,7 @@ func (x *axis) says(at spans) string {
 	if x.column.Kind == vocab.Features {
 		verb = " showing "
 	}
-	return x.column.Name + verb + listed(parts, "or")
+	return x.column.Name + verb + english.List(parts, "or")
 }
 
 // stretch is a run of places of a quantity in the words of cells, as far as those go.
@@ -67,12 +67,4 @@ func (x *axis) stretch(s span) string {
 		return fmt.Sprintf("above %s to %s, %s too", low, high, high)
 	}
 	return "above " + low + " and below " + high
-}
-
-// listed writes words one after another, with "and" or "or" before the last.
-func listed(words []string, last string) string {
-	if len(words) < 2 {
-		return strings.Join(words, "")
-	}
-	return strings.Join(words[:len(words)-1], ", ") + " " + last + " " + words[len(words)-1]
 }

@@ -4,8 +4,10 @@ import (
 	"fmt"
 
 	"whystone/kb"
+	"whystone/kb/bitset"
 	"whystone/kb/box"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 )
 
 // bothWays finds rules that can fire together and pull a material both ways (one supports what the other weakens or
@@ -28,11 +30,11 @@ func bothWays(p *Pass) {
 			return
 		}
 		p.asking(a)
-		if leaves := pulls[i].up.both(pulls[i].down); len(leaves) > 0 && p.can(p.space.Fires(a)) {
+		if leaves := pulls[i].up.Both(pulls[i].down); len(leaves) > 0 && p.can(p.space.Fires(a)) {
 			p.bothWaysAlone(a, leaves)
 		}
 		for j := i + 1; j < len(rules); j++ {
-			if x, y := &pulls[i], &pulls[j]; !insteadOf(a, rules[j]) && x.against(y) && (x.rests.within(y.rests) || y.rests.within(x.rests)) {
+			if x, y := &pulls[i], &pulls[j]; !insteadOf(a, rules[j]) && x.against(y) && (x.rests.Within(y.rests) || y.rests.Within(x.rests)) {
 				p.bothWays(a, rules[j], x, y)
 			}
 		}
@@ -51,10 +53,10 @@ func (p *Pass) bothWays(a, b *kb.Rule, x, y *pull) {
 	p.asking(a, b)
 	together := box.And(p.space.Fires(a), p.space.Fires(b))
 	more, less := a, b
-	if x.rests.within(y.rests) {
+	if x.rests.Within(y.rests) {
 		more, less = b, a
 	}
-	same := x.rests.within(y.rests) && y.rests.within(x.rests)
+	same := x.rests.Within(y.rests) && y.rests.Within(x.rests)
 	if !p.can(together) || !same && p.can(box.And(p.space.Fires(more), box.Not(p.space.Fires(less)))) {
 		return
 	}
@@ -78,7 +80,7 @@ func (p *Pass) bothWays(a, b *kb.Rule, x, y *pull) {
 
 // opposed says which of two rules speaks for what, and which against.
 func (p *Pass) opposed(a, b *kb.Rule, x, y *pull) string {
-	up, down := x.up.both(y.down), y.up.both(x.down)
+	up, down := x.up.Both(y.down), y.up.Both(x.down)
 	switch {
 	case len(down) == 0:
 		return fmt.Sprintf("%q speaks for %s and %q against", a.ID, p.names(up), b.ID)
@@ -103,13 +105,13 @@ func (p *Pass) names(leaves []int) string {
 		}
 		out = append(out, p.Ruleset.Leaves[l].Name)
 	}
-	return listed(out, "and")
+	return english.List(out, "and")
 }
 
 // pull is what a rule speaks for and against, and what it rests on.
 type pull struct {
-	up, down bits // leaves, and beyond them what is not listed
-	rests    bits // its basis, numbered
+	up, down bitset.Set // leaves, and beyond them what is not listed
+	rests    bitset.Set // its basis, numbered
 }
 
 func (p *Pass) pullOf(r *kb.Rule) (out pull) {
@@ -120,16 +122,16 @@ func (p *Pass) pullOf(r *kb.Rule) (out pull) {
 		}
 		for _, l := range w.Leaves {
 			if w.Ratio != 1 {
-				to.add(l)
+				to.Add(l)
 			}
 		}
 		if w.Unlisted && w.Ratio != 1 {
-			to.add(len(p.Ruleset.Leaves))
+			to.Add(len(p.Ruleset.Leaves))
 		}
 	}
 	if r.Excludes != nil {
 		for _, l := range r.Excludes.Leaves {
-			out.down.add(l)
+			out.down.Add(l)
 		}
 	}
 	for _, atom := range r.Basis {
@@ -138,10 +140,10 @@ func (p *Pass) pullOf(r *kb.Rule) (out pull) {
 			i = len(p.atoms)
 			p.atoms[atom] = i
 		}
-		out.rests.add(i)
+		out.rests.Add(i)
 	}
 	return out
 }
 
 // against tells whether two rules pull some material both ways.
-func (x *pull) against(y *pull) bool { return x.up.meets(y.down) || y.up.meets(x.down) }
+func (x *pull) against(y *pull) bool { return x.up.Meets(y.down) || y.up.Meets(x.down) }

@@ -5,6 +5,8 @@ import (
 	"encoding/binary"
 	"fmt"
 	"slices"
+
+	"whystone/kb/bitset"
 )
 
 // The rows are cut axis by axis: along one, wherever rows begin and end, each stretch between is met by a part of the rows
@@ -42,9 +44,9 @@ type kid struct {
 func (g *tableGrid) open() (*stretch, *cutter) {
 	c := &cutter{tableGrid: g, known: map[string]*stretch{}, made: map[string]*stretch{}, room: maxStretches}
 	speaks := make([]int, len(g.axes))
-	var rows bits
+	var rows bitset.Set
 	for i, r := range g.rows {
-		rows.add(i)
+		rows.Add(i)
 		for a := range r {
 			if r[a] != nil {
 				speaks[a]++
@@ -70,8 +72,8 @@ func (g *tableGrid) open() (*stretch, *cutter) {
 // whole is where there are no rows left.
 var whole = &stretch{}
 
-func (c *cutter) cut(from int, rows bits) *stretch {
-	left := rows.both(rows)
+func (c *cutter) cut(from int, rows bitset.Set) *stretch {
+	left := rows.Members()
 	if len(left) == 0 {
 		return whole
 	}
@@ -98,13 +100,13 @@ type turn struct {
 }
 
 // along cuts one axis into stretches.
-func (c *cutter) along(from int, rows bits, left []int) *stretch {
+func (c *cutter) along(from int, rows bitset.Set, left []int) *stretch {
 	axis := c.order[from]
-	met := make(bits, len(rows)) // by rows that take in all of the axis
+	met := make(bitset.Set, len(rows)) // by rows that take in all of the axis
 	var turns []turn
 	for _, r := range left {
 		if c.rows[r][axis] == nil {
-			met.add(r)
+			met.Add(r)
 		}
 		for _, s := range c.rows[r][axis] {
 			turns = append(turns, turn{s.from, r, true}, turn{s.to, r, false})
@@ -115,7 +117,7 @@ func (c *cutter) along(from int, rows bits, left []int) *stretch {
 	var kids []kid
 	for begin, i := 0, 0; begin < c.axes[axis].size; {
 		for ; i < len(turns) && turns[i].at == begin; i++ {
-			met[turns[i].row/64] ^= 1 << (turns[i].row % 64)
+			met.Turn(turns[i].row)
 		}
 		end := c.axes[axis].size
 		if i < len(turns) {

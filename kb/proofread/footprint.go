@@ -4,62 +4,10 @@ import (
 	"slices"
 
 	"whystone/kb"
+	"whystone/kb/bitset"
 	"whystone/kb/condition"
 	"whystone/kb/vocab"
 )
-
-// bits is a set of small numbers: leaves, slots.
-type bits []uint64
-
-func (s *bits) add(i int) {
-	for len(*s) <= i/64 {
-		*s = append(*s, 0)
-	}
-	(*s)[i/64] |= 1 << (i % 64)
-}
-
-func (s *bits) join(o bits) {
-	for len(*s) < len(o) {
-		*s = append(*s, 0)
-	}
-	for i, w := range o {
-		(*s)[i] |= w
-	}
-}
-
-// within tells whether all of s are in o.
-func (s bits) within(o bits) bool {
-	for i, w := range s {
-		if i < len(o) {
-			w &^= o[i]
-		}
-		if w != 0 {
-			return false
-		}
-	}
-	return true
-}
-
-func (s bits) meets(o bits) bool {
-	for i := range min(len(s), len(o)) {
-		if s[i]&o[i] != 0 {
-			return true
-		}
-	}
-	return false
-}
-
-// both lists what is in both, rising.
-func (s bits) both(o bits) (out []int) {
-	for w := range min(len(s), len(o)) {
-		for i := range 64 {
-			if s[w]&o[w]>>i&1 == 1 {
-				out = append(out, w*64+i)
-			}
-		}
-	}
-	return out
-}
 
 // looks is what rules' firing may depend on and what it can't do without, by slot of the scope: a cheap question before a
 // dear one. Two parts that look at nothing in common have nothing to do with each other; and a rule that needs what another
@@ -67,21 +15,21 @@ func (s bits) both(o bits) (out []int) {
 type looks struct {
 	rs      *kb.Ruleset
 	setters map[int][]*kb.Rule
-	at      map[*kb.Rule]bits
-	needs   map[*kb.Rule]bits
+	at      map[*kb.Rule]bitset.Set
+	needs   map[*kb.Rule]bitset.Set
 }
 
 func newLooks(rs *kb.Ruleset) *looks {
-	return &looks{rs: rs, setters: rs.SettersAside(), at: map[*kb.Rule]bits{}, needs: map[*kb.Rule]bits{}}
+	return &looks{rs: rs, setters: rs.SettersAside(), at: map[*kb.Rule]bitset.Set{}, needs: map[*kb.Rule]bitset.Set{}}
 }
 
 // rule is all that a rule's firing may depend on.
-func (l *looks) rule(r *kb.Rule) bits {
+func (l *looks) rule(r *kb.Rule) bitset.Set {
 	out, ok := l.at[r]
 	if !ok {
 		for _, c := range []*condition.Condition{r.If, r.Unless} {
 			if c != nil {
-				out.join(l.part(c.Root))
+				out.Union(l.part(c.Root))
 			}
 		}
 		l.at[r] = out
@@ -90,27 +38,27 @@ func (l *looks) rule(r *kb.Rule) bits {
 }
 
 // part is all that a part of a condition may depend on.
-func (l *looks) part(n *condition.Node) (out bits) {
+func (l *looks) part(n *condition.Node) (out bitset.Set) {
 	if n.Op == condition.Leafed {
 		for _, slot := range n.Leaf.Slots() {
-			out.join(l.slot(slot))
+			out.Union(l.slot(slot))
 		}
 	}
 	for _, k := range n.Kids {
-		out.join(l.part(k))
+		out.Union(l.part(k))
 	}
 	return out
 }
 
-func (l *looks) slot(slot int) (out bits) {
-	out.add(slot)
+func (l *looks) slot(slot int) (out bitset.Set) {
+	out.Add(slot)
 	if f := l.fact(slot); f != nil {
 		for _, r := range f.By {
-			out.join(l.rule(r))
+			out.Union(l.rule(r))
 		}
 	}
 	for _, r := range l.setters[slot] {
-		out.join(l.rule(r))
+		out.Union(l.rule(r))
 	}
 	return out
 }
@@ -123,14 +71,14 @@ func (l *looks) fact(slot int) *kb.Fact {
 }
 
 // neededBy is what must be there for a rule to fire.
-func (l *looks) neededBy(r *kb.Rule) bits {
+func (l *looks) neededBy(r *kb.Rule) bitset.Set {
 	out, ok := l.needs[r]
 	if !ok {
 		if r.If != nil {
-			out.join(l.needed(r.If.Root, true))
+			out.Union(l.needed(r.If.Root, true))
 		}
 		if r.Unless != nil {
-			out.join(l.needed(r.Unless.Root, false))
+			out.Union(l.needed(r.Unless.Root, false))
 		}
 		l.needs[r] = out
 	}
@@ -138,7 +86,7 @@ func (l *looks) neededBy(r *kb.Rule) bits {
 }
 
 // needed is what must be there for a part to hold, or to fail.
-func (l *looks) needed(n *condition.Node, holds bool) (out bits) {
+func (l *looks) needed(n *condition.Node, holds bool) (out bitset.Set) {
 	switch n.Op {
 	case condition.Not:
 		return l.needed(n.Kids[0], !holds)
@@ -148,7 +96,7 @@ func (l *looks) needed(n *condition.Node, holds bool) (out bits) {
 		for i, k := range n.Kids {
 			of := l.needed(k, holds)
 			if i == 0 || (n.Op == condition.And) == holds {
-				out.join(of)
+				out.Union(of)
 				continue
 			}
 			for w := range out {
@@ -163,19 +111,19 @@ func (l *looks) needed(n *condition.Node, holds bool) (out bits) {
 	return out
 }
 
-func (l *looks) neededAt(leaf *condition.Leaf, holds bool) (out bits) {
+func (l *looks) neededAt(leaf *condition.Leaf, holds bool) (out bitset.Set) {
 	for _, slot := range leaf.Slots() {
 		f := l.fact(slot)
 		switch {
 		case f != nil && f.Kind == vocab.Truth && holds && len(f.By) == 1:
-			out.join(l.neededBy(f.By[0]))
+			out.Union(l.neededBy(f.By[0]))
 		case f != nil:
 		case leaf.Kind == condition.Seen || leaf.Kind == condition.Unclear:
 			if holds {
-				out.add(slot)
+				out.Add(slot)
 			}
 		default:
-			out.add(slot)
+			out.Add(slot)
 		}
 	}
 	return out

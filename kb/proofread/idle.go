@@ -111,7 +111,7 @@ func (w *idler) idle(op condition.Op, part, rest *condition.Node, whole, toward 
 		return ""
 	case op == condition.And && !w.can(w.space.FailsAt(part)):
 		return "It can't fail: it asks for no more than that the reading is there. Correct it or take it out."
-	case whole && w.fails && !w.looks.part(part).meets(w.looks.part(rest)):
+	case whole && w.fails && !w.looks.part(part).Meets(w.looks.part(rest)):
 		return "" // it speaks of something else, and all of the condition waits for it
 	case w.same(with(rest), (op == condition.Or) == toward):
 		return "The rule fires in the same cases without it, as the rest decides. Take it out, or ask for what was meant."

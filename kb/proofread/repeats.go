@@ -27,7 +27,7 @@ func repeatedRules(p *Pass) {
 		}
 		needs := p.looks.rule(a)
 		for j, b := range rules {
-			if a == b || b.Status != kb.Active || insteadOf(a, b) || p.hard(b) || effects[i]&^effects[j] != 0 || !p.looks.neededBy(b).within(needs) || !gives(b, a) || !p.within(a, b) {
+			if a == b || b.Status != kb.Active || insteadOf(a, b) || p.hard(b) || effects[i]&^effects[j] != 0 || !p.looks.neededBy(b).Within(needs) || !gives(b, a) || !p.within(a, b) {
 				continue
 			}
 			same := gives(a, b) && p.within(b, a)

@@ -5,6 +5,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 )
 
 // silent finds materials whose sheets do not say what the policy asks every sheet for; what a group says counts for all below
@@ -21,7 +22,7 @@ func silent(p *Pass) {
 			continue
 		}
 		p.Add(Finding{Sheets: []Sheet{sheetOf(m)}, Diagnostic: diag.Diagnostic{Code: "sheet-lacks", Severity: diag.Warning,
-			Span: m.Place.Span, Summary: fmt.Sprintf("the sheet of %s says nothing of %s", named(m), listed(lacks, "and")),
+			Span: m.Place.Span, Summary: fmt.Sprintf("the sheet of %s says nothing of %s", named(m), english.List(lacks, "and")),
 			Detail: "The policy asks every sheet for it, as no reading of it can exclude a material whose sheet is silent. Add it here, or to a group above."}})
 	}
 }

@@ -8,8 +8,6 @@ var (
 	ErrDivideByNought = errors.New("division by nought")
 	// ErrNegativeRoot: a square root, or a power that is not a whole exact number, of something that is or may be negative.
 	ErrNegativeRoot = errors.New("root of a negative number")
-	// ErrLogarithm: a logarithm of something that is not, or may not be, above 0.
-	ErrLogarithm = errors.New("logarithm of a number that is not above nought")
 	// ErrNotFinite: a value that is not a finite number went in or would come out, or a derivative is infinite (the square
 	// root of 0 ± u).
 	ErrNotFinite = errors.New("not a finite number")

@@ -41,9 +41,6 @@ func Sqrt(ctx *Context, a Q) (Q, error) {
 	return Monotone(ctx, a, math.Sqrt, func(x float64) float64 { return 0.5 / math.Sqrt(x) })
 }
 
-// Exp is e to the power a.
-func Exp(ctx *Context, a Q) (Q, error) { return Monotone(ctx, a, math.Exp, math.Exp) }
-
 // Monotone is f(a) for a function of the caller's, with its derivative; f must rise or fall throughout where a may lie, and take
 // an infinite argument if a may have no limit. Where the domain of f is limited, checking a is the caller's part.
 func Monotone(ctx *Context, a Q, f, derivative func(float64) float64) (Q, error) {
@@ -53,34 +50,10 @@ func Monotone(ctx *Context, a Q, f, derivative func(float64) float64) (Q, error)
 	return each(a, f, derivative)
 }
 
-// Log is the natural logarithm of a. What is not above 0, or bounded by an interval that isn't, is ErrLogarithm.
-func Log(ctx *Context, a Q) (Q, error) {
-	if x := domain(a); x.lo <= 0 {
-		return Q{}, fmt.Errorf("%w: %v", ErrLogarithm, x)
-	}
-	return Monotone(ctx, a, math.Log, func(x float64) float64 { return 1 / x })
-}
-
 // domain is where a function of a must be defined: all of hard limits, or the value itself, as first order looks no further.
 func domain(a Q) span {
 	if a.Bounded {
 		return span{a.Lo, a.Hi}
 	}
 	return span{a.Value, a.Value}
-}
-
-// Sin is the sine of a, in radians.
-func Sin(ctx *Context, a Q) (Q, error) {
-	if a.Bounded {
-		return onSpan(ctx, a, sinSpan)
-	}
-	return each(a, math.Sin, math.Cos)
-}
-
-// Cos is the cosine of a, in radians.
-func Cos(ctx *Context, a Q) (Q, error) {
-	if a.Bounded {
-		return onSpan(ctx, a, cosSpan)
-	}
-	return each(a, math.Cos, func(x float64) float64 { return -math.Sin(x) })
 }

@@ -93,25 +93,3 @@ func powSpans(x, y span) (span, error) {
 	}
 	return s, nil
 }
-
-func sinSpan(x span) (span, error) { return waveSpan(x, math.Pi/2, math.Sin), nil }
-
-func cosSpan(x span) (span, error) { return waveSpan(x, 0, math.Cos), nil }
-
-// waveSpan is the range of a sine wave f whose crests lie at crest + 2 pi k and whose troughs half a turn further.
-func waveSpan(x span, crest float64, f func(float64) float64) span {
-	const turn = 2 * math.Pi
-	// Where a turn is no longer told apart with accuracy (or ends are infinite) nothing better than the full range is claimed.
-	if math.Abs(x.lo) > 1e8 || math.Abs(x.hi) > 1e8 {
-		return span{-1, 1}
-	}
-	reaches := func(at float64) bool { return at+float64(turn*math.Ceil((x.lo-at)/turn)) <= x.hi }
-	s := newSpan(min(f(x.lo), f(x.hi)), max(f(x.lo), f(x.hi)))
-	if reaches(crest) {
-		s.hi = 1
-	}
-	if reaches(crest + math.Pi) {
-		s.lo = -1
-	}
-	return s
-}

@@ -32,20 +32,11 @@ func TestIntervalArithmeticByHand(t *testing.T) {
 		"[0.5, 2] ^ [-1, 3]":       {must(Pow(c, Between(0.5, 2), Between(-1, 3))), 0.125, 8},
 		"[0, 4] ^ 0.5":             {must(Pow(c, Between(0, 4), Exact(0.5))), 0, 2},
 		"sqrt [4, inf]":            {must(Sqrt(c, Between(4, inf))), 2, inf},
-		"exp [-inf, 0]":            {must(Exp(c, Between(-inf, 0))), 0, 1},
-		"exp [0, 1000]":            {must(Exp(c, Between(0, 1000))), 1, inf},
-		"log [1, inf]":             {must(Log(c, Between(1, inf))), 0, inf},
-		"sin [0, 3]":               {must(Sin(c, Between(0, 3))), 0, 1},
-		"sin [3, 5]":               {must(Sin(c, Between(3, 5))), -1, math.Sin(3)},
-		"sin [-0.5, 0.5]":          {must(Sin(c, Between(-0.5, 0.5))), -math.Sin(0.5), math.Sin(0.5)},
-		"sin [0, inf]":             {must(Sin(c, Between(0, inf))), -1, 1},
-		"cos [-1, 2]":              {must(Cos(c, Between(-1, 2))), math.Cos(2), 1},
-		"cos [2, 4]":               {must(Cos(c, Between(2, 4))), -1, math.Cos(2)},
+		"exp [-inf, 0]":            {must(exp(c, Between(-inf, 0))), 0, 1},
+		"exp [0, 1000]":            {must(exp(c, Between(0, 1000))), 1, inf},
 		"-[1, inf]":                {must(Neg(c, Between(1, inf))), -inf, -1},
 		"-[0, 1]":                  {must(Neg(c, Between(0, 1))), -1, 0},
 		"-[-1, 0]":                 {must(Neg(c, Between(-1, 0))), 0, 1},
-		"sin [1, 9]":               {must(Sin(c, Between(1, 9))), -1, 1},
-		"cos [1e17, 1e17 + 16]":    {must(Cos(c, Between(1e17, 1e17+16))), -1, 1},
 		"(5 ± 2 * 0.1) + [0, 1]":   {must(Add(c, Measured(5, 0), Between(0, 1))), 4.8, 6.2},
 		"[0, 1] - (5 ± 2 * 0.1)":   {must(Sub(c, Between(0, 1), Measured(5, 0))), -5.2, -3.8},
 		"unknown reading + [0, 1]": {must(Add(c, Measured(5, 9), Between(0, 1))), -inf, inf},
@@ -138,7 +129,7 @@ func drawInside(t *rapid.T, ctx *Context, q Q) float64 {
 func TestIntervalsAreTight(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		ops := []binaryOp{Add, Sub, Mul, Div, Pow, Min, Max}
-		for _, op := range []unaryOp{Neg, Sqrt, Exp, Log, Sin, Cos, Abs} {
+		for _, op := range []unaryOp{Neg, Sqrt, exp, Abs} {
 			ops = append(ops, func(ctx *Context, a, _ Q) (Q, error) { return op(ctx, a) })
 		}
 		op := ops[rapid.IntRange(0, len(ops)-1).Draw(t, "op")]
@@ -170,4 +161,14 @@ func TestIntervalsAreTight(t *testing.T) {
 			t.Errorf("%g to %g, but a grid of %v and %v gives only %g to %g", qlo, qhi, a, b, lo, hi)
 		}
 	})
+}
+
+// TestBoundsLeaveTheirLimitOut: "above 1.81" decides x > 1.81, as a refractometer's liquid was passed, not met.
+func TestBoundsLeaveTheirLimitOut(t *testing.T) {
+	if q := Above(1.81); !(q.Lo > 1.81) || q.Lo > 1.81+1e-12 || !math.IsInf(q.Hi, 1) {
+		t.Errorf("above 1.81 is from %v to %v", q.Lo, q.Hi)
+	}
+	if q := Below(2); !(q.Hi < 2) || q.Hi < 2-1e-12 || !math.IsInf(q.Lo, -1) {
+		t.Errorf("below 2 is from %v to %v", q.Lo, q.Hi)
+	}
 }

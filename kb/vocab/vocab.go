@@ -5,8 +5,10 @@ package vocab
 import (
 	"cmp"
 	"fmt"
-	"math/bits"
 	"slices"
+	"strings"
+
+	"whystone/kb/bitset"
 )
 
 // Names that the arithmetic itself knows.
@@ -42,48 +44,10 @@ const (
 )
 
 // Set is a set of features by index.
-type Set [MaxFeatures / 64]uint64
+type Set = bitset.Fixed[[MaxFeatures / 64]uint64]
 
-// Add puts i into the set.
-func (s *Set) Add(i int) { s[i/64] |= 1 << (i % 64) }
-
-// Has tells whether i is in the set.
-func (s *Set) Has(i int) bool { return s[i/64]>>(i%64)&1 == 1 }
-
-// Union adds all of o.
-func (s *Set) Union(o Set) {
-	for i := range s {
-		s[i] |= o[i]
-	}
-}
-
-// Intersect keeps what is in o too.
-func (s *Set) Intersect(o Set) {
-	for i := range s {
-		s[i] &= o[i]
-	}
-}
-
-// Minus takes o away.
-func (s *Set) Minus(o Set) {
-	for i := range s {
-		s[i] &^= o[i]
-	}
-}
-
-// Empty tells whether nothing is in it.
-func (s *Set) Empty() bool { return *s == Set{} }
-
-// Members lists the indexes in rising order.
-func (s *Set) Members() []int {
-	var out []int
-	for w, word := range s {
-		for ; word != 0; word &= word - 1 {
-			out = append(out, w*64+bits.TrailingZeros64(word))
-		}
-	}
-	return out
-}
+// Fold is the form in which names and other texts are compared: lower case, single spaces.
+func Fold(text string) string { return strings.ToLower(strings.Join(strings.Fields(text), " ")) }
 
 // Outcome is one choice or feature.
 type Outcome struct {

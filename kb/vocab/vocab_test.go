@@ -2,45 +2,10 @@ package vocab
 
 import (
 	"fmt"
-	"slices"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
-	"pgregory.net/rapid"
 )
-
-// TestSet: the set of features is a set, held against a plain map.
-func TestSet(t *testing.T) {
-	index := rapid.SliceOf(rapid.IntRange(0, MaxFeatures-1))
-	rapid.Check(t, func(t *rapid.T) {
-		make := func(list []int) (s Set, m map[int]bool) {
-			m = map[int]bool{}
-			for _, i := range list {
-				s.Add(i)
-				m[i] = true
-			}
-			return s, m
-		}
-		a, inA := make(index.Draw(t, "a"))
-		b, inB := make(index.Draw(t, "b"))
-		union, both, less := a, a, a
-		union.Union(b)
-		both.Intersect(b)
-		less.Minus(b)
-		var members []int
-		for i := range MaxFeatures {
-			if inA[i] {
-				members = append(members, i)
-			}
-			if a.Has(i) != inA[i] || union.Has(i) != (inA[i] || inB[i]) || both.Has(i) != (inA[i] && inB[i]) || less.Has(i) != (inA[i] && !inB[i]) {
-				t.Fatalf("feature %d", i)
-			}
-		}
-		if !slices.Equal(a.Members(), members) || a.Empty() != (len(members) == 0) {
-			t.Fatalf("members %v, want %v", a.Members(), members)
-		}
-	})
-}
 
 func optic() *Observable {
 	return &Observable{Name: "optic_character", Kind: Choice, Outcomes: []Outcome{{Name: "biaxial"},
@@ -123,6 +88,14 @@ func TestTooMany(t *testing.T) {
 			if _, err := Build([]*Observable{o}, nil, nil, nil); (err != nil) != (n > most) {
 				t.Errorf("%d of %s: %v", n, kind, err)
 			}
+		}
+	}
+}
+
+func TestFold(t *testing.T) {
+	for text, want := range map[string]string{"": "", " Place\t 1 ": "place 1", "GRÜN\n\nBlau": "grün blau"} {
+		if got := Fold(text); got != want {
+			t.Errorf("%q is folded to %q, want %q", text, got, want)
 		}
 	}
 }

@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/viper"
 
 	"whystone/kb/diag"
+	"whystone/kb/english"
 )
 
 // Env is an environment, as os.Environ gives it.
@@ -30,6 +31,7 @@ func (e Env) Get(name string) string {
 
 // AddFlags adds the flags that Load reads.
 func AddFlags(fs *pflag.FlagSet) {
+	fs.String("book", "", "`folder` of the casebook (default: whystone in your data folder)")
 	fs.String("config", "", "settings `file` (default: whystone/config.yaml in your configuration folder)")
 	fs.StringArray("layer", nil, "`folder` with rules of the house, above the shipped ones; may be repeated")
 	fs.Bool("no-shipped", false, "leave the shipped ruleset out")
@@ -63,6 +65,11 @@ func Load(fs *pflag.FlagSet, env Env) (*Config, diag.List) {
 	if out.HasErrors() {
 		out.Sort()
 		return nil, out
+	}
+	if c.Book == "" {
+		if dir := dataDir(env); dir != "" {
+			c.Book = filepath.Join(dir, "whystone")
+		}
 	}
 	return c, out
 }
@@ -143,6 +150,20 @@ func userDir(env Env) string {
 	return ""
 }
 
+// dataDir is the user's folder for what programs keep: of the XDG Base Directory Specification, and its like elsewhere.
+func dataDir(env Env) string {
+	switch home := env.Get("HOME"); {
+	case runtime.GOOS == "windows":
+		return env.Get("LocalAppData")
+	case home == "" || runtime.GOOS == "darwin" || runtime.GOOS == "ios":
+		return userDir(env)
+	case filepath.IsAbs(env.Get("XDG_DATA_HOME")):
+		return env.Get("XDG_DATA_HOME")
+	default:
+		return filepath.Join(home, ".local", "share")
+	}
+}
+
 // readEnv reads the variables that begin with our prefix. viper would look into this process's own environment, and not
 // see one that nobody reads: that is an error, as a misspelt name would otherwise be passed over in silence, and the desk
 // judge by other rules than it thinks.
@@ -191,15 +212,11 @@ func (k Key) check(from string, value any, sp diag.Span, out *diag.List) bool {
 		if slices.Contains(k.among, text) {
 			return true
 		}
-		out.Errorf("unknown-name", sp, "%s must be %s, and is %q", from, oneOf(k.among), text).Nearest = diag.Nearest(text, k.among)
-	case list:
+		out.Errorf("unknown-name", sp, "%s must be %s, and is %q", from, english.List(k.among, "or"), text).Nearest = diag.Nearest(text, k.among)
+	case list, folder:
 		return true
 	}
 	return false
-}
-
-func oneOf(words []string) string {
-	return strings.Join(words[:len(words)-1], ", ") + " or " + words[len(words)-1]
 }
 
 // check sees to what no single source can see: that each layer is named, and none twice.

@@ -3,6 +3,7 @@ package config
 import (
 	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"testing"
 
@@ -33,8 +34,9 @@ func file(t *testing.T, text string) string {
 }
 
 func TestDefaults(t *testing.T) {
-	got, found := load(t, nil)
-	want := &Config{Layers: []string{}, Shipped: true, Output: "text", Colour: "auto"}
+	home := t.TempDir()
+	got, found := load(t, nil, "HOME="+home, "LocalAppData="+home)
+	want := &Config{Book: filepath.Join(dataDir(Env{"HOME=" + home, "LocalAppData=" + home}), "whystone"), Layers: []string{}, Shipped: true, Output: "text", Colour: "auto"}
 	if diff := cmp.Diff(want, got); diff != "" || len(found) > 0 {
 		t.Errorf("defaults: %s%v", diff, found)
 	}
@@ -42,20 +44,20 @@ func TestDefaults(t *testing.T) {
 
 // TestPrecedence sets each key in the file, the environment and a flag, and takes them away from the top.
 func TestPrecedence(t *testing.T) {
-	path := file(t, "output: json\ncolour: never\nwidth: 50\nshipped: false\nlayers: [a, /b]\n")
+	path := file(t, "output: json\ncolour: never\nwidth: 50\nshipped: false\nlayers: [a, /b]\nbook: kept\n")
 	dir := filepath.Dir(path)
-	env := []string{"WHYSTONE_CONFIG=" + path, "WHYSTONE_OUTPUT=text", "WHYSTONE_COLOUR=always", "WHYSTONE_WIDTH=60", "WHYSTONE_SHIPPED=true",
+	env := []string{"WHYSTONE_CONFIG=" + path, "WHYSTONE_OUTPUT=text", "WHYSTONE_COLOUR=always", "WHYSTONE_WIDTH=60", "WHYSTONE_SHIPPED=true", "WHYSTONE_BOOK=var",
 		"WHYSTONE_LAYERS=c" + string(filepath.ListSeparator) + "d"}
-	flags := []string{"--json", "--colour", "auto", "--width=70", "--no-shipped", "--layer", "e", "--layer", "f"}
+	flags := []string{"--book", "flag", "--json", "--colour", "auto", "--width=70", "--no-shipped", "--layer", "e", "--layer", "f"}
 	for _, c := range []struct {
 		says  string
 		flags []string
 		env   []string
 		want  Config
 	}{
-		{"the file alone", nil, env[:1], Config{Layers: []string{filepath.Join(dir, "a"), "/b"}, Output: "json", Colour: "never", Width: 50}},
-		{"variables over the file", nil, env, Config{Layers: []string{"c", "d"}, Shipped: true, Output: "text", Colour: "always", Width: 60}},
-		{"flags over both", flags, env, Config{Layers: []string{"e", "f"}, Output: "json", Colour: "auto", Width: 70}},
+		{"the file alone", nil, env[:1], Config{Book: filepath.Join(dir, "kept"), Layers: []string{filepath.Join(dir, "a"), "/b"}, Output: "json", Colour: "never", Width: 50}},
+		{"variables over the file", nil, env, Config{Book: "var", Layers: []string{"c", "d"}, Shipped: true, Output: "text", Colour: "always", Width: 60}},
+		{"flags over both", flags, env, Config{Book: "flag", Layers: []string{"e", "f"}, Output: "json", Colour: "auto", Width: 70}},
 	} {
 		c.want.File = path
 		got, found := load(t, c.flags, c.env...)
@@ -69,6 +71,25 @@ func TestConfigFlagOverVariable(t *testing.T) {
 	got, found := load(t, []string{"--config", file(t, "width: 50\n")}, "WHYSTONE_CONFIG="+file(t, "width: 60\n"))
 	if got == nil || got.Width != 50 {
 		t.Errorf("--config should be read instead of WHYSTONE_CONFIG: %v %v", got, found)
+	}
+}
+
+// TestDataFolder: the casebook's folder by default is the XDG Base Directory Specification's for data, where there is such;
+// without a home there is none.
+func TestDataFolder(t *testing.T) {
+	if runtime.GOOS != "linux" {
+		t.Skip("the specification is about other systems")
+	}
+	for _, c := range []struct {
+		env  []string
+		want string
+	}{
+		{[]string{"HOME=/h"}, "/h/.local/share/whystone"}, {[]string{"HOME=/h", "XDG_DATA_HOME=/data"}, "/data/whystone"},
+		{[]string{"HOME=/h", "XDG_DATA_HOME=relative"}, "/h/.local/share/whystone"}, {[]string{"HOME="}, ""},
+	} {
+		if got, _ := load(t, nil, c.env...); got == nil || got.Book != c.want {
+			t.Errorf("%v: %+v", c.env, got)
+		}
 	}
 }
 

@@ -1,6 +1,8 @@
 package config
 
 import (
+	"bytes"
+	"io"
 	"os"
 	"path/filepath"
 
@@ -16,16 +18,32 @@ func (l *loader) readFile(env Env) {
 	if path == "" {
 		return
 	}
+	text, err := bounded(path)
+	if os.IsNotExist(err) && !must {
+		return
+	}
 	l.path = path
-	l.viper.SetConfigFile(path)
 	l.viper.SetConfigType("yaml") // whatever the file is called
-	switch err := l.viper.ReadInConfig(); {
-	case err == nil:
-	case os.IsNotExist(err) && !must:
-		l.path = ""
-	default:
+	if len(text) > doc.MaxBytes {
+		l.found.Errorf("too-long", diag.Span{}, "the settings file %s is longer than the %d MiB that are read", path, doc.MaxBytes>>20)
+		return
+	}
+	if err == nil {
+		err = l.viper.ReadConfig(bytes.NewReader(text))
+	}
+	if err != nil {
 		l.found.Errorf("file-unreadable", diag.Span{}, "the settings file can't be read: %s", err)
 	}
+}
+
+// bounded reads a file, and of one without end a little more than is taken.
+func bounded(path string) ([]byte, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { _ = f.Close() }() // only read from
+	return io.ReadAll(io.LimitReader(f, doc.MaxBytes+1))
 }
 
 // Decoder makes the loader viper's only reader of files.
@@ -63,6 +81,12 @@ func (k Key) read(n *doc.Node, dir string, out *diag.List) (any, bool) {
 		return n.Int(out)
 	case list:
 		return folders(n, dir, out)
+	case folder:
+		text, ok := n.Str(out)
+		if ok && !filepath.IsAbs(text) {
+			text = filepath.Join(dir, text)
+		}
+		return text, ok
 	default:
 		return n.Str(out)
 	}

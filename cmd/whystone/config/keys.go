@@ -12,6 +12,7 @@ import (
 
 // Config is the settings, checked.
 type Config struct {
+	Book    string   `mapstructure:"book"`    // the folder of the casebook
 	Layers  []string `mapstructure:"layers"`  // folders above the shipped ruleset, lowest first
 	Shipped bool     `mapstructure:"shipped"` // whether the shipped ruleset is the lowest layer
 	Output  string   `mapstructure:"output"`  // text or json
@@ -31,6 +32,7 @@ const (
 	truth              // true or false
 	number             // a whole number
 	list               // folders
+	folder             // one folder
 )
 
 // Key is a setting.
@@ -54,6 +56,8 @@ const (
 
 // keys is the one table of settings, sorted by name.
 var keys = []Key{
+	{Name: "book", Default: "", kind: folder, Flag: "--book",
+		Says: "the folder that holds the casebook; in a file relative to it"},
 	{Name: "colour", Default: "auto", kind: words, among: []string{"auto", "always", "never"}, Flag: "--colour",
 		Says: "auto, always or never; auto is colour on a terminal, unless NO_COLOR is set"}, //nolint:misspell // it is spelt so
 	{Name: "layers", Default: []string{}, kind: list, Flag: "--layer",

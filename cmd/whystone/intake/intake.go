@@ -32,6 +32,7 @@ const (
 type Item struct {
 	ID    string         // its number or name, as far as it could be read
 	File  string         // where it stands
+	Node  *doc.Node      // as it stands there; nil when the text can't be parsed
 	Case  *casefile.Case // nil when it can't be used
 	Found diag.List      // what is wrong, or worth knowing
 }
@@ -175,9 +176,12 @@ func sniff(in *bufio.Reader) form {
 
 const blanks = " \t\r\n"
 
+// Of makes an item of a case that is a tree already.
+func Of(n *doc.Node, name string, rd *casefile.Reader) Item { return read(n, name, rd, nil) }
+
 // read makes an item of a parsed case.
 func read(n *doc.Node, name string, rd *casefile.Reader, found diag.List) Item {
-	it := Item{File: name, ID: idOf(n), Found: found}
+	it := Item{File: name, ID: idOf(n), Node: n, Found: found}
 	if n == nil || it.Found.HasErrors() {
 		if n != nil && n.Kind == doc.Map { // tell all that is wrong at once
 			rd.Read(n, &it.Found)

@@ -7,7 +7,6 @@ import (
 	"io"
 	"strings"
 
-	"whystone/cmd/whystone/tell"
 	"whystone/engine"
 	"whystone/engine/answers"
 	"whystone/kb"
@@ -18,8 +17,8 @@ import (
 var text string
 
 var why = template.Must(template.New("why").Funcs(template.FuncMap{
-	"short": func(digest string) string { return strings.TrimPrefix(digest, "sha256:")[:12] },
-	"plain": tell.InWords,
+	"short": kb.ShortDigest,
+	"plain": engine.InWords,
 	"args":  func(head string, notes []engine.Note) noted { return noted{head, notes} },
 }).Parse(text))
 
@@ -31,6 +30,7 @@ type noted struct {
 
 // Case is a case with all that its page tells.
 type Case struct {
+	Head    string // of the casebook, if the case stands in one
 	Ruleset *kb.Ruleset
 	File    *casefile.Case
 	*engine.Explained

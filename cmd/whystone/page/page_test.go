@@ -46,7 +46,7 @@ func TestPageStandsAlone(t *testing.T) {
 	if m := regexp.MustCompile(`(?i)(https?:)?//[a-z]|<script|<link|@import|url\(`).FindString(html); m != "" {
 		t.Errorf("the page asks for %q", m)
 	}
-	for _, want := range []string{"&lt;A &amp; B&gt;", "thermal probe", "diamond range", "scheme: dark", "@media print", "The whole chain", "not a laboratory report"} {
+	for _, want := range []string{"&lt;A &amp; B&gt;", "thermal probe", "diamond range", "scheme: dark", "@media print", "The whole chain", "not a laboratory report", "default-src 'none'"} {
 		if !strings.Contains(html, want) {
 			t.Errorf("the page lacks %q", want)
 		}

@@ -9,6 +9,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/vocab"
 )
 
 // Missing says that nothing has a name, or that several things have it.
@@ -39,7 +40,7 @@ type named struct {
 
 // find finds the one thing with a name: by its id, else by any other name, whatever the case of letters.
 func find(kind, name string, all []named) (int, error) {
-	name = fold(name)
+	name = vocab.Fold(name)
 	if i := slices.IndexFunc(all, func(n named) bool { return n.id == name }); i >= 0 {
 		return i, nil
 	}
@@ -47,7 +48,7 @@ func find(kind, name string, all []named) (int, error) {
 	var several, ids, names []string
 	for i, n := range all {
 		ids, names = append(ids, n.id), append(names, n.names...)
-		if slices.ContainsFunc(n.names, func(w string) bool { return fold(w) == name }) {
+		if slices.ContainsFunc(n.names, func(w string) bool { return vocab.Fold(w) == name }) {
 			at, several = i, append(several, n.id)
 		}
 	}
@@ -68,8 +69,6 @@ func nearest(name string, ids, names []string) string {
 	}
 	return near
 }
-
-func fold(s string) string { return strings.ToLower(strings.Join(strings.Fields(s), " ")) }
 
 // FindMaterial finds a material or group by its id, name, another name, a former id, or a word that claims it.
 func FindMaterial(rs *kb.Ruleset, name string) (*kb.Material, error) {

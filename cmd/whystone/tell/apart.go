@@ -64,7 +64,7 @@ func (p *Printer) alike(rs *kb.Ruleset, head string, r *apart.Report, expected b
 		}
 		p.Text(Dim, 4, nearest(rs, g))
 		for _, says := range apart.Phrases(rs, g.NowAndThen) {
-			p.hang(Dim, "    ", "      ", "now and then: "+plain(says))
+			p.hang(Dim, "    ", "      ", "now and then: "+says)
 		}
 	}
 }

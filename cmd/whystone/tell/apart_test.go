@@ -88,7 +88,7 @@ func TestApartInWords(t *testing.T) {
 	}
 	for _, b := range slices.Concat(r.Buys, r.Loses) {
 		for _, x := range b.Pairs {
-			if want := rs.Node(x[0]).Name + " from " + rs.Node(x[1]).Name; !strings.Contains(text, want) {
+			if want := wording.Node(nodeOf(rs, x[0])) + " from " + wording.Node(nodeOf(rs, x[1])); !strings.Contains(text, want) {
 				t.Errorf("%q is not told", want)
 			}
 		}

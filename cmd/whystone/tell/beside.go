@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"whystone/engine"
 	"whystone/kb"
 	"whystone/kb/vocab"
 )
@@ -133,7 +134,7 @@ func (p *Printer) Beside(rs *kb.Ruleset, a, b *kb.Material) {
 	p.Blank()
 	var rows [][]string
 	for _, l := range lines {
-		name := plain(l.Observable.Name)
+		name := engine.InWords(l.Observable.Name)
 		if l.Harm == kb.Marks || l.Harm == kb.Destroys {
 			name += " (" + string(l.Harm) + ")"
 		}
@@ -157,7 +158,7 @@ func testsThat(rs *kb.Ruleset, lines []Line, how Apart) []string {
 	for _, l := range lines {
 		t := rs.Test(l.Test)
 		if l.Apart == how && t != nil && t.Harmless() {
-			out = append(out, plain(l.Observable.Name)+" ("+t.Name+")")
+			out = append(out, engine.InWords(l.Observable.Name)+" ("+t.Name+")")
 		}
 	}
 	return out

@@ -16,7 +16,7 @@ func (t Told) Drafts() []string {
 		if n.Rule == nil {
 			continue
 		}
-		says := *n.Rule + " (without effect): " + stop(plain(n.Says)) + " "
+		says := *n.Rule + " (without effect): " + stop(n.Says) + " "
 		switch {
 		case n.Error != nil:
 			says += "It can't be made active: " + wrongSays(n.Error)
@@ -93,10 +93,10 @@ func (t Told) wouldSays(w *engine.Would) string {
 func (t Told) effects(w *engine.Would) []string {
 	named := func(ids []string) string { return some(t.namesOf(ids), 4) }
 	tests := func(ids []string) string { return some(testNames(t.Ruleset, ids), 4) }
-	words := func(list []string) string { return some(plainAll(list), 4) }
+	words := func(list []string) string { return some(inWords(list), 4) }
 	quoted := func(list []string) string {
 		var out []string
-		for _, says := range plainAll(list) {
+		for _, says := range list {
 			out = append(out, `"`+strings.TrimSuffix(says, ".")+`"`)
 		}
 		return strings.Join(out, ", ")

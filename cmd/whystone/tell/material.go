@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"whystone/engine"
 	"whystone/kb"
 	"whystone/kb/diag"
 	"whystone/kb/vocab"
@@ -169,7 +170,7 @@ func (p *Printer) ranges(m *kb.Material) {
 		if r.Derived != "" {
 			says += " (" + r.Derived + ")"
 		}
-		p.entry(plain(name), []string{says}, from(m, r.SaidBy)+r.Source+"; "+lineOf(r.Span))
+		p.entry(engine.InWords(name), []string{says}, from(m, r.SaidBy)+r.Source+"; "+lineOf(r.Span))
 	}
 }
 
@@ -204,7 +205,7 @@ func (p *Printer) frequencies(head string, m *kb.Material, all map[string]*kb.Fr
 	p.Text(Bold, 0, head)
 	for _, name := range sorted(all) {
 		f := all[name]
-		p.entry(plain(name), []string{frequencyText(f)}, from(m, f.SaidBy)+f.Source+"; "+lineOf(f.Span))
+		p.entry(engine.InWords(name), []string{frequencyText(f)}, from(m, f.SaidBy)+f.Source+"; "+lineOf(f.Span))
 	}
 }
 

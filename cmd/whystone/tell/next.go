@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"whystone/engine/answers/wording"
 	"whystone/engine/next"
 )
 
@@ -40,7 +41,7 @@ func (p *Printer) suggestion(n int, s *next.Suggestion, a *next.Advice, all bool
 	if n > 1 || !strings.HasSuffix(a.Says, s.Says) { // the advice says it of the first
 		p.Text(Plain, 5, s.Says)
 	}
-	for _, o := range together(likely(s.Outcomes, all)) {
+	for _, o := range together(likely(s.Outcomes, all), a.Now) {
 		p.Field("   if", Plain, o)
 	}
 	if all {
@@ -51,6 +52,39 @@ func (p *Printer) suggestion(n int, s *next.Suggestion, a *next.Advice, all bool
 	}
 	p.Field("   ask first", Plain, s.Asks...)
 	p.Field("   caution", Plain, s.Cautions...)
+	p.Field("   told then", Plain, cautions(likely(s.Outcomes, all), all)...)
+}
+
+// cautions are those that would stand under the verdict, each with the outcomes for which it would, unless it is for all. The
+// short list has those that are about the reading alone: what it is worth.
+func cautions(outcomes []next.LeadsTo, all bool) []string {
+	var order []string
+	under := map[string][]string{}
+	read := 0
+	for _, o := range outcomes {
+		if o.Outcome == "inconclusive" {
+			continue
+		}
+		read++
+		for _, c := range o.Cautions {
+			if !c.Alone && !all {
+				continue
+			}
+			if under[c.Says] == nil {
+				order = append(order, c.Says)
+			}
+			under[c.Says] = append(under[c.Says], o.Outcome)
+		}
+	}
+	var out []string
+	for _, c := range order {
+		if len(under[c]) == read {
+			out = append(out, c)
+			continue
+		}
+		out = append(out, "If "+join(under[c], "or")+": "+c)
+	}
+	return out
 }
 
 // likely keeps the outcomes that are worth a line: those that aren't next to impossible.
@@ -67,15 +101,28 @@ func likely(outcomes []next.LeadsTo, all bool) []next.LeadsTo {
 	return out
 }
 
+// claimThen tells an answer to the claim that a test would bring.
+var claimThen = map[string]string{"stands": "it agrees with the claim", "falls": "the claim is ruled out", "open": "the claim is open again"}
+
 // together tells outcomes that lead to the same in one breath, in the order in which they come first.
-func together(outcomes []next.LeadsTo) []string {
+func together(outcomes []next.LeadsTo, now wording.Result) []string {
 	var order []string
 	to := map[string][]string{}
 	for _, o := range outcomes {
-		if to[o.To.Says] == nil {
-			order = append(order, o.To.Says)
+		says := o.To.Says
+		if o.Mostly {
+			says = "mostly " + says
 		}
-		to[o.To.Says] = append(to[o.To.Says], o.Outcome)
+		if answer := claimThen[o.To.Claim]; answer != "" && o.To.Claim != now.Claim {
+			says += "; " + answer
+		}
+		if o.SentOn {
+			says += "; it goes to a laboratory"
+		}
+		if to[says] == nil {
+			order = append(order, says)
+		}
+		to[says] = append(to[says], o.Outcome)
 	}
 	var out []string
 	for _, says := range order {

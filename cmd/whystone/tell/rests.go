@@ -1,10 +1,8 @@
 package tell
 
 import (
-	"cmp"
 	"math"
 	"slices"
-	"strings"
 
 	"whystone/engine"
 )
@@ -31,6 +29,9 @@ func (t Told) evidences() []*evidence {
 			e := &evidence{step: s, leans: map[string]float64{}, readings: t.readingsOf(s.Inputs)}
 			for _, w := range s.Weights {
 				e.leans[w.Material] = w.Counts
+				if m := nodeOf(t.Ruleset, w.Material); m != nil && m.Other { // a candidate is told by its group's id
+					e.leans[engine.Told(m).ID] = w.Counts
+				}
 			}
 			byStep[s.Step] = e
 			all = append(all, e)
@@ -88,8 +89,10 @@ func (t Told) leaders() []string {
 		}
 	}
 	if len(nodes) == 0 {
-		for _, c := range t.Candidates[:min(3, len(t.Candidates))] {
-			out = append(out, c.Material)
+		for _, c := range t.Candidates {
+			if len(out) < 3 && t.Ruleset.Node(c.Material) != nil {
+				out = append(out, c.Material)
+			}
 		}
 	}
 	return out
@@ -108,60 +111,13 @@ func (e *evidence) tells(leaders []string) bool {
 	return false
 }
 
-// speaksFor is whether evidence excludes others, or makes every leader likelier.
-func (e *evidence) speaksFor(leaders []string) bool {
-	for _, m := range leaders {
-		if e.leans[m] < -told {
-			return false
-		}
-	}
-	if e.out > 0 {
-		return true
-	}
-	return slices.ContainsFunc(leaders, func(m string) bool { return e.leans[m] >= told })
-}
-
-// restsOn lists the readings that a verdict which names or narrows stands on, the most telling first.
-func (t Told) restsOn() []string {
-	if t.Named == nil && len(t.Nodes) == 0 {
-		return nil
-	}
-	leaders := t.leaders()
-	score := map[int]float64{}
-	var order []int
-	for _, e := range t.evidences() {
-		if !e.speaksFor(leaders) {
-			continue
-		}
-		x := float64(e.out)
-		for _, m := range leaders {
-			x += math.Max(e.leans[m], 0)
-		}
-		for _, n := range e.readings {
-			if _, known := score[n]; !known {
-				order = append(order, n)
-			}
-			score[n] = math.Max(score[n], x)
-		}
-	}
-	slices.SortStableFunc(order, func(a, b int) int { return cmp.Or(cmp.Compare(score[b], score[a]), cmp.Compare(a, b)) })
-	var words []string
-	for _, n := range order {
-		words = append(words, t.readingText(n))
-	}
-	if len(words) == 0 {
-		return nil
-	}
-	return []string{strings.Join(words, "; ")}
-}
-
 // readingText says what was read at a step: "thermal probe: diamond range".
 func (t Told) readingText(step int) string {
 	s := t.Chain[step-1]
 	for _, r := range t.Case.Readings {
 		if r.Name() == s.Observable {
-			return plain(r.Name()) + " " + engine.ReadingText(r)
+			return engine.InWords(r.Name()) + " " + engine.ReadingText(r)
 		}
 	}
-	return plain(s.Says)
+	return s.Says
 }

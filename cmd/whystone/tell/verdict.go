@@ -27,20 +27,20 @@ func (p *Printer) Verdict(t Told) {
 	if says := t.claimSays(); says != "" {
 		p.Text(Bold, 2, says)
 	}
-	p.Field("Sent on", Bold, t.notes(t.SentOn)...)
+	p.Field("Take again", Bold, t.repeat()...)
+	p.Field("Laboratory", Bold, t.notes(t.SentOn)...)
 	p.Field("Fault", Plain, t.notes(t.Faults)...)
 	p.Field("Support", Plain, t.support()...)
-	p.Field("Rests on", Plain, t.restsOn()...)
+	p.Field("Based on", Plain, t.restsOn()...)
 	inside, open := t.open()
-	p.Field("Not parted", Plain, inside...)
-	p.Field(map[bool]string{true: "Still open", false: "Not excluded"}[t.Named == nil], Plain, open...)
-	p.Field("Excluded", Plain, t.excluded()...)
-	p.Field("Set aside", Plain, t.setAside()...)
-	p.Field("Repeat", Bold, t.repeat()...)
-	p.Field("Missing", Plain, t.missing()...)
+	p.Field("Alike here", Plain, inside...)
+	p.Field(map[bool]string{true: "Still open", false: "Also open"}[t.Named == nil], Plain, open...)
+	p.Field("Ruled out", Plain, t.excluded()...)
+	p.Field("Not counted", Plain, t.setAside()...)
+	p.Field("No name yet", Plain, t.missing()...)
 	p.Field("Caution", Plain, t.notes(t.Cautions)...)
-	p.Field("Called for", Plain, t.tests(t.CallsFor)...)
-	p.Field("Not to do", Plain, t.forbidden()...)
+	p.Field("Do next", Plain, t.tests(t.CallsFor)...)
+	p.Field("Do not", Plain, t.forbidden()...)
 	p.Field("Note", Plain, t.notes(t.Flags)...)
 	p.Field("Waiting", Plain, t.notes(t.Waiting)...)
 	p.Field("Draft rule", Plain, t.Drafts()...)
@@ -113,31 +113,47 @@ func (t Told) claimSays() string {
 	return ""
 }
 
+// support tells how much likelier the readings are on what was named than on the next best.
 func (t Told) support() []string {
 	if t.Support == nil || t.Named == nil {
 		return nil
 	}
 	s := t.Support
-	says := "for " + materialOf(t.Ruleset, *t.Named) + " over " + materialOf(t.Ruleset, s.Against) + ": "
-	if s.Words != "" {
-		says += s.Words + " "
+	one, other := materialOf(t.Ruleset, *t.Named), materialOf(t.Ruleset, s.Against)
+	if s.Ratio < evenly {
+		return []string{"These readings are no likelier on " + one + " than on the next best, " + other + "."}
 	}
-	return []string{says + "(" + times(s.Ratio) + "; scale: " + scaleName(t.Ruleset.Policy) + ")"}
+	says := "These readings are " + times(s.Ratio) + " likelier on " + one + " than on the next best, " + other
+	if s.Words != "" {
+		says += ": " + s.Words + " support (" + scaleName(t.Ruleset.Policy) + ")"
+	}
+	return []string{says + "."}
 }
 
-// open lists the materials without exclusion: those within a named group, which were not told apart, and all others.
+// evenly is up to which ratio two are as good as equally likely.
+const evenly = 1.05
+
+// open lists the materials without exclusion: those within a named group, which were not told apart, and all others. What is
+// not on the list is told where it holds enough to be a rival, or where the verdict speaks of it.
 func (t Told) open() (inside, others []string) {
+	listed := 0
 	for _, c := range t.Candidates {
-		switch m := t.Ruleset.Node(c.Material); {
+		m := t.Ruleset.Node(c.Material)
+		switch {
+		case m == nil && t.NotListed == nil && c.Share <= (1-t.Required)/10:
+			continue
 		case t.Named == nil || m == nil || !m.Under(t.Ruleset.Node(*t.Named)):
 			others = append(others, c.Name)
-		case c.Material != *t.Named:
+		case c.Material != *t.Named || m.Group: // of a group itself: those without a sheet
 			inside = append(inside, c.Name)
+		}
+		if m != nil {
+			listed++
 		}
 	}
 	switch {
-	case len(others) == len(t.Ruleset.Leaves):
-		return nil, []string{"all " + counted(len(others), "material", "materials") + " of the list; to begin with " + some(others, 4)}
+	case t.Named == nil && listed == len(t.Ruleset.Leaves):
+		return nil, []string{"all " + counted(listed, "material", "materials") + " of the list; to begin with " + join(others[:min(4, len(others))], "and")}
 	case len(others) > 0:
 		others = []string{some(others, 5)}
 	}
@@ -147,38 +163,26 @@ func (t Told) open() (inside, others []string) {
 	return inside, others
 }
 
-// excluded sums up what is out, and how much of it hangs on one kind of evidence. In a contradiction that is the matter
-// itself, so there it is told what excludes how many.
+// excluded tells in a contradiction, where that is the matter itself, what rules out how many.
 func (t Told) excluded() []string {
-	if len(t.Excluded) == 0 {
+	if len(t.Excluded) == 0 || t.Verdict != engine.Contradictory.String() {
 		return nil
 	}
 	by := map[string]int{}
 	var order []string
-	single := 0
 	for _, x := range t.Excluded {
-		if !x.Nought {
-			single++
-		}
 		if by[x.By]++; by[x.By] == 1 {
 			order = append(order, x.By)
 		}
 	}
-	says := number(float64(len(t.Excluded))) + " of " + counted(len(t.Ruleset.Leaves), "material", "materials")
-	switch {
-	case single == len(t.Excluded):
-		says += ", all by one kind of evidence alone"
-	case single > 0:
-		says += ", " + number(float64(single)) + " of them by one kind of evidence alone"
-	}
-	if t.Verdict != engine.Contradictory.String() {
-		return []string{says}
-	}
 	slices.SortStableFunc(order, func(a, b string) int { return by[b] - by[a] })
 	for i, name := range order {
-		order[i] = "first by " + t.excluderSays(name) + ": " + counted(by[name], "material", "materials")
+		order[i] = counted(by[name], "material", "materials") + " by " + t.excluderSays(name)
+		if i > 0 {
+			order[i] = counted(by[name], "more", "more") + " by " + t.excluderSays(name)
+		}
 	}
-	return append([]string{says}, order...)
+	return order
 }
 
 // evidenceName says what excludes: a rule by its id, a reading by its name.
@@ -186,13 +190,13 @@ func (t Told) evidenceName(name string) string {
 	if t.Ruleset.Rule(name) != nil {
 		return "rule " + name
 	}
-	return plain(name)
+	return engine.InWords(name)
 }
 
 func (t Told) setAside() []string {
 	var out []string
 	for _, s := range t.SetAside {
-		out = append(out, plain(s.Observable)+": "+plain(s.Says))
+		out = append(out, engine.InWords(s.Observable)+": "+s.Says)
 	}
 	return out
 }
@@ -201,7 +205,7 @@ func (t Told) setAside() []string {
 func (t Told) repeat() []string {
 	var sets []string
 	for _, set := range t.Repeat {
-		sets = append(sets, plain(join(set, "and")))
+		sets = append(sets, join(inWords(set), "and"))
 	}
 	if len(sets) < 2 {
 		return sets
@@ -209,50 +213,18 @@ func (t Told) repeat() []string {
 	return []string{join(sets, "or") + ", the likelier mistake first"}
 }
 
-// missing says what a firmer verdict lacks, without the figures of shares. What is to be repeated is told by itself.
+// missing says what a firmer verdict lacks. What is to be taken again is told by itself.
 func (t Told) missing() []string {
 	if len(t.Repeat) > 0 {
 		return nil
 	}
-	var out []string
-	for _, n := range t.Missing {
-		if says := t.withoutShares(n.Says); says != "" {
-			out = append(out, says)
-		}
-	}
-	return plainAll(out)
-}
-
-// withoutShares puts words for the two checks that compare shares, and leaves out what is told under "Sent on".
-func (t Told) withoutShares(says string) string {
-	for _, s := range t.Chain {
-		if s.Kind == "check" && s.Says == says && s.OK != nil {
-			if s.Condition == "sent on" {
-				return ""
-			}
-			return checkSays(s)
-		}
-	}
-	return says
-}
-
-// checkSays is what a check says, without the figures of shares, which are no probabilities and read like them.
-func checkSays(s engine.Step) string {
-	switch {
-	case s.Condition == "share":
-		return "it has the share of the whole weight that the house requires"
-	case s.Condition == "doubt" && *s.OK:
-		return "no more hangs on a single reading being right than the house allows"
-	case s.Condition == "doubt":
-		return "too much hangs on a single reading being right: repeat it, or add a test of another kind"
-	}
-	return s.Says
+	return t.notes(t.Missing)
 }
 
 func (t Told) notes(list []engine.Note) []string {
 	var out []string
 	for _, n := range list {
-		out = append(out, plain(n.Says))
+		out = append(out, n.Says)
 	}
 	return out
 }
@@ -274,7 +246,7 @@ func (t Told) tests(list []engine.Note) []string {
 		if reasons[names] == nil {
 			order = append(order, names)
 		}
-		reasons[names] = append(reasons[names], plain(n.Says))
+		reasons[names] = append(reasons[names], n.Says)
 		ids = nil
 	}
 	var out []string

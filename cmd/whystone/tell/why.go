@@ -23,28 +23,33 @@ func (p *Printer) Why(t Told) {
 	p.Tree(root)
 }
 
-// addChecks tells what the verdict was measured by.
+// addChecks tells what the verdict was measured by: for each name that was tried, the deepest first, and for the case.
 func (t Told) addChecks(root *Node) {
 	n := &Node{Text: "What was checked", Style: Bold}
+	tried := map[string]*Node{}
 	for _, s := range t.Chain {
 		if s.Kind != "check" || s.OK == nil {
 			continue
 		}
-		says := plain(checkSays(s))
-		switch {
-		case s.Condition == "contradictory":
-			n.add(Plain, says)
-		case *s.OK:
-			n.add(Plain, "met: "+says)
-		default:
-			n.add(Plain, "lacking: "+says)
+		to := n
+		if s.Material != "" && s.Condition != "mistaken reading" && s.Condition != "none holds" {
+			if tried[s.Material] == nil {
+				tried[s.Material] = n.add(Plain, "for the name "+nameOf(t.Ruleset, s.Material))
+			}
+			to = tried[s.Material]
 		}
+		says := s.Says
+		switch s.Condition {
+		case "share", "doubt", "families", "rival":
+			says = map[bool]string{true: "met: ", false: "lacking: "}[*s.OK] + says
+		}
+		to.add(Plain, says)
 	}
 	for _, f := range t.notes(t.Faults) {
 		n.add(Bold, f)
 	}
 	if support := t.support(); support != nil {
-		n.add(Plain, "support "+support[0])
+		n.add(Plain, support[0])
 	}
 	root.hang(n)
 }
@@ -159,7 +164,7 @@ func (t Told) observed(e *evidence) string { return t.excluderSays(e.step.Observ
 func (t Told) ruleSays(id string) string {
 	for _, s := range t.Chain {
 		if s.Kind == "rule" && s.Rule == id {
-			return plain(s.Says)
+			return s.Says
 		}
 	}
 	return "rule " + id
@@ -186,14 +191,14 @@ func at(s *engine.Step) string {
 func (t Told) readingNodes(e *evidence) []*Node {
 	var out []*Node
 	for _, n := range e.readings {
-		out = append(out, &Node{Text: plain(t.Chain[n-1].Says), Style: Dim})
+		out = append(out, &Node{Text: t.Chain[n-1].Says, Style: Dim})
 	}
 	return out
 }
 
 // addExclusions groups what is out by what excluded it first.
 func (t Told) addExclusions(root *Node) {
-	n := &Node{Text: "What is excluded, by what excluded it first", Style: Bold}
+	n := &Node{Text: "What is ruled out, by what ruled it out first", Style: Bold}
 	by := map[string][]engine.Excluded{}
 	var order []string
 	for _, x := range t.Excluded {
@@ -244,10 +249,10 @@ func (t Told) addRest(root *Node) {
 		head  string
 		lines []string
 	}{
-		{"Set aside", t.setAside()},
+		{"Not counted", t.setAside()},
 		{"Worth knowing", t.notes(t.Flags)},
 		{"Waiting for a reading", t.notes(t.Waiting)},
-		{"To be repeated", t.repeat()},
+		{"To be taken again", t.repeat()},
 		{"Missing for a firmer verdict", t.missing()},
 		{"Goes to a laboratory", t.notes(t.SentOn)},
 		{"Rules in draft, without effect", t.Drafts()},

@@ -52,7 +52,7 @@ func (w *whole) hang(to *Node, above, step int) {
 		return
 	}
 	w.done[step] = true
-	says := plain(s.Says)
+	says := s.Says
 	if s.Kind == "exclusion" && above > 0 && s.Rule != "" && w.t.Chain[above-1].Rule == s.Rule {
 		says, _, _ = strings.Cut(says, ": ") // what the rule says stands above
 	}
@@ -75,6 +75,9 @@ func (w *whole) notes(s *engine.Step, above int) []string {
 	var out []string
 	if s.OK == nil && s.Condition != "" {
 		out = append(out, "if "+s.Condition)
+	}
+	if s.Value != nil && s.Needed != nil {
+		out = append(out, fmt.Sprintf("a share of %.4g, against %.4g", *s.Value, *s.Needed))
 	}
 	if line := w.figures(s); line != "" {
 		out = append(out, line)

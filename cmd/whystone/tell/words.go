@@ -1,33 +1,20 @@
 package tell
 
 import (
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
 
+	"whystone/engine"
 	"whystone/engine/answers/wording"
 	"whystone/kb"
 )
 
-// snake is a name of a file: an observable, a fact, a property of the stone.
-var snake = regexp.MustCompile(`\b(stone\.)?[a-z][a-z0-9]*(_[a-z0-9]+)+\b|\bstone\.[a-z]+\b`)
-
-// letters are the parts of names that the trade writes in capitals.
-var letters = regexp.MustCompile(`\b(ri|uv)\b`)
-
-// plain turns the names of files that stand in a sentence into words: "facet_doubling" becomes "facet doubling".
-func plain(says string) string {
-	says = snake.ReplaceAllStringFunc(says, func(name string) string {
-		return strings.ReplaceAll(strings.TrimPrefix(name, "stone."), "_", " ")
-	})
-	return letters.ReplaceAllStringFunc(says, strings.ToUpper)
-}
-
-func plainAll(says []string) []string {
-	out := make([]string, len(says))
-	for i, s := range says {
-		out[i] = plain(s)
+// inWords calls observables by words.
+func inWords(names []string) []string {
+	out := make([]string, len(names))
+	for i, n := range names {
+		out[i] = engine.InWords(n)
 	}
 	return out
 }
@@ -42,10 +29,14 @@ func join(words []string, last string) string {
 
 // some joins at most so many words and counts the rest.
 func some(words []string, most int) string {
-	if len(words) <= most+1 {
-		return strings.Join(words, ", ")
+	between := ", "
+	if slices.ContainsFunc(words, func(w string) bool { return strings.Contains(w, between) }) {
+		between = "; " // "synthetic ruby, flame-fusion or pulled" is one name
 	}
-	return strings.Join(words[:most], ", ") + " and " + strconv.Itoa(len(words)-most) + " more"
+	if len(words) <= most+1 {
+		return strings.Join(words, between)
+	}
+	return strings.Join(words[:most], between) + " and " + strconv.Itoa(len(words)-most) + " more"
 }
 
 // times writes a ratio of likelihoods: two figures are all that it is good for.
@@ -100,9 +91,20 @@ func scaleName(p *kb.Policy) string {
 	return "policy of this house, bands of its own"
 }
 
+// nodeOf is a material or group by its id, or a leaf without a sheet by its own.
+func nodeOf(rs *kb.Ruleset, id string) *kb.Material {
+	if m := rs.Node(id); m != nil {
+		return m
+	}
+	if i := slices.IndexFunc(rs.Leaves, func(m *kb.Material) bool { return m.ID == id }); i >= 0 {
+		return rs.Leaves[i]
+	}
+	return nil
+}
+
 // nameOf is a material's or group's name, or the id when the ruleset doesn't know it.
 func nameOf(rs *kb.Ruleset, id string) string {
-	if m := rs.Node(id); m != nil {
+	if m := nodeOf(rs, id); m != nil {
 		return m.Name
 	}
 	return id
@@ -111,7 +113,7 @@ func nameOf(rs *kb.Ruleset, id string) string {
 // materialOf names a node in a comparison. A group whose leaves were not told apart is named by the words of its sheet, so
 // that the bare name of a species never stands for a stone whose growth nobody tested.
 func materialOf(rs *kb.Ruleset, id string) string {
-	m := rs.Node(id)
+	m := nodeOf(rs, id)
 	if m == nil {
 		return "anything that is not listed"
 	}
@@ -134,6 +136,3 @@ func short(digest string) string {
 	digest = strings.TrimPrefix(digest, "sha256:")
 	return digest[:min(12, len(digest))]
 }
-
-// InWords turns the names of files that stand in a sentence into words, for pages.
-func InWords(says string) string { return plain(says) }

@@ -23,6 +23,9 @@ func clean(text string) string {
 	}, text)
 }
 
+// Clean is a text that is written as it is, without a printer, made safe for a terminal.
+func Clean(text string) string { return clean(text) }
+
 // cellsOf is how many terminal cells a text takes, after Unicode Standard Annex 11 (East Asian Width).
 func cellsOf(text string) int {
 	n := 0

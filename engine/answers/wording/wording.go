@@ -17,31 +17,50 @@ import (
 
 // Node is how a sentence names a material or group beside others. Where the sheet of a group says that something is not
 // determined, that is told with its name: "quartz (natural or laboratory-grown)".
-func Node(m *kb.Material) string {
-	if !m.Group || m.InVerdicts == "" {
+func Node(m *kb.Material) string { return node(m, 0) }
+
+func node(m *kb.Material, colours uint64) string {
+	says := sheetSays(m, colours)
+	head, _, more := strings.Cut(says, "; ")
+	switch {
+	case says == "":
 		return m.Name
+	case more && m.ByColour == nil:
+		head = m.Name
 	}
-	if open := undetermined(m); open != "" {
-		return m.Name + " (" + open + ")"
+	if open := undetermined(m, colours); open != "" {
+		return head + " (" + open + ")"
 	}
-	return thing(m.InVerdicts)
+	return thing(head)
+}
+
+// sheetSays are the words that a sheet gives for verdicts, by the colour that was read, if it gives any. A material whose name
+// follows its colour keeps the sheet's own while none was read.
+func sheetSays(m *kb.Material, colours uint64) string {
+	switch {
+	case m.ByColour != nil && (m.Group || colours != 0):
+		return m.SaysOf(colours)
+	case m.Group:
+		return m.InVerdicts
+	}
+	return ""
 }
 
 // ID is how a list of ids names a node: by its id, and what its sheet says is not determined: "diamond (natural or
 // laboratory-grown)".
 func ID(m *kb.Material) string {
-	if open := undetermined(m); open != "" {
+	if open := undetermined(m, 0); open != "" {
 		return m.ID + " (" + open + ")"
 	}
 	return m.ID
 }
 
 // undetermined is what the sheet of a group says is not determined, or "".
-func undetermined(m *kb.Material) string {
+func undetermined(m *kb.Material, colours uint64) string {
 	if !m.Group {
 		return ""
 	}
-	_, open, _ := strings.Cut(m.InVerdicts, "; ")
+	_, open, _ := strings.Cut(sheetSays(m, colours), "; ")
 	return strings.TrimSuffix(open, " not determined")
 }
 
@@ -54,14 +73,17 @@ func thing(words string) string {
 }
 
 // Full is how a verdict names a node: by the words that its sheet gives for that, if it is a group.
-func Full(m *kb.Material) string {
-	if !m.Group || m.InVerdicts == "" {
+func Full(m *kb.Material) string { return full(m, 0) }
+
+func full(m *kb.Material, colours uint64) string {
+	says := sheetSays(m, colours)
+	if says == "" {
 		return m.Name
 	}
-	if head, open, ok := strings.Cut(m.InVerdicts, "; "); ok {
+	if head, open, ok := strings.Cut(says, "; "); ok {
 		return head + " (" + open + ")"
 	}
-	return m.InVerdicts
+	return says
 }
 
 // Leaf is how a sentence names a leaf by its index; engine.Unlisted is what the ruleset lacks.
@@ -73,10 +95,12 @@ func Leaf(rs *kb.Ruleset, leaf int) string {
 }
 
 // Nodes joins the names of nodes as a sentence does.
-func Nodes(nodes []*kb.Material, last string) string {
-	words := make([]string, len(nodes))
-	for i, m := range nodes {
-		words[i] = Node(m)
+func Nodes(list []*kb.Material, last string) string { return nodes(list, last, 0) }
+
+func nodes(list []*kb.Material, last string, colours uint64) string {
+	words := make([]string, len(list))
+	for i, m := range list {
+		words[i] = node(m, colours)
 	}
 	return engine.List(words, last)
 }
@@ -86,13 +110,19 @@ type Result struct {
 	Verdict string   `json:"verdict"`
 	Named   string   `json:"named,omitempty"`
 	Nodes   []string `json:"nodes,omitempty"`
-	Claim   string   `json:"claim,omitempty"` // open, stands or falls
-	Says    string   `json:"says"`
+	// NotListed is likely or possible where nothing that is listed fits; KeptBack tells that a rule keeps all names back.
+	NotListed string `json:"not_listed,omitempty"`
+	KeptBack  bool   `json:"kept_back,omitempty"`
+	Claim     string `json:"claim,omitempty"` // open, stands or falls
+	// ClaimWhy is what decided that, by the engine's word for it.
+	ClaimWhy string `json:"claim_why,omitempty"`
+	Says     string `json:"says"`
 }
 
 // Of is a decision in short.
 func Of(d *engine.Decision) Result {
-	r := Result{Verdict: d.Class.String(), Claim: d.Claim.Answer.String(), Says: Verdict(d)}
+	r := Result{Verdict: d.Class.String(), Claim: d.Claim.Answer.String(), ClaimWhy: d.Claim.Why.String(), Says: Verdict(d),
+		NotListed: d.NotListed.String(), KeptBack: len(d.KeptBack) > 0}
 	if d.Named != nil {
 		r.Named = d.Named.ID
 	}
@@ -106,24 +136,38 @@ func Of(d *engine.Decision) Result {
 func Verdict(d *engine.Decision) string {
 	switch d.Class {
 	case engine.Identified:
-		return "identified as " + Full(d.Named)
+		says := "identified as " + full(d.Named, d.Colours)
+		if len(d.RestsOnPriors) > 0 {
+			says += ", as what this counter sees most: it may be " + node(d.RestsOnPriors[0], d.Colours)
+		}
+		return says
 	case engine.Narrowed:
 		if len(d.Nodes) == 1 {
-			return "narrowed to " + thing(Full(d.Nodes[0]))
+			return "narrowed to " + thing(full(d.Nodes[0], d.Colours))
 		}
-		return "narrowed to " + Nodes(d.Nodes, "or")
+		return "narrowed to " + nodes(d.Nodes, "or", d.Colours)
 	case engine.Contradictory:
+		if d.NotListed != engine.Listed {
+			return "contradictory, or not on this list"
+		}
 		return "contradictory"
 	}
-	if d.Faulty {
+	switch {
+	case d.Faulty:
 		return "inconclusive, as a rule can't be evaluated"
+	case d.NotListed == engine.NotListedLikely:
+		return "inconclusive, and likely not on this list"
+	case len(d.KeptBack) > 0:
+		return "inconclusive, as no name that the readings fit may be given yet"
 	}
 	return "inconclusive"
 }
 
-// Same tells whether two decisions are the same verdict: of one class, naming the same nodes.
+// Same tells whether two decisions are the same verdict: of one class, naming the same nodes, and telling alike whether the
+// stone may be none of those that are listed.
 func Same(a, b *engine.Decision) bool {
-	if a.Class != b.Class || a.Named != b.Named || len(a.Nodes) != len(b.Nodes) {
+	if a.Class != b.Class || a.Named != b.Named || len(a.Nodes) != len(b.Nodes) || (a.NotListed == engine.Listed) != (b.NotListed == engine.Listed) ||
+		(len(a.KeptBack) == 0) != (len(b.KeptBack) == 0) {
 		return false
 	}
 	for _, m := range a.Nodes {

@@ -181,3 +181,29 @@ func TestNames(t *testing.T) {
 		}
 	}
 }
+
+// TestNamesFollowTheColour: red corundum is ruby, and the word is not used where another colour was read or none.
+func TestNamesFollowTheColour(t *testing.T) {
+	m := &kb.Material{ID: "corundum", Name: "corundum", Group: true, ByColour: []kb.ColourName{
+		{Colours: 1, Says: "ruby; natural or laboratory-grown not determined"}, {Says: "corundum; natural or laboratory-grown not determined"}}}
+	leaf := &kb.Material{ID: "andradite", Name: "andradite", ByColour: []kb.ColourName{{Colours: 2, Says: "demantoid (andradite garnet)"}, {Says: "andradite garnet"}}}
+	for _, x := range []struct {
+		named   *kb.Material
+		colours uint64
+		want    string
+	}{
+		{m, 1, "identified as ruby (natural or laboratory-grown not determined)"},
+		{m, 4, "identified as corundum (natural or laboratory-grown not determined)"},
+		{m, 0, "identified as corundum (natural or laboratory-grown not determined)"},
+		{leaf, 2, "identified as demantoid (andradite garnet)"},
+		{leaf, 0, "identified as andradite"},
+	} {
+		if got := Verdict(&engine.Decision{Class: engine.Identified, Named: x.named, Colours: x.colours}); got != x.want {
+			t.Errorf("%s at %d: %q, want %q", x.named.ID, x.colours, got, x.want)
+		}
+		d := &engine.Decision{Class: engine.Narrowed, Nodes: []*kb.Material{x.named, leaf}, Colours: x.colours}
+		if got := Verdict(d); strings.Contains(got, "ruby") != (x.named == m && x.colours == 1) {
+			t.Errorf("%s at %d: %q", x.named.ID, x.colours, got)
+		}
+	}
+}

@@ -8,14 +8,14 @@ import (
 	"whystone/kb/vocab"
 )
 
-// Expected is what a test reads of a stone of a material, as far as its sheet says: the middle of the range, the most
-// frequent choice, the features that are seen half the time or more, among those that the sheet speaks of. A test that
-// gives the index and the double refraction gives the two rays of a full turn. Observables of which the sheet says
-// nothing are left out.
-func Expected(rs *kb.Ruleset, t *kb.Test, m *kb.Material) []*casefile.Reading {
+// Expected is what a test reads of the stone of a case if it is of a material, as far as its sheet says: the middle of the
+// range, the most frequent choice, the features that are seen half the time or more, among those that the sheet speaks of.
+// A test that gives the index and the double refraction gives the two rays of a full turn. Observables of which the sheet
+// says nothing are left out.
+func Expected(rs *kb.Ruleset, c *casefile.Case, t *kb.Test, m *kb.Material) []*casefile.Reading {
 	var out []*casefile.Reading
-	turn := rays(rs, t, m)
-	for _, s := range Sources(rs, t) {
+	turn := rays(rs, c, t, m)
+	for _, s := range Sources(rs, c, t) {
 		switch {
 		case turn != nil && s.Observable.Name == vocab.Birefringence:
 			continue
@@ -93,14 +93,14 @@ func (s *Source) features(rs *kb.Ruleset, f *kb.Frequencies) *casefile.Reading {
 }
 
 // rays is a full turn on a material with two rays, or nil where the test does not give it.
-func rays(rs *kb.Ruleset, t *kb.Test, m *kb.Material) *casefile.Reading {
+func rays(rs *kb.Ruleset, c *casefile.Case, t *kb.Test, m *kb.Material) *casefile.Reading {
 	ri, split := m.Ranges[vocab.RefractiveIndex], m.Ranges[vocab.Birefringence]
 	if ri == nil || split == nil || split.High <= 0 {
 		return nil
 	}
 	var index *Source
 	both := false
-	for _, s := range Sources(rs, t) {
+	for _, s := range Sources(rs, c, t) {
 		switch s.Observable.Name {
 		case vocab.RefractiveIndex:
 			index = s

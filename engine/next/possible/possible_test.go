@@ -10,6 +10,9 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
+
 	"whystone/engine/enginetest"
 	"whystone/kb"
 	"whystone/kb/casefile"
@@ -25,33 +28,51 @@ func read(tb testing.TB, rs *kb.Ruleset, text string) *casefile.Case {
 	return enginetest.Case(tb, rs, "case", text)
 }
 
-// TestAgainIsWhatIntakeMakes draws pairs of readings and writes them both as repeats in a case file: what intake makes of
-// them is what Again makes of them.
-func TestAgainIsWhatIntakeMakes(t *testing.T) {
+// TestWithIsWhatIntakeMakes draws two to six readings of one observable, some from the crown, and writes them all as repeats
+// in a case file: what intake makes of them is what comes of them when they are added one after the other.
+func TestWithIsWhatIntakeMakes(t *testing.T) {
 	rs := loaded(t)
 	rng := rand.New(rand.NewPCG(2, 7))
 	kinds := map[string]int{}
-	for range 3000 {
+	for range 1500 {
 		o := rs.Vocabulary.Observables[rng.IntN(len(rs.Vocabulary.Observables))]
-		a, b := drawReading(rng, o), drawReading(rng, o)
-		one := read(t, rs, fmt.Sprintf("case: one\nreadings: {%s: %s}\n", o.Name, a)).Readings[0]
-		other := read(t, rs, fmt.Sprintf("case: other\nreadings: {%s: %s}\n", o.Name, b)).Readings[0]
-		both := read(t, rs, fmt.Sprintf("case: both\nreadings: {%s: [%s, %s]}\n", o.Name, a, b)).Readings[0]
-		got := Again(one, other)
-		kinds[fmt.Sprint(o.Kind, got.Form == casefile.Inconclusive)]++
-		if got.Form != both.Form || got.Outcome != both.Outcome && both.Form == casefile.Choice || got.Seen != both.Seen || got.LookedFor != both.LookedFor ||
-			got.Disagrees != both.Disagrees || got.Blunder != both.Blunder || got.Usable() && got.Noise != both.Noise || !near(got.Value, both.Value) || !near(got.High, both.High) ||
-			got.Usable() && (!near(got.U, both.U) || !near(got.HighU, both.HighU)) || got.Form == casefile.Interval && (got.Lo != both.Lo || got.Hi != both.Hi) {
-			t.Fatalf("%s: %s and %s\n intake %+v\n again  %+v", o.Name, a, b, *both, *got)
+		texts := make([]string, 2+rng.IntN(5))
+		for i := range texts {
+			texts[i] = drawReading(rng, o)
+		}
+		all := read(t, rs, fmt.Sprintf("case: all\nreadings: {%s: [%s]}\n", o.Name, strings.Join(texts, ", ")))
+		one := &casefile.Case{ID: "all"}
+		for _, text := range texts {
+			one = With(one, read(t, rs, fmt.Sprintf("case: one\nreadings: {%s: %s}\n", o.Name, text)).Readings[0])
+		}
+		got, want := one.Readings[0], all.Readings[0]
+		kinds[fmt.Sprint(o.Kind, got.Form == casefile.Inconclusive, len(texts) > 2)]++
+		if diff := cmp.Diff(want, got, cmpopts.IgnoreFields(casefile.Reading{}, "Observable", "Parts", "Span"), cmpopts.EquateNaNs()); diff != "" || len(one.Readings) != 1 {
+			t.Fatalf("%s: %s (intake -, with +)\n%s", o.Name, strings.Join(texts, ", "), diff)
 		}
 	}
-	if len(kinds) < 5 {
+	if len(kinds) < 10 {
 		t.Errorf("few kinds of repeat were met: %v", kinds)
 	}
 }
 
-// TestAgainBesideABound holds the rows of a value beside a bound: it agrees within twice its uncertainty, as at intake.
-func TestAgainBesideABound(t *testing.T) {
+// TestThirdRepeat is three weighings of which the first two agree and so do the last two, but not the first and the third:
+// they disagree, in whichever order they are added.
+func TestThirdRepeat(t *testing.T) {
+	rs := loaded(t)
+	weighed := func(x float64) *casefile.Reading {
+		return read(t, rs, fmt.Sprintf("case: c\nreadings: {specific_gravity: {value: %g, uncertainty: 0.02}}\n", x)).Readings[0]
+	}
+	for _, order := range [][3]float64{{3.50, 3.54, 3.565}, {3.54, 3.50, 3.565}, {3.565, 3.50, 3.54}} {
+		c := With(With(With(&casefile.Case{}, weighed(order[0])), weighed(order[1])), weighed(order[2]))
+		if r := c.Readings[0]; r.Usable() || !r.Disagrees || len(r.Parts) != 3 {
+			t.Errorf("%v: %+v", order, *r)
+		}
+	}
+}
+
+// TestWithBesideABound holds the rows of a value beside a bound: it agrees within twice its uncertainty, as at intake.
+func TestWithBesideABound(t *testing.T) {
 	rs := loaded(t)
 	for _, x := range []struct {
 		value, bound string
@@ -62,10 +83,9 @@ func TestAgainBesideABound(t *testing.T) {
 		{"{value: 3.50, uncertainty: 0.02}", "{below: 3.47}", true},
 		{"{value: 3.50, uncertainty: 0.02}", "{below: 3.45}", false},
 	} {
-		one := read(t, rs, "case: c\nreadings: {specific_gravity: "+x.value+"}\n").Readings[0]
-		other := read(t, rs, "case: c\nreadings: {specific_gravity: "+x.bound+"}\n").Readings[0]
-		both := read(t, rs, "case: c\nreadings: {specific_gravity: ["+x.value+", "+x.bound+"]}\n").Readings[0]
-		for _, got := range []*casefile.Reading{Again(one, other), Again(other, one), both} {
+		one := read(t, rs, "case: c\nreadings: {specific_gravity: "+x.value+"}\n")
+		other := read(t, rs, "case: c\nreadings: {specific_gravity: "+x.bound+"}\n")
+		for _, got := range []*casefile.Reading{With(one, other.Readings[0]).Readings[0], With(other, one.Readings[0]).Readings[0]} {
 			if got.Usable() != x.agree || x.agree && (got.Form != casefile.Value || got.Value != 3.5) {
 				t.Errorf("%s beside %s: %+v", x.value, x.bound, *got)
 			}
@@ -105,10 +125,10 @@ func TestWithLeavesTheCaseAlone(t *testing.T) {
 	rs := loaded(t)
 	c := read(t, rs, "case: c\nreadings: {thermal_probe: diamond range, specific_gravity: {value: 3.5, where: crown}}\n")
 	before := slices.Clone(c.Readings)
-	probe := Sources(rs, rs.Test("thermal-probe"))[0]
+	probe := Sources(rs, &casefile.Case{}, rs.Test("thermal-probe"))[0]
 	low, _ := probe.Observable.Outcome("below diamond range")
-	weighing := Sources(rs, rs.Test("hydrostatic-weighing"))[0]
-	more := With(c, probe.Choice(low), weighing.Value(3.51), Sources(rs, rs.Test("loupe-doubling"))[0].Choice(0))
+	weighing := Sources(rs, &casefile.Case{}, rs.Test("hydrostatic-weighing"))[0]
+	more := With(c, probe.Choice(low), weighing.Value(3.51), Sources(rs, &casefile.Case{}, rs.Test("loupe-doubling"))[0].Choice(0))
 	if len(c.Readings) != 2 || !slices.Equal(c.Readings, before) || c.Readings[1].Outcome == low {
 		t.Error("the case was changed")
 	}
@@ -123,7 +143,7 @@ func TestWithLeavesTheCaseAlone(t *testing.T) {
 func TestSourcesUseTheHouseInstrument(t *testing.T) {
 	house := load.Layer{Name: "house", FS: os.DirFS("testdata/house")}
 	rs := loaded(t, house)
-	s := Sources(rs, rs.Test("hydrostatic-weighing"))[0]
+	s := Sources(rs, &casefile.Case{}, rs.Test("hydrostatic-weighing"))[0]
 	if r := s.Value(3.5); r.U != 0.004 || r.Instrument != "balance" || r.Blunder != 0.002 || s.Limits != [2]float64{1.5, 7} {
 		t.Errorf("%+v %v", *r, s.Limits)
 	}
@@ -165,7 +185,7 @@ func TestExpectedFitsItsSheet(t *testing.T) {
 	rays := 0
 	for _, m := range rs.Leaves {
 		for _, test := range rs.Tests {
-			for _, r := range Expected(rs, test, m) {
+			for _, r := range Expected(rs, &casefile.Case{}, test, m) {
 				switch r.Form {
 				case casefile.Choice:
 					if f := m.Choices[r.Observable.Name]; f.Words[r.Observable.Outcomes[r.Outcome].Name] == "never" {
@@ -186,5 +206,64 @@ func TestExpectedFitsItsSheet(t *testing.T) {
 	}
 	if rays == 0 {
 		t.Error("no full turn is expected of anything")
+	}
+}
+
+// TestSourceReadsAsIntakeDoes draws stones and values, and holds a hypothetical reading against what intake makes of the same
+// value on the same stone: uncertainty, blunder rate and instrument, of the shipped tests and of a house with instruments.
+func TestSourceReadsAsIntakeDoes(t *testing.T) {
+	followed := 0
+	for _, rs := range []*kb.Ruleset{loaded(t), loaded(t, load.Layer{Name: "house", FS: os.DirFS("testdata/house")})} {
+		rng := rand.New(rand.NewPCG(5, 9))
+		for range 400 {
+			test := rs.Tests[rng.IntN(len(rs.Tests))]
+			stone := fmt.Sprintf("{mounted: %v, carat: %.2f, cut: [round brilliant, oval, cushion][%d]}", rng.IntN(2) == 0, 0.1+3*rng.Float64(), 0)
+			stone = strings.ReplaceAll(stone, "[round brilliant, oval, cushion][0]", []string{"round brilliant", "oval", "cushion"}[rng.IntN(3)])
+			if rng.IntN(5) == 0 {
+				stone = "{}"
+			}
+			c := read(t, rs, "case: c\nstone: "+stone+"\nreadings: {}\n")
+			for _, s := range Sources(rs, c, test) {
+				if s.Observable.Kind != vocab.Quantity || len(test.Derived) > 0 {
+					continue
+				}
+				x := s.Limits[0] + (s.Limits[1]-s.Limits[0])*float64(1+rng.IntN(98))/100
+				got := s.Value(x)
+				want := read(t, rs, fmt.Sprintf("case: c\nstone: %s\nreadings: {%s: {value: %.17g, test: %s}}\n", stone, s.Observable.Name, x, test.ID)).Readings[0]
+				if got.U != want.U || got.HighU != want.HighU || got.Noise != want.Noise || got.Blunder != want.Blunder || got.Instrument != want.Instrument || got.Value != want.Value {
+					t.Fatalf("%s of %s at %g on %s\n intake %+v\n here   %+v", test.ID, s.Observable.Name, x, stone, *want, *got)
+				}
+				if s.U(s.Limits[0]) != s.U(x) {
+					followed++
+				}
+			}
+		}
+	}
+	if followed == 0 {
+		t.Error("no uncertainty follows from the stone")
+	}
+}
+
+// TestWhatIsComputedFromTheStone: a density from weight and measurements has the uncertainty that its sheet gives on this
+// stone, mounted or loose, before it is measured.
+func TestWhatIsComputedFromTheStone(t *testing.T) {
+	rs := loaded(t)
+	at := map[bool]float64{}
+	for _, mounted := range []bool{true, false} {
+		stone := fmt.Sprintf("mounted: %v, carat: 0.9, cut: round brilliant", mounted)
+		c := read(t, rs, "case: c\nstone: {"+stone+"}\nreadings: {}\n")
+		s := Sources(rs, c, rs.Test("weight-against-size"))[0]
+		measured := read(t, rs, "case: c\nstone: {"+stone+", length_mm: 6.2, width_mm: 6.25, depth_mm: 3.8}\nreadings: {}\n").Readings
+		if len(measured) != 1 {
+			t.Fatalf("%d readings", len(measured))
+		}
+		got, want := s.Value(measured[0].Value), measured[0]
+		if math.Abs(got.U-want.U) > 1e-12 || got.Blunder != want.Blunder || !got.Derived {
+			t.Errorf("%s: intake %+v, here %+v", stone, *want, *got)
+		}
+		at[mounted] = got.U
+	}
+	if at[true] <= 2*at[false] {
+		t.Errorf("mounted %g, loose %g", at[true], at[false])
 	}
 }

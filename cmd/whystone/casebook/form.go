@@ -1,0 +1,169 @@
+package casebook
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"strconv"
+	"strings"
+
+	"whystone/engine/archive"
+	"whystone/kb/diag"
+	"whystone/kb/doc"
+)
+
+// Form is the case as a case file has it, on one line of JSON. What is held apart stands in it as far as it is given, by
+// its id.
+func (s *State) Form(held map[string]string) string { return archive.JSON(asJSON(s.Node(held))) }
+
+// Node is the same as a tree, in which each value stands where it was typed.
+func (s *State) Node(held map[string]string) *doc.Node {
+	root := mapping("format", word("1", doc.JSONNumber), "case", word(s.Number, doc.JSONString))
+	add := func(key string, v *doc.Node) {
+		if v != nil && (v.Kind != doc.Map || len(v.Entries) > 0) {
+			put(root, key, v)
+		}
+	}
+	for _, key := range []string{"claim", "taken", "desk"} {
+		add(key, s.field(key))
+	}
+	add("stone", s.stone())
+	add("stake", s.field("stake"))
+	add("readings", s.readings(held))
+	add("correlations", s.field("correlations"))
+	if s.Truth != nil {
+		add("truth", word(s.Truth.Material, doc.JSONString))
+	}
+	add("recorded", s.recorded())
+	add("note", s.note(held))
+	return root
+}
+
+func (s *State) field(key string) *doc.Node {
+	if text, ok := s.Fields[key]; ok {
+		return value(s.Number+", "+key, text)
+	}
+	return nil
+}
+
+func (s *State) stone() *doc.Node {
+	out := mapping()
+	for _, key := range slices.Sorted(maps.Keys(s.Fields)) {
+		if name, ok := strings.CutPrefix(key, "stone."); ok {
+			put(out, name, s.field(key))
+		}
+	}
+	return out
+}
+
+// readings lists them by observable, each as it was typed; several of one observable are a list of mappings.
+func (s *State) readings(held map[string]string) *doc.Node {
+	typed := map[string][]*doc.Node{}
+	var order []string
+	for _, r := range s.Live() {
+		if typed[r.Observable] == nil {
+			order = append(order, r.Observable)
+		}
+		typed[r.Observable] = append(typed[r.Observable], value(fmt.Sprintf("%s, reading %d", s.Number, r.ID), r.Typed(held)))
+	}
+	out := mapping()
+	for _, name := range order {
+		all := typed[name]
+		if len(all) == 1 {
+			put(out, name, all[0])
+			continue
+		}
+		repeats := &doc.Node{Kind: doc.List}
+		for _, n := range all {
+			repeats.Items = append(repeats.Items, asMaps(n)...)
+		}
+		put(out, name, repeats)
+	}
+	return out
+}
+
+// asMaps writes a reading, or several, as mappings.
+func asMaps(n *doc.Node) []*doc.Node {
+	switch {
+	case n.Kind == doc.Map:
+		return []*doc.Node{n}
+	case n.Kind == doc.List && len(n.Items) > 0 && !slices.ContainsFunc(n.Items, func(it *doc.Node) bool { return it.Kind != doc.Map }):
+		return n.Items
+	}
+	return []*doc.Node{mapping("value", n)}
+}
+
+// Typed is the reading as it was typed, with its notes as far as they are given.
+func (r *Reading) Typed(held map[string]string) string {
+	var notes []note
+	for _, ref := range r.Notes {
+		if text, ok := held[ref.ID]; ok {
+			notes = append(notes, note{ref.At, text})
+		}
+	}
+	return withNotes(r.Text, notes)
+}
+
+// recorded is what was told of the case when its verdict was issued, here or before it came here.
+func (s *State) recorded() *doc.Node {
+	last := s.Last()
+	if last == nil {
+		return s.field("recorded")
+	}
+	out := mapping("verdict", word(last.Verdict.Verdict, doc.JSONString))
+	for _, p := range [][2]string{{"claim", last.Claim}, {"named", last.Named}} {
+		if p[1] != "" {
+			put(out, p[0], word(p[1], doc.JSONString))
+		}
+	}
+	if len(last.Nodes) > 0 {
+		nodes := &doc.Node{Kind: doc.List}
+		for _, id := range last.Nodes {
+			nodes.Items = append(nodes.Items, word(id, doc.JSONString))
+		}
+		put(out, "nodes", nodes)
+	}
+	put(out, "ruleset", word(last.Ruleset, doc.JSONString))
+	put(out, "method", word(strconv.Itoa(last.Method), doc.JSONNumber))
+	return out
+}
+
+// note is what the notes of the case say, as far as they are given.
+func (s *State) note(held map[string]string) *doc.Node {
+	var texts []string
+	for _, h := range s.Held {
+		if text, ok := held[h.ID]; ok && h.What == Note {
+			texts = append(texts, text)
+		}
+	}
+	if len(texts) == 0 {
+		return nil
+	}
+	return word(strings.Join(texts, "\n"), doc.JSONString)
+}
+
+// value reads what was typed. It was read before it was kept; what can't be read any more is told where the case is read.
+func value(name, text string) *doc.Node {
+	var none diag.List
+	n := Parse(name, text, &none)
+	if n == nil {
+		return word(text, doc.JSONString)
+	}
+	return n
+}
+
+func word(text string, style doc.Style) *doc.Node {
+	return &doc.Node{Kind: doc.Scalar, Style: style, Text: text}
+}
+
+func mapping(pairs ...any) *doc.Node {
+	out := &doc.Node{Kind: doc.Map}
+	for i := 0; i+1 < len(pairs); i += 2 {
+		put(out, pairs[i].(string), pairs[i+1].(*doc.Node))
+	}
+	return out
+}
+
+func put(n *doc.Node, key string, v *doc.Node) {
+	n.Entries = append(n.Entries, doc.Entry{Key: word(key, doc.JSONString), Value: v})
+}

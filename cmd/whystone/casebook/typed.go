@@ -1,0 +1,181 @@
+package casebook
+
+import (
+	"encoding/json"
+	"slices"
+	"strings"
+
+	"whystone/engine/archive"
+	"whystone/kb/diag"
+	"whystone/kb/doc"
+)
+
+// Typed is what somebody typed for a value, so that it says the same where it stands alone: the text itself, less the
+// indentation of a block. Where that would not be read back as the same value it is JSON.
+func Typed(n *doc.Node) string {
+	if sp := n.Span; !sp.IsZero() && sp.End <= len(sp.Source.Text) {
+		text := string(sp.Source.Text[sp.Start:sp.End])
+		for _, candidate := range []string{text, outdent(text), outdent(text) + "\n", strings.TrimRight(outdent(text), " \n")} {
+			if back := parse(candidate); back != nil && same(n, back) {
+				return candidate
+			}
+		}
+	}
+	return archive.JSON(asJSON(n))
+}
+
+// outdent takes the least indentation of the later lines from all of them.
+func outdent(text string) string {
+	lines := strings.Split(text, "\n")
+	least := -1
+	for _, l := range lines[1:] {
+		if blank := len(l) - len(strings.TrimLeft(l, " ")); blank < len(l) && (least < 0 || blank < least) {
+			least = blank
+		}
+	}
+	for i := 1; i < len(lines); i++ {
+		lines[i] = lines[i][min(max(least, 0), len(lines[i])):]
+	}
+	return strings.Join(lines, "\n")
+}
+
+// Parse reads a value that was typed: JSON if it is that, else YAML. What is wrong goes to out, with the name that is
+// given; the node is nil then.
+func Parse(name, text string, out *diag.List) *doc.Node {
+	src := diag.NewSource(name, []byte(text))
+	if json.Valid([]byte(text)) {
+		return doc.ParseJSON(src, out)
+	}
+	wrong := out.HasErrors()
+	docs := doc.ParseYAML(src, out)
+	if len(docs) > 1 {
+		out.Errorf("not-allowed", docs[1].Span, "this is a second value, and one is expected")
+	}
+	if len(docs) == 0 && !out.HasErrors() {
+		return &doc.Node{Kind: doc.Scalar, Style: doc.JSONWord, Text: "null", Span: diag.Span{Source: src}}
+	}
+	if out.HasErrors() && !wrong {
+		return nil
+	}
+	return docs[0]
+}
+
+func parse(text string) *doc.Node {
+	var none diag.List // what can't be read is not the same as anything
+	return Parse("", text, &none)
+}
+
+// same tells whether two trees say the same: a word without quotes is unlike the same word in quotes.
+func same(a, b *doc.Node) bool {
+	if a.Kind != b.Kind || len(a.Entries) != len(b.Entries) || len(a.Items) != len(b.Items) {
+		return false
+	}
+	if a.Kind == doc.Scalar {
+		x, y := asJSON(a), asJSON(b)
+		return x.Style == y.Style && x.Text == y.Text && quoted(a) == quoted(b)
+	}
+	for i := range a.Entries {
+		if a.Entries[i].Key.Text != b.Entries[i].Key.Text || !same(a.Entries[i].Value, b.Entries[i].Value) {
+			return false
+		}
+	}
+	for i := range a.Items {
+		if !same(a.Items[i], b.Items[i]) {
+			return false
+		}
+	}
+	return true
+}
+
+func quoted(n *doc.Node) bool {
+	return n.Style != doc.Plain && n.Style != doc.JSONNumber && n.Style != doc.JSONWord
+}
+
+// asJSON is a tree whose scalars are those of JSON: a number or a word of YAML is one of JSON, all else is text.
+func asJSON(n *doc.Node) *doc.Node {
+	out := &doc.Node{Kind: n.Kind, Style: n.Style, Span: n.Span, Text: n.Text}
+	for _, e := range n.Entries {
+		out.Entries = append(out.Entries, doc.Entry{Key: e.Key, Value: asJSON(e.Value)})
+	}
+	for _, it := range n.Items {
+		out.Items = append(out.Items, asJSON(it))
+	}
+	if n.Kind != doc.Scalar || n.Style == doc.JSONNumber || n.Style == doc.JSONWord {
+		return out
+	}
+	out.Style = doc.JSONString
+	switch {
+	case n.Style != doc.Plain:
+	case n.IsNull():
+		out.Style, out.Text = doc.JSONWord, "null"
+	case n.Text == "true" || n.Text == "false":
+		out.Style = doc.JSONWord
+	case number(n.Text):
+		out.Style = doc.JSONNumber
+	}
+	return out
+}
+
+func number(text string) bool {
+	return text != "" && strings.IndexByte("-0123456789", text[0]) >= 0 && json.Valid([]byte(text))
+}
+
+// nothing stands in a text where a note was cut out.
+const nothing = "null"
+
+// note is a note as it was typed, and where in the rest of the text it stood.
+type note struct {
+	at   int
+	text string
+}
+
+// withoutNotes cuts the notes out of a reading's text.
+func withoutNotes(text string) (string, []note) {
+	if !strings.Contains(text, "note") && !strings.Contains(text, `\`) { // an escape could spell it
+		return text, nil
+	}
+	for _, t := range []string{text, archive.JSON(asJSON(parse(text)))} {
+		cut, notes, ok := cutNotes(t)
+		if ok {
+			return cut, notes
+		}
+	}
+	return text, nil // can't be: JSON has its values whole
+}
+
+func cutNotes(text string) (string, []note, bool) {
+	n := parse(text)
+	maps := []*doc.Node{n}
+	if n.Kind == doc.List {
+		maps = n.Items
+	}
+	var notes []note
+	var out strings.Builder
+	last := 0
+	for _, m := range maps {
+		for i, e := range m.Entries {
+			if e.Key.Text != "note" || e.Value.IsNull() {
+				continue
+			}
+			sp := e.Value.Span
+			out.WriteString(text[last:sp.Start])
+			notes = append(notes, note{out.Len(), text[sp.Start:sp.End]})
+			out.WriteString(nothing)
+			last = sp.End
+			m.Entries[i].Value = &doc.Node{Kind: doc.Scalar, Style: doc.JSONWord, Text: nothing}
+		}
+	}
+	out.WriteString(text[last:])
+	back := parse(out.String())
+	return out.String(), notes, back != nil && same(n, back)
+}
+
+// withNotes puts notes back where they were cut out.
+func withNotes(text string, notes []note) string {
+	for _, n := range slices.Backward(notes) {
+		if n.at+len(nothing) <= len(text) {
+			text = text[:n.at] + n.text + text[n.at+len(nothing):]
+		}
+	}
+	return text
+}

@@ -1,0 +1,113 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"runtime/debug"
+
+	"github.com/spf13/cobra"
+
+	"whystone/cmd/whystone/casebook"
+	"whystone/cmd/whystone/tell"
+)
+
+func (a *app) bookIssue() *cobra.Command {
+	var asOf string
+	var seen int
+	cmd := &cobra.Command{
+		Use:   "issue CASE",
+		Short: "Issue the verdict: print it, and keep what was told",
+		Long: `Issue judges a case by the rules of today, prints the verdict, and keeps what it
+printed, the whole reasoning, the rules' files as they are, and by which method
+and program. "whystone why case:NUMBER" shows it again, byte for byte, whatever
+becomes of the rules.`,
+		Example: `  whystone casebook issue 2031-42-K`,
+		Args:    needCase(""),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return a.keep(cmd, false, func(k *keeping) error { return k.issue(cmd.Context(), args[0], seen, asOf) })
+		},
+	}
+	cmd.Flags().StringVar(&asOf, "as-of", "", "judge as of this `date` if the case says no date of its own (default: now)")
+	versionFlag(cmd, &seen)
+	return cmd
+}
+
+func (k *keeping) issue(ctx context.Context, name string, seen int, asOf string) error {
+	rs, err := k.ruleset(ctx)
+	if err != nil {
+		return err
+	}
+	j, err := newJudging(rs, asOf, k.now)
+	if err != nil {
+		return err
+	}
+	s, head, err := k.find(ctx, name)
+	if err != nil {
+		return err
+	}
+	if seen == 0 {
+		seen = s.Version // by which it is judged
+	}
+	it := read(rs, s)
+	if it.Case == nil {
+		return &ended{status: unusable, says: s.Number + " can't be judged by these rules", list: it.Found}
+	}
+	t := j.of(it.Case)
+	told := printed(func(p *tell.Printer) {
+		p.Verdict(t)
+		p.Blank()
+		p.Closing(rs)
+		p.Text(tell.Plain, 0, "Case "+s.Number+", version "+tell.Count(s.Version)+". Casebook "+head.String()+".")
+	})
+	why := printed(func(p *tell.Printer) { p.Why(t) })
+	var chain bytes.Buffer
+	if err := encode(&chain, t.Explained); err != nil {
+		return err
+	}
+	d, err := casebook.Issue(casebook.Telling{Told: told, Why: why, Chain: chain.Bytes(), Output: &t.Output, Ruleset: rs, Program: programVersion()})
+	if err != nil {
+		return err
+	}
+	if s, err = k.Do(ctx, k.by, s.Number, seen, nil, d); err != nil {
+		return err
+	}
+	if k.json() {
+		return k.done(s, "issued")
+	}
+	if _, err := k.stdout.Write(told); err != nil {
+		return &ended{status: fault}
+	}
+	return nil
+}
+
+// printed is what is written on paper: 80 columns, no colour.
+func printed(do func(*tell.Printer)) []byte {
+	var b bytes.Buffer
+	p := tell.New(&b, tell.DefaultWidth, false)
+	do(p)
+	_ = p.Flush() // a bytes.Buffer takes everything
+	return b.Bytes()
+}
+
+// encode writes an object as the program prints it.
+func encode(b *bytes.Buffer, object any) error {
+	enc := json.NewEncoder(b)
+	enc.SetEscapeHTML(false)
+	return enc.Encode(object)
+}
+
+// programVersion says which program this is: its version, and the revision that it was made of, as far as they are known.
+func programVersion() string {
+	info, ok := debug.ReadBuildInfo()
+	if !ok {
+		return "whystone"
+	}
+	says := "whystone " + info.Main.Version
+	for _, s := range info.Settings {
+		if s.Key == "vcs.revision" {
+			says += " " + s.Value
+		}
+	}
+	return says
+}

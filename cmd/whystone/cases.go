@@ -1,0 +1,154 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"io"
+	"iter"
+	"slices"
+	"strconv"
+	"strings"
+
+	"whystone/cmd/whystone/casebook"
+	"whystone/cmd/whystone/intake"
+	"whystone/cmd/whystone/tell"
+	"whystone/kb"
+	"whystone/kb/eval"
+)
+
+// casePrefix begins the name of a case in the casebook, where a file could be named: case:2031-42-K, case:2031-42-K@7 as
+// it was at version 7, and case:?claim=diamond&status=open for all that are found.
+const casePrefix = "case:"
+
+func isCaseName(name string) bool { return strings.HasPrefix(name, casePrefix) }
+
+// cases reads the cases of files, and of the casebook. An error ends it.
+func (s *session) cases(ctx context.Context, names []string, rs *kb.Ruleset) iter.Seq2[intake.Item, error] {
+	return func(yield func(intake.Item, error) bool) {
+		for _, name := range names {
+			spec, kept := strings.CutPrefix(name, casePrefix)
+			if !kept {
+				for it := range intake.All([]string{name}, s.stdin, eval.CaseReader(rs)) {
+					if !yield(it, nil) {
+						return
+					}
+				}
+				continue
+			}
+			more := true
+			err := s.eachKept(ctx, spec, func(st *casebook.State) error {
+				if more = yield(read(rs, st), nil); !more {
+					return errStop
+				}
+				return nil
+			})
+			if !more {
+				return
+			}
+			if err != nil {
+				yield(intake.Item{}, err)
+				return
+			}
+		}
+	}
+}
+
+// errStop ends a walk that nobody wants to go on.
+var errStop = errors.New("enough")
+
+// eachKept opens the casebook to go through the cases that are named or looked for.
+func (s *session) eachKept(ctx context.Context, spec string, do func(*casebook.State) error) (err error) {
+	k, err := s.openBook(ctx, false)
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if e := k.store.Close(); err == nil {
+			err = bookError(e)
+		}
+	}()
+	return bookError(k.Read(ctx, func(v casebook.View) error {
+		head, err := v.Head()
+		if err != nil {
+			return err
+		}
+		s.head = head.String()
+		return k.each(ctx, v, spec, do)
+	}))
+}
+
+// each goes through the cases that are named or looked for, the oldest first.
+func (s *session) each(ctx context.Context, v casebook.View, spec string, do func(*casebook.State) error) error {
+	search, ok := strings.CutPrefix(spec, "?")
+	if !ok {
+		st, err := atVersion(v, spec)
+		if err != nil {
+			return err
+		}
+		return do(st)
+	}
+	parts := slices.DeleteFunc(strings.Split(search, "&"), func(p string) bool { return p == "" })
+	q, err := s.query(ctx, parts)
+	if err != nil {
+		return err
+	}
+	var numbers []string
+	for e, err := range v.Find(q.Terms) {
+		if err != nil {
+			return err
+		}
+		numbers = append(numbers, e.Number)
+	}
+	for _, number := range slices.Backward(numbers) {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		st, err := casebook.Load(v, number)
+		if err != nil {
+			return err
+		}
+		if err := do(st); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// atVersion finds a case, as it was at a version if one is named.
+func atVersion(v casebook.View, spec string) (*casebook.State, error) {
+	name, version, ok := strings.Cut(spec, "@")
+	n, err := strconv.Atoi(version)
+	if ok && err != nil {
+		return nil, usageError("%q names no version; write case:NUMBER@7", spec)
+	}
+	st, err := casebook.Find(v, name)
+	if err != nil || !ok {
+		return st, err
+	}
+	return st.AtVersion(n)
+}
+
+// lines gives the cases of the casebook as an archive's lines, for a path that names some.
+func (s *session) lines(ctx context.Context, path string) (io.ReadCloser, bool) {
+	spec, ok := strings.CutPrefix(path, casePrefix)
+	if !ok {
+		return nil, false
+	}
+	out, to := io.Pipe()
+	go func() {
+		to.CloseWithError(s.eachKept(ctx, spec, func(st *casebook.State) error {
+			_, err := io.WriteString(to, st.Form(nil)+"\n")
+			return err
+		}))
+	}()
+	return out, true
+}
+
+// closing writes what holds for all that is told above it. What rests on the casebook bears its head: by that a log that
+// was written anew later is known.
+func (s *session) closing(rs *kb.Ruleset) {
+	s.out.Closing(rs)
+	if s.head != "" {
+		s.out.Text(tell.Dim, 0, "Casebook "+s.head+".")
+	}
+}

@@ -1,0 +1,20 @@
+package main
+
+import (
+	"whystone/engine/replay"
+	"whystone/kb/diag"
+	"whystone/kb/proofread"
+)
+
+// gateCheck is the check for sentences of the policy's gate that replay doesn't understand: told when they are written, and
+// not when a release waits for them.
+var gateCheck = proofread.Check{Codes: []string{"bad-policy"}, Look: func(p *proofread.Pass) {
+	for i, text := range p.Ruleset.Policy.Gate {
+		var found diag.List
+		replay.Gate([]string{text}, &found)
+		for _, d := range found {
+			d.Span = p.Ruleset.Policy.GateSpans[i]
+			p.Add(proofread.Finding{Diagnostic: d, Sheets: []proofread.Sheet{}})
+		}
+	}
+}}

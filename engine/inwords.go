@@ -1,0 +1,63 @@
+package engine
+
+import (
+	"strings"
+
+	"whystone/kb/truth"
+)
+
+// Sentences call an observable, a property of the stone and a fact by words, not by the name that files use: "facet doubling"
+// is facet_doubling. That is done where a sentence is made, so that what a house wrote stays as it wrote it.
+
+// InWords is how a sentence calls an observable or something of the stone, with the place or the feature that may follow its
+// name: "facet doubling (crown)", "inclusions: feather". What is no such name, a rule's id say, is left as it is.
+func InWords(name string) string {
+	parts := strings.Split(name, " + ")
+	for i, part := range parts {
+		end := len(part)
+		for _, mark := range []string{" (", ": "} {
+			if at := strings.Index(part, mark); at >= 0 {
+				end = min(end, at)
+			}
+		}
+		parts[i] = spell(part[:end]) + part[end:]
+	}
+	return list(parts, "and")
+}
+
+func spell(name string) string {
+	name = strings.TrimPrefix(name, "stone.")
+	if strings.Contains(name, "-") {
+		return name // an id
+	}
+	words := strings.Split(name, "_")
+	for i, w := range words {
+		if w == "ri" || w == "uv" {
+			words[i] = strings.ToUpper(w)
+		}
+	}
+	return strings.Join(words, " ")
+}
+
+func namedAll(names []string) []string {
+	out := make([]string, len(names))
+	for i, n := range names {
+		out[i] = InWords(n)
+	}
+	return out
+}
+
+// unsaid is how a sentence puts that a case does not say something of its stone.
+var unsaid = map[string]string{"stone.mounted": "whether the stone is mounted", "stone.warm": "whether the stone is warm",
+	"stone.wet": "whether the stone is wet", "stone.coated": "whether the stone is coated", "stone.carat": "the weight", "stone.cut": "the cut",
+	"stone.setting": "the setting", "stone.length_mm": "the length", "stone.width_mm": "the width", "stone.depth_mm": "the depth",
+	"stake": "what is at stake", "claim": "what is claimed"}
+
+// CauseSays words why a condition is undecided.
+func CauseSays(c truth.Cause) string {
+	if what := unsaid[c.Name]; what != "" && c.Why == truth.Absent {
+		return "the case does not say " + what
+	}
+	c.Name = InWords(c.Name)
+	return c.String()
+}

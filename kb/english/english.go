@@ -1,0 +1,36 @@
+// Package english has the small parts of sentences: lists of words, counts of things, large numbers.
+package english
+
+import (
+	"strconv"
+	"strings"
+)
+
+// List writes words one after another, with "and" or "or" before the last.
+func List(words []string, last string) string {
+	if len(words) < 2 {
+		return strings.Join(words, "")
+	}
+	return strings.Join(words[:len(words)-1], ", ") + " " + last + " " + words[len(words)-1]
+}
+
+// Count is a number of things: "1 case", "20,000 cases".
+func Count[N int | int64](n N, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return Thousands(float64(n)) + " " + many
+}
+
+// Thousands writes a whole number with commas between its thousands. What is behind the point is rounded away.
+func Thousands(x float64) string {
+	digits := strconv.FormatFloat(x, 'f', 0, 64)
+	sign := ""
+	if digits[0] == '-' {
+		sign, digits = "-", digits[1:]
+	}
+	for i := len(digits) - 3; i > 0; i -= 3 {
+		digits = digits[:i] + "," + digits[i:]
+	}
+	return sign + digits
+}

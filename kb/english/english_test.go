@@ -1,0 +1,24 @@
+package english
+
+import "testing"
+
+func TestSentenceParts(t *testing.T) {
+	for _, c := range []struct{ got, want string }{
+		{List(nil, "or"), ""},
+		{List([]string{"a"}, "or"), "a"},
+		{List([]string{"a", "b"}, "or"), "a or b"},
+		{List([]string{"a", "b", "c"}, "and"), "a, b and c"},
+		{Count(0, "case", "cases"), "0 cases"},
+		{Count(1, "case", "cases"), "1 case"},
+		{Count(int64(20000), "entry", "entries"), "20,000 entries"},
+		{Thousands(999), "999"},
+		{Thousands(1000), "1,000"},
+		{Thousands(1234567.6), "1,234,568"},
+		{Thousands(-123), "-123"},
+		{Thousands(-1234), "-1,234"},
+	} {
+		if c.got != c.want {
+			t.Errorf("%q, want %q", c.got, c.want)
+		}
+	}
+}
