@@ -89,7 +89,7 @@ func leaf(rs *kb.Ruleset, id string) *kb.Material {
 func TestOthersAreSelected(t *testing.T) {
 	for selection, want := range map[string]string{
 		"[beryl]": "aquamarine beryl:laboratory-grown beryl:natural",
-		"{where: material.place == 'laboratory-grown' and material.ri.high < 1.7}":             "beryl:laboratory-grown synthetic-quartz",
+		"{where: material.origin == 'laboratory-grown' and material.ri.high < 1.7}":            "beryl:laboratory-grown synthetic-quartz",
 		"{where: material.name contains 'beryl'}":                                              "beryl:laboratory-grown beryl:natural",
 		"{where: material.specific_gravity.high == 2.9 and not (material.id == 'aquamarine')}": "beryl:laboratory-grown beryl:natural",
 	} {

@@ -27,8 +27,8 @@ func TestSelections(t *testing.T) {
 		"{where: material.birefringence.high == 0}":                 "grown-diamond lead-glass natural-diamond ordinary-glass",
 		"{where: material.specific_gravity > 1}":                    "grown-diamond lead-glass natural-diamond rock-crystal synthetic-quartz", // ordinary glass says none
 		"{where: not (material.specific_gravity > 1)}":              "",
-		"{where: material.place == 'natural'}":                      "natural-diamond rock-crystal",
-		`{where: "material.place in ['imitation', 'assembled']"}`:   "lead-glass ordinary-glass",
+		"{where: material.origin == 'natural'}":                     "natural-diamond rock-crystal",
+		`{where: "material.origin in ['imitation', 'assembled']"}`:  "lead-glass ordinary-glass",
 		"{where: material.thermal_probe == 'below diamond range'}":  "rock-crystal synthetic-quartz",
 		"{where: material.thermal_probe != 'below diamond range'}":  "grown-diamond natural-diamond", // never is no outcome
 		"{where: material.thermal_probe == 'diamond range'}":        "",                              // it may be unsteady, too

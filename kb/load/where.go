@@ -14,7 +14,7 @@ import (
 // materialScope is what a "where" may name, and the properties of each leaf in it.
 func materialScope(rs *kb.Ruleset) (*condition.Scope, []*condition.State) {
 	symbols := []condition.Symbol{{Name: "material.id", Kind: vocab.Text}, {Name: "material.name", Kind: vocab.Text},
-		{Name: "material.place", Kind: vocab.Choice, Words: slices.Sorted(slices.Values(texts(kb.Origins)))}}
+		{Name: "material.origin", Kind: vocab.Choice, Words: slices.Sorted(slices.Values(texts(kb.Origins)))}}
 	properties := kb.Properties(rs.Vocabulary)
 	for _, p := range properties {
 		symbols = append(symbols, condition.Symbol{Name: "material." + p, Kind: vocab.Quantity},
@@ -39,7 +39,7 @@ func materialState(scope *condition.Scope, m *kb.Material, rs *kb.Ruleset) *cond
 	slot := func(name string) *condition.Slot { return &st.Slots[scope.Symbol("material."+name).Slot] }
 	*slot("id") = condition.Slot{Status: condition.Ready, Text: m.ID}
 	*slot("name") = condition.Slot{Status: condition.Ready, Text: kb.Fold(m.Name)}
-	if i := slices.Index(scope.Symbol("material.place").Words, string(m.Origin)); i >= 0 {
+	if i := slices.Index(scope.Symbol("material.origin").Words, string(m.Origin)); i >= 0 {
 		*slot("origin") = condition.Slot{Status: condition.Ready, Set: 1 << i}
 	}
 	for name, r := range m.Ranges {
