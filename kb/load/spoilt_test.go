@@ -115,3 +115,27 @@ func TestSpoiltOrder(t *testing.T) {
 		}
 	}
 }
+
+// TestReaderForgets: what a reader knew of one stone it does not know of the next.
+func TestReaderForgets(t *testing.T) {
+	reader := eval.CaseReader(loadtest.Must(t, map[string]string{"house.yaml": spoiling}))
+	yes, carat, size := true, 1.0, 5.0
+	for i, tt := range []struct {
+		stone   casefile.Stone
+		spoils  string
+		derived int
+	}{
+		{casefile.Stone{Mounted: &yes, Carat: &carat, Length: &size, Width: &size, Depth: &size}, "A loose stone.", 1},
+		{casefile.Stone{}, "", 0},
+		{casefile.Stone{Carat: &carat, Length: &size, Width: &size, Depth: &size}, "", 1},
+		{casefile.Stone{Carat: &carat}, "", 0},
+	} {
+		c := &casefile.Case{Stone: tt.stone}
+		if got := reader.Spoils(c, "plunge"); got != tt.spoils {
+			t.Errorf("%d: spoilt by %q", i, got)
+		}
+		if reader.Derive(c); len(c.Readings) != tt.derived {
+			t.Errorf("%d: %d readings follow", i, len(c.Readings))
+		}
+	}
+}

@@ -128,7 +128,7 @@ func TestTableIsKept(t *testing.T) {
 				t.Errorf("%s: no place", r.Name)
 			}
 		}
-		if r.Rule != rs.Rule(r.Rule.ID) || r.Rule.Table != tab {
+		if r.Rule != rs.Rule(r.Rule.ID) || r.Rule.Table != tab || r.Rule.Row != r.Name {
 			t.Errorf("%s is not the rule of its id", r.Name)
 		}
 		rows = append(rows, line)

@@ -134,3 +134,14 @@ func TestTables(t *testing.T) {
 		t.Errorf("%q\nwant %q", got, want)
 	}
 }
+
+// TestIDsAnywhere: a sheet is named by its id, wherever that stands in it.
+func TestIDsAnywhere(t *testing.T) {
+	rule := "format: 1\nrules:\n  - says: The form is filled in first.\n    rule: form-first\n    cautions: Fill it in.\n"
+	before, after := files(t), files(t)
+	before["r.yaml"] = &fstest.MapFile{Data: []byte(rule)}
+	after["r.yaml"] = &fstest.MapFile{Data: []byte(strings.Replace(rule, "Fill it in.", "Fill it in now.", 1))}
+	if got, want := changes(built(t, before), built(t, after)), "rule form-first changed desk/r.yaml:4:5"; got != want {
+		t.Errorf("%q\nwant %q", got, want)
+	}
+}
