@@ -102,7 +102,7 @@ func (d *drawn) policy() {
 	d.line(0, "policy:")
 	d.line(1, "unlisted: %s", pick(d, "0.003", "0.003", "0.02", "0.11"))
 	d.line(1, "misfit: %g", d.misfit)
-	d.line(1, "rival: %s", pick(d, "10", "10", "6.1", "25"))
+	d.line(1, "rival: %s", pick(d, "10", "10", "6.1", "25", "110"))
 	d.line(1, "further_weight: %s", pick(d, "0.25", "0.25", "0.5", "0", "1"))
 	d.line(1, "missed_turn: %s", pick(d, "0.1", "0.3"))
 	d.line(1, "frequency: %s", pick(d, "{always: 0.98, usually: 0.85, often: 0.5, sometimes: 0.2, rarely: 0.03, never: 0}",
@@ -112,8 +112,12 @@ func (d *drawn) policy() {
 	d.line(1, "seen_at_counter: {everyday: 100, common: 30, occasional: 10, rare: 1}")
 	if d.chance(0.7) {
 		var over []string
-		for _, id := range some(d, slices.Concat(d.groups, d.leaves), 1+d.IntN(4)) {
-			over = append(over, id+": "+figure(math.Exp(d.between(-3, 9))))
+		for i, id := range some(d, slices.Concat(d.leaves, d.groups), 1+d.IntN(4)) {
+			prior := d.between(-3, 9)
+			if i == 0 && d.chance(0.3) {
+				prior = d.between(9, 13) // what this counter sees, and hardly anything else
+			}
+			over = append(over, id+": "+figure(math.Exp(prior)))
 		}
 		d.line(1, "priors: {%s}", strings.Join(over, ", "))
 	}

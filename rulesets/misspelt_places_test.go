@@ -61,7 +61,7 @@ var places = []struct{ pattern, class string }{
 	{`rules\[\]\.examples\[\]\.readings\.\*(\[\])?\.(above|below|between\[\]|uncertainty)`, quantity},
 	{`rules\[\]\.examples\[\]\.readings\.\*(\[\])?\.(inconclusive|where|note)`, freeText},
 	{`rules\[\]\.examples\[\]\.readings\.\*(\[\])?\.test`, "test"},
-	{`(rules|materials)\[\]\.accepts\[\]\.finding`, "code"},
+	{`(rules|materials)\[\]\.accepts\[\]\.finding`, accepted},
 	{`(rules|materials)\[\]\.accepts\[\]\.because`, freeText},
 	{`(rules|materials)\[\]\.accepts\[\]\.until`, quantity},
 	{`materials\[\]\.under`, "material"},

@@ -191,8 +191,13 @@ func (s *spelling) check(t *testing.T, n int, batch []edit) {
 		}
 	}
 	for i, e := range batch {
-		if e.class == established {
+		switch e.class {
+		case established:
 			s.factMisspelt(e)
+			continue
+		case accepted:
+			rs, _, where := s.build(batch[i : i+1])
+			s.count(e, proofreadAt(rs, where[0], diag.UnknownName))
 			continue
 		}
 		d := at(found, spans[i])
@@ -208,6 +213,7 @@ func (s *spelling) check(t *testing.T, n int, batch []edit) {
 const (
 	established = "fact established"
 	alsoOthers  = "fact that others establish too"
+	accepted    = "code" // of a finding: proofreading knows them, loading doesn't
 )
 
 // factMisspelt looks at a fact that is established under another name. When nothing else establishes it, all that read it are
@@ -217,7 +223,7 @@ func (s *spelling) factMisspelt(e edit) {
 	rs, found, spans := s.build([]edit{e})
 	if rs != nil {
 		e.class = alsoOthers
-		s.count(e, unread(rs, spans[0]))
+		s.count(e, proofreadAt(rs, spans[0], "unread-fact"))
 		return
 	}
 	var told *diag.Diagnostic
@@ -234,15 +240,18 @@ func (s *spelling) factMisspelt(e edit) {
 	s.count(e, told)
 }
 
-// unread is what proofreading says of a fact established at a place that no rule reads.
-func unread(rs *kb.Ruleset, sp diag.Span) *diag.Diagnostic {
+// proofreadAt is what proofreading finds at a place under a code.
+func proofreadAt(rs *kb.Ruleset, sp diag.Span, code diag.Code) *diag.Diagnostic {
+	if rs == nil {
+		return nil
+	}
 	report, err := proofread.Run(context.Background(), rs, proofread.Options{On: judgedOn})
 	if err != nil {
 		return nil
 	}
 	var found diag.List
 	for _, f := range report.Findings {
-		if f.Code == "unread-fact" {
+		if f.Code == code {
 			found.Add(f.Diagnostic)
 		}
 	}

@@ -47,7 +47,7 @@ func listed(r *proofread.Report) string {
 		if f.Accepted != nil {
 			b.WriteString("accepted until " + f.Accepted.Until.Format("2006-01-02") + ", " + f.Accepted.Because + ": ")
 		}
-		b.WriteString(f.Severity.String() + " [" + f.Code + "] " + f.Summary + "\n")
+		b.WriteString(f.Severity.String() + " [" + string(f.Code) + "] " + f.Summary + "\n")
 	}
 	return b.String()
 }

@@ -164,16 +164,7 @@ func typed(rs *kb.Ruleset, s *casebook.State) diag.List {
 // readable refuses what would bring a mistake into a case that was not there before.
 func readable(rs *kb.Ruleset) func(before, after *casebook.State) error {
 	return func(before, after *casebook.State) error {
-		old := map[string]bool{}
-		for _, d := range typed(rs, before) {
-			old[d.Code+d.Summary] = true
-		}
-		var fresh diag.List
-		for _, d := range typed(rs, after) {
-			if !old[d.Code+d.Summary] {
-				fresh = append(fresh, d)
-			}
-		}
+		fresh := typed(rs, after).Beyond(typed(rs, before))
 		if fresh.HasErrors() {
 			return &ended{status: unusable, says: "nothing was written", list: fresh}
 		}

@@ -42,16 +42,16 @@ func (f *following) follow(ctx context.Context) error {
 
 // rulesChanged judges the case by the new ruleset. The case is read anew, because the vocabulary may have changed.
 func (f *following) rulesChanged(before, after *live.Snapshot[*proofread.Report]) error {
-	old, new := before.Ruleset, after.Ruleset
-	f.rs = new
+	was, is := before.Ruleset, after.Ruleset
+	f.rs = is
 	what := []string{"Files changed, and what they say did not."}
-	if old.Digest != new.Digest {
-		what = changes(new, compare.Rulesets(old, new))
+	if was.Digest != is.Digest {
+		what = changes(is, compare.Rulesets(was, is))
 	}
-	if err := f.note("The ruleset changed: "+kb.ShortDigest(old.Digest)+" became "+kb.ShortDigest(new.Digest)+".", what...); err != nil {
+	if err := f.note("The ruleset changed: "+kb.ShortDigest(was.Digest)+" became "+kb.ShortDigest(is.Digest)+".", what...); err != nil {
 		return err
 	}
-	if found := newFindings(before, after); len(found) > 0 {
+	if found := standing(after).Beyond(standing(before)); len(found) > 0 {
 		if err := f.broken("Proofreading finds something new. The ruleset is used nevertheless.", found); err != nil {
 			return err
 		}
@@ -61,20 +61,6 @@ func (f *following) rulesChanged(before, after *live.Snapshot[*proofread.Report]
 		return f.broken("The case can't be read by the new ruleset; its last verdict stays.", found)
 	}
 	return f.again(c)
-}
-
-// newFindings lists the errors and warnings that an edit brought, those of the load and those of proofreading.
-func newFindings(old, new *live.Snapshot[*proofread.Report]) (out diag.List) {
-	known := map[string]bool{}
-	for _, d := range standing(old) {
-		known[d.Code+d.Summary] = true
-	}
-	for _, d := range standing(new) {
-		if !known[d.Code+d.Summary] {
-			out = append(out, d)
-		}
-	}
-	return out
 }
 
 // standing lists the errors and warnings of a snapshot that nobody accepted.
@@ -159,7 +145,7 @@ func (f *following) look(at time.Time) error {
 
 // again judges the case, and tells what became of the verdict.
 func (f *following) again(c *casefile.Case) error {
-	old := f.last
+	before := f.last
 	var err error
 	if f.last, err = f.judge(c); err != nil {
 		return err
@@ -167,8 +153,8 @@ func (f *following) again(c *casefile.Case) error {
 	if f.json() {
 		return f.tellAll()
 	}
-	f.out.Change(old, f.last)
-	if same(old.Output, f.last.Output) {
+	f.out.Change(before, f.last)
+	if same(before.Output, f.last.Output) {
 		f.out.Blank()
 		return write(f.out)
 	}

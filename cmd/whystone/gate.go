@@ -8,7 +8,7 @@ import (
 
 // gateCheck is the check for sentences of the policy's gate that replay doesn't understand: told when they are written, and
 // not when a release waits for them.
-var gateCheck = proofread.Check{Codes: []string{"bad-policy"}, Look: func(p *proofread.Pass) {
+func gateCheck(p *proofread.Pass) {
 	for i, text := range p.Ruleset.Policy.Gate {
 		var found diag.List
 		replay.Gate([]string{text}, &found)
@@ -17,4 +17,6 @@ var gateCheck = proofread.Check{Codes: []string{"bad-policy"}, Look: func(p *pro
 			p.Add(proofread.Finding{Diagnostic: d, Sheets: []proofread.Sheet{}})
 		}
 	}
-}}
+}
+
+func init() { proofread.Register(proofread.Check{Order: 220, Look: gateCheck}) }

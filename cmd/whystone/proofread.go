@@ -6,7 +6,6 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
-	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -133,35 +132,10 @@ func (s *session) toProofread(ctx context.Context, args []string) (*kb.Ruleset, 
 	return s.loadAll(ctx, layers)
 }
 
-// check makes all checks of a ruleset, beside what loading it warned of. It is the one place that says which there are: the
-// command line, a ruleset that follows its files, and pages call it.
+// check makes all checks of a ruleset, beside what loading it warned of: for the command line and for a ruleset that follows
+// its files alike. Which there are is known to proofread; this program has those of engine/apart and its own (gate.go) too.
 func check(ctx context.Context, rs *kb.Ruleset, loaded diag.List, on time.Time, lacks []string) (*proofread.Report, error) {
-	return proofread.Run(ctx, rs, proofread.Options{On: on, Loaded: loaded, Besides: []proofread.Check{gateCheck, alike(ctx, on, lacks)}})
-}
-
-// alike is the check for materials that no harmless test of the house tells apart. Those that a verdict may name together
-// are as they should be.
-func alike(ctx context.Context, on time.Time, lacks []string) proofread.Check {
-	return proofread.Check{Codes: []string{"alike-to-all-tests"}, Look: func(p *proofread.Pass) {
-		table, err := apart.Build(ctx, engine.Prepare(p.Ruleset), on)
-		if err != nil {
-			return // the context is over, which ends the proofreading
-		}
-		for _, g := range table.Findings(lacks) {
-			if g.Expected() {
-				continue
-			}
-			f := proofread.Finding{Diagnostic: diag.Diagnostic{Code: "alike-to-all-tests", Severity: diag.Note, Summary: strings.TrimSuffix(g.Says, "."),
-				Span: g.Materials[0].Place.Span}}
-			for i, m := range g.Materials {
-				f.Sheets = append(f.Sheets, proofread.Sheet{Kind: "material", ID: m.ID})
-				if i > 0 {
-					f.Related = append(f.Related, diag.Related{Span: m.Place.Span, Says: m.Name})
-				}
-			}
-			p.Add(f)
-		}
-	}}
+	return proofread.Run(ctx, rs, proofread.Options{On: on, Loaded: loaded, Lacks: lacks})
 }
 
 // apart tells what no test tells apart, and what a further instrument would buy.
@@ -237,7 +211,7 @@ func (s *session) explain(code string) error {
 		s.out.Explanations(diag.Codes())
 		return write(s.out)
 	}
-	e, ok := diag.Explain(code)
+	e, ok := diag.Explain(diag.Code(code))
 	if !ok {
 		return usageError("there is no finding %q", code).near(code, diag.Words())
 	}

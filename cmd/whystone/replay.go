@@ -263,6 +263,10 @@ func readPinned(path string) (map[string]string, error) {
 	if err != nil {
 		return nil, &ended{status: unusable, says: fmt.Sprintf("the pinned cases can't be read: %s", err)}
 	}
+	return pinnedCases(path, text)
+}
+
+func pinnedCases(path string, text []byte) (map[string]string, error) {
 	unusableAt := func(line int, format string, args ...any) error {
 		return &ended{status: unusable, says: fmt.Sprintf("%s:%d: ", path, line) + fmt.Sprintf(format, args...)}
 	}

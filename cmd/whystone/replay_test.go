@@ -58,6 +58,45 @@ func TestNamesCommandNoTerminal(t *testing.T) {
 	}
 }
 
+// FuzzPinned: every line that says something pins a case with a reason, or the file is refused with the line.
+func FuzzPinned(f *testing.F) {
+	f.Add("\uFEFF# kept\nR-1 sent back\r\nR 2\ta name with a space\n")
+	f.Add("R-1\n")
+	f.Add("\xff 1\n")
+	f.Fuzz(func(t *testing.T, text string) {
+		pinned, err := pinnedCases("p.txt", []byte(text))
+		if err != nil {
+			if !strings.HasPrefix(err.Error(), "p.txt:") {
+				t.Fatalf("%q: %v", text, err)
+			}
+			return
+		}
+		lines := 0
+		for line := range strings.Lines(strings.TrimPrefix(text, "\uFEFF")) {
+			if line = strings.TrimSpace(line); line != "" && line[0] != '#' {
+				lines++
+			}
+		}
+		for id, why := range pinned {
+			if id == "" || why == "" || !strings.Contains(text, id) || !strings.Contains(text, why) {
+				t.Fatalf("%q: %q pinned for %q", text, id, why)
+			}
+		}
+		if len(pinned) != lines {
+			t.Fatalf("%q: %d cases on %d lines", text, len(pinned), lines)
+		}
+	})
+}
+
+// FuzzRevision: what git says of files makes as many files, or is refused.
+func FuzzRevision(f *testing.F) {
+	f.Add("abc blob 3\nx: \ndangling 7\nHEAD:xy\nabc tree 0\n\n", "a.yaml\nb.txt\nc")
+	f.Add("", "a.yaml")
+	f.Fuzz(func(t *testing.T, held, names string) {
+		_, _ = asFiles(strings.Split(names, "\n"), held)
+	})
+}
+
 // TestGitIsThere: the script about revisions is skipped where git is not, unless all is asked for.
 func TestGitIsThere(t *testing.T) {
 	if _, err := exec.LookPath("git"); err != nil {

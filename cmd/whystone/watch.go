@@ -108,7 +108,7 @@ func (f *following) read(text []byte) (*casefile.Case, diag.List) {
 		found = append(found, it.Found...)
 	}
 	if len(cases) > 1 {
-		found.Errorf("not-allowed", diag.Span{}, "%s holds %d cases; --watch follows one", f.file, len(cases))
+		found.Errorf(diag.NotAllowed, diag.Span{}, "%s holds %d cases; --watch follows one", f.file, len(cases))
 	}
 	if found.HasErrors() || len(cases) != 1 {
 		return nil, found

@@ -66,6 +66,7 @@ func TestReasonIsTrue(t *testing.T) {
 	for _, c := range coverageCases(t, rs) {
 		cases["coverage "+c.ID] = c
 	}
+	cases["as claimed"] = read(t, rs, "as claimed", "case: as claimed\nclaim: cubic zirconia\nreadings: {colour: colourless, thermal_probe: below diamond range, ri: {above: 1.81}, specific_gravity: 5.80}\n")
 	said := map[string]int{}
 	var d engine.Decision
 	each(cases, func(name string, c *casefile.Case) {

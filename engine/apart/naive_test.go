@@ -79,11 +79,11 @@ func (n *naive) likelihoods(says map[string]any) []float64 {
 	if c == nil {
 		n.tb.Fatalf("%s: %v", text, found)
 	}
-	o := n.j.Judge(c, engine.Moment{On: noon, DatedBy: "clock"})
+	n.j.Judge(c, engine.Moment{On: noon, DatedBy: "clock"})
 	out := make([]float64, len(n.rs.Leaves))
-	for _, x := range o.Candidates {
-		if m := n.rs.Node(x.Material); m != nil { // what is not on the list is a candidate, and has no sheet
-			out[m.Index] = x.Share / n.rs.Priors()[m.Index]
+	for i, m := range n.rs.Leaves { // candidates without a sheet share their group's id, so that leaves are asked one by one
+		if !n.j.Excluded(i) {
+			out[i] = n.j.Share(m) / n.rs.Priors()[i]
 		}
 	}
 	n.judged[string(text)] = out

@@ -41,15 +41,15 @@ func (s *scan) signs(from *possible.Source) []sign {
 	}
 	var out []sign
 	for i := range o.Outcomes {
-		seen, any := make([]kb.Frequency, len(s.rs.Leaves)), false
+		seen, sometimes := make([]kb.Frequency, len(s.rs.Leaves)), false
 		for _, leaf := range s.rs.Leaves {
 			if f := frequencies(leaf, o); f != nil {
 				if w := f.Words[o.Outcomes[i].Name]; w == kb.Often || w == kb.Sometimes || w == kb.Rarely {
-					seen[leaf.Index], any = w, true
+					seen[leaf.Index], sometimes = w, true
 				}
 			}
 		}
-		if any {
+		if sometimes {
 			r := reading{Reading: outcome(from, i), stone: bench()}
 			out = append(out, sign{observable: o, outcome: o.Outcomes[i].Name, seen: seen, logs: s.judge(&r)})
 		}

@@ -195,8 +195,15 @@ func (d *Decoder) Decode(r *Raw) (*casefile.Case, diag.List) {
 	if n == nil || out.HasErrors() {
 		return nil, out
 	}
+	if rs, most := n.Get("readings"), len(d.Reader.Vocabulary.Observables)+mostUnknown; rs != nil && len(rs.Entries) > most {
+		out.Errorf("too-long", rs.Span, "the case has %d readings, and there are %d observables", len(rs.Entries), most-mostUnknown)
+		return nil, out
+	}
 	return d.Reader.Read(n, &out), out
 }
+
+// mostUnknown is how many readings may be of observables that nobody knows, for each to be told with the nearest known one.
+const mostUnknown = 100
 
 // MaxValues bounds the values of a record: texts, numbers, lists and objects, as deep as they stand. No case has as many;
 // each would take its time to be refused.
@@ -206,7 +213,7 @@ const MaxValues = 10_000
 func (r *Raw) Tree(out *diag.List) *doc.Node {
 	switch {
 	case r.Err != nil:
-		out.Errorf("file-unreadable", diag.Span{}, "%s", r.Err)
+		out.Errorf(diag.FileUnreadable, diag.Span{}, "%s", r.Err)
 		return nil
 	case r.Header != nil:
 		return r.Header.node(r, out)
@@ -249,5 +256,5 @@ func valuesIn(text []byte) int {
 }
 
 func crowded(src *diag.Source, out *diag.List) {
-	out.Errorf("too-long", diag.Span{Source: src}, "the record holds more than the %d values that are read", MaxValues)
+	out.Errorf(diag.TooLong, diag.Span{Source: src}, "the record holds more than the %d values that are read", MaxValues)
 }

@@ -74,7 +74,7 @@ func ReadMapping(src *diag.Source, out *diag.List) *Mapping {
 	docs := doc.ParseYAML(src, out)
 	if len(docs) != 1 {
 		if !out.HasErrors() {
-			out.Errorf("wrong-kind", diag.Span{Source: src}, "a mapping file holds one mapping")
+			out.Errorf(diag.WrongKind, diag.Span{Source: src}, "a mapping file holds one mapping")
 		}
 		return nil
 	}
@@ -83,13 +83,13 @@ func ReadMapping(src *diag.Source, out *diag.List) *Mapping {
 		return nil
 	}
 	if f := n.Get("format"); f.IsNull() {
-		out.Errorf("missing-key", n.Span, "the file says no format").Detail = "Begin it with: format: 1"
+		out.Errorf(diag.MissingKey, n.Span, "the file says no format").Detail = "Begin it with: format: 1"
 	} else if v, ok := f.Int(out); ok && v != 1 {
-		out.Errorf("unsupported-format", f.Span, "format %d is not understood; this program reads format 1", v)
+		out.Errorf(diag.UnsupportedFormat, f.Span, "format %d is not understood; this program reads format 1", v)
 	}
 	body := n.Get("mapping")
 	if body.IsNull() {
-		out.Errorf("missing-key", n.Span, "%q is missing", "mapping")
+		out.Errorf(diag.MissingKey, n.Span, "%q is missing", "mapping")
 		return nil
 	}
 	m := &Mapping{Columns: map[string]*Column{}}
@@ -107,7 +107,7 @@ func (m *Mapping) read(body *doc.Node, out *diag.List) {
 		if s, ok := d.Str(out); ok {
 			r, size := utf8.DecodeRuneInString(s)
 			if size != len(s) || r == utf8.RuneError || r == '"' || r == '\n' || r == '\r' {
-				out.Errorf("bad-text", d.Span, "a delimiter is one character")
+				out.Errorf(diag.BadText, d.Span, "a delimiter is one character")
 			}
 			m.Delimiter = r
 		}
@@ -118,7 +118,7 @@ func (m *Mapping) read(body *doc.Node, out *diag.List) {
 	}
 	columns := body.Get("columns")
 	if columns.IsNull() {
-		out.Errorf("missing-key", body.Span, "%q is missing", "columns")
+		out.Errorf(diag.MissingKey, body.Span, "%q is missing", "columns")
 		return
 	}
 	entries, _ := columns.Map(out)
@@ -135,7 +135,7 @@ func (m *Mapping) read(body *doc.Node, out *diag.List) {
 
 func (c *Column) read(n *doc.Node, out *diag.List) {
 	if to := n.Get("to"); to.IsNull() {
-		out.Errorf("missing-key", n.Span, "a column says \"to\" what it becomes")
+		out.Errorf(diag.MissingKey, n.Span, "a column says \"to\" what it becomes")
 	} else {
 		c.To, _ = to.Str(out)
 	}

@@ -190,13 +190,13 @@ func text(src *diag.Source, s string) *doc.Node {
 // else is text. Where a case wants text, all is. It returns nil for a cell that says nothing, or can't be read.
 func (c *column) value(src *diag.Source, cell string, out *diag.List) *doc.Node {
 	if at, wrong := unreadable(cell); wrong != "" {
-		out.Errorf("bad-encoding", diag.Span{Source: src, Start: at, End: at + 1}, "%s", wrong)
+		out.Errorf(diag.BadEncoding, diag.Span{Source: src, Start: at, End: at + 1}, "%s", wrong)
 		return nil
 	}
 	if c.rule != nil {
 		var err error
 		if cell, err = c.rule.apply(cell, c.textual()); err != nil {
-			out.Errorf("bad-number", diag.Span{Source: src, End: len(src.Text)}, "%s", err)
+			out.Errorf(diag.BadNumber, diag.Span{Source: src, End: len(src.Text)}, "%s", err)
 			return nil
 		}
 		if cell == "" {

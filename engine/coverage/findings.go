@@ -10,7 +10,23 @@ import (
 	"whystone/kb"
 	"whystone/kb/diag"
 	"whystone/kb/english"
+	"whystone/kb/proofread"
 )
+
+const (
+	neverFired   diag.Code = "never-fired"
+	neverDecides diag.Code = "never-decides"
+)
+
+func init() {
+	proofread.Register(proofread.Check{Order: 210, Finds: []diag.Explanation{
+		{Code: neverFired, Says: "A rule held in no case of the archive.",
+			Help: `The rule held in no case of the archive. It may be about something rare, or ask for readings that nobody takes.`},
+		{Code: neverDecides, Says: "A rule held in archived cases, and decided none of them.",
+			Help: `The rule held in archived cases, but without it each would have come out the same. It may still be right; it is not
+shown to be of use.`},
+	}})
+}
 
 // find adds what is to be found of a rule. An archive without cases shows nothing.
 func (r *Report) find(x *Rule, rule *kb.Rule, on time.Time) {
@@ -18,17 +34,17 @@ func (r *Report) find(x *Rule, rule *kb.Rule, on time.Time) {
 		return
 	}
 	switch {
-	case x.Held == 0 && !accepted(rule, "never-fired", on):
-		d := r.Findings.Notef("never-fired", rule.Place.Span, "the rule %q held in none of %s", x.ID, english.Count(r.Cases, "archived case", "archived cases"))
+	case x.Held == 0 && !accepted(rule, neverFired, on):
+		d := r.Findings.Notef(neverFired, rule.Place.Span, "the rule %q held in none of %s", x.ID, english.Count(r.Cases, "archived case", "archived cases"))
 		d.Detail = "It " + engine.List(x.otherwise(), "and") + ". Perhaps the archive has no such stone; perhaps nobody writes down what the rule asks for, or it asks for too much."
-	case x.Held > 0 && x.Decided == 0 && !x.Draft() && !accepted(rule, "never-decides", on):
-		d := r.Findings.Notef("never-decides", rule.Place.Span, "the rule %q held in %s and decided none of them", x.ID, english.Count(x.Held, "archived case", "archived cases"))
+	case x.Held > 0 && x.Decided == 0 && !x.Draft() && !accepted(rule, neverDecides, on):
+		d := r.Findings.Notef(neverDecides, rule.Place.Span, "the rule %q held in %s and decided none of them", x.ID, english.Count(x.Held, "archived case", "archived cases"))
 		d.Detail = "Without it each of them comes out the same: the same verdict, exclusions and answer to the claim, and nothing else is shown or set aside."
 	}
 }
 
 // accepted tells whether the rule's sheet accepts a finding on the day of the report.
-func accepted(rule *kb.Rule, code string, on time.Time) bool {
+func accepted(rule *kb.Rule, code diag.Code, on time.Time) bool {
 	return slices.ContainsFunc(rule.Accepts, func(a kb.Acceptance) bool { return a.Covers(code, nil) && on.Before(a.Until) })
 }
 

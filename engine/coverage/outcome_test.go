@@ -51,7 +51,7 @@ func TestAcceptedFindings(t *testing.T) {
 		r.find(&Rule{ID: "idle", Count: Count{Held: c.held, Failed: 5 - c.held}}, rule, time.Date(2031, 5, c.day, 0, 0, 0, 0, time.UTC))
 		got := ""
 		for _, d := range r.Findings {
-			got += d.Code
+			got += string(d.Code)
 		}
 		if got != c.want {
 			t.Errorf("on day %d of May, held %d: %q, want %q", c.day, c.held, got, c.want)

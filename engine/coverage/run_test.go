@@ -134,7 +134,7 @@ func TestWorstFirst(t *testing.T) {
 		if d.Severity != diag.Note || d.Span.IsZero() || !diag.Known(d.Code) {
 			t.Errorf("%+v", d)
 		}
-		found = append(found, d.Code)
+		found = append(found, string(d.Code))
 	}
 	if want := append(slices.Repeat([]string{"never-fired"}, kinds[0]), slices.Repeat([]string{"never-decides"}, kinds[1])...); !slices.Equal(found, want) {
 		t.Errorf("found %v, want %v", found, want)

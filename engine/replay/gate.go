@@ -73,7 +73,7 @@ next:
 			gate = append(gate, Condition{Text: text, pass: f.make(limit), of: f.of})
 			continue next
 		}
-		d := out.Errorf("bad-policy", diag.Span{}, "the gate has a condition that is not understood: %q", text)
+		d := out.Errorf(diag.BadPolicy, diag.Span{}, "the gate has a condition that is not understood: %q", text)
 		d.Nearest = diag.Nearest(text, known)
 		d.Detail = "There are: " + strings.Join(known, "; ") + "."
 	}

@@ -201,6 +201,26 @@ func TestGate(t *testing.T) {
 	}
 }
 
+// FuzzGate: a sentence is a condition, whatever its case and spaces, or an error that names those there are.
+func FuzzGate(f *testing.F) {
+	for _, c := range conditionForms {
+		f.Add(c.says)
+	}
+	f.Add("at most 99999999999999999999999999 percent changed")
+	f.Fuzz(func(t *testing.T, text string) {
+		var l diag.List
+		gate := Gate([]string{text}, &l)
+		if len(gate)+len(l) != 1 || l.HasErrors() && !strings.Contains(l[0].Detail, "no new false acceptance") {
+			t.Fatalf("%q: %v, %v", text, gate, l)
+		}
+		if len(gate) == 1 {
+			if ok, says := gate[0].Check(&Part{Tally: newTally(true)}); ok || says == "" {
+				t.Fatalf("%q is kept by nothing at all: %s", text, says)
+			}
+		}
+	})
+}
+
 // TestGateThatHasNothingToLookAt: no condition is kept by a replay that could not have broken it.
 func TestGateThatHasNothingToLookAt(t *testing.T) {
 	e, other := loaded(t, nil), loaded(t, lessSure)

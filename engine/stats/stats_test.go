@@ -72,8 +72,10 @@ func TestWilson(t *testing.T) {
 			t.Errorf("%d of %d: [%g, %g] misses %g", k, n, low, high, p)
 		}
 	})
-	if low, high := Wilson(0, 0, Z95); low != 0 || high != 1 {
-		t.Errorf("of nothing: %g, %g", low, high)
+	for _, n := range []int{0, -1} {
+		if low, high := Wilson(0, n, Z95); low != 0 || high != 1 {
+			t.Errorf("of nothing (%d): %g, %g", n, low, high)
+		}
 	}
 }
 

@@ -81,11 +81,11 @@ func (s *Space) asked(l *condition.Leaf, h bool) literal {
 
 // aside is when some rule sets a reading aside, or the stone spoils it whichever test gives it.
 func (s *Space) aside(slot int) *Formula {
-	any := []*Formula{s.spoilt(s.rs.Scope.At(slot).Observable)}
+	ways := []*Formula{s.spoilt(s.rs.Scope.At(slot).Observable)}
 	for _, r := range s.setters[slot] {
-		any = append(any, s.Fires(r))
+		ways = append(ways, s.Fires(r))
 	}
-	return Or(any...)
+	return Or(ways...)
 }
 
 // spoilt is when no test of an observable is left that the stone does not spoil.
@@ -98,13 +98,13 @@ func (s *Space) spoilt(o *vocab.Observable) *Formula {
 		if y.Observable != o {
 			continue
 		}
-		var any []*Formula
+		var ways []*Formula
 		for _, n := range s.rs.Test(y.Test).Needs {
 			if n.Spoils {
-				any = append(any, s.FailsAt(n.If.Root))
+				ways = append(ways, s.FailsAt(n.If.Root))
 			}
 		}
-		each = append(each, Or(any...))
+		each = append(each, Or(ways...))
 	}
 	return And(each...)
 }
@@ -145,15 +145,15 @@ func (s *Space) truthOf(f *kb.Fact, h bool) *Formula {
 func (s *Space) settled(f *kb.Fact, mask uint64) *Formula {
 	gives := make([]*Formula, len(f.Words))
 	for w := range f.Words {
-		var any []*Formula
+		var by []*Formula
 		for _, r := range f.By {
 			for _, e := range r.Establishes {
 				if e.Fact == f && e.Word == w {
-					any = append(any, s.Fires(r))
+					by = append(by, s.Fires(r))
 				}
 			}
 		}
-		gives[w] = Or(any...)
+		gives[w] = Or(by...)
 	}
 	var ways []*Formula
 	for w := range f.Words {

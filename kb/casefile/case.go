@@ -119,12 +119,12 @@ func compareReadings(a, b *Reading) int {
 	return cmp.Or(cmp.Compare(a.Observable.Name, b.Observable.Name), cmp.Compare(a.Where, b.Where), cmp.Compare(a.Spoilt, b.Spoilt))
 }
 
-// Without is the case less the readings of some observables (a reading's Name).
-func (c *Case) Without(names func(r *Reading) bool) *Case {
+// Without is the case less some readings.
+func (c *Case) Without(gone func(r *Reading) bool) *Case {
 	out := *c
 	out.Readings = nil
 	for _, r := range c.Readings {
-		if !names(r) {
+		if !gone(r) {
 			out.Readings = append(out.Readings, r)
 		}
 	}

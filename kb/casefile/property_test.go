@@ -121,7 +121,7 @@ func TestOrderOfReadings(t *testing.T) {
 func codes(list diag.List) string {
 	var out []string
 	for _, d := range list {
-		out = append(out, d.Code)
+		out = append(out, string(d.Code))
 	}
 	slices.Sort(out)
 	return strings.Join(out, " ")

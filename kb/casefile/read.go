@@ -36,7 +36,7 @@ var caseKeys = []string{"format", "case", "claim", "taken", "desk", "stone", "st
 func (rd *Reader) Read(n *doc.Node, out *diag.List) *Case {
 	return rd.checked(n, caseKeys, out, func(c *Case) {
 		if id := n.Get("case"); c.ID == "" && (id.IsNull() || id.Kind == doc.Scalar && id.Text == "") {
-			out.Errorf("missing-key", n.Span, "the case has no \"case\": its number or name")
+			out.Errorf(diag.MissingKey, n.Span, "the case has no \"case\": its number or name")
 		}
 	})
 }
@@ -101,7 +101,7 @@ const MaxText = 500
 func shortText(n *doc.Node, key string, out *diag.List) string {
 	s := optionalText(n, key, out)
 	if len(s) > MaxText {
-		out.Errorf("too-long", n.Get(key).Span, "%q is %d bytes long; at most %d are allowed", key, len(s), MaxText).
+		out.Errorf(diag.TooLong, n.Get(key).Span, "%q is %d bytes long; at most %d are allowed", key, len(s), MaxText).
 			Detail = "A longer text belongs under note."
 		return ""
 	}
@@ -117,7 +117,7 @@ func atLeastNought(n *doc.Node, what string, out *diag.List) *float64 {
 		return nil
 	}
 	if v < 0 {
-		out.Errorf("bad-number", n.Span, "%s can't be below nought", what)
+		out.Errorf(diag.BadNumber, n.Span, "%s can't be below nought", what)
 		return nil
 	}
 	return &v
@@ -146,11 +146,11 @@ var dayForm = regexp.MustCompile(`^[0-9]{4}-[0-9]{2}-[0-9]{2}$`)
 func badTime(n *doc.Node, out *diag.List) {
 	if day, _, _ := strings.Cut(n.Text, "T"); dayForm.MatchString(day) {
 		if _, err := time.Parse(time.DateOnly, day); err != nil {
-			out.Errorf("bad-date", n.Span, "there is no day %s", day)
+			out.Errorf(diag.BadDate, n.Span, "there is no day %s", day)
 			return
 		}
 	}
-	out.Errorf("bad-date", n.Span, "%q is no date and time", n.Text).
+	out.Errorf(diag.BadDate, n.Span, "%q is no date and time", n.Text).
 		Detail = "Write 2031-04-12T10:20:00+02:00, or 2031-04-12."
 }
 
@@ -197,7 +197,7 @@ func (rd *Reader) stone(c *Case, n *doc.Node, out *diag.List) map[string]*doc.No
 		}
 		if x, ok := v.Num(out); ok {
 			if x <= 0 {
-				out.Errorf("bad-number", v.Span, "%s must be above nought", stoneKeys[4+i])
+				out.Errorf(diag.BadNumber, v.Span, "%s must be above nought", stoneKeys[4+i])
 				continue
 			}
 			*to = &x
@@ -223,7 +223,7 @@ func (rd *Reader) readings(c *Case, n *doc.Node, extra map[string]*doc.Node, out
 			given[e.Key.Text] = e.Value
 			o := rd.Vocabulary.Observable(e.Key.Text)
 			if o == nil {
-				d := out.Errorf("unknown-name", e.Key.Span, "no test gives an observable %q", e.Key.Text)
+				d := out.Errorf(diag.UnknownName, e.Key.Span, "no test gives an observable %q", e.Key.Text)
 				d.Nearest = diag.NearestOrAbbreviated(e.Key.Text, rd.Vocabulary.Names())
 				continue
 			}
@@ -237,7 +237,7 @@ func (rd *Reader) readings(c *Case, n *doc.Node, extra map[string]*doc.Node, out
 		}
 		o := rd.Vocabulary.Observable(key)
 		if o == nil {
-			out.Errorf("unknown-name", v.Span, "no test gives %q", key)
+			out.Errorf(diag.UnknownName, v.Span, "no test gives %q", key)
 			continue
 		}
 		got := rd.observable(c, o, v, out)
@@ -246,12 +246,12 @@ func (rd *Reader) readings(c *Case, n *doc.Node, extra map[string]*doc.Node, out
 			continue
 		}
 		if !sameReadings(got, of(c.Readings, o)) {
-			d := out.Errorf("given-twice", v.Span, "%s is given under stone and under readings, and unlike", key)
+			d := out.Errorf(diag.GivenTwice, v.Span, "%s is given under stone and under readings, and unlike", key)
 			d.Related = append(d.Related, diag.Related{Span: given[key].Span, Says: "given here too"})
 		}
 	}
 	if len(c.Readings) > MaxReadings {
-		out.Errorf("too-long", n.Span, "the case has %d readings; at most %d are judged", len(c.Readings), MaxReadings).
+		out.Errorf(diag.TooLong, n.Span, "the case has %d readings; at most %d are judged", len(c.Readings), MaxReadings).
 			Detail = "Readings of one place are combined; readings of several places count one by one."
 	}
 	slices.SortStableFunc(c.Readings, compareReadings)
@@ -284,27 +284,27 @@ func (rd *Reader) correlations(c *Case, n *doc.Node, out *diag.List) {
 		}
 		of, r := item.Get("of"), item.Get("r")
 		if of == nil || r == nil {
-			out.Errorf("missing-key", item.Span, "a correlation says \"of\" which two readings it is, and \"r\"")
+			out.Errorf(diag.MissingKey, item.Span, "a correlation says \"of\" which two readings it is, and \"r\"")
 			continue
 		}
 		names, _ := of.List(out)
 		v, ok := r.Num(out)
 		if ok && (v < -1 || v > 1) {
-			out.Errorf("bad-number", r.Span, "a correlation coefficient lies from -1 to 1")
+			out.Errorf(diag.BadNumber, r.Span, "a correlation coefficient lies from -1 to 1")
 			continue
 		}
 		if len(names) != 2 {
-			out.Errorf("wrong-kind", of.Span, "a correlation is of two readings")
+			out.Errorf(diag.WrongKind, of.Span, "a correlation is of two readings")
 			continue
 		}
 		a, b := rd.quantity(c, names[0], out), rd.quantity(c, names[1], out)
 		if a != nil && b != nil && ok {
 			if a == b {
-				out.Errorf("wrong-kind", of.Span, "a correlation is of two different readings")
+				out.Errorf(diag.WrongKind, of.Span, "a correlation is of two different readings")
 				continue
 			}
 			if slices.ContainsFunc(c.Correlations, func(k Correlation) bool { return k.A == a && k.B == b || k.A == b && k.B == a }) {
-				out.Errorf("given-twice", of.Span, "the correlation of %s and %s is given twice", a.Name, b.Name)
+				out.Errorf(diag.GivenTwice, of.Span, "the correlation of %s and %s is given twice", a.Name, b.Name)
 				continue
 			}
 			c.Correlations = append(c.Correlations, Correlation{A: a, B: b, R: v})
@@ -320,13 +320,13 @@ func (rd *Reader) quantity(c *Case, n *doc.Node, out *diag.List) *vocab.Observab
 	o := rd.Vocabulary.Observable(name)
 	switch {
 	case o == nil:
-		out.Errorf("unknown-name", n.Span, "no test gives an observable %q", name).Nearest = diag.Nearest(name, rd.Vocabulary.Names())
+		out.Errorf(diag.UnknownName, n.Span, "no test gives an observable %q", name).Nearest = diag.Nearest(name, rd.Vocabulary.Names())
 		return nil
 	case o.Kind != vocab.Quantity:
-		out.Errorf("unlike-types", n.Span, "%s is a %s; only quantities are correlated", name, o.Kind)
+		out.Errorf(diag.UnlikeTypes, n.Span, "%s is a %s; only quantities are correlated", name, o.Kind)
 		return nil
 	case len(of(c.Readings, o)) == 0:
-		out.Errorf("unknown-name", n.Span, "%s is not among the readings", name)
+		out.Errorf(diag.UnknownName, n.Span, "%s is not among the readings", name)
 		return nil
 	}
 	return o
@@ -338,7 +338,7 @@ func (rd *Reader) truth(c *Case, n *doc.Node, out *diag.List) {
 			c.Truth = id
 			if rd.Known != nil {
 				if near, known := rd.Known(id); !known {
-					out.Errorf("unknown-material", t.Span, "no material or group is called %q", id).Nearest = near
+					out.Errorf(diag.UnknownMaterial, t.Span, "no material or group is called %q", id).Nearest = near
 				}
 			}
 		}
@@ -367,7 +367,7 @@ func (rd *Reader) truth(c *Case, n *doc.Node, out *diag.List) {
 
 func oneOf(n *doc.Node, word string, known []string, out *diag.List) {
 	if n != nil && word != "" && !slices.Contains(known, word) {
-		d := out.Errorf("unknown-name", n.Span, "%q is not one of %s", word, strings.Join(known, ", "))
+		d := out.Errorf(diag.UnknownName, n.Span, "%q is not one of %s", word, strings.Join(known, ", "))
 		d.Nearest = diag.Nearest(word, known)
 	}
 }

@@ -30,7 +30,7 @@ func (rd *Reader) observable(c *Case, o *vocab.Observable, n *doc.Node, out *dia
 		items = n.Items
 	}
 	if len(items) > MaxRepeats {
-		out.Errorf("too-long", n.Span, "%s is read %d times; at most %d are combined", o.Name, len(items), MaxRepeats)
+		out.Errorf(diag.TooLong, n.Span, "%s is read %d times; at most %d are combined", o.Name, len(items), MaxRepeats)
 		return nil
 	}
 	var given []*Reading
@@ -100,11 +100,11 @@ func (rd *Reader) source(r *Reading, n *doc.Node, y *vocab.Yield, out *diag.List
 			for _, i := range v.Instruments {
 				ids = append(ids, i.ID)
 			}
-			out.Errorf("unknown-name", in.Span, "the house has no instrument %q", name).Nearest = diag.Nearest(name, ids)
+			out.Errorf(diag.UnknownName, in.Span, "the house has no instrument %q", name).Nearest = diag.Nearest(name, ids)
 			return nil
 		}
 		if y = v.Yield(inst.Test, r.Observable); y == nil {
-			out.Errorf("unlike-types", in.Span, "%s is for %s, which does not give %s", name, inst.Test, r.Observable.Name)
+			out.Errorf(diag.UnlikeTypes, in.Span, "%s is for %s, which does not give %s", name, inst.Test, r.Observable.Name)
 			return nil
 		}
 		r.Instrument = name
@@ -118,16 +118,16 @@ func (rd *Reader) source(r *Reading, n *doc.Node, y *vocab.Yield, out *diag.List
 		return nil
 	}
 	if !slices.Contains(v.Tests, name) {
-		out.Errorf("unknown-test", t.Span, "no test is called %q", name).Nearest = diag.Nearest(name, v.Tests)
+		out.Errorf(diag.UnknownTest, t.Span, "no test is called %q", name).Nearest = diag.Nearest(name, v.Tests)
 		return nil
 	}
 	given := v.Yield(name, r.Observable)
 	switch {
 	case given == nil:
-		out.Errorf("unlike-types", t.Span, "the test %s does not give %s", name, r.Observable.Name)
+		out.Errorf(diag.UnlikeTypes, t.Span, "the test %s does not give %s", name, r.Observable.Name)
 		return nil
 	case r.Instrument != "" && given != y:
-		out.Errorf("unlike-values", t.Span, "the instrument %s is not for the test %s", r.Instrument, name)
+		out.Errorf(diag.UnlikeValues, t.Span, "the instrument %s is not for the test %s", r.Instrument, name)
 		return nil
 	}
 	return given
@@ -142,9 +142,9 @@ func (rd *Reader) uncertainty(o *vocab.Observable, n *doc.Node, out *diag.List) 
 	case !ok:
 		return 0
 	case o.Kind != vocab.Quantity:
-		out.Errorf("unlike-types", n.Span, "%s is a %s and has no uncertainty", o.Name, o.Kind)
+		out.Errorf(diag.UnlikeTypes, n.Span, "%s is a %s and has no uncertainty", o.Name, o.Kind)
 	case u <= 0:
-		out.Errorf("bad-number", n.Span, "a standard uncertainty must be above nought")
+		out.Errorf(diag.BadNumber, n.Span, "a standard uncertainty must be above nought")
 	}
 	return u
 }
@@ -162,15 +162,15 @@ func (rd *Reader) form(r *Reading, n *doc.Node, out *diag.List) bool {
 	}
 	two := len(found) == 2 && found[0] == "above" && found[1] == "below"
 	if len(found) != 1 && !two {
-		d := out.Errorf("missing-key", n.Span, "a reading says one of value, between, above, below, choice, features, inconclusive")
+		d := out.Errorf(diag.MissingKey, n.Span, "a reading says one of value, between, above, below, choice, features, inconclusive")
 		if len(found) > 1 {
 			d.Summary = "a reading says " + strings.Join(found, " and ") + ": only one of them can be"
-			d.Code = "given-twice"
+			d.Code = diag.GivenTwice
 		}
 		return false
 	}
 	if l := n.Get("looked_for"); l != nil && found[0] != "features" && (r.Observable.Kind != vocab.Features || found[0] != "value") {
-		out.Errorf("unlike-types", l.Span, "\"looked_for\" goes with features, not with %q", found[0])
+		out.Errorf(diag.UnlikeTypes, l.Span, "\"looked_for\" goes with features, not with %q", found[0])
 		return false
 	}
 	if found[0] == "inconclusive" {
@@ -190,7 +190,7 @@ func (rd *Reader) form(r *Reading, n *doc.Node, out *diag.List) bool {
 		kind = vocab.Quantity
 	}
 	if kind != o.Kind {
-		out.Errorf("unlike-types", n.Span, "%s is a %s; %q is not for it", o.Name, o.Kind, found[0])
+		out.Errorf(diag.UnlikeTypes, n.Span, "%s is a %s; %q is not for it", o.Name, o.Kind, found[0])
 		return false
 	}
 	switch {
@@ -215,7 +215,7 @@ func (rd *Reader) bounds(r *Reading, n *doc.Node, found []string, out *diag.List
 				return false
 			}
 			if len(ends) != 2 {
-				out.Errorf("wrong-kind", v.Span, "between takes two numbers: [low, high]").Detail = v.CommaHint()
+				out.Errorf(diag.WrongKind, v.Span, "between takes two numbers: [low, high]").Detail = v.CommaHint()
 				return false
 			}
 			lo, ok1 := ends[0].Num(out)
@@ -239,7 +239,7 @@ func (rd *Reader) bounds(r *Reading, n *doc.Node, found []string, out *diag.List
 		}
 	}
 	if r.Lo >= r.Hi {
-		out.Errorf("bad-number", n.Span, "the lower bound must lie below the upper one")
+		out.Errorf(diag.BadNumber, n.Span, "the lower bound must lie below the upper one")
 		return false
 	}
 	return true
@@ -269,12 +269,12 @@ func (rd *Reader) number(r *Reading, n *doc.Node, out *diag.List) bool {
 // rays reads the two extreme rays of a full turn on the refractometer.
 func (rd *Reader) rays(r *Reading, n *doc.Node, out *diag.List) bool {
 	if r.Observable.Name != vocab.RefractiveIndex {
-		out.Errorf("wrong-kind", n.Span, "%s takes one number", r.Observable.Name).
+		out.Errorf(diag.WrongKind, n.Span, "%s takes one number", r.Observable.Name).
 			Detail = cmp.Or(n.CommaHint(), "Repeats are a list of maps: [{value: 3.52}, {value: 3.51}]. Two bounds are {between: [low, high]}.")
 		return false
 	}
 	if len(n.Items) != 2 {
-		out.Errorf("wrong-kind", n.Span, "a full turn gives two extreme rays: [1.544, 1.553]").Detail = n.CommaHint()
+		out.Errorf(diag.WrongKind, n.Span, "a full turn gives two extreme rays: [1.544, 1.553]").Detail = n.CommaHint()
 		return false
 	}
 	lo, ok1 := n.Items[0].Num(out)
@@ -283,7 +283,7 @@ func (rd *Reader) rays(r *Reading, n *doc.Node, out *diag.List) bool {
 		return false
 	}
 	if hi < lo {
-		out.Errorf("bad-number", n.Span, "the lower ray comes first")
+		out.Errorf(diag.BadNumber, n.Span, "the lower ray comes first")
 		return false
 	}
 	r.Form, r.Value, r.High = Pair, lo, hi
@@ -297,12 +297,12 @@ func (rd *Reader) choice(r *Reading, n *doc.Node, out *diag.List) bool {
 	}
 	r.Form = Choice
 	if r.Outcome, ok = r.Observable.Outcome(vocab.Fold(word)); !ok {
-		unknownOutcome(r.Observable, word, "unknown-choice", n, out)
+		unknownOutcome(r.Observable, word, diag.UnknownChoice, n, out)
 	}
 	return ok
 }
 
-func unknownOutcome(o *vocab.Observable, word, code string, n *doc.Node, out *diag.List) {
+func unknownOutcome(o *vocab.Observable, word string, code diag.Code, n *doc.Node, out *diag.List) {
 	d := out.Errorf(code, n.Span, "%s has no outcome %q", o.Name, word)
 	if d.Nearest = diag.Nearest(word, o.Spellings()); d.Nearest == "" {
 		d.Detail = "It has: " + strings.Join(o.Words(), ", ") + "."
@@ -315,7 +315,7 @@ func (rd *Reader) features(r *Reading, seen, lookedFor *doc.Node, out *diag.List
 	good = featureSet(r.Observable, lookedFor, &r.LookedFor, out) && good
 	r.LookedFor.Union(r.Seen)
 	if good && r.LookedFor.Empty() {
-		out.Errorf("missing-key", r.Span, "no feature is named").
+		out.Errorf(diag.MissingKey, r.Span, "no feature is named").
 			Detail = "List what was seen, and under looked_for what was looked for and may be absent."
 		return false
 	}
@@ -335,7 +335,7 @@ func featureSet(o *vocab.Observable, n *doc.Node, to *vocab.Set, out *diag.List)
 		}
 		i, known := o.Outcome(vocab.Fold(word))
 		if !known {
-			unknownOutcome(o, word, "unknown-feature", item, out)
+			unknownOutcome(o, word, diag.UnknownFeature, item, out)
 			ok = false
 			continue
 		}
@@ -412,7 +412,7 @@ func withinReach(r *Reading, limits [2]float64, test string, n *doc.Node, out *d
 		values = []float64{r.Value, r.High}
 	case Interval:
 		if r.Hi <= o.Span[0] || r.Lo >= o.Span[1] {
-			out.Errorf("out-of-span", n.Span, "%s lies from %s to %s%s; this bound leaves nothing of it", o.Name, text(o.Span[0]), text(o.Span[1]), unit(o))
+			out.Errorf(diag.OutOfSpan, n.Span, "%s lies from %s to %s%s; this bound leaves nothing of it", o.Name, text(o.Span[0]), text(o.Span[1]), unit(o))
 			return false
 		}
 		// A bound at the very limit is what an instrument says that shows nothing; one beyond it can't have been read.
@@ -426,14 +426,14 @@ func withinReach(r *Reading, limits [2]float64, test string, n *doc.Node, out *d
 	for _, v := range values {
 		switch {
 		case v < o.Span[0] || v > o.Span[1]:
-			out.Errorf("out-of-span", n.Span, "%s can't be %s: it lies from %s to %s%s", o.Name, text(v), text(o.Span[0]), text(o.Span[1]), unit(o))
+			out.Errorf(diag.OutOfSpan, n.Span, "%s can't be %s: it lies from %s to %s%s", o.Name, text(v), text(o.Span[0]), text(o.Span[1]), unit(o))
 			return false
 		case v > limits[1]:
-			out.Errorf("beyond-limit", n.Span, "%s reads %s up to %s only", test, o.Name, text(limits[1])).
+			out.Errorf(diag.BeyondLimit, n.Span, "%s reads %s up to %s only", test, o.Name, text(limits[1])).
 				Detail = "If nothing was seen up to the limit, write {above: " + text(limits[1]) + "}. If another test gave the value, name it: {value: " + text(v) + ", test: ...}."
 			return false
 		case v < limits[0]:
-			out.Errorf("beyond-limit", n.Span, "%s reads %s from %s up only", test, o.Name, text(limits[0])).
+			out.Errorf(diag.BeyondLimit, n.Span, "%s reads %s from %s up only", test, o.Name, text(limits[0])).
 				Detail = "If nothing was seen down to the limit, write {below: " + text(limits[0]) + "}."
 			return false
 		}

@@ -70,7 +70,7 @@ func TestBounds(t *testing.T) {
 	} {
 		_, _, out := readYAML(rd, "case.yaml", text)
 		switch {
-		case code == "" && len(out) > 0, code != "" && (len(out) != 1 || out[0].Code != code):
+		case code == "" && len(out) > 0, code != "" && (len(out) != 1 || string(out[0].Code) != code):
 			t.Errorf("%.60s...: %v, want %q", text, out, code)
 		}
 	}

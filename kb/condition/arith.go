@@ -7,6 +7,7 @@ import (
 
 	"github.com/expr-lang/expr/ast"
 
+	"whystone/kb/diag"
 	"whystone/kb/vocab"
 )
 
@@ -17,7 +18,7 @@ func (c *compiler) arith(n ast.Node) *Arith {
 		return &Arith{Num: float64(n.Value)}
 	case *ast.FloatNode:
 		if math.IsInf(n.Value, 0) || math.IsNaN(n.Value) {
-			c.refuse(n, "bad-number", "this number is out of range")
+			c.refuse(n, diag.BadNumber, "this number is out of range")
 			return nil
 		}
 		return &Arith{Num: n.Value}
@@ -38,13 +39,13 @@ func (c *compiler) arith(n ast.Node) *Arith {
 	case *ast.BuiltinNode:
 		return c.builtin(n)
 	case *ast.StringNode:
-		d := c.refuse(n, "unlike-types", "a text stands where a number is wanted")
+		d := c.refuse(n, diag.UnlikeTypes, "a text stands where a number is wanted")
 		if _, err := strconv.ParseFloat(n.Value, 64); err == nil {
 			d.Detail = "Write the number without quotes."
 		}
 		return nil
 	case *ast.BoolNode:
-		c.refuse(n, "unlike-types", "true or false stands where a number is wanted")
+		c.refuse(n, diag.UnlikeTypes, "true or false stands where a number is wanted")
 		return nil
 	}
 	c.notAllowed(n)
@@ -53,7 +54,7 @@ func (c *compiler) arith(n ast.Node) *Arith {
 
 func (c *compiler) sign(n *ast.UnaryNode) *Arith {
 	if n.Operator != "-" && n.Operator != "+" {
-		c.refuse(n, "unlike-types", "%q makes a condition, but a number is wanted here", n.Operator)
+		c.refuse(n, diag.UnlikeTypes, "%q makes a condition, but a number is wanted here", n.Operator)
 		return nil
 	}
 	a := c.arith(n.Node)
@@ -69,7 +70,7 @@ func (c *compiler) arithBinary(n *ast.BinaryNode) *Arith {
 		op = "**"
 	}
 	if _, ok := binary[op]; !ok || op == "min" || op == "max" {
-		c.refuse(n, "unlike-types", "%q gives no number, but one is wanted here", n.Operator)
+		c.refuse(n, diag.UnlikeTypes, "%q gives no number, but one is wanted here", n.Operator)
 		return nil
 	}
 	return c.apply(n, op, []ast.Node{n.Left, n.Right})
@@ -85,7 +86,7 @@ func (c *compiler) apply(n ast.Node, fn string, args []ast.Node) *Arith {
 	}
 	out := fold(fn, list...)
 	if out.Fn == "" && (math.IsNaN(out.Num) || math.IsInf(out.Num, 0)) {
-		c.refuse(n, "bad-number", "this comes to no finite number")
+		c.refuse(n, diag.BadNumber, "this comes to no finite number")
 		return nil
 	}
 	return out
@@ -101,7 +102,7 @@ func (c *compiler) builtin(n *ast.BuiltinNode) *Arith {
 		if len(n.Arguments) == 2 {
 			return c.apply(n, n.Name, n.Arguments)
 		}
-		c.refuse(n, "unlike-types", "%s takes two numbers", n.Name)
+		c.refuse(n, diag.UnlikeTypes, "%s takes two numbers", n.Name)
 		return nil
 	case "count":
 		s, set, ok := c.featuresWhere(n)
@@ -110,7 +111,7 @@ func (c *compiler) builtin(n *ast.BuiltinNode) *Arith {
 		}
 		return &Arith{Fn: "count", Slot: s.Slot, Set: set}
 	case "any", "all", "none":
-		c.refuse(n, "unlike-types", "%s(...) is a condition, but a number is wanted here", n.Name)
+		c.refuse(n, diag.UnlikeTypes, "%s(...) is a condition, but a number is wanted here", n.Name)
 		return nil
 	}
 	c.notAllowed(n)
@@ -123,7 +124,7 @@ func (c *compiler) quantityName(n ast.Node) *Arith {
 		return nil
 	}
 	if s.Kind != vocab.Quantity {
-		c.refuse(n, "unlike-types", "%s is a %s, but a number is wanted here", s.Name, s.Kind)
+		c.refuse(n, diag.UnlikeTypes, "%s is a %s, but a number is wanted here", s.Name, s.Kind)
 		return nil
 	}
 	return &Arith{Fn: "slot", Slot: s.Slot, Span: s.span()}

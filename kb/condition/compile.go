@@ -71,7 +71,7 @@ type compiler struct {
 	reported map[int]bool // offsets of unknown names: a chained comparison names its middle twice
 }
 
-func (c *compiler) refuse(n ast.Node, code, format string, args ...any) *diag.Diagnostic {
+func (c *compiler) refuse(n ast.Node, code diag.Code, format string, args ...any) *diag.Diagnostic {
 	return c.out.Errorf(code, c.at.span(n), format, args...)
 }
 
@@ -114,14 +114,14 @@ func (c *compiler) condition(n ast.Node) *Node {
 			return c.quantifier(n)
 		}
 		if slices.Contains([]string{"abs", "min", "max", "count"}, n.Name) {
-			c.refuse(n, "unlike-types", "%s(...) is a number, but a condition is wanted here", n.Name)
+			c.refuse(n, diag.UnlikeTypes, "%s(...) is a number, but a condition is wanted here", n.Name)
 			return nil
 		}
 	case *ast.IntegerNode, *ast.FloatNode:
-		c.refuse(n, "unlike-types", "a number stands where a condition is wanted")
+		c.refuse(n, diag.UnlikeTypes, "a number stands where a condition is wanted")
 		return nil
 	case *ast.StringNode:
-		c.refuse(n, "unlike-types", "a text stands where a condition is wanted")
+		c.refuse(n, diag.UnlikeTypes, "a text stands where a condition is wanted")
 		return nil
 	}
 	c.notAllowed(n)
@@ -143,7 +143,7 @@ func (c *compiler) binary(n *ast.BinaryNode) *Node {
 	case "contains", "startsWith", "endsWith", "matches":
 		return c.textual(n)
 	case "+", "-", "*", "/", "**", "^":
-		c.refuse(n, "unlike-types", "this is a number, but a condition is wanted here")
+		c.refuse(n, diag.UnlikeTypes, "this is a number, but a condition is wanted here")
 		return nil
 	}
 	c.notAllowed(n)
@@ -186,12 +186,12 @@ func (c *compiler) name(n ast.Node, fits ...vocab.Kind) *Symbol {
 	c.reported[start] = true
 	switch {
 	case s != nil:
-		c.refuse(n, "inactive", "no rule establishes %q any more: the rule %s, which did, is retired", full, s.Past)
+		c.refuse(n, diag.Inactive, "no rule establishes %q any more: the rule %s, which did, is retired", full, s.Past)
 	case slices.Contains(c.scope.roots, full):
-		c.refuse(n, "unknown-name", "%s is not a reading: name one of its properties, such as %s.%s", full, full, c.firstField(full)).
+		c.refuse(n, diag.UnknownName, "%s is not a reading: name one of its properties, such as %s.%s", full, full, c.firstField(full)).
 			Nearest = ""
 	default:
-		d := c.refuse(n, "unknown-name", "nothing is called %q", full)
+		d := c.refuse(n, diag.UnknownName, "nothing is called %q", full)
 		d.Nearest, d.Detail = c.scope.hint(full, fits)
 	}
 	return nil
@@ -229,7 +229,7 @@ func (c *compiler) truthName(n ast.Node) *Node {
 	if s.Kind == vocab.Truth {
 		return c.leaf(n, &Leaf{Kind: True, Slot: s.Slot})
 	}
-	d := c.refuse(n, "unlike-types", "%s is a %s, and stands where a condition is wanted", s.Name, s.Kind)
+	d := c.refuse(n, diag.UnlikeTypes, "%s is a %s, and stands where a condition is wanted", s.Name, s.Kind)
 	switch s.Kind {
 	case vocab.Quantity:
 		d.Detail = fmt.Sprintf("Compare it: %s > 1.5. Whether it was read at all is seen(%s).", s.Name, s.Name)
@@ -256,7 +256,7 @@ func (c *compiler) call(n *ast.CallNode) *Node {
 	case "near":
 		return c.near(n)
 	case "sqrt":
-		c.refuse(n, "unlike-types", "sqrt(...) is a number, but a condition is wanted here")
+		c.refuse(n, diag.UnlikeTypes, "sqrt(...) is a number, but a condition is wanted here")
 		return nil
 	}
 	c.noFunction(n, fn)
@@ -265,11 +265,11 @@ func (c *compiler) call(n *ast.CallNode) *Node {
 
 func (c *compiler) status(n *ast.CallNode, fn string) *Node {
 	if len(n.Arguments) != 1 {
-		c.refuse(n, "unlike-types", "%s takes one name", fn)
+		c.refuse(n, diag.UnlikeTypes, "%s takes one name", fn)
 		return nil
 	}
 	if dottedName(n.Arguments[0]) == "" {
-		c.refuse(n.Arguments[0], "not-allowed", "%s takes the name of a reading, and nothing else", fn)
+		c.refuse(n.Arguments[0], diag.NotAllowed, "%s takes the name of a reading, and nothing else", fn)
 		return nil
 	}
 	s := c.name(n.Arguments[0], vocab.Quantity, vocab.Choice, vocab.Features)
@@ -280,7 +280,7 @@ func (c *compiler) status(n *ast.CallNode, fn string) *Node {
 	if fn == "unclear" {
 		kind = Unclear
 		if s.Observable == nil {
-			c.refuse(n.Arguments[0], "unlike-types", "unclear() takes a reading; %s is none", s.Name)
+			c.refuse(n.Arguments[0], diag.UnlikeTypes, "unclear() takes a reading; %s is none", s.Name)
 			return nil
 		}
 	}
@@ -290,7 +290,7 @@ func (c *compiler) status(n *ast.CallNode, fn string) *Node {
 // near(x, value, tolerance) is value - tolerance <= x <= value + tolerance.
 func (c *compiler) near(n *ast.CallNode) *Node {
 	if len(n.Arguments) != 3 {
-		d := c.refuse(n, "unlike-types", "near takes a quantity, a value and a tolerance: near(ri, 1.77, 0.005)")
+		d := c.refuse(n, diag.UnlikeTypes, "near takes a quantity, a value and a tolerance: near(ri, 1.77, 0.005)")
 		if start, end := c.at.extent(n); len(n.Arguments) > 3 {
 			d.Detail = doc.SeparatorAdviceAt(c.at.text[start:end], -1)
 		}
@@ -301,13 +301,13 @@ func (c *compiler) near(n *ast.CallNode) *Node {
 		return nil
 	}
 	if t, ok := tol.constant(); ok && t < 0 {
-		c.refuse(n.Arguments[2], "bad-number", "a tolerance can't be below nought")
+		c.refuse(n.Arguments[2], diag.BadNumber, "a tolerance can't be below nought")
 		return nil
 	}
 	low, high := fold("-", v, tol), fold("+", v, tol)
 	for _, end := range []*Arith{low, high} {
 		if x, ok := end.constant(); ok && math.IsNaN(x) {
-			c.refuse(n, "bad-number", "this comes to no finite number")
+			c.refuse(n, diag.BadNumber, "this comes to no finite number")
 			return nil
 		}
 	}
@@ -384,7 +384,7 @@ func (c *compiler) equalNumbers(n *ast.BinaryNode, left, right ast.Node) *Node {
 	}
 	for _, slot := range append(a.slots(nil), b.slots(nil)...) {
 		if s := c.scope.At(slot); !s.Exact && s.Kind == vocab.Quantity {
-			d := c.refuse(n, "equals-on-quantity", "%s is measured: it never equals a number exactly", s.Name)
+			d := c.refuse(n, diag.EqualsOnQuantity, "%s is measured: it never equals a number exactly", s.Name)
 			d.Detail = fmt.Sprintf("Say how near it must be: near(%s, value, tolerance).", s.Name)
 			return nil
 		}

@@ -124,19 +124,19 @@ func (f *frontEnd) check(text string, at *offsets, out *diag.List) {
 		if errors.As(err, &e) {
 			span, msg = at.runes(e.From, e.To), e.Message
 		}
-		out.Errorf("unlike-types", span, "the types don't fit: %s", msg)
+		out.Errorf(diag.UnlikeTypes, span, "the types don't fit: %s", msg)
 	}
 }
 
 func reportSyntax(text string, err error, scope *Scope, at *offsets, out *diag.List) {
 	var e *file.Error
 	if !errors.As(err, &e) {
-		out.Errorf("bad-syntax", at.whole(), "the condition can't be read: %s", err)
+		out.Errorf(diag.BadSyntax, at.whole(), "the condition can't be read: %s", err)
 		return
 	}
 	span := at.runes(e.From, max(e.To, e.From+1))
 	if strings.Contains(e.Message, "maximum allowed nodes") {
-		out.Errorf("too-long", span, "the condition has more than %d parts", MaxNodes).
+		out.Errorf(diag.TooLong, span, "the condition has more than %d parts", MaxNodes).
 			Detail = "Split it: let smaller rules establish facts, and name those."
 		return
 	}
@@ -144,7 +144,7 @@ func reportSyntax(text string, err error, scope *Scope, at *offsets, out *diag.L
 		if i := strings.Index(text, number); i >= 0 {
 			span = at.locate(i, i+len(number))
 		}
-		out.Errorf("bad-number", span, "the number %s can't be read, or is out of range", number)
+		out.Errorf(diag.BadNumber, span, "the number %s can't be read, or is out of range", number)
 		return
 	}
 	if reportWords(text, scope, at, out) {
@@ -154,7 +154,7 @@ func reportSyntax(text string, err error, scope *Scope, at *offsets, out *diag.L
 	if says == endsEarly {
 		span = at.last()
 	}
-	d := out.Errorf("bad-syntax", span, "the condition can't be read here: %s", says)
+	d := out.Errorf(diag.BadSyntax, span, "the condition can't be read here: %s", says)
 	d.Detail = cmp.Or(unquoted(text, scope), syntaxHint(text, at.byteOf(e.From)), doc.SeparatorAdviceAt(text, -1))
 }
 

@@ -19,14 +19,14 @@ const (
 func guard(text string, locate Locate, out *diag.List) bool {
 	switch {
 	case strings.TrimSpace(text) == "":
-		out.Errorf("bad-syntax", locate(0, len(text)), "the condition is empty").Detail = "A rule that always applies leaves \"if\" out."
+		out.Errorf(diag.BadSyntax, locate(0, len(text)), "the condition is empty").Detail = "A rule that always applies leaves \"if\" out."
 		return false
 	case len(text) > MaxBytes:
-		out.Errorf("too-long", locate(0, min(len(text), 40)), "the condition is %d bytes long; at most %d are allowed", len(text), MaxBytes).
+		out.Errorf(diag.TooLong, locate(0, min(len(text), 40)), "the condition is %d bytes long; at most %d are allowed", len(text), MaxBytes).
 			Detail = "Split it: let smaller rules establish facts, and name those."
 		return false
 	case !utf8.ValidString(text) || strings.IndexByte(text, 0) >= 0:
-		out.Errorf("bad-encoding", locate(0, len(text)), "the condition is not valid UTF-8 text")
+		out.Errorf(diag.BadEncoding, locate(0, len(text)), "the condition is not valid UTF-8 text")
 		return false
 	}
 	seen := significant(text)
@@ -87,7 +87,7 @@ func guardDepth(text string, locate Locate, out *diag.List) bool {
 			depth--
 		}
 		if depth > MaxDepth {
-			out.Errorf("too-deep", locate(i, i+1), "brackets are nested more than %d deep", MaxDepth)
+			out.Errorf(diag.TooDeep, locate(i, i+1), "brackets are nested more than %d deep", MaxDepth)
 			return false
 		}
 	}
@@ -109,7 +109,7 @@ func guardUnary(text string, locate Locate, out *diag.List) bool {
 			run, i = 0, i+1
 		}
 		if run > MaxUnary {
-			out.Errorf("too-deep", locate(i-1, i), "more than %d of \"not\", \"!\", \"-\" and \"+\" in a row", MaxUnary)
+			out.Errorf(diag.TooDeep, locate(i-1, i), "more than %d of \"not\", \"!\", \"-\" and \"+\" in a row", MaxUnary)
 			return false
 		}
 	}

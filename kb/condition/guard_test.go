@@ -53,7 +53,7 @@ func TestLimits(t *testing.T) {
 			if tt.code == "" {
 				return
 			}
-			if out[0].Code != tt.code || !strings.HasPrefix(out[0].Span.Text(), tt.span) {
+			if string(out[0].Code) != tt.code || !strings.HasPrefix(out[0].Span.Text(), tt.span) {
 				t.Errorf("refused as %s at %q", out[0].Code, out[0].Span.Text())
 			}
 		})
@@ -111,7 +111,7 @@ func TestReserved(t *testing.T) {
 func TestCodes(t *testing.T) {
 	for _, c := range readConformance(t) {
 		for _, r := range c.refusals {
-			if code, _, _ := strings.Cut(r, " @"); !diag.Known(code) {
+			if code, _, _ := strings.Cut(r, " @"); !diag.Known(diag.Code(code)) {
 				t.Errorf("line %d: %s is not in the table of codes", c.line, code)
 			}
 		}

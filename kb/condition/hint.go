@@ -90,14 +90,14 @@ func (c *compiler) noNumbers(n *ast.BinaryNode, left, right ast.Node) bool {
 		return false
 	}
 	if s.Kind == vocab.Truth {
-		c.refuse(n, "unlike-types", "%s is a truth, and can't be compared with this", s.Name).Detail = truthHint(s)
+		c.refuse(n, diag.UnlikeTypes, "%s is a truth, and can't be compared with this", s.Name).Detail = truthHint(s)
 		return true
 	}
 	if word == "" || c.scope.Symbol(word) != nil {
-		c.refuse(n, "unlike-types", "%s is a %s, and can't be compared with this", s.Name, s.Kind).Detail = askFor(s, "")
+		c.refuse(n, diag.UnlikeTypes, "%s is a %s, and can't be compared with this", s.Name, s.Kind).Detail = askFor(s, "")
 		return true
 	}
-	d := c.refuse(right, "unlike-types", "%s stands without quotes, and is no name", word)
+	d := c.refuse(right, diag.UnlikeTypes, "%s stands without quotes, and is no name", word)
 	d.Detail = askFor(s, c.scope.outcome(s.Name, word))
 	if n.Operator == "!=" {
 		d.Detail = strings.Replace(d.Detail, "==", "!=", 1)
@@ -126,7 +126,7 @@ func (c *compiler) misplacedFeature(n *ast.BinaryNode) bool {
 	}
 	if u, ok := n.Left.(*ast.UnaryNode); ok && (u.Operator == "not" || u.Operator == "!") {
 		if lit, isText := u.Node.(*ast.StringNode); isText {
-			c.refuse(n, "unlike-types", "\"not\" binds to the text alone here").
+			c.refuse(n, diag.UnlikeTypes, "\"not\" binds to the text alone here").
 				Detail = "Write: " + quoted(lit.Value) + " not in " + s.Name + "."
 			return true
 		}
@@ -135,7 +135,7 @@ func (c *compiler) misplacedFeature(n *ast.BinaryNode) bool {
 	if word == "" || c.scope.Symbol(word) != nil {
 		return false
 	}
-	c.refuse(n.Left, "unlike-types", "%s stands without quotes, and is no name", word).Detail = askFor(s, c.scope.outcome(s.Name, word))
+	c.refuse(n.Left, diag.UnlikeTypes, "%s stands without quotes, and is no name", word).Detail = askFor(s, c.scope.outcome(s.Name, word))
 	return true
 }
 

@@ -17,7 +17,7 @@ var (
 
 // noFunction refuses a call of what is no function of the language, at its name. "nto (x)" is a call to a parser.
 func (c *compiler) noFunction(n *ast.CallNode, fn string) {
-	c.refuse(n.Callee, "not-allowed", "there is no function %q", fn).Nearest = nearestFunction(fn, len(n.Arguments) == 1)
+	c.refuse(n.Callee, diag.NotAllowed, "there is no function %q", fn).Nearest = nearestFunction(fn, len(n.Arguments) == 1)
 }
 
 // nearestFunction is the function that was perhaps meant, or "not" before brackets with one thing in them.
@@ -111,7 +111,7 @@ func reportWords(text string, scope *Scope, at *offsets, out *diag.List) (explai
 			near, isName = diag.Nearest(w.text, scope.names), !slices.Contains(Reserved(), w.text)
 		}
 		if near != "" || isName {
-			out.Errorf("unknown-name", at.locate(w.start, w.end), says, w.text).Nearest = near
+			out.Errorf(diag.UnknownName, at.locate(w.start, w.end), says, w.text).Nearest = near
 		}
 	}
 	return explained

@@ -6,13 +6,15 @@ import (
 	"strings"
 
 	"github.com/expr-lang/expr/ast"
+
+	"whystone/kb/diag"
 )
 
 // wordTest is what contains, startsWith, endsWith and matches ask of a word, with a key that tells it from others.
 func (c *compiler) wordTest(op string, right ast.Node) (test func(string) bool, key string, ok bool) {
 	lit, isText := right.(*ast.StringNode)
 	if !isText {
-		c.refuse(right, "not-allowed", "%q wants a text in quotes on its right", op)
+		c.refuse(right, diag.NotAllowed, "%q wants a text in quotes on its right", op)
 		return nil, "", false
 	}
 	word := lit.Value
@@ -44,22 +46,22 @@ const (
 
 func (c *compiler) pattern(lit *ast.StringNode) *regexp.Regexp {
 	if len(lit.Value) > MaxPattern {
-		c.refuse(lit, "too-long", "the pattern is %d bytes long; at most %d are allowed", len(lit.Value), MaxPattern)
+		c.refuse(lit, diag.TooLong, "the pattern is %d bytes long; at most %d are allowed", len(lit.Value), MaxPattern)
 		return nil
 	}
 	parsed, err := syntax.Parse(lit.Value, syntax.Perl)
 	if err != nil {
-		c.refuse(lit, "bad-syntax", "this pattern can't be read: %s", strings.TrimPrefix(err.Error(), "error parsing regexp: "))
+		c.refuse(lit, diag.BadSyntax, "this pattern can't be read: %s", strings.TrimPrefix(err.Error(), "error parsing regexp: "))
 		return nil
 	}
 	prog, err := syntax.Compile(parsed.Simplify())
 	if err != nil || len(prog.Inst) > MaxSteps {
-		c.refuse(lit, "too-long", "the pattern repeats too much").Detail = "Write a shorter repetition, or * or +."
+		c.refuse(lit, diag.TooLong, "the pattern repeats too much").Detail = "Write a shorter repetition, or * or +."
 		return nil
 	}
 	re, err := regexp.Compile(lit.Value)
 	if err != nil {
-		c.refuse(lit, "bad-syntax", "this pattern can't be read: %s", err)
+		c.refuse(lit, diag.BadSyntax, "this pattern can't be read: %s", err)
 		return nil
 	}
 	return re

@@ -14,7 +14,7 @@ import (
 // words is "left is one of these": a choice of a mask, or a text of a list.
 func (c *compiler) words(n ast.Node, left ast.Node, literals []*ast.StringNode) *Node {
 	if u, ok := left.(*ast.UnaryNode); ok && (u.Operator == "not" || u.Operator == "!") {
-		d := c.refuse(n, "unlike-types", "\"not\" binds to the name alone here")
+		d := c.refuse(n, diag.UnlikeTypes, "\"not\" binds to the name alone here")
 		d.Detail = "Write: x not in [...], or not (x in [...])."
 		if b, isEquality := n.(*ast.BinaryNode); isEquality && b.Operator == "==" {
 			d.Detail = "Write: " + cmp.Or(dottedName(u.Node), "x") + " != " + quoted(literals[0].Value) + "."
@@ -38,10 +38,10 @@ func (c *compiler) words(n ast.Node, left ast.Node, literals []*ast.StringNode) 
 		return c.leaf(n, &Leaf{Kind: Matches, Slot: s.Slot, Words: list, key: "in:" + strings.Join(list, "\x00"),
 			Match: func(text string) bool { return slices.Contains(list, text) }})
 	case vocab.Features:
-		c.refuse(n, "unlike-types", "%s is a set of features", s.Name).
+		c.refuse(n, diag.UnlikeTypes, "%s is a set of features", s.Name).
 			Detail = "Ask for a feature the other way round: \"" + literals[0].Value + "\" in " + s.Name + "."
 	default:
-		c.refuse(n, "unlike-types", "%s is a %s, and can't be compared with a text", s.Name, s.Kind).Detail = truthHint(s)
+		c.refuse(n, diag.UnlikeTypes, "%s is a %s, and can't be compared with a text", s.Name, s.Kind).Detail = truthHint(s)
 	}
 	return nil
 }
@@ -55,10 +55,10 @@ func (c *compiler) choiceAmong(n ast.Node, s *Symbol, literals []*ast.StringNode
 		case ok || isPast && c.scope.record:
 		case isPast:
 			good = false
-			c.refuse(lit, "inactive", "only retired rules gave %s the value %q", s.Name, lit.Value)
+			c.refuse(lit, diag.Inactive, "only retired rules gave %s the value %q", s.Name, lit.Value)
 		default:
 			good = false
-			c.unknownWord(lit, s, "unknown-choice")
+			c.unknownWord(lit, s, diag.UnknownChoice)
 		}
 		mask |= m
 	}
@@ -68,7 +68,7 @@ func (c *compiler) choiceAmong(n ast.Node, s *Symbol, literals []*ast.StringNode
 	return c.leaf(n, &Leaf{Kind: Within, Slot: s.Slot, Mask: mask})
 }
 
-func (c *compiler) unknownWord(lit *ast.StringNode, s *Symbol, code string) {
+func (c *compiler) unknownWord(lit *ast.StringNode, s *Symbol, code diag.Code) {
 	d := c.refuse(lit, code, "%s has no outcome %q", s.Name, lit.Value)
 	known := s.words()
 	if s.Observable != nil {
@@ -90,18 +90,18 @@ func (c *compiler) membership(n *ast.BinaryNode) *Node {
 	list, ok := n.Right.(*ast.ArrayNode)
 	if !ok {
 		if b, isRange := n.Right.(*ast.BinaryNode); isRange && b.Operator == ".." {
-			c.refuse(n.Right, "not-allowed", "\"..\" counts whole numbers only, and is not used here").
+			c.refuse(n.Right, diag.NotAllowed, "\"..\" counts whole numbers only, and is not used here").
 				Detail = "Write a range as 1.70 <= ri <= 1.80."
 			return nil
 		}
-		c.refuse(n.Right, "unlike-types", "\"in\" wants a list of words here, such as [\"slight\", \"strong\"]")
+		c.refuse(n.Right, diag.UnlikeTypes, "\"in\" wants a list of words here, such as [\"slight\", \"strong\"]")
 		return nil
 	}
 	var literals []*ast.StringNode
 	for _, item := range list.Nodes {
 		lit, ok := item.(*ast.StringNode)
 		if !ok {
-			d := c.refuse(item, "unlike-types", "only words in quotes may stand in a list")
+			d := c.refuse(item, diag.UnlikeTypes, "only words in quotes may stand in a list")
 			d.Detail = "A quantity is compared with <, <=, >, >= or near(x, value, tolerance)."
 			if name := dottedName(item); name != "" {
 				d.Detail = "Put the word in quotes: " + quoted(c.scope.outcome(dottedName(n.Left), name)) + "."
@@ -111,7 +111,7 @@ func (c *compiler) membership(n *ast.BinaryNode) *Node {
 		literals = append(literals, lit)
 	}
 	if len(literals) == 0 {
-		c.refuse(n.Right, "unlike-types", "the list is empty")
+		c.refuse(n.Right, diag.UnlikeTypes, "the list is empty")
 		return nil
 	}
 	return c.words(n, n.Left, literals)
@@ -119,7 +119,7 @@ func (c *compiler) membership(n *ast.BinaryNode) *Node {
 
 func (c *compiler) feature(n ast.Node, lit *ast.StringNode, right ast.Node) *Node {
 	if _, ok := right.(*ast.ArrayNode); ok {
-		c.refuse(n, "unlike-types", "a word is looked up in a fixed list: name a reading on one side")
+		c.refuse(n, diag.UnlikeTypes, "a word is looked up in a fixed list: name a reading on one side")
 		return nil
 	}
 	s := c.name(right, vocab.Features)
@@ -127,7 +127,7 @@ func (c *compiler) feature(n ast.Node, lit *ast.StringNode, right ast.Node) *Nod
 		return nil
 	}
 	if s.Kind != vocab.Features {
-		d := c.refuse(n, "unlike-types", "%s is a %s, not a set of features", s.Name, s.Kind)
+		d := c.refuse(n, diag.UnlikeTypes, "%s is a %s, not a set of features", s.Name, s.Kind)
 		if s.Kind == vocab.Choice {
 			d.Detail = "Write: " + s.Name + " == \"" + lit.Value + "\"."
 		}
@@ -135,7 +135,7 @@ func (c *compiler) feature(n ast.Node, lit *ast.StringNode, right ast.Node) *Nod
 	}
 	i, ok := s.Observable.Outcome(lit.Value)
 	if !ok {
-		c.unknownWord(lit, s, "unknown-feature")
+		c.unknownWord(lit, s, diag.UnknownFeature)
 		return nil
 	}
 	c.nameFeature(s, i)
@@ -170,10 +170,10 @@ func (c *compiler) textual(n *ast.BinaryNode) *Node {
 	case vocab.Text:
 		return c.leaf(n, &Leaf{Kind: Matches, Slot: s.Slot, Match: test, key: key})
 	case vocab.Features:
-		c.refuse(n, "unlike-types", "%s is a set of features", s.Name).
+		c.refuse(n, diag.UnlikeTypes, "%s is a set of features", s.Name).
 			Detail = "Write: \"feature\" in " + s.Name + ", or any(" + s.Name + ", # " + n.Operator + " \"...\")."
 	default:
-		c.refuse(n, "unlike-types", "%s is a %s, not a text", s.Name, s.Kind)
+		c.refuse(n, diag.UnlikeTypes, "%s is a %s, not a text", s.Name, s.Kind)
 	}
 	return nil
 }
@@ -218,7 +218,7 @@ func (c *compiler) quantifier(n *ast.BuiltinNode) *Node {
 func (c *compiler) featuresWhere(n *ast.BuiltinNode) (*Symbol, vocab.Set, bool) {
 	var set vocab.Set
 	if len(n.Arguments) != 2 {
-		c.refuse(n, "unlike-types", "%s takes a set of features and a condition: %s(inclusions, # contains \"bubbles\")", n.Name, n.Name)
+		c.refuse(n, diag.UnlikeTypes, "%s takes a set of features and a condition: %s(inclusions, # contains \"bubbles\")", n.Name, n.Name)
 		return nil, set, false
 	}
 	s := c.name(n.Arguments[0], vocab.Features)
@@ -227,7 +227,7 @@ func (c *compiler) featuresWhere(n *ast.BuiltinNode) (*Symbol, vocab.Set, bool) 
 	}
 	p, isPredicate := n.Arguments[1].(*ast.PredicateNode)
 	if s.Kind != vocab.Features || !isPredicate {
-		c.refuse(n, "unlike-types", "%s takes a set of features and a condition; %s is a %s", n.Name, s.Name, s.Kind)
+		c.refuse(n, diag.UnlikeTypes, "%s takes a set of features and a condition; %s is a %s", n.Name, s.Name, s.Kind)
 		return nil, set, false
 	}
 	test := c.predicate(p.Node, s)
@@ -254,7 +254,7 @@ func (c *compiler) predicate(n ast.Node, s *Symbol) func(string) bool {
 	case *ast.BinaryNode:
 		return c.predicateBinary(n, s)
 	}
-	c.refuse(n, "not-allowed", "only comparisons of # with words, and \"and\", \"or\", \"not\", may stand here")
+	c.refuse(n, diag.NotAllowed, "only comparisons of # with words, and \"and\", \"or\", \"not\", may stand here")
 	return nil
 }
 
@@ -271,7 +271,7 @@ func (c *compiler) predicateBinary(n *ast.BinaryNode, s *Symbol) func(string) bo
 		return func(w string) bool { return a(w) || b(w) }
 	}
 	if p, ok := n.Left.(*ast.PointerNode); !ok || p.Name != "" {
-		c.refuse(n.Left, "not-allowed", "only # may stand on the left here")
+		c.refuse(n.Left, diag.NotAllowed, "only # may stand on the left here")
 		return nil
 	}
 	switch n.Operator {
@@ -287,7 +287,7 @@ func (c *compiler) predicateBinary(n *ast.BinaryNode, s *Symbol) func(string) bo
 		}
 		return nil
 	}
-	c.refuse(n, "not-allowed", "%q can't be used on a feature's name", n.Operator)
+	c.refuse(n, diag.NotAllowed, "%q can't be used on a feature's name", n.Operator)
 	return nil
 }
 
@@ -296,12 +296,12 @@ func (c *compiler) predicateWords(s *Symbol, nodes []ast.Node, want bool) func(s
 	for _, item := range nodes {
 		lit, ok := item.(*ast.StringNode)
 		if !ok {
-			c.refuse(item, "unlike-types", "a word in quotes is wanted here")
+			c.refuse(item, diag.UnlikeTypes, "a word in quotes is wanted here")
 			return nil
 		}
 		i, ok := s.Observable.Outcome(lit.Value)
 		if !ok {
-			c.unknownWord(lit, s, "unknown-feature")
+			c.unknownWord(lit, s, diag.UnknownFeature)
 			return nil
 		}
 		list = append(list, s.Observable.Outcomes[i].Name)
@@ -312,7 +312,7 @@ func (c *compiler) predicateWords(s *Symbol, nodes []ast.Node, want bool) func(s
 // notAllowed refuses a construct of expr by name, with the reason.
 func (c *compiler) notAllowed(n ast.Node) {
 	what, why := construct(n)
-	d := c.refuse(n, "not-allowed", "%s may not be used in a condition", what)
+	d := c.refuse(n, diag.NotAllowed, "%s may not be used in a condition", what)
 	d.Detail = why
 	if b, ok := n.(*ast.BuiltinNode); ok {
 		start, _ := c.at.extent(n)

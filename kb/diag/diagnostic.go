@@ -52,10 +52,10 @@ type Related struct {
 // Value is something in scope: a name and what it stood for.
 type Value struct{ Name, Value string }
 
-// Diagnostic is one finding. Code is a word of the table in [Codes]; Summary says in one line what is wrong, Detail why
+// Diagnostic is one finding. Code is one of those that are registered; Summary says in one line what is wrong, Detail why
 // and what to do about it, Nearest the known name that was perhaps meant.
 type Diagnostic struct {
-	Code     string
+	Code     Code
 	Severity Severity
 	Summary  string
 	Detail   string
@@ -73,7 +73,7 @@ func (d Diagnostic) Error() string {
 	}
 	b.WriteString(d.Severity.String() + ": " + d.Summary)
 	if d.Code != "" {
-		b.WriteString(" [" + d.Code + "]")
+		b.WriteString(" [" + string(d.Code) + "]")
 	}
 	if d.Nearest != "" {
 		b.WriteString("; did you mean " + strconv.Quote(d.Nearest) + "?")
@@ -101,21 +101,21 @@ func (l *List) Add(d Diagnostic) { *l = append(*l, d) }
 
 // Errorf appends an Error and returns it, for its Detail, Nearest and so on to be filled in. The pointer is good until
 // the next diagnostic is added.
-func (l *List) Errorf(code string, sp Span, format string, args ...any) *Diagnostic {
+func (l *List) Errorf(code Code, sp Span, format string, args ...any) *Diagnostic {
 	return l.addf(Error, code, sp, format, args)
 }
 
 // Warnf appends a Warning; see [List.Errorf].
-func (l *List) Warnf(code string, sp Span, format string, args ...any) *Diagnostic {
+func (l *List) Warnf(code Code, sp Span, format string, args ...any) *Diagnostic {
 	return l.addf(Warning, code, sp, format, args)
 }
 
 // Notef appends a Note; see [List.Errorf].
-func (l *List) Notef(code string, sp Span, format string, args ...any) *Diagnostic {
+func (l *List) Notef(code Code, sp Span, format string, args ...any) *Diagnostic {
 	return l.addf(Note, code, sp, format, args)
 }
 
-func (l *List) addf(s Severity, code string, sp Span, format string, args []any) *Diagnostic {
+func (l *List) addf(s Severity, code Code, sp Span, format string, args []any) *Diagnostic {
 	l.Add(Diagnostic{Code: code, Severity: s, Span: sp, Summary: fmt.Sprintf(format, args...)})
 	return &(*l)[len(*l)-1]
 }
@@ -135,6 +135,26 @@ func (l List) Errors() (n int) {
 
 func isError(d Diagnostic) bool { return d.Severity == Error }
 
+// Beyond is what the list has and an earlier one had not. Lines may have moved in between, so that a diagnostic is known by
+// its code, its words, its file and the text that it is about; where several are alike, those that are more than before count.
+func (l List) Beyond(earlier List) (out List) {
+	type alike struct {
+		code                Code
+		summary, file, text string
+	}
+	like := func(d Diagnostic) alike { return alike{d.Code, d.Summary, d.Span.name(), d.Span.Text()} }
+	known := map[alike]int{}
+	for _, d := range earlier {
+		known[like(d)]++
+	}
+	for _, d := range l {
+		if known[like(d)]--; known[like(d)] < 0 {
+			out = append(out, d)
+		}
+	}
+	return out
+}
+
 // Err returns the list as an error, or nil when it has no Error in it.
 func (l List) Err() error {
 	if !l.HasErrors() {
@@ -151,7 +171,7 @@ func (l List) Sort() {
 			strings.Compare(a.Span.name(), b.Span.name()),
 			cmp.Compare(a.Span.Start, b.Span.Start),
 			cmp.Compare(a.Severity, b.Severity),
-			strings.Compare(a.Code, b.Code),
+			cmp.Compare(a.Code, b.Code),
 			strings.Compare(a.Summary, b.Summary))
 	})
 }

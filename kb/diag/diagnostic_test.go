@@ -64,6 +64,35 @@ func TestSort(t *testing.T) {
 	})
 }
 
+// TestBeyond: what was there before is known wherever it moved to, and as often as it was there.
+func TestBeyond(t *testing.T) {
+	at := func(text string, start, end int) Span {
+		return Span{Source: NewSource("f", []byte(text)), Start: start, End: end}
+	}
+	weak := func(sp Span) Diagnostic {
+		return Diagnostic{Code: Inactive, Summary: "no material satisfies this", Span: sp}
+	}
+	was := List{weak(at("a: ri > 9", 3, 9)), {Code: NotAllowed, Summary: "x"}}
+	moved := weak(at("# c\na: ri > 9", 7, 13))
+	for _, c := range []struct {
+		says string
+		now  List
+		want int
+	}{
+		{"nothing", nil, 0},
+		{"the same, a line lower", List{moved}, 0},
+		{"the same words of another text", List{moved, weak(at("b: ri > 8", 3, 9))}, 1},
+		{"the same once more", List{moved, moved, moved}, 2},
+		{"another code", List{{Code: BadText, Summary: "x"}}, 1},
+		{"other words", List{{Code: NotAllowed, Summary: "y"}}, 1},
+		{"another file", List{{Code: NotAllowed, Summary: "x", Span: at("x", 0, 0)}}, 1},
+	} {
+		if got := c.now.Beyond(was); len(got) != c.want {
+			t.Errorf("%s: %v", c.says, got)
+		}
+	}
+}
+
 func TestSortIsStable(t *testing.T) {
 	l := List{{Summary: "s", Detail: "1"}, {Summary: "s", Detail: "2"}, {Summary: "s", Detail: "3"}}
 	l.Sort()
@@ -74,28 +103,44 @@ func TestSortIsStable(t *testing.T) {
 
 func TestCodesAreSortedKebabCaseAndExplained(t *testing.T) {
 	kebab := regexp.MustCompile(`^[a-z]+(-[a-z]+)*$`)
-	for i, c := range codes {
-		if !kebab.MatchString(c.Code) {
+	for i, c := range Codes() {
+		if !kebab.MatchString(string(c.Code)) {
 			t.Errorf("%q is not kebab-case", c.Code)
 		}
-		if i > 0 && codes[i-1].Code >= c.Code {
-			t.Errorf("%q stands before %q", codes[i-1].Code, c.Code)
+		if i > 0 && known[i-1].Code >= c.Code {
+			t.Errorf("%q stands before %q", known[i-1].Code, c.Code)
 		}
 		if len(c.Says) < 20 || !strings.HasSuffix(c.Says, ".") || strings.Contains(c.Says, "\n") {
 			t.Errorf("%q is not explained in one sentence: %q", c.Code, c.Says)
 		}
-		if !Known(c.Code) {
-			t.Errorf("%q is in the table, but not known", c.Code)
+		if e, ok := Explain(c.Code); !ok || !Known(c.Code) || e.Says != c.Says || len(e.Help) < 40 {
+			t.Errorf("%s is explained by %q", c.Code, e.Help)
 		}
 	}
-	if Known("no-such-code") || Known("") {
-		t.Error("what is not in the table must not be known")
+	if _, ok := Explain("never-heard-of"); ok || Known("no-such-code") || Known("") {
+		t.Error("what was not registered must not be known")
 	}
 	got := Codes()
 	got[0].Code = "changed"
-	if codes[0].Code == "changed" {
+	if known[0].Code == "changed" {
 		t.Error("Codes() must hand out a copy")
 	}
+}
+
+// TestRegister: a code is put in its place, and no code twice.
+func TestRegister(t *testing.T) {
+	before := slices.Clone(known)
+	defer func() {
+		if recover() == nil {
+			t.Error("a code was registered twice")
+		}
+		if words := Words(); !slices.IsSorted(words) || !slices.Contains(words, "made-up") {
+			t.Errorf("%q", words)
+		}
+		known = before
+	}()
+	Register(Explanation{Code: "made-up", Says: "x", Help: "y"})
+	Register(Explanation{Code: BadText})
 }
 
 func TestSeverity(t *testing.T) {
@@ -236,22 +281,4 @@ func TestNearestDoesNotDependOnOrder(t *testing.T) {
 			t.Fatalf("the known names were reordered: %s", d)
 		}
 	})
-}
-
-// Every code is explained beyond its line, and nothing else is.
-func TestEveryCodeHasHelp(t *testing.T) {
-	for _, c := range codes {
-		e, ok := Explain(c.Code)
-		if !ok || e.Says != c.Says || len(e.Help) < 40 {
-			t.Errorf("%s is explained by %q", c.Code, e.Help)
-		}
-	}
-	for code := range help {
-		if !Known(code) {
-			t.Errorf("%s is explained, but no code", code)
-		}
-	}
-	if _, ok := Explain("never-heard-of"); ok {
-		t.Error("an unknown code is explained")
-	}
 }

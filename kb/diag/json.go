@@ -31,8 +31,9 @@ type valueJSON struct {
 	Value string `json:"value"`
 }
 
-type diagnosticJSON struct {
-	Code     string   `json:"code,omitempty"`
+// Object is a diagnostic as it is written in JSON. An object that says more than a diagnostic embeds it.
+type Object struct {
+	Code     Code     `json:"code,omitempty"`
 	Severity Severity `json:"severity"`
 	Summary  string   `json:"summary"`
 	Detail   string   `json:"detail,omitempty"`
@@ -60,21 +61,28 @@ func (s *Source) between(start, end int) (runes, units int) {
 	return b.runes - a.runes, b.units - a.units
 }
 
-// MarshalJSON writes the diagnostic as an object; what is empty is left out, the whole position included.
-func (d Diagnostic) MarshalJSON() ([]byte, error) {
-	out := diagnosticJSON{d.Code, d.Severity, d.Summary, d.Detail, placeOf(d.Span), d.Nearest, nil, nil}
+// Object is the diagnostic as an object; what is empty is left out, the whole position included.
+func (d Diagnostic) Object() Object {
+	out := Object{d.Code, d.Severity, d.Summary, d.Detail, placeOf(d.Span), d.Nearest, nil, nil}
 	for _, r := range d.Related {
 		out.Related = append(out.Related, relatedJSON{placeOf(r.Span), r.Says})
 	}
 	for _, v := range d.Values {
 		out.Values = append(out.Values, valueJSON(v))
 	}
-	var b bytes.Buffer
-	err := encoder(&b).Encode(out)
-	return b.Bytes(), err
+	return out
 }
 
-// encoder leaves <, > and & as they are: the output is read as JSON, not as HTML.
+// MarshalJSON writes the diagnostic as its object.
+func (d Diagnostic) MarshalJSON() ([]byte, error) { return Marshal(d.Object()) }
+
+// Marshal is json.Marshal that leaves <, > and & as they are: what is written is read as JSON, not as a page.
+func Marshal(object any) ([]byte, error) {
+	var b bytes.Buffer
+	err := encoder(&b).Encode(object)
+	return bytes.TrimSuffix(b.Bytes(), []byte("\n")), err
+}
+
 func encoder(w io.Writer) *json.Encoder {
 	enc := json.NewEncoder(w)
 	enc.SetEscapeHTML(false)

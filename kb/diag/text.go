@@ -55,7 +55,7 @@ func WriteText(w io.Writer, l List, o TextOptions) error {
 func (t *textWriter) diagnostic(d Diagnostic) {
 	head := d.Severity.String() + ": " + d.Summary
 	if d.Code != "" {
-		head += " [" + d.Code + "]"
+		head += " [" + string(d.Code) + "]"
 	}
 	t.wrapped("", head, "1")
 	t.place(d.Span, "")

@@ -119,7 +119,7 @@ func (c *converter) halved(number diag.Span) {
 	if advice == "" {
 		advice = "Numbers are written with a point, and a comma parts the keys of a mapping."
 	}
-	c.errorf("bad-number", number, "a number is written with a comma here").Detail = advice
+	c.errorf(diag.BadNumber, number, "a number is written with a comma here").Detail = advice
 }
 
 func digits(text string) bool { return text != "" && strings.Trim(text, "0123456789") == "" }

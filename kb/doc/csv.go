@@ -45,7 +45,7 @@ func ParseCSV(src *diag.Source, out *diag.List) []*Node {
 func loneReturn(src *diag.Source, out *diag.List) bool {
 	for i := range src.Text {
 		if src.Text[i] == '\r' && breakAt(src.Text, i) == 1 {
-			out.Errorf("bad-encoding", diag.Span{Source: src, Start: i, End: i + 1}, "a carriage return stands alone here").
+			out.Errorf(diag.BadEncoding, diag.Span{Source: src, Start: i, End: i + 1}, "a carriage return stands alone here").
 				Detail = "Save the file with lines that end with LF or CRLF."
 			return true
 		}
@@ -112,7 +112,7 @@ func (c *fields) node(start int, text string) *Node {
 func (c *fields) report(err error, out *diag.List) {
 	var e *csv.ParseError
 	if !errors.As(err, &e) {
-		out.Errorf("bad-syntax", diag.Span{Source: c.src}, "the text can't be read: %s", err)
+		out.Errorf(diag.BadSyntax, diag.Span{Source: c.src}, "the text can't be read: %s", err)
 		return
 	}
 	start := c.offset(e.Line, e.Column)
@@ -122,6 +122,6 @@ func (c *fields) report(err error, out *diag.List) {
 		start = c.offset(e.StartLine, 1)
 		says, detail = "a field of this record opens a quote that nothing closes", ""
 	}
-	d := out.Errorf("bad-syntax", diag.Span{Source: c.src, Start: start, End: min(start+1, len(c.src.Text))}, "%s", says)
+	d := out.Errorf(diag.BadSyntax, diag.Span{Source: c.src, Start: start, End: min(start+1, len(c.src.Text))}, "%s", says)
 	d.Detail = detail
 }

@@ -92,7 +92,7 @@ func TestCSVRefused(t *testing.T) {
 		if nodes := ParseCSV(diag.NewSource("f.csv", []byte(text)), &out); nodes != nil || len(out) != 1 {
 			t.Fatalf("%q: %v", text, out)
 		}
-		if got := out[0].Span.String() + ": " + out[0].Code; got != want {
+		if got := out[0].Span.String() + ": " + string(out[0].Code); got != want {
 			t.Errorf("%q: %s, want %s", text, got, want)
 		}
 	}

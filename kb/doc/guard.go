@@ -10,7 +10,7 @@ import (
 // character that must not be there is reported.
 func readable(src *diag.Source, start, end int, yaml bool, out *diag.List) bool {
 	if end-start > MaxBytes {
-		out.Errorf("too-long", diag.Span{Source: src, Start: start, End: start},
+		out.Errorf(diag.TooLong, diag.Span{Source: src, Start: start, End: start},
 			"the text is longer than the %d MiB that are read", MaxBytes>>20)
 		return false
 	}
@@ -22,7 +22,7 @@ func readable(src *diag.Source, start, end int, yaml bool, out *diag.List) bool 
 		}
 		r, size := utf8.DecodeRune(src.Text[i:end])
 		if why := unreadable(r, size, i, yaml); why != "" {
-			d := out.Errorf("bad-encoding", diag.Span{Source: src, Start: i, End: i + size}, "%s", why)
+			d := out.Errorf(diag.BadEncoding, diag.Span{Source: src, Start: i, End: i + size}, "%s", why)
 			d.Detail = "Save the file as UTF-8 and remove the character; in double quotes it can be written as an escape."
 			return false
 		}
@@ -69,11 +69,11 @@ func tooMany(src *diag.Source, out *diag.List) bool {
 }
 
 func reportTooMany(src *diag.Source, offset int, out *diag.List) {
-	out.Errorf("too-long", diag.Span{Source: src, Start: offset, End: offset},
+	out.Errorf(diag.TooLong, diag.Span{Source: src, Start: offset, End: offset},
 		"the text holds more than the %d values that are read", MaxValues)
 }
 
 func reportTooDeep(src *diag.Source, offset int, out *diag.List) {
-	out.Errorf("too-deep", diag.Span{Source: src, Start: offset, End: min(offset+1, len(src.Text))},
+	out.Errorf(diag.TooDeep, diag.Span{Source: src, Start: offset, End: min(offset+1, len(src.Text))},
 		"mappings and lists are nested more than %d deep", MaxDepth)
 }

@@ -13,7 +13,7 @@ import (
 func codes(out diag.List) string {
 	var all []string
 	for _, d := range out {
-		all = append(all, d.Code)
+		all = append(all, string(d.Code))
 	}
 	return strings.Join(all, " ")
 }

@@ -72,17 +72,17 @@ func reportJSON(src *diag.Source, start, end int, out *diag.List) {
 	err := json.Unmarshal(src.Text[start:end], &raw)
 	var syntax *json.SyntaxError
 	if !errors.As(err, &syntax) {
-		out.Errorf("bad-syntax", diag.Span{Source: src, Start: start, End: end}, "this is not JSON")
+		out.Errorf(diag.BadSyntax, diag.Span{Source: src, Start: start, End: end}, "this is not JSON")
 		return
 	}
 	says := syntax.Error()
 	if strings.Contains(says, "unexpected end") {
-		d := out.Errorf("bad-syntax", diag.Span{Source: src, Start: end, End: end}, "the JSON text ends too early")
+		d := out.Errorf(diag.BadSyntax, diag.Span{Source: src, Start: end, End: end}, "the JSON text ends too early")
 		d.Detail = "A value, a quote or a closing bracket is missing."
 		return
 	}
 	at := min(max(start+int(syntax.Offset)-1, start), end)
-	d := out.Errorf("bad-syntax", diag.Span{Source: src, Start: at, End: min(at+1, end)}, "this is not JSON: %s", says)
+	d := out.Errorf(diag.BadSyntax, diag.Span{Source: src, Start: at, End: min(at+1, end)}, "this is not JSON: %s", says)
 	d.Detail = "JSON has texts and keys in double quotes, a comma between values and none after the last, and no comments."
 }
 
@@ -185,5 +185,5 @@ func (p *jsonReader) refuse(n *Node, size int, nul bool) {
 	if nul {
 		says = "the text has a NUL character here"
 	}
-	p.errorf("bad-encoding", diag.Span{Source: p.src, Start: p.at, End: p.at + size}, "%s", says)
+	p.errorf(diag.BadEncoding, diag.Span{Source: p.src, Start: p.at, End: p.at + size}, "%s", says)
 }

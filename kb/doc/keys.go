@@ -12,7 +12,7 @@ type reporter struct {
 }
 
 // errorf is [diag.List.Errorf]; what is beyond the limit goes nowhere.
-func (r *reporter) errorf(code string, sp diag.Span, format string, args ...any) *diag.Diagnostic {
+func (r *reporter) errorf(code diag.Code, sp diag.Span, format string, args ...any) *diag.Diagnostic {
 	if r.said++; r.said > maxReports {
 		return &diag.Diagnostic{}
 	}
@@ -27,7 +27,7 @@ const indexFrom = 12
 // add appends an entry to the mapping, unless its key is there already, which is reported with both places.
 func (k keySet) add(n *Node, e Entry, r *reporter) {
 	if first := k.find(n, e.Key); first != nil && !e.Key.bad {
-		d := r.errorf("duplicate-key", e.Key.Span, "the key %q is given twice", short(e.Key.Text))
+		d := r.errorf(diag.DuplicateKey, e.Key.Span, "the key %q is given twice", short(e.Key.Text))
 		d.Related = []diag.Related{{Span: first.Span, Says: "it is given here first"}}
 		return
 	}

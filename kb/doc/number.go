@@ -21,10 +21,10 @@ func (n *Node) Num(out *diag.List) (float64, bool) {
 	mantissa, _, _ := strings.Cut(strings.ToLower(n.Text), "e")
 	switch {
 	case err != nil || math.IsInf(x, 0):
-		out.Errorf("bad-number", n.Span, "the number %s is too large", short(n.Text))
+		out.Errorf(diag.BadNumber, n.Span, "the number %s is too large", short(n.Text))
 		return 0, false
 	case x == 0 && strings.ContainsAny(mantissa, "123456789"):
-		out.Errorf("bad-number", n.Span, "the number %s is too small to be told from 0", short(n.Text))
+		out.Errorf(diag.BadNumber, n.Span, "the number %s is too small to be told from 0", short(n.Text))
 		return 0, false
 	}
 	return x, true
@@ -36,12 +36,12 @@ func (n *Node) Int(out *diag.List) (int, bool) {
 		return 0, false
 	}
 	if strings.ContainsAny(n.Text, ".eE") {
-		out.Errorf("bad-number", n.Span, "a whole number is expected, but %s has a point or exponent", short(n.Text))
+		out.Errorf(diag.BadNumber, n.Span, "a whole number is expected, but %s has a point or exponent", short(n.Text))
 		return 0, false
 	}
 	i, err := strconv.Atoi(n.Text)
 	if err != nil {
-		out.Errorf("bad-number", n.Span, "the number %s is too large", short(n.Text))
+		out.Errorf(diag.BadNumber, n.Span, "the number %s is too large", short(n.Text))
 	}
 	return i, err == nil
 }
@@ -59,7 +59,7 @@ func (n *Node) number(what string, out *diag.List) bool {
 	if !quoted && numberForm.MatchString(n.Text) {
 		return true
 	}
-	d := out.Errorf("bad-number", n.Span, "%s is expected, but %s is not written as one", what, n.describe())
+	d := out.Errorf(diag.BadNumber, n.Span, "%s is expected, but %s is not written as one", what, n.describe())
 	d.Detail = numberHint(n.Text, quoted)
 	return false
 }

@@ -27,7 +27,7 @@ func (n *Node) Keys(out *diag.List, known ...string) bool {
 		if reported++; reported > maxUnknown {
 			break
 		}
-		d := out.Errorf("unknown-key", e.Key.Span, "the key %q is not known here", short(e.Key.Text))
+		d := out.Errorf(diag.UnknownKey, e.Key.Span, "the key %q is not known here", short(e.Key.Text))
 		d.Nearest = diag.Nearest(e.Key.Text, known)
 		d.Detail = "Known keys: " + strings.Join(known, ", ") + "."
 	}
@@ -50,7 +50,7 @@ func (n *Node) Format(known int, out *diag.List) bool {
 	}
 	v, ok := f.Int(out)
 	if ok && v != known {
-		out.Errorf("unsupported-format", f.Span, "format %d is not understood; this program reads format %d", v, known)
+		out.Errorf(diag.UnsupportedFormat, f.Span, "format %d is not understood; this program reads format %d", v, known)
 	}
 	return ok && v == known
 }
@@ -58,7 +58,7 @@ func (n *Node) Format(known int, out *diag.List) bool {
 // NeedFormat is Format for what must say a number.
 func (n *Node) NeedFormat(known int, out *diag.List) bool {
 	if n.Get("format").IsNull() {
-		out.Errorf("missing-key", n.Span, "the file says no format").Detail = fmt.Sprintf("Begin it with: format: %d", known)
+		out.Errorf(diag.MissingKey, n.Span, "the file says no format").Detail = fmt.Sprintf("Begin it with: format: %d", known)
 		return false
 	}
 	return n.Format(known, out)
@@ -68,7 +68,7 @@ func (n *Node) NeedFormat(known int, out *diag.List) bool {
 func (n *Node) Need(out *diag.List, key string) *Node {
 	v := n.Get(key)
 	if v == nil && n != nil && !n.bad && n.Kind == Map {
-		d := out.Errorf("missing-key", n.head(), "the key %q is missing", key)
+		d := out.Errorf(diag.MissingKey, n.head(), "the key %q is missing", key)
 		for _, e := range n.Entries {
 			if diag.Nearest(e.Key.Text, []string{key}) != "" {
 				d.Related = append(d.Related, diag.Related{Span: e.Key.Span, Says: "a key of a similar name stands here"})
@@ -144,7 +144,7 @@ func (n *Node) quoteIt(what string, out *diag.List) bool {
 	if n.Style != Plain || kind == plainText {
 		return true
 	}
-	d := out.Errorf("quote-it", n.Span, "%s is expected, but %s without quotes can be read as %s", what, short(n.Text), kind)
+	d := out.Errorf(diag.QuoteIt, n.Span, "%s is expected, but %s without quotes can be read as %s", what, short(n.Text), kind)
 	d.Detail = fmt.Sprintf("If the text is meant, put it in quotes: %q.", short(n.Text))
 	return false
 }
@@ -176,7 +176,7 @@ func (n *Node) is(k Kind, what string, out *diag.List) bool {
 }
 
 func (n *Node) unexpected(what string, out *diag.List) *diag.Diagnostic {
-	return out.Errorf("wrong-kind", n.Span, "%s is expected here, but there is %s", what, n.describe())
+	return out.Errorf(diag.WrongKind, n.Span, "%s is expected here, but there is %s", what, n.describe())
 }
 
 // describe says what a node is, in a few words.

@@ -32,7 +32,7 @@ func say(v any, ok bool, out diag.List) string {
 	if ok || len(out) != 1 {
 		return fmt.Sprintf("ok %t with %d diagnostics", ok, len(out))
 	}
-	return out[0].Code + ": " + out[0].Summary + strings.TrimRight(" | "+out[0].Detail, " |")
+	return string(out[0].Code) + ": " + out[0].Summary + strings.TrimRight(" | "+out[0].Detail, " |")
 }
 
 func TestStr(t *testing.T) {

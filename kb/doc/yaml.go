@@ -84,11 +84,11 @@ func (c *converter) node(y *yaml.Node, depth, parent int) *Node {
 		n.bad = true
 		reportTooDeep(c.src, start, c.out)
 	case y.Kind == yaml.AliasNode:
-		c.refuse(n, "alias-refused", "an alias stands here")
+		c.refuse(n, diag.AliasRefused, "an alias stands here")
 	case y.Anchor != "":
-		c.refuse(n, "alias-refused", "an anchor stands here")
+		c.refuse(n, diag.AliasRefused, "an anchor stands here")
 	case y.Style&yaml.TaggedStyle != 0 || y.Tag == "!":
-		c.refuse(n, "not-allowed", "a tag stands here")
+		c.refuse(n, diag.NotAllowed, "a tag stands here")
 	case y.Kind == yaml.MappingNode:
 		n.Kind = Map
 		c.collection(n, y, depth)
@@ -102,7 +102,7 @@ func (c *converter) node(y *yaml.Node, depth, parent int) *Node {
 }
 
 // refuse reports an alias, anchor or tag with the word that it is.
-func (c *converter) refuse(n *Node, code, says string) {
+func (c *converter) refuse(n *Node, code diag.Code, says string) {
 	n.bad, c.refused = true, true
 	text := c.src.Text
 	for n.Span.End < len(text) && strings.IndexByte(" \t\r\n,[]{}", text[n.Span.End]) < 0 {
@@ -110,7 +110,7 @@ func (c *converter) refuse(n *Node, code, says string) {
 	}
 	d := c.errorf(code, n.Span, "%s; only plain values are read", says)
 	d.Detail = "Write the value out where it is meant."
-	if code == "not-allowed" {
+	if code == diag.NotAllowed {
 		d.Detail = "A text that begins with \"!\" stands in quotes; in a condition \"not\" says the same."
 	}
 }
@@ -156,15 +156,15 @@ func (c *converter) key(y *yaml.Node, depth, indent int) *Node {
 	case n.bad:
 	case n.Kind != Scalar:
 		n.bad = true
-		c.errorf("wrong-kind", n.Span, "a key must be text, but this is %s", n.describe())
+		c.errorf(diag.WrongKind, n.Span, "a key must be text, but this is %s", n.describe())
 		n.Kind, n.Entries, n.Items = Scalar, nil, nil
 	case n.Style == Plain && n.Text == "<<":
 		n.bad = true
-		d := c.errorf("alias-refused", n.Span, "a merge key stands here; only plain values are read")
+		d := c.errorf(diag.AliasRefused, n.Span, "a merge key stands here; only plain values are read")
 		d.Detail = "Write the keys out where they are meant."
 	case n.leftOut():
 		n.bad = true
-		c.errorf("wrong-kind", n.Span, "a key is missing before the colon")
+		c.errorf(diag.WrongKind, n.Span, "a key is missing before the colon")
 	default:
 		if _, _, half := c.half(n); !half {
 			n.bad = !n.quoteIt("a key", c.out)
@@ -179,7 +179,7 @@ func (c *converter) crowded(key, value *Node) {
 		return
 	}
 	key.bad, value.bad = true, true
-	d := c.errorf("bad-syntax", key.Span, "the key %q has no value", short(key.Text))
+	d := c.errorf(diag.BadSyntax, key.Span, "the key %q has no value", short(key.Text))
 	d.Detail = "Between brackets a colon needs a space after it: {a: 1}."
 }
 
@@ -194,11 +194,11 @@ func (c *converter) scalar(n *Node, y *yaml.Node, parent int) {
 	c.at = max(c.at, n.Span.End)
 	if !same {
 		n.bad, c.refused = true, true
-		d := c.errorf("bad-syntax", n.Span, "it is not clear where this text ends")
+		d := c.errorf(diag.BadSyntax, n.Span, "it is not clear where this text ends")
 		d.Detail = "The lines of a block text are indented more than what it stands in."
 	}
 	if strings.Contains(n.Text, "\x00") {
 		n.bad = true
-		c.errorf("bad-encoding", n.Span, "the text has a NUL character in it")
+		c.errorf(diag.BadEncoding, n.Span, "the text has a NUL character in it")
 	}
 }

@@ -108,12 +108,12 @@ func (c *converter) stray(i, next int) int {
 	sp := diag.Span{Source: c.src, Start: i, End: end}
 	switch c.src.Text[i] {
 	case '%':
-		c.errorf("not-allowed", sp, "a directive stands here, which is not read")
+		c.errorf(diag.NotAllowed, sp, "a directive stands here, which is not read")
 	case '?':
-		d := c.errorf("not-allowed", sp, `a "? " key stands here, which is not read`)
+		d := c.errorf(diag.NotAllowed, sp, `a "? " key stands here, which is not read`)
 		d.Detail = "Write the key in front of a colon."
 	default:
-		c.errorf("bad-syntax", sp, "this text belongs to no value")
+		c.errorf(diag.BadSyntax, sp, "this text belongs to no value")
 	}
 	return end
 }

@@ -49,7 +49,7 @@ var plainWords = []struct {
 func reportYAML(src *diag.Source, err error, out *diag.List) {
 	var le *yaml.LoadError
 	if !errors.As(err, &le) {
-		out.Errorf("bad-syntax", diag.Span{Source: src}, "the YAML text can't be read: %s", err)
+		out.Errorf(diag.BadSyntax, diag.Span{Source: src}, "the YAML text can't be read: %s", err)
 		return
 	}
 	at, context := markSpan(src, le.Mark), markSpan(src, le.ContextMark)
@@ -57,7 +57,7 @@ func reportYAML(src *diag.Source, err error, out *diag.List) {
 		out.Errorf(code, at, "%s", says)
 		return
 	}
-	d := diag.Diagnostic{Code: "bad-syntax", Span: at, Summary: "the YAML text can't be read: " + le.Message}
+	d := diag.Diagnostic{Code: diag.BadSyntax, Span: at, Summary: "the YAML text can't be read: " + le.Message}
 	for _, w := range plainWords {
 		if !strings.Contains(le.Message, w.message) {
 			continue
@@ -106,17 +106,17 @@ func markSpan(src *diag.Source, m yaml.Mark) diag.Span {
 }
 
 // refusal recognises errors that are about what is refused here anyway, or about a limit.
-func refusal(le *yaml.LoadError) (code, says string) {
+func refusal(le *yaml.LoadError) (code diag.Code, says string) {
 	about := le.ContextMsg + " " + le.Message
 	switch {
 	case strings.Contains(about, "exceeded max depth"):
-		return "too-deep", "mappings and lists are nested too deeply"
+		return diag.TooDeep, "mappings and lists are nested too deeply"
 	case strings.Contains(about, "anchor") || strings.Contains(about, "alias"):
-		return "alias-refused", "an anchor or alias stands here; only plain values are read"
+		return diag.AliasRefused, "an anchor or alias stands here; only plain values are read"
 	case strings.Contains(about, "directive") || strings.Contains(about, "incompatible YAML document"):
-		return "not-allowed", "a directive stands here, which is not read"
+		return diag.NotAllowed, "a directive stands here, which is not read"
 	case strings.Contains(about, "tag") || le.Stage == yaml.ResolverStage:
-		return "not-allowed", "a tag stands here; only plain values are read"
+		return diag.NotAllowed, "a tag stands here; only plain values are read"
 	}
 	return "", ""
 }

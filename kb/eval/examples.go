@@ -31,7 +31,7 @@ func (run *Run) CheckExamples(r *kb.Rule, on time.Time) (out diag.List) {
 
 // exampleFails reports an example that does not come out, with the values that decided it.
 func (run *Run) exampleFails(r *kb.Rule, ex *kb.Example, got truth.Value, out *diag.List) {
-	d := out.Errorf("example-fails", ex.Span, "an example of %q should be %q, and is %q", r.ID, ex.Is, got)
+	d := out.Errorf(diag.ExampleFails, ex.Span, "an example of %q should be %q, and is %q", r.ID, ex.Is, got)
 	d.Detail = "Correct the example, or the rule's condition."
 	for _, c := range run.Causes(r) {
 		d.Values = append(d.Values, diag.Value{Name: c.Name, Value: c.String()})

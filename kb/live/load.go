@@ -29,7 +29,7 @@ func (l *Live[T]) read(ctx context.Context) *reading {
 	l.guard(&r.out, func() {
 		layers, err := l.o.Layers()
 		if err != nil {
-			r.out.Errorf("file-unreadable", diag.Span{}, "the ruleset's layers can't be found: %s", err)
+			r.out.Errorf(diag.FileUnreadable, diag.Span{}, "the ruleset's layers can't be found: %s", err)
 			return
 		}
 		r.files = load.ReadFiles(ctx, layers, &r.out)

@@ -65,10 +65,10 @@ func openWatch(open opener, roots []string, log *slog.Logger) (*watch, error) {
 		folders: map[string]bool{}, hinges: map[string]bool{}, beside: map[string]bool{}}
 	go w.pump()
 	for _, root := range roots {
-		if real, err := w.follow(root); err != nil {
+		if folder, err := w.follow(root); err != nil {
 			w.errs = append(w.errs, err)
 		} else {
-			w.tree(real)
+			w.tree(folder)
 		}
 	}
 	return w, errors.Join(w.errs...)

@@ -16,13 +16,12 @@ func (s *sheet) acceptances(zone *time.Location) []kb.Acceptance {
 		if !it.Keys(s.out, "finding", "with", "because", "until") {
 			continue
 		}
-		a := kb.Acceptance{Finding: s.needText(it, "finding"), With: s.text(it, "with"), Because: s.needText(it, "because"), Span: it.Span}
-		if a.Finding != "" && !diag.Known(a.Finding) {
-			s.errorf("unknown-name", it.Get("finding"), "there is no finding %q", a.Finding).Nearest = diag.Nearest(a.Finding, diag.Words())
-			continue
+		a := kb.Acceptance{Finding: diag.Code(s.needText(it, "finding")), With: s.text(it, "with"), Because: s.needText(it, "because"), Span: it.Span}
+		if n := it.Get("finding"); n != nil {
+			a.At = n.Span
 		}
 		if it.Get("until").IsNull() {
-			s.errorf("missing-key", it, "until when is it accepted?").Detail = "Nothing is accepted for ever. Say until: and a date like 2031-04-12."
+			s.errorf(diag.MissingKey, it, "until when is it accepted?").Detail = "Nothing is accepted for ever. Say until: and a date like 2031-04-12."
 			continue
 		}
 		if until, ok := s.day(it.Get("until"), "until", zone); ok {
@@ -44,9 +43,9 @@ func (s *sheet) day(v *doc.Node, key string, zone *time.Location) (time.Time, bo
 		}
 	}
 	if v.Kind == doc.Scalar && dayForm.MatchString(v.Text) {
-		s.errorf("bad-date", v, "there is no day %s", v.Text)
+		s.errorf(diag.BadDate, v, "there is no day %s", v.Text)
 		return time.Time{}, false
 	}
-	s.errorf("bad-date", v, "%q is a date like 2031-04-12", key)
+	s.errorf(diag.BadDate, v, "%q is a date like 2031-04-12", key)
 	return time.Time{}, false
 }

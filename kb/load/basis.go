@@ -31,7 +31,7 @@ func (b *ruleBuilder) settleBasis(r *kb.Rule) {
 	slices.Sort(families)
 	b.settleFamily(r, families)
 	if r.Excludes != nil && len(r.Observes) == 0 {
-		b.at[r].errorf("family-needed", b.at[r].Get("excludes"), "an exclusion rests on readings, and the condition names none")
+		b.at[r].errorf(diag.FamilyNeeded, b.at[r].Get("excludes"), "an exclusion rests on readings, and the condition names none")
 	}
 }
 
@@ -41,15 +41,15 @@ func (b *ruleBuilder) settleFamily(r *kb.Rule, families []string) {
 	known := b.families()
 	switch {
 	case r.Family != "" && !slices.Contains(known, r.Family):
-		s.errorf("unknown-name", v, "no observable is of a family %q", r.Family).Nearest = diag.Nearest(r.Family, known)
+		s.errorf(diag.UnknownName, v, "no observable is of a family %q", r.Family).Nearest = diag.Nearest(r.Family, known)
 	case len(families) == 1 && r.Family != "" && r.Family != families[0]:
-		s.errorf("family-needed", v, "the condition rests on %s alone, so that is the family", families[0])
+		s.errorf(diag.FamilyNeeded, v, "the condition rests on %s alone, so that is the family", families[0])
 	case len(families) == 1:
 		r.Family = families[0]
 	case r.Family == "" && len(families) == 0:
-		s.errorf("family-needed", s.Node, "the condition of %q names no reading: say in which family its evidence counts", r.ID)
+		s.errorf(diag.FamilyNeeded, s.Node, "the condition of %q names no reading: say in which family its evidence counts", r.ID)
 	case r.Family == "":
-		d := s.errorf("family-needed", s.Node, "the condition of %q names readings of several families: say in which its evidence counts", r.ID)
+		d := s.errorf(diag.FamilyNeeded, s.Node, "the condition of %q names readings of several families: say in which its evidence counts", r.ID)
 		d.Detail = "They are: " + strings.Join(families, ", ") + "."
 	}
 }

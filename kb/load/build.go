@@ -16,14 +16,14 @@ func (st *stacked) build(out *diag.List) *kb.Ruleset {
 	tests := buildTests(st.ordered("test"))
 	rs.Tests, rs.Formulas = tests.tests, tests.formulas
 	if st.policy.node == nil {
-		out.Errorf("missing-key", diag.Span{}, "no layer has a policy")
+		out.Errorf(diag.MissingKey, diag.Span{}, "no layer has a policy")
 		return nil
 	}
 	ps := &sheet{Node: st.policy.node, out: out}
 	rs.Policy = buildPolicy(ps, tests)
 	v, err := vocab.Build(tests.observables, tests.yields, rs.Policy.Instruments, tests.testIDs())
 	if err != nil {
-		out.Errorf("bad-policy", diag.Span{}, "%s", err)
+		out.Errorf(diag.BadPolicy, diag.Span{}, "%s", err)
 		return nil
 	}
 	rs.Vocabulary = v
@@ -55,7 +55,7 @@ func (st *stacked) build(out *diag.List) *kb.Ruleset {
 	rs.Sheets = st.sheetIndex(rs, rules)
 	deriveExamples(rs)
 	if rs.Digest, err = st.digest(); err != nil {
-		out.Errorf("bad-encoding", diag.Span{}, "the ruleset has no digest: %s", err)
+		out.Errorf(diag.BadEncoding, diag.Span{}, "the ruleset has no digest: %s", err)
 		return nil
 	}
 	return rs
@@ -66,7 +66,7 @@ func checkKnown(v *vocab.Vocabulary, out *diag.List) {
 	for name, kind := range map[string]vocab.Kind{vocab.RefractiveIndex: vocab.Quantity, vocab.Birefringence: vocab.Quantity,
 		vocab.Reflectance: vocab.Quantity, vocab.Colour: vocab.Choice, vocab.Transparency: vocab.Choice} {
 		if o := v.Observable(name); o != nil && o.Kind != kind {
-			out.Errorf("unlike-types", diag.Span{}, "the observable %s must be a %s", name, kind)
+			out.Errorf(diag.UnlikeTypes, diag.Span{}, "the observable %s must be a %s", name, kind)
 		}
 	}
 }
@@ -74,7 +74,7 @@ func checkKnown(v *vocab.Vocabulary, out *diag.List) {
 func checkPriors(rs *kb.Ruleset, s *sheet) {
 	for _, e := range s.entries(s.Get("priors")) {
 		if id := e.Key.Text; rs.Node(id) == nil {
-			d := s.errorf("unknown-material", e.Key, "priors names %q, which is no material or group", id)
+			d := s.errorf(diag.UnknownMaterial, e.Key, "priors names %q, which is no material or group", id)
 			d.Nearest, d.Detail = nearestNode(rs, id)
 		}
 	}

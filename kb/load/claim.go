@@ -42,19 +42,19 @@ func buildClaims(rs *kb.Ruleset, at map[*kb.Material]*sheet, policy *sheet, out 
 		written := entryWith(policy.Get("claims"), e.Span)
 		node := rs.Node(e.Node)
 		if node == nil {
-			out.Errorf("unknown-material", written.Get("node").Span, "the claim %q names %q, which is no material or group", e.Word, e.Node).
+			out.Errorf(diag.UnknownMaterial, written.Get("node").Span, "the claim %q names %q, which is no material or group", e.Word, e.Node).
 				Nearest = diag.Nearest(e.Node, rs.NodeIDs())
 			continue
 		}
 		c := newClaim(rs, e.Word, node, e.Origin, e.Colours)
 		if len(c.Leaves) == 0 {
-			out.Errorf("bad-policy", e.Span, "nothing under %s is %s: the claim %q can't stand", e.Node, e.Origin, e.Word)
+			out.Errorf(diag.BadPolicy, e.Span, "nothing under %s is %s: the claim %q can't stand", e.Node, e.Origin, e.Word)
 		}
 		if o := rs.Vocabulary.Observable("colour"); len(e.Colours) > 0 {
 			at := policy.quiet().textNodes(written, "colour")
 			for i, w := range e.Colours {
 				if o == nil || !slices.Contains(o.Words(), w) {
-					d := out.Errorf("unknown-choice", at[i].Span, "the claim %q demands the colour %q, which no test gives", e.Word, w)
+					d := out.Errorf(diag.UnknownChoice, at[i].Span, "the claim %q demands the colour %q, which no test gives", e.Word, w)
 					if o != nil {
 						d.Nearest = diag.Nearest(w, o.Words())
 					}
@@ -78,7 +78,7 @@ func entryWith(n *doc.Node, key diag.Span) *doc.Node {
 
 // reportSameName refuses a name that two nodes bear of which neither lies under the other: a claim of it could mean either.
 func reportSameName(word string, a, b *sheet, out *diag.List) {
-	d := out.Errorf("duplicate-name", b.nameSpan(word), "%q is a name of %s and of %s: which of them is claimed by it?", word, a.id, b.id)
+	d := out.Errorf(diag.DuplicateName, b.nameSpan(word), "%q is a name of %s and of %s: which of them is claimed by it?", word, a.id, b.id)
 	d.Detail = "Take the name from one of them, or say in the policy's claims what the word means."
 	d.Related = []diag.Related{{Span: a.nameSpan(word), Says: a.id + " bears it here"}}
 }

@@ -44,9 +44,9 @@ func draftsOf(rs *kb.Ruleset, ids []string, out *diag.List) (chosen []*kb.Rule) 
 		r := rs.Rule(id)
 		switch {
 		case r == nil:
-			out.Errorf("no-draft", diag.Span{}, "there is no rule %q to be made active", id).Nearest = diag.Nearest(id, known)
+			out.Errorf(diag.NoDraft, diag.Span{}, "there is no rule %q to be made active", id).Nearest = diag.Nearest(id, known)
 		case r.Status != kb.Draft:
-			out.Errorf("no-draft", r.Place.Span, "the rule %q is %s, and only a draft is made active", id, r.Status)
+			out.Errorf(diag.NoDraft, r.Place.Span, "the rule %q is %s, and only a draft is made active", id, r.Status)
 		default:
 			chosen = append(chosen, r)
 		}

@@ -106,7 +106,7 @@ func TestDraftsRefused(t *testing.T) {
 			t.Errorf("%v: %s", tt.ids, loadtest.Render(t, out))
 			continue
 		}
-		if got == nil && !slices.ContainsFunc(out, func(d diag.Diagnostic) bool { return d.Code == tt.code && strings.Contains(d.Summary, tt.says) }) {
+		if got == nil && !slices.ContainsFunc(out, func(d diag.Diagnostic) bool { return string(d.Code) == tt.code && strings.Contains(d.Summary, tt.says) }) {
 			t.Errorf("%v: %s is not among\n%s", tt.ids, tt.code, loadtest.Render(t, out))
 		}
 	}
@@ -191,7 +191,7 @@ func TestDraftsOfRandomRules(t *testing.T) {
 func said(l diag.List) []string {
 	var out []string
 	for _, d := range l {
-		out = append(out, d.Code+" "+d.Summary)
+		out = append(out, string(d.Code)+" "+d.Summary)
 	}
 	return out
 }

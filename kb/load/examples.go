@@ -43,11 +43,11 @@ func readExample(n *doc.Node, read func(*doc.Node, *diag.List) *casefile.Case, o
 		if n.Misspells("is", "readings", "stone", "stake", "case") { // said by what read it
 			return kb.Example{}, false
 		}
-		out.Errorf("missing-key", n.Span, "an example says what the rule's condition \"is\": holds, fails or undecided")
+		out.Errorf(diag.MissingKey, n.Span, "an example says what the rule's condition \"is\": holds, fails or undecided")
 		return kb.Example{}, false
 	}
 	if meant := truthMeant(is); meant != "" {
-		out.Errorf("unknown-name", is.Span, "a condition holds, fails or is undecided; %q is none of these", is.Text).Nearest = meant
+		out.Errorf(diag.UnknownName, is.Span, "a condition holds, fails or is undecided; %q is none of these", is.Text).Nearest = meant
 		return kb.Example{}, false
 	}
 	word, ok := is.Str(out)
@@ -56,7 +56,7 @@ func readExample(n *doc.Node, read func(*doc.Node, *diag.List) *casefile.Case, o
 	}
 	value, ok := truth.Parse(word)
 	if !ok {
-		out.Errorf("unknown-name", is.Span, "%q is not one of holds, fails, undecided", word).
+		out.Errorf(diag.UnknownName, is.Span, "%q is not one of holds, fails, undecided", word).
 			Nearest = diag.Nearest(word, []string{"fails", "holds", "undecided"})
 		return kb.Example{}, false
 	}

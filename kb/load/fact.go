@@ -57,7 +57,7 @@ func gatherFacts(sheets []*sheet, v *vocab.Vocabulary) map[string]*kb.Fact {
 				continue
 			}
 			if old.Kind != f.Kind {
-				s.errorf("unlike-types", e.Key, "the fact %q is a %s here and a %s elsewhere", f.Name, f.Kind, old.Kind).
+				s.errorf(diag.UnlikeTypes, e.Key, "the fact %q is a %s here and a %s elsewhere", f.Name, f.Kind, old.Kind).
 					Related = []diag.Related{{Span: first[f.Name].Span, Says: "established here too"}}
 				continue
 			}
@@ -87,21 +87,21 @@ func readFact(s *sheet, e doc.Entry, v *vocab.Vocabulary) (*kb.Fact, bool) {
 	value := e.Value
 	switch {
 	case !nameShape.MatchString(f.Name):
-		s.errorf("bad-id", e.Key, "a fact's name is lower-case words joined by \"_\"")
+		s.errorf(diag.BadID, e.Key, "a fact's name is lower-case words joined by \"_\"")
 		return nil, false
 	case v.Observable(f.Name) != nil || slices.Contains(condition.Reserved(), f.Name):
-		s.errorf("bad-id", e.Key, "%q is an observable or a word of the rule language already", f.Name)
+		s.errorf(diag.BadID, e.Key, "%q is an observable or a word of the rule language already", f.Name)
 		return nil, false
 	case value.Kind == doc.Map:
 		value.Keys(s.out, "is")
 		if value.Get("is").IsNull() {
-			s.errorf("missing-key", value, "a derived quantity is written {is: \"an expression\"}")
+			s.errorf(diag.MissingKey, value, "a derived quantity is written {is: \"an expression\"}")
 			return nil, false
 		}
 		f.Kind = vocab.Quantity
 	case value.Kind == doc.Scalar && value.Text == "true" && (value.Style == doc.Plain || value.Style == doc.JSONWord):
 	case value.Kind == doc.Scalar && value.Text == "false" && (value.Style == doc.Plain || value.Style == doc.JSONWord):
-		s.errorf("not-allowed", value, "a rule establishes that something is true").
+		s.errorf(diag.NotAllowed, value, "a rule establishes that something is true").
 			Detail = "It fails by itself when all rules that establish it fail."
 		return nil, false
 	default:

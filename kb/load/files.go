@@ -72,11 +72,11 @@ func ReadFiles(ctx context.Context, layers []Layer, out *diag.List) []kb.File {
 			return nil
 		})
 		if err != nil {
-			out.Errorf("file-unreadable", diag.Span{}, "the layer %s can't be read: %s", l.Name, err)
+			out.Errorf(diag.FileUnreadable, diag.Span{}, "the layer %s can't be read: %s", l.Name, err)
 			continue
 		}
 		if !slices.ContainsFunc(files[before:], func(f kb.File) bool { return !IsTableFile(f.Path) }) {
-			out.Errorf("file-unreadable", diag.Span{}, "the layer %s holds no YAML file", l.Name)
+			out.Errorf(diag.FileUnreadable, diag.Span{}, "the layer %s holds no YAML file", l.Name)
 		}
 		slices.SortStableFunc(files[before:], func(a, b kb.File) int { return cmp.Compare(a.Path, b.Path) })
 	}

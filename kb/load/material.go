@@ -75,10 +75,10 @@ func (t *tree) join(m *kb.Material, byID map[string]*kb.Material) {
 	v := s.Get("under")
 	switch {
 	case parent == nil:
-		s.errorf("unknown-material", v, "no group is called %q", t.under[m]).
+		s.errorf(diag.UnknownMaterial, v, "no group is called %q", t.under[m]).
 			Nearest = diag.Nearest(t.under[m], sortedKeys(byID))
 	case !parent.Group:
-		s.errorf("tree-broken", v, "%q is a material; only a group has others under it", t.under[m])
+		s.errorf(diag.TreeBroken, v, "%q is a material; only a group has others under it", t.under[m])
 	default:
 		m.Parent = parent
 		parent.Kids = append(parent.Kids, m)
@@ -97,22 +97,22 @@ func (t *tree) check() bool {
 		steps := 0
 		for n := m; n != nil && good; n = n.Parent {
 			if steps++; steps > len(t.nodes) {
-				t.at[m].errorf("tree-broken", t.at[m].Get("under"), "%q lies under itself", m.ID)
+				t.at[m].errorf(diag.TreeBroken, t.at[m].Get("under"), "%q lies under itself", m.ID)
 				good = false
 			}
 		}
 	}
 	switch {
 	case len(t.nodes) == 0:
-		t.out.Errorf("tree-broken", diag.Span{}, "the ruleset has no materials")
+		t.out.Errorf(diag.TreeBroken, diag.Span{}, "the ruleset has no materials")
 		return false
 	case len(roots) > 1:
 		for _, r := range roots[1:] {
-			t.at[r].errorf("tree-broken", t.at[r].Node, "%q lies under nothing, and so does %q: a tree has one root", r.ID, roots[0].ID)
+			t.at[r].errorf(diag.TreeBroken, t.at[r].Node, "%q lies under nothing, and so does %q: a tree has one root", r.ID, roots[0].ID)
 		}
 		return false
 	case len(roots) == 1 && !roots[0].Group:
-		t.at[roots[0]].errorf("tree-broken", t.at[roots[0]].Node, "the root of the tree must be a group")
+		t.at[roots[0]].errorf(diag.TreeBroken, t.at[roots[0]].Node, "the root of the tree must be a group")
 		return false
 	}
 	return good
@@ -129,7 +129,7 @@ func (t *tree) read(s *sheet) *kb.Material {
 	m.Nameable = !m.Group || s.flag(n, "nameable")
 	m.Accepts = s.acceptances(p.Zone)
 	if !m.Group && n.Get("nameable") != nil {
-		s.errorf("not-allowed", n.Get("nameable"), "a material can always be named; only a group says whether it is nameable")
+		s.errorf(diag.NotAllowed, n.Get("nameable"), "a material can always be named; only a group says whether it is nameable")
 	}
 	m.Counter = s.counter(p)
 	s.inVerdicts(m, v)
@@ -144,7 +144,7 @@ func (t *tree) read(s *sheet) *kb.Material {
 func (s *sheet) counter(p *kb.Policy) string {
 	word := s.text(s.Node, "seen_at_counter")
 	if _, ok := p.SeenAtCounter[word]; word != "" && !ok {
-		s.errorf("unknown-name", s.Get("seen_at_counter"), "the policy has no word %q for how common a material is", word).
+		s.errorf(diag.UnknownName, s.Get("seen_at_counter"), "the policy has no word %q for how common a material is", word).
 			Nearest = diag.Nearest(word, sortedKeys(p.SeenAtCounter))
 	}
 	return word
@@ -157,7 +157,7 @@ func (s *sheet) properties(m *kb.Material, n *doc.Node, v *vocab.Vocabulary) {
 	for _, e := range s.entries(n) {
 		name := e.Key.Text
 		if !slices.Contains(known, name) {
-			s.errorf("unknown-name", e.Key, "no test measures a property %q", name).Nearest = diag.Nearest(name, known)
+			s.errorf(diag.UnknownName, e.Key, "no test measures a property %q", name).Nearest = diag.Nearest(name, known)
 			continue
 		}
 		if !e.Value.Keys(s.out, "range", "typical", "tolerance", "source", "note") {
@@ -165,11 +165,11 @@ func (s *sheet) properties(m *kb.Material, n *doc.Node, v *vocab.Vocabulary) {
 		}
 		r := &kb.Range{Tolerance: s.number(e.Value, "tolerance", 0), Source: s.needText(e.Value, "source"), SaidBy: m, Span: e.Key.Span}
 		if r.Tolerance < 0 {
-			s.errorf("bad-number", e.Value.Get("tolerance"), "a tolerance can't be below nought")
+			s.errorf(diag.BadNumber, e.Value.Get("tolerance"), "a tolerance can't be below nought")
 		}
 		v := e.Value.Get("range")
 		if v.IsNull() {
-			s.errorf("missing-key", e.Value, "the property %s has no \"range\": [low, high]", name)
+			s.errorf(diag.MissingKey, e.Value, "the property %s has no \"range\": [low, high]", name)
 			continue
 		}
 		pair, ok := s.pair(v, "range")
@@ -181,7 +181,7 @@ func (s *sheet) properties(m *kb.Material, n *doc.Node, v *vocab.Vocabulary) {
 			if pair, ok := s.pair(t, "typical"); ok {
 				r.Typical = &pair
 				if pair[0] < r.Low || pair[1] > r.High {
-					s.errorf("bad-number", t, "the typical part must lie within the range")
+					s.errorf(diag.BadNumber, t, "the typical part must lie within the range")
 				}
 			}
 		}
@@ -193,7 +193,7 @@ func (s *sheet) frequencies(m *kb.Material, n *doc.Node, to map[string]*kb.Frequ
 	for _, e := range s.entries(n) {
 		o := v.Observable(e.Key.Text)
 		if o == nil || o.Kind != kind {
-			d := s.errorf("unknown-name", e.Key, "no test gives an observable %q with %ss", e.Key.Text, strings.TrimSuffix(kind.String(), "s"))
+			d := s.errorf(diag.UnknownName, e.Key, "no test gives an observable %q with %ss", e.Key.Text, strings.TrimSuffix(kind.String(), "s"))
 			if d.Nearest = diag.Nearest(e.Key.Text, v.Names()); d.Nearest == e.Key.Text {
 				d.Nearest, d.Detail = "", e.Key.Text+" is a "+o.Kind.String()+"."
 			}
@@ -208,11 +208,11 @@ func (s *sheet) frequencies(m *kb.Material, n *doc.Node, to map[string]*kb.Frequ
 			}
 			f.Source = s.needText(value, "source")
 			if seen = value.Get("seen"); seen.IsNull() {
-				s.errorf("missing-key", value, "%s says nothing of what is \"seen\"", o.Name)
+				s.errorf(diag.MissingKey, value, "%s says nothing of what is \"seen\"", o.Name)
 				continue
 			}
 		} else {
-			s.errorf("missing-key", value, "%s has no source", o.Name).Detail = "Write {seen: ..., source: ...}."
+			s.errorf(diag.MissingKey, value, "%s has no source", o.Name).Detail = "Write {seen: ..., source: ...}."
 			continue
 		}
 		s.seen(f, seen, o)
@@ -236,7 +236,7 @@ func (s *sheet) seen(f *kb.Frequencies, n *doc.Node, o *vocab.Observable) {
 			continue
 		}
 		if known := texts(kb.FrequencyWords); !slices.Contains(known, freq) {
-			s.errorf("unknown-name", e.Value, "%q is no frequency: %s", freq, strings.Join(known, ", ")).Nearest = diag.Nearest(freq, known)
+			s.errorf(diag.UnknownName, e.Value, "%q is no frequency: %s", freq, strings.Join(known, ", ")).Nearest = diag.Nearest(freq, known)
 			continue
 		}
 		f.Words[e.Key.Text] = kb.Frequency(freq)
@@ -252,16 +252,16 @@ func (s *sheet) seen(f *kb.Frequencies, n *doc.Node, o *vocab.Observable) {
 		}
 	}
 	if o.Kind == vocab.Choice && plain == never {
-		s.errorf("bad-policy", n, "%s can't be never everything: something is always read", o.Name)
+		s.errorf(diag.BadPolicy, n, "%s can't be never everything: something is always read", o.Name)
 	}
 }
 
 func (s *sheet) outcome(o *vocab.Observable, word string, n *doc.Node) bool {
 	i := slices.IndexFunc(o.Outcomes, func(c vocab.Outcome) bool { return c.Name == word })
 	if i < 0 {
-		code := "unknown-choice"
+		code := diag.UnknownChoice
 		if o.Kind == vocab.Features {
-			code = "unknown-feature"
+			code = diag.UnknownFeature
 		}
 		d := s.errorf(code, n, "%s has no outcome %q", o.Name, word)
 		if d.Nearest = diag.Nearest(word, o.Words()); d.Nearest == "" {
@@ -270,7 +270,7 @@ func (s *sheet) outcome(o *vocab.Observable, word string, n *doc.Node) bool {
 		return false
 	}
 	if c := o.Outcomes[i].Covers; c != 0 {
-		s.errorf("not-allowed", n, "%q covers other outcomes: a sheet says which of them is seen", word).
+		s.errorf(diag.NotAllowed, n, "%q covers other outcomes: a sheet says which of them is seen", word).
 			Detail = "It covers: " + strings.Join(o.Of(c), ", ") + "."
 		return false
 	}
@@ -298,7 +298,7 @@ func (t *tree) settle(m *kb.Material, depth int) {
 	}
 	slices.Sort(m.Leaves)
 	if m.Group && len(m.Leaves) == 0 {
-		t.at[m].errorf("tree-broken", t.at[m].Node, "the group %q has no material under it", m.ID)
+		t.at[m].errorf(diag.TreeBroken, t.at[m].Node, "the group %q has no material under it", m.ID)
 	}
 }
 
@@ -317,7 +317,7 @@ func (t *tree) narrows(m, p *kb.Material) {
 		if above == nil || r.SaidBy != m || above.Derived != "" || r.Low >= above.Low && r.High <= above.High {
 			continue
 		}
-		d := t.out.Errorf("tree-broken", r.Span, "%s of %s lies outside what its group %s says", name, m.ID, above.SaidBy.ID)
+		d := t.out.Errorf(diag.TreeBroken, r.Span, "%s of %s lies outside what its group %s says", name, m.ID, above.SaidBy.ID)
 		d.Detail = "A material may narrow what its group says, not widen it."
 		d.Related = append(d.Related, diag.Related{Span: above.Span, Says: "the group's range"})
 	}
@@ -337,11 +337,11 @@ func derive(m *kb.Material, v *vocab.Vocabulary) {
 func (t *tree) settleLeaf(m *kb.Material) {
 	s := t.at[m]
 	if m.Prior = t.prior(m); m.Prior == 0 && m.Counter == "" {
-		s.errorf("missing-key", s.Node, "nothing says how common %q is at the counter", m.ID).
+		s.errorf(diag.MissingKey, s.Node, "nothing says how common %q is at the counter", m.ID).
 			Detail = "Write seen_at_counter on the material or a group above it."
 	}
 	if m.Origin == "" && s.Get("origin") == nil {
-		s.errorf("missing-key", s.Node, "%q has no origin: %s", m.ID, strings.Join(texts(kb.Origins), ", "))
+		s.errorf(diag.MissingKey, s.Node, "%q has no origin: %s", m.ID, strings.Join(texts(kb.Origins), ", "))
 	}
 }
 

@@ -17,7 +17,7 @@ func (s *sheet) inVerdicts(m *kb.Material, v *vocab.Vocabulary) {
 		return
 	}
 	if len(n.Items) == 0 {
-		s.errorf("missing-key", n, "no name is listed")
+		s.errorf(diag.MissingKey, n, "no name is listed")
 	}
 	var anyColour *doc.Node
 	for _, it := range n.Items {
@@ -30,7 +30,7 @@ func (s *sheet) inVerdicts(m *kb.Material, v *vocab.Vocabulary) {
 			continue
 		}
 		if anyColour != nil {
-			s.errorf("not-allowed", it, "a name that is for any colour stands last: this one is never used").
+			s.errorf(diag.NotAllowed, it, "a name that is for any colour stands last: this one is never used").
 				Related = []diag.Related{{Span: anyColour.Span, Says: "this one is for any colour"}}
 			return
 		}
@@ -49,19 +49,19 @@ func (s *sheet) colours(n *doc.Node, v *vocab.Vocabulary) (set uint64, ok bool) 
 	}
 	items, ok := c.ListOrOne(s.out)
 	if ok && len(items) == 0 {
-		s.errorf("missing-key", c, "no colour is named").Detail = "Leave \"colour\" out of a name that is for any."
+		s.errorf(diag.MissingKey, c, "no colour is named").Detail = "Leave \"colour\" out of a name that is for any."
 		return 0, false
 	}
 	o := v.Observable(vocab.Colour)
 	if o == nil {
-		s.errorf("unknown-name", c, "no test gives %q", vocab.Colour)
+		s.errorf(diag.UnknownName, c, "no test gives %q", vocab.Colour)
 		return 0, false
 	}
 	for _, it := range items {
 		word, isText := it.Str(s.out)
 		i := slices.Index(o.Words(), word)
 		if isText && i < 0 {
-			s.errorf("unknown-choice", it, "%s has no outcome %q", vocab.Colour, word).Nearest = diag.Nearest(word, o.Words())
+			s.errorf(diag.UnknownChoice, it, "%s has no outcome %q", vocab.Colour, word).Nearest = diag.Nearest(word, o.Words())
 		}
 		if ok = ok && i >= 0; ok {
 			set |= o.Meaning(i)

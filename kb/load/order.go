@@ -107,7 +107,7 @@ func reportCircle(path []*kb.Rule, deps map[*kb.Rule][]dependence, out *diag.Lis
 			text += ";\n" + path[i+1].ID
 		}
 	}
-	d := out.Errorf("circle-of-facts", first.Place.Span, "rules depend on each other in a circle")
+	d := out.Errorf(diag.CircleOfFacts, first.Place.Span, "rules depend on each other in a circle")
 	d.Detail = text + "."
 	d.Related = related
 }

@@ -17,12 +17,12 @@ func (t *tree) others(s *sheet, m *kb.Material) {
 		return
 	}
 	if !m.Group {
-		s.errorf("not-allowed", v, "only a group has others; %q is a material", m.ID)
+		s.errorf(diag.NotAllowed, v, "only a group has others; %q is a material", m.ID)
 		return
 	}
 	for _, needed := range []string{"ri", "specific_gravity"} {
 		if m.Ranges[needed] == nil && !s.Get("properties").Misspells(needed, sortedKeys(m.Ranges)...) {
-			s.errorf("missing-key", v, "the sheet of %q gives no %s, which its others would need", m.ID, needed).
+			s.errorf(diag.MissingKey, v, "the sheet of %q gives no %s, which its others would need", m.ID, needed).
 				Detail = "A member without a sheet of its own has the figures of its group, and fits almost any stone if these say nothing."
 		}
 	}
@@ -36,7 +36,7 @@ func (t *tree) others(s *sheet, m *kb.Material) {
 
 func (t *tree) other(s *sheet, group *kb.Material, n *doc.Node) {
 	if n.Get("origin").IsNull() {
-		s.errorf("missing-key", n, "these others of %q have no origin: %s", group.ID, strings.Join(texts(kb.Origins), ", "))
+		s.errorf(diag.MissingKey, n, "these others of %q have no origin: %s", group.ID, strings.Join(texts(kb.Origins), ", "))
 		return
 	}
 	from := oneOf(s, n, "origin", "", kb.Origins...)
@@ -45,7 +45,7 @@ func (t *tree) other(s *sheet, group *kb.Material, n *doc.Node) {
 	}
 	same := func(o *kb.Material) bool { return o.Origin == from }
 	if i := slices.IndexFunc(group.Others, same); i >= 0 {
-		s.errorf("given-twice", n, "the %s others of %q are there twice", from, group.ID).
+		s.errorf(diag.GivenTwice, n, "the %s others of %q are there twice", from, group.ID).
 			Related = []diag.Related{{Span: group.Others[i].Place.Span, Says: "here first"}}
 		return
 	}

@@ -57,15 +57,15 @@ func buildPolicy(s *sheet, v *vocabBuilder) *kb.Policy {
 	read.everySheetSays(v)
 	for _, key := range []string{"frequency", "strength", "scale", "seen_at_counter", "required"} {
 		if n.Get(key).IsNull() {
-			s.errorf("missing-key", n, "the policy says nothing of %q", key)
+			s.errorf(diag.MissingKey, n, "the policy says nothing of %q", key)
 		}
 	}
 	if p.Frequency[kb.Never] > 0 {
-		s.errorf("bad-policy", n.Get("frequency").Get("never"), "never is nought: it is for what physics forbids, and excludes")
+		s.errorf(diag.BadPolicy, n.Get("frequency").Get("never"), "never is nought: it is for what physics forbids, and excludes")
 	}
 	for _, w := range kb.FrequencyWords {
 		if _, ok := p.Frequency[w]; !ok && !n.Get("frequency").IsNull() {
-			s.errorf("missing-key", n.Get("frequency"), "the word %q has no number", w)
+			s.errorf(diag.MissingKey, n.Get("frequency"), "the word %q has no number", w)
 		}
 	}
 	return p
@@ -79,10 +79,10 @@ func numbers[K ~string](s *sheet, n *doc.Node, low, high float64, known ...K) ma
 		switch {
 		case !ok:
 		case known != nil && !slices.Contains(known, K(e.Key.Text)):
-			s.errorf("unknown-key", e.Key, "%q is not one of %s", e.Key.Text, strings.Join(texts(known), ", ")).
+			s.errorf(diag.UnknownKey, e.Key, "%q is not one of %s", e.Key.Text, strings.Join(texts(known), ", ")).
 				Nearest = diag.Nearest(e.Key.Text, texts(known))
 		case x < low || x > high:
-			s.errorf("bad-number", e.Value, "%q must lie from %g to %g", e.Key.Text, low, high)
+			s.errorf(diag.BadNumber, e.Value, "%q must lie from %g to %g", e.Key.Text, low, high)
 		default:
 			out[K(e.Key.Text)] = x
 		}
@@ -95,12 +95,12 @@ func (p policySheet) zone() {
 	name := cmp.Or(p.text(n, "time_zone"), "UTC")
 	z, err := time.LoadLocation(name)
 	if err != nil || name == "Local" {
-		p.errorf("bad-policy", n.Get("time_zone"), "%q is no IANA time zone", name).Detail = "Write it like Europe/London."
+		p.errorf(diag.BadPolicy, n.Get("time_zone"), "%q is no IANA time zone", name).Detail = "Write it like Europe/London."
 		z = time.UTC
 	}
 	p.Zone = z
 	if c := n.Get("currency"); !c.IsNull() && (len(p.Currency) != 3 || strings.ToUpper(p.Currency) != p.Currency) {
-		p.errorf("bad-policy", c, "a currency is three capital letters (ISO 4217)")
+		p.errorf(diag.BadPolicy, c, "a currency is three capital letters (ISO 4217)")
 	}
 }
 
@@ -114,11 +114,11 @@ func (p policySheet) scale(n *doc.Node) {
 	}
 	for i := 1; i < len(p.Scale); i++ {
 		if p.Scale[i].From <= p.Scale[i-1].From {
-			p.errorf("bad-policy", items[i], "the bands of the scale must rise")
+			p.errorf(diag.BadPolicy, items[i], "the bands of the scale must rise")
 		}
 	}
 	if len(p.Scale) > 0 && p.Scale[0].From > 1 {
-		p.errorf("bad-policy", n, "the scale begins at 1")
+		p.errorf(diag.BadPolicy, n, "the scale begins at 1")
 	}
 }
 
@@ -133,11 +133,11 @@ func (p policySheet) requirements(n *doc.Node) {
 	for i := 1; i < len(p.Required); i++ {
 		a, b := p.Required[i-1], p.Required[i]
 		if b.Stake <= a.Stake || b.Share < a.Share || b.DoubtLimit > a.DoubtLimit {
-			p.errorf("bad-policy", items[i], "from line to line the stake rises, and no less may be required")
+			p.errorf(diag.BadPolicy, items[i], "from line to line the stake rises, and no less may be required")
 		}
 	}
 	if !n.IsNull() && (len(p.Required) == 0 || p.Required[0].Stake != 0) {
-		p.errorf("bad-policy", n, "the table of what is required begins at a stake of 0")
+		p.errorf(diag.BadPolicy, n, "the table of what is required begins at a stake of 0")
 	}
 }
 
@@ -165,7 +165,7 @@ func (p policySheet) everySheetSays(v *vocabBuilder) {
 	}
 	for _, n := range p.textNodes(p.Node, "every_sheet_says") {
 		if !slices.Contains(known, n.Text) {
-			d := p.errorf("unknown-name", n, "no test gives an observable %q, or measures such a property", n.Text)
+			d := p.errorf(diag.UnknownName, n, "no test gives an observable %q, or measures such a property", n.Text)
 			d.Nearest = diag.NearestOrAbbreviated(n.Text, known)
 			continue
 		}
@@ -191,10 +191,10 @@ func (p policySheet) instruments(n *doc.Node, v *vocabBuilder) {
 			}
 		}
 		if in.ID != "" && !idShape.MatchString(in.ID) {
-			p.errorf("bad-id", it.Get("instrument"), "an id is lower-case letters, digits and hyphens")
+			p.errorf(diag.BadID, it.Get("instrument"), "an id is lower-case letters, digits and hyphens")
 		}
 		if in.Test != "" && v.sheets[in.Test] == nil {
-			p.errorf("unknown-test", it.Get("test"), "no test is called %q", in.Test).Nearest = diag.Nearest(in.Test, v.testIDs())
+			p.errorf(diag.UnknownTest, it.Get("test"), "no test is called %q", in.Test).Nearest = diag.Nearest(in.Test, v.testIDs())
 			continue
 		}
 		in.Observable = p.text(it, "observable")
@@ -202,7 +202,7 @@ func (p policySheet) instruments(n *doc.Node, v *vocabBuilder) {
 			continue
 		}
 		if slices.ContainsFunc(p.Instruments, func(o *vocab.Instrument) bool { return o.ID == in.ID }) {
-			p.errorf("duplicate-id", it.Get("instrument"), "the instrument %q is there twice", in.ID)
+			p.errorf(diag.DuplicateID, it.Get("instrument"), "the instrument %q is there twice", in.ID)
 			continue
 		}
 		p.Instruments = append(p.Instruments, in)
@@ -224,10 +224,10 @@ func (p policySheet) instrumentGives(it *doc.Node, in *vocab.Instrument, v *voca
 	slices.Sort(quantities)
 	switch {
 	case in.Observable != "" && !slices.Contains(gives, in.Observable):
-		p.errorf("unknown-name", it.Get("observable"), "the test %s does not give %q", in.Test, in.Observable).Nearest = diag.Nearest(in.Observable, gives)
+		p.errorf(diag.UnknownName, it.Get("observable"), "the test %s does not give %q", in.Test, in.Observable).Nearest = diag.Nearest(in.Observable, gives)
 		return false
 	case in.Observable == "" && in.Limits != nil && len(quantities) > 1:
-		p.errorf("missing-key", it, "%s gives several quantities: say of which \"observable\" the limits are", in.Test).
+		p.errorf(diag.MissingKey, it, "%s gives several quantities: say of which \"observable\" the limits are", in.Test).
 			Detail = "They are: " + strings.Join(quantities, ", ") + "."
 		return false
 	}

@@ -40,7 +40,7 @@ func refuseShared(a, b *doc.Node, out *diag.List) {
 		case e.Value.Kind == doc.Map && a.Entries[i].Value.Kind == doc.Map:
 			refuseShared(a.Entries[i].Value, e.Value, out)
 		default:
-			out.Errorf("duplicate-key", e.Key.Span, "two files of one layer say %q in the policy", e.Key.Text).
+			out.Errorf(diag.DuplicateKey, e.Key.Span, "two files of one layer say %q in the policy", e.Key.Text).
 				Related = []diag.Related{{Span: a.Entries[i].Key.Span, Says: "the other"}}
 		}
 	}

@@ -121,7 +121,7 @@ func (st *stacked) tellRemoved(found diag.List) diag.List {
 		lost := slices.DeleteFunc(g.names(g.kind), func(name string) bool { return there[g.kind][name] })
 		var about, rest diag.List
 		for _, d := range found {
-			if names := strings.Trim(d.Span.Text(), `"'\`); strings.HasPrefix(d.Code, "unknown-") && slices.Contains(lost, names) {
+			if names := strings.Trim(d.Span.Text(), `"'\`); strings.HasPrefix(string(d.Code), "unknown-") && slices.Contains(lost, names) {
 				about = append(about, d)
 			} else {
 				rest = append(rest, d)
@@ -141,7 +141,7 @@ func (st *stacked) stillNamed(g removed, about diag.List) diag.Diagnostic {
 	about.Sort()
 	var names []string
 	var by []*sheet
-	d := diag.Diagnostic{Code: "still-named", Span: g.at}
+	d := diag.Diagnostic{Code: diag.StillNamed, Span: g.at}
 	rules := true
 	for _, a := range about {
 		if name := strconv.Quote(strings.Trim(a.Span.Text(), `"'\`)); !slices.Contains(names, name) {

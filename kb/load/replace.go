@@ -65,7 +65,7 @@ func (st *stacked) replaceRule(s, old *sheet) bool {
 		return false
 	case how == notYet:
 	case old.over != nil:
-		d := s.errorf("replaces-nothing", s.Get("replaces"), "the rule %q is replaced by %q already", old.id, old.over.id)
+		d := s.errorf(diag.ReplacesNothing, s.Get("replaces"), "the rule %q is replaced by %q already", old.id, old.over.id)
 		d.Detail = "One rule has one replacement. In a layer above, replace the replacement: it stands in for both."
 		d.Related = append(d.Related, diag.Related{Span: old.over.place.Span, Says: "replaces it too"})
 		return false
@@ -86,7 +86,7 @@ func (s *sheet) refuseSameID() {
 	if s.standing() == notYet {
 		what = "is a draft"
 	}
-	d := s.errorf("not-allowed", s.passing(), "the rule %q replaces the one of the same id below, and %s", s.id, what)
+	d := s.errorf(diag.NotAllowed, s.passing(), "the rule %q replaces the one of the same id below, and %s", s.id, what)
 	d.Detail = "On days on which it is not in force the one below is, and one id can't stand for both. Give this one an id of its own, " +
 		"such as " + s.id + "-new, and keep replaces: " + s.id + "."
 }
@@ -122,7 +122,7 @@ func (st *stacked) drop(s *sheet) {
 func (t *tableSheet) refusePassing(old string) {
 	for _, row := range t.rows {
 		if v := row.passing(); v != nil {
-			d := row.errorf("not-allowed", v, "the table %q replaces %q, so its rows can be neither drafts nor have dates", t.id, old)
+			d := row.errorf(diag.NotAllowed, v, "the table %q replaces %q, so its rows can be neither drafts nor have dates", t.id, old)
 			d.Detail = "A table is replaced as a whole, and nothing would stand in for its rows on other days. Write such rows in a table of their own " +
 				"that replaces none; a rule, or a row there, may say replaces: with the id of the one row that it is to stand in for."
 		}

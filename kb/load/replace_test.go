@@ -172,7 +172,7 @@ func TestReplacingRefused(t *testing.T) {
 			if rs != nil || len(out) != tt.n {
 				t.Fatal(loadtest.Render(t, out))
 			}
-			if d := out[0]; d.Code != tt.code || d.Span.Text() != tt.at || !strings.Contains(d.Summary, tt.says) || !strings.Contains(d.Detail, tt.write) {
+			if d := out[0]; string(d.Code) != tt.code || d.Span.Text() != tt.at || !strings.Contains(d.Summary, tt.says) || !strings.Contains(d.Detail, tt.write) {
 				t.Errorf("at %q: %s", d.Span.Text(), loadtest.Render(t, out))
 			}
 		})

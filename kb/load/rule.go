@@ -50,7 +50,7 @@ func (b *ruleBuilder) read(s *sheet) *kb.Rule {
 	r.CallsFor, r.Forbids = b.tests(s, "calls_for", r.Status != kb.Retired), b.tests(s, "forbids", false)
 	r.Withholds = b.withholds(s)
 	if !s.follows() {
-		s.errorf("missing-key", n, "nothing follows from the rule %q", r.ID).
+		s.errorf(diag.MissingKey, n, "nothing follows from the rule %q", r.ID).
 			Detail = "It needs one of: " + strings.Join(effectKeys, ", ") + "."
 	}
 	return r
@@ -89,7 +89,7 @@ func (s *sheet) checkDates(r *kb.Rule) {
 	if r.Since.IsZero() || r.Until.IsZero() || r.Until.After(r.Since) {
 		return
 	}
-	d := s.errorf("bad-date", s.Get("until"), "the rule %q is in force on no day: its \"until\" is not after its \"since\"", r.ID)
+	d := s.errorf(diag.BadDate, s.Get("until"), "the rule %q is in force on no day: its \"until\" is not after its \"since\"", r.ID)
 	d.Detail = "It is in force from its since on, and no longer on its until."
 	d.Related = append(d.Related, diag.Related{Span: s.Get("since").Span, Says: "its since"})
 }
@@ -108,7 +108,7 @@ func (b *ruleBuilder) observables(s *sheet, key string) []*vocab.Observable {
 		name := it.Text
 		o := b.rs.Vocabulary.Observable(name)
 		if o == nil {
-			d := s.errorf("unknown-name", it, "no test gives an observable %q", name)
+			d := s.errorf(diag.UnknownName, it, "no test gives an observable %q", name)
 			if d.Detail = testHint(b.rs.Vocabulary, name); d.Detail == "" {
 				d.Nearest = diag.NearestOrAbbreviated(name, b.rs.Vocabulary.Names())
 			}
@@ -126,7 +126,7 @@ func (b *ruleBuilder) tests(s *sheet, key string, asked bool) []string {
 	for _, it := range s.textNodes(s.Node, key) {
 		id := it.Text
 		if b.rs.Test(id) == nil {
-			d := s.errorf("unknown-test", it, "no test is called %q", id)
+			d := s.errorf(diag.UnknownTest, it, "no test is called %q", id)
 			if d.Nearest = diag.Nearest(id, b.rs.TestIDs()); d.Nearest == "" {
 				d.Detail = testsThatGive(b.rs.Vocabulary, id)
 			}
@@ -143,7 +143,7 @@ func (b *ruleBuilder) tests(s *sheet, key string, asked bool) []string {
 
 func (s *sheet) refuseHarm(at *doc.Node, t *kb.Test) {
 	harm := map[kb.Harm]string{kb.Marks: "marks the stone", kb.Destroys: "can destroy the stone"}[t.Harm]
-	d := s.errorf("not-allowed", at, "the test %q is never asked for: it %s", t.ID, harm)
+	d := s.errorf(diag.NotAllowed, at, "the test %q is never asked for: it %s", t.ID, harm)
 	d.Detail = "Its sheet only tells how to read an outcome that somebody already has. Ask for a harmless test, or send the stone on (sends_on). " +
 		"A rule may name it under forbids."
 	d.Related = append(d.Related, diag.Related{Span: t.Place.Span, Says: "its sheet says harm: " + string(t.Harm)})

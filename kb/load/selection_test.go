@@ -42,7 +42,7 @@ func TestSelections(t *testing.T) {
 	} {
 		rs, out := loadtest.House(t, map[string]string{"house.yaml": "format: 1\nrules:\n  - rule: chosen\n    says: x\n    if: ri > 1.5\n    excludes: " + selection + "\n"})
 		if code, refused := strings.CutPrefix(want, "!"); refused {
-			if rs != nil || out[0].Code != code {
+			if rs != nil || string(out[0].Code) != code {
 				t.Errorf("%s: %v", selection, out)
 			}
 			continue

@@ -34,7 +34,7 @@ var (
 	wordsShape = regexp.MustCompile(`^[^A-Z\s]+( [^A-Z\s]+)*$`)
 )
 
-func (s *sheet) errorf(code string, n *doc.Node, format string, args ...any) *diag.Diagnostic {
+func (s *sheet) errorf(code diag.Code, n *doc.Node, format string, args ...any) *diag.Diagnostic {
 	return s.out.Errorf(code, n.Span, format, args...)
 }
 
@@ -80,13 +80,13 @@ func (s *sheet) text(n *doc.Node, key string) string {
 // needText is a text that must be there.
 func (s *sheet) needText(n *doc.Node, key string) string {
 	if v := n.Get(key); v.IsNull() {
-		s.errorf("missing-key", n, "%q is missing", key)
+		s.errorf(diag.MissingKey, n, "%q is missing", key)
 		return ""
 	}
 	t := s.text(n, key)
 	if t == "" {
 		if v := n.Get(key); v.Kind == doc.Scalar && strings.TrimSpace(v.Text) == "" {
-			s.errorf("missing-key", v, "%q is empty", key)
+			s.errorf(diag.MissingKey, v, "%q is empty", key)
 		}
 	}
 	return t
@@ -163,9 +163,9 @@ func (s *sheet) within(n *doc.Node, key string, otherwise, low, high float64) fl
 	}
 	if x <= low || x >= high {
 		if math.IsInf(high, 1) {
-			s.errorf("bad-number", v, "%q must be above %g", key, low)
+			s.errorf(diag.BadNumber, v, "%q must be above %g", key, low)
 		} else {
-			s.errorf("bad-number", v, "%q must lie between %g and %g", key, low, high)
+			s.errorf(diag.BadNumber, v, "%q must lie between %g and %g", key, low, high)
 		}
 		return otherwise
 	}
@@ -179,7 +179,7 @@ func (s *sheet) atMost(n *doc.Node, key string, otherwise, high float64) float64
 		return otherwise
 	}
 	if x < 0 || x > high {
-		s.errorf("bad-number", v, "%q must lie from 0 to %g", key, high)
+		s.errorf(diag.BadNumber, v, "%q must lie from 0 to %g", key, high)
 		return otherwise
 	}
 	return x
@@ -192,13 +192,13 @@ func (s *sheet) pair(v *doc.Node, what string) ([2]float64, bool) {
 		return [2]float64{}, false
 	}
 	if len(items) != 2 {
-		s.errorf("wrong-kind", v, "%s takes two numbers: [low, high]", what).Detail = v.CommaHint()
+		s.errorf(diag.WrongKind, v, "%s takes two numbers: [low, high]", what).Detail = v.CommaHint()
 		return [2]float64{}, false
 	}
 	lo, ok1 := items[0].Num(s.out)
 	hi, ok2 := items[1].Num(s.out)
 	if ok1 && ok2 && lo > hi {
-		s.errorf("bad-number", v, "the lower end of %s comes first", what)
+		s.errorf(diag.BadNumber, v, "the lower end of %s comes first", what)
 		return [2]float64{}, false
 	}
 	return [2]float64{lo, hi}, ok1 && ok2
@@ -222,7 +222,7 @@ func oneOf[T ~string](s *sheet, n *doc.Node, key string, otherwise T, words ...T
 	}
 	if !slices.Contains(words, T(t)) {
 		known := texts(words)
-		s.errorf("unknown-name", n.Get(key), "%q is not one of %s", t, strings.Join(known, ", ")).Nearest = diag.Nearest(t, known)
+		s.errorf(diag.UnknownName, n.Get(key), "%q is not one of %s", t, strings.Join(known, ", ")).Nearest = diag.Nearest(t, known)
 		return otherwise
 	}
 	return T(t)
@@ -245,7 +245,7 @@ func (s *sheet) noID(kind kb.SheetKind) {
 		s.Keys(s.out, known...)
 		return
 	}
-	s.errorf("missing-key", s.Node, "this %s has no id: write %q first", kind, kind)
+	s.errorf(diag.MissingKey, s.Node, "this %s has no id: write %q first", kind, kind)
 }
 
 // locate maps offsets in a scalar that holds a condition to the file.
@@ -272,7 +272,7 @@ func (s *sheet) quantity(n *doc.Node, scope *condition.Scope) (*condition.Arith,
 // conditionText is the text of a condition; folded scalars are refused, as places in them are lost.
 func (s *sheet) conditionText(n *doc.Node) (string, bool) {
 	if n.Kind == doc.Scalar && n.Style == doc.Folded {
-		s.errorf("folded-condition", n, "a condition is not written as a folded block (\">\")").
+		s.errorf(diag.FoldedCondition, n, "a condition is not written as a folded block (\">\")").
 			Detail = "Its line breaks are lost, and with them the places of errors. Use \"|\" or quotes."
 		return "", false
 	}

@@ -110,7 +110,7 @@ func (st *stacked) readKind(layer, top string, kind kb.SheetKind, roots []*doc.N
 			idNode := n.Get(string(kind))
 			if group := n.Get("group"); kind == "material" && group != nil {
 				if idNode != nil {
-					s.errorf("given-twice", idNode, "a sheet is of a group or of a material")
+					s.errorf(diag.GivenTwice, idNode, "a sheet is of a group or of a material")
 				}
 				idNode = group
 			}
@@ -125,15 +125,15 @@ func (st *stacked) readKind(layer, top string, kind kb.SheetKind, roots []*doc.N
 			s.id = id
 			s.place = kb.Place{Layer: layer, Span: idNode.Span, Replaces: s.text(n, "replaces"), Because: s.text(n, "because")}
 			if !idShape.MatchString(id) {
-				s.errorf("bad-id", idNode, "%q is no id: lower-case letters, digits and single hyphens", id)
+				s.errorf(diag.BadID, idNode, "%q is no id: lower-case letters, digits and single hyphens", id)
 				continue
 			}
 			if kind == "material" && id == kb.Unlisted {
-				s.errorf("bad-id", idNode, "%q can't be the id of a material: it stands for what no sheet is of", id)
+				s.errorf(diag.BadID, idNode, "%q can't be the id of a material: it stands for what no sheet is of", id)
 				continue
 			}
 			if old := own[id]; old != nil {
-				s.errorf("duplicate-id", idNode, "the %s %q is there twice", kind, id).
+				s.errorf(diag.DuplicateID, idNode, "the %s %q is there twice", kind, id).
 					Related = []diag.Related{{Span: old.place.Span, Says: "here first"}}
 				continue
 			}
@@ -150,19 +150,19 @@ func (st *stacked) merge(kind kb.SheetKind, own map[string]*sheet) {
 		s := own[id]
 		switch old := s.place.Replaces; {
 		case old == "" && below[id] != nil:
-			d := s.errorf("duplicate-id", s.Node, "the %s %q exists in the layer %s", kind, id, below[id].layer)
+			d := s.errorf(diag.DuplicateID, s.Node, "the %s %q exists in the layer %s", kind, id, below[id].layer)
 			d.Detail = "To stand in for it, write replaces: " + id + " and because: why."
 			d.Related = append(d.Related, diag.Related{Span: below[id].place.Span, Says: "the lower layer's"})
 			continue
 		case old == "" && st.ever[kind][id].Layer != "":
-			s.errorf("duplicate-id", s.Node, "the id %q was used by the layer %s and is never given out again", id, st.ever[kind][id].Layer)
+			s.errorf(diag.DuplicateID, s.Node, "the id %q was used by the layer %s and is never given out again", id, st.ever[kind][id].Layer)
 			continue
 		case old != "" && (below[old] == nil || below[old].layer == s.layer):
-			d := s.errorf("replaces-nothing", s.Get("replaces"), "no lower layer has a %s %q", kind, old)
+			d := s.errorf(diag.ReplacesNothing, s.Get("replaces"), "no lower layer has a %s %q", kind, old)
 			d.Nearest = diag.Nearest(old, lowerIDs(below, s.layer))
 			continue
 		case old != "" && s.place.Because == "":
-			s.errorf("missing-key", s.Node, "%q replaces %q: say because: why", id, old)
+			s.errorf(diag.MissingKey, s.Node, "%q replaces %q: say because: why", id, old)
 		case old != "" && kind == "rule":
 			if !st.replaceRule(s, below[old]) {
 				continue
@@ -177,7 +177,7 @@ func (st *stacked) merge(kind kb.SheetKind, own map[string]*sheet) {
 		s := own[id]
 		for _, was := range s.texts(s.Node, "was") {
 			if other := below[was]; other != nil {
-				s.errorf("duplicate-id", s.Get("was"), "%q is the id of another %s", was, kind).
+				s.errorf(diag.DuplicateID, s.Get("was"), "%q is the id of another %s", was, kind).
 					Related = []diag.Related{{Span: other.place.Span, Says: "this one"}}
 			}
 		}
@@ -194,20 +194,20 @@ func (st *stacked) retire(layer string, root *doc.Node, own map[kb.SheetKind]map
 		for _, k := range kinds {
 			if v := n.Get(string(k.kind)); v != nil {
 				if kind != "" {
-					s.errorf("given-twice", v, "one entry retires one sheet")
+					s.errorf(diag.GivenTwice, v, "one entry retires one sheet")
 				}
 				kind = k.kind
 			}
 		}
 		if kind == "" {
-			s.errorf("missing-key", n, "what is retired: rule, material, test or table?")
+			s.errorf(diag.MissingKey, n, "what is retired: rule, material, test or table?")
 			continue
 		}
 		id := s.text(n, string(kind))
 		because := s.needText(n, "because")
 		below := st.sheets[kind]
 		if below[id] == nil || own[kind][id] != nil {
-			d := s.errorf("replaces-nothing", n.Get(string(kind)), "no lower layer has a %s %q", kind, id)
+			d := s.errorf(diag.ReplacesNothing, n.Get(string(kind)), "no lower layer has a %s %q", kind, id)
 			if d.Nearest = diag.Nearest(id, lowerIDs(below, layer)); d.Nearest == id {
 				d.Nearest, d.Detail = "", "A lower layer has it, but this layer writes it too: an id that is retired is never given out again."
 			}

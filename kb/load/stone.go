@@ -22,13 +22,13 @@ const valueName = "value"
 func (b *vocabBuilder) uncertainty(s *sheet, n *doc.Node, y, other *vocab.Yield) {
 	v := n.Get("uncertainty")
 	if !n.Get("otherwise").IsNull() && isText(v) && v.Style == doc.Plain {
-		s.errorf("wrong-kind", v, "an expression for an uncertainty stands in quotes")
+		s.errorf(diag.WrongKind, v, "an expression for an uncertainty stands in quotes")
 		return
 	}
 	if v.IsNull() || !isText(v) || v.Style == doc.Plain {
 		for _, key := range []string{"otherwise", "figures"} {
 			if extra := n.Get(key); !extra.IsNull() {
-				s.errorf("not-allowed", extra, "%q goes with an uncertainty that is an expression, in quotes", key)
+				s.errorf(diag.NotAllowed, extra, "%q goes with an uncertainty that is an expression, in quotes", key)
 			}
 		}
 		if v.IsNull() {
@@ -43,7 +43,7 @@ func (b *vocabBuilder) uncertainty(s *sheet, n *doc.Node, y, other *vocab.Yield)
 	}
 	if n.Get("otherwise").IsNull() {
 		if !n.Misspells("otherwise", declareKeys...) {
-			s.errorf("missing-key", v, "what is the uncertainty \"otherwise\", where one of its figures is not known?")
+			s.errorf(diag.MissingKey, v, "what is the uncertainty \"otherwise\", where one of its figures is not known?")
 		}
 	}
 	y.Uncertainty = s.within(n, "otherwise", 0, 0, math.Inf(1))
@@ -89,10 +89,10 @@ func (s *sheet) figures(n *doc.Node) []vocab.Figure {
 		f := vocab.Figure{Name: e.Key.Text}
 		switch {
 		case !nameShape.MatchString(f.Name):
-			s.errorf("bad-id", e.Key, "a figure's name is lower-case words joined by \"_\"")
+			s.errorf(diag.BadID, e.Key, "a figure's name is lower-case words joined by \"_\"")
 			continue
 		case f.Name == valueName || slices.Contains(condition.Reserved(), f.Name) || slices.Contains(instrumentKeys, f.Name):
-			s.errorf("bad-id", e.Key, "%q has a meaning of its own, and can't be a figure's name", f.Name)
+			s.errorf(diag.BadID, e.Key, "%q has a meaning of its own, and can't be a figure's name", f.Name)
 			continue
 		}
 		if !e.Value.IsNull() {
@@ -157,7 +157,7 @@ func (s *sheet) derived(n *doc.Node, o *vocab.Observable, scope *condition.Scope
 	d := kb.Derived{Observable: o, Relative: s.within(n, "relative", 0, 0, 1), Says: s.needText(n, "says"), Source: s.needText(n, "source")}
 	for _, key := range []string{"is", "relative"} {
 		if n.Get(key).IsNull() {
-			s.errorf("missing-key", n, "what is derived says %q", key)
+			s.errorf(diag.MissingKey, n, "what is derived says %q", key)
 			return d, false
 		}
 	}
@@ -175,7 +175,7 @@ func (s *sheet) derived(n *doc.Node, o *vocab.Observable, scope *condition.Scope
 func (s *sheet) aboutStone(n *doc.Node, c *condition.Condition, scope *condition.Scope) bool {
 	for _, slot := range c.Reads {
 		if name := scope.At(slot).Name; !strings.HasPrefix(name, "stone.") {
-			s.errorf("not-allowed", n, "only the stone may be named here; %s is not of it", name)
+			s.errorf(diag.NotAllowed, n, "only the stone may be named here; %s is not of it", name)
 			return false
 		}
 	}

@@ -53,7 +53,7 @@ func (t *tableSheet) tellStrange(columns []kb.Column) {
 func columnOf(s *sheet, n *doc.Node, scope *condition.Scope) kb.Column {
 	symbol := scope.Symbol(n.Text)
 	if symbol == nil {
-		d := s.errorf("unknown-name", n, "nothing is called %q", n.Text)
+		d := s.errorf(diag.UnknownName, n, "nothing is called %q", n.Text)
 		d.Nearest = diag.Nearest(n.Text, scope.Names())
 		d.Detail = "A column is an observable, a fact, a property of the stone such as stone.wet, claim or stake."
 	}

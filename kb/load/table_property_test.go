@@ -277,7 +277,7 @@ func checkTable(t failer, rs *kb.Ruleset, base []kb.File) {
 	}
 	for _, tab := range rs.Tables {
 		for _, row := range tab.Rows {
-			checkFinding(t, diag.Diagnostic{Code: "bad-text", Summary: row.Name, Span: row.Rule.Place.Span})
+			checkFinding(t, diag.Diagnostic{Code: diag.BadText, Summary: row.Name, Span: row.Rule.Place.Span})
 			n, whole := row.Rule.If, row.Rule.At("if")
 			if _, written := row.Rule.Keys["if"]; written != (n != nil) {
 				t.Fatalf("%s has a condition that nobody wrote", row.Rule.ID)
@@ -288,7 +288,7 @@ func checkTable(t failer, rs *kb.Ruleset, base []kb.File) {
 			for start := range n.Text {
 				_, size := utf8.DecodeRuneInString(n.Text[start:])
 				sp := n.At(start, start+size)
-				checkFinding(t, diag.Diagnostic{Code: "bad-text", Summary: "x", Span: sp})
+				checkFinding(t, diag.Diagnostic{Code: diag.BadText, Summary: "x", Span: sp})
 				if sp.Start < whole.Start || sp.End > whole.End {
 					t.Fatalf("%d of %q leads to %s, out of its row", start, n.Text, sp)
 				}

@@ -288,7 +288,7 @@ tables:
 	} {
 		t.Run(name, func(t *testing.T) {
 			rs, out := load.Load(t.Context(), loadtest.Stack(lower, map[string]string{"house.yaml": "format: 1\n" + tt.text + "\n"}))
-			if rs != nil || len(out) != 1 || out[0].Code != tt.code || !strings.Contains(out[0].Summary, tt.says) {
+			if rs != nil || len(out) != 1 || string(out[0].Code) != tt.code || !strings.Contains(out[0].Summary, tt.says) {
 				t.Error(loadtest.Render(t, out))
 			}
 		})

@@ -173,7 +173,7 @@ func TestFieldsRefused(t *testing.T) {
 
 func describeFinding(d diag.Diagnostic) string {
 	p := d.Span.Position()
-	out := itoa(p.Line) + ":" + itoa(p.Column) + " " + d.Code + " " + quoted(d.Span.Text())
+	out := itoa(p.Line) + ":" + itoa(p.Column) + " " + string(d.Code) + " " + quoted(d.Span.Text())
 	if d.Nearest != "" {
 		out += " near " + quoted(d.Nearest)
 	}

@@ -64,7 +64,7 @@ func addRow(rules map[string]*sheet, row *sheet) {
 		rules[row.id] = row
 		return
 	}
-	row.out.Errorf("duplicate-id", row.place.Span, "the rule %q, a row of the table %q, is there twice", row.id, row.row.table.id).
+	row.out.Errorf(diag.DuplicateID, row.place.Span, "the rule %q, a row of the table %q, is there twice", row.id, row.row.table.id).
 		Related = []diag.Related{{Span: old.place.Span, Says: "here first"}}
 }
 
@@ -83,7 +83,7 @@ func (st *stacked) tableIDs() {
 	for _, id := range sortedKeys(st.sheets["table"]) {
 		if r := st.sheets["rule"][id]; r != nil {
 			s := st.sheets["table"][id]
-			s.out.Errorf("duplicate-id", s.place.Span, "the table %q has the id of a rule", id).
+			s.out.Errorf(diag.DuplicateID, s.place.Span, "the table %q has the id of a rule", id).
 				Related = []diag.Related{{Span: r.place.Span, Says: "the rule"}}
 		}
 	}
@@ -118,7 +118,7 @@ func (st *stacked) claimFile(layer string, from *doc.Node) *kb.File {
 		}
 		known = append(known, relative(folder, f.Path))
 	}
-	d := st.out.Errorf("unknown-file", from.Span, "the layer has no CSV file %q", name)
+	d := st.out.Errorf(diag.UnknownFile, from.Span, "the layer has no CSV file %q", name)
 	d.Nearest = diag.Nearest(name, known)
 	for _, f := range st.files {
 		if d.Nearest != "" && f.Layer == layer && f.Path == path.Join(folder, d.Nearest) {
@@ -147,7 +147,7 @@ func relative(folder, file string) string {
 func (st *stacked) unusedFiles(layer string) {
 	for _, f := range st.files {
 		if f.Layer == layer && IsTableFile(f.Path) && !st.claimed[f.Source] {
-			st.out.Warnf("unused-file", diag.Span{Source: f.Source}, "no table names this file under rows_from, so nothing of it is read")
+			st.out.Warnf(diag.UnusedFile, diag.Span{Source: f.Source}, "no table names this file under rows_from, so nothing of it is read")
 		}
 	}
 }

@@ -48,7 +48,7 @@ func (st *stacked) readTable(layer string, t *tableSheet, out *diag.List) {
 	rows, from := n.Get("rows"), n.Get("rows_from")
 	switch {
 	case !rows.IsNull() && !from.IsNull():
-		t.errorf("given-twice", from, "the rows stand in the table or in a file, not both")
+		t.errorf(diag.GivenTwice, from, "the rows stand in the table or in a file, not both")
 		st.claimFile(layer, from)
 	case !from.IsNull():
 		if text := st.claimFile(layer, from); text != nil && ok {
@@ -57,7 +57,7 @@ func (st *stacked) readTable(layer string, t *tableSheet, out *diag.List) {
 			t.readRows(rows, from)
 		}
 	case rows.IsNull():
-		t.errorf("missing-key", n, "the table %q has no \"rows\"", t.id).Detail = "Write them under rows, or name a CSV file under rows_from."
+		t.errorf(diag.MissingKey, n, "the table %q has no \"rows\"", t.id).Detail = "Write them under rows, or name a CSV file under rows_from."
 	default:
 		if items, isList := rows.List(out); isList && ok {
 			t.readRows(items, rows)
@@ -71,7 +71,7 @@ func reservedColumns() []string { return append([]string{"row"}, ruleKeys...) }
 func (t *tableSheet) readColumns() bool {
 	n := t.Get("columns")
 	if n.IsNull() {
-		t.errorf("missing-key", t.Node, "the table %q names no \"columns\"", t.id)
+		t.errorf(diag.MissingKey, t.Node, "the table %q names no \"columns\"", t.id)
 		return false
 	}
 	items, ok := n.List(t.out)
@@ -79,7 +79,7 @@ func (t *tableSheet) readColumns() bool {
 		return false
 	}
 	if len(items) == 0 || len(items) > MaxTableColumns {
-		t.errorf("too-long", n, "a table has from 1 to %d columns, and this one %d", MaxTableColumns, len(items))
+		t.errorf(diag.TooLong, n, "a table has from 1 to %d columns, and this one %d", MaxTableColumns, len(items))
 		return false
 	}
 	for _, it := range items {
@@ -89,11 +89,11 @@ func (t *tableSheet) readColumns() bool {
 		case !isText:
 			ok = false
 		case first >= 0:
-			t.errorf("given-twice", it, "the column %q is there twice", name).
+			t.errorf(diag.GivenTwice, it, "the column %q is there twice", name).
 				Related = []diag.Related{{Span: t.columns[first].Span, Says: "here first"}}
 			ok = false
 		case slices.Contains(reservedColumns(), name):
-			t.errorf("not-allowed", it, "%q is a key of every row and can't be a column", name).
+			t.errorf(diag.NotAllowed, it, "%q is a key of every row and can't be a column", name).
 				Detail = "Columns are what a condition asks for; what follows stands in the rows beside them."
 			ok = false
 		default:
@@ -107,10 +107,10 @@ func (t *tableSheet) readColumns() bool {
 func (t *tableSheet) readRows(rows []*doc.Node, whole *doc.Node) {
 	switch {
 	case len(rows) > MaxTableRows:
-		t.errorf("too-long", rows[MaxTableRows], "a table has at most %d rows", MaxTableRows)
+		t.errorf(diag.TooLong, rows[MaxTableRows], "a table has at most %d rows", MaxTableRows)
 		return
 	case len(rows) == 0 && !t.unread:
-		t.errorf("missing-key", whole, "the table %q has no rows", t.id)
+		t.errorf(diag.MissingKey, whole, "the table %q has no rows", t.id)
 	}
 	names := map[string]*doc.Node{}
 	for _, n := range rows {
@@ -147,7 +147,7 @@ func (t *tableSheet) readRow(n *doc.Node, names map[string]*doc.Node) *sheet {
 	s := &sheet{Node: n, layer: t.layer, out: t.out}
 	id := n.Get("row")
 	if id.IsNull() {
-		s.errorf("missing-key", n, "this row has no name: write \"row\" first")
+		s.errorf(diag.MissingKey, n, "this row has no name: write \"row\" first")
 		return nil
 	}
 	name, ok := id.Str(t.out)
@@ -155,11 +155,11 @@ func (t *tableSheet) readRow(n *doc.Node, names map[string]*doc.Node) *sheet {
 		return nil
 	}
 	if !idShape.MatchString(name) {
-		s.errorf("bad-id", id, "%q is no name of a row: lower-case letters, digits and single hyphens", name)
+		s.errorf(diag.BadID, id, "%q is no name of a row: lower-case letters, digits and single hyphens", name)
 		return nil
 	}
 	if first := names[name]; first != nil {
-		s.errorf("duplicate-id", id, "the table %q has two rows %q", t.id, name).
+		s.errorf(diag.DuplicateID, id, "the table %q has two rows %q", t.id, name).
 			Related = []diag.Related{{Span: first.Span, Says: "here first"}}
 		return nil
 	}
@@ -176,7 +176,7 @@ func (t *tableSheet) readRow(n *doc.Node, names map[string]*doc.Node) *sheet {
 		case column >= 0:
 			s.row.cells[column] = e.Value
 		case key == "if" || key == "rule":
-			s.errorf("not-allowed", e.Key, "a row has no %q: its id comes of its name, and its condition of its cells", key).
+			s.errorf(diag.NotAllowed, e.Key, "a row has no %q: its id comes of its name, and its condition of its cells", key).
 				Detail = "What the columns can't say is a rule of its own, under rules."
 		case slices.Contains(ruleKeys, key):
 			rule.Entries = append(rule.Entries, e)

@@ -71,7 +71,7 @@ func (b *vocabBuilder) add(s *sheet) {
 		Harm:   oneOf(s, n, "harm", kb.NoHarm, kb.NoHarm, kb.Contact, kb.Marks, kb.Destroys),
 		Source: s.needText(n, "source"), ByEye: s.flag(n, "by_eye"), Place: s.place}
 	if n.Get("harm").IsNull() {
-		s.errorf("missing-key", n, "a test says what harm it does: none, contact, marks or destroys")
+		s.errorf(diag.MissingKey, n, "a test says what harm it does: none, contact, marks or destroys")
 	}
 	b.tests = append(b.tests, t)
 	b.sheets[t.ID] = s
@@ -86,11 +86,11 @@ func (b *vocabBuilder) declare(s *sheet, t *kb.Test, e doc.Entry) {
 	name, n := e.Key.Text, e.Value
 	switch {
 	case !nameShape.MatchString(name):
-		s.errorf("bad-id", e.Key, "an observable's name is lower-case words joined by \"_\"")
+		s.errorf(diag.BadID, e.Key, "an observable's name is lower-case words joined by \"_\"")
 	case slices.Contains(condition.Reserved(), name):
-		s.errorf("bad-id", e.Key, "%q is a word of the rule language", name)
+		s.errorf(diag.BadID, e.Key, "%q is a word of the rule language", name)
 	case b.observable[name] != nil:
-		d := s.errorf("duplicate-id", e.Key, "the observable %q is declared twice", name)
+		d := s.errorf(diag.DuplicateID, e.Key, "the observable %q is declared twice", name)
 		d.Detail = "One test declares it, with its family; another gives its own uncertainty and blunder rate only."
 		d.Related = append(d.Related, diag.Related{Span: b.at[name].Span, Says: "declared here first"})
 		return
@@ -99,7 +99,7 @@ func (b *vocabBuilder) declare(s *sheet, t *kb.Test, e doc.Entry) {
 	o := &vocab.Observable{Name: name, Test: t.ID, Family: s.needText(n, "family"), Unit: s.text(n, "unit")}
 	y := &vocab.Yield{Test: t.ID, Observable: o, Blunder: s.blunder(n, 0)}
 	if n.Get("blunder").IsNull() {
-		s.errorf("missing-key", n, "%s has no blunder rate", name)
+		s.errorf(diag.MissingKey, n, "%s has no blunder rate", name)
 	}
 	switch oneOf(s, n, "kind", "", "quantity", "choice", "features") {
 	case "quantity":
@@ -112,7 +112,7 @@ func (b *vocabBuilder) declare(s *sheet, t *kb.Test, e doc.Entry) {
 		o.Kind = vocab.Features
 		b.features(s, n, o)
 	default:
-		s.errorf("missing-key", n, "%s says no kind: quantity, choice or features", name)
+		s.errorf(diag.MissingKey, n, "%s says no kind: quantity, choice or features", name)
 		return
 	}
 	b.observable[name], b.at[name] = o, e.Key
@@ -125,7 +125,7 @@ func (b *vocabBuilder) declare(s *sheet, t *kb.Test, e doc.Entry) {
 func (b *vocabBuilder) further(s *sheet, t *kb.Test, e doc.Entry) {
 	o := b.observable[e.Key.Text]
 	if o == nil {
-		d := s.errorf("unknown-name", e.Key, "no test declares an observable %q", e.Key.Text)
+		d := s.errorf(diag.UnknownName, e.Key, "no test declares an observable %q", e.Key.Text)
 		d.Detail = "An entry that declares one says its family."
 		d.Nearest = diag.Nearest(e.Key.Text, b.names())
 		return
@@ -171,13 +171,13 @@ func (b *vocabBuilder) quantity(s *sheet, n *doc.Node, o *vocab.Observable, y *v
 	o.Property = cmp.Or(s.text(n, "property"), o.Name)
 	for _, key := range []string{"span", "uncertainty", "unit"} {
 		if n.Get(key).IsNull() {
-			s.errorf("missing-key", n, "the quantity %s has no %q", o.Name, key)
+			s.errorf(diag.MissingKey, n, "the quantity %s has no %q", o.Name, key)
 		}
 	}
 	if v := n.Get("span"); !v.IsNull() {
 		o.Span, _ = s.pair(v, "span")
 		if o.Span[0] == o.Span[1] {
-			s.errorf("bad-number", v, "the span has no width")
+			s.errorf(diag.BadNumber, v, "the span has no width")
 		}
 	}
 	b.uncertainty(s, n, y, &vocab.Yield{})
@@ -192,7 +192,7 @@ func (b *vocabBuilder) quantity(s *sheet, n *doc.Node, o *vocab.Observable, y *v
 func (s *sheet) unwanted(n *doc.Node, o *vocab.Observable, keys ...string) {
 	for _, k := range keys {
 		if v := n.Get(k); v != nil {
-			s.errorf("unlike-types", v, "%s is a %s, and has no %q", o.Name, o.Kind, k)
+			s.errorf(diag.UnlikeTypes, v, "%s is a %s, and has no %q", o.Name, o.Kind, k)
 		}
 	}
 }
@@ -217,7 +217,7 @@ func (b *vocabBuilder) choices(s *sheet, n *doc.Node, o *vocab.Observable, y *vo
 			w := strings.TrimSpace(it.Text)
 			j, ok := o.Outcome(w)
 			if !ok || j == i {
-				s.errorf("unknown-choice", it, "%s has no other outcome %q to cover", o.Name, w).Nearest = diag.Nearest(w, o.Words())
+				s.errorf(diag.UnknownChoice, it, "%s has no other outcome %q to cover", o.Name, w).Nearest = diag.Nearest(w, o.Words())
 				continue
 			}
 			c.Covers |= 1 << j
@@ -226,7 +226,7 @@ func (b *vocabBuilder) choices(s *sheet, n *doc.Node, o *vocab.Observable, y *vo
 	for i := range o.Outcomes {
 		for j := range o.Outcomes {
 			if o.Outcomes[i].Covers>>j&1 == 1 && o.Outcomes[j].Covers != 0 {
-				s.errorf("bad-policy", entries[o.Outcomes[i].Name], "a choice that covers others can't be covered itself")
+				s.errorf(diag.BadPolicy, entries[o.Outcomes[i].Name], "a choice that covers others can't be covered itself")
 			}
 		}
 	}
@@ -250,7 +250,7 @@ func (s *sheet) outcomes(n *doc.Node, o *vocab.Observable, key string, more func
 	at := map[string]*doc.Node{}
 	v := n.Get(key)
 	if v.IsNull() {
-		s.errorf("missing-key", n, "%s lists no %s", o.Name, key)
+		s.errorf(diag.MissingKey, n, "%s lists no %s", o.Name, key)
 		return at
 	}
 	add := func(word, value *doc.Node) {
@@ -259,13 +259,13 @@ func (s *sheet) outcomes(n *doc.Node, o *vocab.Observable, key string, more func
 			return
 		}
 		if !wordsShape.MatchString(text) {
-			s.errorf("bad-id", word, "choices and features are lower case, with single spaces")
+			s.errorf(diag.BadID, word, "choices and features are lower case, with single spaces")
 		}
 		out := vocab.Outcome{Name: text}
 		if value.Get("also") != nil {
 			for _, w := range value.Get("also").Items {
 				if w.Kind == doc.Scalar && !wordsShape.MatchString(w.Text) {
-					s.errorf("bad-id", w, "choices and features are lower case, with single spaces")
+					s.errorf(diag.BadID, w, "choices and features are lower case, with single spaces")
 				}
 			}
 		}
@@ -291,12 +291,12 @@ func (s *sheet) outcomes(n *doc.Node, o *vocab.Observable, key string, more func
 	seen := map[string]bool{}
 	for _, w := range o.Spellings() {
 		if seen[w] {
-			s.errorf("duplicate-id", v, "%s has the word %q twice", o.Name, w)
+			s.errorf(diag.DuplicateID, v, "%s has the word %q twice", o.Name, w)
 		}
 		seen[w] = true
 	}
 	if len(o.Outcomes) < 2 && o.Kind == vocab.Choice {
-		s.errorf("bad-policy", v, "a choice has at least two outcomes")
+		s.errorf(diag.BadPolicy, v, "a choice has at least two outcomes")
 	}
 	return at
 }
@@ -311,7 +311,7 @@ func buildNeeds(b *vocabBuilder, scope *condition.Scope) {
 			}
 			need := kb.Need{Says: s.needText(it, "says"), Spoils: s.flag(it, "spoils")}
 			if need.Spoils && it.Get("if").IsNull() {
-				s.errorf("missing-key", it, "a need that spoils readings says \"if\": how it is known that the stone does not meet it")
+				s.errorf(diag.MissingKey, it, "a need that spoils readings says \"if\": how it is known that the stone does not meet it")
 			}
 			if c := it.Get("if"); c != nil {
 				if need.If = s.condition(c, scope); need.If != nil {

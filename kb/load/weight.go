@@ -24,7 +24,7 @@ func (b *ruleBuilder) selection(s *sheet, v *doc.Node, noUnlisted string) *chose
 		list = v.Get("materials")
 		if w := v.Get("where"); w != nil {
 			if list != nil {
-				s.errorf("given-twice", v, "materials are listed or told by \"where\", not both")
+				s.errorf(diag.GivenTwice, v, "materials are listed or told by \"where\", not both")
 				return nil
 			}
 			if sel := b.selectWhere(s, w); sel != nil {
@@ -33,7 +33,7 @@ func (b *ruleBuilder) selection(s *sheet, v *doc.Node, noUnlisted string) *chose
 			return nil
 		}
 		if list == nil {
-			s.errorf("missing-key", v, "which materials? Give \"materials\" or \"where\"")
+			s.errorf(diag.MissingKey, v, "which materials? Give \"materials\" or \"where\"")
 			return nil
 		}
 	}
@@ -52,7 +52,7 @@ func (b *ruleBuilder) nodes(s *sheet, list *doc.Node, noUnlisted string) *chosen
 		}
 		if id == kb.Unlisted {
 			if noUnlisted != "" {
-				s.errorf("not-allowed", it, "%q can't be named here", kb.Unlisted).Detail = noUnlisted + " It may be named under supports and weakens."
+				s.errorf(diag.NotAllowed, it, "%q can't be named here", kb.Unlisted).Detail = noUnlisted + " It may be named under supports and weakens."
 				continue
 			}
 			names, sel.unlisted = append(names, id), true
@@ -60,7 +60,7 @@ func (b *ruleBuilder) nodes(s *sheet, list *doc.Node, noUnlisted string) *chosen
 		}
 		m := b.rs.Node(id)
 		if m == nil {
-			d := s.errorf("unknown-material", it, "no material or group is called %q", id)
+			d := s.errorf(diag.UnknownMaterial, it, "no material or group is called %q", id)
 			if d.Nearest, d.Detail = nearestNode(b.rs, id); d.Nearest == "" && noUnlisted == "" {
 				d.Nearest = diag.Nearest(id, []string{kb.Unlisted})
 			}
@@ -86,7 +86,7 @@ func (b *ruleBuilder) weights(s *sheet, r *kb.Rule, key string, against bool) {
 		for _, it := range items {
 			ids = append(ids, it.Text)
 		}
-		s.errorf("wrong-kind", v, "%q says which materials and how strongly, and this is a mere list", key).
+		s.errorf(diag.WrongKind, v, "%q says which materials and how strongly, and this is a mere list", key).
 			Detail = "Write: " + key + ": {materials: [" + strings.Join(ids, ", ") + "], strength: weak}, with the strength that is meant."
 		return
 	}
@@ -110,7 +110,7 @@ func (b *ruleBuilder) strength(s *sheet, r *kb.Rule, it *doc.Node) (ratio float6
 	w, x := it.Get("strength"), it.Get("ratio")
 	switch {
 	case w != nil && x != nil:
-		s.errorf("given-twice", x, "a strength is given as a word or as a ratio, not both")
+		s.errorf(diag.GivenTwice, x, "a strength is given as a word or as a ratio, not both")
 		return 0, "", false
 	case w != nil:
 		word, ok = w.Str(s.out)
@@ -118,7 +118,7 @@ func (b *ruleBuilder) strength(s *sheet, r *kb.Rule, it *doc.Node) (ratio float6
 			return 0, "", false
 		}
 		if ratio, ok = b.rs.Policy.Strength[word]; !ok {
-			s.errorf("unknown-name", w, "the policy has no strength %q", word).Nearest = diag.Nearest(word, sortedKeys(b.rs.Policy.Strength))
+			s.errorf(diag.UnknownName, w, "the policy has no strength %q", word).Nearest = diag.Nearest(word, sortedKeys(b.rs.Policy.Strength))
 			return 0, "", false
 		}
 	case x != nil:
@@ -126,15 +126,15 @@ func (b *ruleBuilder) strength(s *sheet, r *kb.Rule, it *doc.Node) (ratio float6
 			return 0, "", false
 		}
 		if ratio < 1 {
-			s.errorf("bad-number", x, "a ratio is at least 1; what speaks against materials is written under \"weakens\"")
+			s.errorf(diag.BadNumber, x, "a ratio is at least 1; what speaks against materials is written under \"weakens\"")
 			return 0, "", false
 		}
 	default:
-		s.errorf("missing-key", it, "how strongly? Give \"strength\" or \"ratio\"")
+		s.errorf(diag.MissingKey, it, "how strongly? Give \"strength\" or \"ratio\"")
 		return 0, "", false
 	}
 	if ratio > kb.MaxRatio && r.BackedBy == "" {
-		d := s.errorf("too-strong", it, "a ratio of %g is stronger than %d, and nothing backs it", ratio, kb.MaxRatio)
+		d := s.errorf(diag.TooStrong, it, "a ratio of %g is stronger than %d, and nothing backs it", ratio, kb.MaxRatio)
 		d.Detail = "Name the data behind it under backed_by."
 		return 0, "", false
 	}
@@ -151,7 +151,7 @@ func (b *ruleBuilder) withholds(s *sheet) *kb.Withholding {
 	w := &kb.Withholding{Until: b.condition(s, v.Get("until"))}
 	names := v.Get("names")
 	if names.IsNull() || names.Kind == doc.List && len(names.Items) == 0 {
-		s.errorf("missing-key", v, "which names are kept back? Give \"names\": materials and groups")
+		s.errorf(diag.MissingKey, v, "which names are kept back? Give \"names\": materials and groups")
 		return w
 	}
 	chosen := b.nodes(s, names, "What is not listed has no name that could be kept back.")

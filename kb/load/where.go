@@ -5,6 +5,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/condition"
+	"whystone/kb/diag"
 	"whystone/kb/doc"
 	"whystone/kb/quantity"
 	"whystone/kb/truth"
@@ -71,7 +72,7 @@ func (b *ruleBuilder) selectWhere(s *sheet, v *doc.Node) *kb.Selection {
 	for i, st := range b.mats {
 		is, _, err := condition.Evaluate(c, st)
 		if err != nil {
-			s.errorf("bad-number", v, "it can't be evaluated for %s: %s", b.rs.Leaves[i].ID, err)
+			s.errorf(diag.BadNumber, v, "it can't be evaluated for %s: %s", b.rs.Leaves[i].ID, err)
 			return nil
 		}
 		if is == truth.Holds {
@@ -79,7 +80,7 @@ func (b *ruleBuilder) selectWhere(s *sheet, v *doc.Node) *kb.Selection {
 		}
 	}
 	if len(sel.Leaves) == 0 {
-		s.out.Warnf("inactive", v.Span, "no material satisfies this")
+		s.out.Warnf(diag.Inactive, v.Span, "no material satisfies this")
 	}
 	return sel
 }

@@ -9,8 +9,12 @@ import (
 	"whystone/kb/diag"
 )
 
-// overArchive are the codes of findings that only an archive's cases can show.
-var overArchive = []string{"never-decides", "never-fired"}
+const acceptanceIdle diag.Code = "acceptance-idle"
+
+func init() {
+	diag.Register(diag.Explanation{Code: acceptanceIdle, Says: "A sheet accepts a finding that is not made.", Help: `A sheet says under "accepts" that a finding is known and why it stays, but the finding is no longer made. Take the
+acceptance out, so that it can't hide a later one.`})
+}
 
 // accept marks the findings that the sheets accept, and finds acceptances that are over or accept nothing.
 func (p *Pass) accept() {
@@ -21,18 +25,25 @@ func (p *Pass) accept() {
 	}
 	for _, s := range sheets {
 		for i := range of[s] {
-			if a := &of[s][i]; !made[a] && !slices.Contains(overArchive, a.Finding) {
-				with := ""
-				if a.With != "" {
-					with = fmt.Sprintf(" with %q", a.With)
-				}
-				p.Add(Finding{Sheets: []Sheet{s}, Diagnostic: diag.Diagnostic{
-					Code: "acceptance-idle", Severity: diag.Warning, Span: a.Span,
-					Summary: fmt.Sprintf("%q accepts a finding %s%s, and there is none", s.ID, a.Finding, with),
-					Detail:  "Take the acceptance out."}})
+			if a := &of[s][i]; !made[a] && !overArchive(a.Finding) {
+				p.Add(Finding{Sheets: []Sheet{s}, Diagnostic: idle(s, a)})
 			}
 		}
 	}
+}
+
+// idle is what is said of an acceptance that accepts nothing.
+func idle(s Sheet, a *kb.Acceptance) diag.Diagnostic {
+	if !diag.Known(a.Finding) {
+		return diag.Diagnostic{Code: diag.UnknownName, Span: a.At, Summary: fmt.Sprintf("there is no finding %q", a.Finding),
+			Nearest: diag.Nearest(string(a.Finding), diag.Words())}
+	}
+	with := ""
+	if a.With != "" {
+		with = fmt.Sprintf(" with %q", a.With)
+	}
+	return diag.Diagnostic{Code: acceptanceIdle, Severity: diag.Warning, Span: a.Span,
+		Summary: fmt.Sprintf("%q accepts a finding %s%s, and there is none", s.ID, a.Finding, with), Detail: "Take the acceptance out."}
 }
 
 func (p *Pass) acceptOne(f *Finding, of map[Sheet][]kb.Acceptance, made map[*kb.Acceptance]bool) {
@@ -76,4 +87,11 @@ func (p *Pass) accepting() (sheets []Sheet, of map[Sheet][]kb.Acceptance) {
 		add("table", t.ID, t.Accepts)
 	}
 	return sheets, of
+}
+
+// overArchive tells whether only an archive's cases can show what a code says.
+func overArchive(code diag.Code) bool {
+	return slices.ContainsFunc(checks, func(c Check) bool {
+		return c.Look == nil && slices.ContainsFunc(c.Finds, func(e diag.Explanation) bool { return e.Code == code })
+	})
 }

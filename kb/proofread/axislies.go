@@ -20,11 +20,11 @@ func (x *axis) lies(at spans) *box.Formula {
 	if x.opaque {
 		return x.space.Told(slot)
 	}
-	var any []*box.Formula
+	var ways []*box.Formula
 	switch x.column.Kind {
 	case vocab.Quantity:
 		for _, s := range at {
-			any = append(any, box.And(x.space.Told(slot), x.between(s, ask)))
+			ways = append(ways, box.And(x.space.Told(slot), x.between(s, ask)))
 		}
 	case vocab.Choice:
 		var mask uint64
@@ -34,7 +34,7 @@ func (x *axis) lies(at spans) *box.Formula {
 		return ask(condition.Leaf{Kind: condition.Within, Mask: mask}, true)
 	case vocab.Truth:
 		for _, i := range at.members() {
-			any = append(any, ask(condition.Leaf{Kind: condition.True}, i == 1))
+			ways = append(ways, ask(condition.Leaf{Kind: condition.True}, i == 1))
 		}
 	case vocab.Features:
 		if len(x.named) == 0 {
@@ -49,7 +49,7 @@ func (x *axis) lies(at spans) *box.Formula {
 				}
 				alone = box.And(alone, shows)
 			}
-			any = append(any, alone)
+			ways = append(ways, alone)
 		}
 	case vocab.Text:
 		if len(x.words) == 0 {
@@ -61,7 +61,7 @@ func (x *axis) lies(at spans) *box.Formula {
 		}
 		return ask(condition.Leaf{Kind: condition.Matches, Words: words}, true)
 	}
-	return box.Or(any...)
+	return box.Or(ways...)
 }
 
 // between is true of a quantity at a run of places. What is measured has some width, and never lies at a bound: that no row

@@ -10,6 +10,18 @@ import (
 	"whystone/kb/english"
 )
 
+const pullsBothWays diag.Code = "pulls-both-ways"
+
+func init() {
+	Register(Check{Order: 60, Look: bothWays, Finds: []diag.Explanation{
+		{Code: pullsBothWays, Says: "Two rules that fire on the same reading speak for and against one material.",
+			Help: `Two rules that rest on the same readings can fire on the same case, and one speaks for a material while the other speaks
+against it or excludes it. The witness is such a case. Where one reads more than the other and fires only where the other does,
+too, it may be meant as its exception, and it is a note. Rules on unlike readings may well disagree about a stone; that is what
+weighing is for, and no finding.`},
+	}})
+}
+
 // bothWays finds rules that can fire together and pull a material both ways (one supports what the other weakens or
 // excludes) on the same readings. Rules with readings of their own may well disagree about a stone: that is what weighing is
 // for. Where one reads more than the other and fires only where the other does, too, it may be meant as its exception: that is
@@ -44,7 +56,7 @@ func bothWays(p *Pass) {
 // bothWaysAlone tells of a rule that speaks for and against a material by itself.
 func (p *Pass) bothWaysAlone(r *kb.Rule, leaves []int) {
 	w, _ := p.witness(p.space.Fires(r), "pulls-both-ways-"+r.ID, fired(r))
-	p.about(r, "rule", diag.Diagnostic{Code: "pulls-both-ways", Severity: diag.Warning,
+	p.about(r, "rule", diag.Diagnostic{Code: pullsBothWays, Severity: diag.Warning,
 		Summary: fmt.Sprintf("%q speaks both for and against %s", r.ID, p.names(leaves)),
 		Detail:  "What it names on one side should not be among what it names on the other, a group's materials included."}).Witness = w
 }
@@ -68,7 +80,7 @@ func (p *Pass) bothWays(a, b *kb.Rule, x, y *pull) {
 		p.doubtful(why)
 		return
 	}
-	d := diag.Diagnostic{Code: "pulls-both-ways", Severity: diag.Warning, Summary: p.opposed(a, b, x, y) + ", on the same readings",
+	d := diag.Diagnostic{Code: pullsBothWays, Severity: diag.Warning, Summary: p.opposed(a, b, x, y) + ", on the same readings",
 		Detail:  "Of the two only the stronger counts. Narrow one of the conditions, or accept it and say why both are meant.",
 		Related: []diag.Related{{Span: b.Place.Span, Says: "the other"}}}
 	if !same {

@@ -20,7 +20,7 @@ var looksAt = [][]string{{"ri", "colour", "stone"}, {"ri", "inclusions"}, {"colo
 func found(r *Report, code string) []string {
 	var out []string
 	for _, f := range r.Findings {
-		if f.Code != code {
+		if string(f.Code) != code {
 			continue
 		}
 		says := f.Sheets[0].ID
@@ -213,12 +213,12 @@ func TestIdleAgainstGrid(t *testing.T) {
 // idleGrid holds a condition against what it is without each of its parts, as rules of their own.
 type idleGrid struct {
 	rules []*drawnRule
-	parts []idlePart
+	parts []partOf
 	is    map[string]map[truth.Value]bool
 	both  map[string]map[[2]truth.Value]bool // the whole beside the condition without a part
 }
 
-type idlePart struct {
+type partOf struct {
 	text, part, rest string // ids of rules
 	op               string
 	toward           bool
@@ -236,7 +236,7 @@ func (g *idleGrid) collect(n *tree, toward bool, with func(*tree) *tree) {
 		g.collect(n.kids[0], !toward, func(k *tree) *tree { return with(n.with(0, k)) })
 	case "and", "or":
 		for i, k := range n.kids {
-			g.parts = append(g.parts, idlePart{k.String(), g.rule(k), g.rule(with(n.without(i))), n.op, toward})
+			g.parts = append(g.parts, partOf{k.String(), g.rule(k), g.rule(with(n.without(i))), n.op, toward})
 			g.collect(k, toward, func(k *tree) *tree { return with(n.with(i, k)) })
 		}
 	}

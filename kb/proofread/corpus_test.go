@@ -72,6 +72,17 @@ func TestBase(t *testing.T) {
 	}
 }
 
+// allCodes lists the codes that the checks of this package make findings of.
+func allCodes() []string {
+	out := []string{string(acceptanceIdle), string(diag.ExampleFails)}
+	for _, c := range checks {
+		for _, e := range c.Finds {
+			out = append(out, string(e.Code))
+		}
+	}
+	return out
+}
+
 // TestDefects lays each file of testdata/defects above the sound ruleset. What is found stands beside the offending lines,
 // and nothing else may be: the rules that expect nothing are look-alikes of defects. Sources and examples are asked for in
 // the files about upkeep alone.
@@ -93,7 +104,7 @@ func TestDefects(t *testing.T) {
 				found = slices.DeleteFunc(found, func(d diag.Diagnostic) bool { return d.Code == "no-examples" || d.Code == "no-source" })
 			}
 			for _, d := range found {
-				codes[d.Code] = true
+				codes[string(d.Code)] = true
 			}
 			for _, d := range want.Check([]*diag.Source{houseFile(found, text)}, found) {
 				t.Error(d)

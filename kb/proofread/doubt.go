@@ -9,6 +9,10 @@ import (
 	"whystone/kb/diag"
 )
 
+func init() {
+	Register(Check{Order: last, Look: doubts})
+}
+
 // reason is why something could not be found out; "" where it was.
 type reason string
 
@@ -79,7 +83,7 @@ func doubts(p *Pass) {
 		if d == nil {
 			continue
 		}
-		says := diag.Diagnostic{Code: "not-analysed", Severity: diag.Note, Summary: fmt.Sprintf("not all can be found out about %q: %s", r.ID, d.alone),
+		says := diag.Diagnostic{Code: notAnalysed, Severity: diag.Note, Summary: fmt.Sprintf("not all can be found out about %q: %s", r.ID, d.alone),
 			Detail: "That nothing else is said of it does not mean that it is sound. Parts of its condition may do as rules of their own, that establish facts."}
 		if d.alone == "" {
 			others := slices.DeleteFunc(slices.Clone(d.others), func(o *kb.Rule) bool { return p.doubts[o] != nil && p.doubts[o].alone != "" })
@@ -98,7 +102,7 @@ func doubts(p *Pass) {
 	}
 	for _, t := range p.Ruleset.Tables {
 		if why := p.unsure[t]; why != "" {
-			p.Add(Finding{Sheets: []Sheet{{"table", t.ID}}, Diagnostic: diag.Diagnostic{Code: "not-analysed", Severity: diag.Note, Span: t.Place.Span,
+			p.Add(Finding{Sheets: []Sheet{{"table", t.ID}}, Diagnostic: diag.Diagnostic{Code: notAnalysed, Severity: diag.Note, Span: t.Place.Span,
 				Summary: fmt.Sprintf("not all gaps and overlaps of the table %q can be found out: %s", t.ID, why),
 				Detail:  "That nothing else is said of it does not mean that it is sound. Smaller tables are looked through to the end."}})
 		}

@@ -8,6 +8,21 @@ import (
 	"whystone/kb/diag"
 )
 
+const (
+	unreadFact        diag.Code = "unread-fact"
+	unestablishedFact diag.Code = "unestablished-fact"
+)
+
+func init() {
+	Register(Check{Order: 70, Look: facts, Finds: []diag.Explanation{
+		{Code: unreadFact, Says: "A rule establishes a fact that no rule reads.",
+			Help: `A rule establishes a fact, and no rule names it. A misspelt name makes such a fact; the nearest other one is told.`},
+		{Code: unestablishedFact, Says: "A rule reads a fact that no active rule establishes.",
+			Help: `A rule names a fact, and the only rules that establish it are drafts, which change nothing. Until one of them is
+active the fact never holds.`},
+	}})
+}
+
 // facts finds facts that no rule reads, and such as only drafts establish.
 func facts(p *Pass) {
 	for _, f := range p.Ruleset.Facts {
@@ -36,7 +51,7 @@ func (p *Pass) unread(f *kb.Fact, by []*kb.Rule) {
 			others = append(others, o.Name)
 		}
 	}
-	p.about(by[0], "establishes", diag.Diagnostic{Code: "unread-fact", Severity: diag.Warning, Span: by[0].Establishing(f.Name),
+	p.about(by[0], "establishes", diag.Diagnostic{Code: unreadFact, Severity: diag.Warning, Span: by[0].Establishing(f.Name),
 		Summary: fmt.Sprintf("no rule reads the fact %q", f.Name), Nearest: diag.Nearest(f.Name, others),
 		Detail: "A fact does something only through rules that name it. Correct its name, name it in a condition, or don't establish it."}, by[1:]...)
 }
@@ -46,7 +61,7 @@ func (p *Pass) unestablished(f *kb.Fact, readers, drafts []*kb.Rule) {
 		if r.Status != kb.Active {
 			continue
 		}
-		d := diag.Diagnostic{Code: "unestablished-fact", Severity: diag.Warning, Span: r.Naming(f.Slot),
+		d := diag.Diagnostic{Code: unestablishedFact, Severity: diag.Warning, Span: r.Naming(f.Slot),
 			Summary: fmt.Sprintf("%q reads the fact %q, which no active rule establishes", r.ID, f.Name),
 			Detail:  "Until one does the fact is never there. Make a rule that establishes it active, or take it out of the condition."}
 		for _, o := range drafts {

@@ -111,7 +111,7 @@ func (p *Pass) gap(t *kb.Table, g *tableGrid, r region, id string, active, draft
 		p.doubtTable(t, why)
 		return nil
 	}
-	f := &Finding{Sheets: []Sheet{{"table", t.ID}}, Witness: w, Diagnostic: diag.Diagnostic{Code: "table-gap", Severity: diag.Warning, Span: t.Place.Span,
+	f := &Finding{Sheets: []Sheet{{"table", t.ID}}, Witness: w, Diagnostic: diag.Diagnostic{Code: tableGap, Severity: diag.Warning, Span: t.Place.Span,
 		Summary: fmt.Sprintf("no row of the table %q takes %s", t.ID, g.says(r)),
 		Detail:  "Widen a row, add one, or accept the gap and say why nothing follows there.", Related: g.beside(r, active)}}
 	left := lies

@@ -26,7 +26,7 @@ func TestTexts(t *testing.T) {
 		}
 		r := report(t, above(t, string(text)))
 		for _, f := range r.Findings {
-			told[f.Code] = true
+			told[string(f.Code)] = true
 		}
 		if !strings.Contains(name, "upkeep") { // the rules there have no examples, so as to be short
 			r.Findings = slices.DeleteFunc(r.Findings, func(f Finding) bool { return f.Code == "no-examples" })

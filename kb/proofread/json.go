@@ -1,9 +1,6 @@
 package proofread
 
 import (
-	"bytes"
-	"encoding/json"
-	"io"
 	"time"
 
 	"whystone/kb/diag"
@@ -19,40 +16,22 @@ type acceptedJSON struct {
 	Until   string `json:"until"`
 }
 
-type findingJSON struct {
-	Sheets   []Sheet       `json:"sheets"`
-	Witness  *witnessJSON  `json:"witness"`
-	Accepted *acceptedJSON `json:"accepted"`
-}
-
 // MarshalJSON writes the finding as a diagnostic with its sheets, witness and acceptance, the last two null where there is
 // none.
 func (f Finding) MarshalJSON() ([]byte, error) {
-	head, err := f.Diagnostic.MarshalJSON()
-	if err != nil {
-		return nil, err
-	}
-	more := findingJSON{Sheets: f.Sheets}
+	out := struct {
+		diag.Object
+		Sheets   []Sheet       `json:"sheets"`
+		Witness  *witnessJSON  `json:"witness"`
+		Accepted *acceptedJSON `json:"accepted"`
+	}{Object: f.Object(), Sheets: f.Sheets}
 	if f.Witness != nil {
-		more.Witness = &witnessJSON{f.Witness.Text, f.Witness.Says}
+		out.Witness = &witnessJSON{f.Witness.Text, f.Witness.Says}
 	}
 	if a := f.Accepted; a != nil {
-		more.Accepted = &acceptedJSON{a.Because, a.Until.Format(time.DateOnly)}
+		out.Accepted = &acceptedJSON{a.Because, a.Until.Format(time.DateOnly)}
 	}
-	var tail bytes.Buffer
-	if err := encoder(&tail).Encode(more); err != nil {
-		return nil, err
-	}
-	// Both are objects: the second goes on where the first ends.
-	out := append(bytes.TrimSuffix(bytes.TrimSpace(head), []byte("}")), ',')
-	return append(out, bytes.TrimSpace(tail.Bytes())[1:]...), nil
-}
-
-// encoder leaves <, > and & as they are: the output is read as JSON, not as a page.
-func encoder(w io.Writer) *json.Encoder {
-	enc := json.NewEncoder(w)
-	enc.SetEscapeHTML(false)
-	return enc
+	return diag.Marshal(out)
 }
 
 // Counts is how many findings there are, those accepted aside.

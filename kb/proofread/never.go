@@ -9,6 +9,36 @@ import (
 	"whystone/kb/diag"
 )
 
+const (
+	neverHolds       diag.Code = "never-holds"
+	alwaysHolds      diag.Code = "always-holds"
+	neverExcepted    diag.Code = "never-excepted"
+	idlePart         diag.Code = "idle-part"
+	withholdsNothing diag.Code = "withholds-nothing"
+)
+
+func init() {
+	Register(Check{Order: 10, Look: conditions, Finds: []diag.Explanation{
+		{Code: neverHolds, Says: "A rule can never fire.",
+			Help: `No stone and no readings make the rule fire: not sharp ones, not uncertain ones, not missing ones. Taken into account
+are the span of each observable and what its tests can read, what facts rest on, and what rules set aside. Where two parts contradict each
+other, both are shown.`},
+		{Code: alwaysHolds, Says: "A condition can't fail, whatever is read.",
+			Help: `A condition that can't fail is no condition: whenever its readings are there it holds. A threshold outside the span of
+its observable and a list of all choices are the usual reasons. If the reading's being there is what is meant, write seen(...).`},
+		{Code: neverExcepted, Says: "The exception of a rule can't be made where its condition holds.",
+			Help: `Wherever the condition under "if" holds the one under "unless" fails, so the exception keeps the rule from nothing. (An
+exception that is undecided does keep a rule from firing.)`},
+		{Code: idlePart, Says: "A part of a condition decides nothing.",
+			Help: `Without this part the condition holds and fails in exactly the same cases, or the part can never hold beside an "or", or
+can't fail within an "and". Often a threshold was changed in one place and not in the other.`},
+		{Code: withholdsNothing, Says: "A rule keeps back a name that no verdict would give where it fires.",
+			Help: `A rule's withholds: names a material or group that no verdict could give where the rule fires: a mere filing group,
+below which nothing can be named, or one that the sheets exclude on the very readings that make the rule fire. Mostly the name, or a
+threshold, is a slip.`},
+	}})
+}
+
 // conditions finds rules that can never fire, conditions that can't fail, exceptions that are never made, and parts that
 // decide nothing. Of one condition the first of these is told: the others often follow from it. A rule that reads a fact that
 // nobody establishes is left alone, as that is told by itself.
@@ -41,7 +71,7 @@ func (p *Pass) never(r *kb.Rule) bool {
 	if p.can(p.space.Fires(r)) {
 		return false
 	}
-	d := diag.Diagnostic{Code: "never-holds", Severity: diag.Warning,
+	d := diag.Diagnostic{Code: neverHolds, Severity: diag.Warning,
 		Detail: "No reading, sharp or uncertain, and no stone makes it so. Look for bounds that are swapped, an \"and\" for an \"or\", a threshold that no test reads, a reading that is always set aside."}
 	switch {
 	case r.If != nil && !p.can(p.space.Holds(r.If.Root)):
@@ -124,7 +154,7 @@ func (p *Pass) always(r *kb.Rule) {
 	if p.can(p.space.FailsAt(r.If.Root)) {
 		return
 	}
-	d := diag.Diagnostic{Code: "always-holds", Severity: diag.Warning, Summary: fmt.Sprintf("the condition of %q can't fail", r.ID),
+	d := diag.Diagnostic{Code: alwaysHolds, Severity: diag.Warning, Summary: fmt.Sprintf("the condition of %q can't fail", r.ID),
 		Detail: "Whatever is read, it holds or stays undecided. If all it should ask is whether the reading was made, write seen(...); else mend it, or leave it out."}
 	if len(r.If.Reads) == 0 {
 		d.Detail = "It reads nothing. Leave it out: a rule without condition applies always."
@@ -133,7 +163,7 @@ func (p *Pass) always(r *kb.Rule) {
 }
 
 func (p *Pass) neverExcepted(r *kb.Rule) bool {
-	d := diag.Diagnostic{Code: "never-excepted", Severity: diag.Warning, Summary: fmt.Sprintf("the exception of %q is never made", r.ID)}
+	d := diag.Diagnostic{Code: neverExcepted, Severity: diag.Warning, Summary: fmt.Sprintf("the exception of %q is never made", r.ID)}
 	switch {
 	case !p.can(box.And(p.either(r.If), box.Not(p.space.FailsAt(r.Unless.Root)))):
 		d.Detail = "Wherever the condition holds the exception fails, so it keeps the rule from nothing."

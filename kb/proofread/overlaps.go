@@ -91,18 +91,18 @@ func (o *overlapping) showing(shared region) *box.Formula {
 		if shared[i] == nil || len(x.named) == 0 {
 			continue
 		}
-		var any []*box.Formula
+		var shown []*box.Formula
 		for _, f := range shared[i].members() {
-			any = append(any, o.space.Holds(&condition.Node{Op: condition.Leafed,
+			shown = append(shown, o.space.Holds(&condition.Node{Op: condition.Leafed,
 				Leaf: &condition.Leaf{Kind: condition.Contains, Slot: x.column.Slot, Feature: x.named[f]}}))
 		}
-		out = box.And(out, box.Or(any...))
+		out = box.And(out, box.Or(shown...))
 	}
 	return out
 }
 
 func (o *overlapping) overlap(a, b *kb.TableRow, shared region, w *Witness) Finding {
-	d := diag.Diagnostic{Code: "table-overlap", Severity: diag.Warning, Span: b.Rule.Place.Span,
+	d := diag.Diagnostic{Code: tableOverlap, Severity: diag.Warning, Span: b.Rule.Place.Span,
 		Summary: fmt.Sprintf("the rows %q and %q of the table %q can be met at once", a.Name, b.Name, o.table.ID),
 		Detail:  "Both take " + o.grid.says(shared) + ". Let one end where the other begins, or accept it and say why both are meant.",
 		Related: []diag.Related{{Span: a.Rule.Place.Span, Says: "the other row"}}}

@@ -17,6 +17,7 @@ package proofread
 import (
 	"cmp"
 	"context"
+	"fmt"
 	"slices"
 	"strings"
 	"time"
@@ -50,37 +51,40 @@ type Report struct {
 
 // Options are what the checks go by.
 type Options struct {
-	On      time.Time // dates examples that have no date of their own, and acceptances
-	Besides []Check   // checks of packages above this one
-	Loaded  diag.List // what loading the ruleset warned of
+	On     time.Time // dates examples that have no date of their own, and acceptances
+	Loaded diag.List // what loading the ruleset warned of
+	Lacks  []string  // tests that the house has no instrument for
 }
 
-// Check is one kind of looking; it makes findings of the codes that it names.
+// Check is one kind of looking, with the codes that it alone makes findings of. A check is a file: it says what it finds,
+// registers itself, and looks. Those that need more than a ruleset are in the packages that have it.
 type Check struct {
-	Codes []string
-	Look  func(*Pass)
+	Order int // checks look in rising order, as they share what may be looked at; the order of findings does not depend on it
+	Finds []diag.Explanation
+	Look  func(*Pass) // nil: only an archive's cases can show it, and coverage does
 }
 
-// checks is the list of them. The order of findings does not depend on it.
-var checks = []Check{
-	{[]string{"never-holds", "always-holds", "never-excepted", "idle-part", "withholds-nothing"}, conditions},
-	{[]string{"repeats-rule"}, repeatedRules},
-	{[]string{"repeats-sheet", "excludes-own"}, againstSheets},
-	{[]string{"supports-excluded"}, supportsExcluded},
-	{[]string{"calls-in-vain"}, callsInVain},
-	{[]string{"pulls-both-ways"}, bothWays},
-	{[]string{"unread-fact", "unestablished-fact"}, facts},
-	{[]string{"sheet-lacks"}, silent},
-	{[]string{"example-fails", "no-examples", "no-source", "period-over"}, upkeep},
-	{[]string{"table-gap", "table-overlap"}, tables},
-	{[]string{"not-analysed"}, outside},
-	{[]string{"not-analysed"}, doubts}, // of the checks before it
+// last is the order of what tells of the checks before it.
+const last = 1000
+
+// checks is all of them, in order.
+var checks []Check
+
+// Register puts a check in, and makes its codes known. A package calls it from init; no two checks have one order.
+func Register(c Check) {
+	diag.Register(c.Finds...)
+	i, taken := slices.BinarySearchFunc(checks, c.Order, func(x Check, order int) int { return cmp.Compare(x.Order, order) })
+	if taken {
+		panic(fmt.Sprintf("two checks have the order %d", c.Order))
+	}
+	checks = slices.Insert(checks, i, c)
 }
 
 // Pass is one going through of a ruleset.
 type Pass struct {
 	Ruleset *kb.Ruleset
 	On      time.Time
+	Lacks   []string // tests that the house has no instrument for
 	ctx     context.Context
 	space   *box.Space
 	run     *eval.Run
@@ -113,11 +117,14 @@ func newPass(ctx context.Context, rs *kb.Ruleset, on time.Time) *Pass {
 // Run makes all checks. It fails only when the context ends.
 func Run(ctx context.Context, rs *kb.Ruleset, o Options) (*Report, error) {
 	p := newPass(ctx, rs, o.On)
+	p.Lacks = o.Lacks
 	for _, d := range o.Loaded {
 		p.Add(Finding{Diagnostic: d, Sheets: []Sheet{}})
 	}
-	for _, c := range append(slices.Clone(checks), o.Besides...) {
-		c.Look(p)
+	for _, c := range checks {
+		if c.Look != nil {
+			c.Look(p)
+		}
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
@@ -125,7 +132,7 @@ func Run(ctx context.Context, rs *kb.Ruleset, o Options) (*Report, error) {
 	p.accept()
 	place := p.places()
 	slices.SortStableFunc(p.found, func(a, b Finding) int {
-		return cmp.Or(place[a.Span.Source]-place[b.Span.Source], a.Span.Start-b.Span.Start, strings.Compare(a.Code, b.Code), strings.Compare(a.Summary, b.Summary))
+		return cmp.Or(place[a.Span.Source]-place[b.Span.Source], a.Span.Start-b.Span.Start, cmp.Compare(a.Code, b.Code), strings.Compare(a.Summary, b.Summary))
 	})
 	return &Report{Findings: p.found, Rules: len(rs.Order), On: o.On}, nil
 }
@@ -146,6 +153,9 @@ func (p *Pass) later(a, b *kb.Rule) bool {
 }
 
 func (p *Pass) layer(r *kb.Rule) int { return p.layers[r.Place.Layer] }
+
+// Context is that of the proofreading.
+func (p *Pass) Context() context.Context { return p.ctx }
 
 // over tells whether the checking should end.
 func (p *Pass) over() bool { return p.ctx.Err() != nil }
@@ -175,14 +185,4 @@ func (r *Report) Open(notes bool) []Finding {
 		}
 	}
 	return out
-}
-
-// allCodes lists the codes that the checks of this package make findings of, sorted.
-func allCodes() []string {
-	out := []string{"acceptance-idle"}
-	for _, c := range checks {
-		out = append(out, c.Codes...)
-	}
-	slices.Sort(out)
-	return slices.Compact(out)
 }

@@ -31,7 +31,7 @@ func TestWitnesses(t *testing.T) {
 		rs := build(t, drawBase(rt))
 		for _, f := range report(t, rs).Findings {
 			if f.Witness == nil {
-				if slices.Contains([]string{"pulls-both-ways", "repeats-rule", "excludes-own"}, f.Code) {
+				if slices.Contains([]string{"pulls-both-ways", "repeats-rule", "excludes-own"}, string(f.Code)) {
 					rt.Fatalf("%s without a witness", f.Error())
 				}
 				continue
@@ -50,7 +50,7 @@ func TestWitnesses(t *testing.T) {
 			if len(f.Witness.Says) == 0 && len(c.Readings) > 0 {
 				rt.Fatalf("%s: nothing is said of\n%s", f.Error(), f.Witness.Text)
 			}
-			shown[f.Code]++
+			shown[string(f.Code)]++
 		}
 	})
 	t.Log(shown)
@@ -153,7 +153,7 @@ func TestAcceptance(t *testing.T) {
 			other = f.Sheets[1].ID
 			with = "with: " + other + ", "
 		}
-		rules[i].accepts = "    accepts: [{finding: " + f.Code + ", " + with + "because: it is known, until: 2031-05-01}]\n"
+		rules[i].accepts = "    accepts: [{finding: " + string(f.Code) + ", " + with + "because: it is known, until: 2031-05-01}]\n"
 		rs := build(t, rules)
 		isIt := func(g Finding) bool {
 			mentions := func(id string) bool { return slices.ContainsFunc(g.Sheets, func(s Sheet) bool { return s.ID == id }) }

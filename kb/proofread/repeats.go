@@ -11,6 +11,17 @@ import (
 	"whystone/kb/vocab"
 )
 
+const repeatsRule diag.Code = "repeats-rule"
+
+func init() {
+	Register(Check{Order: 20, Look: repeatedRules, Finds: []diag.Explanation{
+		{Code: repeatsRule, Says: "A rule gives nothing that another does not give in the same cases.",
+			Help: `Wherever the rule fires another fires too, and gives at least as much: excludes the same materials, weighs them as
+strongly in the same family on the same readings, sets the same readings aside, and so on. It changes no verdict. An exclusion
+on other readings still weighs a little within its family; then it is a note.`},
+	}})
+}
+
 // repeatedRules finds rules that give nothing of their own: wherever one fires another does, and gives all that it gives.
 func repeatedRules(p *Pass) {
 	rules := p.Ruleset.Order
@@ -57,7 +68,7 @@ func effectsOf(r *kb.Rule) (out effects) {
 }
 
 func (p *Pass) repeats(a, b *kb.Rule, same bool) {
-	d := diag.Diagnostic{Code: "repeats-rule", Severity: diag.Warning,
+	d := diag.Diagnostic{Code: repeatsRule, Severity: diag.Warning,
 		Summary: fmt.Sprintf("%q gives nothing of its own: wherever it fires, %q does, and gives as much", a.ID, b.ID),
 		Detail:  "Take it out, or let it give what the other does not.",
 		Related: []diag.Related{{Span: b.Place.Span, Says: "the other"}}}

@@ -29,7 +29,7 @@ func TestReplacedForATime(t *testing.T) {
 	// Without the replacing, the same two are told of.
 	for effect, code := range map[string]string{"supports": "repeats-rule", "weakens": "pulls-both-ways"} {
 		text := strings.Replace(rule("since: 2031-05-01", effect), "replaces: high-and-single, because: y, ", "", 1)
-		if found := diagnostics(report(t, above(t, text))); len(found) != 1 || found[0].Code != code {
+		if found := diagnostics(report(t, above(t, text))); len(found) != 1 || string(found[0].Code) != code {
 			t.Errorf("want %s: %s", code, written(t, found))
 		}
 	}

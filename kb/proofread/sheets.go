@@ -11,6 +11,23 @@ import (
 	"whystone/kb/vocab"
 )
 
+const (
+	repeatsSheet diag.Code = "repeats-sheet"
+	excludesOwn  diag.Code = "excludes-own"
+)
+
+func init() {
+	Register(Check{Order: 30, Look: againstSheets, Finds: []diag.Explanation{
+		{Code: repeatsSheet, Says: "A rule excludes only what the sheets exclude on the same reading.",
+			Help: `A rule on one observable excludes only materials whose sheets exclude them on that reading already, by a range that
+lies elsewhere or an outcome that is "never". The sheets do it better, as they weigh the uncertainty of the reading.`},
+		{Code: excludesOwn, Says: "A rule excludes a material on readings that its own sheet gives it.",
+			Help: `A rule excludes a material, and there is a case in which it fires on readings every one of which the sheet of that very
+material gives as its own: a quantity within its range, an outcome or a feature that it shows sometimes or more often. The
+witness is such a case. What the sheet is silent about does not count. With outcomes that the sheet has as "rarely" it is a note.`},
+	}})
+}
+
 // againstSheets holds what rules exclude against what the materials' sheets say: a rule that excludes a material whose own
 // sheet says it belongs there, and one that excludes only what the sheets exclude on the same reading already.
 func againstSheets(p *Pass) {
@@ -56,7 +73,7 @@ func (p *Pass) excludesOwn(r *kb.Rule, fires *box.Formula, words []kb.Frequency)
 	if len(named) == 0 {
 		return false
 	}
-	d := diag.Diagnostic{Code: "excludes-own", Severity: diag.Warning,
+	d := diag.Diagnostic{Code: excludesOwn, Severity: diag.Warning,
 		Summary: fmt.Sprintf("%q excludes %s on readings that the sheet gives as its own", r.ID, p.names(named)),
 		Detail:  "A stone that reads as its own sheet says would be ruled out. Narrow the condition or what is excluded, or correct the sheet."}
 	if slices.Contains(words, "rarely") {
@@ -79,7 +96,7 @@ func (p *Pass) excludesOwn(r *kb.Rule, fires *box.Formula, words []kb.Frequency)
 // own is what the sheet of a material gives as its own readings. What the sheet is silent about must not be read.
 func (p *Pass) own(m *kb.Material, observables []*vocab.Observable, words []kb.Frequency) *box.Formula {
 	all := box.True
-	any := box.False
+	some := box.False
 	for _, o := range observables {
 		read := p.space.Read(o)
 		usual := p.usual(m, o, words)
@@ -88,9 +105,9 @@ func (p *Pass) own(m *kb.Material, observables []*vocab.Observable, words []kb.F
 			continue
 		}
 		all = box.And(all, box.Or(box.Not(read), usual))
-		any = box.Or(any, read)
+		some = box.Or(some, read)
 	}
-	return box.And(all, any)
+	return box.And(all, some)
 }
 
 // usual is a reading that the sheet gives as the material's own, or nil where it says nothing.
@@ -167,7 +184,7 @@ func (p *Pass) repeatsSheet(r *kb.Rule, fires *box.Formula, o *vocab.Observable)
 			return
 		}
 	}
-	p.about(r, "excludes", diag.Diagnostic{Code: "repeats-sheet", Severity: diag.Warning,
+	p.about(r, "excludes", diag.Diagnostic{Code: repeatsSheet, Severity: diag.Warning,
 		Summary: fmt.Sprintf("%q excludes only what the sheets exclude on %s already", r.ID, o.Name),
 		Detail:  "The sheets do it on the same reading, and mind its uncertainty. Take the rule out, or accept this and say what it is for."})
 }

@@ -8,6 +8,17 @@ import (
 	"whystone/kb/english"
 )
 
+const sheetLacks diag.Code = "sheet-lacks"
+
+func init() {
+	Register(Check{Order: 80, Look: silent, Finds: []diag.Explanation{
+		{Code: sheetLacks, Says: "A material's sheet does not say what the policy asks every sheet for.",
+			Help: `The policy's every_sheet_says: lists observables and properties that every material's sheet is to speak of. A reading
+of what a sheet is silent about never excludes the material, so that a gap looks like a fit. What a group's sheet says counts for all
+below it. Write what is known; if it varies without limit, give the outcomes that are seen and how often.`},
+	}})
+}
+
 // silent finds materials whose sheets do not say what the policy asks every sheet for; what a group says counts for all below
 // it. No reading of what a sheet is silent about can ever exclude the material.
 func silent(p *Pass) {
@@ -21,7 +32,7 @@ func silent(p *Pass) {
 		if len(lacks) == 0 {
 			continue
 		}
-		p.Add(Finding{Sheets: []Sheet{sheetOf(m)}, Diagnostic: diag.Diagnostic{Code: "sheet-lacks", Severity: diag.Warning,
+		p.Add(Finding{Sheets: []Sheet{sheetOf(m)}, Diagnostic: diag.Diagnostic{Code: sheetLacks, Severity: diag.Warning,
 			Span: m.Place.Span, Summary: fmt.Sprintf("the sheet of %s says nothing of %s", named(m), english.List(lacks, "and")),
 			Detail: "The policy asks every sheet for it, as no reading of it can exclude a material whose sheet is silent. Add it here, or to a group above."}})
 	}

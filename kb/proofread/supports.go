@@ -8,9 +8,27 @@ import (
 	"whystone/kb/diag"
 )
 
-// supportsExcluded finds rules that support materials which the sheets exclude on the very readings that make the rule fire:
+const (
+	supportsExcluded diag.Code = "supports-excluded"
+	callsInVain      diag.Code = "calls-in-vain"
+)
+
+func init() {
+	Register(Check{Order: 40, Look: supports, Finds: []diag.Explanation{
+		{Code: supportsExcluded, Says: "A rule supports materials that the sheets exclude wherever it fires.",
+			Help: `Wherever the rule fires, the sheets exclude every material that it supports, on the readings that make it fire. Mostly
+the name of the material, or a threshold, is a slip.`},
+	}})
+	Register(Check{Order: 50, Look: calls, Finds: []diag.Explanation{
+		{Code: callsInVain, Says: "A rule calls for a test that can't be done, or is forbidden, wherever it fires.",
+			Help: `Wherever the rule fires, a need of the test's sheet fails on the stone (a loose stone, a polished facet), or another rule forbids
+the test. A verdict leaves such a call out.`},
+	}})
+}
+
+// supports finds rules that support materials which the sheets exclude on the very readings that make the rule fire:
 // mostly a wrong name. Of a group it is told only if all of it is excluded.
-func supportsExcluded(p *Pass) {
+func supports(p *Pass) {
 	for _, r := range p.Ruleset.Order {
 		if p.over() {
 			return
@@ -22,7 +40,7 @@ func supportsExcluded(p *Pass) {
 			if w.Ratio <= 1 || len(w.Leaves) == 0 || w.Unlisted || !p.allExcluded(r, fires, w.Leaves) || !p.can(fires) {
 				continue
 			}
-			f := p.about(r, "supports", diag.Diagnostic{Code: "supports-excluded", Severity: diag.Warning,
+			f := p.about(r, "supports", diag.Diagnostic{Code: supportsExcluded, Severity: diag.Warning,
 				Summary: fmt.Sprintf("%q supports %s, which the sheets exclude wherever it fires", r.ID, p.names(w.Leaves)),
 				Detail:  "Is another material meant, or another threshold? If the sheet is wrong, correct it there.",
 				Related: []diag.Related{{Span: p.Ruleset.Leaves[w.Leaves[0]].Place.Span, Says: "the sheet of " + p.Ruleset.Leaves[w.Leaves[0]].Name}}})
@@ -48,9 +66,9 @@ func (p *Pass) allExcluded(r *kb.Rule, fires *box.Formula, leaves []int) bool {
 	return true
 }
 
-// callsInVain finds rules that call for a test which can't be done where they fire: a need of its sheet fails there, or
+// calls finds rules that call for a test which can't be done where they fire: a need of its sheet fails there, or
 // another rule forbids it there.
-func callsInVain(p *Pass) {
+func calls(p *Pass) {
 	forbidders := p.Ruleset.Forbidders()
 	for _, r := range p.Ruleset.Order {
 		if p.over() {
@@ -70,7 +88,7 @@ func (p *Pass) inVain(r *kb.Rule, t *kb.Test, forbidders []*kb.Rule) {
 	}
 	for _, n := range t.Needs {
 		if n.If != nil && !p.can(box.And(fires, box.Not(p.space.FailsAt(n.If.Root)))) {
-			p.about(r, "calls_for", diag.Diagnostic{Code: "calls-in-vain", Severity: diag.Warning,
+			p.about(r, "calls_for", diag.Diagnostic{Code: callsInVain, Severity: diag.Warning,
 				Summary: fmt.Sprintf("%q calls for %q where it can't be done: it needs %s", r.ID, t.ID, n.Says),
 				Detail:  "Such a call is not told. Call for another test, or narrow the condition.",
 				Related: []diag.Related{{Span: t.Place.Span, Says: "the sheet of the test"}}})
@@ -81,7 +99,7 @@ func (p *Pass) inVain(r *kb.Rule, t *kb.Test, forbidders []*kb.Rule) {
 		if f != r && p.can(box.And(fires, box.Not(p.space.Fires(f)))) {
 			continue
 		}
-		p.about(r, "calls_for", diag.Diagnostic{Code: "calls-in-vain", Severity: diag.Warning,
+		p.about(r, "calls_for", diag.Diagnostic{Code: callsInVain, Severity: diag.Warning,
 			Summary: fmt.Sprintf("%q calls for %q, which %q forbids wherever it fires", r.ID, t.ID, f.ID),
 			Detail:  "What is forbidden comes first, so such a call is not told.",
 			Related: []diag.Related{{Span: f.Place.Span, Says: "the rule that forbids it"}}}, f)

@@ -171,7 +171,7 @@ func TestTablesAgainstGrid(t *testing.T) {
 				}
 				gaps++
 			}
-			cases[f.Code] = true
+			cases[string(f.Code)] = true
 		}
 		if len(overlap) > maxTold {
 			if len(told) != maxTold {

@@ -28,7 +28,7 @@ func tableOf(t *testing.T, columns string, cells ...string) *kb.Ruleset {
 func tableFindings(t *testing.T, rs *kb.Ruleset, code string) (out []Finding) {
 	t.Helper()
 	for _, f := range report(t, rs).Findings {
-		if f.Code == code {
+		if string(f.Code) == code {
 			out = append(out, f)
 		}
 	}

@@ -81,7 +81,7 @@ func TestLargeTables(t *testing.T) {
 			doubts(p)
 			told, details := map[string]int{}, ""
 			for _, f := range p.found {
-				told[f.Code]++
+				told[string(f.Code)]++
 				details += f.Detail
 			}
 			if told["table-gap"] != tt.gaps || told["table-overlap"] != tt.pairs || told["not-analysed"] > 0 != (tt.not != "") || !strings.Contains(details, tt.moreThan) {

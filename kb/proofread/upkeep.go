@@ -8,6 +8,24 @@ import (
 	"whystone/kb/truth"
 )
 
+const (
+	noExamples diag.Code = "no-examples"
+	noSource   diag.Code = "no-source"
+	periodOver diag.Code = "period-over"
+)
+
+func init() {
+	Register(Check{Order: 90, Look: upkeep, Finds: []diag.Explanation{
+		{Code: noExamples, Says: "A rule has no examples, or none of one kind.",
+			Help: `Examples are small cases with what the condition is on them. They are run whenever the rules are proofread, and show a
+reader what the rule means. Give one that holds and one that fails.`},
+		{Code: noSource, Says: "A rule names no source.",
+			Help: `Every rule says where it comes from: a publication by author, year and title, or "common practice", or "from memory".`},
+		{Code: periodOver, Says: "A rule's time in force is over.",
+			Help: `The day under "until" has passed: the rule no longer judges new cases, and still judges older ones by their dates.`},
+	}})
+}
+
 // upkeep finds what keeps a rule from being trusted: examples that don't come out, none at all or none that shows it firing,
 // no source, a time that is over.
 func upkeep(p *Pass) {
@@ -19,18 +37,18 @@ func upkeep(p *Pass) {
 			p.examples(r)
 		}
 		if r.Source == "" {
-			p.about(r, "rule", diag.Diagnostic{Code: "no-source", Severity: diag.Note, Summary: fmt.Sprintf("%q names no source", r.ID),
+			p.about(r, "rule", diag.Diagnostic{Code: noSource, Severity: diag.Note, Summary: fmt.Sprintf("%q names no source", r.ID),
 				Detail: "Say where it comes from: author, year and title, or \"common practice\", or \"from memory\"."})
 		}
 		if !r.Until.IsZero() && !p.On.Before(r.Until) {
-			p.about(r, "until", diag.Diagnostic{Code: "period-over", Severity: diag.Note, Summary: fmt.Sprintf("%q is no longer in force", r.ID),
+			p.about(r, "until", diag.Diagnostic{Code: periodOver, Severity: diag.Note, Summary: fmt.Sprintf("%q is no longer in force", r.ID),
 				Detail: "It still judges older cases by their dates. If it is not wanted for those either, write status: retired."})
 		}
 	}
 }
 
 func (p *Pass) examples(r *kb.Rule) {
-	d := diag.Diagnostic{Code: "no-examples", Severity: diag.Note}
+	d := diag.Diagnostic{Code: noExamples, Severity: diag.Note}
 	is := map[truth.Value]bool{}
 	for _, ex := range r.Examples {
 		is[ex.Is] = true

@@ -17,7 +17,7 @@ func (p *Pass) withholding(r *kb.Rule) {
 	fires := p.space.Fires(r)
 	for _, id := range r.Withholds.Names {
 		m := p.Ruleset.Node(id)
-		d := diag.Diagnostic{Code: "withholds-nothing", Severity: diag.Warning,
+		d := diag.Diagnostic{Code: withholdsNothing, Severity: diag.Warning,
 			Related: []diag.Related{{Span: m.Place.Span, Says: "the sheet of " + m.Name}}}
 		switch {
 		case !p.canBeNamed(m):
@@ -45,11 +45,11 @@ func (p *Pass) until(r *kb.Rule) {
 	fires, holds := p.space.Fires(r), p.space.Holds(until.Root)
 	switch {
 	case !p.can(box.And(fires, holds)):
-		d := diag.Diagnostic{Code: "never-holds", Severity: diag.Warning, Summary: fmt.Sprintf("what %q keeps back is never given free: its \"until\" can't hold where it fires", r.ID),
+		d := diag.Diagnostic{Code: neverHolds, Severity: diag.Warning, Summary: fmt.Sprintf("what %q keeps back is never given free: its \"until\" can't hold where it fires", r.ID),
 			Detail: "Correct it. If the names are to be kept back for as long as the rule fires, leave it out."}
 		p.about(r, kb.UntilKey, d)
 	case !p.can(box.And(fires, box.Not(holds))):
-		d := diag.Diagnostic{Code: "always-holds", Severity: diag.Warning, Summary: fmt.Sprintf("%q keeps nothing back: its \"until\" holds wherever it fires", r.ID),
+		d := diag.Diagnostic{Code: alwaysHolds, Severity: diag.Warning, Summary: fmt.Sprintf("%q keeps nothing back: its \"until\" holds wherever it fires", r.ID),
 			Detail: "Name what nobody has looked for yet when the rule fires, or let the rule keep nothing back."}
 		if len(until.Reads) == 0 {
 			d.Detail = "It reads nothing. Name the reading that would settle the matter."

@@ -110,7 +110,7 @@ func TestRefused(t *testing.T) {
 	for text, code := range map[string]string{"a: [1\n": "bad-syntax", "a: 1\na:  2\n": "duplicate-key", "a: &x 1\n": "alias-refused",
 		"a:\n\tb: 1\n": "bad-syntax", "? a\n": "not-allowed", "a: \xff\n": "bad-encoding"} {
 		out, edits, found := File(diag.NewSource("f", []byte(text)))
-		if out != nil || edits != nil || len(found) == 0 || found[0].Code != code {
+		if out != nil || edits != nil || len(found) == 0 || string(found[0].Code) != code {
 			t.Errorf("%q: %q, %v, %v", text, out, edits, found)
 		}
 	}
@@ -139,7 +139,7 @@ func TestGuard(t *testing.T) {
 		"more than is read": {"# c\n" + strings.Repeat(" ", doc.MaxBytes), "too-long"},
 	} {
 		var found diag.List
-		if same(src, before, tokens, []byte(tt.out), &found) || len(found) != 1 || found[0].Code != tt.code || !diag.Known(tt.code) {
+		if same(src, before, tokens, []byte(tt.out), &found) || len(found) != 1 || string(found[0].Code) != tt.code || !diag.Known(diag.Code(tt.code)) {
 			t.Errorf("%s: %v", name, found)
 		}
 	}

@@ -78,7 +78,7 @@ func splice(text []byte, edits []Edit) []byte {
 }
 
 func failed(src *diag.Source, found *diag.List) {
-	d := found.Errorf("tidy-failed", diag.Span{Source: src}, "tidying would have changed what the file says, so it is left as it is")
+	d := found.Errorf(diag.TidyFailed, diag.Span{Source: src}, "tidying would have changed what the file says, so it is left as it is")
 	d.Detail = "This is a mistake in the program, not in the file."
 }
 
@@ -88,8 +88,8 @@ func same(src *diag.Source, before []*doc.Node, tokens []token, out []byte, foun
 	tidied := diag.NewSource(src.Name, out)
 	after := doc.ParseYAML(tidied, &wrong)
 	for _, d := range wrong {
-		if d.Code == "too-long" {
-			found.Errorf("too-long", diag.Span{Source: src}, "the file is longer than is read once it is tidy").Detail = d.Summary
+		if d.Code == diag.TooLong {
+			found.Errorf(diag.TooLong, diag.Span{Source: src}, "the file is longer than is read once it is tidy").Detail = d.Summary
 			return false
 		}
 	}

@@ -49,7 +49,7 @@ func Parse(name, text string, out *diag.List) *doc.Node {
 	wrong := out.HasErrors()
 	docs := doc.ParseYAML(src, out)
 	if len(docs) > 1 {
-		out.Errorf("not-allowed", docs[1].Span, "this is a second value, and one is expected")
+		out.Errorf(diag.NotAllowed, docs[1].Span, "this is a second value, and one is expected")
 	}
 	if len(docs) == 0 && !out.HasErrors() {
 		return &doc.Node{Kind: doc.Scalar, Style: doc.JSONWord, Text: "null", Span: diag.Span{Source: src}}

@@ -52,13 +52,13 @@ func Load(fs *pflag.FlagSet, env Env) (*Config, diag.List) {
 	}
 	l.readFile(env)
 	if err := l.viper.MergeConfigMap(readEnv(env, &out)); err != nil {
-		out.Errorf("wrong-kind", diag.Span{}, "the variables can't be laid over the settings file: %s", err)
+		out.Errorf(diag.WrongKind, diag.Span{}, "the variables can't be laid over the settings file: %s", err)
 	}
 	l.check()
 	c := &Config{File: l.path}
 	if !out.HasErrors() {
 		if err := l.viper.UnmarshalExact(c); err != nil {
-			out.Errorf("wrong-kind", diag.Span{}, "the settings can't be read: %s", err)
+			out.Errorf(diag.WrongKind, diag.Span{}, "the settings can't be read: %s", err)
 		}
 	}
 	c.check(&out)
@@ -177,7 +177,7 @@ func readEnv(env Env, out *diag.List) map[string]any {
 		k, ok := lookup(strings.ToLower(strings.TrimPrefix(name, Prefix)))
 		switch {
 		case !ok || name != k.Variable():
-			d := out.Errorf("unknown-key", diag.Span{}, "no setting is read from the variable %s", name)
+			d := out.Errorf(diag.UnknownKey, diag.Span{}, "no setting is read from the variable %s", name)
 			d.Nearest = diag.Nearest(name, variables())
 		case text == "":
 		case k.kind == list:
@@ -197,14 +197,14 @@ func (k Key) check(from string, value any, sp diag.Span, out *diag.List) bool {
 		if text == "true" || text == "false" {
 			return true
 		}
-		out.Errorf("wrong-kind", sp, "%s must be true or false, and is %q", from, text)
+		out.Errorf(diag.WrongKind, sp, "%s must be true or false, and is %q", from, text)
 	case number:
 		n, err := strconv.Atoi(text)
 		switch {
 		case err != nil:
-			out.Errorf("bad-number", sp, "%s must be a whole number, and is %q", from, text)
+			out.Errorf(diag.BadNumber, sp, "%s must be a whole number, and is %q", from, text)
 		case n != 0 && (n < k.low || n > k.high):
-			out.Errorf("bad-number", sp, "%s must be 0, or from %d to %d, and is %d", from, k.low, k.high, n)
+			out.Errorf(diag.BadNumber, sp, "%s must be 0, or from %d to %d, and is %d", from, k.low, k.high, n)
 		default:
 			return true
 		}
@@ -212,7 +212,7 @@ func (k Key) check(from string, value any, sp diag.Span, out *diag.List) bool {
 		if slices.Contains(k.among, text) {
 			return true
 		}
-		out.Errorf("unknown-name", sp, "%s must be %s, and is %q", from, english.List(k.among, "or"), text).Nearest = diag.Nearest(text, k.among)
+		out.Errorf(diag.UnknownName, sp, "%s must be %s, and is %q", from, english.List(k.among, "or"), text).Nearest = diag.Nearest(text, k.among)
 	case list, folder:
 		return true
 	}
@@ -229,9 +229,9 @@ func (c *Config) check(out *diag.List) {
 		}
 		switch {
 		case dir == "":
-			out.Errorf("bad-text", diag.Span{}, "a layer is the name of a folder, and one is empty")
+			out.Errorf(diag.BadText, diag.Span{}, "a layer is the name of a folder, and one is empty")
 		case seen[full]:
-			out.Errorf("given-twice", diag.Span{}, "the layer %s is given twice", dir)
+			out.Errorf(diag.GivenTwice, diag.Span{}, "the layer %s is given twice", dir)
 		}
 		seen[full] = true
 	}

@@ -144,7 +144,7 @@ func TestRefused(t *testing.T) {
 			continue
 		}
 		d := found[0]
-		if d.Code != c.code || d.Nearest != c.nearest || d.Span.Position().Line != c.line || !diag.Known(d.Code) {
+		if string(d.Code) != c.code || d.Nearest != c.nearest || d.Span.Position().Line != c.line || !diag.Known(d.Code) {
 			t.Errorf("%s: got %s, nearest %q, line %d; want %s, %q, %d", c.says, d.Error(), d.Nearest, d.Span.Position().Line, c.code, c.nearest, c.line)
 		}
 	}

@@ -32,7 +32,7 @@ func (l *loader) readFile(env Env) {
 		err = l.viper.ReadConfig(bytes.NewReader(text))
 	}
 	if err != nil {
-		l.found.Errorf("file-unreadable", diag.Span{}, "the settings file can't be read: %s", err)
+		l.found.Errorf(diag.FileUnreadable, diag.Span{}, "the settings file can't be read: %s", err)
 	}
 }
 
@@ -57,7 +57,7 @@ func (l *loader) Decode(text []byte, values map[string]any) error {
 		return nil
 	}
 	if len(docs) > 1 {
-		l.found.Errorf("not-allowed", docs[1].Span, "a settings file is one document, and this is a second")
+		l.found.Errorf(diag.NotAllowed, docs[1].Span, "a settings file is one document, and this is a second")
 	}
 	docs[0].Keys(l.found, names()...)
 	for _, e := range docs[0].Entries {
@@ -99,7 +99,7 @@ func folders(n *doc.Node, dir string, out *diag.List) ([]string, bool) {
 		text, good := it.Str(out)
 		switch {
 		case good && text == "":
-			out.Errorf("bad-text", it.Span, "a layer is the name of a folder, and this is empty")
+			out.Errorf(diag.BadText, it.Span, "a layer is the name of a folder, and this is empty")
 		case good && !filepath.IsAbs(text):
 			text = filepath.Join(dir, text)
 		}

@@ -53,7 +53,7 @@ func inside(found diag.List, sp diag.Span) diag.List {
 // readYAML reads each document of a text by itself, so that one that is broken leaves the others whole. YAML itself sees
 // to it that this is possible: a line that begins with "---" ends whatever is open (YAML 1.2.2, 9.1.2).
 func readYAML(src *diag.Source, rd *casefile.Reader, yield func(Item) bool) {
-	any := false
+	given := false
 	for _, part := range documents(src.Text) {
 		var found diag.List
 		own := diag.NewSource(src.Name, src.Text[part.start:part.end])
@@ -61,7 +61,7 @@ func readYAML(src *diag.Source, rd *casefile.Reader, yield func(Item) bool) {
 		moved := mover{from: own, to: src, by: part.start}
 		moved.list(found)
 		if docs == nil && found.HasErrors() {
-			any = true
+			given = true
 			if !yield(Item{File: src.Name, ID: guessID(own.Text), Found: found}) {
 				return
 			}
@@ -71,14 +71,14 @@ func readYAML(src *diag.Source, rd *casefile.Reader, yield func(Item) bool) {
 			if n.IsNull() && !found.HasErrors() {
 				continue
 			}
-			any = true
+			given = true
 			moved.node(n)
 			if !items(n, src.Name, rd, found, yield) {
 				return
 			}
 		}
 	}
-	if !any {
+	if !given {
 		yield(nothing(src.Name))
 	}
 }
@@ -156,20 +156,20 @@ const padding = 16 << 20
 // readLines reads JSON lines, holding one line at a time. Blank lines are passed over.
 func readLines(in *bufio.Reader, name string, rd *casefile.Reader, yield func(Item) bool) {
 	l := &lines{in: in, left: padding}
-	any := false
+	given := false
 	for {
 		text, err := l.next()
 		if errors.Is(err, errTooLong) {
 			it := Item{File: name}
-			it.Found.Errorf("too-long", l.empty(name), "the line is longer than the %d MiB that are read", doc.MaxBytes>>20)
-			any = true
+			it.Found.Errorf(diag.TooLong, l.empty(name), "the line is longer than the %d MiB that are read", doc.MaxBytes>>20)
+			given = true
 			if !yield(it) {
 				return
 			}
 			continue
 		}
 		if len(bytes.TrimSpace(text)) > 0 {
-			any = true
+			given = true
 			if !yield(l.item(name, text, rd)) {
 				return
 			}
@@ -178,11 +178,11 @@ func readLines(in *bufio.Reader, name string, rd *casefile.Reader, yield func(It
 			break
 		}
 		if err != nil {
-			yield(unreadable(name, "%s can't be read any further than line %d: %s", name, l.number, reason(err)))
+			yield(unreadable(name, "%s can't be read given further than line %d: %s", name, l.number, reason(err)))
 			return
 		}
 	}
-	if !any {
+	if !given {
 		yield(nothing(name))
 	}
 }

@@ -83,7 +83,7 @@ func reason(err error) string {
 
 func unreadable(name, format string, args ...any) Item {
 	it := Item{File: name}
-	it.Found.Errorf("file-unreadable", diag.Span{}, format, args...)
+	it.Found.Errorf(diag.FileUnreadable, diag.Span{}, format, args...)
 	return it
 }
 
@@ -112,7 +112,7 @@ func Read(r io.Reader, name string, rd *casefile.Reader) iter.Seq[Item] {
 		}
 		if len(text) > doc.MaxBytes {
 			it := Item{File: name}
-			it.Found.Errorf("too-long", diag.Span{}, "%s is longer than the %d MiB that are read", name, doc.MaxBytes>>20).
+			it.Found.Errorf(diag.TooLong, diag.Span{}, "%s is longer than the %d MiB that are read", name, doc.MaxBytes>>20).
 				Detail = "A long archive is read as JSON lines, a case a line, from a file whose name ends with .jsonl."
 			yield(it)
 			return
@@ -192,7 +192,7 @@ func read(n *doc.Node, name string, rd *casefile.Reader, found diag.List) Item {
 	it.Case = rd.Read(n, &it.Found)
 	it.Found.Sort()
 	if it.Case == nil && !it.Found.HasErrors() {
-		it.Found.Errorf("wrong-kind", n.Span, "a case is a mapping of keys")
+		it.Found.Errorf(diag.WrongKind, n.Span, "a case is a mapping of keys")
 	}
 	return it
 }
@@ -207,7 +207,7 @@ func idOf(n *doc.Node) string {
 // nothing is the item of a text without a case.
 func nothing(name string) Item {
 	it := Item{File: name}
-	it.Found.Errorf("missing-key", diag.Span{}, "%s holds no case", name)
+	it.Found.Errorf(diag.MissingKey, diag.Span{}, "%s holds no case", name)
 	return it
 }
 

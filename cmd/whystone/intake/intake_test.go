@@ -215,3 +215,14 @@ func TestLateLine(t *testing.T) {
 		t.Errorf("place of the late line: %q", got)
 	}
 }
+
+// TestGuessID: the number of a case that can't be parsed is the word after "case:", unless that is too long for one.
+func TestGuessID(t *testing.T) {
+	long := strings.Repeat("9", 100)
+	for text, want := range map[string]string{"case: A-0412 # of the desk\nreadings: [": "A-0412", "x: [\ncase: \"B 7\"\n": "B 7",
+		"  case: indented": "", "case: " + long: long, "case: " + long + "9\ncase: next": "next", "": ""} {
+		if got := guessID([]byte(text)); got != want {
+			t.Errorf("%.40q: %q, want %q", text, got, want)
+		}
+	}
+}

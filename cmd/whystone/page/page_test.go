@@ -51,6 +51,11 @@ func TestPageStandsAlone(t *testing.T) {
 			t.Errorf("the page lacks %q", want)
 		}
 	}
+	// "diamond" claims a natural one, and nothing that was read tells how the stone grew.
+	claimed := Case{Explained: ex}.Claimed()
+	if !strings.Contains(claimed, `"diamond"`) || !strings.Contains(html, strings.ReplaceAll(claimed, `"`, "&#34;")) {
+		t.Errorf("the page does not say what becomes of the claim: %q", claimed)
+	}
 	if strings.Contains(html, "thermal_probe") {
 		t.Error("the page shows a name of the files")
 	}

@@ -47,15 +47,15 @@ type (
 		Rules []reportingDescriptor `json:"rules"`
 	}
 	reportingDescriptor struct {
-		ID    string   `json:"id"`
-		Short *message `json:"shortDescription,omitempty"`
-		Help  *message `json:"help,omitempty"`
+		ID    diag.Code `json:"id"`
+		Short *message  `json:"shortDescription,omitempty"`
+		Help  *message  `json:"help,omitempty"`
 	}
 	message struct {
 		Text string `json:"text"`
 	}
 	result struct {
-		RuleID       string            `json:"ruleId"`
+		RuleID       diag.Code         `json:"ruleId"`
 		RuleIndex    int               `json:"ruleIndex"`
 		Level        string            `json:"level"`
 		Message      message           `json:"message"`
@@ -91,7 +91,7 @@ type (
 
 func report(findings []proofread.Finding) sarifLog {
 	rules := []reportingDescriptor{}
-	index := map[string]int{}
+	index := map[diag.Code]int{}
 	for i, code := range codes(findings) {
 		index[code] = i
 		rules = append(rules, rule(code))
@@ -104,8 +104,8 @@ func report(findings []proofread.Finding) sarifLog {
 		Tool: map[string]driver{"driver": {Name: tool, Rules: rules}}, Results: results}}}
 }
 
-func codes(findings []proofread.Finding) []string {
-	var out []string
+func codes(findings []proofread.Finding) []diag.Code {
+	var out []diag.Code
 	for _, f := range findings {
 		if f.Code != "" {
 			out = append(out, f.Code)
@@ -115,7 +115,7 @@ func codes(findings []proofread.Finding) []string {
 	return slices.Compact(out)
 }
 
-func rule(code string) reportingDescriptor {
+func rule(code diag.Code) reportingDescriptor {
 	out := reportingDescriptor{ID: code}
 	if e, ok := diag.Explain(code); ok {
 		out.Short = &message{Text: e.Says}
@@ -126,7 +126,7 @@ func rule(code string) reportingDescriptor {
 	return out
 }
 
-func resultOf(f *proofread.Finding, index map[string]int) result {
+func resultOf(f *proofread.Finding, index map[diag.Code]int) result {
 	out := result{RuleID: f.Code, RuleIndex: index[f.Code], Level: f.Severity.String(), Message: message{Text: text(f)},
 		Locations: []*location{}, Fingerprints: map[string]string{"sheets/v1": fingerprint(f)}}
 	if l := place(f.Span, ""); l != nil {
@@ -164,7 +164,7 @@ func text(f *proofread.Finding) string {
 // fingerprint tells a finding from others wherever its lines have moved to.
 func fingerprint(f *proofread.Finding) string {
 	h := sha256.New()
-	_, _ = io.WriteString(h, f.Code) // a hash takes everything
+	_, _ = io.WriteString(h, string(f.Code)) // a hash takes everything
 	for _, s := range f.Sheets {
 		_, _ = io.WriteString(h, "\x00"+s.Kind+"\x00"+s.ID)
 	}

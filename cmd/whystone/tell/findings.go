@@ -20,7 +20,7 @@ func (p *Printer) Findings(r *proofread.Report, all bool) {
 		case all || f.Accepted == nil && f.Severity != diag.Note:
 			p.finding(f)
 		case f.Accepted == nil:
-			notes[f.Code] = append(notes[f.Code], subject(f))
+			notes[string(f.Code)] = append(notes[string(f.Code)], subject(f))
 		}
 	}
 	p.notes(notes)
@@ -43,7 +43,7 @@ func (p *Printer) notes(byCode map[string][]string) {
 	p.Text(Bold, 0, "Notes (--all writes them out)")
 	for _, code := range slices.Sorted(maps.Keys(byCode)) {
 		says := code
-		if e, ok := diag.Explain(code); ok {
+		if e, ok := diag.Explain(diag.Code(code)); ok {
 			says = strings.TrimSuffix(e.Says, ".") + " [" + code + "]"
 		}
 		p.hang(Plain, "  ", "  ", says)
@@ -90,7 +90,7 @@ func summary(r *proofread.Report, all bool) string {
 
 // Explanation writes what is known of a finding's code.
 func (p *Printer) Explanation(e diag.Explanation) {
-	p.Text(Accent, 0, e.Code)
+	p.Text(Accent, 0, string(e.Code))
 	p.Text(Bold, 2, e.Says)
 	if e.Help != "" {
 		p.Text(Plain, 2, strings.ReplaceAll(e.Help, "\n", " "))
@@ -104,6 +104,6 @@ func (p *Printer) Explanations(all []diag.CodeInfo) {
 		column = max(column, len(c.Code)+2)
 	}
 	for _, c := range all {
-		p.hang(Plain, pad(c.Code, column), strings.Repeat(" ", column), c.Says)
+		p.hang(Plain, pad(string(c.Code), column), strings.Repeat(" ", column), c.Says)
 	}
 }

@@ -79,7 +79,7 @@ func given(sp diag.Span, out *diag.List) *doc.Node {
 	text := strings.Repeat(" ", max(0, sp.Position().Column-1)) + sp.Text()
 	docs := doc.ParseYAML(diag.NewSource(sp.Source.Name, []byte(text)), out)
 	if len(docs) != 1 || out.HasErrors() {
-		out.Errorf("bad-syntax", sp, "the text of the case can't be read by itself")
+		out.Errorf(diag.BadSyntax, sp, "the text of the case can't be read by itself")
 		return nil
 	}
 	return docs[0]

@@ -61,7 +61,7 @@ func describe(d diag.Diagnostic) string {
 	}
 	text, _, _ := strings.Cut(d.Span.Text(), "\n")
 	text, _, _ = strings.Cut(text, mark[:len(mark)-1])
-	out := where + ": " + d.Code + " " + strconv.Quote(strings.TrimSpace(text))
+	out := where + ": " + string(d.Code) + " " + strconv.Quote(strings.TrimSpace(text))
 	if d.Nearest != "" {
 		out += " near " + strconv.Quote(d.Nearest)
 	}

@@ -89,7 +89,7 @@ type cellReader struct {
 	out    *diag.List
 }
 
-func (c cellReader) errorf(code string, n *doc.Node, format string, args ...any) *diag.Diagnostic {
+func (c cellReader) errorf(code diag.Code, n *doc.Node, format string, args ...any) *diag.Diagnostic {
 	return c.out.Errorf(code, n.Span, format, args...)
 }
 
@@ -102,7 +102,7 @@ func (c cellReader) read(n *doc.Node) (cell Cell, ok bool) {
 		return Cell{}, false
 	}
 	if len(items) == 0 {
-		c.errorf("missing-key", n, "the list is empty").Detail = "Whatever is read is written any."
+		c.errorf(diag.MissingKey, n, "the list is empty").Detail = "Whatever is read is written any."
 		return Cell{}, false
 	}
 	for _, it := range items {
@@ -111,7 +111,7 @@ func (c cellReader) read(n *doc.Node) (cell Cell, ok bool) {
 			return Cell{}, false
 		}
 		if isAny(it) {
-			c.errorf("not-allowed", it, "%q stands alone in its cell", anyCell)
+			c.errorf(diag.NotAllowed, it, "%q stands alone in its cell", anyCell)
 			return Cell{}, false
 		}
 	}
@@ -170,7 +170,7 @@ func (c cellReader) interval(_, it *doc.Node) ([]doc.Piece, bool) {
 		return nil, false
 	}
 	if x >= y {
-		c.errorf("bad-number", it, "the lower end comes first, and the upper end is not in it")
+		c.errorf(diag.BadNumber, it, "the lower end comes first, and the upper end is not in it")
 		return nil, false
 	}
 	return []doc.Piece{low, glue(" <= "), name, glue(" < "), high}, true
@@ -187,7 +187,7 @@ var firstWord = regexp.MustCompile(`^\s*([A-Za-z]+)`)
 
 // noInterval says what a quantity's cell should have been.
 func (c cellReader) noInterval(it *doc.Node) {
-	d := c.errorf("bad-syntax", it, "%s is a quantity, and this is no range of one", c.symbol.Name)
+	d := c.errorf(diag.BadSyntax, it, "%s is a quantity, and this is no range of one", c.symbol.Name)
 	d.Detail = "Write: 2.6 to 2.7 (the upper end not in it), above 2.6, below 2.6, from 2.6 (that value in it), any, or a list of such."
 	if advice := doc.SeparatorAdviceAt(it.Text, -1); advice != "" {
 		d.Detail = advice
@@ -208,7 +208,7 @@ func (c cellReader) word(it *doc.Node) (doc.Piece, bool) {
 		return doc.Piece{}, false
 	}
 	if strings.TrimSpace(text) == "" || strings.ContainsFunc(text, unicode.IsControl) {
-		c.errorf("bad-text", it, "a word of a cell is not empty and stands on one line")
+		c.errorf(diag.BadText, it, "a word of a cell is not empty and stands on one line")
 		return doc.Piece{}, false
 	}
 	return doc.Piece{Text: `"` + strings.NewReplacer(`\`, `\\`, `"`, `\"`).Replace(text) + `"`, Span: it.Span}, true
@@ -236,7 +236,7 @@ func (c cellReader) words(n *doc.Node, items []*doc.Node) (out Cell, ok bool) {
 
 func (c cellReader) truth(n *doc.Node, items []*doc.Node) (Cell, bool) {
 	if len(items) > 1 {
-		c.errorf("wrong-kind", n, "%s is true or false, or any", c.symbol.Name)
+		c.errorf(diag.WrongKind, n, "%s is true or false, or any", c.symbol.Name)
 		return Cell{}, false
 	}
 	it := items[0]

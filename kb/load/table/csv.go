@@ -22,7 +22,7 @@ type csvReader struct {
 	out     *diag.List
 }
 
-func (t *csvReader) errorf(code string, n *doc.Node, format string, args ...any) *diag.Diagnostic {
+func (t *csvReader) errorf(code diag.Code, n *doc.Node, format string, args ...any) *diag.Diagnostic {
 	return t.out.Errorf(code, n.Span, format, args...)
 }
 
@@ -42,7 +42,7 @@ func Rows(src *diag.Source, columns []string, out *diag.List) (rows []*doc.Node,
 		return nil, false
 	}
 	if len(records) == 0 {
-		t.out.Errorf("missing-key", diag.Span{Source: src}, "the file is empty").Detail = "Its first line names the columns: row, " + strings.Join(t.columns, ", ") + ", and what follows."
+		t.out.Errorf(diag.MissingKey, diag.Span{Source: src}, "the file is empty").Detail = "Its first line names the columns: row, " + strings.Join(t.columns, ", ") + ", and what follows."
 		return nil, false
 	}
 	header := records[0]
@@ -54,7 +54,7 @@ func Rows(src *diag.Source, columns []string, out *diag.List) (rows []*doc.Node,
 		switch {
 		case !slices.ContainsFunc(r.Items, func(f *doc.Node) bool { return strings.TrimSpace(f.Text) != "" }):
 		case len(r.Items) != len(header.Items):
-			d := t.errorf("wrong-kind", r, "this row has %d fields, and the first line of the file names %d", len(r.Items), len(header.Items))
+			d := t.errorf(diag.WrongKind, r, "this row has %d fields, and the first line of the file names %d", len(r.Items), len(header.Items))
 			d.Detail = "A field that has a comma in it stands in double quotes; the items of a list are parted by \";\"."
 			d.Related = append(d.Related, diag.Related{Span: header.Span, Says: "the columns"})
 			ok = false
@@ -75,7 +75,7 @@ func (t *csvReader) partedOtherwise(src *diag.Source) bool {
 	}
 	sign := map[byte]string{';': "semicolons", '\t': "tabs", '|': "bars"}[first[i]]
 	start := strings.Index(string(src.Text), first)
-	d := t.out.Errorf("bad-syntax", diag.Span{Source: src, Start: start, End: start + len(first)}, "the columns of this file are parted by %s", sign)
+	d := t.out.Errorf(diag.BadSyntax, diag.Span{Source: src, Start: start, End: start + len(first)}, "the columns of this file are parted by %s", sign)
 	d.Detail = "Fields are parted by commas, and the items of a list within a field by \";\". A spreadsheet asks for the sign when it saves a CSV file."
 	return true
 }
@@ -88,11 +88,11 @@ func (t *csvReader) checkHeader(header *doc.Node) bool {
 		name := strings.TrimSpace(f.Text)
 		switch {
 		case first[name] != nil:
-			t.errorf("duplicate-key", f, "the column %q is there twice", name).
+			t.errorf(diag.DuplicateKey, f, "the column %q is there twice", name).
 				Related = []diag.Related{{Span: first[name].Span, Says: "here first"}}
 			good = false
 		case !slices.Contains(known, name):
-			d := t.errorf("unknown-key", f, "the column %q is not known here", name)
+			d := t.errorf(diag.UnknownKey, f, "the column %q is not known here", name)
 			d.Nearest = diag.Nearest(name, known)
 			d.Detail = "Known columns: " + strings.Join(known, ", ") + "."
 			good = false
@@ -101,7 +101,7 @@ func (t *csvReader) checkHeader(header *doc.Node) bool {
 	}
 	for _, name := range append([]string{"row"}, t.columns...) {
 		if good && first[name] == nil {
-			t.errorf("missing-key", header, "the column %q is missing", name)
+			t.errorf(diag.MissingKey, header, "the column %q is missing", name)
 			good = false
 		}
 	}
@@ -140,13 +140,13 @@ func (t *csvReader) fieldRow(header, record *doc.Node) *doc.Node {
 
 // fieldWeights joins the materials of supports and weakens with the strength that stands in a column of its own.
 func (t *csvReader) fieldWeights(row *doc.Node, at map[string]*doc.Node) {
-	any := false
+	weighs := false
 	for _, key := range csvWeights {
 		field := at[key]
 		if field == nil {
 			continue
 		}
-		any = true
+		weighs = true
 		weight := &doc.Node{Kind: doc.Map, Span: field.Span, Entries: []doc.Entry{Entry("materials", t.fieldList(field))}}
 		if v := at["strength"]; v != nil {
 			weight.Entries = append(weight.Entries, Entry("strength", v))
@@ -157,8 +157,8 @@ func (t *csvReader) fieldWeights(row *doc.Node, at map[string]*doc.Node) {
 		row.Entries = append(row.Entries, Entry(key, weight))
 	}
 	for _, key := range []string{"strength", "ratio"} {
-		if v := at[key]; v != nil && !any {
-			t.errorf("missing-key", v, "there is a %q, but nothing under supports or weakens", key)
+		if v := at[key]; v != nil && !weighs {
+			t.errorf(diag.MissingKey, v, "there is a %q, but nothing under supports or weakens", key)
 		}
 	}
 }
@@ -171,7 +171,7 @@ func (t *csvReader) fieldList(field *doc.Node) *doc.Node {
 		item := trimmed(field.Part(doc.Field, from, from+len(part)), doc.Field)
 		from += len(part) + 1
 		if item == nil {
-			t.errorf("bad-text", field, "an item of this list is empty").Detail = "Items are parted by \";\", and none stands at the end."
+			t.errorf(diag.BadText, field, "an item of this list is empty").Detail = "Items are parted by \";\", and none stands at the end."
 			return doc.Unread(field.Span)
 		}
 		list.Items = append(list.Items, item)
@@ -195,10 +195,10 @@ func (t *csvReader) fieldFacts(field *doc.Node) *doc.Node {
 		}
 		switch {
 		case name == nil || value == nil:
-			t.errorf("bad-text", it, "a fact is written as its name, or as name = word")
+			t.errorf(diag.BadText, it, "a fact is written as its name, or as name = word")
 			return doc.Unread(field.Span)
 		case facts.Get(name.Text) != nil:
-			t.errorf("given-twice", name, "the fact %q is there twice", name.Text)
+			t.errorf(diag.GivenTwice, name, "the fact %q is there twice", name.Text)
 			return doc.Unread(field.Span)
 		}
 		facts.Entries = append(facts.Entries, doc.Entry{Key: name, Value: value})

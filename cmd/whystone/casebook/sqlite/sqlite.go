@@ -248,13 +248,16 @@ func (s *Store) prepareSchema(ctx context.Context, create bool) error {
 	return tx.Commit()
 }
 
+// identity says what a file is. The tables are counted first: another program may make them, and mark the file with them,
+// between one look and the next.
 func (s *Store) identity(ctx context.Context, q interface {
 	QueryRowContext(context.Context, string, ...any) *sql.Row
 }) (mark, version, tables int, err error) {
-	return mark, version, tables, errors.Join(
+	err = errors.Join(
+		q.QueryRowContext(ctx, "SELECT count(*) FROM sqlite_schema").Scan(&tables),
 		q.QueryRowContext(ctx, "PRAGMA application_id").Scan(&mark),
-		q.QueryRowContext(ctx, "PRAGMA user_version").Scan(&version),
-		q.QueryRowContext(ctx, "SELECT count(*) FROM sqlite_schema").Scan(&tables))
+		q.QueryRowContext(ctx, "PRAGMA user_version").Scan(&version))
+	return mark, version, tables, err
 }
 
 // Close closes the casebook.
