@@ -193,7 +193,7 @@ func (j *Judge) Repeats(c *casefile.Case, on time.Time, d *Decision) []Repeat {
 // that it establishes are left as they are.
 func (j *Judge) Suppose(c *casefile.Case, on time.Time, r *kb.Rule, d *Decision) {
 	j.run.Do(c, on)
-	j.run.Rules[r.Order()] = truth.Holds
+	j.run.Rules[r.Turn] = truth.Holds
 	for _, o := range r.SetsAside {
 		if s := &j.run.State.Slots[o.Index]; s.Status == condition.Ready {
 			s.Status = condition.Aside
@@ -250,8 +250,8 @@ func List(words []string, last string) string { return list(words, last) }
 
 // Truth is that of an evaluated rule on the case that was decided last; a rule that is not evaluated fails.
 func (j *Judge) Truth(r *kb.Rule) truth.Value {
-	if r.Order() < 0 {
+	if r.Turn < 0 {
 		return truth.Fails
 	}
-	return j.run.Rules[r.Order()]
+	return j.run.Rules[r.Turn]
 }

@@ -10,7 +10,7 @@ import (
 // that it gives was read already; when a rule that fires forbids it, be it the one that calls for it; or when the stone is
 // known to lack what its sheet needs. One verdict never tells somebody to do what it tells them not to do.
 func (j *Judge) Wants(c *casefile.Case, test string) bool {
-	return !j.made(c, test) && !j.forbidden(test) && j.e.Ruleset.Test(test).NeedsOn(&j.run.State).Feasible()
+	return !j.made(c, test) && !j.forbidden(test) && j.run.Needs(j.e.Ruleset.Test(test)).Feasible()
 }
 
 func (j *Judge) forbidden(test string) bool {

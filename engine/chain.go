@@ -106,7 +106,7 @@ func (ch *chain) addReadings(c *casefile.Case) {
 			s.Kind = "unclear"
 		}
 		if t := ch.j.e.Ruleset.Test(first(r.Tests)); t != nil {
-			s = s.at(t.Origin.Span, t.Origin.Layer)
+			s = s.at(t.Place.Span, t.Place.Layer)
 		}
 		ch.readings[r] = ch.add(s)
 	}
@@ -195,12 +195,12 @@ func (ch *chain) addRules(c *casefile.Case) {
 		if r.Status == kb.Draft {
 			s.Says = "A draft, without effect: " + s.Says
 		}
-		n := ch.add(s.at(r.Origin.Span, r.Origin.Layer))
+		n := ch.add(s.at(r.Place.Span, r.Place.Layer))
 		ch.rules[r] = n
 		for _, a := range j.run.SetAside {
 			if a.Rule == r {
 				ch.add(Step{Kind: "set-aside", Observable: a.Observable.Name, Rule: r.ID, Inputs: append(ch.stepsOf(c, a.Observable), n),
-					Says: InWords(a.Observable.Name) + " does not count here: " + r.Says}.at(r.Origin.Span, r.Origin.Layer))
+					Says: InWords(a.Observable.Name) + " does not count here: " + r.Says}.at(r.Place.Span, r.Place.Layer))
 			}
 		}
 	}
@@ -266,7 +266,7 @@ func (ch *chain) addItems() {
 		s := Step{Kind: "evidence", Family: j.e.families[it.family], Inputs: ch.itemInputs(it)}
 		if it.rule != nil {
 			s.Rule, s.Source = it.rule.ID, it.rule.Source
-			s = s.at(it.rule.Origin.Span, it.rule.Origin.Layer)
+			s = s.at(it.rule.Place.Span, it.rule.Place.Layer)
 		} else {
 			s.Observable = it.name
 		}
@@ -375,11 +375,11 @@ func (ch *chain) addExclusions(it *item, evidence int) {
 		s := Step{Kind: "exclusion", Material: j.leaf(i).ID, Family: j.e.families[it.family], Inputs: []int{evidence}, Says: j.exclusionSays(it, i)}
 		if it.rule != nil {
 			s.Rule, s.Source = it.rule.ID, it.rule.Source
-			s = s.at(it.rule.Origin.Span, it.rule.Origin.Layer)
+			s = s.at(it.rule.Place.Span, it.rule.Place.Layer)
 		} else {
 			s.Observable = it.name
 			s.Source = j.sourceOf(it, i)
-			s = s.at(j.sheetOf(it, i), j.leaf(i).Origin.Layer)
+			s = s.at(j.sheetOf(it, i), j.leaf(i).Place.Layer)
 		}
 		n := ch.add(s)
 		if _, known := ch.exclusion[i]; !known {

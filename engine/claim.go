@@ -120,7 +120,7 @@ func (e *Engine) growthOfClaim(c *kb.Claim) *kb.Material {
 }
 
 func (e *Engine) allNatural(leaves []int) bool {
-	return len(leaves) > 0 && e.originOf(leaves) == natural
+	return len(leaves) > 0 && e.originOf(leaves) == kb.Natural
 }
 
 // answerFor goes through the grounds; the first that applies decides.
@@ -180,9 +180,9 @@ func (j *Judge) withinGrowth(d *Decision, c *claimed) (Answer, Ground) {
 		excluded = excluded && j.w.excluded.has(i)
 		far = far && j.exclusionTests(i).several()
 	}
-	origin := ""
+	var origin kb.Origin
 	if c.natural {
-		origin = natural
+		origin = kb.Natural
 	}
 	for _, i := range c.growth.Leaves {
 		listed = listed || !j.w.excluded.has(i) && !j.leaf(i).Other

@@ -6,13 +6,13 @@ import (
 	"testing/fstest"
 
 	"whystone/engine"
-	"whystone/kb"
+	"whystone/kb/load"
 )
 
 // A colour other than the demanded one tells against a claim also where no sheet says anything of that colour.
 func TestClaimOfAColourThatNoSheetSpeaksOf(t *testing.T) {
 	house := fstest.MapFS{"policy.yaml": {Data: []byte("format: 1\npolicy:\n  claims:\n    red crystal: {node: grown-diamond, colour: [red]}\n")}}
-	rs, l := kb.Load(t.Context(), []kb.Layer{{Name: "small", FS: os.DirFS("../kb/testdata/small")}, {Name: "house", FS: house}})
+	rs, l := load.Load(t.Context(), []load.Layer{{Name: "small", FS: os.DirFS("../kb/load/testdata/small")}, {Name: "house", FS: house}})
 	if rs == nil {
 		t.Fatal(l[0].Error())
 	}

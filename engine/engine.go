@@ -37,7 +37,7 @@ type Engine struct {
 	equalPrior []float64      // log: each topmost nameable node alike
 	unlisted   float64        // log prior
 	growth     []*kb.Material // by node and, after the nodes, by leaf: see growthGroup
-	origins    []string       // by node: the one origin of its leaves; empty: several
+	origins    []kb.Origin    // by node: the one origin of its leaves; empty: several
 	byEye      testSet        // tests that are mere impressions
 	withholds  []int          // places in Ruleset.Order of the active rules that keep names back
 	lines      []line         // by observable index

@@ -22,10 +22,10 @@ func (e *Engine) prepareGrowth() {
 }
 
 // originOf is the one origin of leaves, or nothing when there are several.
-func (e *Engine) originOf(leaves []int) string {
-	origin := e.Ruleset.Leaves[leaves[0]].From
+func (e *Engine) originOf(leaves []int) kb.Origin {
+	origin := e.Ruleset.Leaves[leaves[0]].Origin
 	for _, i := range leaves[1:] {
-		if e.Ruleset.Leaves[i].From != origin {
+		if e.Ruleset.Leaves[i].Origin != origin {
 			return ""
 		}
 	}
@@ -44,15 +44,13 @@ func (e *Engine) growthGroup(m *kb.Material) *kb.Material {
 // growthOfLeaf is the growth group of a leaf, or nil.
 func (e *Engine) growthOfLeaf(i int) *kb.Material { return e.growth[len(e.nodes)+i] }
 
-const natural = "natural"
-
 // growthSettled tells whether the n-th node may be named for all that is known of how the stone grew.
 func (j *Judge) growthSettled(n int, m *kb.Material) bool {
 	origin := j.e.origins[n]
 	if origin == "" {
 		return true
 	}
-	if origin == natural && belowUnlistedGrowth(m) {
+	if origin == kb.Natural && belowUnlistedGrowth(m) {
 		return false
 	}
 	g := j.e.growth[n]
@@ -60,7 +58,7 @@ func (j *Judge) growthSettled(n int, m *kb.Material) bool {
 		return true
 	}
 	for _, i := range g.Leaves {
-		if j.leaf(i).From != origin && !j.outOf(i, origin) {
+		if j.leaf(i).Origin != origin && !j.outOf(i, origin) {
 			return false
 		}
 	}
@@ -73,12 +71,12 @@ func belowUnlistedGrowth(m *kb.Material) bool {
 	return m.Species != nil && m.Species != m && !growthKnown(m.Species.Grown)
 }
 
-func growthKnown(grown string) bool { return grown == "none known" || grown == "listed" }
+func growthKnown(g kb.Growth) bool { return g == kb.NoneKnown || g == kb.Listed }
 
 // outOf tells whether a leaf is excluded far enough for a stone of another origin to be named: for a natural one, by
 // exclusions that together rest on two tests.
-func (j *Judge) outOf(i int, origin string) bool {
-	return j.w.excluded.has(i) && (origin != natural || j.exclusionTests(i).several())
+func (j *Judge) outOf(i int, origin kb.Origin) bool {
+	return j.w.excluded.has(i) && (origin != kb.Natural || j.exclusionTests(i).several())
 }
 
 // exclusionTests are the tests behind what excludes a leaf.
@@ -98,7 +96,7 @@ func (j *Judge) unsettled(n int, m *kb.Material) []*kb.Material {
 	var out []*kb.Material
 	if g := j.e.growth[n]; g != nil {
 		for _, i := range g.Leaves {
-			if origin := j.e.origins[n]; j.leaf(i).From != origin && !j.outOf(i, origin) {
+			if origin := j.e.origins[n]; j.leaf(i).Origin != origin && !j.outOf(i, origin) {
 				out = append(out, j.leaf(i))
 			}
 		}
@@ -114,11 +112,11 @@ func (j *Judge) joinedByGrowth(nodes []*kb.Material) []*kb.Material {
 		if j.e.origins[n] != "" {
 			continue
 		}
-		origin, several, own := "", false, false
+		origin, several, own := kb.Origin(""), false, false
 		for _, i := range g.Leaves {
 			if j.w.free(i) {
-				several = several || origin != "" && origin != j.leaf(i).From
-				origin = j.leaf(i).From
+				several = several || origin != "" && origin != j.leaf(i).Origin
+				origin = j.leaf(i).Origin
 				own = own || j.e.growthOfLeaf(i) == g
 			}
 		}

@@ -5,13 +5,14 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/casefile"
+	"whystone/kb/eval"
 	"whystone/kb/truth"
 )
 
 // Judge judges one case after another by one ruleset, and uses its memory again. One goroutine uses it at a time.
 type Judge struct {
 	e         *Engine
-	run       *kb.Run
+	run       *eval.Run
 	items     []item
 	combined  []*casefile.Reading // joined with one of the same property
 	disagree  []*casefile.Reading // of one property, in pairs that disagree
@@ -29,7 +30,7 @@ type Judge struct {
 
 // NewJudge makes room for judging.
 func (e *Engine) NewJudge() *Judge {
-	return &Judge{e: e, run: e.Ruleset.NewRun(), w: e.newWeights(), coloured: e.newWeights(),
+	return &Judge{e: e, run: eval.New(e.Ruleset), w: e.newWeights(), coloured: e.newWeights(),
 		nodeShare: make([]float64, len(e.nodes)), equal: make([]float64, e.leaves),
 		withheld: e.newSet()}
 }
@@ -114,7 +115,7 @@ func (j *Judge) Mute(r *kb.Rule) {
 }
 
 // Run is the rules as applied to the case that was decided last. It is there to be looked at.
-func (j *Judge) Run() *kb.Run { return j.run }
+func (j *Judge) Run() *eval.Run { return j.run }
 
 // EachRule calls f with every rule that was evaluated and its truth, after a case was decided.
 func (j *Judge) EachRule(f func(r *kb.Rule, v truth.Value)) {

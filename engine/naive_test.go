@@ -12,6 +12,8 @@ import (
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
 	"whystone/kb/doc"
+	"whystone/kb/eval"
+	"whystone/kb/load"
 )
 
 // The engine against the second implementation, on random rulesets that go through the real loader and random cases
@@ -77,7 +79,7 @@ func compareDrawn(t *testing.T, from, to uint64, seen sightings) {
 			}
 			seen["cases"]++
 			want := n.judge(n.readCase(text), judgedOn)
-			got := j.Explain(c, engine.Moment{On: judgedOn, From: "taken"})
+			got := j.Explain(c, engine.Moment{On: judgedOn, DatedBy: "taken"})
 			diffs := want.differences(got)
 			seen.note(want, got)
 			if want.close || want.unsure {
@@ -93,7 +95,7 @@ func compareDrawn(t *testing.T, from, to uint64, seen sightings) {
 // build loads a ruleset from one text.
 func build(t testing.TB, name, text string) *kb.Ruleset {
 	t.Helper()
-	rs, l := kb.Build([]kb.File{{Layer: "drawn", Path: name + ".yaml", Source: diag.NewSource("drawn/"+name+".yaml", []byte(text))}})
+	rs, l := load.Build([]kb.File{{Layer: "drawn", Path: name + ".yaml", Source: diag.NewSource("drawn/"+name+".yaml", []byte(text))}})
 	if rs == nil {
 		var b strings.Builder
 		if err := diag.WriteText(&b, l, diag.TextOptions{Width: 100}); err != nil {
@@ -111,5 +113,5 @@ func readCase(rs *kb.Ruleset, text string) *casefile.Case {
 	if out.HasErrors() || len(roots) != 1 {
 		return nil
 	}
-	return rs.CaseReader().Read(roots[0], &out)
+	return eval.CaseReader(rs).Read(roots[0], &out)
 }

@@ -166,6 +166,6 @@ type Explained struct {
 
 // Moment is the date by which a case is judged, and where it comes from.
 type Moment struct {
-	On   time.Time
-	From string // taken, --as-of or clock
+	On      time.Time
+	DatedBy string // taken, --as-of or clock
 }

@@ -12,6 +12,7 @@ import (
 
 	"whystone/engine"
 	"whystone/kb"
+	"whystone/kb/load"
 )
 
 // What a good gemologist expects of the shipped ruleset. Every expectation here is common practice: that the thermal
@@ -19,7 +20,7 @@ import (
 
 func shipped(t testing.TB) *kb.Ruleset {
 	t.Helper()
-	rs, l := kb.Load(t.Context(), []kb.Layer{{Name: "diamond-desk", FS: os.DirFS("../rulesets/diamond-desk")}})
+	rs, l := load.Load(t.Context(), []load.Layer{{Name: "diamond-desk", FS: os.DirFS("../rulesets/diamond-desk")}})
 	if rs == nil {
 		t.Fatal(l[0].Error())
 	}
@@ -165,8 +166,8 @@ func weightsOf(got *engine.Explained) string {
 func TestNaiveOnTheShippedCases(t *testing.T) {
 	rs := shipped(t)
 	var texts []string
-	for _, src := range rs.Sources {
-		texts = append(texts, string(src.Text))
+	for _, f := range rs.Files {
+		texts = append(texts, string(f.Source.Text))
 	}
 	n := readNaive(texts...)
 	j := engine.Prepare(rs).NewJudge()
@@ -196,7 +197,7 @@ func TestNaiveOnTheShippedCases(t *testing.T) {
 				continue
 			}
 			compared++
-			for _, d := range want.differences(j.Explain(c, engine.Moment{On: on, From: "taken"})) {
+			for _, d := range want.differences(j.Explain(c, engine.Moment{On: on, DatedBy: "taken"})) {
 				t.Errorf("%s, %s: %s", file, c.ID, d)
 			}
 		}

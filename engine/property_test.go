@@ -13,11 +13,12 @@ import (
 	"whystone/engine"
 	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/load"
 )
 
 // Properties that hold for every ruleset and every case, on random ones.
 
-var moment = engine.Moment{On: judgedOn, From: "taken"}
+var moment = engine.Moment{On: judgedOn, DatedBy: "taken"}
 
 // eachDrawn goes through random rulesets, each with the texts of some cases.
 func eachDrawn(t *testing.T, draw func(seed uint64, leaves int) *drawn, rulesets int, f func(t *testing.T, d *drawn, rs *kb.Ruleset, cases []string)) {
@@ -57,7 +58,7 @@ func judged(rs *kb.Ruleset, text string) *engine.Explained {
 // The order of files, of sheets within them, of readings and of repeats changes no byte of the output.
 func TestOrderChangesNothing(t *testing.T) {
 	eachDrawn(t, drawRuleset, 40, func(t *testing.T, d *drawn, rs *kb.Ruleset, cases []string) {
-		other, l := kb.Build(scattered(d))
+		other, l := load.Build(scattered(d))
 		if other == nil {
 			t.Fatalf("the scattered ruleset does not load: %v", l)
 		}

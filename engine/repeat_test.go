@@ -8,12 +8,12 @@ import (
 	"time"
 
 	"whystone/engine"
-	"whystone/kb"
+	"whystone/kb/load"
 )
 
 // Whatever a case holds, it is judged soon: the search for what to repeat is bounded.
 func TestManyReadingsThatContradictEndSoon(t *testing.T) {
-	rs, l := kb.Load(t.Context(), []kb.Layer{{Name: "small", FS: os.DirFS("../kb/testdata/small")}})
+	rs, l := load.Load(t.Context(), []load.Layer{{Name: "small", FS: os.DirFS("../kb/load/testdata/small")}})
 	if rs == nil {
 		t.Fatal(l[0].Error())
 	}

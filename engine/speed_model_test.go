@@ -12,6 +12,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
+	"whystone/kb/load"
 	"whystone/kb/vocab"
 )
 
@@ -176,7 +177,7 @@ policy:
 
 func loadSpeed(tb testing.TB, files fstest.MapFS) *kb.Ruleset {
 	tb.Helper()
-	rs, l := kb.Load(tb.Context(), []kb.Layer{{Name: "speed", FS: files}})
+	rs, l := load.Load(tb.Context(), []load.Layer{{Name: "speed", FS: files}})
 	if rs == nil {
 		var b strings.Builder
 		if err := diag.WriteText(&b, l, diag.TextOptions{Width: 100}); err != nil {

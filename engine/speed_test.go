@@ -10,8 +10,9 @@ import (
 	"github.com/expr-lang/expr"
 	"github.com/expr-lang/expr/vm"
 
-	"whystone/kb"
 	"whystone/kb/casefile"
+	"whystone/kb/eval"
+	"whystone/kb/load"
 	"whystone/kb/truth"
 	"whystone/kb/vocab"
 )
@@ -203,7 +204,7 @@ func TestGeneratedRules(t *testing.T) {
 func TestBaselinesAgree(t *testing.T) {
 	rules := drawSpeedRules(speedRules)
 	rs := loadSpeed(t, speedText(rules))
-	run := rs.NewRun()
+	run := eval.New(rs)
 	byExpr := compileExpr(t, rules)
 	a, b := make([]truth.Value, len(rules)), make([]truth.Value, len(rules))
 	holds, open := 0, 0
@@ -214,7 +215,7 @@ func TestBaselinesAgree(t *testing.T) {
 		byExpr(s, a)
 		generatedRules(s, b)
 		for i := range rules {
-			got := run.Rules[rs.Rule(fmt.Sprintf("rule-%d", i)).Order()]
+			got := run.Rules[rs.Rule(fmt.Sprintf("rule-%d", i)).Turn]
 			if got != a[i] || got != b[i] {
 				t.Fatalf("case %s, %q: engine %v, expr %v, generated %v", c.ID, rules[i], got, a[i], b[i])
 			}
@@ -242,7 +243,7 @@ func BenchmarkRules(b *testing.B) {
 	}
 	out := make([]truth.Value, len(rules))
 	b.Run("engine", func(b *testing.B) {
-		run := rs.NewRun()
+		run := eval.New(rs)
 		b.ReportAllocs()
 		for i := 0; b.Loop(); i++ {
 			run.Do(cases[i%len(cases)], speedDate)
@@ -289,7 +290,7 @@ func BenchmarkLoad(b *testing.B) {
 		b.Run(name, func(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
-				if rs, l := kb.Build(kb.ReadFiles(b.Context(), []kb.Layer{{Name: "speed", FS: files}}, nil)); rs == nil {
+				if rs, l := load.Build(load.ReadFiles(b.Context(), []load.Layer{{Name: "speed", FS: files}}, nil)); rs == nil {
 					b.Fatal(l)
 				}
 			}

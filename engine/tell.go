@@ -28,7 +28,7 @@ func (j *Judge) Explain(c *casefile.Case, m Moment) *Explained {
 }
 
 func (j *Judge) output(c *casefile.Case, m Moment, d *Decision, ch *chain) *Output {
-	o := &Output{Format: 1, Case: c.ID, Ruleset: j.e.Ruleset.Digest, Method: j.e.Ruleset.Method, AsOf: m.On.Format(time.RFC3339), AsOfFrom: m.From,
+	o := &Output{Format: 1, Case: c.ID, Ruleset: j.e.Ruleset.Digest, Method: j.e.Ruleset.Method, AsOf: m.On.Format(time.RFC3339), AsOfFrom: m.DatedBy,
 		Verdict: d.Class.String(), Says: j.sentence(c, d), Path: []string{}, Nodes: []string{}, Required: d.Required, Doubt: d.Doubt, DoubtLimit: d.DoubtLimit,
 		Unlisted: d.Unlisted, Candidates: j.candidates(), Excluded: j.excluded(ch), SetAside: j.setAside(c), Repeat: [][]string{}, RestsOnPriors: []string{}, TellApart: []string{},
 		Missing: []Note{}, SentOn: []Note{}, Cautions: []Note{}, CallsFor: []Note{}, Forbids: []Note{}, Flags: []Note{},
@@ -268,7 +268,7 @@ func (j *Judge) flags(c *casefile.Case, o *Output) {
 		}
 		for _, id := range r.Tests {
 			t := j.e.Ruleset.Test(id)
-			for _, need := range t.NeedsOn(&j.run.State).Missing {
+			for _, need := range j.run.Needs(t).Missing {
 				o.Flags = append(o.Flags, readingNote(r, fmt.Sprintf("%s was read though the stone does not suit %s, which wants: %s", InWords(r.Name()), t.Name, lower(need))))
 			}
 		}

@@ -154,7 +154,7 @@ func (j *Judge) liftedBy(by []*kb.Rule) []*kb.Test {
 	var out []*kb.Test
 	observables := j.e.lifts(by)
 	for _, t := range j.e.Ruleset.Tests {
-		if t.Harmless() && !j.forbidden(t.ID) && t.NeedsOn(&j.run.State).Feasible() &&
+		if t.Harmless() && !j.forbidden(t.ID) && j.run.Needs(t).Feasible() &&
 			slices.ContainsFunc(t.Yields, func(y *vocab.Yield) bool { return slices.Contains(observables, y.Observable) }) {
 			out = append(out, t)
 		}

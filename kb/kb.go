@@ -1,27 +1,24 @@
 // Package kb is the knowledge base: the materials a stone may be, the tests that tell them apart, the rules and the
-// policy of one house, loaded from a stack of layers into one immutable [Ruleset].
+// policy of one house, as plain data that never changes, with what finds one thing by the name of another.
 //
-// Loading has three stages. Files are read into sheets: a document tree with positions, its kind told by the top-level
-// key, its keys checked. Layers are stacked: a sheet of a higher layer may replace or retire one of a lower. Then the
-// sheets are built, in the order in which they need each other: policy, tests (which declare the vocabulary),
-// materials (which answer in it), rules (whose conditions are checked against it). Everything that is wrong is
-// collected on the way, and a ruleset with an error is not built at all.
+// It knows neither files nor how a rule is tried on a case: [whystone/kb/load] makes a [Ruleset] of the files of a house,
+// and [whystone/kb/eval] runs its rules.
 package kb
 
 import (
 	"cmp"
+	"maps"
 	"slices"
-	"sync"
+	"strings"
 
-	"whystone/kb/casefile"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
 	"whystone/kb/vocab"
 )
 
-// Method is the version of the arithmetic that turns readings into a verdict. It is raised whenever a change can alter
-// one; a verdict names the method that it was reached by.
-const Method = 2
+// ArithmeticVersion is the version of the arithmetic that turns readings into a verdict. It is raised whenever a change can
+// alter one; a verdict names it as the method that it was reached by.
+const ArithmeticVersion = 2
 
 // Ruleset is what one house judges by. Immutable once built, safe for concurrent use.
 type Ruleset struct {
@@ -38,32 +35,42 @@ type Ruleset struct {
 	Facts      []*Fact     // sorted by name
 	Vocabulary *vocab.Vocabulary
 	Scope      *condition.Scope
-	Program    *condition.Program
-	Sources    []*diag.Source // the files it was read from, in the order of layers and names
+	Program    *condition.Program // the conditions of all of Order
+	Compiled   []Compiled         // where in Program, by place in Order
+	Claims     map[string]*Claim  // by the word that claims, as vocab.Fold makes it
+	Formulas   map[*vocab.Yield]*Formula
+	Files      []File // that it was read from, in the order of layers and names
+	Sheets     []Sheet
 	Retired    []Retirement
-	files      []File // as read, to be read again with drafts active
-	claims     map[string]*Claim
-	formulas   map[*vocab.Yield]*formula
-	steps      []step    // by place in Order
-	stones     sync.Pool // of *condition.State: for what is derived from a stone
+}
+
+// Compiled is where the condition of a rule is in the program of all.
+type Compiled struct {
+	If, Whole condition.Ref // its "if", and that with "unless"
+	End       int           // its nodes end before this one
+}
+
+// File is one file of a layer as read.
+type File struct {
+	Layer  string
+	Path   string // within the layer, with slashes
+	Source *diag.Source
 }
 
 // Retirement records that a layer took a lower layer's sheet away.
 type Retirement struct {
-	Kind, ID, Because, Layer string
-	Span                     diag.Span
+	Kind               SheetKind
+	ID, Because, Layer string
+	Span               diag.Span
 }
 
-// Origin is where a sheet was read: its layer and place.
-type Origin struct {
+// Place is where a sheet was read.
+type Place struct {
 	Layer    string
 	Span     diag.Span
 	Replaces string // the id of the lower layer's sheet that it stands in for; of a draft, that it is to stand in for
 	Because  string
 }
-
-// Files are the files it was read from, in the order of layers and names.
-func (rs *Ruleset) Files() []File { return slices.Clone(rs.files) }
 
 // Node finds a material or group by id, or nil.
 func (rs *Ruleset) Node(id string) *Material {
@@ -106,16 +113,6 @@ func (rs *Ruleset) TestIDs() []string { return ids(rs.Tests, func(t *Test) strin
 // RuleIDs lists the rules, sorted.
 func (rs *Ruleset) RuleIDs() []string { return ids(rs.Rules, func(r *Rule) string { return r.ID }) }
 
-// CaseReader reads cases in the vocabulary of the ruleset.
-func (rs *Ruleset) CaseReader() *casefile.Reader {
-	return &casefile.Reader{Vocabulary: rs.Vocabulary, Zone: rs.Policy.Zone, Derive: rs.Derive, Spoils: rs.spoils, Reckon: rs.Reckon, Known: func(id string) (string, bool) {
-		if rs.NodeOrWas(id) != nil {
-			return "", true
-		}
-		return diag.Nearest(id, rs.NodeIDs()), false
-	}}
-}
-
 // Fact finds a fact by name, or nil.
 func (rs *Ruleset) Fact(name string) *Fact {
 	return find(rs.Facts, name, func(f *Fact) string { return f.Name })
@@ -134,8 +131,8 @@ func (rs *Ruleset) NodeOrWas(id string) *Material {
 	return nil
 }
 
-// Setters are the active rules that may set an observable aside, by its slot in the scope, each list in the order of Order.
-func (rs *Ruleset) Setters() map[int][]*Rule {
+// SettersAside are the active rules that may set an observable aside, by its slot in the scope, each list in the order of Order.
+func (rs *Ruleset) SettersAside() map[int][]*Rule {
 	out := map[int][]*Rule{}
 	for _, r := range rs.Order {
 		for _, o := range r.SetsAside {
@@ -158,4 +155,32 @@ func (rs *Ruleset) Forbidders() map[string][]*Rule {
 		}
 	}
 	return out
+}
+
+// Table finds a rule table by id, or nil.
+func (rs *Ruleset) Table(id string) *Table {
+	return find(rs.Tables, id, func(t *Table) string { return t.ID })
+}
+
+// Drafts lists the rules in draft, rows of tables too, sorted by id.
+func (rs *Ruleset) Drafts() []*Rule {
+	var out []*Rule
+	for _, r := range rs.Rules {
+		if r.Status == Draft {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+// Claim is what a word claims, or nil when nobody here knows the word.
+func (rs *Ruleset) Claim(word string) *Claim { return rs.Claims[vocab.Fold(word)] }
+
+// ClaimWords lists the words that are known, sorted.
+func (rs *Ruleset) ClaimWords() []string { return slices.Sorted(maps.Keys(rs.Claims)) }
+
+// ShortDigest is as much of a ruleset's name as people are shown.
+func ShortDigest(digest string) string {
+	digest = strings.TrimPrefix(digest, "sha256:")
+	return digest[:min(12, len(digest))]
 }

@@ -1,14 +1,13 @@
 package kb
 
 import (
+	"fmt"
 	"slices"
-	"strings"
 	"time"
 
 	"whystone/kb/casefile"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
 	"whystone/kb/truth"
 	"whystone/kb/vocab"
 )
@@ -47,7 +46,7 @@ type Rule struct {
 	Tags, Was   []string
 	Examples    []Example
 	Accepts     []Acceptance
-	Origin      Origin
+	Place       Place
 
 	ReplacedBy *Rule // the one of a higher layer that stands in for it on the days on which that is in force, or nil
 	Replaced   *Rule // the one of a lower layer that this one has as its ReplacedBy, or nil
@@ -57,14 +56,10 @@ type Rule struct {
 	Basis    []Atom
 	Observes []*vocab.Observable // those of Basis, once each
 
-	at    *sheet
-	table *Table // that it is a row of
-	order int    // in Ruleset.Order, or -1
-}
-
-// OnlyAdvises tells whether nothing but cautions and calls for tests follow: a verdict does not depend on it.
-func (r *Rule) OnlyAdvises() bool {
-	return !r.Evidence() && len(r.SetsAside)+len(r.Establishes)+len(r.Forbids) == 0 && r.SendsOn == "" && r.Withholds == nil
+	Table *Table               // that it is a row of, or nil
+	Row   string               // its name there
+	Turn  int                  // its place in Ruleset.Order; -1 when it is not evaluated
+	Keys  map[string]diag.Span // where its sheet says what it says under a key
 }
 
 // Example is a case in small, and what the rule's condition is on it.
@@ -74,163 +69,128 @@ type Example struct {
 	Span diag.Span
 }
 
-var ruleKeys = []string{"rule", "says", "if", "unless", "excludes", "supports", "weakens", "sets_aside", "establishes", "calls_for", "forbids",
-	"cautions", "sends_on", "withholds", "family", "backed_by", "source", "status", "since", "until", "author", "reviewed_by", "tags", "was", "examples",
-	"accepts", "replaces", "because", "note"}
-
-// rules reads the rule sheets. Facts come first, as conditions name them.
-type ruleBuilder struct {
-	rs    *Ruleset
-	facts map[string]*Fact
-	past  past
-	where *condition.Scope
-	mats  []*condition.State // a material's properties, by leaf
-}
-
-func (b *ruleBuilder) read(s *sheet) *Rule {
-	n := s.Node
-	r := &Rule{ID: s.id, Says: s.needText(n, "says"), Cautions: s.texts(n, "cautions"), SendsOn: s.text(n, "sends_on"),
-		Family: s.text(n, "family"), BackedBy: s.text(n, "backed_by"), Source: s.text(n, "source"),
-		Status: Status(s.oneOf(n, "status", "active", "draft", "active", "retired")), Author: s.text(n, "author"),
-		ReviewedBy: s.text(n, "reviewed_by"), Tags: s.texts(n, "tags"), Was: s.texts(n, "was"), Origin: s.origin, at: s, order: -1}
-	n.Keys(s.out, ruleKeys...)
-	r.Since, r.Until = b.date(s, "since"), b.date(s, "until")
-	s.checkDates(r)
-	r.Accepts = s.acceptances(b.rs.Policy.Zone)
-	r.If, r.Unless = b.condition(s, "if"), b.condition(s, "unless")
-	if v := n.Get("excludes"); !v.IsNull() && (v.Kind != doc.Map || v.Keys(s.out, "materials", "where")) {
-		if chosen := b.selection(s, v, "What is not listed can't be excluded: no sheet says what it is."); chosen != nil {
-			r.Excludes = &chosen.Selection
-		}
-	}
-	b.weights(s, r, "supports", false)
-	b.weights(s, r, "weakens", true)
-	r.SetsAside = b.observables(s, "sets_aside")
-	b.establishes(s, r)
-	r.CallsFor, r.Forbids = b.tests(s, "calls_for", r.Status != Retired), b.tests(s, "forbids", false)
-	r.Withholds = b.withholds(s)
-	if !s.follows() {
-		s.errorf(diag.MissingKey, n, "nothing follows from the rule %q", r.ID).
-			Detail = "It needs one of: " + strings.Join(effectKeys, ", ") + "."
-	}
-	return r
-}
-
-var effectKeys = []string{"excludes", "supports", "weakens", "sets_aside", "establishes", "calls_for", "forbids", "cautions", "sends_on", "withholds"}
-
-// asRead is what was read, with the keys of rows that are not known.
-func (s *sheet) asRead() *doc.Node {
-	if s.row == nil || len(s.row.table.strange) == 0 {
-		return s.Node
-	}
-	return &doc.Node{Kind: doc.Map, Entries: slices.Concat(s.Entries, s.row.table.strange)}
-}
-
-// follows tells whether something is to follow from a rule, whether or not it can be read. What a misspelt key is to say is told
-// with the key.
-func (s *sheet) follows() bool {
-	return slices.ContainsFunc(effectKeys, func(key string) bool {
-		v := s.Get(key)
-		return !v.IsNull() && (v.Kind == doc.Scalar || len(v.Items)+len(v.Entries) > 0) || s.asRead().Misspells(key, ruleKeys...)
-	})
+// OnlyAdvises tells whether nothing but cautions and calls for tests follow: a verdict does not depend on it.
+func (r *Rule) OnlyAdvises() bool {
+	return !r.Evidence() && len(r.SetsAside)+len(r.Establishes)+len(r.Forbids) == 0 && r.SendsOn == "" && r.Withholds == nil
 }
 
 // Evidence tells whether the rule weighs materials.
 func (r *Rule) Evidence() bool { return r.Excludes != nil || len(r.Weights) > 0 }
 
-func (b *ruleBuilder) date(s *sheet, key string) time.Time {
-	v := s.Get(key)
-	if v.IsNull() {
-		return time.Time{}
+// Slots lists what the rule reads, as slots of the scope, without repeats.
+func (r *Rule) Slots() []int {
+	var out []int
+	for _, c := range []*condition.Condition{r.If, r.Unless} {
+		if c != nil {
+			out = append(out, c.Reads...)
+		}
 	}
-	t, _ := s.day(v, key, b.rs.Policy.Zone)
-	return t
-}
-
-// checkDates refuses a rule that ends before it begins.
-func (s *sheet) checkDates(r *Rule) {
-	if r.Since.IsZero() || r.Until.IsZero() || r.Until.After(r.Since) {
-		return
+	for _, e := range r.Establishes {
+		if e.Reads != nil {
+			out = append(out, e.Reads.Reads...)
+		}
 	}
-	d := s.errorf(diag.BadDate, s.Get("until"), "the rule %q is in force on no day: its \"until\" is not after its \"since\"", r.ID)
-	d.Detail = "It is in force from its since on, and no longer on its until."
-	d.Related = append(d.Related, diag.Related{Span: s.Get("since").Span, Says: "its since"})
+	slices.Sort(out)
+	return slices.Compact(out)
 }
 
-func (b *ruleBuilder) condition(s *sheet, key string) *condition.Condition {
-	return b.conditionAt(s, s.Get(key))
+// InForce tells whether a rule applies on a date: since is inclusive, until exclusive, and no rule that stands in for it may
+// be in force. A draft is tried before it is to begin.
+func (r *Rule) InForce(on time.Time) bool {
+	for over := r.ReplacedBy; over != nil; over = over.ReplacedBy {
+		if over.dated(on) {
+			return false
+		}
+	}
+	return r.dated(on)
 }
 
-func (b *ruleBuilder) conditionAt(s *sheet, v *doc.Node) *condition.Condition {
-	if v.IsNull() {
+// dated tells whether a rule's own dates take in a date.
+func (r *Rule) dated(on time.Time) bool {
+	return (r.Since.IsZero() || r.Status == Draft || !on.Before(r.Since)) && (r.Until.IsZero() || on.Before(r.Until))
+}
+
+// AtTimes tells whether a rule may be out of force.
+func (r *Rule) AtTimes() bool {
+	return !r.Since.IsZero() || !r.Until.IsZero() || r.ReplacedBy != nil
+}
+
+// FromCase is the case that caused the rule: the first of its examples that has a number. Empty when none has.
+func (r *Rule) FromCase() string {
+	for _, ex := range r.Examples {
+		if ex.Case.ID != "" {
+			return ex.Case.ID
+		}
+	}
+	return ""
+}
+
+// MaxRatio is how strong evidence may be that names no data behind it.
+const MaxRatio = 10000
+
+// Unlisted is the name under which evidence may speak of what the ruleset lacks. No material or group bears it as its id.
+const Unlisted = "unlisted"
+
+// Selection is a set of materials.
+type Selection struct {
+	Leaves []int // indexes, rising
+	Where  *condition.Condition
+	Says   string // as written: ids, or the condition
+}
+
+// Weight is evidence for materials (Ratio above 1) or against them.
+type Weight struct {
+	Selection
+	Ratio    float64
+	Unlisted bool   // it speaks of what the ruleset lacks, too
+	Strength string // the policy's word, if one was written
+}
+
+// Withholding keeps names back while its rule fires and Until does not hold, undecided included.
+type Withholding struct {
+	Names     []string             // ids of the materials and groups whose names are kept back, as written
+	Leaves    []int                // indexes of the leaves at or below its names, rising
+	Until     *condition.Condition // nil: for as long as the rule fires
+	Beside    []int                // the leaves that a narrowed list of withheld names takes in, rising
+	BesideIDs []string             // as written
+}
+
+// WithheldUntil is the condition that lifts what the rule withholds, or nil.
+func (r *Rule) WithheldUntil() *condition.Condition {
+	if r.Withholds == nil {
 		return nil
 	}
-	text, ok := s.conditionText(v)
-	if !ok {
-		return nil
-	}
-	return condition.Compile(text, locate(v), b.scope(s), s.out)
+	return r.Withholds.Until
 }
 
-func (b *ruleBuilder) observables(s *sheet, key string) []*vocab.Observable {
-	var out []*vocab.Observable
-	v := s.Get(key)
-	if v.IsNull() {
-		return nil
-	}
-	items, _ := v.ListOrOne(s.out)
-	for _, it := range items {
-		name, ok := it.Str(s.out)
-		if !ok {
-			continue
-		}
-		o := b.rs.Vocabulary.Observable(name)
-		if o == nil {
-			d := s.errorf(diag.UnknownName, it, "no test gives an observable %q", name)
-			if d.Detail = testHint(b.rs.Vocabulary, name); d.Detail == "" {
-				d.Nearest = diag.NearestOrAbbreviated(name, b.rs.Vocabulary.Names())
-			}
-			continue
-		}
-		out = append(out, o)
-	}
-	return out
+// Establishes is what a rule gives a fact.
+type Establishes struct {
+	Fact  *Fact
+	Word  int              // of a choice
+	Expr  *condition.Arith // of a quantity
+	Reads *condition.Condition
+	Span  diag.Span // of the fact's name in the rule
 }
 
-// tests reads the tests that a rule names. One that is asked for must be harmless: those that mark or destroy a stone are
-// never suggested, by whatever rule.
-func (b *ruleBuilder) tests(s *sheet, key string, asked bool) []string {
-	v := s.Get(key)
-	if v.IsNull() {
-		return nil
-	}
-	items, _ := v.ListOrOne(s.out)
-	var out []string
-	for _, it := range items {
-		id, ok := it.Str(s.out)
-		if !ok {
-			continue
-		}
-		if b.rs.Test(id) == nil {
-			d := s.errorf(diag.UnknownTest, it, "no test is called %q", id)
-			if d.Nearest = diag.Nearest(id, b.rs.TestIDs()); d.Nearest == "" {
-				d.Detail = testsThatGive(b.rs.Vocabulary, id)
-			}
-			continue
-		}
-		if asked && !b.rs.Test(id).Harmless() {
-			s.refuseHarm(it, b.rs.Test(id))
-			continue
-		}
-		out = append(out, id)
-	}
-	return out
+// Fact is what rules establish for other rules.
+type Fact struct {
+	Name  string
+	Kind  vocab.Kind // Truth, Choice or Quantity
+	Words []string   // of a choice, sorted
+	Slot  int
+	By    []*Rule
 }
 
-func (s *sheet) refuseHarm(at *doc.Node, t *Test) {
-	harm := map[Harm]string{Marks: "marks the stone", Destroys: "can destroy the stone"}[t.Harm]
-	d := s.errorf(diag.NotAllowed, at, "the test %q is never asked for: it %s", t.ID, harm)
-	d.Detail = "Its sheet only tells how to read an outcome that somebody already has. Ask for a harmless test, or send the stone on (sends_on). " +
-		"A rule may name it under forbids."
-	d.Related = append(d.Related, diag.Related{Span: t.Origin.Span, Says: "its sheet says harm: " + string(t.Harm)})
+// Atom is one thing that evidence rests on: an observable, or one feature of it.
+type Atom struct {
+	Observable *vocab.Observable
+	Feature    int // -1 when the observable is no set of features
+}
+
+// String names an atom as people read it.
+func (a Atom) String() string {
+	if a.Feature < 0 {
+		return a.Observable.Name
+	}
+	return fmt.Sprintf("%s: %s", a.Observable.Name, a.Observable.Outcomes[a.Feature].Name)
 }

@@ -1,203 +1,49 @@
 package kb
 
 import (
-	"math"
-	"regexp"
 	"slices"
-	"strings"
+	"time"
 
 	"whystone/kb/diag"
-	"whystone/kb/doc"
 )
 
-// sheet is one material, test, rule or policy as read: a map with its place.
-type sheet struct {
-	*doc.Node
-	id     string
-	layer  string
-	origin Origin
-	out    *diag.List
-	table  *tableSheet // of a table's sheet
-	row    *rowSheet   // of a rule's, when it is a row of a table
-	over   *sheet      // of a rule's: the one that replaces it on some days
-	under  *sheet      // the one whose over this is
-}
+// SheetKind is what a sheet is of.
+type SheetKind string
 
-var (
-	idShape    = regexp.MustCompile(`^[a-z0-9]+(-[a-z0-9]+)*$`)
-	nameShape  = regexp.MustCompile(`^[a-z][a-z0-9]*(_[a-z0-9]+)*$`)
-	wordsShape = regexp.MustCompile(`^[^A-Z\s]+( [^A-Z\s]+)*$`)
+// The kinds of sheets. The policy has a sheet for each of its keys.
+const (
+	RuleSheet     SheetKind = "rule"
+	TableSheet    SheetKind = "table"
+	MaterialSheet SheetKind = "material"
+	GroupSheet    SheetKind = "group"
+	TestSheet     SheetKind = "test"
+	PolicySheet   SheetKind = "policy"
 )
 
-func (s *sheet) errorf(code diag.Code, n *doc.Node, format string, args ...any) *diag.Diagnostic {
-	return s.out.Errorf(code, n.Span, format, args...)
+// Sheet is what the files of one layer say of one thing, whether or not a layer above takes it away.
+type Sheet struct {
+	Kind    SheetKind
+	ID      string // of the policy, the key
+	Layer   string
+	Retires bool      // it takes away what a layer below says of that
+	Span    diag.Span // of the key before its id
+	// Written is the sheet as JSON with sorted keys: equal for sheets that say the same, however they are laid out and wherever
+	// they stand. The rows of a table are not part of its sheet, but have their own as rules.
+	Written string
 }
 
-// text is a text under a key, or "".
-func (s *sheet) text(n *doc.Node, key string) string {
-	v := n.Get(key)
-	if v.IsNull() {
-		return ""
-	}
-	t, _ := v.Str(s.out)
-	return strings.TrimSpace(t)
+// Acceptance says that a finding of the proofreading is known and why it stays, for a time. It stands on the sheet that
+// the finding is about.
+type Acceptance struct {
+	Finding diag.Code // which findings there are is known to those who make them: proofreading refuses others
+	With    string    // the id of the other sheet, of a finding about two; empty: any
+	Because string
+	Until   time.Time // from this day on the finding is told again
+	Span    diag.Span
+	At      diag.Span // of Finding
 }
 
-// needText is a text that must be there.
-func (s *sheet) needText(n *doc.Node, key string) string {
-	if v := n.Get(key); v.IsNull() {
-		s.errorf(diag.MissingKey, n, "%q is missing", key)
-		return ""
-	}
-	t := s.text(n, key)
-	if t == "" {
-		if v := n.Get(key); v.Kind == doc.Scalar && strings.TrimSpace(v.Text) == "" {
-			s.errorf(diag.MissingKey, v, "%q is empty", key)
-		}
-	}
-	return t
-}
-
-// texts is a list of texts, or one that stands alone.
-func (s *sheet) texts(n *doc.Node, key string) []string {
-	var out []string
-	for _, it := range s.textNodes(n, key) {
-		out = append(out, strings.TrimSpace(it.Text))
-	}
-	return out
-}
-
-// textNodes are the same texts with their places.
-func (s *sheet) textNodes(n *doc.Node, key string) []*doc.Node {
-	v := n.Get(key)
-	if v.IsNull() {
-		return nil
-	}
-	items, _ := v.ListOrOne(s.out)
-	var out []*doc.Node
-	for _, it := range items {
-		if _, ok := it.Str(s.out); ok {
-			out = append(out, it)
-		}
-	}
-	return out
-}
-
-// figure reads a number under a key; not ok when there is none, or none that can be read.
-func (s *sheet) figure(n *doc.Node, key string) (v *doc.Node, x float64, ok bool) {
-	if v = n.Get(key); !v.IsNull() {
-		x, ok = v.Num(s.out)
-	}
-	return v, x, ok
-}
-
-// number is a number under a key, or the default.
-func (s *sheet) number(n *doc.Node, key string, otherwise float64) float64 {
-	if _, x, ok := s.figure(n, key); ok {
-		return x
-	}
-	return otherwise
-}
-
-// within is a number that must lie strictly between two others.
-func (s *sheet) within(n *doc.Node, key string, otherwise, low, high float64) float64 {
-	v, x, ok := s.figure(n, key)
-	if !ok {
-		return otherwise
-	}
-	if x <= low || x >= high {
-		if math.IsInf(high, 1) {
-			s.errorf(diag.BadNumber, v, "%q must be above %g", key, low)
-		} else {
-			s.errorf(diag.BadNumber, v, "%q must lie between %g and %g", key, low, high)
-		}
-		return otherwise
-	}
-	return x
-}
-
-// atMost is a number from nought up to another.
-func (s *sheet) atMost(n *doc.Node, key string, otherwise, high float64) float64 {
-	v, x, ok := s.figure(n, key)
-	if !ok {
-		return otherwise
-	}
-	if x < 0 || x > high {
-		s.errorf(diag.BadNumber, v, "%q must lie from 0 to %g", key, high)
-		return otherwise
-	}
-	return x
-}
-
-// pair is two numbers, low then high.
-func (s *sheet) pair(v *doc.Node, what string) ([2]float64, bool) {
-	items, ok := v.List(s.out)
-	if !ok {
-		return [2]float64{}, false
-	}
-	if len(items) != 2 {
-		s.errorf(diag.WrongKind, v, "%s takes two numbers: [low, high]", what).Detail = v.CommaHint()
-		return [2]float64{}, false
-	}
-	lo, ok1 := items[0].Num(s.out)
-	hi, ok2 := items[1].Num(s.out)
-	if ok1 && ok2 && lo > hi {
-		s.errorf(diag.BadNumber, v, "the lower end of %s comes first", what)
-		return [2]float64{}, false
-	}
-	return [2]float64{lo, hi}, ok1 && ok2
-}
-
-// flag is true or false under a key.
-func (s *sheet) flag(n *doc.Node, key string) bool {
-	v := n.Get(key)
-	if v.IsNull() {
-		return false
-	}
-	b, _ := v.Bool(s.out)
-	return b
-}
-
-// oneOf is a text that must be one of a few words.
-func (s *sheet) oneOf(n *doc.Node, key, otherwise string, words ...string) string {
-	t := s.text(n, key)
-	if t == "" {
-		return otherwise
-	}
-	if !slices.Contains(words, t) {
-		d := s.errorf(diag.UnknownName, n.Get(key), "%q is not one of %s", t, strings.Join(words, ", "))
-		d.Nearest = diag.Nearest(t, words)
-		return otherwise
-	}
-	return t
-}
-
-// sheetKeys are the keys of each kind of sheet.
-var sheetKeys = map[string][]string{"rule": ruleKeys, "material": materialKeys, "test": testKeys, "table": tableKeys}
-
-// noID reports a sheet without an id, by the misspelt key that holds it if there is one.
-func (s *sheet) noID(kind string) {
-	if known := sheetKeys[kind]; s.Misspells(kind, known...) || kind == "material" && s.Misspells("group", known...) {
-		s.Keys(s.out, known...)
-		return
-	}
-	s.errorf(diag.MissingKey, s.Node, "this %s has no id: write %q first", kind, kind)
-}
-
-// locate maps offsets in a scalar that holds a condition to the file.
-func locate(n *doc.Node) func(start, end int) diag.Span {
-	return func(start, end int) diag.Span { return n.At(start, end) }
-}
-
-// conditionText is the text of a condition; folded scalars are refused, as places in them are lost.
-func (s *sheet) conditionText(n *doc.Node) (string, bool) {
-	if n.Kind == doc.Scalar && n.Style == doc.Folded {
-		s.errorf(diag.FoldedCondition, n, "a condition is not written as a folded block (\">\")").
-			Detail = "Its line breaks are lost, and with them the places of errors. Use \"|\" or quotes."
-		return "", false
-	}
-	if n.Kind == doc.Scalar && (n.Style == doc.Plain || n.Style == doc.JSONWord) && (n.Text == "true" || n.Text == "false") {
-		return n.Text, true
-	}
-	return n.Str(s.out)
+// Covers tells whether an acceptance is for a finding with this code that also concerns these sheets.
+func (a *Acceptance) Covers(code diag.Code, others []string) bool {
+	return a.Finding == code && (a.With == "" || slices.Contains(others, a.With))
 }

@@ -1,13 +1,8 @@
 package kb
 
 import (
-	"encoding/json"
-	"slices"
-	"strings"
-
 	"whystone/kb/condition"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
 )
 
 // Table is a rule table: rules of one shape, written as rows. Each row is a rule like any other, found among
@@ -19,9 +14,7 @@ type Table struct {
 	Rows                   []*TableRow // in the order in which they are written, without those that a layer replaced or retired
 	File                   string      // the CSV file that the rows come from, as rows_from names it; "" when they stand in the table
 	Accepts                []Acceptance
-	Origin                 Origin
-
-	at *sheet
+	Place                  Place
 }
 
 // Column is what one column of a table asks for.
@@ -42,158 +35,4 @@ type Cell struct {
 	Text string               // as written, the items of a list parted by "; "; "any" too where it is left out
 	Span diag.Span            // of the row where it is left out
 	If   *condition.Condition // nil: any
-}
-
-// Table finds a rule table by id, or nil.
-func (rs *Ruleset) Table(id string) *Table {
-	return find(rs.Tables, id, func(t *Table) string { return t.ID })
-}
-
-// Table is the rule table that the rule is a row of, or nil.
-func (r *Rule) Table() *Table { return r.table }
-
-// Row is the name of the row that the rule is of its table; "" when it is of none.
-func (r *Rule) Row() string {
-	if r.table == nil {
-		return ""
-	}
-	return r.at.row.name
-}
-
-// Written is what the rule's sheet says, as JSON with sorted keys: equal for rules that are written alike, however they are
-// laid out and wherever they stand.
-func (r *Rule) Written() string {
-	text, _ := json.Marshal(plain(r.at.Node)) // texts, numbers and truths only
-	return string(text)
-}
-
-// buildTables resolves the columns of all tables, and puts together the conditions of the rules that their rows are.
-func buildTables(rs *Ruleset, sheets, rules []*sheet) {
-	built := map[*tableSheet]*Table{}
-	for _, s := range sheets {
-		t := &Table{ID: s.id, Says: s.text(s.Node, "says"), Source: s.text(s.Node, "source"), Note: s.text(s.Node, "note"),
-			Was: s.texts(s.Node, "was"), File: s.text(s.Node, "rows_from"), Origin: s.origin, at: s}
-		t.Accepts = s.acceptances(rs.Policy.Zone)
-		for _, n := range s.table.columns {
-			t.Columns = append(t.Columns, columnOf(s, n, rs.Scope))
-		}
-		s.table.tellStrange(t.Columns)
-		rs.Tables = append(rs.Tables, t)
-		built[s.table] = t
-	}
-	for _, s := range rules {
-		if s.row == nil {
-			continue
-		}
-		if s.row.builds = built[s.row.table]; s.row.builds != nil { // else its table was replaced unsoundly, which was told
-			s.conditionOfRow(rs.Scope)
-		}
-	}
-}
-
-// tellStrange reports the keys of rows that are not known. A column's misspelt name makes one of its right name, in every row;
-// it was told with the column.
-func (t *tableSheet) tellStrange(columns []Column) {
-	rows := doc.Node{Kind: doc.Map}
-	for _, e := range t.strange {
-		misspelt := slices.ContainsFunc(columns, func(c Column) bool {
-			return c.Symbol == nil && diag.Nearest(e.Key.Text, []string{c.Span.Text()}) != ""
-		})
-		if !misspelt {
-			rows.Entries = append(rows.Entries, e)
-		}
-	}
-	rows.Keys(t.out, t.rowKeys()...)
-}
-
-// columnOf finds what a column's name stands for. An unknown one is reported.
-func columnOf(s *sheet, n *doc.Node, scope *condition.Scope) Column {
-	symbol := scope.Symbol(n.Text)
-	if symbol == nil {
-		d := s.errorf(diag.UnknownName, n, "nothing is called %q", n.Text)
-		d.Nearest = diag.Nearest(n.Text, scope.Names())
-		d.Detail = "A column is an observable, a fact, a property of the stone such as stone.wet, claim or stake."
-	}
-	return Column{Symbol: symbol, Span: n.Span}
-}
-
-// conditionOfRow gives the rule of a row its condition.
-func (s *sheet) conditionOfRow(scope *condition.Scope) {
-	good := true
-	var texts []cellText
-	for i, column := range s.row.builds.Columns {
-		if column.Symbol == nil {
-			good = false
-			continue
-		}
-		text, ok := (cellReader{column.Symbol, s.out}).read(s.row.cells[i])
-		good = good && ok
-		s.row.texts = append(s.row.texts, text)
-		if ok && len(text.pieces) > 0 {
-			texts = append(texts, text)
-		}
-	}
-	rule := *s.Node
-	rule.Entries = append([]doc.Entry{}, s.Entries...)
-	switch {
-	case !good: // what is wrong in the other cells is told all the same
-		for _, t := range texts {
-			n := doc.Pieced(doc.Double, s.Span, t.pieces...)
-			condition.Compile(n.Text, locate(n), scope, s.out)
-		}
-		rule.Entries = append(rule.Entries, entryAt("if", doc.Unread(s.Span)))
-	case len(texts) > 0:
-		rule.Entries = append(rule.Entries, entryAt("if", doc.Pieced(doc.Double, s.Span, joined(texts)...)))
-	}
-	s.Node = &rule
-}
-
-// joined is the condition of all cells.
-func joined(texts []cellText) []doc.Piece {
-	var out []doc.Piece
-	for i, t := range texts {
-		if i > 0 {
-			out = append(out, doc.Piece{Text: " and "})
-		}
-		bracket := t.either && len(texts) > 1
-		if bracket {
-			out = append(out, doc.Piece{Text: "("})
-		}
-		out = append(out, t.pieces...)
-		if bracket {
-			out = append(out, doc.Piece{Text: ")"})
-		}
-	}
-	return out
-}
-
-// finishRow adds a row to its table, once its rule is built.
-func (s *sheet) finishRow(r *Rule, scope *condition.Scope) {
-	t := s.row.builds
-	row := &TableRow{Name: s.row.name, Rule: r}
-	var none diag.List // the rule's condition, which is made of the same, was compiled already
-	for i, text := range s.row.texts {
-		cell := Cell{Text: anyCell, Span: r.at.Span}
-		if n := s.row.cells[i]; !n.IsNull() {
-			cell.Text, cell.Span = writtenCell(n), n.Span
-		}
-		if r.If != nil && len(text.pieces) > 0 {
-			n := doc.Pieced(doc.Double, cell.Span, text.pieces...)
-			cell.If = condition.Compile(n.Text, locate(n), scope, &none)
-		}
-		row.Cells = append(row.Cells, cell)
-	}
-	r.table = t
-	t.Rows = append(t.Rows, row)
-}
-
-func writtenCell(n *doc.Node) string {
-	if n.Kind != doc.List {
-		return strings.TrimSpace(n.Text)
-	}
-	var items []string
-	for _, it := range n.Items {
-		items = append(items, it.Text)
-	}
-	return strings.Join(items, "; ")
 }

@@ -1,4 +1,4 @@
-package kb
+package kb_test
 
 import (
 	"math"
@@ -6,20 +6,13 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"whystone/kb/load/loadtest"
 	"whystone/kb/vocab"
 )
 
-// names lists what is at the leaves of a selection.
-func names(rs *Ruleset, leaves []int) (out []string) {
-	for _, i := range leaves {
-		out = append(out, rs.Leaves[i].ID)
-	}
-	return out
-}
-
 // TestInheritance: a leaf has what its group says, except where it says something itself.
 func TestInheritance(t *testing.T) {
-	rs := mustLoad(t, map[string]string{"house.yaml": `format: 1
+	rs := loadtest.Must(t, map[string]string{"house.yaml": `format: 1
 materials:
   - {group: coated, under: glass, name: coated glass, nameable: true, seen_at_counter: rare, properties: {ri: {range: [1.5, 1.6], source: mine}}}
   - material: blue-coated
@@ -30,7 +23,7 @@ materials:
     features: {inclusions: {seen: {needles: never}, source: x}}
 `})
 	m := rs.Node("blue-coated")
-	if m.From != "assembled" || m.Counter != "rare" || m.Depth != 3 || m.Index < 0 || rs.Leaves[m.Index] != m {
+	if m.Origin != "assembled" || m.Counter != "rare" || m.Depth != 3 || m.Index < 0 || rs.Leaves[m.Index] != m {
 		t.Errorf("%+v", m)
 	}
 	for name, want := range map[string][2]float64{"ri": {1.5, 1.6}, "birefringence": {0, 0}} {
@@ -38,13 +31,13 @@ materials:
 			t.Errorf("%s is %+v", name, r)
 		}
 	}
-	if m.Ranges["ri"].From.ID != "coated" || m.Ranges["birefringence"].From.ID != "glass" || m.Ranges["specific_gravity"] != nil {
+	if m.Ranges["ri"].SaidBy.ID != "coated" || m.Ranges["birefringence"].SaidBy.ID != "glass" || m.Ranges["specific_gravity"] != nil {
 		t.Error("it is not told where a range comes from")
 	}
 	if m.Choices["thermal_probe"].Words["unsteady"] != "often" || m.Features["inclusions"].Words["needles"] != "never" {
 		t.Error("its own outcomes are lost")
 	}
-	if lead := rs.Node("lead-glass"); lead.Ranges["ri"].Low != 1.58 || lead.Ranges["ri"].From != lead || lead.From != "imitation" {
+	if lead := rs.Node("lead-glass"); lead.Ranges["ri"].Low != 1.58 || lead.Ranges["ri"].SaidBy != lead || lead.Origin != "imitation" {
 		t.Error("a leaf that narrows its group does not")
 	}
 	diamond := rs.Node("natural-diamond")
@@ -57,12 +50,12 @@ materials:
 }
 
 func TestTree(t *testing.T) {
-	rs := mustLoad(t, nil)
+	rs := loadtest.Must(t, nil)
 	diamond, natural, stones := rs.Node("diamond"), rs.Node("natural-diamond"), rs.Node("stones")
 	if d := cmp.Diff([]string{"diamond", "natural-diamond"}, natural.Path()); d != "" {
 		t.Error(d)
 	}
-	if d := cmp.Diff([]string{"grown-diamond", "natural-diamond"}, names(rs, diamond.Leaves)); d != "" {
+	if d := cmp.Diff([]string{"grown-diamond", "natural-diamond"}, loadtest.Names(rs, diamond.Leaves)); d != "" {
 		t.Error(d)
 	}
 	if len(stones.Leaves) != len(rs.Leaves) || stones.Nameable || stones.Parent != nil || diamond.Index != -1 {
@@ -87,7 +80,7 @@ func TestTree(t *testing.T) {
 // TestReflectance: it follows from the refractive index by Fresnel's equation at normal incidence, R = ((n-1)/(n+1))²: 4 %
 // for 1.5 and 17.2 % for 2.417, worked out by hand (the equation from memory). A sheet's own stands.
 func TestReflectance(t *testing.T) {
-	rs := mustLoad(t, map[string]string{"house.yaml": `format: 1
+	rs := loadtest.Must(t, map[string]string{"house.yaml": `format: 1
 tests:
   - {test: meter, name: meter, harm: contact, source: x, yields: {reflectance: {kind: quantity, family: refraction, unit: "%", span: [0, 40], uncertainty: 1, blunder: 0.1}}}
 materials:
@@ -113,7 +106,7 @@ materials:
 // TestPriors: an override by id counts before the material's own word, that before its group's; a group's override stands
 // for each of its leaves. What is listed sums to 1 less what is not.
 func TestPriors(t *testing.T) {
-	rs := mustLoad(t, map[string]string{"house.yaml": "format: 1\npolicy: {unlisted: 0.01, priors: {glass: 5, lead-glass: 2, grown-diamond: 50}}\n"})
+	rs := loadtest.Must(t, map[string]string{"house.yaml": "format: 1\npolicy: {unlisted: 0.01, priors: {glass: 5, lead-glass: 2, grown-diamond: 50}}\n"})
 	weights := map[string]float64{"natural-diamond": 100, "grown-diamond": 50, "rock-crystal": 30, "synthetic-quartz": 1, "lead-glass": 2, "ordinary-glass": 5}
 	total, sum := 0.0, 0.0
 	for _, w := range weights {
@@ -133,7 +126,7 @@ func TestPriors(t *testing.T) {
 
 // TestPolicyLookups: which requirement and which word apply.
 func TestPolicyLookups(t *testing.T) {
-	p := mustLoad(t, nil).Policy
+	p := loadtest.Must(t, nil).Policy
 	for stake, share := range map[float64]float64{0: 0.95, 4999.99: 0.95, 5000: 0.98, 1e9: 0.98} {
 		if got := p.RequiredFor(stake).Share; got != share {
 			t.Errorf("at %v the share is %v", stake, got)
@@ -148,7 +141,7 @@ func TestPolicyLookups(t *testing.T) {
 
 // TestClaims: what a word claims, with the origin that the trade's word demands.
 func TestClaims(t *testing.T) {
-	rs := mustLoad(t, map[string]string{"house.yaml": "format: 1\npolicy: {claims: {sky quartz: {node: quartz, origin: natural, colour: [blue]}}}\n"})
+	rs := loadtest.Must(t, map[string]string{"house.yaml": "format: 1\npolicy: {claims: {sky quartz: {node: quartz, origin: natural, colour: [blue]}}}\n"})
 	tests := []struct{ word, leaves, means, group string }{
 		{"diamond", "natural-diamond", "natural-diamond", "diamond"},
 		{"Natural  DIAMOND", "natural-diamond", "natural-diamond", "diamond"},
@@ -166,7 +159,7 @@ func TestClaims(t *testing.T) {
 		c := rs.Claim(tt.word)
 		if tt.leaves == "" {
 			if c != nil {
-				t.Errorf("%q claims %v", tt.word, names(rs, c.Leaves))
+				t.Errorf("%q claims %v", tt.word, loadtest.Names(rs, c.Leaves))
 			}
 			continue
 		}
@@ -175,7 +168,7 @@ func TestClaims(t *testing.T) {
 			continue
 		}
 		got, group := "", ""
-		for _, id := range names(rs, c.Leaves) {
+		for _, id := range loadtest.Names(rs, c.Leaves) {
 			got += " " + id
 		}
 		if g := c.Group(rs); g != nil {
@@ -192,7 +185,7 @@ func TestClaims(t *testing.T) {
 
 // TestSpeaks: whether the sheets say something of an observable, or of a property by whatever name it is measured.
 func TestSpeaks(t *testing.T) {
-	rs := mustLoad(t, map[string]string{"house.yaml": `format: 1
+	rs := loadtest.Must(t, map[string]string{"house.yaml": `format: 1
 policy: {every_sheet_says: [colour, ri, heft, specific_gravity]}
 tests:
   - {test: hefting, name: hefting, harm: none, source: x, yields: {heft: {kind: quantity, property: specific_gravity, family: density, unit: "1", span: [1, 8], uncertainty: 1, blunder: 0.1}}}

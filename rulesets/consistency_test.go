@@ -144,7 +144,7 @@ func TestThreeGoodReadingsMostlyName(t *testing.T) {
 		d := newDrawer(t, rs, leaf, 3, false)
 		d.carat = 3 // a weighing in water is a good reading on a stone of some carats
 		always := []string{"ri", "specific_gravity", "optic_character"}
-		if leaf.From == "assembled" {
+		if leaf.Origin == "assembled" {
 			always = append(always, "assembly")
 		}
 		var own tally

@@ -82,7 +82,7 @@ func TestMeasuredDiamondsAreNotExcluded(t *testing.T) {
 // whether they exclude the other.
 func weighed(t testing.TB, rs *kb.Ruleset, j *engine.Judge, c *casefile.Case, one, other *kb.Material) (ratio float64, excluded bool) {
 	t.Helper()
-	e := j.Explain(c, engine.Moment{On: judgedOn, From: "clock"})
+	e := j.Explain(c, engine.Moment{On: judgedOn, DatedBy: "clock"})
 	var c1, c2 float64
 	found := false
 	for _, s := range e.Chain {

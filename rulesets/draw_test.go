@@ -137,7 +137,7 @@ func (d *drawer) truth(leaf *kb.Material, fromPublished bool) truths {
 		}
 	}
 	if r := leaf.Ranges[vocab.RefractiveIndex]; r != nil {
-		if leaf.From == "assembled" && r.Typical != nil { // its typical part is the crown's, which the refractometer reads
+		if leaf.Origin == "assembled" && r.Typical != nil { // its typical part is the crown's, which the refractometer reads
 			r = &kb.Range{Low: r.Typical[0], High: r.Typical[1]}
 		}
 		out.rays = true

@@ -13,6 +13,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/diag"
 	"whystone/kb/doc"
+	"whystone/kb/eval"
 	"whystone/kb/vocab"
 )
 
@@ -48,7 +49,7 @@ func TestEveryRuleEarnsItsPlace(t *testing.T) {
 	workers.Wait()
 	for i, r := range active {
 		if idle[i] != "" {
-			t.Errorf("the rule %s (%s) does not earn its place: %s", r.ID, r.Origin.Span, idle[i])
+			t.Errorf("the rule %s (%s) does not earn its place: %s", r.ID, r.Place.Span, idle[i])
 		}
 	}
 	t.Logf("%d active rules, each taken away in turn, against %d cases", len(active), len(cases))
@@ -129,7 +130,7 @@ func exampleCases(t *testing.T) []*doc.Node {
 func outcome(t *testing.T, rs *kb.Ruleset, j *engine.Judge, n *doc.Node) []string {
 	t.Helper()
 	var found diag.List
-	c := rs.CaseReader().Read(n, &found)
+	c := eval.CaseReader(rs).Read(n, &found)
 	if c == nil {
 		t.Errorf("%v", found)
 		return nil

@@ -19,7 +19,9 @@ import (
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
 	"whystone/kb/doc"
+	"whystone/kb/eval"
 	"whystone/kb/kbtest"
+	"whystone/kb/load"
 )
 
 // What tests share, by short names.
@@ -37,7 +39,7 @@ func thorough() bool { return os.Getenv("WHYSTONE_REQUIRE_ALL") == "1" }
 // shippedFiles are the files of the shipped ruleset, read once, so that an edit meanwhile confuses no check.
 var shippedFiles = sync.OnceValues(func() ([]kb.File, error) {
 	var found diag.List
-	files := kb.ReadFiles(context.Background(), []kb.Layer{{Name: "diamond-desk", FS: os.DirFS("diamond-desk")}}, &found)
+	files := load.ReadFiles(context.Background(), []load.Layer{{Name: "diamond-desk", FS: os.DirFS("diamond-desk")}}, &found)
 	if found.HasErrors() {
 		return nil, errors.New(found[0].Error())
 	}
@@ -53,7 +55,7 @@ var shipped = sync.OnceValues(func() (*kb.Ruleset, error) {
 })
 
 func build(files []kb.File) (*kb.Ruleset, error) {
-	rs, found := kb.Build(files)
+	rs, found := load.Build(files)
 	if rs == nil {
 		return nil, errors.New(found[0].Error())
 	}
@@ -93,7 +95,7 @@ func judge(t testing.TB) *engine.Judge {
 
 // told is what a judge says of a case that carries no date of its own.
 func told(j *engine.Judge, c *casefile.Case) *engine.Output {
-	return j.Judge(c, engine.Moment{On: judgedOn, From: "clock"})
+	return j.Judge(c, engine.Moment{On: judgedOn, DatedBy: "clock"})
 }
 
 // caseOf reads a case from what a file would say: keys stone, readings, claim and so on.
@@ -111,7 +113,7 @@ func caseOf(t testing.TB, rs *kb.Ruleset, says map[string]any) *casefile.Case {
 	node := doc.ParseJSON(diag.NewSource("case", text), &found)
 	var c *casefile.Case
 	if node != nil {
-		c = rs.CaseReader().Read(node, &found)
+		c = eval.CaseReader(rs).Read(node, &found)
 	}
 	if c == nil {
 		t.Fatalf("%s: %v", text, found)

@@ -15,6 +15,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/load"
 	"whystone/kb/proofread"
 )
 
@@ -162,7 +163,7 @@ func (s *spelling) build(batch []edit) (*kb.Ruleset, diag.List, []diag.Span) {
 			spans[i].Source = files[f].Source
 		}
 	}
-	rs, found := kb.Build(files)
+	rs, found := load.Build(files)
 	return rs, found, spans
 }
 

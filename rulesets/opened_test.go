@@ -61,7 +61,7 @@ func TestOpenedFactsHoldOnTheSheets(t *testing.T) {
 	}
 }
 
-func outcomeWord(m *kb.Material, observable, outcome string) string {
+func outcomeWord(m *kb.Material, observable, outcome string) kb.Frequency {
 	if f := m.Choices[observable]; f != nil {
 		return f.Words[outcome]
 	}

@@ -6,17 +6,17 @@ import (
 	"strings"
 	"testing"
 
-	"whystone/kb"
 	"whystone/kb/kbtest"
+	"whystone/kb/load"
 	"whystone/kb/proofread"
 )
 
 // TestProofread: what is shipped, and the example of a house above it, has no finding but notes and those accepted on the
 // sheets. The notes and what is accepted stand in a golden file, so that a new one is seen; WHYSTONE_UPDATE=1 writes it anew.
 func TestProofread(t *testing.T) {
-	lower := kb.Layer{Name: "diamond-desk", FS: os.DirFS("diamond-desk")}
-	upper := kb.Layer{Name: "house-example", FS: os.DirFS("house-example")}
-	for name, layers := range map[string][]kb.Layer{"diamond-desk": {lower}, "house-example": {lower, upper}} {
+	lower := load.Layer{Name: "diamond-desk", FS: os.DirFS("diamond-desk")}
+	upper := load.Layer{Name: "house-example", FS: os.DirFS("house-example")}
+	for name, layers := range map[string][]load.Layer{"diamond-desk": {lower}, "house-example": {lower, upper}} {
 		t.Run(name, func(t *testing.T) {
 			r := proofreading(t, layers)
 			for _, f := range r.Open(false) {
@@ -27,9 +27,9 @@ func TestProofread(t *testing.T) {
 	}
 }
 
-func proofreading(t *testing.T, layers []kb.Layer) *proofread.Report {
+func proofreading(t *testing.T, layers []load.Layer) *proofread.Report {
 	t.Helper()
-	rs, out := kb.Load(context.Background(), layers)
+	rs, out := load.Load(context.Background(), layers)
 	if rs == nil {
 		t.Fatal(out)
 	}

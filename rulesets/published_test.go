@@ -175,7 +175,7 @@ func TestCitedPapersAreInTheTables(t *testing.T) {
 	for _, m := range rs.Nodes {
 		for _, property := range slices.Sorted(maps.Keys(m.Ranges)) {
 			r := m.Ranges[property]
-			if r.From != m || r.Derived != "" {
+			if r.SaidBy != m || r.Derived != "" {
 				continue
 			}
 			for _, part := range strings.Split(r.Source, ";") {

@@ -88,13 +88,13 @@ func sourcesTable(t *testing.T, b *strings.Builder, rs *kb.Ruleset) {
 	}
 	for _, m := range rs.Nodes {
 		for _, property := range slices.Sorted(maps.Keys(m.Ranges)) {
-			if r := m.Ranges[property]; r.From == m && r.Derived == "" {
+			if r := m.Ranges[property]; r.SaidBy == m && r.Derived == "" {
 				count(properties, property, r.Source, m)
 			}
 		}
 		for _, kind := range []map[string]*kb.Frequencies{m.Choices, m.Features} {
 			for _, name := range slices.Sorted(maps.Keys(kind)) {
-				if f := kind[name]; f.From == m {
+				if f := kind[name]; f.SaidBy == m {
 					count(outcomes, rs.Vocabulary.Observable(name).Family, f.Source, m)
 				}
 			}

@@ -15,6 +15,7 @@ import (
 	"whystone/cmd/whystone/tell"
 	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/load"
 	"whystone/rulesets"
 )
 
@@ -99,18 +100,18 @@ func (s *session) print(object any) error {
 }
 
 // shipped is the lowest layer of a stack: the shipped ruleset, unless it is left out.
-func (s *session) shipped() []kb.Layer {
+func (s *session) shipped() []load.Layer {
 	if !s.config.Shipped {
 		return nil
 	}
-	return []kb.Layer{{Name: rulesets.Name, FS: rulesets.FS()}}
+	return []load.Layer{{Name: rulesets.Name, FS: rulesets.FS()}}
 }
 
 // layers is the stack of the settings: the shipped ruleset, and the house's folders above it.
-func (s *session) layers() ([]kb.Layer, error) {
+func (s *session) layers() ([]load.Layer, error) {
 	out := s.shipped()
 	for _, dir := range s.config.Layers {
-		out = append(out, kb.Layer{Name: layerName(dir), FS: os.DirFS(dir)})
+		out = append(out, load.Layer{Name: layerName(dir), FS: os.DirFS(dir)})
 	}
 	if len(out) == 0 {
 		var none diag.List
@@ -131,15 +132,15 @@ func (s *session) ruleset(ctx context.Context) (*kb.Ruleset, error) {
 }
 
 // load builds a stack of layers, or says why there is nothing to judge by.
-func (s *session) load(ctx context.Context, layers []kb.Layer) (*kb.Ruleset, error) {
+func (s *session) load(ctx context.Context, layers []load.Layer) (*kb.Ruleset, error) {
 	rs, _, err := s.loadAll(ctx, layers)
 	return rs, err
 }
 
 // loadAll is load with what it warns of.
-func (s *session) loadAll(ctx context.Context, layers []kb.Layer) (*kb.Ruleset, diag.List, error) {
+func (s *session) loadAll(ctx context.Context, layers []load.Layer) (*kb.Ruleset, diag.List, error) {
 	s.tellLinks(layers)
-	rs, found := kb.Load(ctx, layers)
+	rs, found := load.Load(ctx, layers)
 	switch {
 	case ctx.Err() != nil:
 		return nil, nil, ctx.Err()

@@ -16,6 +16,7 @@ import (
 	"whystone/cmd/whystone/tell"
 	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/eval"
 )
 
 func (a *app) casebook() *cobra.Command {
@@ -149,7 +150,7 @@ func (k *keeping) done(s *casebook.State, what string) error {
 
 // read reads a case as the ruleset understands it, from the case form.
 func read(rs *kb.Ruleset, s *casebook.State) (it intake.Item) {
-	for it = range intake.Read(strings.NewReader(s.Form(nil)), casePrefix+s.Number, rs.CaseReader()) {
+	for it = range intake.Read(strings.NewReader(s.Form(nil)), casePrefix+s.Number, eval.CaseReader(rs)) {
 		break // it holds one case
 	}
 	return it
@@ -157,7 +158,7 @@ func read(rs *kb.Ruleset, s *casebook.State) (it intake.Item) {
 
 // typed reads a case of what was typed, so that a mistake is told where it was made.
 func typed(rs *kb.Ruleset, s *casebook.State) diag.List {
-	return intake.Of(s.Node(nil), casePrefix+s.Number, rs.CaseReader()).Found
+	return intake.Of(s.Node(nil), casePrefix+s.Number, eval.CaseReader(rs)).Found
 }
 
 // readable refuses what would bring a mistake into a case that was not there before.

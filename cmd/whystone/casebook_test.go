@@ -73,9 +73,9 @@ func TestToldByRulesThatAreGone(t *testing.T) {
 		wants []string
 		load  bool
 	}{
-		"broken": {func() casebook.Deed { return issued(kb.Method, "format: 99\n") }, []string{"The rules of then can't be used", "Parts at", "thermal probe warm"}, false},
+		"broken": {func() casebook.Deed { return issued(kb.ArithmeticVersion, "format: 99\n") }, []string{"The rules of then can't be used", "Parts at", "thermal probe warm"}, false},
 		"another method": {func() casebook.Deed {
-			d := issued(kb.Method-1, "")
+			d := issued(kb.ArithmeticVersion-1, "")
 			var files []map[string]string
 			entries, _ := os.ReadDir(filepath.Join("testdata", "desk"))
 			for _, e := range entries {
@@ -87,7 +87,7 @@ func TestToldByRulesThatAreGone(t *testing.T) {
 			d.Blobs = append(d.Blobs, list)
 			d.Data.Verdict.Files = casebook.Hash(list)
 			return d
-		}, []string{fmt.Sprintf("told by method %d, and this program judges by method %d", kb.Method-1, kb.Method)}, true},
+		}, []string{fmt.Sprintf("told by method %d, and this program judges by method %d", kb.ArithmeticVersion-1, kb.ArithmeticVersion)}, true},
 	} {
 		b := newBookTest(t)
 		b.must(aCase, "casebook", "open", "-")

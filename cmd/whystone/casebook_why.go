@@ -12,6 +12,7 @@ import (
 	"whystone/cmd/whystone/tell"
 	"whystone/engine"
 	"whystone/kb"
+	"whystone/kb/load"
 )
 
 // kept takes the cases of the casebook out of a list of names.
@@ -248,7 +249,7 @@ func (s *session) rulesThen(ctx context.Context, v casebook.View, st *casebook.S
 	if err != nil {
 		return err
 	}
-	old, found := kb.Build(files)
+	old, found := load.Build(files)
 	switch {
 	case ctx.Err() != nil:
 		return ctx.Err()
@@ -260,8 +261,8 @@ func (s *session) rulesThen(ctx context.Context, v casebook.View, st *casebook.S
 	for _, c := range compare.Rulesets(old, rs) {
 		out.Rules = append(out.Rules, strings.Join(changes(rs, []compare.Change{c}), ""))
 	}
-	if last.Method != kb.Method {
-		out.Then.Says = fmt.Sprintf("It was told by method %d, and this program judges by method %d: what was told can't be reached again, only shown.", last.Method, kb.Method)
+	if last.Method != kb.ArithmeticVersion {
+		out.Then.Says = fmt.Sprintf("It was told by method %d, and this program judges by method %d: what was told can't be reached again, only shown.", last.Method, kb.ArithmeticVersion)
 		return nil
 	}
 	before, err := st.AtVersion(last.Event.Version - 1)

@@ -17,6 +17,7 @@ import (
 	"whystone/cmd/whystone/sheet"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
+	"whystone/kb/eval"
 )
 
 func (a *app) bookOpen() *cobra.Command {
@@ -47,7 +48,7 @@ func (k *keeping) openAll(ctx context.Context, files []string, customer string) 
 	}
 	var cases [][]casebook.Deed
 	bad := false
-	for it := range intake.All(files, k.stdin, rs.CaseReader()) {
+	for it := range intake.All(files, k.stdin, eval.CaseReader(rs)) {
 		if it.Case == nil {
 			bad = true
 			if err := k.notJudged(it); err != nil {

@@ -13,6 +13,7 @@ import (
 	"whystone/cmd/whystone/intake"
 	"whystone/cmd/whystone/tell"
 	"whystone/kb"
+	"whystone/kb/eval"
 )
 
 // casePrefix begins the name of a case in the casebook, where a file could be named: case:2031-42-K, case:2031-42-K@7 as
@@ -27,7 +28,7 @@ func (s *session) cases(ctx context.Context, names []string, rs *kb.Ruleset) ite
 		for _, name := range names {
 			spec, kept := strings.CutPrefix(name, casePrefix)
 			if !kept {
-				for it := range intake.All([]string{name}, s.stdin, rs.CaseReader()) {
+				for it := range intake.All([]string{name}, s.stdin, eval.CaseReader(rs)) {
 					if !yield(it, nil) {
 						return
 					}

@@ -11,7 +11,7 @@ import (
 	"slices"
 	"strconv"
 
-	"whystone/kb"
+	"whystone/kb/load"
 )
 
 // readFile reads a file that is held whole, unless it is longer than most bytes.
@@ -67,7 +67,7 @@ func sameFile(a, b string) bool {
 // isOrHolds tells whether a name that is read is of the same file, or of a folder of rules that holds it.
 func isOrHolds(read, name string) bool {
 	info, err := os.Stat(read)
-	if err != nil || !info.IsDir() || !kb.IsRulesetFile(name) {
+	if err != nil || !info.IsDir() || !load.IsRulesetFile(name) {
 		return sameFile(read, name)
 	}
 	held := false

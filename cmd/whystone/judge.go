@@ -56,12 +56,12 @@ func (s *session) dateOrNow(rs *kb.Ruleset, asOf string) (time.Time, error) {
 
 // moment is when a case is judged as of. The time it was taken counts over --as-of, and that over the clock.
 func (j *judging) moment(c *casefile.Case) engine.Moment {
-	m := engine.Moment{On: j.now().In(j.rs.Policy.Zone), From: "clock"}
+	m := engine.Moment{On: j.now().In(j.rs.Policy.Zone), DatedBy: "clock"}
 	switch {
 	case c.HasTaken:
-		m = engine.Moment{On: c.Taken, From: "taken"}
+		m = engine.Moment{On: c.Taken, DatedBy: "taken"}
 	case j.asOf != nil:
-		m = engine.Moment{On: *j.asOf, From: "--as-of"}
+		m = engine.Moment{On: *j.asOf, DatedBy: "--as-of"}
 	}
 	return m
 }

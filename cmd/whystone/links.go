@@ -5,11 +5,11 @@ import (
 	"path"
 	"strings"
 
-	"whystone/kb"
+	"whystone/kb/load"
 )
 
 // tellLinks tells of links to folders: they are not followed, and somebody who made one believes that its rules count.
-func (s *session) tellLinks(layers []kb.Layer) {
+func (s *session) tellLinks(layers []load.Layer) {
 	for _, l := range layers {
 		for _, name := range linkedFolders(l.FS) {
 			s.complain("whystone: %s is a link to a folder, and not followed: rules in it do not count\n", path.Join(l.Name, name))

@@ -9,6 +9,7 @@ import (
 
 	"whystone/cmd/whystone/tell"
 	"whystone/kb"
+	"whystone/kb/load"
 )
 
 // lookup is a command that lists the sheets of one kind, or shows one of them.
@@ -94,7 +95,7 @@ func (a *app) completing(words func(*kb.Ruleset) []cobra.Completion) cobra.Compl
 		if err != nil {
 			return nil, cobra.ShellCompDirectiveNoFileComp
 		}
-		rs, _ := kb.Load(cmd.Context(), layers) // what is wrong with it is told when it is used
+		rs, _ := load.Load(cmd.Context(), layers) // what is wrong with it is told when it is used
 		if rs == nil {
 			return nil, cobra.ShellCompDirectiveNoFileComp
 		}

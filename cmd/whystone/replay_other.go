@@ -5,6 +5,7 @@ import (
 
 	"whystone/engine"
 	"whystone/engine/replay"
+	"whystone/kb/load"
 )
 
 // other finds the ruleset that is compared, if one is.
@@ -36,7 +37,7 @@ func tryDrafts(c *replay.Config) error {
 	if c.Drafts == nil {
 		return usageError("--drafts: the ruleset has no rule in draft, so there is nothing to compare")
 	}
-	active, found := c.Engine.Ruleset.Trial()
+	active, found := load.WithDrafts(c.Engine.Ruleset)
 	if active == nil {
 		return &ended{status: unusable, says: "the drafts can't be made active", list: found}
 	}

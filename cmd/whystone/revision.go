@@ -15,6 +15,7 @@ import (
 	"testing/fstest"
 
 	"whystone/kb"
+	"whystone/kb/load"
 )
 
 // rulesetOf loads the ruleset with these folders in place of the settings' own layers, or with what the folders held in
@@ -28,10 +29,10 @@ func (s *session) rulesetOf(ctx context.Context, folders []string) (*kb.Ruleset,
 }
 
 // layersOf is the stack with these folders in place of the settings' own.
-func (s *session) layersOf(ctx context.Context, folders []string) ([]kb.Layer, error) {
+func (s *session) layersOf(ctx context.Context, folders []string) ([]load.Layer, error) {
 	layers := s.shipped()
 	for _, where := range folders {
-		layer := kb.Layer{Name: layerName(where), FS: os.DirFS(where)}
+		layer := load.Layer{Name: layerName(where), FS: os.DirFS(where)}
 		if rest, ok := strings.CutPrefix(where, "git:"); ok {
 			rev, folder, ok := strings.Cut(rest, ":")
 			if !ok || rev == "" || folder == "" {
@@ -74,7 +75,7 @@ func atRevision(ctx context.Context, rev, folder string) (fs.FS, error) {
 	for entry := range strings.SplitSeq(strings.TrimSuffix(list, "\x00"), "\x00") {
 		about, name, _ := strings.Cut(entry, "\t") // mode, type, object, size
 		words := strings.Fields(about)
-		if len(words) != 4 || words[1] != "blob" || !kb.IsRulesetFile(name) && words[0] != linkMode {
+		if len(words) != 4 || words[1] != "blob" || !load.IsRulesetFile(name) && words[0] != linkMode {
 			continue
 		}
 		n, _ := strconv.ParseInt(words[3], 10, 64) // it is a number, as the object is a blob
@@ -114,7 +115,7 @@ func asFiles(names []string, held string) (fs.FS, error) {
 			files[name] = &fstest.MapFile{Data: []byte(rest[:n])}
 		case words[1] == "tree":
 			files[name] = &fstest.MapFile{Mode: fs.ModeSymlink, Data: []byte(".")}
-		case kb.IsRulesetFile(name):
+		case load.IsRulesetFile(name):
 			return nil, fmt.Errorf("%s is a link that leads to no file of the repository", name)
 		}
 	}

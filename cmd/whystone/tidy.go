@@ -11,8 +11,8 @@ import (
 	"github.com/aymanbagabas/go-udiff"
 
 	"whystone/cmd/whystone/tell"
-	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/load"
 	"whystone/kb/tidy"
 )
 
@@ -94,8 +94,8 @@ func (s *session) toTidy(ctx context.Context, folders []string) ([]tidied, error
 		if strings.HasPrefix(folder, "git:") {
 			return nil, usageError("a revision is history: only a folder can be tidied")
 		}
-		for _, f := range kb.ReadFiles(ctx, []kb.Layer{{Name: layerName(folder), FS: os.DirFS(folder)}}, &found) {
-			if kb.IsTableFile(f.Path) {
+		for _, f := range load.ReadFiles(ctx, []load.Layer{{Name: layerName(folder), FS: os.DirFS(folder)}}, &found) {
+			if load.IsTableFile(f.Path) {
 				continue
 			}
 			after, _, wrong := tidy.File(f.Source)

@@ -11,6 +11,7 @@ import (
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
 	"whystone/kb/doc"
+	"whystone/kb/eval"
 	"whystone/kb/live"
 	"whystone/kb/proofread"
 )
@@ -102,7 +103,7 @@ func (f *following) first() error {
 func (f *following) read(text []byte) (*casefile.Case, diag.List) {
 	var cases []*casefile.Case
 	var found diag.List
-	for it := range intake.Read(bytes.NewReader(text), f.file, f.rs.CaseReader()) {
+	for it := range intake.Read(bytes.NewReader(text), f.file, eval.CaseReader(f.rs)) {
 		cases = append(cases, it.Case)
 		found = append(found, it.Found...)
 	}

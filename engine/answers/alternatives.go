@@ -162,7 +162,7 @@ func (a *Asker) able(c *casefile.Case, on time.Time) map[string]bool {
 	a.run.Do(c, on)
 	out := map[string]bool{}
 	for _, t := range a.rs.Tests {
-		out[t.ID] = t.Harmless() && t.NeedsOn(&a.run.State).Feasible()
+		out[t.ID] = t.Harmless() && a.run.Needs(t).Feasible()
 	}
 	for i, r := range a.rs.Order {
 		if a.run.Rules[i] == truth.Holds && r.Status == kb.Active {

@@ -16,6 +16,7 @@ import (
 	"whystone/engine/answers/wording"
 	"whystone/kb"
 	"whystone/kb/casefile"
+	"whystone/kb/eval"
 )
 
 // Format is the version of the results' JSON shape.
@@ -26,12 +27,12 @@ type Asker struct {
 	e     *engine.Engine
 	rs    *kb.Ruleset
 	judge *engine.Judge
-	run   *kb.Run
+	run   *eval.Run
 }
 
 // New makes an asker.
 func New(e *engine.Engine) *Asker {
-	return &Asker{e: e, rs: e.Ruleset, judge: e.NewJudge(), run: e.Ruleset.NewRun()}
+	return &Asker{e: e, rs: e.Ruleset, judge: e.NewJudge(), run: eval.New(e.Ruleset)}
 }
 
 // decide judges a case; what the judge says afterwards is about it.

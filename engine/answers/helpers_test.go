@@ -23,12 +23,12 @@ var (
 	demoCases = enginetest.Demo
 )
 
-func load(tb testing.TB) *kb.Ruleset {
+func loaded(tb testing.TB) *kb.Ruleset {
 	tb.Helper()
 	return enginetest.Ruleset(tb)
 }
 
-var noon = engine.Moment{On: time.Date(2031, 3, 10, 12, 0, 0, 0, time.UTC), From: "taken"}
+var noon = engine.Moment{On: time.Date(2031, 3, 10, 12, 0, 0, 0, time.UTC), DatedBy: "taken"}
 
 // drawn is a case of so many readings of a material, drawn at random: three in four as its sheet leads to expect, the
 // others anything that the test can read.

@@ -28,7 +28,7 @@ func leavesOf(a *Asker, id string) []int {
 }
 
 func TestLedgerSumsToTheGap(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	e := engine.Prepare(rs)
 	a, judge := New(e), e.NewJudge()
 	ledgers := 0
@@ -71,7 +71,7 @@ func TestLedgerSumsToTheGap(t *testing.T) {
 // TestNoughtHasNoLedger holds that a material of weight nought is told its exclusions and no sum, and that each
 // exclusion listed excludes it by itself.
 func TestNoughtHasNoLedger(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	e := engine.Prepare(rs)
 	a, judge := New(e), e.NewJudge()
 	found, alone := 0, 0
@@ -115,7 +115,7 @@ func TestNoughtHasNoLedger(t *testing.T) {
 }
 
 func TestWhyNotStands(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	a := New(engine.Prepare(rs))
 	cases := demoCases(t, rs)
 	for _, x := range []struct{ name, node, stands string }{
@@ -142,7 +142,7 @@ func TestWhyNotStands(t *testing.T) {
 }
 
 func TestWhyNotUnknown(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	a := New(engine.Prepare(rs))
 	_, err := a.WhyNot(&casefile.Case{ID: "empty"}, noon, "natural-diamnod")
 	var unknown *UnknownNode
@@ -153,7 +153,7 @@ func TestWhyNotUnknown(t *testing.T) {
 
 // TestWhyNotOfNothing asks about every node of a case without readings.
 func TestWhyNotOfNothing(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	a := New(engine.Prepare(rs))
 	for _, m := range rs.Nodes {
 		w, err := a.WhyNot(&casefile.Case{ID: "empty"}, noon, m.ID)

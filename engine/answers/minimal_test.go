@@ -65,7 +65,7 @@ func pickMask(all []*casefile.Reading, mask uint) []*casefile.Reading {
 // TestRestsBruteForce compares with every set of readings there is: the sets told give the verdict alone, and they are
 // all of the smallest size that do.
 func TestRestsBruteForce(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	e := engine.Prepare(rs)
 	a, judge := New(e), e.NewJudge()
 	sizes := map[int]int{}
@@ -125,7 +125,7 @@ func TestRestsBeyondFour(t *testing.T) {
 // TestChangeBruteForce compares with every combination of alternatives up to two readings, and three where neither one
 // nor two are enough: what is told flips the verdict, and no smaller change does.
 func TestChangeBruteForce(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	e := engine.Prepare(rs)
 	a, judge := New(e), e.NewJudge()
 	sizes := map[int]int{}
@@ -210,7 +210,7 @@ func altered(c *casefile.Case, mask uint, alts func(*casefile.Reading) []*casefi
 
 // TestChangesArePossible holds that no change needs a test that harms, or one that can't be done on the stone.
 func TestChangesArePossible(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	a := New(engine.Prepare(rs))
 	c := read(t, rs, "harm", "case: harm\nstone: {mounted: true, carat: 0.5}\nreadings: {scratches_glass: scratches, specific_gravity: 3.5, hot_point: no reaction, thermal_probe: diamond range}\n")
 	for _, x := range a.Change(c, noon).Changes {
@@ -232,7 +232,7 @@ func TestChangesArePossible(t *testing.T) {
 }
 
 func TestContradictionResolves(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	e := engine.Prepare(rs)
 	a, judge := New(e), e.NewJudge()
 	found := 0

@@ -8,6 +8,7 @@ import (
 
 	"whystone/engine/enginetest"
 	"whystone/kb"
+	"whystone/kb/load"
 )
 
 // five is an invented ruleset in which a verdict needs five readings: five looks, each of a family of its own, each
@@ -39,7 +40,7 @@ policy:
   seen_at_counter: {common: 30}
   required: [{stake: 0, share: 0.97, doubt_limit: 0.15}]
 `
-	rs, l := kb.Load(tb.Context(), []kb.Layer{{Name: "five", FS: fstest.MapFS{"tests.yaml": {Data: []byte(tests.String())},
+	rs, l := load.Load(tb.Context(), []load.Layer{{Name: "five", FS: fstest.MapFS{"tests.yaml": {Data: []byte(tests.String())},
 		"materials.yaml": {Data: []byte(materials)}, "policy.yaml": {Data: []byte(policy)}, "rules.yaml": {Data: []byte("format: 1\nrules: []\n")}}}})
 	if rs == nil {
 		tb.Fatal(enginetest.Findings(l))

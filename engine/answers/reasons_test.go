@@ -59,7 +59,7 @@ func unlistedAtEqual(rs *kb.Ruleset, judge *engine.Judge) float64 {
 // are open where it says so, what is not listed weighs where it says so, and no reading counts where it says so. Each answer to
 // a claim has its reason, in the data and in the sentence.
 func TestReasonIsTrue(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	e := engine.Prepare(rs)
 	judge := e.NewJudge()
 	cases := allCases(t, rs, rounds(300), 8)
@@ -133,7 +133,7 @@ func TestReasonIsTrue(t *testing.T) {
 // TestBaseSaysWhatIsAgainstIt holds that a reading of a set that the stone does not suit, or beside which a caution of its own
 // stands, is told so, and that a set of which nothing is to be said comes first.
 func TestBaseSaysWhatIsAgainstIt(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	e := engine.Prepare(rs)
 	a, judge := New(e), e.NewJudge()
 	cases := allCases(t, rs, rounds(300), 7)

@@ -72,7 +72,7 @@ func (a *Asker) Rests(c *casefile.Case, m engine.Moment) *Rests {
 func (a *Asker) but(told []Reading, some []*casefile.Reading) []Reading {
 	for i, r := range some {
 		for _, id := range r.Tests {
-			if n := a.rs.Test(id).NeedsOn(&a.run.State); !n.Feasible() {
+			if n := a.run.Needs(a.rs.Test(id)); !n.Feasible() {
 				told[i].But = "the stone does not suit " + a.rs.Test(id).Name
 			}
 		}
@@ -85,7 +85,7 @@ func (a *Asker) but(told []Reading, some []*casefile.Reading) []Reading {
 
 // warnsOf tells whether a rule cautions of one reading alone.
 func (a *Asker) warnsOf(x *kb.Rule, r *casefile.Reading) bool {
-	return len(x.Cautions) > 0 && x.Status == kb.Active && a.run.Rules[x.Order()] == truth.Holds && len(x.Observes) == 1 && x.Observes[0] == r.Observable
+	return len(x.Cautions) > 0 && x.Status == kb.Active && a.run.Rules[x.Turn] == truth.Holds && len(x.Observes) == 1 && x.Observes[0] == r.Observable
 }
 
 // buts is how many readings of a set have something against them.

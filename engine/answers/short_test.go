@@ -7,13 +7,14 @@ import (
 
 	"whystone/engine"
 	"whystone/kb/casefile"
+	"whystone/kb/eval"
 	"whystone/kb/truth"
 )
 
 // TestShortForNeverRaises takes away each reading that the short chain lists for the verdict, and looks whether what the
 // verdict is about then holds more: it never may.
 func TestShortForNeverRaises(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	e := engine.Prepare(rs)
 	a, judge := New(e), e.NewJudge()
 	listed, against := 0, 0
@@ -56,7 +57,7 @@ func TestShortForNeverRaises(t *testing.T) {
 // TestShortIsShort holds that the tree has only steps of the whole chain, and that those of each reason rest on its
 // reading.
 func TestShortIsShort(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	e := engine.Prepare(rs)
 	a, judge := New(e), e.NewJudge()
 	each(demoCases(t, rs), func(name string, c *casefile.Case) {
@@ -85,18 +86,18 @@ func TestShortIsShort(t *testing.T) {
 // TestWaiting holds that what is listed is undecided, and that of the rules which could touch a verdict those not listed
 // would change nothing if they held.
 func TestWaiting(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	e := engine.Prepare(rs)
 	a, judge := New(e), e.NewJudge()
-	run := rs.NewRun()
+	run := eval.New(rs)
 	listed := 0
 	each(allCases(t, rs, rounds(60), 8), func(name string, c *casefile.Case) {
 		got := a.Waiting(c, noon)
 		run.Do(c, noon.On)
 		for _, w := range got.Rules {
 			listed++
-			if r := rs.Rule(w.Rule); run.Rules[r.Order()] != truth.Undecided {
-				t.Errorf("%s: %s is listed and %s", name, w.Rule, run.Rules[r.Order()])
+			if r := rs.Rule(w.Rule); run.Rules[r.Turn] != truth.Undecided {
+				t.Errorf("%s: %s is listed and %s", name, w.Rule, run.Rules[r.Turn])
 			}
 			if len(w.Waits) == 0 {
 				t.Errorf("%s: %s waits for nothing", name, w.Rule)
@@ -130,7 +131,7 @@ func logWeights(j *engine.Judge, n int) []float64 {
 
 // TestWaitingEnds gives a waiting rule the reading that it waits for: it holds then, and the verdict is as foretold.
 func TestWaitingEnds(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	a := New(engine.Prepare(rs))
 	c := demoCases(t, rs)["03-growth-stays-open"]
 	i := slices.IndexFunc(a.Waiting(c, noon).Rules, func(w WaitingRule) bool { return w.Rule == "afterglow-goes-on" })
@@ -153,7 +154,7 @@ func TestWaitingEnds(t *testing.T) {
 
 // TestSupposeIsAsIfItHeld compares what is supposed of a rule that sets readings aside with the same case on which it holds.
 func TestSupposeIsAsIfItHeld(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	judge := engine.Prepare(rs).NewJudge()
 	const text = "case: coat\nstone: {mounted: false%s}\nreadings: {reflectance: 17.2, lustre: adamantine, thermal_probe: diamond range}\n"
 	open, coated := read(t, rs, "open", strings.Replace(text, "%s", "", 1)), read(t, rs, "coated", strings.Replace(text, "%s", ", coated: true", 1))

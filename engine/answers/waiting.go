@@ -151,7 +151,7 @@ func (a *Asker) waitsFor(r *kb.Rule, able map[string]bool) []WaitsFor {
 				continue
 			}
 			for _, by := range f.By {
-				if by.Order() >= 0 && a.run.Rules[by.Order()] == truth.Undecided {
+				if by.Turn >= 0 && a.run.Rules[by.Turn] == truth.Undecided {
 					follow(by)
 				}
 			}

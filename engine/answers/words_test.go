@@ -81,7 +81,7 @@ func ours(rs *kb.Ruleset, c *casefile.Case, text string) string {
 
 // TestNoBannedWords reads every sentence of every answer to the demo cases and to drawn ones.
 func TestNoBannedWords(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	e := engine.Prepare(rs)
 	a, judge := New(e), e.NewJudge()
 	seen := map[string]bool{}
@@ -114,7 +114,7 @@ func TestNoBannedWords(t *testing.T) {
 
 // TestSameBytes asks twice, in another order, and anew: the bytes are the same.
 func TestSameBytes(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	e := engine.Prepare(rs)
 	a, judge := New(e), e.NewJudge()
 	cases := allCases(t, rs, 10, 8)
@@ -132,7 +132,7 @@ func TestSameBytes(t *testing.T) {
 
 // TestShape holds that each answer says its format first and has no null where a list belongs.
 func TestShape(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	e := engine.Prepare(rs)
 	a, judge := New(e), e.NewJudge()
 	each(allCases(t, rs, 10, 8), func(name string, c *casefile.Case) {
@@ -149,7 +149,7 @@ func TestShape(t *testing.T) {
 
 // TestGolden pins the words for a few demo cases.
 func TestGolden(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	e := engine.Prepare(rs)
 	a, judge := New(e), e.NewJudge()
 	cases := demoCases(t, rs)
@@ -207,7 +207,7 @@ func TestGolden(t *testing.T) {
 // BenchmarkAnswers is all answers to a case of 12 readings: one why not, what it rests on, what would change it, the
 // contradiction, the waiting rules and the short chain. The aim is 100 ms.
 func BenchmarkAnswers(b *testing.B) {
-	rs := load(b)
+	rs := loaded(b)
 	e := engine.Prepare(rs)
 	a, judge := New(e), e.NewJudge()
 	for name, c := range map[string]*casefile.Case{"agreeing": twelve(b, rs, "3.99"), "contradictory": twelve(b, rs, "5.80")} {

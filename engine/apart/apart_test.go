@@ -14,12 +14,13 @@ import (
 
 	"whystone/engine"
 	"whystone/kb"
+	"whystone/kb/load"
 )
 
 // folder prepares a ruleset that is kept in files.
 func folder(tb testing.TB, dir string) *engine.Engine {
 	tb.Helper()
-	rs, found := kb.Load(tb.Context(), []kb.Layer{{Name: "files", FS: os.DirFS(dir)}})
+	rs, found := load.Load(tb.Context(), []load.Layer{{Name: "files", FS: os.DirFS(dir)}})
 	if rs == nil {
 		tb.Fatal(found)
 	}
@@ -27,7 +28,7 @@ func folder(tb testing.TB, dir string) *engine.Engine {
 }
 
 const (
-	small   = "../../kb/testdata/small"
+	small   = "../../kb/load/testdata/small"
 	shipped = "../../rulesets/diamond-desk"
 )
 
@@ -299,7 +300,7 @@ rules:
     sends_on: invented
     source: invented
 `
-	rs, found := kb.Load(t.Context(), []kb.Layer{{Name: "small", FS: os.DirFS(small)},
+	rs, found := load.Load(t.Context(), []load.Layer{{Name: "small", FS: os.DirFS(small)},
 		{Name: "house", FS: fstest.MapFS{"rules.yaml": {Data: []byte(rule)}}}})
 	if rs == nil {
 		t.Fatal(found)

@@ -32,11 +32,11 @@ func check(p *proofread.Pass) {
 			continue
 		}
 		f := proofread.Finding{Diagnostic: diag.Diagnostic{Code: alikeToAllTests, Severity: diag.Note, Summary: strings.TrimSuffix(g.Says, "."),
-			Span: g.Materials[0].Origin.Span}}
+			Span: g.Materials[0].Place.Span}}
 		for i, m := range g.Materials {
 			f.Sheets = append(f.Sheets, proofread.Sheet{Kind: "material", ID: m.ID})
 			if i > 0 {
-				f.Related = append(f.Related, diag.Related{Span: m.Origin.Span, Says: m.Name})
+				f.Related = append(f.Related, diag.Related{Span: m.Place.Span, Says: m.Name})
 			}
 		}
 		p.Add(f)

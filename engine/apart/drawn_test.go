@@ -10,6 +10,7 @@ import (
 	"whystone/engine"
 	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/load"
 )
 
 // drawn is an invented ruleset drawn from a seed: it says nothing of real stones. What it says of one test hangs on the
@@ -26,9 +27,9 @@ func (d drawn) rng(what, n int) *rand.Rand {
 	return rand.New(rand.NewPCG(d.seed, uint64(what)<<32|uint64(n)))
 }
 
-func load(tb testing.TB, files fstest.MapFS) *kb.Ruleset {
+func loaded(tb testing.TB, files fstest.MapFS) *kb.Ruleset {
 	tb.Helper()
-	rs, l := kb.Load(tb.Context(), []kb.Layer{{Name: "drawn", FS: files}})
+	rs, l := load.Load(tb.Context(), []load.Layer{{Name: "drawn", FS: files}})
 	if rs == nil {
 		var b strings.Builder
 		if err := diag.WriteText(&b, l, diag.TextOptions{Width: 100}); err != nil {
@@ -41,7 +42,7 @@ func load(tb testing.TB, files fstest.MapFS) *kb.Ruleset {
 
 func (d drawn) engine(tb testing.TB) *engine.Engine {
 	tb.Helper()
-	return engine.Prepare(load(tb, d.files()))
+	return engine.Prepare(loaded(tb, d.files()))
 }
 
 // The kinds of tests, in turn: the refractometer gives index and double refraction; a prism gives the index again.

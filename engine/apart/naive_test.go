@@ -12,6 +12,7 @@ import (
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
 	"whystone/kb/doc"
+	"whystone/kb/eval"
 	"whystone/kb/vocab"
 )
 
@@ -73,12 +74,12 @@ func (n *naive) likelihoods(says map[string]any) []float64 {
 	var found diag.List
 	var c *casefile.Case
 	if node := doc.ParseJSON(diag.NewSource("case", text), &found); node != nil {
-		c = n.rs.CaseReader().Read(node, &found)
+		c = eval.CaseReader(n.rs).Read(node, &found)
 	}
 	if c == nil {
 		n.tb.Fatalf("%s: %v", text, found)
 	}
-	n.j.Judge(c, engine.Moment{On: noon, From: "clock"})
+	n.j.Judge(c, engine.Moment{On: noon, DatedBy: "clock"})
 	out := make([]float64, len(n.rs.Leaves))
 	for i, m := range n.rs.Leaves { // candidates without a sheet share their group's id, so that leaves are asked one by one
 		if !n.j.Excluded(i) {
@@ -116,7 +117,7 @@ func (n *naive) usual(leaf *kb.Material, test *kb.Test, y *vocab.Yield) []map[st
 }
 
 // worded lists the outcomes that a sheet has by some frequency words.
-func worded(leaf *kb.Material, o *vocab.Observable, words ...string) []string {
+func worded(leaf *kb.Material, o *vocab.Observable, words ...kb.Frequency) []string {
 	sheet := leaf.Choices[o.Name]
 	if o.Kind == vocab.Features {
 		sheet = leaf.Features[o.Name]

@@ -20,7 +20,7 @@ type Sign struct {
 	Test       *kb.Test
 	Observable *vocab.Observable
 	Outcome    string
-	Seen       string // the frequency word of the leaf's sheet
+	Seen       kb.Frequency // the frequency word of the leaf's sheet
 	Of         *kb.Material
 	From       []*kb.Material // those that it excludes, or under which it is too unlikely, by id
 }
@@ -29,8 +29,8 @@ type Sign struct {
 type sign struct {
 	observable *vocab.Observable
 	outcome    string
-	seen       []string  // by leaf: the frequency word, where it is neither reliable nor never; else ""
-	logs       []float64 // by leaf: the log-likelihood, as of scan.judge
+	seen       []kb.Frequency // by leaf: the frequency word, where it is neither reliable nor never; else ""
+	logs       []float64      // by leaf: the log-likelihood, as of scan.judge
 }
 
 // signs judges the outcomes of one observable that some sheet has now and then.
@@ -41,10 +41,10 @@ func (s *scan) signs(from *possible.Source) []sign {
 	}
 	var out []sign
 	for i := range o.Outcomes {
-		seen, sometimes := make([]string, len(s.rs.Leaves)), false
+		seen, sometimes := make([]kb.Frequency, len(s.rs.Leaves)), false
 		for _, leaf := range s.rs.Leaves {
 			if f := frequencies(leaf, o); f != nil {
-				if w := f.Words[o.Outcomes[i].Name]; w == "often" || w == "sometimes" || w == "rarely" {
+				if w := f.Words[o.Outcomes[i].Name]; w == kb.Often || w == kb.Sometimes || w == kb.Rarely {
 					seen[leaf.Index], sometimes = w, true
 				}
 			}

@@ -8,6 +8,7 @@ import (
 	"whystone/engine/next/possible"
 	"whystone/kb"
 	"whystone/kb/casefile"
+	"whystone/kb/eval"
 	"whystone/kb/vocab"
 )
 
@@ -46,11 +47,11 @@ func measured(carat float64) casefile.Stone {
 
 // feasible is the tests that are harmless and can be done on the stone, and those of them that no rule forbids on it.
 func feasible(rs *kb.Ruleset, on time.Time) (able, allowed tests) {
-	run := rs.NewRun()
+	run := eval.New(rs)
 	run.Do(&casefile.Case{Stone: measured(1)}, on)
 	forbidders := rs.Forbidders()
 	for i, t := range rs.Tests {
-		if !t.Harmless() || !t.NeedsOn(&run.State).Feasible() {
+		if !t.Harmless() || !run.Needs(t).Feasible() {
 			continue
 		}
 		able.Add(i)
@@ -116,7 +117,7 @@ func reliable(o *vocab.Observable, f *kb.Frequencies) []int {
 	}
 	var out []int
 	for i := range o.Outcomes {
-		if w := f.Words[o.Outcomes[i].Name]; w == "always" || w == "usually" {
+		if w := f.Words[o.Outcomes[i].Name]; w == kb.Always || w == kb.Usually {
 			out = append(out, i)
 		}
 	}
@@ -162,7 +163,7 @@ func derived(rs *kb.Ruleset, s *possible.Source, x float64) (reading, bool) {
 	}
 	of := func(carat float64) (r reading, ok bool) {
 		c := &casefile.Case{Stone: measured(carat)}
-		rs.Derive(c)
+		eval.CaseReader(rs).Derive(c)
 		for _, d := range c.Readings {
 			if d.Observable == s.Observable && d.Tests[0] == s.Test.ID {
 				return reading{Reading: d, stone: c.Stone}, true

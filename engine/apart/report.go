@@ -3,6 +3,7 @@ package apart
 import (
 	"math"
 	"time"
+	"whystone/kb"
 )
 
 // Report is what a table says of a house, as it is told and stored; "format" is raised when its shape changes. Materials
@@ -37,12 +38,12 @@ type Alike struct {
 
 // Seen is an outcome or feature that parts a material from others when it is read, and is not read reliably.
 type Seen struct {
-	Test       string   `json:"test"`
-	Observable string   `json:"observable"`
-	Outcome    string   `json:"outcome"`
-	Seen       string   `json:"seen"` // how often, by the material's sheet
-	Of         string   `json:"of"`
-	From       []string `json:"from"`
+	Test       string       `json:"test"`
+	Observable string       `json:"observable"`
+	Outcome    string       `json:"outcome"`
+	Seen       kb.Frequency `json:"seen"` // how often, by the material's sheet
+	Of         string       `json:"of"`
+	From       []string     `json:"from"`
 }
 
 // Nearest is the test that comes nearest to a separation.

@@ -16,11 +16,13 @@ import (
 	"whystone/kb"
 	"whystone/kb/diag"
 	"whystone/kb/doc"
+	"whystone/kb/eval"
+	"whystone/kb/load"
 )
 
 func ruleset(t testing.TB) *kb.Ruleset {
 	t.Helper()
-	rs, l := kb.Load(context.Background(), []kb.Layer{{Name: "diamond-desk", FS: os.DirFS("../../rulesets/diamond-desk")}})
+	rs, l := load.Load(context.Background(), []load.Layer{{Name: "diamond-desk", FS: os.DirFS("../../rulesets/diamond-desk")}})
 	if rs == nil {
 		t.Fatal(l)
 	}
@@ -149,7 +151,7 @@ mapping:
 		t.Fatal(l)
 	}
 	rows := records(t, write(t, "old.csv", "No.;said to be;grams;density;probe;drawer\n17;diamond;0,2;3,52;D;left\n18;;x;3,5;N;\n"), m)
-	d := &Decoder{Reader: rs.CaseReader()}
+	d := &Decoder{Reader: eval.CaseReader(rs)}
 	c, found := d.Decode(rows[0])
 	if c == nil {
 		t.Fatal(found)
@@ -174,7 +176,7 @@ func TestMappingsThatCantBeUsed(t *testing.T) {
 
 func TestRecordsThatCantBeReadStopNothing(t *testing.T) {
 	rs := ruleset(t)
-	d := &Decoder{Reader: rs.CaseReader()}
+	d := &Decoder{Reader: eval.CaseReader(rs)}
 	long := `{"case":"` + strings.Repeat("x", MaxLine) + `"}`
 	text := "{\"case\":\"1\"}\nnonsense\n" + long + "\n{\"case\":\"2\",\"reedings\":{}}\n{\"case\":\"3\"}"
 	var good, bad []int

@@ -13,6 +13,7 @@ import (
 	"github.com/parquet-go/parquet-go/deprecated"
 
 	"whystone/kb/diag"
+	"whystone/kb/eval"
 )
 
 // asJSONLines is each record of an archive as JSON, or why it can't be read.
@@ -177,7 +178,7 @@ func TestValuesAreBounded(t *testing.T) {
 	same(t, asJSONLines(t, write(t, "a.csv", "case,note,readings.ri\n1,,\""+many+"\"\n2,\""+commas+"\",\n"), nil), []string{
 		`2, column "readings.ri" at 1:1: the record holds more than the 10000 values that are read`, `{"case":"2","note":"` + commas + `"}`})
 	// Readings that nobody knows are told one by one, up to a point.
-	d := &Decoder{Reader: ruleset(t).CaseReader()}
+	d := &Decoder{Reader: eval.CaseReader(ruleset(t))}
 	for n, want := range map[int]int{100: 100, 9000: 1} {
 		unknown := make([]string, n)
 		for i := range unknown {

@@ -7,6 +7,7 @@ import (
 	"whystone/engine/archive"
 	"whystone/engine/coverage"
 	"whystone/kb/casefile"
+	"whystone/kb/eval"
 )
 
 // BenchmarkCoverage counts the cases of an invented archive, against judging them and no more: how much dearer it is.
@@ -35,7 +36,7 @@ func BenchmarkCoverage(b *testing.B) {
 
 func read(tb testing.TB, e *engine.Engine, in archive.Input) (out []*casefile.Case) {
 	tb.Helper()
-	d := &archive.Decoder{Reader: e.Ruleset.CaseReader()}
+	d := &archive.Decoder{Reader: eval.CaseReader(e.Ruleset)}
 	if err := archive.Each(tb.Context(), in, func(r *archive.Raw) bool {
 		c, found := d.Decode(r)
 		if c == nil {

@@ -120,10 +120,10 @@ func (k *Counter) look() {
 	clear(k.setsAside)
 	clear(k.faulty)
 	for _, a := range run.SetAside {
-		k.setsAside[a.Rule.Order()] = true
+		k.setsAside[a.Rule.Turn] = true
 	}
 	for _, f := range run.Faults {
-		k.faulty[f.Rule.Order()] = true
+		k.faulty[f.Rule.Turn] = true
 	}
 	k.held = k.held[:0]
 	for i, r := range k.engine.Ruleset.Order {

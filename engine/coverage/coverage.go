@@ -177,7 +177,7 @@ func (k *Counter) Report(on time.Time) *Report {
 	r := &Report{Format: 1, Ruleset: rs.Digest, Method: rs.Method, Cases: k.cases, Undated: k.undated, Unreadable: k.unreadable,
 		Unread: append([]Unread{}, k.unread...), Rules: []Rule{}, Findings: diag.List{}}
 	for i, rule := range rs.Order {
-		x := Rule{ID: rule.ID, Status: string(rule.Status), Layer: rule.Origin.Layer, layer: slices.Index(rs.Layers, rule.Origin.Layer), Place: place(rule.Origin.Span), Count: k.rules[i], Parts: []Part{}}
+		x := Rule{ID: rule.ID, Status: string(rule.Status), Layer: rule.Place.Layer, layer: slices.Index(rs.Layers, rule.Place.Layer), Place: place(rule.Place.Span), Count: k.rules[i], Parts: []Part{}}
 		for n, p := range k.watched[i].Parts {
 			x.Parts = append(x.Parts, part(rule, p.Node.Start, p.Node.End, p.Exception, k.parts[i][n]))
 		}

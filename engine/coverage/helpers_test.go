@@ -16,6 +16,8 @@ import (
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
 	"whystone/kb/doc"
+	"whystone/kb/eval"
+	"whystone/kb/load"
 )
 
 // asOf is the date by which every case here is judged that says none.
@@ -30,7 +32,7 @@ func date(c *casefile.Case) time.Time {
 
 // deskFiles are the files of the shipped ruleset, read once, so that an edit meanwhile confuses no check.
 var deskFiles = sync.OnceValue(func() []kb.File {
-	return kb.ReadFiles(context.Background(), []kb.Layer{{Name: "diamond-desk", FS: os.DirFS("../../rulesets/diamond-desk")}}, nil)
+	return load.ReadFiles(context.Background(), []load.Layer{{Name: "diamond-desk", FS: os.DirFS("../../rulesets/diamond-desk")}}, nil)
 })
 
 // build makes a ruleset of the shipped files, with layers of one file each above them.
@@ -41,7 +43,7 @@ func build(tb testing.TB, above ...string) *engine.Engine {
 		name := fmt.Sprintf("above-%d", i)
 		files = append(files, kb.File{Layer: name, Path: name + ".yaml", Source: diag.NewSource(name+".yaml", []byte(text))})
 	}
-	rs, found := kb.Build(files)
+	rs, found := load.Build(files)
 	if rs == nil {
 		tb.Fatal(found)
 	}
@@ -95,7 +97,7 @@ func readAll(tb testing.TB, e *engine.Engine, nodes []*doc.Node) (out []*casefil
 	tb.Helper()
 	for _, n := range nodes {
 		var found diag.List
-		c := e.Ruleset.CaseReader().Read(n, &found)
+		c := eval.CaseReader(e.Ruleset).Read(n, &found)
 		if c == nil {
 			tb.Fatal(found)
 		}

@@ -11,12 +11,13 @@ import (
 	"whystone/kb/casefile"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
+	"whystone/kb/eval"
 	"whystone/kb/truth"
 )
 
 // naive counts by plain loops.
 type naive struct {
-	run   *kb.Run
+	run   *eval.Run
 	cases int
 	rules map[string]*naiveRule
 }
@@ -40,7 +41,7 @@ type naivePart struct {
 
 func newNaive(t *testing.T, e *engine.Engine) *naive {
 	t.Helper()
-	all := &naive{run: e.Ruleset.NewRun(), rules: map[string]*naiveRule{}}
+	all := &naive{run: eval.New(e.Ruleset), rules: map[string]*naiveRule{}}
 	for _, r := range e.Ruleset.Order {
 		n := &naiveRule{rule: r, parts: writtenParts(r)}
 		all.rules[r.ID] = n
@@ -104,12 +105,12 @@ func (all *naive) add(t *testing.T, c *casefile.Case) {
 		case !r.InForce(date(c)):
 			n.NotInForce++
 			continue
-		case slices.ContainsFunc(run.Faults, func(f kb.RuleFault) bool { return f.Rule == r }):
+		case slices.ContainsFunc(run.Faults, func(f eval.RuleFault) bool { return f.Rule == r }):
 			n.Faults++
-		case run.Rules[r.Order()] == truth.Holds:
+		case run.Rules[r.Turn] == truth.Holds:
 			n.Held++
 			n.heldIn = append(n.heldIn, all.cases)
-		case run.Rules[r.Order()] == truth.Fails:
+		case run.Rules[r.Turn] == truth.Fails:
 			n.Failed++
 		default:
 			n.Undecided++

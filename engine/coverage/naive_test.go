@@ -134,7 +134,7 @@ func naiveDecided(t *testing.T, muted *engine.Judge, r *kb.Rule, nodes []*doc.No
 }
 
 func output(j *engine.Judge, c *casefile.Case) *engine.Output {
-	o := j.Judge(c, engine.Moment{On: date(c), From: "clock"})
+	o := j.Judge(c, engine.Moment{On: date(c), DatedBy: "clock"})
 	o.Ruleset = ""
 	return o
 }
@@ -175,7 +175,7 @@ func without(tb testing.TB, r *kb.Rule) string {
 
 // told is what a person is told of a case, in words.
 func told(j *engine.Judge, c *casefile.Case) string {
-	o := j.Judge(c, engine.Moment{On: date(c), From: "clock"})
+	o := j.Judge(c, engine.Moment{On: date(c), DatedBy: "clock"})
 	out := []string{"verdict " + o.Verdict, fmt.Sprint("nodes ", o.Nodes)}
 	if o.Named != nil {
 		out = append(out, "named "+*o.Named)

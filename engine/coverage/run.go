@@ -6,6 +6,7 @@ import (
 
 	"whystone/engine"
 	"whystone/engine/archive"
+	"whystone/kb/eval"
 )
 
 // Options say how an archive is read and judged.
@@ -26,7 +27,7 @@ func Run(ctx context.Context, e *engine.Engine, in archive.Input, o Options) (*R
 	total, records := NewCounter(e), int64(0)
 	readErr := archive.Share(ctx, in, archive.Sharing{Workers: o.Workers, Chunk: chunkSize},
 		func() archive.Worker[*counts] {
-			return &worker{Counter: NewCounter(e), asOf: o.AsOf, decoder: &archive.Decoder{Reader: e.Ruleset.CaseReader()}}
+			return &worker{Counter: NewCounter(e), asOf: o.AsOf, decoder: &archive.Decoder{Reader: eval.CaseReader(e.Ruleset)}}
 		},
 		func(k *counts) error {
 			total.merge(k)

@@ -216,8 +216,8 @@ func TestTableRows(t *testing.T) {
 func TestPlaces(t *testing.T) {
 	e := prepared(t)
 	sources := map[string]*diag.Source{}
-	for _, s := range e.Ruleset.Sources {
-		sources[s.Name] = s
+	for _, f := range e.Ruleset.Files {
+		sources[f.Source.Name] = f.Source
 	}
 	seen := 0
 	for _, x := range coverage.NewCounter(e).Report(time.Time{}).Rules {

@@ -1,7 +1,7 @@
 // Package drafts tells what the drafts of a ruleset would change about a case.
 //
 // A draft is evaluated and changes nothing. What it would change is not reasoned out beside the engine: the ruleset is built
-// with the draft active ([kb.Ruleset.Trial]), the case is judged by that, and the two outcomes are compared. So the answer
+// with the draft active ([load.WithDrafts]), the case is judged by that, and the two outcomes are compared. So the answer
 // is the engine's own, whatever else hangs on the rule: facts that others read, readings that it sets aside, the family
 // that its evidence counts in.
 //
@@ -20,6 +20,8 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
+	"whystone/kb/eval"
+	"whystone/kb/load"
 	"whystone/kb/truth"
 )
 
@@ -28,7 +30,7 @@ import (
 type Drafts struct {
 	rs    *kb.Ruleset
 	rules []*kb.Rule
-	runs  sync.Pool // of *kb.Run
+	runs  sync.Pool // of *eval.Run
 
 	mu     sync.Mutex
 	trials map[string]*trial // by the ids of the drafts that are active
@@ -41,7 +43,7 @@ const mostKept = 24
 // New finds the drafts of a ruleset. One without any costs nothing here, and nothing later.
 func New(rs *kb.Ruleset) *Drafts {
 	d := &Drafts{rs: rs, rules: rs.Drafts(), trials: map[string]*trial{}}
-	d.runs.New = func() any { return rs.NewRun() }
+	d.runs.New = func() any { return eval.New(rs) }
 	return d
 }
 
@@ -73,12 +75,12 @@ type standing struct {
 // standings lists the drafts that hold; those that are undecided, but not for want of a reading; and, as the family and
 // the weight of what reads a fact may rest on them, those that establish one. By id.
 func (d *Drafts) standings(c *casefile.Case, m engine.Moment) []standing {
-	run := d.runs.Get().(*kb.Run)
+	run := d.runs.Get().(*eval.Run)
 	defer d.runs.Put(run)
 	run.Do(c, m.On)
 	var out []standing
 	for _, r := range d.rules {
-		v := run.Rules[r.Order()]
+		v := run.Rules[r.Turn]
 		switch {
 		case v == truth.Holds:
 			out = append(out, standing{r, true})
@@ -93,9 +95,9 @@ func (d *Drafts) standings(c *casefile.Case, m engine.Moment) []standing {
 }
 
 // replaces tells whether a draft is to take away a rule that has a say in the case, whatever the draft itself comes to.
-func (d *Drafts) replaces(r *kb.Rule, run *kb.Run) bool {
-	old := d.rs.Rule(r.Origin.Replaces)
-	return old != nil && old.Order() >= 0 && (run.Rules[old.Order()] != truth.Fails || len(old.Establishes) > 0)
+func (d *Drafts) replaces(r *kb.Rule, run *eval.Run) bool {
+	old := d.rs.Rule(r.Place.Replaces)
+	return old != nil && old.Turn >= 0 && (run.Rules[old.Turn] != truth.Fails || len(old.Establishes) > 0)
 }
 
 // wanting tells whether something is undecided because nobody looked.
@@ -152,7 +154,7 @@ func (d *Drafts) trial(ids []string) *trial {
 }
 
 func (t *trial) prepare(rs *kb.Ruleset, ids []string) {
-	active, found := rs.Trial(ids...)
+	active, found := load.WithDrafts(rs, ids...)
 	if active == nil {
 		t.found = slices.DeleteFunc(found, func(x diag.Diagnostic) bool { return x.Severity != diag.Error })
 		return

@@ -42,7 +42,7 @@ func TestTry(t *testing.T) {
 		{"ended", "if: ri > 1.81, cautions: Look again., until: 2031-03-01", "not told", ""},
 		{"begins later", "if: ri > 1.81, cautions: Look again., since: 2031-05-01", "identified", "cautions +[Look again.]"},
 	} {
-		rs := load(t, "  - {rule: draft, says: A draft., status: draft, source: invented, "+tt.rule+"}\n")
+		rs := loaded(t, "  - {rule: draft, says: A draft., status: draft, source: invented, "+tt.rule+"}\n")
 		out := tried(t, rs, moissanite)
 		if tt.told == "not told" {
 			if len(out.Drafts) > 0 {
@@ -90,7 +90,7 @@ func TestTogether(t *testing.T) {
   - {rule: first, says: x, if: ri > 1.81, establishes: {seen_dark: true}, status: draft, source: invented}
   - {rule: second, says: x, if: seen_dark, cautions: Dark to its end., status: draft, source: invented}
 `
-	out := tried(t, load(t, chain), moissanite)
+	out := tried(t, loaded(t, chain), moissanite)
 	if len(out.Drafts) != 1 || *out.Drafts[0].Rule != "first" || out.Drafts[0].Would != nil {
 		t.Errorf("alone: %+v", out.Drafts)
 	}
@@ -100,7 +100,7 @@ func TestTogether(t *testing.T) {
 	}
 
 	circle := chain + "  - {rule: third, says: x, if: seen_dark, sets_aside: [ri], status: draft, source: invented}\n"
-	out = tried(t, load(t, circle), moissanite)
+	out = tried(t, loaded(t, circle), moissanite)
 	if all := out.DraftsTogether; all == nil || all.Would != nil || len(all.Error) == 0 || all.Error[0].Code != "circle-of-facts" {
 		t.Errorf("in a circle: %+v", all)
 	}
@@ -108,7 +108,7 @@ func TestTogether(t *testing.T) {
 		t.Error("the judging failed with them")
 	}
 
-	same := tried(t, load(t, chain+"  - {rule: no-matter, says: x, if: ri < 1.5, cautions: x, status: draft, source: invented}\n"), "case: D-2\nreadings: {ri: 1.45}\n")
+	same := tried(t, loaded(t, chain+"  - {rule: no-matter, says: x, if: ri < 1.5, cautions: x, status: draft, source: invented}\n"), "case: D-2\nreadings: {ri: 1.45}\n")
 	if same.DraftsTogether != nil || len(same.Drafts) != 1 {
 		t.Errorf("all would change what the one told would: %+v", same.DraftsTogether)
 	}
@@ -116,7 +116,7 @@ func TestTogether(t *testing.T) {
 
 // TestCannotBeActive: what keeps a draft from being active is told beside the verdict.
 func TestCannotBeActive(t *testing.T) {
-	out := tried(t, load(t, `
+	out := tried(t, loaded(t, `
   - {rule: asks, says: x, if: grey_area, sets_aside: [ri], source: invented}
   - {rule: answers, says: x, if: specific_gravity > 4, establishes: {grey_area: true}, source: invented}
   - {rule: draft, says: x, if: ri > 1.81, establishes: {grey_area: true}, status: draft, source: invented}
@@ -136,9 +136,9 @@ func TestBasisThroughDraft(t *testing.T) {
   - {rule: weighs, says: x, if: grey_area, supports: {materials: [diamond-topped-doublet], strength: moderate}, family: refraction, source: invented}
   - {rule: draft, says: x, if: 'facet_doubling == "none"', establishes: {grey_area: true}, status: draft, source: invented}
 `
-	out := tried(t, load(t, rules), moissanite)
-	c := read(t, load(t, strings.Replace(rules, "status: draft", "status: active", 1)), moissanite)
-	active := engine.Prepare(load(t, strings.Replace(rules, "status: draft", "status: active", 1))).NewJudge().Judge(c, noon)
+	out := tried(t, loaded(t, rules), moissanite)
+	c := read(t, loaded(t, strings.Replace(rules, "status: draft", "status: active", 1)), moissanite)
+	active := engine.Prepare(loaded(t, strings.Replace(rules, "status: draft", "status: active", 1))).NewJudge().Judge(c, noon)
 	if told, changes := len(out.Drafts) == 1, Compare(out, active) != nil; !told || !changes {
 		t.Errorf("told: %t, and it changes something: %t", told, changes)
 	}
@@ -162,11 +162,11 @@ func TestAsWritten(t *testing.T) {
 		}
 		return b.String()
 	}
-	base := load(t, written(-1))
+	base := loaded(t, written(-1))
 	d, e := New(base), engine.Prepare(base)
 	var others []*engine.Engine
 	for i := 0; i <= len(rules); i++ {
-		others = append(others, engine.Prepare(load(t, written(i))))
+		others = append(others, engine.Prepare(loaded(t, written(i))))
 	}
 	changed := map[string]int{}
 	for _, text := range demoCases(t) {
@@ -237,7 +237,7 @@ func demoCases(t *testing.T) []string {
 // TestMadeOnce: a ruleset with a draft active is made when it is needed first, once, whoever asks at the same time; without
 // drafts nothing is made.
 func TestMadeOnce(t *testing.T) {
-	rs := load(t, `
+	rs := loaded(t, `
   - {rule: holds, says: x, if: ri > 1.81, cautions: Look again., status: draft, source: invented}
   - {rule: fails, says: x, if: ri < 1.5, cautions: Look again., status: draft, source: invented}
 `)
@@ -266,7 +266,7 @@ func TestMadeOnce(t *testing.T) {
 	if d.trial([]string{"fails"}).engine != nil {
 		t.Error("one was made for a draft that fails")
 	}
-	none := load(t, "")
+	none := loaded(t, "")
 	if n := New(none); testing.AllocsPerRun(10, func() { n.Try(c, noon, &engine.Output{}) }) > 1 {
 		t.Error("a ruleset without drafts costs something")
 	}
@@ -274,7 +274,7 @@ func TestMadeOnce(t *testing.T) {
 
 // TestUnder: a case is read by the other ruleset's own observables, its correlations too.
 func TestUnder(t *testing.T) {
-	a, b := load(t, ""), load(t, "")
+	a, b := loaded(t, ""), loaded(t, "")
 	c := read(t, a, "case: U-1\nreadings: {ri: [1.544, 1.553], specific_gravity: 2.65}\ncorrelations: [{of: [ri, specific_gravity], r: 0.3}]\n")
 	x := Under(b, c)
 	for i, r := range x.Readings {
@@ -348,11 +348,11 @@ func TestWaitingForReading(t *testing.T) {
   - {rule: without, says: x, if: not looked_flawed, cautions: Look for flaws., source: invented}
   - {rule: draft, says: x, if: '"feather" in inclusions', establishes: {looked_flawed: true}, status: draft, source: invented}
 `
-	if out := tried(t, load(t, rules), moissanite); len(out.Drafts) != 0 {
+	if out := tried(t, loaded(t, rules), moissanite); len(out.Drafts) != 0 {
 		t.Errorf("%+v", out.Drafts)
 	}
 	inconclusive := strings.Replace(moissanite, "{thermal", "{inclusions: {inconclusive: dirty}, thermal", 1)
-	out := tried(t, load(t, rules), inconclusive)
+	out := tried(t, loaded(t, rules), inconclusive)
 	if len(out.Drafts) != 1 || out.Drafts[0].Would == nil || !slices.Contains(out.Drafts[0].Would.Cautions.Removed, "Look for flaws.") {
 		t.Errorf("that stayed inconclusive: %+v", out.Drafts)
 	}

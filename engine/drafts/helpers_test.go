@@ -10,6 +10,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
+	"whystone/kb/load"
 )
 
 var findings = enginetest.Findings
@@ -20,10 +21,10 @@ func read(tb testing.TB, rs *kb.Ruleset, text string) *casefile.Case {
 	return enginetest.Case(tb, rs, "case.yaml", text)
 }
 
-var noon = engine.Moment{On: time.Date(2031, 3, 10, 12, 0, 0, 0, time.UTC), From: "--as-of"}
+var noon = engine.Moment{On: time.Date(2031, 3, 10, 12, 0, 0, 0, time.UTC), DatedBy: "--as-of"}
 
-// load builds the shipped ruleset with rules of a house above it.
-func load(tb testing.TB, rules string) *kb.Ruleset {
+// loaded builds the shipped ruleset with rules of a house above it.
+func loaded(tb testing.TB, rules string) *kb.Ruleset {
 	tb.Helper()
 	rs, found := tryLoad(tb, rules)
 	if rs == nil {
@@ -34,11 +35,11 @@ func load(tb testing.TB, rules string) *kb.Ruleset {
 
 func tryLoad(tb testing.TB, rules string) (*kb.Ruleset, diag.List) {
 	tb.Helper()
-	layers := []kb.Layer{enginetest.Shipped(tb)}
+	layers := []load.Layer{enginetest.Shipped(tb)}
 	if rules != "" {
-		layers = append(layers, kb.Layer{Name: "house", FS: fstest.MapFS{"rules.yaml": {Data: []byte("format: 1\nrules:\n" + rules)}}})
+		layers = append(layers, load.Layer{Name: "house", FS: fstest.MapFS{"rules.yaml": {Data: []byte("format: 1\nrules:\n" + rules)}}})
 	}
-	return kb.Load(tb.Context(), layers)
+	return load.Load(tb.Context(), layers)
 }
 
 // tried judges a case, and tries the drafts on it.

@@ -11,13 +11,15 @@ import (
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
 	"whystone/kb/doc"
+	"whystone/kb/eval"
 	"whystone/kb/kbtest"
+	"whystone/kb/load"
 )
 
 // Ruleset loads the shipped ruleset, with layers of a house above it.
-func Ruleset(tb testing.TB, above ...kb.Layer) *kb.Ruleset {
+func Ruleset(tb testing.TB, above ...load.Layer) *kb.Ruleset {
 	tb.Helper()
-	rs, found := kb.Load(tb.Context(), append([]kb.Layer{Shipped(tb)}, above...))
+	rs, found := load.Load(tb.Context(), append([]load.Layer{Shipped(tb)}, above...))
 	if rs == nil {
 		tb.Fatal(Findings(found))
 	}
@@ -25,9 +27,9 @@ func Ruleset(tb testing.TB, above ...kb.Layer) *kb.Ruleset {
 }
 
 // Shipped is the layer of the shipped ruleset.
-func Shipped(tb testing.TB) kb.Layer {
+func Shipped(tb testing.TB) load.Layer {
 	tb.Helper()
-	return kb.Layer{Name: "diamond-desk", FS: os.DirFS(filepath.Join(kbtest.Root(tb), "rulesets", "diamond-desk"))}
+	return load.Layer{Name: "diamond-desk", FS: os.DirFS(filepath.Join(kbtest.Root(tb), "rulesets", "diamond-desk"))}
 }
 
 // Findings is a list as people read it.
@@ -54,7 +56,7 @@ func Cases(tb testing.TB, rs *kb.Ruleset, name, text string) (cases []*casefile.
 	tb.Helper()
 	var out diag.List
 	for _, n := range doc.ParseYAML(diag.NewSource(name, []byte(text)), &out) {
-		c := rs.CaseReader().Read(n, &out)
+		c := eval.CaseReader(rs).Read(n, &out)
 		if c == nil {
 			tb.Fatal(Findings(out))
 		}

@@ -168,7 +168,7 @@ func TestBandsAreTrue(t *testing.T) {
 	if os.Getenv("WHYSTONE_REQUIRE_ALL") == "1" {
 		n = 2000
 	}
-	rs := load(t)
+	rs := loaded(t)
 	e := engine.Prepare(rs)
 	a, judge := New(e), e.NewJudge()
 	rng := rand.New(rand.NewPCG(7, 8))

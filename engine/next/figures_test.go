@@ -51,7 +51,7 @@ func TestRepeatIsWorthLittle(t *testing.T) {
 
 // TestRepeatOnTheDesk repeats every test of every demo case that is not contradictory: none is worth a tenth of a nat.
 func TestRepeatOnTheDesk(t *testing.T) {
-	e := engine.Prepare(load(t))
+	e := engine.Prepare(loaded(t))
 	a := New(e)
 	each(demoCases(t, e.Ruleset), func(name string, c *casefile.Case) {
 		got := a.Next(c, noon, Options{})
@@ -69,7 +69,7 @@ func TestRepeatOnTheDesk(t *testing.T) {
 // TestFurtherOfAFamily holds that a second test of a family that was read tells less than a first one of another family
 // that speaks alike.
 func TestFurtherOfAFamily(t *testing.T) {
-	e := engine.Prepare(load(t))
+	e := engine.Prepare(loaded(t))
 	a := New(e)
 	c := read(t, e.Ruleset, "family", walkStone)
 	fresh := find(a.Next(c, noon, Options{}), "breath-fog").EntropyDrop
@@ -83,7 +83,7 @@ func TestFurtherOfAFamily(t *testing.T) {
 // TestStretchesRise holds that the stretches of a quantity follow on each other and cover all that the test can read, and
 // that each is played by a value within it.
 func TestStretchesRise(t *testing.T) {
-	e := engine.Prepare(load(t))
+	e := engine.Prepare(loaded(t))
 	a := New(e)
 	c := read(t, e.Ruleset, "rise", walkStone)
 	b := a.lay(c, noon, Options{})
@@ -107,7 +107,7 @@ func TestStretchesRise(t *testing.T) {
 
 // TestMeshIsFineEnough compares the figures of the mesh in use with those of a much finer one on real cases.
 func TestMeshIsFineEnough(t *testing.T) {
-	e := engine.Prepare(load(t))
+	e := engine.Prepare(loaded(t))
 	a := New(e)
 	finer := mesh{points: 4, parts: 2, grain: 1.0 / 1000, least: 1e-5}
 	worst := 0.0

@@ -9,6 +9,7 @@ import (
 
 	"whystone/engine/enginetest"
 	"whystone/kb"
+	"whystone/kb/load"
 )
 
 // model is a small invented ruleset: a few materials and up to six tests, each with an observable in a family of its own.
@@ -76,7 +77,7 @@ func drawModel(rng *rand.Rand, quantities int) *model {
 	return m
 }
 
-// load writes the model as files and loads it.
+// loaded writes the model as files and loads it.
 func (m *model) load(tb testing.TB) *kb.Ruleset {
 	tb.Helper()
 	var tests, materials strings.Builder
@@ -113,7 +114,7 @@ policy:
   priors: {%s}
   required: [{stake: 0, share: 0.95, doubt_limit: 0.15}]
 `, modelUnlisted, modelMisfit, priors.String())
-	rs, l := kb.Load(tb.Context(), []kb.Layer{{Name: "model", FS: fstest.MapFS{"tests.yaml": {Data: []byte(tests.String())},
+	rs, l := load.Load(tb.Context(), []load.Layer{{Name: "model", FS: fstest.MapFS{"tests.yaml": {Data: []byte(tests.String())},
 		"materials.yaml": {Data: []byte(materials.String())}, "policy.yaml": {Data: []byte(policy)}, "rules.yaml": {Data: []byte("format: 1\nrules: []\n")}}}})
 	if rs == nil {
 		tb.Fatal(enginetest.Findings(l))

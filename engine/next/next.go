@@ -25,6 +25,7 @@ import (
 	"whystone/engine/answers/wording"
 	"whystone/kb"
 	"whystone/kb/casefile"
+	"whystone/kb/eval"
 	"whystone/kb/truth"
 )
 
@@ -54,12 +55,12 @@ func (o *Options) unclear(test string) float64 {
 // Adviser says what to test next, by one ruleset, and uses its memory again. One goroutine uses it at a time.
 type Adviser struct {
 	e       *engine.Engine
-	run     *kb.Run
+	run     *eval.Run
 	players []*player
 }
 
 // New makes an adviser.
-func New(e *engine.Engine) *Adviser { return &Adviser{e: e, run: e.Ruleset.NewRun()} }
+func New(e *engine.Engine) *Adviser { return &Adviser{e: e, run: eval.New(e.Ruleset)} }
 
 // bench is one case on the adviser's bench.
 type bench struct {
@@ -70,7 +71,7 @@ type bench struct {
 	w       []float64
 	cost    costs
 	able    []*kb.Test // feasible, harmless, and with something left to ask
-	needs   map[*kb.Test]kb.Needs
+	needs   map[*kb.Test]eval.Needs
 	calls   map[string][]*kb.Rule // by test: the rules that call for it
 	forbids map[string][]*kb.Rule
 	sentOn  []*kb.Rule
@@ -105,7 +106,7 @@ const decides = toldFrom
 
 // lay prepares a case: what the engine makes of it now, and which tests can be done.
 func (a *Adviser) lay(c *casefile.Case, m engine.Moment, o Options) *bench {
-	b := &bench{Adviser: a, c: c, opts: o, needs: map[*kb.Test]kb.Needs{}, calls: map[string][]*kb.Rule{}, forbids: map[string][]*kb.Rule{},
+	b := &bench{Adviser: a, c: c, opts: o, needs: map[*kb.Test]eval.Needs{}, calls: map[string][]*kb.Rule{}, forbids: map[string][]*kb.Rule{},
 		cost: costsOf(a.e.Ruleset.Policy, c)}
 	if b.opts.mesh == (mesh{}) {
 		b.opts.mesh = fine
@@ -148,7 +149,7 @@ func (b *bench) feasible(on time.Time) {
 		}
 	}
 	for _, t := range rs.Tests {
-		n := t.NeedsOn(&b.run.State)
+		n := b.run.Needs(t)
 		b.needs[t] = n
 		if n.Feasible() && t.Harmless() && len(b.forbids[t.ID]) == 0 && !slices.Contains(b.opts.Lacks, t.ID) {
 			b.able = append(b.able, t)

@@ -20,6 +20,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/kbtest"
+	"whystone/kb/load"
 )
 
 func toJSON(tb testing.TB, v any) string {
@@ -49,7 +50,7 @@ func find(a *Advice, test string) *Suggestion {
 
 // TestSameBytes plays the tests one at a time, several at a time, with many workers, and anew: the bytes are the same.
 func TestSameBytes(t *testing.T) {
-	e := engine.Prepare(load(t))
+	e := engine.Prepare(loaded(t))
 	a := New(e)
 	each(demoCases(t, e.Ruleset), func(name string, c *casefile.Case) {
 		want := toJSON(t, a.Next(c, noon, Options{Workers: 1}))
@@ -90,7 +91,7 @@ func TestRenaming(t *testing.T) {
 }
 
 func TestActions(t *testing.T) {
-	e := engine.Prepare(load(t))
+	e := engine.Prepare(loaded(t))
 	a := New(e)
 	cases := demoCases(t, e.Ruleset)
 	for name, want := range map[string]string{
@@ -127,7 +128,7 @@ func TestActions(t *testing.T) {
 // TestStopIsMeant draws cases, and holds what Stop says: the name rests on the readings, none is kept back, the stone is on the
 // list as far as anybody knows, and nothing claimed is open but a word that nobody here knows.
 func TestStopIsMeant(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	e := engine.Prepare(rs)
 	a, judge := New(e), e.NewJudge()
 	rng := rand.New(rand.NewPCG(21, 4))
@@ -191,13 +192,13 @@ func TestStopWantsAFirmName(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(dir, "rules.yaml"), []byte(rule), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	house := load(t, kb.Layer{Name: "house", FS: os.DirFS(dir)})
+	house := loaded(t, load.Layer{Name: "house", FS: os.DirFS(dir)})
 	for _, x := range []struct {
 		rs   *kb.Ruleset
 		text string
 		firm func(d *engine.Decision, j *engine.Judge) bool
 	}{
-		{load(t), "case: common\nstone: {mounted: false, carat: 0.46, cut: round brilliant}\nreadings: {thermal_probe: diamond range, fire: moderate, reflectance: 16.0}\n",
+		{loaded(t), "case: common\nstone: {mounted: false, carat: 0.46, cut: round brilliant}\nreadings: {thermal_probe: diamond range, fire: moderate, reflectance: 16.0}\n",
 			func(d *engine.Decision, _ *engine.Judge) bool { return len(d.RestsOnPriors) == 0 }},
 		{house, "case: glass\nstone: {mounted: false, carat: 2}\nreadings: {colour: colourless, transparency: transparent, ri: 1.515, specific_gravity: 2.50, optic_character: isotropic, thermal_probe: below diamond range, inclusions: [gas bubbles]}\n",
 			func(d *engine.Decision, j *engine.Judge) bool { return j.KeptFromName(d) == nil }},
@@ -223,7 +224,7 @@ func TestStopWantsAFirmName(t *testing.T) {
 // TestWhatLiftsComesFirst: a diamond that only a thermal probe and a look at its fire or its glow speak for may be synthetic moissanite
 // (common practice: the probe takes the one for the other). Its name is kept back, and what is suggested first may lift that.
 func TestWhatLiftsComesFirst(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	e := engine.Prepare(rs)
 	for i, beside := range []string{"fire: moderate", "fire: moderate", "uv_long: blue", "uv_long: blue"} {
 		mounted := i%2 == 0
@@ -252,7 +253,7 @@ func TestWhatLiftsComesFirst(t *testing.T) {
 // TestNotDone holds that tests that harm, that a rule forbids, that the stone does not allow and that the house can't do
 // are listed apart, each once, and never suggested.
 func TestNotDone(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	a := New(engine.Prepare(rs))
 	c := read(t, rs, "mounted", "case: mounted\nstone: {mounted: true, carat: 1}\nreadings: {transparency: translucent}\n")
 	got := a.Next(c, noon, Options{Lacks: []string{"polariscope"}})
@@ -285,7 +286,7 @@ func TestNotDone(t *testing.T) {
 
 // TestAsks holds that a test of which the case does not say whether it can be done asks.
 func TestAsks(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	got := find(New(engine.Prepare(rs)).Next(read(t, rs, "asks", "case: asks\nreadings: {}\n"), noon, Options{}), "hydrostatic-weighing")
 	if len(got.Asks) < 1 || !strings.Contains(got.Says, "does not say") {
 		t.Errorf("%+v", got.Asks)
@@ -294,7 +295,7 @@ func TestAsks(t *testing.T) {
 
 // TestSpoilt holds that a test that stayed inconclusive is worth less than a new one, and more than nothing.
 func TestSpoilt(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	a := New(engine.Prepare(rs))
 	c := read(t, rs, "spoilt", walkStone)
 	fresh := find(a.Next(c, noon, Options{}), "thermal-probe").EntropyDrop
@@ -340,7 +341,7 @@ func TestCosts(t *testing.T) {
 // TestLoss holds the loss of a few cases: a stone that is not settled costs what sending it on costs; one that is named
 // costs what a mistake would; a rule that sends it on costs that too.
 func TestLoss(t *testing.T) {
-	e := engine.Prepare(load(t))
+	e := engine.Prepare(loaded(t))
 	p := newPlayer(e)
 	each(demoCases(t, e.Ruleset), func(name string, c *casefile.Case) {
 		p.cost, p.on = costsOf(e.Ruleset.Policy, c), noon.On
@@ -369,7 +370,7 @@ func TestLoss(t *testing.T) {
 
 // BenchmarkNext is the advice on the demo cases that are hardest to play. The aim is 50 ms on two cores.
 func BenchmarkNext(b *testing.B) {
-	e := engine.Prepare(load(b))
+	e := engine.Prepare(loaded(b))
 	a := New(e)
 	cases := demoCases(b, e.Ruleset)
 	cases["one-reading"] = read(b, e.Ruleset, "one", "case: one\nreadings: {thermal_probe: below diamond range}\n")

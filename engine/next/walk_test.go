@@ -139,7 +139,7 @@ func TestWalk(t *testing.T) {
 	if os.Getenv("WHYSTONE_REQUIRE_ALL") == "1" {
 		runs, step = 200, 1
 	}
-	e := engine.Prepare(load(t))
+	e := engine.Prepare(loaded(t))
 	a := New(e)
 	var table strings.Builder
 	fmt.Fprintf(&table, "| material | verdict by following the advice | tests | minutes | picked blindly: identified in | tests | minutes |\n|---|---|--:|--:|--:|--:|--:|\n")

@@ -14,7 +14,7 @@ import (
 
 // TestNoBannedWords reads every sentence of the advice on the demo cases.
 func TestNoBannedWords(t *testing.T) {
-	e := engine.Prepare(load(t))
+	e := engine.Prepare(loaded(t))
 	a := New(e)
 	var authors []string
 	for _, r := range e.Ruleset.Rules {
@@ -60,7 +60,7 @@ func TestNoBannedWords(t *testing.T) {
 
 // TestGolden pins the advice on a few demo cases.
 func TestGolden(t *testing.T) {
-	e := engine.Prepare(load(t))
+	e := engine.Prepare(loaded(t))
 	a := New(e)
 	cases := demoCases(t, e.Ruleset)
 	var b strings.Builder

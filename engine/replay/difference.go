@@ -52,12 +52,12 @@ func (w *worker) difference(r *archive.Raw, e Entry) (Difference, bool) {
 	if a == nil || b == nil {
 		return Difference{}, false
 	}
-	m := engine.Moment{On: w.config.AsOf, From: "--as-of"}
+	m := engine.Moment{On: w.config.AsOf, DatedBy: "--as-of"}
 	if w.config.Clock {
-		m.From = "clock"
+		m.DatedBy = "clock"
 	}
 	if a.HasTaken {
-		m = engine.Moment{On: a.Taken, From: "taken"}
+		m = engine.Moment{On: a.Taken, DatedBy: "taken"}
 	}
 	d := Difference{Entry: e, Before: w.judge.Explain(a, m), After: w.against.Explain(b, m)}
 	d.part()

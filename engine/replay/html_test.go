@@ -14,7 +14,7 @@ import (
 
 func page(t *testing.T) *Page {
 	t.Helper()
-	e, other := load(t, nil), load(t, lessSure)
+	e, other := loaded(t, nil), loaded(t, lessSure)
 	c := Config{Engine: e, Against: other, Input: archive.Input{Paths: []string{sample(t, e, 700, 10)}}, AsOf: asOf, Threshold: 0.01, Pinned: map[string]string{"S-0000001": "a stone that was sent back"}}
 	part, err := Run(context.Background(), c)
 	if err != nil {

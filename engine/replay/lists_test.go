@@ -35,7 +35,7 @@ func folder(t *testing.T, dir string) map[string]string {
 // TestListsAreWhole: every list has as many lines as the tally counts, beyond its sample too; more workers, and a run
 // that was killed after a checkpoint and goes on, write the same bytes.
 func TestListsAreWhole(t *testing.T) {
-	e, other := load(t, nil), load(t, lessSure)
+	e, other := loaded(t, nil), loaded(t, lessSure)
 	path := withNonsense(t, sample(t, e, 1500, 3))
 	base := Config{Engine: e, Against: other, Input: archive.Input{Paths: []string{path}}, AsOf: asOf, Threshold: 0.01}
 	whole := func(workers int) (string, *Tally) {
@@ -172,7 +172,7 @@ func equal(a, b map[string]string) bool {
 
 // TestCheckpointThatCantBeSaved: it is an error, not an interrupted run, and nobody waits for ever.
 func TestCheckpointThatCantBeSaved(t *testing.T) {
-	e := load(t, nil)
+	e := loaded(t, nil)
 	full := errors.New("the disk is full")
 	c := Config{Engine: e, Input: archive.Input{Paths: []string{sample(t, e, 6000, 4)}}, AsOf: asOf, Workers: 2, Save: func(*Part) error { return full }}
 	p, err := Run(context.Background(), c)

@@ -20,7 +20,7 @@ import (
 
 // TestCheckpointGoesOn kills a run after its first checkpoint, reads that back, and compares with a run in one go.
 func TestCheckpointGoesOn(t *testing.T) {
-	e := load(t, nil)
+	e := loaded(t, nil)
 	c := Config{Engine: e, Input: archive.Input{Paths: []string{sample(t, e, 1600, 7)}}, AsOf: asOf, Workers: 2}
 	whole, err := Run(context.Background(), c)
 	if err != nil {
@@ -119,7 +119,7 @@ func TestCheckpointGoesOn(t *testing.T) {
 
 // TestMergedParts: two archives replayed apart and merged are both replayed together.
 func TestMergedParts(t *testing.T) {
-	e, other := load(t, nil), load(t, lessSure)
+	e, other := loaded(t, nil), loaded(t, lessSure)
 	a, b := sample(t, e, 700, 8), sample(t, e, 500, 9)
 	part := func(paths ...string) *Part {
 		c := Config{Engine: e, Against: other, Input: archive.Input{Paths: paths}, AsOf: asOf, Threshold: 0.01}
@@ -223,7 +223,7 @@ func FuzzGate(f *testing.F) {
 
 // TestGateThatHasNothingToLookAt: no condition is kept by a replay that could not have broken it.
 func TestGateThatHasNothingToLookAt(t *testing.T) {
-	e, other := load(t, nil), load(t, lessSure)
+	e, other := loaded(t, nil), loaded(t, lessSure)
 	conditions := []string{"no new false acceptance", "nothing not replayable", "open rate may rise by at most 100 percentage points", "at most 1000 right to wrong", "at most 100 percent changed"}
 	for name, x := range map[string]struct {
 		text string
@@ -256,7 +256,7 @@ func TestGateThatHasNothingToLookAt(t *testing.T) {
 // TestMergingUnlikeParts: what was judged as of unlike dates is not added up, where a case says no date; an archive is
 // counted once, by whatever names, be it all of it or what an interrupted run read.
 func TestMergingUnlikeParts(t *testing.T) {
-	e := load(t, nil)
+	e := loaded(t, nil)
 	dir := t.TempDir()
 	t.Chdir(dir)
 	dated, undated := `{"case":"1","taken":"2031-01-01"}`+"\n", `{"case":"2"}`+"\n"
@@ -298,7 +298,7 @@ func TestMergingUnlikeParts(t *testing.T) {
 // TestNamesAreBounded: desks and months are as many as anybody writes; the first by name are counted each, the rest as one,
 // and parts add up to the whole.
 func TestNamesAreBounded(t *testing.T) {
-	e := load(t, nil)
+	e := loaded(t, nil)
 	var lines []string
 	for i := range 3000 {
 		lines = append(lines, fmt.Sprintf(`{"case":"%d","desk":"desk %d","taken":"%04d-0%d-01","claim":"diamond"}`, i, i*7919%3000, 1800+i%400, 1+i%9))
@@ -344,12 +344,12 @@ func TestNamesAreBounded(t *testing.T) {
 
 // TestSummaryMovesNoCursor: what an archive says can't command a terminal, or pass for a line of the report.
 func TestSummaryMovesNoCursor(t *testing.T) {
-	e := load(t, nil)
+	e := loaded(t, nil)
 	path := filepath.Join(t.TempDir(), "\x1b[31m.jsonl")
 	if err := os.WriteFile(path, []byte(`{"case":"\u001b[2J\u0007","desk":"\u001b]0;x\u0007\n0 records","claim":"diamond"}`+"\n"+`{"case":"\u202e","desk":"\u009b1m\u2028"}`+"\n{\x1b\n"+`{"case":"1","readings":{"\u001b[5m":1}}`+"\n"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	for _, against := range []*engine.Engine{nil, load(t, lessSure)} {
+	for _, against := range []*engine.Engine{nil, loaded(t, lessSure)} {
 		p, err := Run(context.Background(), Config{Engine: e, Against: against, Input: archive.Input{Paths: []string{path}}, AsOf: asOf})
 		if err != nil {
 			t.Fatal(err)
@@ -363,7 +363,7 @@ func TestSummaryMovesNoCursor(t *testing.T) {
 
 // FuzzPart: any text is no report, or one that can be added up and told in every form.
 func FuzzPart(f *testing.F) {
-	e, other := load(f, nil), load(f, lessSure)
+	e, other := loaded(f, nil), loaded(f, lessSure)
 	p, err := Run(context.Background(), Config{Engine: e, Against: other, Input: archive.Input{Paths: []string{sample(f, e, 40, 8)}}, AsOf: asOf, Pinned: map[string]string{"S-0000001": "why"}})
 	if err != nil {
 		f.Fatal(err)

@@ -15,17 +15,19 @@ import (
 	"whystone/engine/archive"
 	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/eval"
+	"whystone/kb/load"
 )
 
 const desk = "../../rulesets/diamond-desk"
 
-func load(t testing.TB, edit func([]kb.File) []kb.File) *engine.Engine {
+func loaded(t testing.TB, edit func([]kb.File) []kb.File) *engine.Engine {
 	t.Helper()
-	files := kb.ReadFiles(context.Background(), []kb.Layer{{Name: "diamond-desk", FS: os.DirFS(desk)}}, nil)
+	files := load.ReadFiles(context.Background(), []load.Layer{{Name: "diamond-desk", FS: os.DirFS(desk)}}, nil)
 	if edit != nil {
 		files = edit(files)
 	}
-	rs, l := kb.Build(files)
+	rs, l := load.Build(files)
 	if rs == nil {
 		t.Fatal(l)
 	}
@@ -75,7 +77,7 @@ func text(t testing.TB, v any) []byte {
 }
 
 func TestSampleIsReproducibleAndReadable(t *testing.T) {
-	e := load(t, nil)
+	e := loaded(t, nil)
 	a, err := os.ReadFile(sample(t, e, 300, 1))
 	if err != nil {
 		t.Fatal(err)
@@ -105,7 +107,7 @@ func TestSampleIsReproducibleAndReadable(t *testing.T) {
 
 // TestRunsAddUpToTheSameBytes: by one worker, by four, resumed in the middle, and in two parts that are merged.
 func TestRunsAddUpToTheSameBytes(t *testing.T) {
-	e, other := load(t, nil), load(t, lessSure)
+	e, other := loaded(t, nil), loaded(t, lessSure)
 	path := sample(t, e, 1500, 3)
 	c := Config{Engine: e, Against: other, Input: archive.Input{Paths: []string{path}}, Workers: 1, Threshold: 0.01}
 	whole := run(t, c)
@@ -155,8 +157,8 @@ func replaced(files []kb.File, name, from, to string) []kb.File {
 }
 
 func TestTheSameRulesetTwiceChangesNothing(t *testing.T) {
-	e := load(t, nil)
-	tally := tallyOf(t, Config{Engine: e, Against: load(t, nil), Input: archive.Input{Paths: []string{sample(t, e, 800, 4)}}, AsOf: asOf, Threshold: 1e-12})
+	e := loaded(t, nil)
+	tally := tallyOf(t, Config{Engine: e, Against: loaded(t, nil), Input: archive.Input{Paths: []string{sample(t, e, 800, 4)}}, AsOf: asOf, Threshold: 1e-12})
 	if p := tally.Pair; p.Changed != 0 || p.Moved != 0 || p.RightToWrong != 0 || p.WrongToRight != 0 {
 		t.Errorf("%+v", p)
 	}
@@ -171,12 +173,12 @@ func TestTheSameRulesetTwiceChangesNothing(t *testing.T) {
 
 // TestAnEditChangesWhatJudgingAloneSays: the changed cases are those that judging each case by itself predicts.
 func TestAnEditChangesWhatJudgingAloneSays(t *testing.T) {
-	e, other := load(t, nil), load(t, lessSure)
+	e, other := loaded(t, nil), loaded(t, lessSure)
 	path := sample(t, e, 600, 5)
 	var want []string
 	a, b := e.NewJudge(), other.NewJudge()
-	d := &archive.Decoder{Reader: e.Ruleset.CaseReader()}
-	f := &archive.Decoder{Reader: other.Ruleset.CaseReader()}
+	d := &archive.Decoder{Reader: eval.CaseReader(e.Ruleset)}
+	f := &archive.Decoder{Reader: eval.CaseReader(other.Ruleset)}
 	if err := archive.Each(context.Background(), archive.Input{Paths: []string{path}}, func(r *archive.Raw) bool {
 		c, _ := d.Decode(r)
 		c2, _ := f.Decode(r)
@@ -201,7 +203,7 @@ func TestAnEditChangesWhatJudgingAloneSays(t *testing.T) {
 }
 
 func TestWhatCantBeReadStopsNothing(t *testing.T) {
-	e := load(t, nil)
+	e := loaded(t, nil)
 	path := filepath.Join(t.TempDir(), "a.jsonl")
 	if err := os.WriteFile(path, []byte("{\"case\":\"1\",\"truth\":\"diamond\",\"claim\":\"diamond\"}\nnonsense\n{\"case\":\"2\",\"readings\":{\"rii\":1}}\n"+
 		"{\"case\":\"3\",\"recorded\":{\"verdict\":\"narrowed\",\"method\":99}}\n"), 0o600); err != nil {
@@ -224,7 +226,7 @@ func TestWhatCantBeReadStopsNothing(t *testing.T) {
 }
 
 func BenchmarkReplay(b *testing.B) {
-	e := load(b, nil)
+	e := loaded(b, nil)
 	path := sample(b, e, 20000, 6)
 	for b.Loop() {
 		if _, err := Run(context.Background(), Config{Engine: e, Input: archive.Input{Paths: []string{path}}, AsOf: asOf}); err != nil {

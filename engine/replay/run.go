@@ -18,6 +18,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
+	"whystone/kb/eval"
 )
 
 // Config says what is replayed, and how.
@@ -101,11 +102,11 @@ type worker struct {
 }
 
 func newWorker(c *Config) *worker {
-	w := &worker{config: c, engine: c.Engine, judge: c.Engine.NewJudge(), decoder: &archive.Decoder{Reader: c.Engine.Ruleset.CaseReader()},
+	w := &worker{config: c, engine: c.Engine, judge: c.Engine.NewJudge(), decoder: &archive.Decoder{Reader: eval.CaseReader(c.Engine.Ruleset)},
 		zone: c.Engine.Ruleset.Policy.Zone}
 	if c.Against != nil {
 		w.against = c.Against.NewJudge()
-		w.second = &archive.Decoder{Reader: c.Against.Ruleset.CaseReader()}
+		w.second = &archive.Decoder{Reader: eval.CaseReader(c.Against.Ruleset)}
 	}
 	w.res = w.fresh()
 	return w

@@ -15,6 +15,7 @@ import (
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
 	"whystone/kb/doc"
+	"whystone/kb/eval"
 	"whystone/kb/vocab"
 )
 
@@ -23,7 +24,7 @@ import (
 // at the counter; desks differ in what they test; one balance drifts over the two years; part of the cases carry the
 // verdict that was recorded.
 func Sample(ctx context.Context, e *engine.Engine, n int, seed uint64, out io.Writer) error {
-	s := &sampler{rs: e.Ruleset, rng: rand.New(rand.NewPCG(seed, 0x5743)), priors: e.Ruleset.Priors(), judge: e.NewJudge(), reader: e.Ruleset.CaseReader()}
+	s := &sampler{rs: e.Ruleset, rng: rand.New(rand.NewPCG(seed, 0x5743)), priors: e.Ruleset.Priors(), judge: e.NewJudge(), reader: eval.CaseReader(e.Ruleset)}
 	enc := json.NewEncoder(out)
 	enc.SetEscapeHTML(false)
 	for i := range n {
@@ -191,7 +192,7 @@ func (s *sampler) choice(r *record, y *vocab.Yield, m *kb.Material, blunder bool
 	if f == nil && !blunder {
 		return
 	}
-	said := func(c vocab.Outcome) (string, bool) {
+	said := func(c vocab.Outcome) (kb.Frequency, bool) {
 		if f == nil {
 			return "", false
 		}

@@ -7,6 +7,7 @@ import (
 
 	"whystone/kb/condition"
 	"whystone/kb/diag"
+	"whystone/kb/eval"
 	kleene "whystone/kb/truth"
 )
 
@@ -34,7 +35,7 @@ func FuzzCondition(f *testing.F) {
 		if c == nil {
 			return
 		}
-		s, run := NewSpace(rs), rs.NewRun()
+		s, run := NewSpace(rs), eval.New(rs)
 		holds, fails := s.Holds(c.Root), s.FailsAt(c.Root)
 		for _, mode := range []Mode{AnyReading, Sharp} {
 			if _, answer := s.Satisfy(And(holds, fails), mode); answer == Yes {
@@ -69,7 +70,7 @@ func FuzzCondition(f *testing.F) {
 // BenchmarkPairs asks of all pairs of rules of one random base whether they can fire together.
 func BenchmarkPairs(b *testing.B) {
 	drawn := rapid.Custom(func(t *rapid.T) *base { return drawBase(t, true) }).Example(7)
-	rs := load(b, drawn.files())
+	rs := loaded(b, drawn.files())
 	pairs := len(drawn.rules) * (len(drawn.rules) - 1) / 2
 	for b.Loop() {
 		s := NewSpace(rs)

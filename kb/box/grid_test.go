@@ -12,6 +12,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/condition"
+	"whystone/kb/eval"
 )
 
 // TestGrid compares what kb/box says with going through all cases of random rule bases. The grid is complete for a base: for
@@ -21,14 +22,14 @@ func TestGrid(t *testing.T) {
 	asked, pairs, states := tally{}, 0, 0
 	rapid.Check(t, func(t *rapid.T) {
 		b := drawBase(t, false)
-		rs := load(t, b.files())
+		rs := loaded(t, b.files())
 		g := newGrid(t, b, rs)
 		if g.size > mostStates {
 			t.Skip("too many states")
 		}
 		all := g.states()
 		states += len(all)
-		space, run := NewSpace(rs), rs.NewRun()
+		space, run := NewSpace(rs), eval.New(rs)
 		for _, q := range b.questions(rs, space) {
 			if q.kind == "overlap" || q.kind == "implies" {
 				pairs++
@@ -60,7 +61,7 @@ func TestGrid(t *testing.T) {
 }
 
 // checkWitness writes a box down, reads it as a case, and runs the rules: the question's answer must be yes.
-func (b *base) checkWitness(t *rapid.T, rs *kb.Ruleset, run *kb.Run, box *Box, mode Mode, q question) {
+func (b *base) checkWitness(t *rapid.T, rs *kb.Ruleset, run *eval.Run, box *Box, mode Mode, q question) {
 	t.Helper()
 	say := func(format string, args ...any) {
 		t.Helper()
@@ -129,7 +130,7 @@ func newGrid(t fataler, b *base, rs *kb.Ruleset) *grid {
 func (g *grid) axis(t fataler, name string) []alternative {
 	out := []alternative{{c: &casefile.Case{}, sharp: true}}
 	known := map[string]bool{}
-	run := g.rs.NewRun()
+	run := eval.New(g.rs)
 	for _, a := range g.b.ways(name) {
 		c, found := readCase(g.rs, caseOf([2]string{name, a.text}))
 		if c == nil {
@@ -169,7 +170,7 @@ func (b *base) class(name string, s *condition.Slot) string {
 // states runs every case of the grid.
 func (g *grid) states() []state {
 	var out []state
-	run := g.rs.NewRun()
+	run := eval.New(g.rs)
 	var walk func(axis int, c casefile.Case, sharp bool)
 	walk = func(axis int, c casefile.Case, sharp bool) {
 		if axis == len(g.axes) {

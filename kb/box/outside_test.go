@@ -10,6 +10,7 @@ import (
 	"pgregory.net/rapid"
 
 	"whystone/kb/doc"
+	"whystone/kb/eval"
 	kleene "whystone/kb/truth"
 )
 
@@ -44,13 +45,13 @@ func TestOutside(t *testing.T) {
 		}
 		text += "  - {rule: z-computes, says: s, source: s, if: seen(pull), establishes: {strength: {is: pull * 2}}}\n"
 		files["rules.yaml"].Data = []byte(text)
-		rs := load(t, files)
+		rs := loaded(t, files)
 		grid := newGrid(t, b, rs)
 		if grid.size > mostStates {
 			t.Skip("too many states")
 		}
 		all := grid.states()
-		space, run := NewSpace(rs), rs.NewRun()
+		space, run := NewSpace(rs), eval.New(rs)
 		for _, q := range b.questions(rs, space) {
 			for _, mode := range []Mode{AnyReading, Sharp} {
 				box, answer := space.Satisfy(q.formula, mode)
@@ -137,10 +138,10 @@ func TestPeriods(t *testing.T) {
 			t.Errorf("settings %v, %v; want taken %s", settings, err, c.taken)
 		}
 	}
-	run := rs.NewRun()
+	run := eval.New(rs)
 	c, _ := readCase(rs, "format: 1\ncase: a\n")
 	run.Do(c, anyDay.AddDate(-1, 0, 0))
-	if run.Rules[rs.Rule("draft").Order()] != kleene.Holds {
+	if run.Rules[rs.Rule("draft").Turn] != kleene.Holds {
 		t.Error("the evaluator does not try a draft before it begins")
 	}
 }

@@ -8,6 +8,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"whystone/kb/eval"
 	"whystone/kb/vocab"
 )
 
@@ -227,9 +228,9 @@ func TestUnknown(t *testing.T) {
 func TestAsk(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		b := drawBase(t, true)
-		rs := load(t, b.files())
+		rs := loaded(t, b.files())
 		g := &grid{b: b, rs: rs}
-		run := rs.NewRun()
+		run := eval.New(rs)
 		for _, name := range []string{rapid.SampledFrom(readings).Draw(t, "reading")} {
 			o := rs.Vocabulary.Observable(name)
 			for _, a := range g.axis(t, name) {

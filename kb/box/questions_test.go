@@ -6,6 +6,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/condition"
+	"whystone/kb/eval"
 	kleene "whystone/kb/truth"
 )
 
@@ -28,10 +29,10 @@ type state struct {
 func (s state) is(rule int, v kleene.Value) bool { return s.rules[rule] == v }
 
 // stateOf reads a run.
-func (b *base) stateOf(rs *kb.Ruleset, run *kb.Run) state {
+func (b *base) stateOf(rs *kb.Ruleset, run *eval.Run) state {
 	s := state{rules: make([]kleene.Value, len(b.rules))}
 	for i, r := range b.rules {
-		s.rules[i] = run.Rules[rs.Rule(r.id).Order()]
+		s.rules[i] = run.Rules[rs.Rule(r.id).Turn]
 	}
 	for i, name := range readings {
 		switch run.State.Slots[rs.Vocabulary.Observable(name).Index].Status {

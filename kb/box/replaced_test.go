@@ -6,7 +6,7 @@ import (
 	"testing/fstest"
 	"time"
 
-	"whystone/kb"
+	"whystone/kb/load"
 )
 
 // TestReplacedForATime: of rules that replace one another on some days the formulas say, day by day, what the rules
@@ -17,12 +17,12 @@ func TestReplacedForATime(t *testing.T) {
 		b := &base{quantities: []*measure{{name: "glow", span: [2]float64{0, 4}, limits: [2]float64{1, 3}}}}
 		files := b.files()
 		files["rules.yaml"].Data = []byte("format: 1\nrules:\n  - {rule: low, says: s, source: s, cautions: x, until: 2031-05-25}\n")
-		layers := []kb.Layer{{Name: "low", FS: files}}
+		layers := []load.Layer{{Name: "low", FS: files}}
 		for i, old := range []string{"low", "mid"} {
 			text := fmt.Sprintf("format: 1\nrules: [{rule: %s, says: s, source: s, cautions: x, replaces: %s, because: y, %s}]\n", [2]string{"mid", "top"}[i], old, dates[i])
-			layers = append(layers, kb.Layer{Name: fmt.Sprint("layer", i), FS: fstest.MapFS{"rules.yaml": {Data: []byte(text)}}})
+			layers = append(layers, load.Layer{Name: fmt.Sprint("layer", i), FS: fstest.MapFS{"rules.yaml": {Data: []byte(text)}}})
 		}
-		rs, out := kb.Load(t.Context(), layers)
+		rs, out := load.Load(t.Context(), layers)
 		if rs == nil {
 			t.Fatal(rendered(out))
 		}

@@ -14,6 +14,8 @@ import (
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
 	"whystone/kb/doc"
+	"whystone/kb/eval"
+	"whystone/kb/load"
 )
 
 const policyText = `format: 1
@@ -124,9 +126,9 @@ type fataler interface {
 	Fatalf(format string, args ...any)
 }
 
-func load(t fataler, files fstest.MapFS) *kb.Ruleset {
+func loaded(t fataler, files fstest.MapFS) *kb.Ruleset {
 	t.Helper()
-	rs, out := kb.Load(context.Background(), []kb.Layer{{Name: "random", FS: files}})
+	rs, out := load.Load(context.Background(), []load.Layer{{Name: "random", FS: files}})
 	if rs == nil {
 		t.Fatalf("the ruleset does not load:\n%s\n%s", rendered(out), files["rules.yaml"].Data)
 	}
@@ -139,7 +141,7 @@ func fixed(t testing.TB, rules string) *kb.Ruleset {
 	b := &base{quantities: []*measure{{name: "glow", span: [2]float64{0, 4}, limits: [2]float64{1, 3}}}}
 	files := b.files()
 	files["rules.yaml"].Data = []byte("format: 1\nrules:\n" + rules)
-	return load(t, files)
+	return loaded(t, files)
 }
 
 func rendered(out diag.List) string {
@@ -157,7 +159,7 @@ func readCase(rs *kb.Ruleset, text string) (*casefile.Case, diag.List) {
 	if out.HasErrors() || len(roots) != 1 {
 		return nil, out
 	}
-	return rs.CaseReader().Read(roots[0], &out), out
+	return eval.CaseReader(rs).Read(roots[0], &out), out
 }
 
 // caseText writes settings as a case file.

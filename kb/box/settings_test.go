@@ -8,6 +8,7 @@ import (
 	"whystone/kb/condition"
 	"whystone/kb/diag"
 	"whystone/kb/doc"
+	"whystone/kb/eval"
 	kleene "whystone/kb/truth"
 )
 
@@ -60,7 +61,7 @@ func TestSettings(t *testing.T) {
 				t.Errorf("%s: %s is refused: %s", c.text, want, rendered(found))
 				continue
 			}
-			run, on := rs.NewRun(), anyDay
+			run, on := eval.New(rs), anyDay
 			if shown.HasTaken {
 				on = shown.Taken
 			}
@@ -152,7 +153,7 @@ func TestNamedSources(t *testing.T) {
 	} {
 		c.m.name, c.m.span, c.m.limits = "glow", [2]float64{0, 4}, [2]float64{1, 3}
 		b := &base{quantities: []*measure{&c.m}}
-		rs := load(t, b.files())
+		rs := loaded(t, b.files())
 		s := NewSpace(rs)
 		box, answer := s.Satisfy(s.Holds(compiled(t, rs.Scope, c.text).Root), Sharp)
 		if answer != Yes {

@@ -52,7 +52,7 @@ type Space struct {
 
 // NewSpace makes the space of a ruleset.
 func NewSpace(rs *kb.Ruleset) *Space {
-	s := &Space{rs: rs, bySlot: map[int]int{}, byKey: map[string]int{}, setters: rs.Setters(),
+	s := &Space{rs: rs, bySlot: map[int]int{}, byKey: map[string]int{}, setters: rs.SettersAside(),
 		fires: map[*kb.Rule]*Formula{}, fails: map[*kb.Rule]*Formula{}, left: math.MaxInt}
 	s.date = s.add(&dim{kind: number, slot: -1, states: there, reach: [2]float64{math.Inf(-1), math.Inf(1)}, name: "taken"})
 	return s

@@ -90,7 +90,7 @@ func TestAgainstSolver(t *testing.T) {
 // compare asks all questions of a base, and counts them.
 func (s *solver) compare(t *rapid.T, b *base, asked tally) (questions int) {
 	t.Helper()
-	rs := load(t, b.files())
+	rs := loaded(t, b.files())
 	if err := s.tell("(push)\n" + b.smt()); err != nil {
 		t.Fatalf("%s", err)
 	}

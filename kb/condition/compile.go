@@ -57,7 +57,7 @@ func open(text string, locate Locate, scope *Scope, out *diag.List) (*compiler, 
 
 func (c *compiler) finish(root *Node) *Condition {
 	slices.Sort(c.reads)
-	out := &Condition{Text: c.at.text, Root: root, Reads: slices.Compact(c.reads), Features: c.features}
+	out := &Condition{Text: c.at.text, Root: root, Reads: slices.Compact(c.reads), Features: c.features, locate: c.at.locate}
 	out.alone = out.byItself(c.scope)
 	return out
 }

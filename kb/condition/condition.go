@@ -18,6 +18,7 @@ import (
 	"strconv"
 	"strings"
 
+	"whystone/kb/diag"
 	"whystone/kb/quantity"
 	"whystone/kb/vocab"
 )
@@ -51,8 +52,12 @@ type Condition struct {
 	Reads    []int
 	Features map[int]vocab.Set
 
-	alone func() (*Program, Ref) // the condition as a program of its own, made when first wanted
+	locate Locate
+	alone  func() (*Program, Ref) // the condition as a program of its own, made when first wanted
 }
+
+// At is where the bytes start to end of its text stand in the file that holds it.
+func (c *Condition) At(start, end int) diag.Span { return c.locate(start, end) }
 
 // LeafKind is the way in which a leaf looks at a case.
 type LeafKind uint8

@@ -10,7 +10,7 @@ import (
 	"testing"
 	"time"
 
-	"whystone/kb"
+	"whystone/kb/load"
 )
 
 // The ways in which files are saved are those of common editors and deployment tools: common practice.
@@ -129,7 +129,7 @@ func TestACommentMakesASnapshotOfTheSameDigest(t *testing.T) {
 	r.save("a.yaml", "# seen by two\n"+rule("a", "first"))
 	r.wait("a second snapshot", func() bool { return r.Current() != first })
 	now := r.Current()
-	line := func(s *Snapshot[*prepared]) int { return s.Ruleset.Rule("a").Origin.Span.Position().Line }
+	line := func(s *Snapshot[*prepared]) int { return s.Ruleset.Rule("a").Place.Span.Position().Line }
 	if now.Ruleset.Digest != first.Ruleset.Digest || line(now) != line(first)+1 || now.Seq != 2 {
 		t.Errorf("digests %s and %s, lines %d and %d", first.Ruleset.Digest, now.Ruleset.Digest, line(first), line(now))
 	}
@@ -309,9 +309,9 @@ func TestAFirstLoadThatFails(t *testing.T) {
 	r := newRig(t)
 	r.write("a.yaml", broken)
 	before := goroutines()
-	for want, layers := range map[string]func() ([]kb.Layer, error){
+	for want, layers := range map[string]func() ([]load.Layer, error){
 		brokenAt:         r.layers,
-		"no layers here": func() ([]kb.Layer, error) { return nil, errors.New("no layers here") },
+		"no layers here": func() ([]load.Layer, error) { return nil, errors.New("no layers here") },
 	} {
 		l, out := Start(context.Background(), Options[*prepared]{Folders: []string{r.root}, Layers: layers})
 		if l != nil || !strings.Contains(out.Error(), want) {

@@ -28,6 +28,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/load"
 )
 
 // Snapshot is one loaded state: a ruleset, what was prepared from it, and a number that rises by one with each. It never
@@ -54,7 +55,7 @@ type Status struct {
 // Options says what to follow and how. Layers is needed; all else may be left out.
 type Options[T any] struct {
 	// Layers gives the stack. It is called for each reading, so that a layer may appear or vanish.
-	Layers func() ([]kb.Layer, error)
+	Layers func() ([]load.Layer, error)
 	// Folders are the roots of the layers that are folders. They are watched with all folders below them, hidden ones
 	// aside, and so is every name that could put another folder in a root's place: its own, and symbolic links on the way.
 	Folders []string

@@ -11,6 +11,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/load"
 )
 
 // reading is all files of the stack as they were read at one time, or what kept them from being read.
@@ -31,7 +32,7 @@ func (l *Live[T]) read(ctx context.Context) *reading {
 			r.out.Errorf(diag.FileUnreadable, diag.Span{}, "the ruleset's layers can't be found: %s", err)
 			return
 		}
-		r.files = kb.ReadFiles(ctx, layers, &r.out)
+		r.files = load.ReadFiles(ctx, layers, &r.out)
 	})
 	r.at = time.Now()
 	h := sha256.New()
@@ -76,7 +77,7 @@ func (l *Live[T]) build(r *reading) (*Snapshot[T], diag.List) {
 	}
 	s := &Snapshot[T]{}
 	l.guard(&out, func() {
-		rs, found := kb.Build(r.files)
+		rs, found := load.Build(r.files)
 		out = append(out, found...)
 		if out.HasErrors() {
 			return

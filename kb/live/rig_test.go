@@ -14,6 +14,8 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/load"
+	"whystone/kb/load/loadtest"
 )
 
 // patience is how long a test waits for what must come. Nothing waits for it to pass.
@@ -146,7 +148,7 @@ func (r *rig) startIn(ctx context.Context, o Options[*prepared], open opener) *r
 }
 
 // layers is the embedded base with the house's folder above it.
-func (r *rig) layers() ([]kb.Layer, error) {
+func (r *rig) layers() ([]load.Layer, error) {
 	if r.onRead != nil {
 		r.onRead()
 	}
@@ -156,20 +158,19 @@ func (r *rig) layers() ([]kb.Layer, error) {
 	if r.missing != nil {
 		return nil, r.missing
 	}
-	return []kb.Layer{
+	return []load.Layer{
 		{Name: "base", FS: fstest.MapFS{"base.yaml": {Data: []byte(base)}}},
 		{Name: "house", FS: os.DirFS(r.root)},
 	}, nil
 }
 
 func prepare(rs *kb.Ruleset) (*prepared, diag.List) {
-	var out diag.List
-	rs.CheckExamples(time.Unix(0, 0), &out)
+	out := loadtest.CheckExamples(rs, time.Unix(0, 0))
 	var says []string
 	for _, rule := range rs.Rules {
 		says = append(says, rule.ID+"="+rule.Says)
 		if rule.Says == "refuse" {
-			out.Errorf("not-allowed", rule.Origin.Span, "this rule is refused")
+			out.Errorf("not-allowed", rule.Place.Span, "this rule is refused")
 		}
 		if rule.Says == "panic" {
 			panic("a fault in preparing")

@@ -12,7 +12,7 @@ import (
 
 	"github.com/fsnotify/fsnotify"
 
-	"whystone/kb"
+	"whystone/kb/load"
 )
 
 // notifier is what is used of a file system's notifications. Add of a name that is watched already does nothing; both
@@ -170,7 +170,7 @@ func (w *watch) tree(folder string) {
 		switch {
 		case e.IsDir() && !strings.HasPrefix(e.Name(), "."):
 			w.tree(name)
-		case e.Type()&fs.ModeSymlink != 0 && kb.IsRulesetFile(e.Name()):
+		case e.Type()&fs.ModeSymlink != 0 && load.IsRulesetFile(e.Name()):
 			if _, err := w.follow(name); err != nil {
 				w.errs = append(w.errs, err)
 			}

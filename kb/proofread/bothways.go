@@ -82,7 +82,7 @@ func (p *Pass) bothWays(a, b *kb.Rule, x, y *pull) {
 	}
 	d := diag.Diagnostic{Code: pullsBothWays, Severity: diag.Warning, Summary: p.opposed(a, b, x, y) + ", on the same readings",
 		Detail:  "Of the two only the stronger counts. Narrow one of the conditions, or accept it and say why both are meant.",
-		Related: []diag.Related{{Span: b.Origin.Span, Says: "the other"}}}
+		Related: []diag.Related{{Span: b.Place.Span, Says: "the other"}}}
 	if !same {
 		d.Severity, d.Summary = diag.Note, p.opposed(a, b, x, y)
 		d.Detail = fmt.Sprintf("%q reads more, and fires only where %q does. If it is an exception to that, write it there, under unless.", more.ID, less.ID)

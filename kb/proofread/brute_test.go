@@ -9,6 +9,7 @@ import (
 	"pgregory.net/rapid"
 
 	"whystone/kb"
+	"whystone/kb/eval"
 	"whystone/kb/truth"
 )
 
@@ -113,7 +114,7 @@ func (b *bruteBase) repeats() (out []string) {
 
 // first is the id that comes first in the order of evaluation.
 func first(rules []*kb.Rule, ids []string) string {
-	sorted := slices.SortedFunc(slices.Values(rules), func(a, b *kb.Rule) int { return a.Order() - b.Order() })
+	sorted := slices.SortedFunc(slices.Values(rules), func(a, b *kb.Rule) int { return a.Turn - b.Turn })
 	for _, r := range sorted {
 		if slices.Contains(ids, r.ID) {
 			return r.ID
@@ -246,10 +247,10 @@ func (g *idleGrid) run(t testing.TB, rs *kb.Ruleset, of []string) {
 	for _, r := range g.rules {
 		g.is[r.id], g.both[r.id] = map[truth.Value]bool{}, map[[2]truth.Value]bool{}
 	}
-	whole := rs.Rule("it").Order()
-	grid(t, rs, of, func(run *kb.Run) {
+	whole := rs.Rule("it").Turn
+	grid(t, rs, of, func(run *eval.Run) {
 		for _, r := range g.rules {
-			v := run.Rules[rs.Rule(r.id).Order()]
+			v := run.Rules[rs.Rule(r.id).Turn]
 			g.is[r.id][v] = true
 			g.both[r.id][[2]truth.Value{run.Rules[whole], v}] = true
 		}

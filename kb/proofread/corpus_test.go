@@ -14,6 +14,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/diag"
 	"whystone/kb/internal/want"
+	"whystone/kb/load"
 )
 
 // on is the day by which everything here is proofread.
@@ -22,16 +23,16 @@ var on = time.Date(2031, 4, 12, 12, 0, 0, 0, time.UTC)
 // above builds the sound ruleset with a file of a house above it.
 func above(t testing.TB, text string) *kb.Ruleset {
 	t.Helper()
-	layers := []kb.Layer{{Name: "base", FS: os.DirFS("testdata/base")}}
+	layers := []load.Layer{{Name: "base", FS: os.DirFS("testdata/base")}}
 	if text != "" {
-		layers = append(layers, kb.Layer{Name: "house", FS: fstest.MapFS{"house.yaml": {Data: []byte(text)}}})
+		layers = append(layers, load.Layer{Name: "house", FS: fstest.MapFS{"house.yaml": {Data: []byte(text)}}})
 	}
 	return loaded(t, layers...)
 }
 
-func loaded(t testing.TB, layers ...kb.Layer) *kb.Ruleset {
+func loaded(t testing.TB, layers ...load.Layer) *kb.Ruleset {
 	t.Helper()
-	rs, out := kb.Load(context.Background(), layers)
+	rs, out := load.Load(context.Background(), layers)
 	if rs == nil || out.HasErrors() {
 		t.Fatal(written(t, out))
 	}

@@ -93,7 +93,7 @@ func doubts(p *Pass) {
 			says.Summary = fmt.Sprintf("not all can be found out about %q beside %s: %s", r.ID, someOf(others), d.beside)
 			says.Detail = "That nothing is said of them together does not mean that they are sound."
 			for _, o := range others[:min(len(others), 3)] {
-				says.Related = append(says.Related, diag.Related{Span: o.Origin.Span, Says: "the other"})
+				says.Related = append(says.Related, diag.Related{Span: o.Place.Span, Says: "the other"})
 			}
 			p.about(r, "rule", says, others...)
 			continue
@@ -102,7 +102,7 @@ func doubts(p *Pass) {
 	}
 	for _, t := range p.Ruleset.Tables {
 		if why := p.unsure[t]; why != "" {
-			p.Add(Finding{Sheets: []Sheet{{"table", t.ID}}, Diagnostic: diag.Diagnostic{Code: notAnalysed, Severity: diag.Note, Span: t.Origin.Span,
+			p.Add(Finding{Sheets: []Sheet{{"table", t.ID}}, Diagnostic: diag.Diagnostic{Code: notAnalysed, Severity: diag.Note, Span: t.Place.Span,
 				Summary: fmt.Sprintf("not all gaps and overlaps of the table %q can be found out: %s", t.ID, why),
 				Detail:  "That nothing else is said of it does not mean that it is sound. Smaller tables are looked through to the end."}})
 		}

@@ -9,6 +9,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/load"
 )
 
 // pigeons are rules each of which establishes that no two of nine choices have the outcome of its number. There are six
@@ -32,7 +33,7 @@ func nasty(t *testing.T, text string) *kb.Ruleset {
 	t.Helper()
 	files := speedFiles(0)
 	files["rules.yaml"] = &fstest.MapFile{Data: []byte(text)}
-	return loaded(t, kb.Layer{Name: "nasty", FS: files})
+	return loaded(t, load.Layer{Name: "nasty", FS: files})
 }
 
 func notes(found []Finding) (out []string) {

@@ -11,6 +11,7 @@ import (
 	"pgregory.net/rapid"
 
 	"whystone/kb"
+	"whystone/kb/load"
 )
 
 // tree is a condition as it was drawn: a leaf's text, or a connective over parts.
@@ -230,5 +231,5 @@ func build(t testing.TB, files ...[]*drawnRule) *kb.Ruleset {
 			fs[fmt.Sprintf("rules-%d.yaml", i)] = &fstest.MapFile{Data: []byte(b.String())}
 		}
 	}
-	return loaded(t, kb.Layer{Name: "drawn", FS: fs})
+	return loaded(t, load.Layer{Name: "drawn", FS: fs})
 }

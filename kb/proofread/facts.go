@@ -65,7 +65,7 @@ func (p *Pass) unestablished(f *kb.Fact, readers, drafts []*kb.Rule) {
 			Summary: fmt.Sprintf("%q reads the fact %q, which no active rule establishes", r.ID, f.Name),
 			Detail:  "Until one does the fact is never there. Make a rule that establishes it active, or take it out of the condition."}
 		for _, o := range drafts {
-			d.Related = append(d.Related, diag.Related{Span: o.Origin.Span, Says: "this draft would"})
+			d.Related = append(d.Related, diag.Related{Span: o.Place.Span, Says: "this draft would"})
 		}
 		p.about(r, "if", d, drafts...)
 	}

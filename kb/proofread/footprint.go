@@ -20,7 +20,7 @@ type looks struct {
 }
 
 func newLooks(rs *kb.Ruleset) *looks {
-	return &looks{rs: rs, setters: rs.Setters(), at: map[*kb.Rule]bitset.Set{}, needs: map[*kb.Rule]bitset.Set{}}
+	return &looks{rs: rs, setters: rs.SettersAside(), at: map[*kb.Rule]bitset.Set{}, needs: map[*kb.Rule]bitset.Set{}}
 }
 
 // rule is all that a rule's firing may depend on.

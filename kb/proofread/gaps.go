@@ -8,6 +8,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/box"
 	"whystone/kb/diag"
+	"whystone/kb/eval"
 	"whystone/kb/truth"
 )
 
@@ -103,20 +104,20 @@ func (p *Pass) openRegions(t *kb.Table, g *tableGrid) (out []region, all bool) {
 // gap is the finding that no row meets a region; nil if no case shows it.
 func (p *Pass) gap(t *kb.Table, g *tableGrid, r region, id string, active, drafts []*kb.TableRow) *Finding {
 	lies := g.lies(r)
-	w, why := p.witnessOf(lies, box.Sharp, id, func(run *kb.Run) bool {
+	w, why := p.witnessOf(lies, box.Sharp, id, func(run *eval.Run) bool {
 		return !slices.ContainsFunc(active, func(r *kb.TableRow) bool { return met(run, r) })
 	})
 	if w == nil {
 		p.doubtTable(t, why)
 		return nil
 	}
-	f := &Finding{Sheets: []Sheet{{"table", t.ID}}, Witness: w, Diagnostic: diag.Diagnostic{Code: tableGap, Severity: diag.Warning, Span: t.Origin.Span,
+	f := &Finding{Sheets: []Sheet{{"table", t.ID}}, Witness: w, Diagnostic: diag.Diagnostic{Code: tableGap, Severity: diag.Warning, Span: t.Place.Span,
 		Summary: fmt.Sprintf("no row of the table %q takes %s", t.ID, g.says(r)),
 		Detail:  "Widen a row, add one, or accept the gap and say why nothing follows there.", Related: g.beside(r, active)}}
 	left := lies
 	for _, d := range drafts {
 		if p.canBe(box.And(lies, p.met(d)), box.Sharp) {
-			f.Related = append(f.Related, diag.Related{Span: d.Rule.Origin.Span, Says: "this draft would"})
+			f.Related = append(f.Related, diag.Related{Span: d.Rule.Place.Span, Says: "this draft would"})
 			left = box.And(left, box.Not(p.met(d)))
 		}
 	}
@@ -143,14 +144,14 @@ func (g *tableGrid) beside(r region, rows []*kb.TableRow) (out []diag.Related) {
 			next = g.axes[a].ordered() && slices.ContainsFunc(row[a], func(s span) bool { return s.to == begin || s.from == end })
 		}
 		if apart == 1 && next {
-			out = append(out, diag.Related{Span: rows[i].Rule.Origin.Span, Says: "the row beside it"})
+			out = append(out, diag.Related{Span: rows[i].Rule.Place.Span, Says: "the row beside it"})
 		}
 	}
 	return out
 }
 
 // met tells whether a row's cells are met in a run.
-func met(run *kb.Run, r *kb.TableRow) bool {
+func met(run *eval.Run, r *kb.TableRow) bool {
 	for _, c := range r.Cells {
 		if c.If == nil {
 			continue

@@ -9,6 +9,7 @@ import (
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
 	"whystone/kb/doc"
+	"whystone/kb/eval"
 	"whystone/kb/truth"
 )
 
@@ -69,7 +70,7 @@ func cells(of string) (readings, stones []string) {
 }
 
 // grid calls f for every case over some observables, with the run in which the rules were applied to it.
-func grid(t testing.TB, rs *kb.Ruleset, of []string, f func(*kb.Run)) {
+func grid(t testing.TB, rs *kb.Ruleset, of []string, f func(*eval.Run)) {
 	t.Helper()
 	var read [][][]*casefile.Reading
 	stones := []casefile.Stone{{}}
@@ -86,7 +87,7 @@ func grid(t testing.TB, rs *kb.Ruleset, of []string, f func(*kb.Run)) {
 			stones = append(stones, readCase(t, rs, "format: 1\ncase: cell\nstone: {"+text+"}\nreadings: {}\n").Stone)
 		}
 	}
-	run := rs.NewRun()
+	run := eval.New(rs)
 	var fill func(int, *casefile.Case)
 	fill = func(i int, c *casefile.Case) {
 		if i == len(read) {
@@ -114,7 +115,7 @@ func readCase(t testing.TB, rs *kb.Ruleset, text string) *casefile.Case {
 	if len(roots) != 1 {
 		t.Fatal(text, out)
 	}
-	c := rs.CaseReader().Read(roots[0], &out)
+	c := eval.CaseReader(rs).Read(roots[0], &out)
 	if c == nil || out.HasErrors() {
 		t.Fatalf("%s%s", text, out.Error())
 	}
@@ -137,9 +138,9 @@ func brute(t testing.TB, rs *kb.Ruleset, rules []*kb.Rule, of []string) *firing 
 		out.together, out.alone, out.failsNot = append(out.together, make([]bool, n)), append(out.alone, make([]bool, n)), append(out.failsNot, make([]bool, n))
 	}
 	is := make([]truth.Value, n)
-	grid(t, rs, of, func(run *kb.Run) {
+	grid(t, rs, of, func(run *eval.Run) {
 		for i, r := range rules {
-			is[i] = run.Rules[r.Order()]
+			is[i] = run.Rules[r.Turn]
 		}
 		for i, a := range is {
 			out.ever[i] = out.ever[i] || a == truth.Holds

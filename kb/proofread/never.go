@@ -53,7 +53,7 @@ func conditions(p *Pass) {
 		}
 		switch {
 		case r.If == nil:
-		case r.Table() != nil:
+		case r.Table != nil:
 			p.idleItems(r)
 		case !p.idleParts(r, "if", r.If):
 			p.always(r)
@@ -85,7 +85,7 @@ func (p *Pass) never(r *kb.Rule) bool {
 	case r.ReplacedBy != nil && !p.can(p.space.InForce(r)):
 		d.Summary = fmt.Sprintf("%q is never in force: rules that replace it are, on all of its days", r.ID)
 		d.Detail = "Retire it, or mend the dates."
-		d.Related = append(d.Related, diag.Related{Span: r.ReplacedBy.Origin.Span, Says: "replaces it"})
+		d.Related = append(d.Related, diag.Related{Span: r.ReplacedBy.Place.Span, Says: "replaces it"})
 	default:
 		d.Summary = fmt.Sprintf("%q can never fire: its exception applies wherever its condition holds", r.ID)
 		d.Detail = "Nothing is left to fire on. Narrow the exception, or take the rule out."
@@ -134,12 +134,12 @@ func (p *Pass) behind(n *condition.Node) (out []diag.Related) {
 		for _, slot := range n.Leaf.Slots() {
 			if f := p.looks.fact(slot); f != nil {
 				for _, r := range f.By[:min(len(f.By), 3)] {
-					out = append(out, diag.Related{Span: r.Origin.Span, Says: f.Name + " is established here"})
+					out = append(out, diag.Related{Span: r.Place.Span, Says: f.Name + " is established here"})
 				}
 			}
 			for _, r := range p.looks.setters[slot] {
 				if !p.can(box.Not(p.space.Fires(r))) {
-					out = append(out, diag.Related{Span: r.Origin.Span, Says: "always sets " + p.Ruleset.Scope.At(slot).Name + " aside"})
+					out = append(out, diag.Related{Span: r.Place.Span, Says: "always sets " + p.Ruleset.Scope.At(slot).Name + " aside"})
 				}
 			}
 		}

@@ -102,10 +102,10 @@ func (o *overlapping) showing(shared region) *box.Formula {
 }
 
 func (o *overlapping) overlap(a, b *kb.TableRow, shared region, w *Witness) Finding {
-	d := diag.Diagnostic{Code: tableOverlap, Severity: diag.Warning, Span: b.Rule.Origin.Span,
+	d := diag.Diagnostic{Code: tableOverlap, Severity: diag.Warning, Span: b.Rule.Place.Span,
 		Summary: fmt.Sprintf("the rows %q and %q of the table %q can be met at once", a.Name, b.Name, o.table.ID),
 		Detail:  "Both take " + o.grid.says(shared) + ". Let one end where the other begins, or accept it and say why both are meant.",
-		Related: []diag.Related{{Span: a.Rule.Origin.Span, Says: "the other row"}}}
+		Related: []diag.Related{{Span: a.Rule.Place.Span, Says: "the other row"}}}
 	switch da, db := a.Rule.Status == kb.Draft, b.Rule.Status == kb.Draft; {
 	case da && db:
 		d.Detail += " Both are drafts."

@@ -25,6 +25,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/box"
 	"whystone/kb/diag"
+	"whystone/kb/eval"
 )
 
 // Finding is one thing that was found.
@@ -86,7 +87,7 @@ type Pass struct {
 	Lacks   []string // tests that the house has no instrument for
 	ctx     context.Context
 	space   *box.Space
-	run     *kb.Run
+	run     *eval.Run
 	looks   *looks
 	atoms   map[kb.Atom]int // what rules rest on, numbered
 	layers  map[string]int  // by name, from the lowest
@@ -104,7 +105,7 @@ const (
 )
 
 func newPass(ctx context.Context, rs *kb.Ruleset, on time.Time) *Pass {
-	p := &Pass{Ruleset: rs, On: on, ctx: ctx, space: box.NewSpace(rs), run: rs.NewRun(), looks: newLooks(rs), atoms: map[kb.Atom]int{},
+	p := &Pass{Ruleset: rs, On: on, ctx: ctx, space: box.NewSpace(rs), run: eval.New(rs), looks: newLooks(rs), atoms: map[kb.Atom]int{},
 		layers: map[string]int{}, doubts: map[*kb.Rule]*doubt{}, unsure: map[*kb.Table]reason{}}
 	for i, l := range rs.Layers {
 		p.layers[l] = i
@@ -139,8 +140,8 @@ func Run(ctx context.Context, rs *kb.Ruleset, o Options) (*Report, error) {
 // places numbers the files in the order of layers and names; what stands nowhere comes first.
 func (p *Pass) places() map[*diag.Source]int {
 	out := map[*diag.Source]int{}
-	for i, s := range p.Ruleset.Sources {
-		out[s] = i + 1
+	for i, f := range p.Ruleset.Files {
+		out[f.Source] = i + 1
 	}
 	return out
 }
@@ -151,7 +152,7 @@ func (p *Pass) later(a, b *kb.Rule) bool {
 	return cmp.Or(p.layer(a)-p.layer(b), strings.Compare(a.ID, b.ID)) > 0
 }
 
-func (p *Pass) layer(r *kb.Rule) int { return p.layers[r.Origin.Layer] }
+func (p *Pass) layer(r *kb.Rule) int { return p.layers[r.Place.Layer] }
 
 // Context is that of the proofreading.
 func (p *Pass) Context() context.Context { return p.ctx }

@@ -15,6 +15,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
+	"whystone/kb/eval"
 	"whystone/kb/vocab"
 )
 
@@ -36,7 +37,7 @@ func TestWitnesses(t *testing.T) {
 				continue
 			}
 			c := readCase(t, rs, f.Witness.Text)
-			run := rs.NewRun()
+			run := eval.New(rs)
 			run.Do(c, on)
 			for _, s := range f.Sheets {
 				switch {

@@ -52,7 +52,7 @@ func repeatedRules(p *Pass) {
 }
 
 // insteadOf tells whether one of two rules replaces the other, or is to: once it is active they are never in force together.
-func insteadOf(a, b *kb.Rule) bool { return a.Origin.Replaces == b.ID || b.Origin.Replaces == a.ID }
+func insteadOf(a, b *kb.Rule) bool { return a.Place.Replaces == b.ID || b.Place.Replaces == a.ID }
 
 // effects are the kinds of what follows from a rule.
 type effects uint16
@@ -71,7 +71,7 @@ func (p *Pass) repeats(a, b *kb.Rule, same bool) {
 	d := diag.Diagnostic{Code: repeatsRule, Severity: diag.Warning,
 		Summary: fmt.Sprintf("%q gives nothing of its own: wherever it fires, %q does, and gives as much", a.ID, b.ID),
 		Detail:  "Take it out, or let it give what the other does not.",
-		Related: []diag.Related{{Span: b.Origin.Span, Says: "the other"}}}
+		Related: []diag.Related{{Span: b.Place.Span, Says: "the other"}}}
 	if !same && a.Excludes != nil && !slices.Equal(a.Basis, b.Basis) {
 		d.Severity = diag.Note
 		d.Summary = fmt.Sprintf("%q excludes nothing of its own: wherever it fires, %q does, and excludes as much", a.ID, b.ID)

@@ -6,7 +6,7 @@ import (
 	"testing"
 	"testing/fstest"
 
-	"whystone/kb"
+	"whystone/kb/load"
 )
 
 // TestReplacedForATime: what replaces a rule on some days neither repeats it nor pulls against it, as the two are never in
@@ -36,8 +36,8 @@ func TestReplacedForATime(t *testing.T) {
 
 	text := "format: 1\nrules:\n  - {rule: short-lived, says: x, if: ri > 1.7, cautions: x, until: 2031-05-01, source: x, examples: [{readings: {ri: 1.75}, is: holds}, {readings: {ri: 1.6}, is: fails}]}\n"
 	longer := strings.NewReplacer("short-lived", "longer-lived", "until: 2031-05-01", "until: 2031-09-01, replaces: short-lived, because: y").Replace(text)
-	rs := loaded(t, kb.Layer{Name: "base", FS: os.DirFS("testdata/base")}, kb.Layer{Name: "house", FS: fstest.MapFS{"house.yaml": {Data: []byte(text)}}},
-		kb.Layer{Name: "desk", FS: fstest.MapFS{"desk.yaml": {Data: []byte(longer)}}})
+	rs := loaded(t, load.Layer{Name: "base", FS: os.DirFS("testdata/base")}, load.Layer{Name: "house", FS: fstest.MapFS{"house.yaml": {Data: []byte(text)}}},
+		load.Layer{Name: "desk", FS: fstest.MapFS{"desk.yaml": {Data: []byte(longer)}}})
 	found := diagnostics(report(t, rs))
 	if len(found) != 1 || found[0].Code != "never-holds" || found[0].Summary != `"short-lived" is never in force: rules that replace it are, on all of its days` {
 		t.Error(written(t, found))

@@ -51,7 +51,7 @@ func againstSheets(p *Pass) {
 
 // excludesOwn looks for a case in which the rule fires on readings every one of which the sheet of an excluded material
 // gives as its own: a quantity within its range, an outcome or feature with one of the words. It tells whether there is one.
-func (p *Pass) excludesOwn(r *kb.Rule, fires *box.Formula, words []string) bool {
+func (p *Pass) excludesOwn(r *kb.Rule, fires *box.Formula, words []kb.Frequency) bool {
 	var named []int
 	var shown *Witness
 	observables := p.space.Observables(fires)
@@ -83,7 +83,7 @@ func (p *Pass) excludesOwn(r *kb.Rule, fires *box.Formula, words []string) bool 
 	}
 	for _, l := range named[:min(len(named), 3)] {
 		m := p.Ruleset.Leaves[l]
-		d.Related = append(d.Related, diag.Related{Span: m.Origin.Span, Says: "the sheet of " + m.Name})
+		d.Related = append(d.Related, diag.Related{Span: m.Place.Span, Says: "the sheet of " + m.Name})
 	}
 	f := p.about(r, "excludes", d)
 	for _, l := range named {
@@ -94,7 +94,7 @@ func (p *Pass) excludesOwn(r *kb.Rule, fires *box.Formula, words []string) bool 
 }
 
 // own is what the sheet of a material gives as its own readings. What the sheet is silent about must not be read.
-func (p *Pass) own(m *kb.Material, observables []*vocab.Observable, words []string) *box.Formula {
+func (p *Pass) own(m *kb.Material, observables []*vocab.Observable, words []kb.Frequency) *box.Formula {
 	all := box.True
 	some := box.False
 	for _, o := range observables {
@@ -111,7 +111,7 @@ func (p *Pass) own(m *kb.Material, observables []*vocab.Observable, words []stri
 }
 
 // usual is a reading that the sheet gives as the material's own, or nil where it says nothing.
-func (p *Pass) usual(m *kb.Material, o *vocab.Observable, words []string) *box.Formula {
+func (p *Pass) usual(m *kb.Material, o *vocab.Observable, words []kb.Frequency) *box.Formula {
 	switch o.Kind {
 	case vocab.Quantity:
 		if g := m.Ranges[o.Property]; g != nil {
@@ -138,7 +138,7 @@ func (p *Pass) usualQuantity(o *vocab.Observable, low, high float64) *box.Formul
 	return box.And(p.space.Within(o, low-room, high+room), p.space.Touches(o, math.Nextafter(low, math.Inf(1)), math.Nextafter(high, math.Inf(-1))))
 }
 
-func (p *Pass) usualFeatures(o *vocab.Observable, f *kb.Frequencies, words []string) *box.Formula {
+func (p *Pass) usualFeatures(o *vocab.Observable, f *kb.Frequencies, words []kb.Frequency) *box.Formula {
 	out := p.space.Read(o)
 	for i := range o.Outcomes {
 		w := frequency(f, o.Outcomes[i].Name)
@@ -154,20 +154,20 @@ func (p *Pass) usualFeatures(o *vocab.Observable, f *kb.Frequencies, words []str
 
 // Words of frequency: what a sheet gives as a material's own, that with what it gives as rare, and what can't be.
 var (
-	ownTo  = []string{"always", "usually", "often", "sometimes"}
-	seldom = append([]string{"rarely"}, ownTo...)
-	never  = []string{"never"}
+	ownTo  = []kb.Frequency{kb.Always, kb.Usually, kb.Often, kb.Sometimes}
+	seldom = append([]kb.Frequency{kb.Rarely}, ownTo...)
+	never  = []kb.Frequency{kb.Never}
 )
 
-func frequency(f *kb.Frequencies, outcome string) string {
+func frequency(f *kb.Frequencies, outcome string) kb.Frequency {
 	if f.Single == outcome {
-		return "always"
+		return kb.Always
 	}
 	return f.Words[outcome]
 }
 
 // outcomes is the set of plain choices that a sheet gives one of some frequency words.
-func outcomes(o *vocab.Observable, f *kb.Frequencies, words []string) (set uint64) {
+func outcomes(o *vocab.Observable, f *kb.Frequencies, words []kb.Frequency) (set uint64) {
 	for i := range o.Outcomes {
 		if slices.Contains(words, frequency(f, o.Outcomes[i].Name)) {
 			set |= o.Meaning(i)

@@ -8,6 +8,7 @@ import (
 	"testing/fstest"
 
 	"whystone/kb"
+	"whystone/kb/load"
 )
 
 // The model for measuring speed: 16 quantities, 16 choices and 8 sets of features, 150 materials in 30 groups, and rules as
@@ -25,7 +26,7 @@ const (
 
 func speedRuleset(t testing.TB, rules int) *kb.Ruleset {
 	t.Helper()
-	return loaded(t, kb.Layer{Name: "speed", FS: speedFiles(rules)})
+	return loaded(t, load.Layer{Name: "speed", FS: speedFiles(rules)})
 }
 
 func speedFiles(rules int) fstest.MapFS {
@@ -173,7 +174,7 @@ func BenchmarkLoad(b *testing.B) {
 		b.Run(fmt.Sprint(n), func(b *testing.B) {
 			files := speedFiles(n)
 			for b.Loop() {
-				loaded(b, kb.Layer{Name: "speed", FS: files})
+				loaded(b, load.Layer{Name: "speed", FS: files})
 			}
 		})
 	}

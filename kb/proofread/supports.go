@@ -43,7 +43,7 @@ func supports(p *Pass) {
 			f := p.about(r, "supports", diag.Diagnostic{Code: supportsExcluded, Severity: diag.Warning,
 				Summary: fmt.Sprintf("%q supports %s, which the sheets exclude wherever it fires", r.ID, p.names(w.Leaves)),
 				Detail:  "Is another material meant, or another threshold? If the sheet is wrong, correct it there.",
-				Related: []diag.Related{{Span: p.Ruleset.Leaves[w.Leaves[0]].Origin.Span, Says: "the sheet of " + p.Ruleset.Leaves[w.Leaves[0]].Name}}})
+				Related: []diag.Related{{Span: p.Ruleset.Leaves[w.Leaves[0]].Place.Span, Says: "the sheet of " + p.Ruleset.Leaves[w.Leaves[0]].Name}}})
 			for _, l := range w.Leaves {
 				f.Sheets = append(f.Sheets, sheetOf(p.Ruleset.Leaves[l]))
 			}
@@ -91,7 +91,7 @@ func (p *Pass) inVain(r *kb.Rule, t *kb.Test, forbidders []*kb.Rule) {
 			p.about(r, "calls_for", diag.Diagnostic{Code: callsInVain, Severity: diag.Warning,
 				Summary: fmt.Sprintf("%q calls for %q where it can't be done: it needs %s", r.ID, t.ID, n.Says),
 				Detail:  "Such a call is not told. Call for another test, or narrow the condition.",
-				Related: []diag.Related{{Span: t.Origin.Span, Says: "the sheet of the test"}}})
+				Related: []diag.Related{{Span: t.Place.Span, Says: "the sheet of the test"}}})
 			return
 		}
 	}
@@ -102,7 +102,7 @@ func (p *Pass) inVain(r *kb.Rule, t *kb.Test, forbidders []*kb.Rule) {
 		p.about(r, "calls_for", diag.Diagnostic{Code: callsInVain, Severity: diag.Warning,
 			Summary: fmt.Sprintf("%q calls for %q, which %q forbids wherever it fires", r.ID, t.ID, f.ID),
 			Detail:  "What is forbidden comes first, so such a call is not told.",
-			Related: []diag.Related{{Span: f.Origin.Span, Says: "the rule that forbids it"}}}, f)
+			Related: []diag.Related{{Span: f.Place.Span, Says: "the rule that forbids it"}}}, f)
 		return
 	}
 }

@@ -10,6 +10,7 @@ import (
 	"pgregory.net/rapid"
 
 	"whystone/kb"
+	"whystone/kb/eval"
 )
 
 // cellsOf are the cells that may be drawn for a column. The numbers lie between the points of the sharp grid.
@@ -133,7 +134,7 @@ func TestTablesAgainstGrid(t *testing.T) {
 		}
 		overlap := map[string]bool{}
 		open := 0
-		run := rs.NewRun()
+		run := eval.New(rs)
 		sharpGrid(columns, func(pt point) {
 			points++
 			run.Do(readCase(t, rs, pt.text()), on)

@@ -10,6 +10,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/load"
 )
 
 // tableOf is a ruleset with one table.
@@ -122,7 +123,7 @@ func TestCSVTable(t *testing.T) {
 		"row,specific_gravity,colour,cautions\nlight,below 2.8,,a\nheavy,from 2.7,red; blue,b\n": {
 			`house/house.yaml:3:12: table-gap specific_gravity from 2.8 with colour colourless`, `house/sheet.csv:3:1: table-overlap`},
 	} {
-		rs := loaded(t, kb.Layer{Name: "base", FS: os.DirFS("testdata/base")}, kb.Layer{Name: "house", FS: fstest.MapFS{
+		rs := loaded(t, load.Layer{Name: "base", FS: os.DirFS("testdata/base")}, load.Layer{Name: "house", FS: fstest.MapFS{
 			"house.yaml": {Data: []byte("format: 1\ntables:\n  - table: it\n    says: Invented.\n    source: invented\n    columns: [specific_gravity, colour]\n    rows_from: sheet.csv\n")},
 			"sheet.csv":  {Data: []byte(csv)}}})
 		var got []string

@@ -8,6 +8,7 @@ import (
 	"testing/fstest"
 
 	"whystone/kb"
+	"whystone/kb/load"
 )
 
 // largeTable is a ruleset of one table of as many rows as there may be, over the columns of the speed model.
@@ -20,14 +21,14 @@ func largeTable(t testing.TB, columns int, row func(i int) string) *kb.Ruleset {
 		fmt.Fprintf(&b, "%s, ", []string{fmt.Sprintf("quantity_%d", i/2), fmt.Sprintf("choice_%d", i/2)}[i%2])
 	}
 	b.WriteString("]\n    rows:\n")
-	for i := range kb.MaxTableRows {
+	for i := range load.MaxTableRows {
 		fmt.Fprintf(&b, "      - {row: r%d, %s, cautions: c%d}\n", i, row(i), i)
 	}
 	files := speedFiles(0)
 	files["tests.yaml"], files["materials.yaml"] = &fstest.MapFile{Data: []byte(m.tests())}, &fstest.MapFile{Data: []byte(m.materials())}
 	delete(files, "rules.yaml")
 	files["tables.yaml"] = &fstest.MapFile{Data: []byte(b.String())}
-	return loaded(t, kb.Layer{Name: "speed", FS: files})
+	return loaded(t, load.Layer{Name: "speed", FS: files})
 }
 
 // largeTables are tables of 2,000 rows that must be gone through within a time that a person waits.

@@ -33,7 +33,7 @@ func upkeep(p *Pass) {
 		for _, d := range p.run.CheckExamples(r, p.On) {
 			p.found = append(p.found, Finding{Diagnostic: d, Sheets: []Sheet{{"rule", r.ID}}})
 		}
-		if r.Table() == nil { // a row is its own example: it says what it is met by
+		if r.Table == nil { // a row is its own example: it says what it is met by
 			p.examples(r)
 		}
 		if r.Source == "" {

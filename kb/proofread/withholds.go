@@ -18,7 +18,7 @@ func (p *Pass) withholding(r *kb.Rule) {
 	for _, id := range r.Withholds.Names {
 		m := p.Ruleset.Node(id)
 		d := diag.Diagnostic{Code: withholdsNothing, Severity: diag.Warning,
-			Related: []diag.Related{{Span: m.Origin.Span, Says: "the sheet of " + m.Name}}}
+			Related: []diag.Related{{Span: m.Place.Span, Says: "the sheet of " + m.Name}}}
 		switch {
 		case !p.canBeNamed(m):
 			d.Summary = fmt.Sprintf("%q keeps back %q, and no verdict names that or anything below it", r.ID, id)

@@ -9,6 +9,7 @@ import (
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
 	"whystone/kb/doc"
+	"whystone/kb/eval"
 )
 
 // Witness is a case that shows a defect.
@@ -24,7 +25,7 @@ const tries = 64
 // witness looks for a case of which a formula is true and that shows it when the rules are run: sharp readings first, then
 // any. Where it finds none it tells why, unless there is none for sure, or what there may be leans on parts that are not
 // analysed, which are listed by themselves.
-func (p *Pass) witness(f *box.Formula, id string, shows func(*kb.Run) bool) (w *Witness, why reason) {
+func (p *Pass) witness(f *box.Formula, id string, shows func(*eval.Run) bool) (w *Witness, why reason) {
 	for _, mode := range []box.Mode{box.Sharp, box.AnyReading} {
 		if w, why = p.witnessOf(f, mode, id, shows); w != nil {
 			return w, ""
@@ -34,7 +35,7 @@ func (p *Pass) witness(f *box.Formula, id string, shows func(*kb.Run) bool) (w *
 }
 
 // witnessOf looks among some readings only.
-func (p *Pass) witnessOf(f *box.Formula, mode box.Mode, id string, shows func(*kb.Run) bool) (w *Witness, why reason) {
+func (p *Pass) witnessOf(f *box.Formula, mode box.Mode, id string, shows func(*eval.Run) bool) (w *Witness, why reason) {
 	left := tries
 	answer := p.space.Each(f, mode, func(b *box.Box) bool {
 		if w = p.confirmed(b, mode, id, shows); w == nil && b.Sure() {
@@ -53,7 +54,7 @@ func (p *Pass) witnessOf(f *box.Formula, mode box.Mode, id string, shows func(*k
 }
 
 // confirmed writes a box down as a case, reads it back, and runs the rules.
-func (p *Pass) confirmed(b *box.Box, mode box.Mode, id string, shows func(*kb.Run) bool) *Witness {
+func (p *Pass) confirmed(b *box.Box, mode box.Mode, id string, shows func(*eval.Run) bool) *Witness {
 	settings, err := b.Settings(mode)
 	if err != nil {
 		return nil
@@ -83,7 +84,7 @@ func (p *Pass) read(text string) *casefile.Case {
 	if out.HasErrors() || len(roots) != 1 {
 		return nil
 	}
-	return p.Ruleset.CaseReader().Read(roots[0], &out)
+	return eval.CaseReader(p.Ruleset).Read(roots[0], &out)
 }
 
 // caseText is a case file.
@@ -107,8 +108,8 @@ func caseText(id string, settings []box.Setting) string {
 }
 
 // fired tells whether rules fire in a run.
-func fired(rules ...*kb.Rule) func(*kb.Run) bool {
-	return func(run *kb.Run) bool {
+func fired(rules ...*kb.Rule) func(*eval.Run) bool {
+	return func(run *eval.Run) bool {
 		for _, r := range rules {
 			if !run.Fired(r) {
 				return false

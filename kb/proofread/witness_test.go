@@ -4,8 +4,8 @@ import (
 	"strings"
 	"testing"
 
-	"whystone/kb"
 	"whystone/kb/box"
+	"whystone/kb/eval"
 )
 
 // TestWitnessIsRun: a case that does not show the defect when the rules are run is no witness.
@@ -14,7 +14,7 @@ func TestWitnessIsRun(t *testing.T) {
 	p := newPass(t.Context(), rs, on)
 	r := rs.Rule("doubled-edges")
 	tried := 0
-	w, why := p.witness(p.space.Fires(r), "it", func(run *kb.Run) bool {
+	w, why := p.witness(p.space.Fires(r), "it", func(run *eval.Run) bool {
 		tried++
 		return !run.Fired(r)
 	})

@@ -9,7 +9,7 @@ import (
 	"testing"
 	"testing/fstest"
 
-	"whystone/kb"
+	"whystone/kb/load"
 )
 
 // upset is a shipped file as a careless hand could leave it, saying the same.
@@ -60,7 +60,7 @@ func TestDigestStays(t *testing.T) {
 
 func digest(t *testing.T, files fs.FS) string {
 	t.Helper()
-	rs, found := kb.Load(context.Background(), []kb.Layer{{Name: "desk", FS: files}})
+	rs, found := load.Load(context.Background(), []load.Layer{{Name: "desk", FS: files}})
 	if rs == nil {
 		t.Fatal(found)
 	}

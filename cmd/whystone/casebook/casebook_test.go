@@ -391,15 +391,15 @@ func TestRuleset(t *testing.T) {
 		if err != nil {
 			return err
 		}
-		for i, f := range rs.Files() {
+		for i, f := range rs.Files {
 			g := files[i]
 			on, err := os.ReadFile(filepath.Join("..", "testdata", "desk", f.Path))
 			if err != nil || f.Layer != g.Layer || f.Path != g.Path || !bytes.Equal(on, g.Source.Text) || f.Source.Name != g.Source.Name {
 				t.Errorf("%s comes back as %s", f.Source.Name, g.Source.Name)
 			}
 		}
-		if len(files) != len(rs.Files()) || len(files) == 0 {
-			t.Errorf("%d files of %d", len(files), len(rs.Files()))
+		if len(files) != len(rs.Files) || len(files) == 0 {
+			t.Errorf("%d files of %d", len(files), len(rs.Files))
 		}
 		return nil
 	}); err != nil {

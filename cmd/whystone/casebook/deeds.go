@@ -125,7 +125,7 @@ func Issue(t Telling) (Deed, error) {
 		return Hash(b)
 	}
 	var files []file
-	for _, f := range t.Ruleset.Files() {
+	for _, f := range t.Ruleset.Files {
 		files = append(files, file{f.Layer, f.Path, keep(f.Source.Text)})
 	}
 	list, err := json.Marshal(files)

@@ -7,12 +7,13 @@ import (
 
 	"whystone/engine"
 	"whystone/kb"
+	"whystone/kb/load"
 )
 
 // loadDesk loads the commands' small ruleset.
 func loadDesk(t testing.TB) *kb.Ruleset {
 	t.Helper()
-	rs, found := kb.Load(ctx, []kb.Layer{{Name: "desk", FS: os.DirFS(filepath.Join("..", "testdata", "desk"))}})
+	rs, found := load.Load(ctx, []load.Layer{{Name: "desk", FS: os.DirFS(filepath.Join("..", "testdata", "desk"))}})
 	if rs == nil {
 		t.Fatal(found)
 	}

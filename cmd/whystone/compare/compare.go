@@ -9,7 +9,6 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
 )
 
 // Change is one sheet that differs: added, removed or changed.
@@ -20,27 +19,21 @@ type Change struct {
 	At   diag.Span // in the newer ruleset; of what was removed, in the older
 }
 
-// entry is a sheet: where it stands, and what it says without comments and layout.
-type entry struct {
-	at   diag.Span
-	text string
-}
-
 // Rulesets lists the sheets that differ, sorted by kind and id. What differs only in comments, layout or the names of
 // files is left out.
-func Rulesets(before, after *kb.Ruleset) []Change {
-	a, b := sheets(before), sheets(after)
+func Rulesets(old, new *kb.Ruleset) []Change {
+	a, b := sheets(old), sheets(new)
 	var out []Change
-	for key, e := range b {
+	for key, s := range b {
 		if before, had := a[key]; !had {
-			out = append(out, change(key, "added", e))
-		} else if before.text != e.text {
-			out = append(out, change(key, "changed", e))
+			out = append(out, change(s, "added"))
+		} else if before.Written != s.Written {
+			out = append(out, change(s, "changed"))
 		}
 	}
-	for key, e := range a {
+	for key, s := range a {
 		if _, has := b[key]; !has {
-			out = append(out, change(key, "removed", e))
+			out = append(out, change(s, "removed"))
 		}
 	}
 	slices.SortFunc(out, func(x, y Change) int {
@@ -49,100 +42,25 @@ func Rulesets(before, after *kb.Ruleset) []Change {
 	return out
 }
 
-// key tells sheets apart; one id may stand in several layers.
-type key struct{ layer, what, id string }
-
-func change(k key, how string, e entry) Change {
-	return Change{What: k.what, ID: k.id, How: how, At: e.at}
+func change(s kb.Sheet, how string) Change {
+	what := string(s.Kind)
+	if s.Retires {
+		what = "retired " + what
+	}
+	return Change{What: what, ID: s.ID, How: how, At: s.Span}
 }
 
-// sheets reads the files that a ruleset was made of: each item of a list is a sheet whose first key names its kind and
-// id, and each key of the policy counts by itself. Rows of tables, which may stand in files of another kind, are the rules
-// that they became.
-func sheets(rs *kb.Ruleset) map[key]entry {
-	out := map[key]entry{}
-	for _, t := range rs.Tables {
-		for _, r := range t.Rows {
-			out[key{t.Origin.Layer, "rule", r.Rule.ID}] = entry{r.Rule.Origin.Span, r.Rule.Written()}
-		}
-	}
-	for _, src := range rs.Sources {
-		if kb.IsTableFile(src.Name) {
-			continue
-		}
-		var none diag.List // it was loaded, so nothing is wrong with it
-		for _, root := range doc.ParseYAML(src, &none) {
-			for _, top := range root.Entries {
-				add(out, layerOf(rs, src), top)
-			}
-		}
+// sheets are those of all layers. One id may stand in several.
+func sheets(rs *kb.Ruleset) map[kb.Sheet]kb.Sheet {
+	out := map[kb.Sheet]kb.Sheet{}
+	for _, s := range rs.Sheets {
+		out[kb.Sheet{Kind: s.Kind, ID: s.ID, Layer: s.Layer, Retires: s.Retires}] = s
 	}
 	return out
 }
 
-// layerOf is the layer that a file is of: one folder of rules may lie in another's.
-func layerOf(rs *kb.Ruleset, src *diag.Source) (layer string) {
-	for _, l := range rs.Layers {
-		if strings.HasPrefix(src.Name, l+"/") && len(l) > len(layer) {
-			layer = l
-		}
-	}
-	return layer
-}
-
-func add(out map[key]entry, layer string, top doc.Entry) {
-	for _, e := range top.Value.Entries {
-		out[key{layer, top.Key.Text, e.Key.Text}] = entry{e.Key.Span, text(e.Value)}
-	}
-	for _, it := range top.Value.Items {
-		if len(it.Entries) == 0 {
-			continue
-		}
-		first := it.Entries[0]
-		what := first.Key.Text
-		if top.Key.Text == "retires" {
-			what = "retired " + what
-		}
-		out[key{layer, what, first.Value.Text}] = entry{first.Key.Span, text(withoutRows(it))}
-	}
-}
-
-// withoutRows is a table's sheet without its rows, which count by themselves; any other sheet as it is.
-func withoutRows(n *doc.Node) *doc.Node {
-	if n.Get("table") == nil {
-		return n
-	}
-	out := *n
-	out.Entries = slices.DeleteFunc(slices.Clone(n.Entries), func(e doc.Entry) bool { return e.Key.Text == "rows" })
-	return &out
-}
-
-// text is what a node says: the order of keys and the way of writing left out.
-func text(n *doc.Node) string {
-	switch n.Kind {
-	case doc.Map:
-		parts := make([]string, len(n.Entries))
-		for i, e := range n.Entries {
-			parts[i] = quote(e.Key.Text) + ":" + text(e.Value)
-		}
-		slices.Sort(parts)
-		return "{" + strings.Join(parts, ",") + "}"
-	case doc.List:
-		parts := make([]string, len(n.Items))
-		for i, it := range n.Items {
-			parts[i] = text(it)
-		}
-		return "[" + strings.Join(parts, ",") + "]"
-	}
-	return quote(n.Text)
-}
-
-func quote(s string) string {
-	return `"` + strings.ReplaceAll(strings.ReplaceAll(s, `\`, `\\`), `"`, `\"`) + `"`
-}
-
 // Cases lists in what two versions of a case differ: "ri: 1.54 became above 1.81".
-func Cases(before, after *casefile.Case) []string {
+func Cases(old, new *casefile.Case) []string {
 	var out []string
 	say := func(name, a, b string) {
 		switch {
@@ -155,9 +73,9 @@ func Cases(before, after *casefile.Case) []string {
 			out = append(out, name+": "+a+" became "+b)
 		}
 	}
-	say("claim", before.ClaimSays, after.ClaimSays)
-	a, b := readings(before), readings(after)
-	for _, name := range names(before, after) {
+	say("claim", old.ClaimSays, new.ClaimSays)
+	a, b := readings(old), readings(new)
+	for _, name := range names(old, new) {
 		say(name, a[name], b[name])
 	}
 	if len(out) == 0 {

@@ -12,6 +12,8 @@ import (
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
 	"whystone/kb/doc"
+	"whystone/kb/eval"
+	"whystone/kb/load"
 )
 
 // files is the tests' small ruleset, to be changed.
@@ -30,7 +32,7 @@ func files(t *testing.T) fstest.MapFS {
 
 func built(t *testing.T, fs fstest.MapFS) *kb.Ruleset {
 	t.Helper()
-	rs, found := kb.Load(context.Background(), []kb.Layer{{Name: "desk", FS: fs}})
+	rs, found := load.Load(context.Background(), []load.Layer{{Name: "desk", FS: fs}})
 	if rs == nil {
 		t.Fatal(found)
 	}
@@ -84,7 +86,7 @@ func TestCases(t *testing.T) {
 	rs := built(t, files(t))
 	read := func(text string) *casefile.Case {
 		var found diag.List
-		c := rs.CaseReader().Read(doc.ParseYAML(diag.NewSource("case", []byte(text)), &found)[0], &found)
+		c := eval.CaseReader(rs).Read(doc.ParseYAML(diag.NewSource("case", []byte(text)), &found)[0], &found)
 		if c == nil {
 			t.Fatal(found)
 		}
@@ -133,12 +135,13 @@ func TestTables(t *testing.T) {
 	}
 }
 
-func TestLayerOf(t *testing.T) {
-	rs := &kb.Ruleset{Layers: []string{"house", "house/east", "house/east/new", "houses"}}
-	for name, want := range map[string]string{"house/a.yaml": "house", "house/east/a.yaml": "house/east", "houses/a.yaml": "houses",
-		"house/east/new/b/a.yaml": "house/east/new"} {
-		if got := layerOf(rs, diag.NewSource(name, nil)); got != want {
-			t.Errorf("%s is of %q, want %q", name, got, want)
-		}
+// TestIDsAnywhere: a sheet is named by its id, wherever that stands in it.
+func TestIDsAnywhere(t *testing.T) {
+	rule := "format: 1\nrules:\n  - says: The form is filled in first.\n    rule: form-first\n    cautions: Fill it in.\n"
+	before, after := files(t), files(t)
+	before["r.yaml"] = &fstest.MapFile{Data: []byte(rule)}
+	after["r.yaml"] = &fstest.MapFile{Data: []byte(strings.Replace(rule, "Fill it in.", "Fill it in now.", 1))}
+	if got, want := changes(built(t, before), built(t, after)), "rule form-first changed desk/r.yaml:4:5"; got != want {
+		t.Errorf("%q\nwant %q", got, want)
 	}
 }

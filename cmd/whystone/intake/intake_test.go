@@ -12,18 +12,19 @@ import (
 	"sync"
 	"testing"
 
-	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/doc"
+	"whystone/kb/eval"
+	"whystone/kb/load"
 )
 
 // reader reads cases in the vocabulary of the tests' small ruleset.
 var reader = sync.OnceValues(func() (*casefile.Reader, error) {
-	rs, found := kb.Load(context.Background(), []kb.Layer{{Name: "desk", FS: os.DirFS(filepath.Join("..", "testdata", "desk"))}})
+	rs, found := load.Load(context.Background(), []load.Layer{{Name: "desk", FS: os.DirFS(filepath.Join("..", "testdata", "desk"))}})
 	if rs == nil {
 		return nil, found
 	}
-	return rs.CaseReader(), nil
+	return eval.CaseReader(rs), nil
 })
 
 func readAll(t testing.TB, name, text string) []Item {

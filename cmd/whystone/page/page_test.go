@@ -10,14 +10,15 @@ import (
 
 	"whystone/engine"
 	"whystone/engine/answers"
-	"whystone/kb"
 	"whystone/kb/diag"
 	"whystone/kb/doc"
+	"whystone/kb/eval"
+	"whystone/kb/load"
 )
 
 // TestPageStandsAlone: no network, no script; what was read, why, and the whole chain are there; the same bytes again.
 func TestPageStandsAlone(t *testing.T) {
-	rs, l := kb.Load(t.Context(), []kb.Layer{{Name: "desk", FS: os.DirFS("../testdata/desk")}})
+	rs, l := load.Load(t.Context(), []load.Layer{{Name: "desk", FS: os.DirFS("../testdata/desk")}})
 	if rs == nil {
 		t.Fatal(l)
 	}
@@ -28,11 +29,11 @@ func TestPageStandsAlone(t *testing.T) {
 	if len(docs) != 1 {
 		t.Fatal(found)
 	}
-	c := rs.CaseReader().Read(docs[0], &found)
+	c := eval.CaseReader(rs).Read(docs[0], &found)
 	if c == nil {
 		t.Fatal(found)
 	}
-	m := engine.Moment{On: time.Date(2031, 3, 4, 0, 0, 0, 0, time.UTC), From: "taken"}
+	m := engine.Moment{On: time.Date(2031, 3, 4, 0, 0, 0, 0, time.UTC), DatedBy: "taken"}
 	ex := e.NewJudge().Explain(c, m)
 	page := func() string {
 		var b bytes.Buffer

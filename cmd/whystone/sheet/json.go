@@ -15,24 +15,27 @@ const Format = 1
 
 // Place is where something stands, and in which layer.
 type Place struct {
-	Layer    string `json:"layer"`
-	File     string `json:"file"`
-	Line     int    `json:"line"`
+	Layer string `json:"layer"`
+	Spot
 	Replaces string `json:"replaces,omitempty"`
 	Because  string `json:"because,omitempty"`
 }
 
-func placed(o kb.Origin) Place {
-	p := Place{Layer: o.Layer, Replaces: o.Replaces, Because: o.Because}
-	p.File, p.Line = at(o.Span)
-	return p
+// Spot is a place in a file.
+type Spot struct {
+	File string `json:"file"`
+	Line int    `json:"line"`
 }
 
-func at(sp diag.Span) (file string, line int) {
+func placed(o kb.Place) Place {
+	return Place{Layer: o.Layer, Spot: at(o.Span), Replaces: o.Replaces, Because: o.Because}
+}
+
+func at(sp diag.Span) Spot {
 	if sp.IsZero() {
-		return "", 0
+		return Spot{}
 	}
-	return sp.Source.Name, sp.Position().Line
+	return Spot{sp.Source.Name, sp.Position().Line}
 }
 
 // Material is a material's or group's sheet, with what it inherits.
@@ -49,10 +52,10 @@ type Material struct {
 	InVerdicts    string                 `json:"in_verdicts"` // where no colour was read
 	ByColour      []ByColour             `json:"in_verdicts_by_colour,omitempty"`
 	Was           []string               `json:"was"`
-	Origin        string                 `json:"origin"`
+	Origin        kb.Origin              `json:"origin"`
 	Formula       string                 `json:"formula"`
 	SeenAtCounter string                 `json:"seen_at_counter"`
-	Grown         string                 `json:"grown,omitempty"`   // what is known of laboratory growth
+	Grown         kb.Growth              `json:"grown,omitempty"`   // what is known of laboratory growth
 	Species       string                 `json:"species,omitempty"` // the node of which that is said
 	Treatments    []string               `json:"treatments"`
 	HarmedBy      []string               `json:"harmed_by"`
@@ -65,8 +68,8 @@ type Material struct {
 
 // Others are the members of a group, of one origin, that no sheet is of.
 type Others struct {
-	Origin        string `json:"origin"`
-	SeenAtCounter string `json:"seen_at_counter"`
+	Origin        kb.Origin `json:"origin"`
+	SeenAtCounter string    `json:"seen_at_counter"`
 }
 
 // ByColour is the name of a stone of some colours, or of any.
@@ -83,25 +86,23 @@ type Range struct {
 	Source    string      `json:"source"`
 	Derived   string      `json:"derived,omitempty"`
 	From      string      `json:"from"` // the node whose sheet says it
-	File      string      `json:"file"`
-	Line      int         `json:"line"`
+	Spot
 }
 
 // Frequencies are how often each outcome is seen.
 type Frequencies struct {
-	Seen   map[string]string `json:"seen"`
-	Source string            `json:"source"`
-	From   string            `json:"from"`
-	File   string            `json:"file"`
-	Line   int               `json:"line"`
+	Seen   map[string]kb.Frequency `json:"seen"`
+	Source string                  `json:"source"`
+	From   string                  `json:"from"`
+	Spot
 }
 
 // OfMaterial is the sheet of a material or group.
 func OfMaterial(rs *kb.Ruleset, m *kb.Material) Material {
 	out := Material{Format: Format, ID: m.ID, Name: m.Name, Also: list(m.Also), Path: list(m.Path()), Group: m.Group, Nameable: m.Nameable,
-		InVerdicts: m.SaysOf(0), Grown: m.Grown, Was: list(m.Was), Origin: m.From, Formula: m.Formula, SeenAtCounter: m.Counter, Treatments: list(m.Treatments),
+		InVerdicts: m.SaysOf(0), Grown: m.Grown, Was: list(m.Was), Origin: m.Origin, Formula: m.Formula, SeenAtCounter: m.Counter, Treatments: list(m.Treatments),
 		HarmedBy: list(m.HarmedBy), Note: m.Note, Properties: map[string]Range{}, Outcomes: map[string]Frequencies{},
-		Features: map[string]Frequencies{}, Place: placed(m.Origin)}
+		Features: map[string]Frequencies{}, Place: placed(m.Place)}
 	if m.Grown != "" {
 		out.Species = m.Species.ID
 	}
@@ -109,21 +110,18 @@ func OfMaterial(rs *kb.Ruleset, m *kb.Material) Material {
 		out.Materials = ids(rs, slices.DeleteFunc(slices.Clone(m.Leaves), func(i int) bool { return rs.Leaves[i].Other }))
 	}
 	for _, o := range m.Others {
-		out.Others = append(out.Others, Others{o.From, o.Counter})
+		out.Others = append(out.Others, Others{o.Origin, o.Counter})
 	}
 	for _, n := range m.ByColour {
 		out.ByColour = append(out.ByColour, ByColour{rs.Vocabulary.Observable(vocab.Colour).Of(n.Colours), n.Says})
 	}
 	for name, r := range m.Ranges {
-		x := Range{Range: [2]float64{r.Low, r.High}, Typical: r.Typical, Tolerance: r.Tolerance, Source: r.Source, Derived: r.Derived, From: r.From.ID}
-		x.File, x.Line = at(r.Span)
-		out.Properties[name] = x
+		out.Properties[name] = Range{Range: [2]float64{r.Low, r.High}, Typical: r.Typical, Tolerance: r.Tolerance, Source: r.Source, Derived: r.Derived,
+			From: r.SaidBy.ID, Spot: at(r.Span)}
 	}
 	for to, from := range map[*map[string]Frequencies]map[string]*kb.Frequencies{&out.Outcomes: m.Choices, &out.Features: m.Features} {
 		for name, f := range from {
-			x := Frequencies{Seen: maps.Clone(f.Words), Source: f.Source, From: f.From.ID}
-			x.File, x.Line = at(f.Span)
-			(*to)[name] = x
+			(*to)[name] = Frequencies{Seen: maps.Clone(f.Words), Source: f.Source, From: f.SaidBy.ID, Spot: at(f.Span)}
 		}
 	}
 	return out
@@ -202,7 +200,7 @@ type Outcome struct {
 // OfTest is the sheet of a test.
 func OfTest(t *kb.Test) Test {
 	out := Test{Format: Format, ID: t.ID, Name: t.Name, Also: list(t.Also), Was: list(t.Was), Harm: string(t.Harm), Minutes: t.Minutes, Needs: []Need{},
-		Procedure: t.Procedure, Worth: t.Worth, Cautions: list(t.Cautions), Yields: []Yield{}, Source: t.Source, Place: placed(t.Origin)}
+		Procedure: t.Procedure, Worth: t.Worth, Cautions: list(t.Cautions), Yields: []Yield{}, Source: t.Source, Place: placed(t.Place)}
 	for _, n := range t.Needs {
 		x := Need{Says: n.Says, Spoils: n.Spoils}
 		if n.If != nil {
@@ -229,12 +227,18 @@ func yieldOf(t *kb.Test, y *vocab.Yield) Yield {
 		}
 		out.Figures[f.Name] = f.Otherwise
 	}
-	for i, c := range o.Outcomes {
-		x := Outcome{Name: c.Name, Also: c.Also, Covers: o.Of(c.Covers), Background: c.Background}
-		if o.Kind == vocab.Choice {
-			x.Blunder = y.BlunderOf(i)
+	out.Outcomes = outcomes(o)
+	if o.Kind == vocab.Choice {
+		for i := range out.Outcomes {
+			out.Outcomes[i].Blunder = y.BlunderOf(i)
 		}
-		out.Outcomes = append(out.Outcomes, x)
+	}
+	return out
+}
+
+func outcomes(o *vocab.Observable) (out []Outcome) {
+	for _, c := range o.Outcomes {
+		out = append(out, Outcome{Name: c.Name, Also: c.Also, Covers: o.Of(c.Covers), Background: c.Background})
 	}
 	return out
 }
@@ -311,9 +315,9 @@ type Example struct {
 func OfRule(rs *kb.Ruleset, r *kb.Rule) Rule {
 	out := Rule{Format: Format, ID: r.ID, Says: r.Says, CallsFor: r.CallsFor, Forbids: r.Forbids, Cautions: r.Cautions, SendsOn: r.SendsOn, Family: r.Family,
 		BackedBy: r.BackedBy, Source: r.Source, Status: string(r.Status), Since: date(r.Since), Until: date(r.Until), Author: r.Author,
-		ReviewedBy: r.ReviewedBy, Tags: r.Tags, Was: r.Was, FromCase: r.FromCase(), Examples: []Example{}, Place: placed(r.Origin)}
-	if t := r.Table(); t != nil {
-		out.Table, out.Row = t.ID, r.Row()
+		ReviewedBy: r.ReviewedBy, Tags: r.Tags, Was: r.Was, FromCase: r.FromCase(), Examples: []Example{}, Place: placed(r.Place)}
+	if t := r.Table; t != nil {
+		out.Table, out.Row = t.ID, r.Row
 	}
 	for over := r.ReplacedBy; over != nil; over = over.ReplacedBy {
 		out.ReplacedBy = append(out.ReplacedBy, Instead{over.ID, date(over.Since), date(over.Until)})

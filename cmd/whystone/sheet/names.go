@@ -63,12 +63,9 @@ func Names(rs *kb.Ruleset) []Name {
 }
 
 func observable(rs *kb.Ruleset, o *vocab.Observable) Name {
-	n := Name{Format: Format, Name: o.Name, Of: Observable, Kind: o.Kind.String(), Family: o.Family}
+	n := Name{Format: Format, Name: o.Name, Of: Observable, Kind: o.Kind.String(), Family: o.Family, Outcomes: outcomes(o)}
 	if o.Kind == vocab.Quantity {
 		n.Unit, n.Span = o.Unit, &o.Span
-	}
-	for _, c := range o.Outcomes {
-		n.Outcomes = append(n.Outcomes, Outcome{Name: c.Name, Also: c.Also, Covers: o.Of(c.Covers), Background: c.Background})
 	}
 	for _, y := range rs.Vocabulary.Yields {
 		if y.Observable == o {

@@ -5,12 +5,12 @@ import (
 	"slices"
 	"testing"
 
-	"whystone/kb"
+	"whystone/kb/load"
 )
 
 // TestNames: what is listed is just what a condition's scope knows, each with the tests that give it, or the rules.
 func TestNames(t *testing.T) {
-	rs, found := kb.Load(t.Context(), []kb.Layer{{Name: "shipped", FS: os.DirFS("../../../rulesets/diamond-desk")}})
+	rs, found := load.Load(t.Context(), []load.Layer{{Name: "shipped", FS: os.DirFS("../../../rulesets/diamond-desk")}})
 	if rs == nil {
 		t.Fatal(found)
 	}

@@ -9,11 +9,12 @@ import (
 	"testing"
 
 	"whystone/kb"
+	"whystone/kb/load"
 )
 
 func desk(t *testing.T) *kb.Ruleset {
 	t.Helper()
-	rs, found := kb.Load(context.Background(), []kb.Layer{{Name: "desk", FS: os.DirFS(filepath.Join("..", "testdata", "desk"))}})
+	rs, found := load.Load(context.Background(), []load.Layer{{Name: "desk", FS: os.DirFS(filepath.Join("..", "testdata", "desk"))}})
 	if rs == nil {
 		t.Fatal(found)
 	}

@@ -13,6 +13,7 @@ import (
 	"whystone/engine/answers/wording"
 	"whystone/engine/apart"
 	"whystone/kb"
+	"whystone/kb/load"
 )
 
 func reported(t *testing.T, rs *kb.Ruleset, lacks ...string) *apart.Report {
@@ -61,7 +62,7 @@ func TestApartGolden(t *testing.T) {
 
 // TestApartInWords: no id, no word that verdicts keep from, nothing beyond the width; and with all, every pair is named.
 func TestApartInWords(t *testing.T) {
-	rs, found := kb.Load(t.Context(), []kb.Layer{{Name: "shipped", FS: os.DirFS("../../../rulesets/diamond-desk")}})
+	rs, found := load.Load(t.Context(), []load.Layer{{Name: "shipped", FS: os.DirFS("../../../rulesets/diamond-desk")}})
 	if rs == nil {
 		t.Fatal(found)
 	}

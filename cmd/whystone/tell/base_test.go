@@ -16,6 +16,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/kbtest"
+	"whystone/kb/load"
 )
 
 // drawn is a loose stone of some material with up to eight readings that its sheet leads to expect.
@@ -60,7 +61,7 @@ func TestBaseIsOne(t *testing.T) {
 	}
 	bases, notNeeded := 0, 0
 	for _, c := range all {
-		m := engine.Moment{On: time.Date(2031, 4, 12, 12, 0, 0, 0, time.UTC), From: "clock"}
+		m := engine.Moment{On: time.Date(2031, 4, 12, 12, 0, 0, 0, time.UTC), DatedBy: "clock"}
 		told := Told{Ruleset: rs, Engine: e, Case: c, Moment: m, Explained: e.NewJudge().Explain(c, m)}
 		r := answers.New(e).Rests(c, m)
 		lines := told.restsOn()
@@ -104,7 +105,7 @@ func TestHouseWordsStay(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(dir, "rules.yaml"), []byte(house), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	rs := enginetest.Ruleset(t, kb.Layer{Name: "house", FS: os.DirFS(dir)})
+	rs := enginetest.Ruleset(t, load.Layer{Name: "house", FS: os.DirFS(dir)})
 	told := judged(t, rs, "{case: A, readings: {thermal_probe: diamond range, uv_long: blue}}")
 	for i, write := range []func(*Printer, Told){(*Printer).Verdict, (*Printer).Why, (*Printer).WhyAll} {
 		var b bytes.Buffer

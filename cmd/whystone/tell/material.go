@@ -55,7 +55,7 @@ func (p *Printer) Material(rs *kb.Ruleset, m *kb.Material) {
 	p.Field("Treatments", Plain, m.Treatments...)
 	p.Field("Harmed by", Plain, m.HarmedBy...)
 	p.fieldIf("Note", m.Note)
-	p.fieldIf("Stands in", p.place(m.Origin))
+	p.fieldIf("Stands in", p.place(m.Place))
 	p.ranges(m)
 	p.frequencies("Outcomes of tests", m, m.Choices)
 	p.frequencies("Features, when looked for", m, m.Features)
@@ -69,7 +69,7 @@ func (p *Printer) fieldIf(label, text string) {
 
 func kindOf(rs *kb.Ruleset, m *kb.Material) string {
 	if !m.Group {
-		return m.From
+		return string(m.Origin)
 	}
 	says := "group of " + counted(len(m.Leaves), "material", "materials") + ": "
 	var names []string
@@ -102,7 +102,7 @@ func growth(m *kb.Material) string {
 	if m.Grown == "" {
 		return ""
 	}
-	says := map[string]string{"none known": "no laboratory-grown %s is known", "listed": "laboratory-grown %s is listed",
+	says := map[kb.Growth]string{"none known": "no laboratory-grown %s is known", "listed": "laboratory-grown %s is listed",
 		"not listed": "there is laboratory-grown %s, and it is not listed"}[m.Grown]
 	return strings.Replace(says, "%s", m.Species.Name, 1)
 }
@@ -111,15 +111,15 @@ func growth(m *kb.Material) string {
 func others(m *kb.Material) []string {
 	var out []string
 	for _, o := range m.Others {
-		out = append(out, o.From+", without a sheet of their own; at the counter: "+o.Counter)
+		out = append(out, string(o.Origin)+", without a sheet of their own; at the counter: "+o.Counter)
 	}
 	return out
 }
 
 // place says where a sheet stands, and what it stands in for.
-func (p *Printer) place(o kb.Origin) string { return placeAs(o, "in place of") }
+func (p *Printer) place(o kb.Place) string { return placeAs(o, "in place of") }
 
-func placeAs(o kb.Origin, stands string) string {
+func placeAs(o kb.Place, stands string) string {
 	says := lineOf(o.Span)
 	if o.Replaces != "" {
 		says += ", " + stands + " " + o.Replaces
@@ -170,7 +170,7 @@ func (p *Printer) ranges(m *kb.Material) {
 		if r.Derived != "" {
 			says += " (" + r.Derived + ")"
 		}
-		p.entry(engine.InWords(name), []string{says}, from(m, r.From)+r.Source+"; "+lineOf(r.Span))
+		p.entry(engine.InWords(name), []string{says}, from(m, r.SaidBy)+r.Source+"; "+lineOf(r.Span))
 	}
 }
 
@@ -205,7 +205,7 @@ func (p *Printer) frequencies(head string, m *kb.Material, all map[string]*kb.Fr
 	p.Text(Bold, 0, head)
 	for _, name := range sorted(all) {
 		f := all[name]
-		p.entry(engine.InWords(name), []string{frequencyText(f)}, from(m, f.From)+f.Source+"; "+lineOf(f.Span))
+		p.entry(engine.InWords(name), []string{frequencyText(f)}, from(m, f.SaidBy)+f.Source+"; "+lineOf(f.Span))
 	}
 }
 
@@ -220,7 +220,7 @@ func frequencyText(f *kb.Frequencies) string {
 			}
 		}
 		if outcomes != nil {
-			parts = append(parts, word+" "+strings.Join(outcomes, ", "))
+			parts = append(parts, string(word)+" "+strings.Join(outcomes, ", "))
 		}
 	}
 	return strings.Join(parts, "; ")

@@ -6,14 +6,14 @@ import (
 	"testing"
 
 	"whystone/cmd/whystone/sheet"
-	"whystone/kb"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
+	"whystone/kb/load"
 )
 
 // TestNamesCanBeAskedFor: every name that is listed, with its own words, goes into the forms that are shown for its kind.
 func TestNamesCanBeAskedFor(t *testing.T) {
-	rs, found := kb.Load(t.Context(), []kb.Layer{{Name: "shipped", FS: os.DirFS("../../../rulesets/diamond-desk")}})
+	rs, found := load.Load(t.Context(), []load.Layer{{Name: "shipped", FS: os.DirFS("../../../rulesets/diamond-desk")}})
 	if rs == nil {
 		t.Fatal(found)
 	}
@@ -55,7 +55,7 @@ func TestNamesCanBeAskedFor(t *testing.T) {
 
 // TestNamesFit: nothing goes beyond the width.
 func TestNamesFit(t *testing.T) {
-	rs, found := kb.Load(t.Context(), []kb.Layer{{Name: "shipped", FS: os.DirFS("../../../rulesets/diamond-desk")}})
+	rs, found := load.Load(t.Context(), []load.Layer{{Name: "shipped", FS: os.DirFS("../../../rulesets/diamond-desk")}})
 	if rs == nil {
 		t.Fatal(found)
 	}

@@ -55,7 +55,7 @@ func (p *Printer) Procedure(rs *kb.Ruleset, t *kb.Test) {
 	p.fieldIf("Also", strings.Join(t.Also, "; "))
 	p.fieldIf("Formerly", strings.Join(t.Was, ", "))
 	p.fieldIf("Source", t.Source)
-	p.fieldIf("Stands in", p.place(t.Origin))
+	p.fieldIf("Stands in", p.place(t.Place))
 	for _, y := range t.Yields {
 		p.yield(t, y)
 	}

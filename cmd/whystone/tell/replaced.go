@@ -51,9 +51,9 @@ func onOtherDays(r *kb.Rule) string {
 // placeOf says where a rule stands, and what it stands in for, or is to.
 func (p *Printer) placeOf(r *kb.Rule) string {
 	if r.Status == kb.Draft {
-		return placeAs(r.Origin, "to be in place of")
+		return placeAs(r.Place, "to be in place of")
 	}
-	return p.place(r.Origin)
+	return p.place(r.Place)
 }
 
 // replacedBy says what replaces a rule on which days, and which drafts are to.
@@ -63,7 +63,7 @@ func replacedBy(rs *kb.Ruleset, r *kb.Rule) []string {
 		out = append(out, "by "+over.ID+" "+days(over))
 	}
 	for _, d := range rs.Drafts() {
-		if d.Origin.Replaces == r.ID {
+		if d.Place.Replaces == r.ID {
 			out = append(out, "by "+d.ID+" once that is active; as long as it is a draft this rule stays in force")
 		}
 	}

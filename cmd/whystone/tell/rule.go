@@ -10,7 +10,7 @@ import (
 // Rules lists the rules with what they say, and the tables with their rows.
 func (p *Printer) Rules(rs *kb.Ruleset) {
 	for _, r := range rs.Rules {
-		if r.Table() != nil {
+		if r.Table != nil {
 			continue // told with its table
 		}
 		p.line(run{Bold, r.ID}, run{Dim, aside(r)})
@@ -21,7 +21,7 @@ func (p *Printer) Rules(rs *kb.Ruleset) {
 		p.Blank()
 		p.Text(Bold, 0, "Retired by a layer")
 		for _, x := range rs.Retired {
-			p.Text(Plain, 2, x.Kind+" "+x.ID+", by "+x.Layer+", because: "+x.Because)
+			p.Text(Plain, 2, string(x.Kind)+" "+x.ID+", by "+x.Layer+", because: "+x.Because)
 		}
 	}
 }

@@ -19,7 +19,7 @@ func (p *Printer) RuleTable(rs *kb.Ruleset, t *kb.Table) {
 	p.fieldIf("Note", t.Note)
 	p.fieldIf("Formerly", strings.Join(t.Was, ", "))
 	p.fieldIf("Rows from", t.File)
-	p.fieldIf("Stands in", p.place(t.Origin))
+	p.fieldIf("Stands in", p.place(t.Place))
 	if len(t.Rows) == 0 {
 		p.Field("Rows", Plain, "none is left: layers replaced or retired them")
 		return
@@ -44,7 +44,7 @@ type tableRow struct {
 }
 
 func rowIn(rs *kb.Ruleset, t *kb.Table, r *kb.TableRow, shared []effect) tableRow {
-	out := tableRow{name: r.Name, place: r.Rule.Origin.Span.String()}
+	out := tableRow{name: r.Name, place: r.Rule.Place.Span.String()}
 	if i := strings.LastIndex(out.place, ":"); i >= 0 {
 		out.place = out.place[:i] // the line is enough
 	}
@@ -114,9 +114,9 @@ func (p *Printer) tables(rs *kb.Ruleset) {
 
 // tableOf says which row of which table a rule is, or nothing.
 func tableOf(r *kb.Rule) string {
-	t := r.Table()
+	t := r.Table
 	if t == nil {
 		return ""
 	}
-	return "row " + r.Row() + " of the table " + t.ID
+	return "row " + r.Row + " of the table " + t.ID
 }

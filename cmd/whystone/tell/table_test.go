@@ -13,11 +13,12 @@ import (
 	"pgregory.net/rapid"
 
 	"whystone/kb"
+	"whystone/kb/load"
 )
 
 // withTables is the tests' small ruleset with tables of a house above it.
 func withTables(t interface{ Fatal(...any) }, text string) *kb.Ruleset {
-	rs, found := kb.Load(context.Background(), []kb.Layer{
+	rs, found := load.Load(context.Background(), []load.Layer{
 		{Name: "desk", FS: os.DirFS(filepath.Join("..", "testdata", "desk"))},
 		{Name: "house", FS: fstest.MapFS{"t.yaml": {Data: []byte("format: 1\ntables:\n" + text)}}}})
 	if rs == nil {

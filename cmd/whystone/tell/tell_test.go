@@ -19,12 +19,14 @@ import (
 	"whystone/kb"
 	"whystone/kb/diag"
 	"whystone/kb/doc"
+	"whystone/kb/eval"
+	"whystone/kb/load"
 )
 
 // desk loads the tests' small ruleset.
 func desk(t testing.TB) *kb.Ruleset {
 	t.Helper()
-	rs, found := kb.Load(context.Background(), []kb.Layer{{Name: "desk", FS: os.DirFS(filepath.Join("..", "testdata", "desk"))}})
+	rs, found := load.Load(context.Background(), []load.Layer{{Name: "desk", FS: os.DirFS(filepath.Join("..", "testdata", "desk"))}})
 	if rs == nil {
 		t.Fatal(found)
 	}
@@ -46,11 +48,11 @@ func judged(t testing.TB, rs *kb.Ruleset, text string) Told {
 	t.Helper()
 	var found diag.List
 	docs := doc.ParseYAML(diag.NewSource("case", []byte(text)), &found)
-	c := rs.CaseReader().Read(docs[0], &found)
+	c := eval.CaseReader(rs).Read(docs[0], &found)
 	if c == nil {
 		t.Fatal(found)
 	}
-	m := engine.Moment{On: time.Date(2031, 4, 12, 12, 0, 0, 0, time.UTC), From: "clock"}
+	m := engine.Moment{On: time.Date(2031, 4, 12, 12, 0, 0, 0, time.UTC), DatedBy: "clock"}
 	e := engine.Prepare(rs)
 	return Told{Ruleset: rs, Case: c, Engine: e, Explained: e.NewJudge().Explain(c, m)}
 }

@@ -12,6 +12,7 @@ import (
 	"whystone/kb/casefile"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
+	"whystone/kb/eval"
 	"whystone/kb/truth"
 	"whystone/kb/vocab"
 )
@@ -178,7 +179,7 @@ func compared(x float64, strict, wide string) string {
 
 // stateOf is a case as conditions see it.
 func stateOf(rs *kb.Ruleset, c *casefile.Case, on time.Time) *condition.State {
-	run := rs.NewRun()
+	run := eval.New(rs)
 	run.Do(c, on)
 	return &run.State
 }

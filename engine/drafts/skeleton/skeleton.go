@@ -20,6 +20,7 @@ import (
 	"whystone/kb/condition"
 	"whystone/kb/diag"
 	"whystone/kb/doc"
+	"whystone/kb/eval"
 	"whystone/kb/truth"
 	"whystone/kb/vocab"
 )
@@ -58,7 +59,7 @@ func From(e *engine.Engine, c *casefile.Case, m engine.Moment, today time.Time) 
 	if w.node = given(c.Span, &wrong); w.node == nil {
 		return nil, wrong
 	}
-	if w.example = w.rs.CaseReader().ReadExample(w.kept(), &wrong); w.example == nil {
+	if w.example = eval.CaseReader(w.rs).ReadExample(w.kept(), &wrong); w.example == nil {
 		return nil, wrong
 	}
 	w.conds = conditions{rs: w.rs, states: []*condition.State{stateOf(w.rs, c, m.On), stateOf(w.rs, w.example, m.On)}}
@@ -138,7 +139,7 @@ func (w *writer) ask(wanted func(*casefile.Reading) bool) {
 func freeID(rs *kb.Ruleset, id string) string {
 	taken := map[string]bool{}
 	for _, r := range rs.Rules {
-		taken[r.ID], taken[r.Origin.Replaces] = true, true
+		taken[r.ID], taken[r.Place.Replaces] = true, true
 		for _, was := range r.Was {
 			taken[was] = true
 		}
@@ -193,7 +194,7 @@ func (w *writer) other() (*doc.Node, string) {
 // fails tells whether the condition fails on an example.
 func (w *writer) fails(n *doc.Node) bool {
 	var wrong diag.List
-	c := w.rs.CaseReader().ReadExample(n, &wrong)
+	c := eval.CaseReader(w.rs).ReadExample(n, &wrong)
 	if c == nil {
 		return false
 	}

@@ -18,6 +18,9 @@ import (
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
 	"whystone/kb/doc"
+	"whystone/kb/eval"
+	"whystone/kb/load"
+	"whystone/kb/load/loadtest"
 	"whystone/kb/truth"
 )
 
@@ -27,21 +30,21 @@ var (
 	read     = enginetest.Cases
 )
 
-func load(tb testing.TB, house fstest.MapFS) *kb.Ruleset {
+func loaded(tb testing.TB, house fstest.MapFS) *kb.Ruleset {
 	tb.Helper()
 	if len(house) == 0 {
 		return enginetest.Ruleset(tb)
 	}
-	return enginetest.Ruleset(tb, kb.Layer{Name: "house", FS: house})
+	return enginetest.Ruleset(tb, load.Layer{Name: "house", FS: house})
 }
 
 var today = time.Date(2031, 4, 11, 23, 30, 0, 0, time.UTC)
 
 func moment(c *casefile.Case) engine.Moment {
 	if c.HasTaken {
-		return engine.Moment{On: c.Taken, From: "taken"}
+		return engine.Moment{On: c.Taken, DatedBy: "taken"}
 	}
-	return engine.Moment{On: today, From: "clock"}
+	return engine.Moment{On: today, DatedBy: "clock"}
 }
 
 // begun begins rules with all demo and coverage cases.
@@ -92,16 +95,15 @@ func files(skeletons []*Skeleton, change func(string) string) fstest.MapFS {
 // TestFromEveryCase: the rule begun with any demo or coverage case loads above the shipped ruleset, its examples come out,
 // it holds on its case, and its example is its case.
 func TestFromEveryCase(t *testing.T) {
-	cases, skeletons := begun(t, load(t, nil))
+	cases, skeletons := begun(t, loaded(t, nil))
 	if len(cases) < 100 {
 		t.Errorf("only %d rules were begun", len(cases))
 	}
-	rs := load(t, files(skeletons, func(s string) string { return s }))
-	var failed diag.List
-	if rs.CheckExamples(today, &failed); len(failed) > 0 {
+	rs := loaded(t, files(skeletons, func(s string) string { return s }))
+	if failed := loadtest.CheckExamples(rs, today); len(failed) > 0 {
 		t.Error(findings(failed))
 	}
-	run := rs.NewRun()
+	run := eval.New(rs)
 	seconds := 0
 	for i, sk := range skeletons {
 		c, r := cases[i], rs.Rule(sk.Rule)
@@ -109,8 +111,8 @@ func TestFromEveryCase(t *testing.T) {
 			t.Errorf("%s: %s, since %s, source %q, from %q", sk.Rule, r.Status, r.Since, r.Source, r.FromCase())
 		}
 		here := read(t, rs, c.ID, text(c))[0]
-		if run.Do(here, moment(c).On); run.Rules[r.Order()] != truth.Holds {
-			t.Errorf("%s does not hold on its case: %s\n%s", sk.Rule, run.Rules[r.Order()], sk.Text)
+		if run.Do(here, moment(c).On); run.Rules[r.Turn] != truth.Holds {
+			t.Errorf("%s does not hold on its case: %s\n%s", sk.Rule, run.Rules[r.Turn], sk.Text)
 		}
 		if got, want := tell(r.Examples[0].Case), tell(here); got != want {
 			t.Errorf("%s keeps\n%s\nof\n%s", sk.Rule, got, want)
@@ -161,9 +163,9 @@ func tell(c *casefile.Case) string {
 // TestEvidenceInComments: what stands in comments loads when the "#" is taken away, and ids stand where words say so. What
 // stays open is offered as what the rule could speak for, never as what it could exclude.
 func TestEvidenceInComments(t *testing.T) {
-	_, skeletons := begun(t, load(t, nil))
+	_, skeletons := begun(t, loaded(t, nil))
 	key := regexp.MustCompile(`(?m)^    # ((excludes|supports|family|sends_on): |  )`)
-	rs := load(t, files(skeletons, func(s string) string {
+	rs := loaded(t, files(skeletons, func(s string) string {
 		lines := regexp.MustCompile(`(?m)^    # Evidence counts in one (.*\n    #   )*.*\n`).ReplaceAllString(s, "")
 		return strings.Replace(key.ReplaceAllString(lines, "    $1"), "[ids of what can't be so]", "[hpht-diamond]", 1)
 	}))
@@ -180,7 +182,7 @@ func TestEvidenceInComments(t *testing.T) {
 
 // TestConditions: how readings of each form are asked for.
 func TestConditions(t *testing.T) {
-	rs := load(t, fstest.MapFS{"policy.yaml": {Data: []byte("format: 1\npolicy:\n  instruments:\n    - {instrument: own-balance, test: hydrostatic-weighing, uncertainty: 0.004}\n")}})
+	rs := loaded(t, fstest.MapFS{"policy.yaml": {Data: []byte("format: 1\npolicy:\n  instruments:\n    - {instrument: own-balance, test: hydrostatic-weighing, uncertainty: 0.004}\n")}})
 	for _, tt := range []struct{ readings, want string }{
 		{"specific_gravity: {value: 3.52, uncertainty: 0.02}", "near(specific_gravity, 3.52, 0.04)"},
 		{"specific_gravity: {value: 3.52, uncertainty: 0.021}", "near(specific_gravity, 3.52, 0.05)"},
@@ -201,7 +203,7 @@ func TestConditions(t *testing.T) {
 	} {
 		c := read(t, rs, "case.yaml", "case: C-1\nreadings: {"+tt.readings+"}\n")[0]
 		var wrong diag.List
-		ex := rs.CaseReader().ReadExample(given(c.Span, &wrong), &wrong)
+		ex := eval.CaseReader(rs).ReadExample(given(c.Span, &wrong), &wrong)
 		w := conditions{rs: rs}
 		w.states = append(w.states, stateOf(rs, c, today), stateOf(rs, ex, today))
 		if got := strings.Join(w.of(c.Readings[0].Observable), ", "); got != tt.want {
@@ -215,20 +217,19 @@ func TestConditions(t *testing.T) {
 func TestHouseInstrument(t *testing.T) {
 	for _, u := range []string{"0.004", "0.2"} {
 		house := fstest.MapFS{"policy.yaml": {Data: []byte("format: 1\npolicy:\n  instruments:\n    - {instrument: own-balance, test: hydrostatic-weighing, uncertainty: " + u + "}\n")}}
-		rs := load(t, house)
+		rs := loaded(t, house)
 		c := read(t, rs, "case.yaml", "case: C-1\nreadings: {specific_gravity: 5.9, ri: {above: 1.81}}\n")[0]
 		sk, err := From(engine.Prepare(rs), c, moment(c), today)
 		if err != nil {
 			t.Fatal(err)
 		}
 		house["rule.yaml"] = &fstest.MapFile{Data: []byte(sk.Text)}
-		rs = load(t, house)
-		var failed diag.List
-		if rs.CheckExamples(today, &failed); len(failed) > 0 {
+		rs = loaded(t, house)
+		if failed := loadtest.CheckExamples(rs, today); len(failed) > 0 {
 			t.Error(findings(failed))
 		}
-		run := rs.NewRun()
-		if run.Do(read(t, rs, "case.yaml", text(c))[0], today); run.Rules[rs.Rule(sk.Rule).Order()] != truth.Holds {
+		run := eval.New(rs)
+		if run.Do(read(t, rs, "case.yaml", text(c))[0], today); run.Rules[rs.Rule(sk.Rule).Turn] != truth.Holds {
 			t.Errorf("with %s it does not hold\n%s", u, sk.Text)
 		}
 	}
@@ -242,7 +243,7 @@ rules:
   - {rule: from-a-1, says: x, cautions: x, was: [from-a-1-2], source: x}
   - {rule: from-a-1-3, says: x, cautions: x, source: x}
 `
-	rs := load(t, fstest.MapFS{"r.yaml": {Data: []byte(house)}})
+	rs := loaded(t, fstest.MapFS{"r.yaml": {Data: []byte(house)}})
 	for number, want := range map[string]string{"HQ-0412": "from-hq-0412", "A 1": "from-a-1-4", "Nº 7/β": "from-n-7", "β": "from-case", "--": "from-case", "a__b": "from-a-b"} {
 		if got := freeID(rs, number); got != want {
 			t.Errorf("%q: %s, want %s", number, got, want)
@@ -252,7 +253,7 @@ rules:
 
 // TestNothingToAsk: a case without a reading that counts begins no rule.
 func TestNothingToAsk(t *testing.T) {
-	rs := load(t, nil)
+	rs := loaded(t, nil)
 	for _, readings := range []string{"{}", "{sinks_in_water: sinks}", "{thermal_probe: {inconclusive: it wavered}}"} {
 		c := read(t, rs, "case.yaml", "case: C-1\nreadings: "+readings+"\n")[0]
 		if _, err := From(engine.Prepare(rs), c, moment(c), today); !errors.Is(err, ErrNothing) {
@@ -263,7 +264,7 @@ func TestNothingToAsk(t *testing.T) {
 
 // TestOtherForms: a case in JSON, in a list, and in YAML that is set in, is kept as it was given; what it holds for QA is not.
 func TestOtherForms(t *testing.T) {
-	rs := load(t, nil)
+	rs := loaded(t, nil)
 	e := engine.Prepare(rs)
 	for _, given := range []string{
 		`{"case": "J: \"1\"\n", "claim": "diamond", "taken": "2031-04-01", "readings": {"ri": {"above": 1.81}, "specific_gravity": 5.9e0, "inclusions": ["feather"]}, "truth": "cubic-zirconia", "recorded": {"verdict": "narrowed"}, "note": "secret"}`,
@@ -275,7 +276,7 @@ func TestOtherForms(t *testing.T) {
 		if n == nil {
 			n = doc.ParseYAML(src, &out)[0]
 		}
-		c := rs.CaseReader().Read(n, &out)
+		c := eval.CaseReader(rs).Read(n, &out)
 		if c == nil {
 			t.Fatal(findings(out))
 		}
@@ -283,7 +284,7 @@ func TestOtherForms(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		with := load(t, fstest.MapFS{"r.yaml": {Data: []byte(sk.Text)}})
+		with := loaded(t, fstest.MapFS{"r.yaml": {Data: []byte(sk.Text)}})
 		if got, want := tell(with.Rule(sk.Rule).Examples[0].Case), tell(c); got != want {
 			t.Errorf("%s\nkept: %s\nof: %s", sk.Text, got, want)
 		}
@@ -296,7 +297,7 @@ func TestOtherForms(t *testing.T) {
 // TestExampleThatFails: a changed reading makes an example only where the condition fails on it, with the uncertainty that
 // was given.
 func TestExampleThatFails(t *testing.T) {
-	rs := load(t, nil)
+	rs := loaded(t, nil)
 	w := &writer{rs: rs, parts: []string{"near(specific_gravity, 3.9, 0.3)", "ri > 1.7"}}
 	for readings, want := range map[string]bool{
 		"{specific_gravity: 4.5}":                            true,

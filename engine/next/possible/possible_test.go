@@ -16,10 +16,12 @@ import (
 	"whystone/engine/enginetest"
 	"whystone/kb"
 	"whystone/kb/casefile"
+	"whystone/kb/eval"
+	"whystone/kb/load"
 	"whystone/kb/vocab"
 )
 
-var load = enginetest.Ruleset
+var loaded = enginetest.Ruleset
 
 func read(tb testing.TB, rs *kb.Ruleset, text string) *casefile.Case {
 	tb.Helper()
@@ -29,7 +31,7 @@ func read(tb testing.TB, rs *kb.Ruleset, text string) *casefile.Case {
 // TestWithIsWhatIntakeMakes draws two to six readings of one observable, some from the crown, and writes them all as repeats
 // in a case file: what intake makes of them is what comes of them when they are added one after the other.
 func TestWithIsWhatIntakeMakes(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	rng := rand.New(rand.NewPCG(2, 7))
 	kinds := map[string]int{}
 	for range 1500 {
@@ -57,7 +59,7 @@ func TestWithIsWhatIntakeMakes(t *testing.T) {
 // TestThirdRepeat is three weighings of which the first two agree and so do the last two, but not the first and the third:
 // they disagree, in whichever order they are added.
 func TestThirdRepeat(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	weighed := func(x float64) *casefile.Reading {
 		return read(t, rs, fmt.Sprintf("case: c\nreadings: {specific_gravity: {value: %g, uncertainty: 0.02}}\n", x)).Readings[0]
 	}
@@ -71,7 +73,7 @@ func TestThirdRepeat(t *testing.T) {
 
 // TestWithBesideABound holds the rows of a value beside a bound: it agrees within twice its uncertainty, as at intake.
 func TestWithBesideABound(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	for _, x := range []struct {
 		value, bound string
 		agree        bool
@@ -120,7 +122,7 @@ func drawReading(rng *rand.Rand, o *vocab.Observable) string {
 }
 
 func TestWithLeavesTheCaseAlone(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	c := read(t, rs, "case: c\nreadings: {thermal_probe: diamond range, specific_gravity: {value: 3.5, where: crown}}\n")
 	before := slices.Clone(c.Readings)
 	probe := Sources(rs, &casefile.Case{}, rs.Test("thermal-probe"))[0]
@@ -139,8 +141,8 @@ func TestWithLeavesTheCaseAlone(t *testing.T) {
 }
 
 func TestSourcesUseTheHouseInstrument(t *testing.T) {
-	house := kb.Layer{Name: "house", FS: os.DirFS("testdata/house")}
-	rs := load(t, house)
+	house := load.Layer{Name: "house", FS: os.DirFS("testdata/house")}
+	rs := loaded(t, house)
 	s := Sources(rs, &casefile.Case{}, rs.Test("hydrostatic-weighing"))[0]
 	if r := s.Value(3.5); r.U != 0.004 || r.Instrument != "balance" || r.Blunder != 0.002 || s.Limits != [2]float64{1.5, 7} {
 		t.Errorf("%+v %v", *r, s.Limits)
@@ -159,11 +161,11 @@ func TestSourcesUseTheHouseInstrument(t *testing.T) {
 }
 
 func TestNeeds(t *testing.T) {
-	rs := load(t)
-	check := func(stone, test string) kb.Needs {
-		run := rs.NewRun()
+	rs := loaded(t)
+	check := func(stone, test string) eval.Needs {
+		run := eval.New(rs)
 		run.Do(read(t, rs, "case: c\nstone: "+stone+"\nreadings: {}\n"), time.Date(2031, 1, 1, 0, 0, 0, 0, time.UTC))
-		return rs.Test(test).NeedsOn(&run.State)
+		return run.Needs(rs.Test(test))
 	}
 	if n := check("{mounted: true, carat: 1}", "hydrostatic-weighing"); n.Feasible() || len(n.Missing) != 1 {
 		t.Errorf("mounted: %+v", n)
@@ -179,7 +181,7 @@ func TestNeeds(t *testing.T) {
 // TestExpectedFitsItsSheet holds that what a test is expected to read of a material never excludes it, and that the
 // refractometer gives two rays exactly where there are two below its limit.
 func TestExpectedFitsItsSheet(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	rays := 0
 	for _, m := range rs.Leaves {
 		for _, test := range rs.Tests {
@@ -211,7 +213,7 @@ func TestExpectedFitsItsSheet(t *testing.T) {
 // value on the same stone: uncertainty, blunder rate and instrument, of the shipped tests and of a house with instruments.
 func TestSourceReadsAsIntakeDoes(t *testing.T) {
 	followed := 0
-	for _, rs := range []*kb.Ruleset{load(t), load(t, kb.Layer{Name: "house", FS: os.DirFS("testdata/house")})} {
+	for _, rs := range []*kb.Ruleset{loaded(t), loaded(t, load.Layer{Name: "house", FS: os.DirFS("testdata/house")})} {
 		rng := rand.New(rand.NewPCG(5, 9))
 		for range 400 {
 			test := rs.Tests[rng.IntN(len(rs.Tests))]
@@ -245,7 +247,7 @@ func TestSourceReadsAsIntakeDoes(t *testing.T) {
 // TestWhatIsComputedFromTheStone: a density from weight and measurements has the uncertainty that its sheet gives on this
 // stone, mounted or loose, before it is measured.
 func TestWhatIsComputedFromTheStone(t *testing.T) {
-	rs := load(t)
+	rs := loaded(t)
 	at := map[bool]float64{}
 	for _, mounted := range []bool{true, false} {
 		stone := fmt.Sprintf("mounted: %v, carat: 0.9, cut: round brilliant", mounted)

@@ -8,6 +8,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/casefile"
+	"whystone/kb/eval"
 	"whystone/kb/vocab"
 )
 
@@ -77,7 +78,8 @@ func (s *Source) follows(rs *kb.Ruleset, c *casefile.Case, in *vocab.Instrument)
 		s.computed = true
 		s.uncertainty = func(value float64) float64 { return relative * math.Abs(value) }
 	case s.yield.Formula != "":
-		s.uncertainty = func(value float64) float64 { return rs.Reckon(c, s.yield, in, value) }
+		reckon := eval.CaseReader(rs).Reckon
+		s.uncertainty = func(value float64) float64 { return reckon(c, s.yield, in, value) }
 	}
 }
 
@@ -94,7 +96,7 @@ func measured(rs *kb.Ruleset, c *casefile.Case, s *Source) float64 {
 	}
 	wide, deep := 6.5*size, 3.95*size // a round brilliant of diamond of a carat measures so much, in mm
 	stone.Stone.Length, stone.Stone.Width, stone.Stone.Depth = &wide, &wide, &deep
-	rs.Derive(stone)
+	eval.CaseReader(rs).Derive(stone)
 	for _, r := range stone.Readings {
 		if r.Observable == s.Observable && r.Value != 0 {
 			return r.U / math.Abs(r.Value)

@@ -1,0 +1,225 @@
+package eval
+
+import (
+	"math"
+	"slices"
+	"sync"
+
+	"whystone/kb"
+	"whystone/kb/casefile"
+	"whystone/kb/condition"
+	"whystone/kb/diag"
+	"whystone/kb/quantity"
+	"whystone/kb/truth"
+	"whystone/kb/vocab"
+)
+
+// CaseReader reads cases in the vocabulary of the ruleset.
+func CaseReader(rs *kb.Ruleset) *casefile.Reader {
+	s := &stones{rs: rs}
+	s.states.New = func() any { return &condition.State{Slots: make([]condition.Slot, rs.Scope.Len())} }
+	known := func(id string) (nearest string, ok bool) {
+		if rs.NodeOrWas(id) != nil {
+			return "", true
+		}
+		return diag.Nearest(id, rs.NodeIDs()), false
+	}
+	return &casefile.Reader{Vocabulary: rs.Vocabulary, Zone: rs.Policy.Zone, Derive: s.derive, Spoils: s.spoils, Reckon: s.reckon, Known: known}
+}
+
+// stones tells what follows from the stones of cases alone.
+type stones struct {
+	rs     *kb.Ruleset
+	states sync.Pool // of *condition.State
+}
+
+// of is a state that holds nothing but the stone of a case. Give it back to states.
+func (s *stones) of(c *casefile.Case) *condition.State {
+	state := s.states.Get().(*condition.State)
+	clearSlots(state)
+	putCase(s.rs, state, c)
+	return state
+}
+
+// derive adds to a case the quantities that follow from its stone and that nobody read.
+func (s *stones) derive(c *casefile.Case) {
+	var state *condition.State
+	for _, t := range s.rs.Tests {
+		for i := range t.Derived {
+			d := &t.Derived[i]
+			if c.Has(d.Observable) {
+				continue
+			}
+			if state == nil {
+				state = s.of(c)
+				defer s.states.Put(state)
+			}
+			if r := derived(state, d); r != nil {
+				r.Tests, r.Blunder = []string{t.ID}, s.rs.Vocabulary.Yield(t.ID, d.Observable).Blunder
+				r.Span, r.Spoilt = c.Span, spoilt(t, state)
+				c.Add(r)
+			}
+		}
+	}
+}
+
+// derived is the reading that follows from a stone, or nil when none does.
+func derived(state *condition.State, d *kb.Derived) *casefile.Reading {
+	if d.If != nil {
+		if is, _, err := condition.Evaluate(d.If, state); err != nil || is != truth.Holds {
+			return nil
+		}
+	}
+	value := math.NaN()
+	if err := state.Each(d.Is, func(q quantity.Q) { value = q.Value }); err != nil || math.IsNaN(value) {
+		return nil // a measurement that it needs is missing, or nought
+	}
+	if value < d.Observable.Span[0] || value > d.Observable.Span[1] {
+		return nil
+	}
+	u := d.Relative * math.Abs(value)
+	return &casefile.Reading{Observable: d.Observable, Form: casefile.Value, Value: value, U: u, Noise: u,
+		Repeats: 1, Derived: true, Note: "computed from the stone: " + d.Says}
+}
+
+// spoils is the need of a test for which its readings on the stone of a case are set aside; empty when there is none.
+func (s *stones) spoils(c *casefile.Case, test string) string {
+	t := s.rs.Test(test)
+	if t == nil || !slices.ContainsFunc(t.Needs, func(n kb.Need) bool { return n.Spoils }) {
+		return ""
+	}
+	state := s.of(c)
+	defer s.states.Put(state)
+	return spoilt(t, state)
+}
+
+// reckon is the standard uncertainty that follows from the stone of a case for a value read by a test without one; the
+// instrument may be nil. It is 0 where the test's sheet gives no expression, where a figure that this names is not known, and
+// where it does not come to a number above nought: then the yield's Uncertainty counts.
+func (s *stones) reckon(c *casefile.Case, y *vocab.Yield, in *vocab.Instrument, value float64) float64 {
+	f := s.rs.Formulas[y]
+	if f == nil {
+		return 0
+	}
+	state := &condition.State{Slots: make([]condition.Slot, f.Scope.Len())}
+	putStone(state, state.Slots, &c.Stone)
+	putNumber(state, &state.Slots[stoneProperties], &value)
+	for i, figure := range y.Figures {
+		x := figure.Otherwise
+		if in != nil {
+			if own, ok := in.Figures[figure.Name]; ok {
+				x = &own
+			}
+		}
+		putNumber(state, &state.Slots[stoneProperties+1+i], x)
+	}
+	u := 0.0 // what is not finite is an error
+	if err := state.Each(f.Is, func(q quantity.Q) { u = q.Value }); err != nil || !(u > 0) {
+		return 0
+	}
+	return u
+}
+
+// stoneProperties is how many there are.
+const stoneProperties = 10
+
+// StoneSymbols are the properties of the stone as conditions see them.
+func StoneSymbols() []condition.Symbol {
+	return []condition.Symbol{
+		{Name: "stone.mounted", Kind: vocab.Truth}, {Name: "stone.warm", Kind: vocab.Truth},
+		{Name: "stone.wet", Kind: vocab.Truth}, {Name: "stone.coated", Kind: vocab.Truth},
+		{Name: "stone.carat", Kind: vocab.Quantity, Exact: true}, {Name: "stone.length_mm", Kind: vocab.Quantity, Exact: true},
+		{Name: "stone.width_mm", Kind: vocab.Quantity, Exact: true}, {Name: "stone.depth_mm", Kind: vocab.Quantity, Exact: true},
+		{Name: "stone.cut", Kind: vocab.Text}, {Name: "stone.setting", Kind: vocab.Text},
+	}
+}
+
+// CaseSymbols are what conditions see of a case before its readings: the stone, the claim and the stake. In a ruleset's scope
+// they come after the observables.
+func CaseSymbols() []condition.Symbol {
+	return append(StoneSymbols(), condition.Symbol{Name: "claim", Kind: vocab.Text}, condition.Symbol{Name: "stake", Kind: vocab.Quantity, Exact: true})
+}
+
+// clearSlots empties the slots; the values' memory is used again.
+func clearSlots(state *condition.State) {
+	for i := range state.Slots {
+		state.Slots[i] = condition.Slot{Values: state.Slots[i].Values[:0]}
+	}
+}
+
+// putCase puts the stone of a case, its claim and its stake into the slots.
+func putCase(rs *kb.Ruleset, state *condition.State, c *casefile.Case) {
+	slots := state.Slots[len(rs.Vocabulary.Observables):]
+	putStone(state, slots, &c.Stone)
+	if c.Claim != "" {
+		slots[stoneProperties].Status, slots[stoneProperties].Text = condition.Ready, c.Claim
+	}
+	putNumber(state, &slots[stoneProperties+1], c.Stake)
+}
+
+// putStone puts a stone into slots, in the order of StoneSymbols.
+func putStone(state *condition.State, slots []condition.Slot, s *casefile.Stone) {
+	for i, b := range []*bool{s.Mounted, s.Warm, s.Wet, s.Coated} {
+		if b != nil {
+			slots[i].Status, slots[i].Truth = condition.Ready, truth.Of(*b)
+		}
+	}
+	for i, x := range []*float64{s.Carat, s.Length, s.Width, s.Depth} {
+		putNumber(state, &slots[4+i], x)
+	}
+	for i, text := range []string{s.Cut, s.Setting} {
+		if text != "" {
+			slots[8+i].Status, slots[8+i].Text = condition.Ready, text
+		}
+	}
+}
+
+func putNumber(state *condition.State, slot *condition.Slot, x *float64) {
+	if x != nil {
+		slot.SetQuantities(&state.Context, append(slot.Values[:0], quantity.Exact(*x))...)
+	}
+}
+
+// Needs is what a test asks of a stone and does not find, or does not know.
+type Needs struct {
+	Missing []string // what the stone has not
+	Unknown []string // what the case does not say
+}
+
+// Needs looks at what a test needs of the stone of the last case.
+func (run *Run) Needs(t *kb.Test) (n Needs) {
+	for i := range t.Needs {
+		switch need := &t.Needs[i]; on(need, &run.State) {
+		case truth.Fails:
+			n.Missing = append(n.Missing, need.Says)
+		case truth.Undecided:
+			n.Unknown = append(n.Unknown, need.Says)
+		}
+	}
+	return n
+}
+
+// on is whether a stone meets the need. Of one that can't be evaluated nothing is known.
+func on(need *kb.Need, state *condition.State) truth.Value {
+	if need.If == nil {
+		return truth.Undecided
+	}
+	is, _, err := condition.Evaluate(need.If, state)
+	if err != nil {
+		return truth.Undecided
+	}
+	return is
+}
+
+// spoilt is the first need of those that spoil a reading which the stone is known not to meet; empty when there is none.
+func spoilt(t *kb.Test, state *condition.State) string {
+	for i := range t.Needs {
+		if need := &t.Needs[i]; need.Spoils && on(need, state) == truth.Fails {
+			return need.Says
+		}
+	}
+	return ""
+}
+
+// Feasible tells whether nothing is known to stand in the way.
+func (n Needs) Feasible() bool { return len(n.Missing) == 0 }

@@ -1,0 +1,122 @@
+package load
+
+import (
+	"whystone/kb"
+	"whystone/kb/condition"
+	"whystone/kb/diag"
+	"whystone/kb/eval"
+	"whystone/kb/vocab"
+)
+
+// build makes the ruleset out of the stacked sheets. Each stage needs the one before; where one has errors the stages
+// that read its result still run as far as they can, so that all errors are told at once.
+func (st *stacked) build(out *diag.List) *kb.Ruleset {
+	before := out.Errors()
+	rs := &kb.Ruleset{Method: kb.ArithmeticVersion, Layers: st.layers, Retired: st.retired, Files: st.files}
+	tests := buildTests(st.ordered("test"))
+	rs.Tests, rs.Formulas = tests.tests, tests.formulas
+	if st.policy.node == nil {
+		out.Errorf(diag.MissingKey, diag.Span{}, "no layer has a policy")
+		return nil
+	}
+	ps := &sheet{Node: st.policy.node, out: out}
+	rs.Policy = buildPolicy(ps, tests)
+	v, err := vocab.Build(tests.observables, tests.yields, rs.Policy.Instruments, tests.testIDs())
+	if err != nil {
+		out.Errorf(diag.BadPolicy, diag.Span{}, "%s", err)
+		return nil
+	}
+	rs.Vocabulary = v
+	checkKnown(v, out)
+	// Whatever is said in the words of an unsound policy or vocabulary would be refused, too.
+	sound := out.Errors() == before
+	tree := buildTree(st.ordered("material"), rs.Policy, v, out, sound)
+	if tree == nil {
+		return nil
+	}
+	rs.Nodes, rs.Leaves = tree.nodes, tree.leaves
+	rs.Claims = buildClaims(rs, tree.at, ps, out)
+	checkPriors(rs, ps)
+	rules := buildRules(rs, st.ordered("rule"), st.ordered("table"))
+	buildNeeds(tests, rs.Scope)
+	buildDerived(tests, rs.Scope)
+	readExamples(rs, rules, out)
+	if out.HasErrors() {
+		return nil
+	}
+	order(rs, out)
+	if out.HasErrors() {
+		return nil
+	}
+	compile(rs)
+	for r, s := range rules {
+		r.Keys = s.places()
+	}
+	rs.Sheets = st.sheetIndex(rs, rules)
+	deriveExamples(rs)
+	if rs.Digest, err = st.digest(); err != nil {
+		out.Errorf(diag.BadEncoding, diag.Span{}, "the ruleset has no digest: %s", err)
+		return nil
+	}
+	return rs
+}
+
+// checkKnown sees that what the arithmetic knows by name is of the kind that it expects.
+func checkKnown(v *vocab.Vocabulary, out *diag.List) {
+	for name, kind := range map[string]vocab.Kind{vocab.RefractiveIndex: vocab.Quantity, vocab.Birefringence: vocab.Quantity,
+		vocab.Reflectance: vocab.Quantity, vocab.Colour: vocab.Choice, vocab.Transparency: vocab.Choice} {
+		if o := v.Observable(name); o != nil && o.Kind != kind {
+			out.Errorf(diag.UnlikeTypes, diag.Span{}, "the observable %s must be a %s", name, kind)
+		}
+	}
+}
+
+func checkPriors(rs *kb.Ruleset, s *sheet) {
+	for _, e := range s.entries(s.Get("priors")) {
+		if id := e.Key.Text; rs.Node(id) == nil {
+			d := s.errorf(diag.UnknownMaterial, e.Key, "priors names %q, which is no material or group", id)
+			d.Nearest, d.Detail = nearestNode(rs, id)
+		}
+	}
+}
+
+func caseScope(v *vocab.Vocabulary, facts []*kb.Fact, old retiredFacts) *condition.Scope {
+	var symbols []condition.Symbol
+	for _, o := range v.Observables {
+		symbols = append(symbols, condition.Symbol{Name: o.Name, Kind: o.Kind, Observable: o})
+	}
+	symbols = append(symbols, eval.CaseSymbols()...)
+	for _, f := range facts {
+		f.Slot = len(symbols)
+		symbols = append(symbols, condition.Symbol{Name: f.Name, Kind: f.Kind, Words: f.Words, PastWords: old.words[f.Name], Fact: true})
+	}
+	scope := condition.NewScope(append(symbols, old.symbols(len(symbols))...))
+	return scope.WithHints(func(name string) string { return testHint(v, name) })
+}
+
+// buildRules reads the rules and their tables, and returns the sheets that rules were read from.
+func buildRules(rs *kb.Ruleset, sheets, tables []*sheet) map[*kb.Rule]*sheet {
+	b := &ruleBuilder{rs: rs, facts: gatherFacts(sheets, rs.Vocabulary), at: map[*kb.Rule]*sheet{}}
+	b.past = gatherRetiredFacts(sheets, rs.Vocabulary, b.facts)
+	for _, name := range sortedKeys(b.facts) {
+		rs.Facts = append(rs.Facts, b.facts[name])
+	}
+	rs.Scope = caseScope(rs.Vocabulary, rs.Facts, b.past)
+	b.where, b.mats = materialScope(rs)
+	buildTables(rs, tables, sheets)
+	for _, s := range sheets {
+		rs.Rules = append(rs.Rules, b.read(s))
+	}
+	b.linkReplaced()
+	for _, t := range tables {
+		for _, row := range t.table.rows {
+			if r := rs.Rule(row.id); r != nil && b.at[r] == row {
+				row.finishRow(r, rs.Scope)
+			}
+		}
+	}
+	for _, r := range rs.Rules {
+		b.settleBasis(r)
+	}
+	return b.at
+}

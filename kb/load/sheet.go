@@ -1,0 +1,283 @@
+package load
+
+import (
+	"math"
+	"regexp"
+	"slices"
+	"strings"
+
+	"whystone/kb"
+	"whystone/kb/condition"
+	"whystone/kb/diag"
+	"whystone/kb/doc"
+)
+
+// sheet is one material, test, rule or policy as read: a map with its place.
+type sheet struct {
+	*doc.Node
+	id    string
+	layer string
+	place kb.Place
+	out   *diag.List
+	table *tableSheet // of a table's sheet
+	row   *rowSheet   // of a rule's, when it is a row of a table
+	over  *sheet      // of a rule's: the one that replaces it on some days
+	under *sheet      // the one whose over this is
+
+	wrote *doc.Node // that json says
+	json  string
+}
+
+var (
+	idShape    = regexp.MustCompile(`^[a-z0-9]+(-[a-z0-9]+)*$`)
+	nameShape  = regexp.MustCompile(`^[a-z][a-z0-9]*(_[a-z0-9]+)*$`)
+	wordsShape = regexp.MustCompile(`^[^A-Z\s]+( [^A-Z\s]+)*$`)
+)
+
+func (s *sheet) errorf(code diag.Code, n *doc.Node, format string, args ...any) *diag.Diagnostic {
+	return s.out.Errorf(code, n.Span, format, args...)
+}
+
+// places are where it says what it says, by key.
+func (s *sheet) places() map[string]diag.Span {
+	out := map[string]diag.Span{}
+	for _, e := range s.Entries {
+		if !e.Value.IsNull() {
+			out[e.Key.Text] = e.Value.Span
+		}
+	}
+	if until := s.Get("withholds").Get("until"); !until.IsNull() {
+		out[kb.UntilKey] = until.Span
+	}
+	return out
+}
+
+// written is the sheet as JSON with sorted keys.
+func (s *sheet) written() string {
+	if s.wrote != s.Node {
+		s.wrote, s.json = s.Node, written(s.Node)
+	}
+	return s.json
+}
+
+// quiet is the sheet for reading again what was read before: what is wrong with it was told.
+func (s *sheet) quiet() *sheet {
+	quiet := *s
+	quiet.out = &diag.List{}
+	return &quiet
+}
+
+// text is a text under a key, or "".
+func (s *sheet) text(n *doc.Node, key string) string {
+	v := n.Get(key)
+	if v.IsNull() {
+		return ""
+	}
+	t, _ := v.Str(s.out)
+	return strings.TrimSpace(t)
+}
+
+// needText is a text that must be there.
+func (s *sheet) needText(n *doc.Node, key string) string {
+	if v := n.Get(key); v.IsNull() {
+		s.errorf(diag.MissingKey, n, "%q is missing", key)
+		return ""
+	}
+	t := s.text(n, key)
+	if t == "" {
+		if v := n.Get(key); v.Kind == doc.Scalar && strings.TrimSpace(v.Text) == "" {
+			s.errorf(diag.MissingKey, v, "%q is empty", key)
+		}
+	}
+	return t
+}
+
+// texts is a list of texts, or one that stands alone.
+func (s *sheet) texts(n *doc.Node, key string) []string {
+	var out []string
+	for _, it := range s.textNodes(n, key) {
+		out = append(out, strings.TrimSpace(it.Text))
+	}
+	return out
+}
+
+// textNodes are the same texts with their places.
+func (s *sheet) textNodes(n *doc.Node, key string) []*doc.Node {
+	var out []*doc.Node
+	for _, it := range s.listOrOne(n.Get(key)) {
+		if _, ok := it.Str(s.out); ok {
+			out = append(out, it)
+		}
+	}
+	return out
+}
+
+// list is the items of a list that may be left out.
+func (s *sheet) list(n *doc.Node) []*doc.Node {
+	if n.IsNull() {
+		return nil
+	}
+	items, _ := n.List(s.out)
+	return items
+}
+
+// listOrOne is the same where one item may stand alone.
+func (s *sheet) listOrOne(n *doc.Node) []*doc.Node {
+	if n.IsNull() {
+		return nil
+	}
+	items, _ := n.ListOrOne(s.out)
+	return items
+}
+
+// entries are those of a map that may be left out.
+func (s *sheet) entries(n *doc.Node) []doc.Entry {
+	if n.IsNull() {
+		return nil
+	}
+	entries, _ := n.Map(s.out)
+	return entries
+}
+
+// figure reads a number under a key; not ok when there is none, or none that can be read.
+func (s *sheet) figure(n *doc.Node, key string) (v *doc.Node, x float64, ok bool) {
+	if v = n.Get(key); !v.IsNull() {
+		x, ok = v.Num(s.out)
+	}
+	return v, x, ok
+}
+
+// number is a number under a key, or the default.
+func (s *sheet) number(n *doc.Node, key string, otherwise float64) float64 {
+	if _, x, ok := s.figure(n, key); ok {
+		return x
+	}
+	return otherwise
+}
+
+// within is a number that must lie strictly between two others.
+func (s *sheet) within(n *doc.Node, key string, otherwise, low, high float64) float64 {
+	v, x, ok := s.figure(n, key)
+	if !ok {
+		return otherwise
+	}
+	if x <= low || x >= high {
+		if math.IsInf(high, 1) {
+			s.errorf(diag.BadNumber, v, "%q must be above %g", key, low)
+		} else {
+			s.errorf(diag.BadNumber, v, "%q must lie between %g and %g", key, low, high)
+		}
+		return otherwise
+	}
+	return x
+}
+
+// atMost is a number from nought up to another.
+func (s *sheet) atMost(n *doc.Node, key string, otherwise, high float64) float64 {
+	v, x, ok := s.figure(n, key)
+	if !ok {
+		return otherwise
+	}
+	if x < 0 || x > high {
+		s.errorf(diag.BadNumber, v, "%q must lie from 0 to %g", key, high)
+		return otherwise
+	}
+	return x
+}
+
+// pair is two numbers, low then high.
+func (s *sheet) pair(v *doc.Node, what string) ([2]float64, bool) {
+	items, ok := v.List(s.out)
+	if !ok {
+		return [2]float64{}, false
+	}
+	if len(items) != 2 {
+		s.errorf(diag.WrongKind, v, "%s takes two numbers: [low, high]", what).Detail = v.CommaHint()
+		return [2]float64{}, false
+	}
+	lo, ok1 := items[0].Num(s.out)
+	hi, ok2 := items[1].Num(s.out)
+	if ok1 && ok2 && lo > hi {
+		s.errorf(diag.BadNumber, v, "the lower end of %s comes first", what)
+		return [2]float64{}, false
+	}
+	return [2]float64{lo, hi}, ok1 && ok2
+}
+
+// flag is true or false under a key.
+func (s *sheet) flag(n *doc.Node, key string) bool {
+	v := n.Get(key)
+	if v.IsNull() {
+		return false
+	}
+	b, _ := v.Bool(s.out)
+	return b
+}
+
+// oneOf is a text that must be one of a few words.
+func oneOf[T ~string](s *sheet, n *doc.Node, key string, otherwise T, words ...T) T {
+	t := s.text(n, key)
+	if t == "" {
+		return otherwise
+	}
+	if !slices.Contains(words, T(t)) {
+		known := texts(words)
+		s.errorf(diag.UnknownName, n.Get(key), "%q is not one of %s", t, strings.Join(known, ", ")).Nearest = diag.Nearest(t, known)
+		return otherwise
+	}
+	return T(t)
+}
+
+// texts are words as texts.
+func texts[T ~string](words []T) (out []string) {
+	for _, w := range words {
+		out = append(out, string(w))
+	}
+	return out
+}
+
+// sheetKeys are the keys of each kind of sheet.
+var sheetKeys = map[kb.SheetKind][]string{"rule": ruleKeys, "material": materialKeys, "test": testKeys, "table": tableKeys}
+
+// noID reports a sheet without an id, by the misspelt key that holds it if there is one.
+func (s *sheet) noID(kind kb.SheetKind) {
+	if known := sheetKeys[kind]; s.Misspells(string(kind), known...) || kind == "material" && s.Misspells("group", known...) {
+		s.Keys(s.out, known...)
+		return
+	}
+	s.errorf(diag.MissingKey, s.Node, "this %s has no id: write %q first", kind, kind)
+}
+
+// locate maps offsets in a scalar that holds a condition to the file.
+func locate(n *doc.Node) func(start, end int) diag.Span {
+	return func(start, end int) diag.Span { return n.At(start, end) }
+}
+
+// condition compiles a condition; nil when none can be read.
+func (s *sheet) condition(n *doc.Node, scope *condition.Scope) *condition.Condition {
+	if text, ok := s.conditionText(n); ok {
+		return condition.Compile(text, locate(n), scope, s.out)
+	}
+	return nil
+}
+
+// quantity compiles an expression whose value is a quantity; nil when none can be read.
+func (s *sheet) quantity(n *doc.Node, scope *condition.Scope) (*condition.Arith, *condition.Condition) {
+	if text, ok := s.conditionText(n); ok {
+		return condition.CompileQuantity(text, locate(n), scope, s.out)
+	}
+	return nil, nil
+}
+
+// conditionText is the text of a condition; folded scalars are refused, as places in them are lost.
+func (s *sheet) conditionText(n *doc.Node) (string, bool) {
+	if n.Kind == doc.Scalar && n.Style == doc.Folded {
+		s.errorf(diag.FoldedCondition, n, "a condition is not written as a folded block (\">\")").
+			Detail = "Its line breaks are lost, and with them the places of errors. Use \"|\" or quotes."
+		return "", false
+	}
+	if n.Kind == doc.Scalar && (n.Style == doc.Plain || n.Style == doc.JSONWord) && (n.Text == "true" || n.Text == "false") {
+		return n.Text, true
+	}
+	return n.Str(s.out)
+}

@@ -1,0 +1,89 @@
+package load
+
+import (
+	"slices"
+	"strings"
+
+	"whystone/kb"
+	"whystone/kb/diag"
+	"whystone/kb/vocab"
+)
+
+// nearestNode is the material or group that was perhaps meant by an id that none has: one of a near id, one that has it as a
+// name, or those whose ids have all of its words.
+func nearestNode(rs *kb.Ruleset, id string) (nearest, detail string) {
+	if group, _, of := strings.Cut(id, ":"); of && rs.Node(group) != nil {
+		return group, "The others of a group are named by the group alone."
+	}
+	word := vocab.Fold(strings.ReplaceAll(id, "-", " "))
+	if i := slices.IndexFunc(rs.Nodes, func(m *kb.Material) bool { return strings.ReplaceAll(m.ID, "-", " ") == word }); i >= 0 {
+		return rs.Nodes[i].ID, ""
+	}
+	if c := rs.Claim(word); c != nil {
+		return claimed(rs, c, word), ""
+	}
+	if nearest = diag.NearestOrAbbreviated(id, rs.NodeIDs()); nearest != "" {
+		return nearest, ""
+	}
+	words := strings.Fields(strings.ReplaceAll(strings.ToLower(id), "-", " "))
+	var with []string
+	for _, known := range rs.NodeIDs() {
+		has := strings.Split(known, "-")
+		if len(words) > 1 && !slices.ContainsFunc(words, func(w string) bool { return !slices.Contains(has, w) }) {
+			with = append(with, known)
+		}
+	}
+	const most = 4
+	switch {
+	case len(with) == 1:
+		return with[0], ""
+	case len(with) > 1 && len(with) <= most:
+		return "", "Perhaps one of: " + strings.Join(with, ", ") + "."
+	}
+	if near := diag.Nearest(id, rs.ClaimWords()); near != "" {
+		return claimed(rs, rs.Claim(near), near), ""
+	}
+	return "", ""
+}
+
+// claimed is the id of what a claim's word names: the node that bears it as a name, else what the policy says that it means.
+func claimed(rs *kb.Ruleset, c *kb.Claim, word string) string {
+	if vocab.Fold(c.Node.Name) == word || slices.ContainsFunc(c.Node.Also, func(a string) bool { return vocab.Fold(a) == word }) {
+		return c.Node.ID
+	}
+	return c.Means(rs).ID
+}
+
+// testHint says what a test gives whose id stands where a reading is named, with hyphens or without; "" of what is no test.
+func testHint(v *vocab.Vocabulary, name string) string {
+	for _, test := range v.Tests {
+		if strings.ReplaceAll(test, "-", "_") != strings.ReplaceAll(strings.ToLower(name), "-", "_") {
+			continue
+		}
+		var gives []string
+		for _, y := range v.Yields {
+			if y.Test == test {
+				gives = append(gives, y.Observable.Name)
+			}
+		}
+		if len(gives) > 0 {
+			return test + " is a test; it gives " + strings.Join(gives, ", ") + "."
+		}
+	}
+	return ""
+}
+
+// testsThatGive says which tests give the observable whose name stands where a test is named; "" of what is none.
+func testsThatGive(v *vocab.Vocabulary, name string) string {
+	o := v.Observable(strings.ReplaceAll(strings.ToLower(name), "-", "_"))
+	if o == nil {
+		return ""
+	}
+	var by []string
+	for _, y := range v.Yields {
+		if y.Observable == o {
+			by = append(by, y.Test)
+		}
+	}
+	return o.Name + " is what tests give: " + strings.Join(by, ", ") + "."
+}

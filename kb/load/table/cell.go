@@ -1,0 +1,254 @@
+// Package table reads what rule tables are written in: the records of a CSV file as rows, and cells as the conditions that a
+// person would have written. It knows nothing of rules.
+package table
+
+import (
+	"regexp"
+	"strings"
+	"unicode"
+
+	"whystone/kb/condition"
+	"whystone/kb/diag"
+	"whystone/kb/doc"
+	"whystone/kb/vocab"
+)
+
+// Words of cells.
+const (
+	anyCell   = "any"
+	aboveCell = "above"
+	belowCell = "below"
+	fromCell  = "from"
+	toCell    = "to"
+)
+
+// Cell is a cell put together as a condition.
+type Cell struct {
+	pieces []doc.Piece // each with its place in the cell; none: any
+	either bool        // parts joined by "or", which must stand in brackets beside others
+}
+
+// Any tells whether the cell asks for nothing.
+func (c Cell) Any() bool { return len(c.pieces) == 0 }
+
+// Condition is the condition of some cells, none of them Any, as a scalar that stands in a place.
+func Condition(at diag.Span, cells ...Cell) *doc.Node {
+	var out []doc.Piece
+	for i, c := range cells {
+		if i > 0 {
+			out = append(out, doc.Piece{Text: " and "})
+		}
+		bracket := c.either && len(cells) > 1
+		if bracket {
+			out = append(out, doc.Piece{Text: "("})
+		}
+		out = append(out, c.pieces...)
+		if bracket {
+			out = append(out, doc.Piece{Text: ")"})
+		}
+	}
+	return doc.Pieced(doc.Double, at, out...)
+}
+
+// Written is a cell as it is written, the items of a list parted by "; "; "any" too where it is left out.
+func Written(n *doc.Node) string {
+	switch {
+	case n.IsNull():
+		return anyCell
+	case n.Kind != doc.List:
+		return strings.TrimSpace(n.Text)
+	}
+	var items []string
+	for _, it := range n.Items {
+		items = append(items, it.Text)
+	}
+	return strings.Join(items, "; ")
+}
+
+// ReadCell reads a cell of the column that asks for a symbol; ok is false when it was refused. The condition that a cell
+// becomes is what a person would have written:
+//
+//	any, or nothing        no condition
+//	quantity  above 2.6    specific_gravity > 2.6
+//	          below 2.6    specific_gravity < 2.6
+//	          from 2.6     specific_gravity >= 2.6
+//	          2.6 to 2.7   2.6 <= specific_gravity < 2.7
+//	          a list       each of these, joined by "or"
+//	choice,   a word       optic_character == "uniaxial"
+//	text      a list       optic_character in ["uniaxial", "biaxial"]
+//	features  a word       "feather" in inclusions
+//	          a list       each of these, joined by "or"
+//	truth     true, false  stone.wet, not stone.wet
+func ReadCell(symbol *condition.Symbol, n *doc.Node, out *diag.List) (cell Cell, ok bool) {
+	return cellReader{symbol, out}.read(n)
+}
+
+// cellReader reads the cells of one column.
+type cellReader struct {
+	symbol *condition.Symbol
+	out    *diag.List
+}
+
+func (c cellReader) errorf(code diag.Code, n *doc.Node, format string, args ...any) *diag.Diagnostic {
+	return c.out.Errorf(code, n.Span, format, args...)
+}
+
+func (c cellReader) read(n *doc.Node) (cell Cell, ok bool) {
+	if n == nil || n.IsNull() || isAny(n) {
+		return Cell{}, true
+	}
+	items, ok := n.ListOrOne(c.out)
+	if !ok {
+		return Cell{}, false
+	}
+	if len(items) == 0 {
+		c.errorf(diag.MissingKey, n, "the list is empty").Detail = "Whatever is read is written any."
+		return Cell{}, false
+	}
+	for _, it := range items {
+		if it.Kind != doc.Scalar || it.IsNull() {
+			it.Str(c.out)
+			return Cell{}, false
+		}
+		if isAny(it) {
+			c.errorf(diag.NotAllowed, it, "%q stands alone in its cell", anyCell)
+			return Cell{}, false
+		}
+	}
+	switch c.symbol.Kind {
+	case vocab.Quantity:
+		return c.either(n, items, c.interval)
+	case vocab.Features:
+		return c.either(n, items, c.feature)
+	case vocab.Truth:
+		return c.truth(n, items)
+	}
+	return c.words(n, items)
+}
+
+func isAny(n *doc.Node) bool { return n.Kind == doc.Scalar && n.Text == anyCell }
+
+// either joins the parts that the items become.
+func (c cellReader) either(n *doc.Node, items []*doc.Node, part func(whole, it *doc.Node) ([]doc.Piece, bool)) (out Cell, ok bool) {
+	ok = true
+	for i, it := range items {
+		pieces, good := part(n, it)
+		if ok = ok && good; !ok {
+			continue
+		}
+		if i > 0 {
+			out.pieces = append(out.pieces, doc.Piece{Text: " or ", Span: n.Span})
+		}
+		out.pieces = append(out.pieces, pieces...)
+	}
+	out.either = len(items) > 1
+	return out, ok
+}
+
+var (
+	boundForm    = regexp.MustCompile(`^\s*(` + aboveCell + `|` + belowCell + `|` + fromCell + `)\s+(\S+)\s*$`)
+	intervalForm = regexp.MustCompile(`^\s*(\S+)\s+` + toCell + `\s+(\S+)\s*$`)
+	bounds       = map[string]string{aboveCell: " > ", belowCell: " < ", fromCell: " >= "}
+)
+
+// interval is one item of a quantity's cell.
+func (c cellReader) interval(_, it *doc.Node) ([]doc.Piece, bool) {
+	name := doc.Piece{Text: c.symbol.Name, Span: it.Span}
+	glue := func(text string) doc.Piece { return doc.Piece{Text: text, Span: it.Span} }
+	if at := boundForm.FindStringSubmatchIndex(it.Text); at != nil {
+		number, _, ok := c.number(it, at[4], at[5])
+		return []doc.Piece{name, glue(bounds[it.Text[at[2]:at[3]]]), number}, ok
+	}
+	at := intervalForm.FindStringSubmatchIndex(it.Text)
+	if at == nil {
+		c.noInterval(it)
+		return nil, false
+	}
+	low, x, ok := c.number(it, at[2], at[3])
+	high, y, good := c.number(it, at[4], at[5])
+	if !ok || !good {
+		return nil, false
+	}
+	if x >= y {
+		c.errorf(diag.BadNumber, it, "the lower end comes first, and the upper end is not in it")
+		return nil, false
+	}
+	return []doc.Piece{low, glue(" <= "), name, glue(" < "), high}, true
+}
+
+// number is a number within a cell, as it is written.
+func (c cellReader) number(it *doc.Node, start, end int) (doc.Piece, float64, bool) {
+	n := it.Part(doc.Plain, start, end)
+	x, ok := n.Num(c.out)
+	return doc.Piece{Text: n.Text, Span: n.Span}, x, ok
+}
+
+var firstWord = regexp.MustCompile(`^\s*([A-Za-z]+)`)
+
+// noInterval says what a quantity's cell should have been.
+func (c cellReader) noInterval(it *doc.Node) {
+	d := c.errorf(diag.BadSyntax, it, "%s is a quantity, and this is no range of one", c.symbol.Name)
+	d.Detail = "Write: 2.6 to 2.7 (the upper end not in it), above 2.6, below 2.6, from 2.6 (that value in it), any, or a list of such."
+	if advice := doc.SeparatorAdviceAt(it.Text, -1); advice != "" {
+		d.Detail = advice
+	} else if m := firstWord.FindStringSubmatch(it.Text); m != nil {
+		d.Nearest = diag.Nearest(m[1], []string{aboveCell, belowCell, fromCell, anyCell})
+	}
+}
+
+func (c cellReader) feature(whole, it *doc.Node) ([]doc.Piece, bool) {
+	word, ok := c.word(it)
+	return []doc.Piece{word, {Text: " in " + c.symbol.Name, Span: whole.Span}}, ok
+}
+
+// word is a word in quotes, as conditions have them.
+func (c cellReader) word(it *doc.Node) (doc.Piece, bool) {
+	text, ok := it.Str(c.out)
+	if !ok {
+		return doc.Piece{}, false
+	}
+	if strings.TrimSpace(text) == "" || strings.ContainsFunc(text, unicode.IsControl) {
+		c.errorf(diag.BadText, it, "a word of a cell is not empty and stands on one line")
+		return doc.Piece{}, false
+	}
+	return doc.Piece{Text: `"` + strings.NewReplacer(`\`, `\\`, `"`, `\"`).Replace(text) + `"`, Span: it.Span}, true
+}
+
+func (c cellReader) words(n *doc.Node, items []*doc.Node) (out Cell, ok bool) {
+	glue := func(text string) { out.pieces = append(out.pieces, doc.Piece{Text: text, Span: n.Span}) }
+	start, between, end := " in [", ", ", "]"
+	if len(items) == 1 {
+		start, end = " == ", ""
+	}
+	ok = true
+	glue(c.symbol.Name + start)
+	for i, it := range items {
+		if i > 0 {
+			glue(between)
+		}
+		word, good := c.word(it)
+		out.pieces = append(out.pieces, word)
+		ok = ok && good
+	}
+	glue(end)
+	return out, ok
+}
+
+func (c cellReader) truth(n *doc.Node, items []*doc.Node) (Cell, bool) {
+	if len(items) > 1 {
+		c.errorf(diag.WrongKind, n, "%s is true or false, or any", c.symbol.Name)
+		return Cell{}, false
+	}
+	it := items[0]
+	is, ok := strings.EqualFold(it.Text, "true"), it.Style == doc.Field && (strings.EqualFold(it.Text, "true") || strings.EqualFold(it.Text, "false"))
+	if !ok {
+		if is, ok = it.Bool(c.out); !ok {
+			return Cell{}, false
+		}
+	}
+	text := c.symbol.Name
+	if !is {
+		text = "not " + text
+	}
+	return Cell{pieces: []doc.Piece{{Text: text, Span: it.Span}}}, true
+}

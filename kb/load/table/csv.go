@@ -1,0 +1,222 @@
+package table
+
+import (
+	"slices"
+	"strings"
+
+	"whystone/kb/diag"
+	"whystone/kb/doc"
+)
+
+// What a column of a CSV file may be besides a column of the table: lists of words parted by ";", and texts.
+var (
+	csvWeights = []string{"supports", "weakens"}
+	csvLists   = []string{"excludes", "sets_aside", "calls_for", "forbids", "tags"}
+	csvTexts   = []string{"cautions", "sends_on", "says", "unless", "family", "backed_by", "source", "status", "since", "until", "author",
+		"reviewed_by", "note"}
+)
+
+// csvReader reads the rows of one table.
+type csvReader struct {
+	columns []string
+	out     *diag.List
+}
+
+func (t *csvReader) errorf(code diag.Code, n *doc.Node, format string, args ...any) *diag.Diagnostic {
+	return t.out.Errorf(code, n.Span, format, args...)
+}
+
+func (t *csvReader) headerKeys() []string {
+	return slices.Concat([]string{"row"}, t.columns, csvWeights, []string{"strength", "ratio"}, csvLists, []string{"establishes"}, csvTexts)
+}
+
+// Rows turns the records of a CSV file into rows as a table with these columns has them in YAML. It is not ok when not all of
+// them can be read, which was told.
+func Rows(src *diag.Source, columns []string, out *diag.List) (rows []*doc.Node, ok bool) {
+	t := &csvReader{columns, out}
+	if t.partedOtherwise(src) {
+		return nil, false
+	}
+	records := doc.ParseCSV(src, t.out)
+	if records == nil {
+		return nil, false
+	}
+	if len(records) == 0 {
+		t.out.Errorf(diag.MissingKey, diag.Span{Source: src}, "the file is empty").Detail = "Its first line names the columns: row, " + strings.Join(t.columns, ", ") + ", and what follows."
+		return nil, false
+	}
+	header := records[0]
+	if !t.checkHeader(header) {
+		return nil, false
+	}
+	ok = true
+	for _, r := range records[1:] {
+		switch {
+		case !slices.ContainsFunc(r.Items, func(f *doc.Node) bool { return strings.TrimSpace(f.Text) != "" }):
+		case len(r.Items) != len(header.Items):
+			d := t.errorf(diag.WrongKind, r, "this row has %d fields, and the first line of the file names %d", len(r.Items), len(header.Items))
+			d.Detail = "A field that has a comma in it stands in double quotes; the items of a list are parted by \";\"."
+			d.Related = append(d.Related, diag.Related{Span: header.Span, Says: "the columns"})
+			ok = false
+		default:
+			rows = append(rows, t.fieldRow(header, r))
+		}
+	}
+	return rows, ok
+}
+
+// partedOtherwise reports a file whose first line has another sign than the comma between its columns, as spreadsheets of many
+// countries write: the rest of it can only be misread.
+func (t *csvReader) partedOtherwise(src *diag.Source) bool {
+	first := src.Line(1)
+	i := strings.IndexAny(first, ";\t|")
+	if i < 0 || strings.Contains(first, ",") {
+		return false
+	}
+	sign := map[byte]string{';': "semicolons", '\t': "tabs", '|': "bars"}[first[i]]
+	start := strings.Index(string(src.Text), first)
+	d := t.out.Errorf(diag.BadSyntax, diag.Span{Source: src, Start: start, End: start + len(first)}, "the columns of this file are parted by %s", sign)
+	d.Detail = "Fields are parted by commas, and the items of a list within a field by \";\". A spreadsheet asks for the sign when it saves a CSV file."
+	return true
+}
+
+// checkHeader sees that the first line names each column of the table once, and nothing that is not known.
+func (t *csvReader) checkHeader(header *doc.Node) bool {
+	known, good := t.headerKeys(), true
+	first := map[string]*doc.Node{}
+	for _, f := range header.Items {
+		name := strings.TrimSpace(f.Text)
+		switch {
+		case first[name] != nil:
+			t.errorf(diag.DuplicateKey, f, "the column %q is there twice", name).
+				Related = []diag.Related{{Span: first[name].Span, Says: "here first"}}
+			good = false
+		case !slices.Contains(known, name):
+			d := t.errorf(diag.UnknownKey, f, "the column %q is not known here", name)
+			d.Nearest = diag.Nearest(name, known)
+			d.Detail = "Known columns: " + strings.Join(known, ", ") + "."
+			good = false
+		}
+		first[name] = f
+	}
+	for _, name := range append([]string{"row"}, t.columns...) {
+		if good && first[name] == nil {
+			t.errorf(diag.MissingKey, header, "the column %q is missing", name)
+			good = false
+		}
+	}
+	return good
+}
+
+// fieldRow turns one record into a row.
+func (t *csvReader) fieldRow(header, record *doc.Node) *doc.Node {
+	row := &doc.Node{Kind: doc.Map, Span: record.Span}
+	at := map[string]*doc.Node{}
+	add := func(key *doc.Node, value *doc.Node) {
+		row.Entries = append(row.Entries, doc.Entry{Key: key, Value: value})
+	}
+	for i, h := range header.Items {
+		name, field := strings.TrimSpace(h.Text), trimmed(record.Items[i], doc.Field)
+		if field == nil {
+			continue
+		}
+		key := trimmed(h, doc.Field)
+		at[name] = field
+		switch {
+		case slices.Contains(csvWeights, name) || name == "strength" || name == "ratio":
+		case slices.Contains(csvLists, name):
+			add(key, t.fieldList(field))
+		case name == "establishes":
+			add(key, t.fieldFacts(field))
+		case !slices.Contains(csvTexts, name) && name != "row" && strings.Contains(field.Text, ";"):
+			add(key, t.fieldList(field))
+		default:
+			add(key, field)
+		}
+	}
+	t.fieldWeights(row, at)
+	return row
+}
+
+// fieldWeights joins the materials of supports and weakens with the strength that stands in a column of its own.
+func (t *csvReader) fieldWeights(row *doc.Node, at map[string]*doc.Node) {
+	weighs := false
+	for _, key := range csvWeights {
+		field := at[key]
+		if field == nil {
+			continue
+		}
+		weighs = true
+		weight := &doc.Node{Kind: doc.Map, Span: field.Span, Entries: []doc.Entry{Entry("materials", t.fieldList(field))}}
+		if v := at["strength"]; v != nil {
+			weight.Entries = append(weight.Entries, Entry("strength", v))
+		}
+		if v := at["ratio"]; v != nil {
+			weight.Entries = append(weight.Entries, Entry("ratio", trimmed(v, doc.Plain)))
+		}
+		row.Entries = append(row.Entries, Entry(key, weight))
+	}
+	for _, key := range []string{"strength", "ratio"} {
+		if v := at[key]; v != nil && !weighs {
+			t.errorf(diag.MissingKey, v, "there is a %q, but nothing under supports or weakens", key)
+		}
+	}
+}
+
+// fieldList is the items of a field, which ";" parts.
+func (t *csvReader) fieldList(field *doc.Node) *doc.Node {
+	list := &doc.Node{Kind: doc.List, Span: field.Span}
+	from := 0
+	for part := range strings.SplitSeq(field.Text, ";") {
+		item := trimmed(field.Part(doc.Field, from, from+len(part)), doc.Field)
+		from += len(part) + 1
+		if item == nil {
+			t.errorf(diag.BadText, field, "an item of this list is empty").Detail = "Items are parted by \";\", and none stands at the end."
+			return doc.Unread(field.Span)
+		}
+		list.Items = append(list.Items, item)
+	}
+	return list
+}
+
+// fieldFacts is what a field establishes: names of truths, or name = word.
+func (t *csvReader) fieldFacts(field *doc.Node) *doc.Node {
+	facts := &doc.Node{Kind: doc.Map, Span: field.Span}
+	list := t.fieldList(field)
+	if list.Kind != doc.List {
+		return list
+	}
+	for _, it := range list.Items {
+		before, after, chosen := strings.Cut(it.Text, "=")
+		name := trimmed(it.Part(doc.Field, 0, len(before)), doc.Field)
+		value := doc.Pieced(doc.Plain, it.Span, doc.Piece{Text: "true", Span: it.Span})
+		if chosen {
+			value = trimmed(it.Part(doc.Field, len(it.Text)-len(after), len(it.Text)), doc.Field)
+		}
+		switch {
+		case name == nil || value == nil:
+			t.errorf(diag.BadText, it, "a fact is written as its name, or as name = word")
+			return doc.Unread(field.Span)
+		case facts.Get(name.Text) != nil:
+			t.errorf(diag.GivenTwice, name, "the fact %q is there twice", name.Text)
+			return doc.Unread(field.Span)
+		}
+		facts.Entries = append(facts.Entries, doc.Entry{Key: name, Value: value})
+	}
+	return facts
+}
+
+// trimmed is a scalar without the blanks about its text, or nil when nothing is left.
+func trimmed(n *doc.Node, style doc.Style) *doc.Node {
+	start := len(n.Text) - len(strings.TrimLeft(n.Text, " \t\r\n"))
+	end := len(strings.TrimRight(n.Text, " \t\r\n"))
+	if start >= end {
+		return nil
+	}
+	return n.Part(style, start, end)
+}
+
+// Entry is a key that nobody wrote, with a value that somebody did.
+func Entry(key string, value *doc.Node) doc.Entry {
+	return doc.Entry{Key: doc.Pieced(doc.Double, value.Span, doc.Piece{Text: key}), Value: value}
+}

@@ -1,0 +1,164 @@
+package load
+
+import (
+	"slices"
+	"strings"
+
+	"whystone/kb"
+	"whystone/kb/diag"
+	"whystone/kb/doc"
+)
+
+// chosen is a selection as a rule writes it, which may take in what is not listed.
+type chosen struct {
+	kb.Selection
+	ids      []string // of the materials and groups
+	unlisted bool
+}
+
+// selection reads a list of materials and groups, {where: condition}, or {materials: [...]}. What is not listed may be among
+// them where no reason is given why it can't be.
+func (b *ruleBuilder) selection(s *sheet, v *doc.Node, noUnlisted string) *chosen {
+	list := v
+	if v.Kind == doc.Map {
+		list = v.Get("materials")
+		if w := v.Get("where"); w != nil {
+			if list != nil {
+				s.errorf(diag.GivenTwice, v, "materials are listed or told by \"where\", not both")
+				return nil
+			}
+			if sel := b.selectWhere(s, w); sel != nil {
+				return &chosen{Selection: *sel}
+			}
+			return nil
+		}
+		if list == nil {
+			s.errorf(diag.MissingKey, v, "which materials? Give \"materials\" or \"where\"")
+			return nil
+		}
+	}
+	return b.nodes(s, list, noUnlisted)
+}
+
+// nodes reads a list of materials and groups.
+func (b *ruleBuilder) nodes(s *sheet, list *doc.Node, noUnlisted string) *chosen {
+	sel := &chosen{}
+	items, _ := list.ListOrOne(s.out)
+	var names []string
+	for _, it := range items {
+		id, ok := it.Str(s.out)
+		if !ok {
+			continue
+		}
+		if id == kb.Unlisted {
+			if noUnlisted != "" {
+				s.errorf(diag.NotAllowed, it, "%q can't be named here", kb.Unlisted).Detail = noUnlisted + " It may be named under supports and weakens."
+				continue
+			}
+			names, sel.unlisted = append(names, id), true
+			continue
+		}
+		m := b.rs.Node(id)
+		if m == nil {
+			d := s.errorf(diag.UnknownMaterial, it, "no material or group is called %q", id)
+			if d.Nearest, d.Detail = nearestNode(b.rs, id); d.Nearest == "" && noUnlisted == "" {
+				d.Nearest = diag.Nearest(id, []string{kb.Unlisted})
+			}
+			continue
+		}
+		names, sel.ids = append(names, id), append(sel.ids, id)
+		sel.Leaves = append(sel.Leaves, m.Leaves...)
+	}
+	slices.Sort(sel.Leaves)
+	sel.Leaves = slices.Compact(sel.Leaves)
+	sel.Says = strings.Join(names, ", ")
+	return sel
+}
+
+func (b *ruleBuilder) weights(s *sheet, r *kb.Rule, key string, against bool) {
+	v := s.Get(key)
+	if v.IsNull() {
+		return
+	}
+	items, _ := v.ListOrOne(s.out)
+	if len(items) > 0 && !slices.ContainsFunc(items, func(it *doc.Node) bool { return it.Kind != doc.Scalar || it.IsNull() }) {
+		var ids []string
+		for _, it := range items {
+			ids = append(ids, it.Text)
+		}
+		s.errorf(diag.WrongKind, v, "%q says which materials and how strongly, and this is a mere list", key).
+			Detail = "Write: " + key + ": {materials: [" + strings.Join(ids, ", ") + "], strength: weak}, with the strength that is meant."
+		return
+	}
+	for _, it := range items {
+		if !it.Keys(s.out, "materials", "where", "strength", "ratio") {
+			continue
+		}
+		sel := b.selection(s, it, "")
+		ratio, word, ok := b.strength(s, r, it)
+		if sel == nil || !ok {
+			continue
+		}
+		if against {
+			ratio = 1 / ratio
+		}
+		r.Weights = append(r.Weights, kb.Weight{Selection: sel.Selection, Unlisted: sel.unlisted, Ratio: ratio, Strength: word})
+	}
+}
+
+func (b *ruleBuilder) strength(s *sheet, r *kb.Rule, it *doc.Node) (ratio float64, word string, ok bool) {
+	w, x := it.Get("strength"), it.Get("ratio")
+	switch {
+	case w != nil && x != nil:
+		s.errorf(diag.GivenTwice, x, "a strength is given as a word or as a ratio, not both")
+		return 0, "", false
+	case w != nil:
+		word, ok = w.Str(s.out)
+		if !ok {
+			return 0, "", false
+		}
+		if ratio, ok = b.rs.Policy.Strength[word]; !ok {
+			s.errorf(diag.UnknownName, w, "the policy has no strength %q", word).Nearest = diag.Nearest(word, sortedKeys(b.rs.Policy.Strength))
+			return 0, "", false
+		}
+	case x != nil:
+		if ratio, ok = x.Num(s.out); !ok {
+			return 0, "", false
+		}
+		if ratio < 1 {
+			s.errorf(diag.BadNumber, x, "a ratio is at least 1; what speaks against materials is written under \"weakens\"")
+			return 0, "", false
+		}
+	default:
+		s.errorf(diag.MissingKey, it, "how strongly? Give \"strength\" or \"ratio\"")
+		return 0, "", false
+	}
+	if ratio > kb.MaxRatio && r.BackedBy == "" {
+		d := s.errorf(diag.TooStrong, it, "a ratio of %g is stronger than %d, and nothing backs it", ratio, kb.MaxRatio)
+		d.Detail = "Name the data behind it under backed_by."
+		return 0, "", false
+	}
+	return ratio, word, true
+}
+
+// withholds reads which names a rule keeps back. Its "until" is looked at when all rules have run, so nothing need come before
+// the rule for its sake.
+func (b *ruleBuilder) withholds(s *sheet) *kb.Withholding {
+	v := s.Get("withholds")
+	if v.IsNull() || !v.Keys(s.out, "names", "until", "beside") {
+		return nil
+	}
+	w := &kb.Withholding{Until: b.condition(s, v.Get("until"))}
+	names := v.Get("names")
+	if names.IsNull() || names.Kind == doc.List && len(names.Items) == 0 {
+		s.errorf(diag.MissingKey, v, "which names are kept back? Give \"names\": materials and groups")
+		return w
+	}
+	chosen := b.nodes(s, names, "What is not listed has no name that could be kept back.")
+	w.Names, w.Leaves = chosen.ids, chosen.Leaves
+	if beside := v.Get("beside"); !beside.IsNull() {
+		chosen := b.nodes(s, beside, "What is not listed has no name to stand in a narrowed list.")
+		w.BesideIDs, w.Beside = chosen.ids, chosen.Leaves
+	}
+	return w
+}
