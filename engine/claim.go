@@ -144,7 +144,7 @@ func (j *Judge) answerFor(d *Decision, c *claimed) (Answer, Ground) {
 	case j.besideClaim(c.leaves):
 		return Open, BesideWithheld
 	case d.Named != nil && c.growth != nil && d.Named.Under(c.growth):
-		return j.withinGrowth(d, c)
+		return j.withinGrowth(c)
 	case j.tooUnlikely(d, c):
 		return Falls, TooUnlikely
 	case d.Named != nil && within(d.Named.Leaves, c.leaves):
@@ -174,7 +174,7 @@ func (c *claimed) standing(why Ground) (Answer, Ground) {
 
 // withinGrowth answers a claim when the group within which its origin has to be told apart, or a node below it, is named:
 // by exclusions alone.
-func (j *Judge) withinGrowth(d *Decision, c *claimed) (Answer, Ground) {
+func (j *Judge) withinGrowth(c *claimed) (Answer, Ground) {
 	excluded, far, listed, others := true, true, false, true
 	for _, i := range c.leaves {
 		excluded = excluded && j.w.excluded.has(i)

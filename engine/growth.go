@@ -92,7 +92,7 @@ func (j *Judge) exclusionTests(i int) testSet {
 
 // unsettled are the leaves of another origin that keep the n-th node from being named; none when its species lists no grown
 // ones.
-func (j *Judge) unsettled(n int, m *kb.Material) []*kb.Material {
+func (j *Judge) unsettled(n int) []*kb.Material {
 	var out []*kb.Material
 	if g := j.e.growth[n]; g != nil {
 		for _, i := range g.Leaves {

@@ -177,8 +177,7 @@ func (q *question) answer() (answer, step string) {
 	}
 	readings := v.saying(len(q.c.colours) > 0)
 	if readings >= 2 && v.below(q.w, q.leaves, limit) {
-		switch {
-		case q.g == nil || v.saying(false) >= 2 && v.below(v.w, q.g.under, limit):
+		if q.g == nil || v.saying(false) >= 2 && v.below(v.w, q.g.under, limit) {
 			return "falls", "8"
 		}
 		excluded := !slices.ContainsFunc(q.leaves, func(i int) bool {

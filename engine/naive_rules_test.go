@@ -35,7 +35,7 @@ func (f *firing) inForce(r *naiveRule) bool {
 
 // condition is "`if` and not `unless`"; "`if:` left out means always".
 func (f *firing) condition(r *naiveRule) (only, whole verity) {
-	only, whole = isHolding, isHolding
+	only = isHolding
 	if r.sheet.has("if") {
 		only = f.wording().is(f.parse(r.sheet.at("if").text("")))
 	}

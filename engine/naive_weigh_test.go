@@ -98,7 +98,6 @@ type naiveGroup struct {
 	name   string
 	c      []float64
 	out    []bool
-	said   bool // of some leaf
 	spread float64
 }
 

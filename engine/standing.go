@@ -31,7 +31,7 @@ type Rival struct {
 func (j *Judge) Standing(d *Decision, m *kb.Material) Standing {
 	s := Standing{Share: j.Share(m), Doubt: d.Doubt, Required: d.Required, DoubtLimit: d.DoubtLimit, Withheld: j.withheldBy(m)}
 	n := j.e.names[m]
-	s.Unsettled, s.GrownUnknown = j.unsettled(n, m), j.e.origins[n] == kb.Natural && belowUnlistedGrowth(m)
+	s.Unsettled, s.GrownUnknown = j.unsettled(n), j.e.origins[n] == kb.Natural && belowUnlistedGrowth(m)
 	j.shares()
 	old := j.trace
 	j.trace = &trace{supporting: map[*kb.Material][]string{}}

@@ -246,7 +246,7 @@ func (j *Judge) nameable(d *Decision, n int, m *kb.Material) bool {
 	}
 	settled := j.growthSettled(n, m)
 	if !settled && watched {
-		j.trace.add(check{point: growthUnknown, node: m, others: j.unsettled(n, m)})
+		j.trace.add(check{point: growthUnknown, node: m, others: j.unsettled(n)})
 	}
 	return good && supported && alone && by == nil && settled
 }

@@ -29,7 +29,7 @@ func TestFindMaterial(t *testing.T) {
 		"cz":                "cubic-zirconia",
 		"vapour-diamond":    "cvd-diamond",     // a former id
 		"diamond":           "diamond",         // an id comes before the policy's word for a claim
-		"colourless quartz": "rock-crystal",  // another name
+		"colourless quartz": "rock-crystal",    // another name
 		"natural diamond":   "natural-diamond", // its name
 		"paste":             "ordinary-glass",
 	} {
