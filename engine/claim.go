@@ -214,7 +214,7 @@ func (j *Judge) tooUnlikely(d *Decision, c *claimed) bool {
 	if c.readings < 2 || !j.falls(d, c.w, c.leaves) {
 		return false
 	}
-	if c.growth == nil || j.falls(d, &j.w, c.growth.Leaves) {
+	if c.growth == nil || j.measured >= 2 && j.falls(d, &j.w, c.growth.Leaves) {
 		return true
 	}
 	return d.Doubt <= d.DoubtLimit && !slices.ContainsFunc(c.leaves, func(i int) bool { return !c.w.excluded.has(i) })
