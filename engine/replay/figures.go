@@ -246,7 +246,8 @@ func (p *Part) pair(line func(string, ...any)) {
 	if n := p.Tally.listed(NotByNew); n > 0 {
 		line("\nnot replayable by the new ruleset: %d", n)
 	}
-	line("\n%d changed; %d more moved in share. %s.", pr.Changed, pr.Moved, upper(pr.Comparison()))
+	line("\n%d changed; %d more moved in share.", pr.Changed, pr.Moved)
+	line("%s.", upper(pr.Comparison()))
 	if l := p.Tally.Lists[Changed]; l != nil {
 		for _, e := range l.Sample[:min(10, len(l.Sample))] {
 			changed(line, e.Case, e.Says)
