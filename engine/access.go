@@ -7,7 +7,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/condition"
-	"whystone/kb/truth"
+	"whystone/kb/logic"
 )
 
 // What other packages may ask of a Judge after Decide, Judge or Explain: weights by leaf, the pieces of evidence behind
@@ -193,7 +193,7 @@ func (j *Judge) Repeats(c *casefile.Case, on time.Time, d *Decision) []Repeat {
 // that it establishes are left as they are.
 func (j *Judge) Suppose(c *casefile.Case, on time.Time, r *kb.Rule, d *Decision) {
 	j.run.Do(c, on)
-	j.run.Rules[r.Turn] = truth.Holds
+	j.run.Rules[r.Turn] = logic.Holds
 	for _, o := range r.SetsAside {
 		if s := &j.run.State.Slots[o.Index]; s.Status == condition.Ready {
 			s.Status = condition.Aside
@@ -249,9 +249,9 @@ func Figures(x float64) string { return figures(x) }
 func List(words []string, last string) string { return list(words, last) }
 
 // Truth is that of an evaluated rule on the case that was decided last; a rule that is not evaluated fails.
-func (j *Judge) Truth(r *kb.Rule) truth.Value {
+func (j *Judge) Truth(r *kb.Rule) logic.Value {
 	if r.Turn < 0 {
-		return truth.Fails
+		return logic.Fails
 	}
 	return j.run.Rules[r.Turn]
 }

@@ -12,8 +12,8 @@ import (
 	"whystone/kb/casefile"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
+	"whystone/kb/logic"
 	"whystone/kb/quantity"
-	"whystone/kb/truth"
 	"whystone/kb/vocab"
 )
 
@@ -179,7 +179,7 @@ func unitOf(o *vocab.Observable) string {
 func (ch *chain) addRules(c *casefile.Case) {
 	j := ch.j
 	for i, r := range j.e.Ruleset.Order {
-		if j.run.Rules[i] != truth.Holds {
+		if j.run.Rules[i] != logic.Holds {
 			continue
 		}
 		s := Step{Kind: "rule", Rule: r.ID, Status: string(r.Status), Says: r.Says, Source: r.Source, Inputs: ch.inputs(c, r)}

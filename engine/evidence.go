@@ -6,8 +6,8 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/condition"
+	"whystone/kb/logic"
 	"whystone/kb/quantity"
-	"whystone/kb/truth"
 	"whystone/kb/vocab"
 )
 
@@ -80,7 +80,7 @@ func (j *Judge) gather(c *casefile.Case) {
 		}
 	}
 	for i, v := range j.run.Rules {
-		if v == truth.Holds && j.e.evidence[i].rule != nil && j.e.evidence[i].rule.Status == kb.Active {
+		if v == logic.Holds && j.e.evidence[i].rule != nil && j.e.evidence[i].rule.Status == kb.Active {
 			j.ruleItem(&j.e.evidence[i], c)
 		}
 	}

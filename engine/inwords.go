@@ -3,7 +3,7 @@ package engine
 import (
 	"strings"
 
-	"whystone/kb/truth"
+	"whystone/kb/logic"
 )
 
 // Sentences call an observable, a property of the stone and a fact by words, not by the name that files use: "facet doubling"
@@ -54,8 +54,8 @@ var unsaid = map[string]string{"stone.mounted": "whether the stone is mounted", 
 	"stake": "what is at stake", "claim": "what is claimed"}
 
 // CauseSays words why a condition is undecided.
-func CauseSays(c truth.Cause) string {
-	if what := unsaid[c.Name]; what != "" && c.Why == truth.Absent {
+func CauseSays(c logic.Cause) string {
+	if what := unsaid[c.Name]; what != "" && c.Why == logic.Absent {
 		return "the case does not say " + what
 	}
 	c.Name = InWords(c.Name)

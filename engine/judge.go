@@ -6,7 +6,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/eval"
-	"whystone/kb/truth"
+	"whystone/kb/logic"
 )
 
 // Judge judges one case after another by one ruleset, and uses its memory again. One goroutine uses it at a time.
@@ -102,7 +102,7 @@ func (j *Judge) speaks(r *casefile.Reading) bool {
 
 // fires tells whether the i-th rule of the order is active and holds.
 func (j *Judge) fires(i int) bool {
-	return j.run.Rules[i] == truth.Holds && j.e.Ruleset.Order[i].Status == kb.Active
+	return j.run.Rules[i] == logic.Holds && j.e.Ruleset.Order[i].Status == kb.Active
 }
 
 // Mute keeps one rule silent from the next case on, as if it were not in force; nil lets all speak again.
@@ -118,7 +118,7 @@ func (j *Judge) Mute(r *kb.Rule) {
 func (j *Judge) Run() *eval.Run { return j.run }
 
 // EachRule calls f with every rule that was evaluated and its truth, after a case was decided.
-func (j *Judge) EachRule(f func(r *kb.Rule, v truth.Value)) {
+func (j *Judge) EachRule(f func(r *kb.Rule, v logic.Value)) {
 	for i, r := range j.e.Ruleset.Order {
 		f(r, j.run.Rules[i])
 	}

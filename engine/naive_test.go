@@ -11,9 +11,9 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
 	"whystone/kb/eval"
 	"whystone/kb/load"
+	"whystone/kb/syntax"
 )
 
 // The engine against the second implementation, on random rulesets that go through the real loader and random cases
@@ -109,7 +109,7 @@ func build(t testing.TB, name, text string) *kb.Ruleset {
 // readCase reads a case, or gives nil.
 func readCase(rs *kb.Ruleset, text string) *casefile.Case {
 	var out diag.List
-	roots := doc.ParseYAML(diag.NewSource("case.yaml", []byte(text)), &out)
+	roots := syntax.ParseYAML(diag.NewSource("case.yaml", []byte(text)), &out)
 	if out.HasErrors() || len(roots) != 1 {
 		return nil
 	}

@@ -10,7 +10,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
-	"whystone/kb/truth"
+	"whystone/kb/logic"
 )
 
 // Judge judges a case and tells everything around the verdict.
@@ -179,12 +179,12 @@ func DraftNote(r *kb.Rule, says string) Draft { return Draft{Note: ruleNote(r, s
 func (j *Judge) notes(c *casefile.Case, o *Output) {
 	for i, r := range j.e.Ruleset.Order {
 		switch {
-		case r.Status == kb.Draft && j.run.Rules[i] == truth.Holds:
+		case r.Status == kb.Draft && j.run.Rules[i] == logic.Holds:
 			o.Drafts = append(o.Drafts, DraftNote(r, r.Says))
 		case r.Status == kb.Draft:
 		case j.run.Excepted[i]:
 			o.Waiting = append(o.Waiting, j.waiting(r))
-		case j.run.Rules[i] == truth.Holds:
+		case j.run.Rules[i] == logic.Holds:
 			j.said(c, r, o)
 		}
 	}

@@ -5,7 +5,7 @@ import (
 	"slices"
 
 	"whystone/kb"
-	"whystone/kb/truth"
+	"whystone/kb/logic"
 	"whystone/kb/vocab"
 )
 
@@ -14,13 +14,13 @@ func (j *Judge) keepBack() {
 	j.keeping = j.keeping[:0]
 	clear(j.withheld)
 	for _, i := range j.e.withholds {
-		if j.run.Rules[i] != truth.Holds {
+		if j.run.Rules[i] != logic.Holds {
 			continue
 		}
 		r := j.e.Ruleset.Order[i]
 		if until := r.Withholds.Until; until != nil {
 			// One that can't be evaluated does not hold.
-			if is, _, err := j.run.Truth(until); err == nil && is == truth.Holds {
+			if is, _, err := j.run.Truth(until); err == nil && is == logic.Holds {
 				continue
 			}
 		}

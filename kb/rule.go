@@ -8,7 +8,7 @@ import (
 	"whystone/kb/casefile"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
-	"whystone/kb/truth"
+	"whystone/kb/logic"
 	"whystone/kb/vocab"
 )
 
@@ -65,7 +65,7 @@ type Rule struct {
 // Example is a case in small, and what the rule's condition is on it.
 type Example struct {
 	Case *casefile.Case
-	Is   truth.Value
+	Is   logic.Value
 	Span diag.Span
 }
 

@@ -9,7 +9,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/casefile"
-	"whystone/kb/gem"
+	"whystone/kb/physics"
 	"whystone/kb/vocab"
 )
 
@@ -153,7 +153,7 @@ func (d *drawer) truth(leaf *kb.Material, fromPublished bool) truths {
 		}
 	}
 	if r := leaf.Ranges[vocab.Reflectance]; r != nil && r.Derived != "" && out.rays {
-		out.of[vocab.Reflectance] = gem.Reflectance(d.uniform(out.low, out.high))
+		out.of[vocab.Reflectance] = physics.Reflectance(d.uniform(out.low, out.high))
 	}
 	return out
 }

@@ -12,8 +12,8 @@ import (
 	"whystone/engine"
 	"whystone/kb"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
 	"whystone/kb/eval"
+	"whystone/kb/syntax"
 	"whystone/kb/vocab"
 )
 
@@ -21,7 +21,7 @@ import (
 // verdict, exclusion, answer to the claim, caution, reading set aside, or other advice. Each is taken away in turn.
 func TestEveryRuleEarnsItsPlace(t *testing.T) {
 	rs, cases := desk(t), exampleCases(t)
-	whole := map[*doc.Node][]string{}
+	whole := map[*syntax.Node][]string{}
 	j := judge(t)
 	for _, n := range cases {
 		whole[n] = outcome(t, rs, j, n)
@@ -56,7 +56,7 @@ func TestEveryRuleEarnsItsPlace(t *testing.T) {
 }
 
 // earns says why a rule does not earn its place, or nothing.
-func earns(t *testing.T, r *kb.Rule, cases []*doc.Node, whole map[*doc.Node][]string) string {
+func earns(t *testing.T, r *kb.Rule, cases []*syntax.Node, whole map[*syntax.Node][]string) string {
 	rs, err := under(t, "without", without(r))
 	if err != nil {
 		return fmt.Sprintf("the ruleset does not load without it: %v", err)
@@ -64,7 +64,7 @@ func earns(t *testing.T, r *kb.Rule, cases []*doc.Node, whole map[*doc.Node][]st
 	j := engine.Prepare(rs).NewJudge()
 	// The case that is called after the rule comes first: mostly it settles the matter.
 	ordered := slices.Clone(cases)
-	slices.SortStableFunc(ordered, func(a, b *doc.Node) int { return strings.Compare(calledAfter(a, r), calledAfter(b, r)) })
+	slices.SortStableFunc(ordered, func(a, b *syntax.Node) int { return strings.Compare(calledAfter(a, r), calledAfter(b, r)) })
 	for _, n := range ordered {
 		if !slices.Equal(outcome(t, rs, j, n), whole[n]) {
 			return ""
@@ -73,7 +73,7 @@ func earns(t *testing.T, r *kb.Rule, cases []*doc.Node, whole map[*doc.Node][]st
 	return "no case under testdata/demo or testdata/coverage comes out otherwise without it"
 }
 
-func calledAfter(n *doc.Node, r *kb.Rule) string {
+func calledAfter(n *syntax.Node, r *kb.Rule) string {
 	if n.Get("case").Text == r.ID {
 		return "a"
 	}
@@ -102,9 +102,9 @@ func without(r *kb.Rule) string {
 }
 
 // exampleCases are the cases of the demo and those that exercise the rules.
-func exampleCases(t *testing.T) []*doc.Node {
+func exampleCases(t *testing.T) []*syntax.Node {
 	t.Helper()
-	var out []*doc.Node
+	var out []*syntax.Node
 	for _, folder := range []string{"demo", "coverage"} {
 		paths, err := filepath.Glob(filepath.Join("../testdata", folder, "*.yaml"))
 		if err != nil || len(paths) == 0 {
@@ -116,7 +116,7 @@ func exampleCases(t *testing.T) []*doc.Node {
 				t.Fatal(err)
 			}
 			var found diag.List
-			out = append(out, doc.ParseYAML(diag.NewSource(path, text), &found)...)
+			out = append(out, syntax.ParseYAML(diag.NewSource(path, text), &found)...)
 			if found.HasErrors() {
 				t.Fatal(found)
 			}
@@ -127,7 +127,7 @@ func exampleCases(t *testing.T) []*doc.Node {
 
 // outcome is all that a person is told of a case and that a rule can be there for: no shares, no places, no wording of
 // reasons.
-func outcome(t *testing.T, rs *kb.Ruleset, j *engine.Judge, n *doc.Node) []string {
+func outcome(t *testing.T, rs *kb.Ruleset, j *engine.Judge, n *syntax.Node) []string {
 	t.Helper()
 	var found diag.List
 	c := eval.CaseReader(rs).Read(n, &found)

@@ -18,10 +18,10 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
 	"whystone/kb/eval"
 	"whystone/kb/kbtest"
 	"whystone/kb/load"
+	"whystone/kb/syntax"
 )
 
 // What tests share, by short names.
@@ -110,7 +110,7 @@ func caseOf(t testing.TB, rs *kb.Ruleset, says map[string]any) *casefile.Case {
 		t.Fatal(err)
 	}
 	var found diag.List
-	node := doc.ParseJSON(diag.NewSource("case", text), &found)
+	node := syntax.ParseJSON(diag.NewSource("case", text), &found)
 	var c *casefile.Case
 	if node != nil {
 		c = eval.CaseReader(rs).Read(node, &found)

@@ -9,7 +9,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 	"whystone/kb/vocab"
 )
 
@@ -45,7 +45,7 @@ func tokensOf(t testing.TB, rs *kb.Ruleset, files []kb.File) *tokens {
 	}
 	for i, f := range files {
 		var found diag.List
-		for _, root := range doc.ParseYAML(f.Source, &found) {
+		for _, root := range syntax.ParseYAML(f.Source, &found) {
 			w.file, w.unit = i, f.Path
 			w.node("", root, nil)
 		}
@@ -64,22 +64,22 @@ func (w *tokens) class(place string) string {
 }
 
 // node visits a value; o is the observable that it answers for, if it lies below one.
-func (w *tokens) node(place string, n *doc.Node, o *vocab.Observable) {
+func (w *tokens) node(place string, n *syntax.Node, o *vocab.Observable) {
 	switch n.Kind {
-	case doc.List:
+	case syntax.List:
 		for i, it := range n.Items {
-			w.within(it.Kind == doc.Map, i, func() { w.node(place+"[]", it, o) })
+			w.within(it.Kind == syntax.Map, i, func() { w.node(place+"[]", it, o) })
 		}
-	case doc.Map:
+	case syntax.Map:
 		w.entries(place, n, o)
-	case doc.Scalar:
+	case syntax.Scalar:
 		if n.Span.End > n.Span.Start {
 			w.scalar(w.class(place), place, n, o)
 		}
 	}
 }
 
-func (w *tokens) entries(place string, n *doc.Node, o *vocab.Observable) {
+func (w *tokens) entries(place string, n *syntax.Node, o *vocab.Observable) {
 	class := w.class("key " + place)
 	for i, e := range n.Entries {
 		name, under := e.Key.Text, o
@@ -117,7 +117,7 @@ func (w *tokens) within(own bool, i int, visit func()) {
 }
 
 // scalar adds the words of a key or value.
-func (w *tokens) scalar(class, place string, n *doc.Node, o *vocab.Observable) {
+func (w *tokens) scalar(class, place string, n *syntax.Node, o *vocab.Observable) {
 	if class == answer {
 		switch {
 		case o == nil || o.Kind == vocab.Quantity:
@@ -144,7 +144,7 @@ func (w *tokens) scalar(class, place string, n *doc.Node, o *vocab.Observable) {
 // among says of the token that was added last where it is from.
 func (w *tokens) among(what string) { w.list[len(w.list)-1].among = what }
 
-func (w *tokens) add(class, place string, n *doc.Node, from, to int) {
+func (w *tokens) add(class, place string, n *syntax.Node, from, to int) {
 	sp := n.At(from, to)
 	k := token{file: w.file, unit: w.unit, turn: 10*stageOf(class, place) + w.depth, class: class, among: class, start: sp.Start, text: n.Text[from:to]}
 	if sp.Text() != k.text {
@@ -181,7 +181,7 @@ var operators = []string{"and", "or", "not", "in", "contains", "startsWith", "en
 var functions = []string{"abs", "all", "any", "count", "max", "min", "near", "none", "seen", "sqrt", "unclear"}
 
 // condition adds the words of a condition: names, functions, operators, and the words that names are compared with.
-func (w *tokens) condition(place string, n *doc.Node) {
+func (w *tokens) condition(place string, n *syntax.Node) {
 	found := inCondition.FindAllStringIndex(n.Text, -1)
 	for i, at := range found {
 		text := n.Text[at[0]:at[1]]
@@ -210,7 +210,7 @@ func (w *tokens) condition(place string, n *doc.Node) {
 }
 
 // literal adds a word in quotes, by what it is compared with: the nearest name before it, or behind it after "in".
-func (w *tokens) literal(place string, n *doc.Node, at []int, before, after [][]int) {
+func (w *tokens) literal(place string, n *syntax.Node, at []int, before, after [][]int) {
 	name := func(list [][]int) string {
 		for _, a := range list {
 			text := n.Text[a[0]:a[1]]

@@ -7,16 +7,16 @@ import (
 	"sync"
 	"testing"
 
-	"whystone/engine/apart"
+	"whystone/engine/separation"
 	"whystone/kb"
 	"whystone/kb/vocab"
 )
 
-// separations is the table of which harmless tests tell which materials apart (package apart).
-type separations struct{ *apart.Table }
+// separations is the table of which harmless tests tell which materials apart (package separation).
+type separations struct{ *separation.Table }
 
 var separated = sync.OnceValue(func() separations {
-	table, err := apart.Build(context.Background(), prepared(), judgedOn)
+	table, err := separation.Build(context.Background(), prepared(), judgedOn)
 	if err != nil {
 		panic(err) // of a context that is never over
 	}

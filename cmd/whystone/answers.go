@@ -3,8 +3,8 @@ package main
 import (
 	"errors"
 
-	"whystone/cmd/whystone/sheet"
-	"whystone/cmd/whystone/tell"
+	"whystone/cmd/whystone/catalog"
+	"whystone/cmd/whystone/terminal"
 	"whystone/engine/answers"
 )
 
@@ -31,11 +31,11 @@ func (q *asked) any() bool {
 }
 
 // answer gives the one answer that was asked for; false when it is the chain itself.
-func (s *session) answer(t tell.Told, q *asked) (bool, error) {
+func (s *session) answer(t terminal.Told, q *asked) (bool, error) {
 	asker := answers.New(t.Engine)
 	switch {
 	case q.not != "":
-		m, err := sheet.FindMaterial(t.Ruleset, q.not)
+		m, err := catalog.FindMaterial(t.Ruleset, q.not)
 		if err != nil {
 			return true, &ended{status: unusable, says: err.Error()}
 		}

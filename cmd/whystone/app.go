@@ -12,7 +12,7 @@ import (
 	"golang.org/x/term"
 
 	"whystone/cmd/whystone/config"
-	"whystone/cmd/whystone/tell"
+	"whystone/cmd/whystone/terminal"
 	"whystone/kb"
 	"whystone/kb/diag"
 	"whystone/kb/load"
@@ -33,8 +33,8 @@ type session struct {
 	*app
 	config *config.Config
 	head   string // of the casebook, once it was read from
-	out    *tell.Printer
-	err    *tell.Printer
+	out    *terminal.Printer
+	err    *terminal.Printer
 }
 
 // begin reads the settings.
@@ -49,28 +49,28 @@ func (a *app) begin(cmd *cobra.Command) (*session, error) {
 func (s *session) json() bool { return s.config.Output == "json" }
 
 // printer writes for a stream: in the width of its terminal, in colour if it has one and nobody objects.
-func (a *app) printer(to io.Writer, c *config.Config) *tell.Printer {
+func (a *app) printer(to io.Writer, c *config.Config) *terminal.Printer {
 	if c == nil {
 		c = &config.Config{Colour: "auto"}
 	}
-	fd, terminal := terminal(to)
+	fd, screen := terminalOf(to)
 	width := c.Width
-	if width == 0 && terminal {
+	if width == 0 && screen {
 		if cells, _, err := term.GetSize(fd); err == nil && cells > 0 {
-			width = min(cells, tell.DefaultWidth)
+			width = min(cells, terminal.DefaultWidth)
 		}
 	}
 	colour := c.Colour == "always"
 	if c.Colour == "auto" { // any value of the variable counts, an empty one does not (https://no-color.org)
-		colour = terminal && a.env.Get(noColour) == "" && a.env.Get("TERM") != "dumb"
+		colour = screen && a.env.Get(noColour) == "" && a.env.Get("TERM") != "dumb"
 	}
-	return tell.New(to, width, colour)
+	return terminal.New(to, width, colour)
 }
 
 // noColour is the variable that asks all programs for no colour.
 const noColour = "NO_COLOR" //nolint:misspell // it is spelt so
 
-func terminal(w io.Writer) (fd int, ok bool) {
+func terminalOf(w io.Writer) (fd int, ok bool) {
 	if o, is := w.(*output); is {
 		w = o.to
 	}
@@ -82,7 +82,7 @@ func terminal(w io.Writer) (fd int, ok bool) {
 }
 
 // write sends on what a printer gathered.
-func write(p *tell.Printer) error {
+func write(p *terminal.Printer) error {
 	if err := p.Flush(); err != nil {
 		return &ended{status: fault}
 	}

@@ -13,7 +13,7 @@ import (
 	"whystone/cmd/whystone/casebook"
 	"whystone/cmd/whystone/casebook/sqlite"
 	"whystone/cmd/whystone/intake"
-	"whystone/cmd/whystone/tell"
+	"whystone/cmd/whystone/terminal"
 	"whystone/kb"
 	"whystone/kb/diag"
 	"whystone/kb/eval"
@@ -112,7 +112,7 @@ func conflicts(c *casebook.Conflict) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s has changed since version %d was seen; nothing was written. Since then:", c.Number, c.Seen)
 	for _, e := range c.Since {
-		fmt.Fprintf(&b, "\n  %d  %s  %s  %s", e.Version, tell.Moment(e.At), e.By, tell.Deed(e))
+		fmt.Fprintf(&b, "\n  %d  %s  %s  %s", e.Version, terminal.Moment(e.At), e.By, terminal.Deed(e))
 	}
 	return b.String()
 }
@@ -144,7 +144,7 @@ func (k *keeping) done(s *casebook.State, what string) error {
 	if s.Called != "" {
 		says = s.Number + " (" + s.Called + ") " + what + "; version " + fmt.Sprint(s.Version)
 	}
-	k.out.Text(tell.Plain, 0, says+".")
+	k.out.Text(terminal.Plain, 0, says+".")
 	return write(k.out)
 }
 

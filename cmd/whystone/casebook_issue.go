@@ -9,7 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"whystone/cmd/whystone/casebook"
-	"whystone/cmd/whystone/tell"
+	"whystone/cmd/whystone/terminal"
 )
 
 func (a *app) bookIssue() *cobra.Command {
@@ -54,13 +54,13 @@ func (k *keeping) issue(ctx context.Context, name string, seen int, asOf string)
 		return &ended{status: unusable, says: s.Number + " can't be judged by these rules", list: it.Found}
 	}
 	t := j.of(it.Case)
-	told := printed(func(p *tell.Printer) {
+	told := printed(func(p *terminal.Printer) {
 		p.Verdict(t)
 		p.Blank()
 		p.Closing(rs)
-		p.Text(tell.Plain, 0, "Case "+s.Number+", version "+tell.Count(s.Version)+". Casebook "+head.String()+".")
+		p.Text(terminal.Plain, 0, "Case "+s.Number+", version "+terminal.Count(s.Version)+". Casebook "+head.String()+".")
 	})
-	why := printed(func(p *tell.Printer) { p.Why(t) })
+	why := printed(func(p *terminal.Printer) { p.Why(t) })
 	var chain bytes.Buffer
 	if err := encode(&chain, t.Explained); err != nil {
 		return err
@@ -82,9 +82,9 @@ func (k *keeping) issue(ctx context.Context, name string, seen int, asOf string)
 }
 
 // printed is what is written on paper: 80 columns, no colour.
-func printed(do func(*tell.Printer)) []byte {
+func printed(do func(*terminal.Printer)) []byte {
 	var b bytes.Buffer
-	p := tell.New(&b, tell.DefaultWidth, false)
+	p := terminal.New(&b, terminal.DefaultWidth, false)
 	do(p)
 	_ = p.Flush() // a bytes.Buffer takes everything
 	return b.Bytes()

@@ -16,8 +16,8 @@ import (
 
 	"whystone/cmd/whystone/casebook"
 	"whystone/cmd/whystone/casebook/sqlite"
-	"whystone/cmd/whystone/sheet"
-	"whystone/cmd/whystone/tell"
+	"whystone/cmd/whystone/catalog"
+	"whystone/cmd/whystone/terminal"
 )
 
 func (a *app) bookList() *cobra.Command {
@@ -96,7 +96,7 @@ func (s *session) query(ctx context.Context, parts []string) (*casebook.Query, e
 		if err != nil {
 			continue // it can only be an id then
 		}
-		if m, err := sheet.FindMaterial(rs, name); err == nil {
+		if m, err := catalog.FindMaterial(rs, name); err == nil {
 			parts[i] = key + "=" + m.ID
 		}
 	}
@@ -175,7 +175,7 @@ func (k *keeping) show(ctx context.Context, name string, particulars bool) error
 	}
 	k.out.Case(s, held)
 	k.out.Blank()
-	k.out.Text(tell.Dim, 0, "Casebook "+head.String()+".")
+	k.out.Text(terminal.Dim, 0, "Casebook "+head.String()+".")
 	return write(k.out)
 }
 
@@ -295,7 +295,7 @@ func (k *keeping) say(says string) error {
 	if k.json() {
 		p = k.err
 	}
-	p.Text(tell.Plain, 0, says)
+	p.Text(terminal.Plain, 0, says)
 	return write(p)
 }
 
@@ -429,10 +429,10 @@ func (k *keeping) tellVerification(v *casebook.Verification) error {
 		if i == 0 {
 			says = "First: " + says
 		}
-		k.out.Text(tell.Plain, 0, says)
+		k.out.Text(terminal.Plain, 0, says)
 	}
 	if v.Index {
-		k.out.Text(tell.Plain, 0, "The index does not agree with the events: searches may miss cases. casebook verify --rebuild makes it anew.")
+		k.out.Text(terminal.Plain, 0, "The index does not agree with the events: searches may miss cases. casebook verify --rebuild makes it anew.")
 	}
 	says := fmt.Sprintf("%s in %s", counted(int(v.Events), "event"), counted(v.Cases, "case"))
 	if v.Erased > 0 {
@@ -441,7 +441,7 @@ func (k *keeping) tellVerification(v *casebook.Verification) error {
 	if v.Whole() {
 		says += ": all as they were written"
 	}
-	k.out.Text(tell.Bold, 0, says+". Casebook "+v.Head+".")
+	k.out.Text(terminal.Bold, 0, says+". Casebook "+v.Head+".")
 	return write(k.out)
 }
 

@@ -9,7 +9,7 @@ import (
 
 	"whystone/cmd/whystone/casebook"
 	"whystone/cmd/whystone/compare"
-	"whystone/cmd/whystone/tell"
+	"whystone/cmd/whystone/terminal"
 	"whystone/engine"
 	"whystone/kb"
 	"whystone/kb/load"
@@ -36,7 +36,7 @@ func (s *session) whyEachTold(ctx context.Context, names []string) ([]string, er
 			return nil, err
 		}
 		if !told {
-			s.err.Text(tell.Plain, 0, "No verdict was issued on "+strings.TrimPrefix(name, casePrefix)+"; this is today's.")
+			s.err.Text(terminal.Plain, 0, "No verdict was issued on "+strings.TrimPrefix(name, casePrefix)+"; this is today's.")
 			if err := write(s.err); err != nil {
 				return nil, err
 			}
@@ -219,7 +219,7 @@ func (s *session) since(ctx context.Context, v casebook.View, st *casebook.State
 		Now:   nowTold{now.Says, now.Verdict, now.Output.Ruleset, now.Method, now.AsOf},
 		Parts: part(then.Chain, now.Chain)}
 	for _, e := range st.Since(last.Event.Version) {
-		out.Readings = append(out.Readings, fmt.Sprintf("%d  %s  %s  %s", e.Version, tell.Moment(e.At), e.By, tell.Deed(e)))
+		out.Readings = append(out.Readings, fmt.Sprintf("%d  %s  %s  %s", e.Version, terminal.Moment(e.At), e.By, terminal.Deed(e)))
 	}
 	return out, s.rulesThen(ctx, v, st, last, &then, j.rs, out)
 }
@@ -294,23 +294,23 @@ func (s *session) rulesThen(ctx context.Context, v casebook.View, st *casebook.S
 // tellSince tells it.
 func (s *session) tellSince(x *since) {
 	p := s.out
-	p.Text(tell.Bold, 0, x.Case)
-	p.Field("Told", tell.Plain, x.Told.At[:10]+" by "+x.Told.By+", in version "+tell.Count(x.Told.Version)+": "+x.Told.Says)
-	p.Field("Now", tell.Accent, x.Now.Says)
+	p.Text(terminal.Bold, 0, x.Case)
+	p.Field("Told", terminal.Plain, x.Told.At[:10]+" by "+x.Told.By+", in version "+terminal.Count(x.Told.Version)+": "+x.Told.Says)
+	p.Field("Now", terminal.Accent, x.Now.Says)
 	switch {
 	case x.Parts == nil:
-		p.Field("Reasoning", tell.Plain, "the same, step by step")
+		p.Field("Reasoning", terminal.Plain, "the same, step by step")
 	default:
-		p.Field("Parts at", tell.Plain, "step "+tell.Count(x.Parts.Step)+" of the reasoning")
+		p.Field("Parts at", terminal.Plain, "step "+terminal.Count(x.Parts.Step)+" of the reasoning")
 		for _, side := range [][2]string{{"then", x.Parts.Then}, {"now", x.Parts.Now}} {
 			says := side[1]
 			if says == "" {
 				says = "no further step"
 			}
-			p.Field(side[0], tell.Plain, engine.InWords(says))
+			p.Field(side[0], terminal.Plain, engine.InWords(says))
 		}
 	}
-	p.Field("Case", tell.Plain, x.Readings...)
+	p.Field("Case", terminal.Plain, x.Readings...)
 	rules := slices.Clone(x.Rules)
 	if len(rules) > mostRules {
 		rules = append(rules[:mostRules], fmt.Sprintf("and %d more; --json has all", len(x.Rules)-mostRules))
@@ -318,8 +318,8 @@ func (s *session) tellSince(x *since) {
 	if len(rules) == 0 && x.Then.Load {
 		rules = []string{"no sheet differs"}
 	}
-	p.Field("Rules", tell.Plain, rules...)
-	p.Field("Rules of then", tell.Plain, x.Then.Says)
+	p.Field("Rules", terminal.Plain, rules...)
+	p.Field("Rules of then", terminal.Plain, x.Then.Says)
 }
 
 // mostRules is how many sheets that differ are listed.

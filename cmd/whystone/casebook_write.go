@@ -13,8 +13,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"whystone/cmd/whystone/casebook"
+	"whystone/cmd/whystone/catalog"
 	"whystone/cmd/whystone/intake"
-	"whystone/cmd/whystone/sheet"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
 	"whystone/kb/eval"
@@ -428,7 +428,7 @@ report, for instance. It never reaches the judging; replay counts by it.`,
 				if err != nil {
 					return err
 				}
-				m, err := sheet.FindMaterial(rs, strings.Join(args[1:], " "))
+				m, err := catalog.FindMaterial(rs, strings.Join(args[1:], " "))
 				if err != nil {
 					return usageError("%s", err)
 				}

@@ -11,7 +11,7 @@ import (
 
 	"whystone/cmd/whystone/casebook"
 	"whystone/cmd/whystone/intake"
-	"whystone/cmd/whystone/tell"
+	"whystone/cmd/whystone/terminal"
 	"whystone/kb"
 	"whystone/kb/eval"
 )
@@ -149,6 +149,6 @@ func (s *session) lines(ctx context.Context, path string) (io.ReadCloser, bool) 
 func (s *session) closing(rs *kb.Ruleset) {
 	s.out.Closing(rs)
 	if s.head != "" {
-		s.out.Text(tell.Dim, 0, "Casebook "+s.head+".")
+		s.out.Text(terminal.Dim, 0, "Casebook "+s.head+".")
 	}
 }

@@ -8,14 +8,14 @@ import (
 	"time"
 
 	"whystone/cmd/whystone/compare"
-	"whystone/cmd/whystone/tell"
+	"whystone/cmd/whystone/terminal"
 	"whystone/engine"
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
-	"whystone/kb/live"
 	"whystone/kb/proofread"
+	"whystone/kb/reload"
+	"whystone/kb/syntax"
 )
 
 // follow waits for changes.
@@ -41,7 +41,7 @@ func (f *following) follow(ctx context.Context) error {
 }
 
 // rulesChanged judges the case by the new ruleset. The case is read anew, because the vocabulary may have changed.
-func (f *following) rulesChanged(before, after *live.Snapshot[*proofread.Report]) error {
+func (f *following) rulesChanged(before, after *reload.Snapshot[*proofread.Report]) error {
 	was, is := before.Ruleset, after.Ruleset
 	f.rs = is
 	what := []string{"Files changed, and what they say did not."}
@@ -64,7 +64,7 @@ func (f *following) rulesChanged(before, after *live.Snapshot[*proofread.Report]
 }
 
 // standing lists the errors and warnings of a snapshot that nobody accepted.
-func standing(s *live.Snapshot[*proofread.Report]) diag.List {
+func standing(s *reload.Snapshot[*proofread.Report]) diag.List {
 	out := slices.Clone(s.Findings)
 	if s.Prepared == nil {
 		return out // following has ended
@@ -80,8 +80,8 @@ func changes(rs *kb.Ruleset, list []compare.Change) []string {
 	var out []string
 	for _, c := range list {
 		says := c.What + " " + c.ID + " " + c.How
-		if r := rs.Rule(c.ID); c.What == "rule" && r != nil && tell.Replacing(r) != "" {
-			says += ", " + tell.Replacing(r)
+		if r := rs.Rule(c.ID); c.What == "rule" && r != nil && terminal.Replacing(r) != "" {
+			says += ", " + terminal.Replacing(r)
 		}
 		if c.How != "removed" && !c.At.IsZero() {
 			says += " (" + c.At.String() + ")"
@@ -92,7 +92,7 @@ func changes(rs *kb.Ruleset, list []compare.Change) []string {
 }
 
 // healthChanged tells of a ruleset on disk that can't be used, and of its mending.
-func (f *following) healthChanged(st live.Status) error {
+func (f *following) healthChanged(st reload.Status) error {
 	was := f.stale
 	f.stale = st.Stale
 	switch {
@@ -113,7 +113,7 @@ const (
 
 // look reads the case's file, and judges it when what is new has come to rest.
 func (f *following) look(at time.Time) error {
-	text, err := readFile(f.file, doc.MaxBytes)
+	text, err := readFile(f.file, syntax.MaxBytes)
 	switch {
 	case err == nil && bytes.Equal(text, f.text):
 		f.seen, f.since, f.told = nil, time.Time{}, false
@@ -181,7 +181,7 @@ func (f *following) tellAll() error {
 }
 
 // notes go beside the verdicts: with them as text, to standard error when they are JSON.
-func (f *following) notes() *tell.Printer {
+func (f *following) notes() *terminal.Printer {
 	if f.json() {
 		return f.err
 	}

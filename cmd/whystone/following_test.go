@@ -10,7 +10,7 @@ import (
 	"time"
 
 	"whystone/cmd/whystone/config"
-	"whystone/cmd/whystone/tell"
+	"whystone/cmd/whystone/terminal"
 )
 
 // followed is a case on disk that was judged once, and what was said of it since.
@@ -19,7 +19,7 @@ func followed(t *testing.T, text string) (f *following, said *bytes.Buffer) {
 	said = &bytes.Buffer{}
 	a := &app{stdout: &output{to: said}, stderr: said, now: noon}
 	c := &config.Config{Layers: []string{filepath.Join("testdata", "desk")}, Output: "text"}
-	s := &session{app: a, config: c, out: tell.New(a.stdout, 200, false), err: tell.New(said, 200, false)}
+	s := &session{app: a, config: c, out: terminal.New(a.stdout, 200, false), err: terminal.New(said, 200, false)}
 	rs, err := s.ruleset(context.Background())
 	if err != nil {
 		t.Fatal(err)

@@ -7,7 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"whystone/cmd/whystone/intake"
-	"whystone/cmd/whystone/tell"
+	"whystone/cmd/whystone/terminal"
 	"whystone/engine"
 	"whystone/engine/drafts"
 	"whystone/kb"
@@ -67,11 +67,11 @@ func (j *judging) moment(c *casefile.Case) engine.Moment {
 }
 
 // of judges a case, and tries the drafts on it.
-func (j *judging) of(c *casefile.Case) tell.Told {
+func (j *judging) of(c *casefile.Case) terminal.Told {
 	m := j.moment(c)
 	ex := j.judge.Explain(c, m)
 	j.drafts.Try(c, m, &ex.Output)
-	return tell.Told{Ruleset: j.rs, Engine: j.engine, Case: c, Moment: m, Explained: ex}
+	return terminal.Told{Ruleset: j.rs, Engine: j.engine, Case: c, Moment: m, Explained: ex}
 }
 
 func (a *app) judge() *cobra.Command {
@@ -119,7 +119,7 @@ func needs(what string) cobra.PositionalArgs {
 
 func (s *session) judgeAll(ctx context.Context, files []string, asOf string) error {
 	closing := false
-	err := s.eachCase(ctx, files, asOf, func(t tell.Told) error {
+	err := s.eachCase(ctx, files, asOf, func(t terminal.Told) error {
 		if s.json() {
 			return s.print(t.Output)
 		}
@@ -136,7 +136,7 @@ func (s *session) judgeAll(ctx context.Context, files []string, asOf string) err
 }
 
 // eachCase judges the cases of files one after another, and tells those that can't be. The end is told after the last.
-func (s *session) eachCase(ctx context.Context, files []string, asOf string, do func(tell.Told) error, end func(*kb.Ruleset)) error {
+func (s *session) eachCase(ctx context.Context, files []string, asOf string, do func(terminal.Told) error, end func(*kb.Ruleset)) error {
 	rs, err := s.ruleset(ctx)
 	if err != nil {
 		return err
@@ -180,7 +180,7 @@ func (s *session) notJudged(it intake.Item) error {
 	if it.ID != "" {
 		who = it.ID + " (" + it.File + ")"
 	}
-	s.err.Text(tell.Bold, 0, "Not judged: "+who)
+	s.err.Text(terminal.Bold, 0, "Not judged: "+who)
 	s.err.Diagnostics(it.Found)
 	s.err.Blank()
 	return write(s.err)

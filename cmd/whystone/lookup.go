@@ -7,7 +7,7 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
-	"whystone/cmd/whystone/tell"
+	"whystone/cmd/whystone/terminal"
 	"whystone/kb"
 	"whystone/kb/load"
 )
@@ -15,8 +15,8 @@ import (
 // lookup is a command that lists the sheets of one kind, or shows one of them.
 type lookup[T any] struct {
 	use, short, long, example string
-	list                      func(*tell.Printer, *kb.Ruleset)
-	show                      func(*tell.Printer, *kb.Ruleset, T)
+	list                      func(*terminal.Printer, *kb.Ruleset)
+	show                      func(*terminal.Printer, *kb.Ruleset, T)
 	all                       func(*kb.Ruleset) []T
 	find                      func(*kb.Ruleset, string) (T, error)
 	object                    func(*kb.Ruleset, T) any

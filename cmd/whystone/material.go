@@ -5,8 +5,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"whystone/cmd/whystone/sheet"
-	"whystone/cmd/whystone/tell"
+	"whystone/cmd/whystone/catalog"
+	"whystone/cmd/whystone/terminal"
 	"whystone/kb"
 )
 
@@ -20,11 +20,11 @@ the trade will do for an ID. With --beside, two materials side by side, and what
 tells them apart.`,
 		example: `  whystone material synthetic-moissanite
   whystone material "cubic zirconia" --beside diamond`,
-		list:   (*tell.Printer).Materials,
-		show:   (*tell.Printer).Material,
+		list:   (*terminal.Printer).Materials,
+		show:   (*terminal.Printer).Material,
 		all:    materials,
-		find:   sheet.FindMaterial,
-		object: func(rs *kb.Ruleset, m *kb.Material) any { return sheet.OfMaterial(rs, m) },
+		find:   catalog.FindMaterial,
+		object: func(rs *kb.Ruleset, m *kb.Material) any { return catalog.OfMaterial(rs, m) },
 		id:     func(m *kb.Material) (string, string) { return m.ID, m.Name },
 	}.command(a)
 	cmd.ValidArgsFunction = a.completing(materialWords) // groups too
@@ -86,7 +86,7 @@ func (s *session) beside(cmd *cobra.Command, first, second string) error {
 	}
 	var both [2]*kb.Material
 	for i, name := range []string{first, second} {
-		if both[i], err = sheet.FindMaterial(rs, name); err != nil {
+		if both[i], err = catalog.FindMaterial(rs, name); err != nil {
 			return &ended{status: unusable, says: err.Error()}
 		}
 	}
@@ -94,8 +94,8 @@ func (s *session) beside(cmd *cobra.Command, first, second string) error {
 		s.out.Beside(rs, both[0], both[1])
 		return write(s.out)
 	}
-	out := besides{Format: sheet.Format, Materials: [2]string{both[0].ID, both[1].ID}, Lines: []besidesLine{}}
-	for _, l := range tell.Beside(rs, both[0], both[1]) {
+	out := besides{Format: catalog.Format, Materials: [2]string{both[0].ID, both[1].ID}, Lines: []besidesLine{}}
+	for _, l := range terminal.Beside(rs, both[0], both[1]) {
 		out.Lines = append(out.Lines, besidesLine{l.Observable.Name, l.Test, string(l.Harm), [2]string{l.A, l.B}, l.Apart.String()})
 	}
 	return s.print(out)

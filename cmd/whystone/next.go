@@ -3,7 +3,7 @@ package main
 import (
 	"github.com/spf13/cobra"
 
-	"whystone/cmd/whystone/tell"
+	"whystone/cmd/whystone/terminal"
 	"whystone/engine/next"
 	"whystone/kb"
 )
@@ -29,7 +29,7 @@ apart, with the reason why not.`,
 			}
 			var adviser *next.Adviser
 			told := false
-			return s.eachCase(cmd.Context(), args, asOf, func(t tell.Told) error {
+			return s.eachCase(cmd.Context(), args, asOf, func(t terminal.Told) error {
 				if adviser == nil {
 					if err := knownTests(t.Ruleset, lacks); err != nil {
 						return err
@@ -61,7 +61,7 @@ func knownTests(rs *kb.Ruleset, ids []string) error {
 	return nil
 }
 
-func (s *session) advise(t tell.Told, advice *next.Advice, all bool) error {
+func (s *session) advise(t terminal.Told, advice *next.Advice, all bool) error {
 	if s.json() {
 		return s.print(advice)
 	}

@@ -3,8 +3,8 @@ package main
 import (
 	"github.com/spf13/cobra"
 
-	"whystone/cmd/whystone/sheet"
-	"whystone/cmd/whystone/tell"
+	"whystone/cmd/whystone/catalog"
+	"whystone/cmd/whystone/terminal"
 	"whystone/kb"
 )
 
@@ -24,11 +24,11 @@ that rules establish.`,
 		example: `  whystone procedure thermal-probe
   whystone procedure specific_gravity
   whystone procedure --observables`,
-		list:   (*tell.Printer).Procedures,
-		show:   (*tell.Printer).Procedure,
+		list:   (*terminal.Printer).Procedures,
+		show:   (*terminal.Printer).Procedure,
 		all:    func(rs *kb.Ruleset) []*kb.Test { return rs.Tests },
-		find:   sheet.FindTest,
-		object: func(_ *kb.Ruleset, t *kb.Test) any { return sheet.OfTest(t) },
+		find:   catalog.FindTest,
+		object: func(_ *kb.Ruleset, t *kb.Test) any { return catalog.OfTest(t) },
 		id:     func(t *kb.Test) (string, string) { return t.ID, t.Name },
 	}.command(a))
 }
@@ -60,7 +60,7 @@ func (a *app) naming(cmd *cobra.Command) *cobra.Command {
 
 // names writes what a condition may name; as JSON, an object a line.
 func (s *session) names(rs *kb.Ruleset) error {
-	names := sheet.Names(rs)
+	names := catalog.Names(rs)
 	if s.json() {
 		for _, n := range names {
 			if err := s.print(n); err != nil {

@@ -12,7 +12,7 @@ import (
 
 	"whystone/cmd/whystone/sarif"
 	"whystone/engine"
-	"whystone/engine/apart"
+	"whystone/engine/separation"
 	"whystone/kb"
 	"whystone/kb/diag"
 	"whystone/kb/proofread"
@@ -133,14 +133,14 @@ func (s *session) toProofread(ctx context.Context, args []string) (*kb.Ruleset, 
 }
 
 // check makes all checks of a ruleset, beside what loading it warned of: for the command line and for a ruleset that follows
-// its files alike. Which there are is known to proofread; this program has those of engine/apart and its own (gate.go) too.
+// its files alike. Which there are is known to proofread; this program has those of engine/separation and its own (gate.go) too.
 func check(ctx context.Context, rs *kb.Ruleset, loaded diag.List, on time.Time, lacks []string) (*proofread.Report, error) {
 	return proofread.Run(ctx, rs, proofread.Options{On: on, Loaded: loaded, Lacks: lacks})
 }
 
 // apart tells what no test tells apart, and what a further instrument would buy.
 func (s *session) apart(ctx context.Context, rs *kb.Ruleset, on time.Time, o *proofreading) error {
-	table, err := apart.Build(ctx, engine.Prepare(rs), on)
+	table, err := separation.Build(ctx, engine.Prepare(rs), on)
 	if err != nil {
 		return err
 	}

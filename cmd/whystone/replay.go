@@ -18,7 +18,7 @@ import (
 	"whystone/engine/archive"
 	"whystone/engine/replay"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 )
 
 // replaying is what the flags of replay say.
@@ -244,7 +244,7 @@ func (s *session) input(patterns []string, mapping string) (archive.Input, error
 }
 
 func (s *session) mapping(path string) (*archive.Mapping, error) {
-	text, err := readFile(path, doc.MaxBytes)
+	text, err := readFile(path, syntax.MaxBytes)
 	if err != nil {
 		return nil, &ended{status: unusable, says: fmt.Sprintf("the mapping can't be read: %s", err)}
 	}
@@ -259,7 +259,7 @@ func (s *session) mapping(path string) (*archive.Mapping, error) {
 // readPinned reads a case and the reason on each line, parted by a tab, else by the first space; blank lines and those that
 // begin with # are passed over.
 func readPinned(path string) (map[string]string, error) {
-	text, err := readFile(path, doc.MaxBytes)
+	text, err := readFile(path, syntax.MaxBytes)
 	if err != nil {
 		return nil, &ended{status: unusable, says: fmt.Sprintf("the pinned cases can't be read: %s", err)}
 	}
@@ -338,7 +338,7 @@ func (r *replaying) goOn(c *replay.Config) error {
 // progress shows how far the reading of archives is, with its rate and the time left, on a terminal only; elsewhere nobody
 // is to be told.
 func (s *session) progress(in *archive.Input) (tell func(records int64), done func()) {
-	if _, is := terminal(s.stderr); !is {
+	if _, is := terminalOf(s.stderr); !is {
 		return nil, func() {}
 	}
 	size := in.Size()

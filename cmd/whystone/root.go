@@ -9,7 +9,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"whystone/cmd/whystone/config"
-	"whystone/cmd/whystone/tell"
+	"whystone/cmd/whystone/terminal"
 	"whystone/kb/diag"
 )
 
@@ -109,15 +109,15 @@ func (e *ended) near(name string, known []string) *ended {
 // settings is a page of help: where settings come from, and which there are.
 func settings() *cobra.Command {
 	var b strings.Builder
-	p := tell.New(&b, 0, false)
-	p.Text(tell.Plain, 0, `Settings come from a file, then from variables of the environment, then from flags; each counts over the one
+	p := terminal.New(&b, 0, false)
+	p.Text(terminal.Plain, 0, `Settings come from a file, then from variables of the environment, then from flags; each counts over the one
 before. The file is the one that --config or WHYSTONE_CONFIG names, else whystone/config.yaml in your configuration
 folder. None of them can change a verdict, except by the layers of rules that are read.`)
 	for _, k := range config.Keys() {
 		p.Blank()
-		p.Text(tell.Plain, 2, k.Name+" ("+k.Variable()+", "+k.Flag+")")
-		p.Text(tell.Plain, 6, k.Says)
-		p.Text(tell.Plain, 6, "default: "+defaultOf(k))
+		p.Text(terminal.Plain, 2, k.Name+" ("+k.Variable()+", "+k.Flag+")")
+		p.Text(terminal.Plain, 6, k.Says)
+		p.Text(terminal.Plain, 6, "default: "+defaultOf(k))
 	}
 	_ = p.Flush() // a strings.Builder takes everything
 	return &cobra.Command{Use: "settings", Short: "Where settings come from, and which there are", Long: b.String()}

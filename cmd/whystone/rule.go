@@ -7,16 +7,16 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"whystone/cmd/whystone/catalog"
 	"whystone/cmd/whystone/intake"
-	"whystone/cmd/whystone/sheet"
-	"whystone/cmd/whystone/tell"
-	"whystone/engine/drafts/skeleton"
+	"whystone/cmd/whystone/terminal"
+	"whystone/engine/ruledraft"
 	"whystone/kb"
 	"whystone/kb/casefile"
 )
 
 func (a *app) rule() *cobra.Command {
-	return a.beginning(lookup[sheet.RuleOrTable]{
+	return a.beginning(lookup[catalog.RuleOrTable]{
 		use:   "rule [ID]",
 		short: "Look up a rule",
 		long: `Rule shows a rule: its condition, what follows from it, its source and examples,
@@ -28,16 +28,16 @@ output, that asks for what the verdict on a case rests on and keeps the case as
 its example. It loads as it is; what follows from it is to be written.`,
 		example: `  whystone rule doubled-edges-two-rays
   whystone rule --from case.yaml > house/new-rule.yaml`,
-		list:   (*tell.Printer).Rules,
+		list:   (*terminal.Printer).Rules,
 		show:   showRule,
-		all:    sheet.RulesAndTables,
-		find:   sheet.FindRuleOrTable,
-		object: func(rs *kb.Ruleset, x sheet.RuleOrTable) any { return x.Of(rs) },
-		id:     sheet.RuleOrTable.ID,
+		all:    catalog.RulesAndTables,
+		find:   catalog.FindRuleOrTable,
+		object: func(rs *kb.Ruleset, x catalog.RuleOrTable) any { return x.Of(rs) },
+		id:     catalog.RuleOrTable.ID,
 	}.command(a))
 }
 
-func showRule(p *tell.Printer, rs *kb.Ruleset, x sheet.RuleOrTable) {
+func showRule(p *terminal.Printer, rs *kb.Ruleset, x catalog.RuleOrTable) {
 	if x.Table != nil {
 		p.RuleTable(rs, x.Table)
 		return
@@ -80,7 +80,7 @@ func (s *session) ruleFrom(ctx context.Context, file string) error {
 	if err != nil {
 		return err
 	}
-	sk, err := skeleton.From(j.engine, c, j.moment(c), s.now())
+	sk, err := ruledraft.From(j.engine, c, j.moment(c), s.now())
 	switch {
 	case err != nil:
 		return &ended{status: unusable, says: fmt.Sprintf("no rule can be begun with the case %s: %s", c.ID, err)}

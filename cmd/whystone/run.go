@@ -9,7 +9,7 @@ import (
 	"time"
 
 	"whystone/cmd/whystone/config"
-	"whystone/cmd/whystone/tell"
+	"whystone/cmd/whystone/terminal"
 	"whystone/kb/diag"
 )
 
@@ -91,7 +91,7 @@ func (a *app) fault(what string, stack []byte) int {
 // complain writes to standard error, nothing that would command a terminal. Where that fails there is nowhere left to say
 // so.
 func (a *app) complain(format string, args ...any) {
-	_, _ = io.WriteString(a.stderr, tell.Clean(fmt.Sprintf(format, args...)))
+	_, _ = io.WriteString(a.stderr, terminal.Clean(fmt.Sprintf(format, args...)))
 }
 
 // output is standard output that remembers whether it failed.

@@ -10,7 +10,7 @@ import (
 
 	"github.com/aymanbagabas/go-udiff"
 
-	"whystone/cmd/whystone/tell"
+	"whystone/cmd/whystone/terminal"
 	"whystone/kb/diag"
 	"whystone/kb/load"
 	"whystone/kb/tidy"
@@ -49,7 +49,7 @@ func (s *session) tidy(ctx context.Context, args []string, diff bool) error {
 			return err
 		}
 	case len(files) == 0:
-		s.out.Text(tell.Plain, 0, "All files are tidy.")
+		s.out.Text(terminal.Plain, 0, "All files are tidy.")
 		return write(s.out)
 	}
 	if diff && len(files) > 0 {
@@ -82,7 +82,7 @@ func (s *session) tidyOne(f tidied, diff bool) error {
 	if s.json() {
 		return nil
 	}
-	s.out.Text(tell.Plain, 0, "tidied "+f.path)
+	s.out.Text(terminal.Plain, 0, "tidied "+f.path)
 	return write(s.out)
 }
 

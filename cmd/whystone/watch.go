@@ -6,14 +6,14 @@ import (
 	"time"
 
 	"whystone/cmd/whystone/intake"
-	"whystone/cmd/whystone/tell"
+	"whystone/cmd/whystone/terminal"
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
 	"whystone/kb/eval"
-	"whystone/kb/live"
 	"whystone/kb/proofread"
+	"whystone/kb/reload"
+	"whystone/kb/syntax"
 )
 
 // lookEvery is how often the case's file is looked at. It is one small file, so that it is read whenever it is looked
@@ -25,13 +25,13 @@ type following struct {
 	*session
 	file   string
 	asOf   string
-	rules  chan [2]*live.Snapshot[*proofread.Report]
-	health chan live.Status
+	rules  chan [2]*reload.Snapshot[*proofread.Report]
+	health chan reload.Status
 	stale  bool
 
 	rs      *kb.Ruleset // by which the case was judged last
 	judging *judging    // by that ruleset
-	last    tell.Told
+	last    terminal.Told
 
 	text  []byte    // of the case's file, as it was judged or refused last
 	seen  []byte    // something newer, not yet at rest
@@ -49,20 +49,20 @@ func (s *session) watch(ctx context.Context, files []string, asOf string) error 
 	}
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
-	f := &following{session: s, file: files[0], asOf: asOf, rules: make(chan [2]*live.Snapshot[*proofread.Report]), health: make(chan live.Status)}
-	l, found := live.Start(ctx, live.Options[*proofread.Report]{Layers: s.layers, Folders: s.config.Layers, Now: s.now,
+	f := &following{session: s, file: files[0], asOf: asOf, rules: make(chan [2]*reload.Snapshot[*proofread.Report]), health: make(chan reload.Status)}
+	l, found := reload.Start(ctx, reload.Options[*proofread.Report]{Layers: s.layers, Folders: s.config.Layers, Now: s.now,
 		// What proofreading finds is told; it does not keep a ruleset that loads from being used.
 		Prepare: func(rs *kb.Ruleset) (*proofread.Report, diag.List) {
 			report, _ := check(ctx, rs, nil, s.now(), nil) // it fails only when following ends
 			return report, nil
 		},
-		OnChange: func(old, new *live.Snapshot[*proofread.Report]) {
+		OnChange: func(old, new *reload.Snapshot[*proofread.Report]) {
 			select {
-			case f.rules <- [2]*live.Snapshot[*proofread.Report]{old, new}:
+			case f.rules <- [2]*reload.Snapshot[*proofread.Report]{old, new}:
 			case <-ctx.Done():
 			}
 		},
-		OnStatus: func(st live.Status) {
+		OnStatus: func(st reload.Status) {
 			select {
 			case f.health <- st:
 			case <-ctx.Done():
@@ -84,7 +84,7 @@ func (s *session) watch(ctx context.Context, files []string, asOf string) error 
 
 // first judges the case as it stands; one that can't be read ends it.
 func (f *following) first() error {
-	text, err := readFile(f.file, doc.MaxBytes)
+	text, err := readFile(f.file, syntax.MaxBytes)
 	if err != nil {
 		return &ended{status: unusable, says: "the case can't be read: " + err.Error()}
 	}
@@ -117,11 +117,11 @@ func (f *following) read(text []byte) (*casefile.Case, diag.List) {
 }
 
 // judge judges the case by the ruleset that is followed.
-func (f *following) judge(c *casefile.Case) (tell.Told, error) {
+func (f *following) judge(c *casefile.Case) (terminal.Told, error) {
 	if f.judging == nil || f.judging.rs != f.rs { // else the rulesets of the drafts would be built anew for each edit of the case
 		j, err := newJudging(f.rs, f.asOf, f.now)
 		if err != nil {
-			return tell.Told{}, err
+			return terminal.Told{}, err
 		}
 		f.judging = j
 	}

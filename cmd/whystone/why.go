@@ -7,7 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"whystone/cmd/whystone/page"
-	"whystone/cmd/whystone/tell"
+	"whystone/cmd/whystone/terminal"
 	"whystone/engine/answers"
 	"whystone/kb"
 )
@@ -52,7 +52,7 @@ the first step at which the two part. The other questions are about today.`,
 				}
 			}
 			told := false
-			return s.eachCase(cmd.Context(), args, asOf, func(t tell.Told) error {
+			return s.eachCase(cmd.Context(), args, asOf, func(t terminal.Told) error {
 				told = true
 				return s.reason(t, &q)
 			}, func(rs *kb.Ruleset) {
@@ -77,7 +77,7 @@ the first step at which the two part. The other questions are about today.`,
 }
 
 // reason writes the chain behind one verdict.
-func (s *session) reason(t tell.Told, q *asked) error {
+func (s *session) reason(t terminal.Told, q *asked) error {
 	if done, err := s.answer(t, q); done {
 		return err
 	}
@@ -100,7 +100,7 @@ func (s *session) whyPage(ctx context.Context, files []string, asOf, path string
 	}
 	var cases []page.Case
 	var asker *answers.Asker
-	err := s.eachCase(ctx, files, asOf, func(t tell.Told) error {
+	err := s.eachCase(ctx, files, asOf, func(t terminal.Told) error {
 		if asker == nil {
 			asker = answers.New(t.Engine)
 		}

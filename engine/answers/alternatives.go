@@ -4,10 +4,10 @@ import (
 	"slices"
 	"time"
 
-	"whystone/engine/next/possible"
+	"whystone/engine/next/feasible"
 	"whystone/kb"
 	"whystone/kb/casefile"
-	"whystone/kb/truth"
+	"whystone/kb/logic"
 	"whystone/kb/vocab"
 )
 
@@ -65,9 +65,9 @@ func otherFeatures(r *casefile.Reading) []*casefile.Reading {
 }
 
 // source finds what the reading's test can read.
-func (a *Asker) source(c *casefile.Case, r *casefile.Reading) *possible.Source {
+func (a *Asker) source(c *casefile.Case, r *casefile.Reading) *feasible.Source {
 	for _, id := range r.Tests {
-		for _, s := range possible.Sources(a.rs, c, a.rs.Test(id)) {
+		for _, s := range feasible.Sources(a.rs, c, a.rs.Test(id)) {
 			if s.Observable == r.Observable {
 				return s
 			}
@@ -118,7 +118,7 @@ func (a *Asker) otherRays(c *casefile.Case, r *casefile.Reading) []*casefile.Rea
 
 // dress gives an alternative what belongs to the reading that it stands for: its uncertainty, too, unless that follows from
 // the value.
-func dress(x, r *casefile.Reading, s *possible.Source) *casefile.Reading {
+func dress(x, r *casefile.Reading, s *feasible.Source) *casefile.Reading {
 	x.Where, x.Tests, x.Blunder, x.Instrument, x.Repeats, x.Span = r.Where, r.Tests, r.Blunder, r.Instrument, r.Repeats, r.Span
 	if (r.Form == casefile.Value || r.Form == casefile.Pair) && r.U != s.U(r.Value) {
 		x.U, x.HighU, x.Noise = r.U, max(r.U, r.HighU), r.U
@@ -165,7 +165,7 @@ func (a *Asker) able(c *casefile.Case, on time.Time) map[string]bool {
 		out[t.ID] = t.Harmless() && a.run.Needs(t).Feasible()
 	}
 	for i, r := range a.rs.Order {
-		if a.run.Rules[i] == truth.Holds && r.Status == kb.Active {
+		if a.run.Rules[i] == logic.Holds && r.Status == kb.Active {
 			for _, id := range r.Forbids {
 				out[id] = false
 			}

@@ -11,7 +11,7 @@ import (
 
 	"whystone/engine"
 	"whystone/engine/enginetest"
-	"whystone/engine/next/possible"
+	"whystone/engine/next/feasible"
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/vocab"
@@ -41,7 +41,7 @@ func drawn(rs *kb.Ruleset, rng *rand.Rand, n int) *casefile.Case {
 		c.Claim, c.ClaimSays = "diamond", "diamond"
 	}
 	for _, i := range rng.Perm(len(rs.Tests)) {
-		for _, r := range possible.Expected(rs, c, rs.Tests[i], m) {
+		for _, r := range feasible.Expected(rs, c, rs.Tests[i], m) {
 			if len(c.Readings) == n || c.Has(r.Observable) {
 				continue
 			}
@@ -55,7 +55,7 @@ func drawn(rs *kb.Ruleset, rng *rand.Rand, n int) *casefile.Case {
 }
 
 func anything(rs *kb.Ruleset, rng *rand.Rand, c *casefile.Case, t *kb.Test, r *casefile.Reading) *casefile.Reading {
-	for _, s := range possible.Sources(rs, c, t) {
+	for _, s := range feasible.Sources(rs, c, t) {
 		o := s.Observable
 		if o != r.Observable {
 			continue

@@ -9,7 +9,7 @@ import (
 	"whystone/engine/answers/wording"
 	"whystone/kb"
 	"whystone/kb/casefile"
-	"whystone/kb/truth"
+	"whystone/kb/logic"
 )
 
 // MaxRests is how many readings a set may have that is looked for.
@@ -85,7 +85,7 @@ func (a *Asker) but(told []Reading, some []*casefile.Reading) []Reading {
 
 // warnsOf tells whether a rule cautions of one reading alone.
 func (a *Asker) warnsOf(x *kb.Rule, r *casefile.Reading) bool {
-	return len(x.Cautions) > 0 && x.Status == kb.Active && a.run.Rules[x.Turn] == truth.Holds && len(x.Observes) == 1 && x.Observes[0] == r.Observable
+	return len(x.Cautions) > 0 && x.Status == kb.Active && a.run.Rules[x.Turn] == logic.Holds && len(x.Observes) == 1 && x.Observes[0] == r.Observable
 }
 
 // buts is how many readings of a set have something against them.

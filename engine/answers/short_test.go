@@ -8,7 +8,7 @@ import (
 	"whystone/engine"
 	"whystone/kb/casefile"
 	"whystone/kb/eval"
-	"whystone/kb/truth"
+	"whystone/kb/logic"
 )
 
 // TestShortForNeverRaises takes away each reading that the short chain lists for the verdict, and looks whether what the
@@ -96,7 +96,7 @@ func TestWaiting(t *testing.T) {
 		run.Do(c, noon.On)
 		for _, w := range got.Rules {
 			listed++
-			if r := rs.Rule(w.Rule); run.Rules[r.Turn] != truth.Undecided {
+			if r := rs.Rule(w.Rule); run.Rules[r.Turn] != logic.Undecided {
 				t.Errorf("%s: %s is listed and %s", name, w.Rule, run.Rules[r.Turn])
 			}
 			if len(w.Waits) == 0 {
@@ -104,7 +104,7 @@ func TestWaiting(t *testing.T) {
 			}
 		}
 		for i, r := range rs.Order {
-			if run.Rules[i] != truth.Undecided || slices.ContainsFunc(got.Rules, func(w WaitingRule) bool { return w.Rule == r.ID }) || !run.InForce[i] {
+			if run.Rules[i] != logic.Undecided || slices.ContainsFunc(got.Rules, func(w WaitingRule) bool { return w.Rule == r.ID }) || !run.InForce[i] {
 				continue
 			}
 			var before, after engine.Decision

@@ -13,7 +13,7 @@ import (
 	"whystone/engine/answers/wording"
 	"whystone/kb"
 	"whystone/kb/casefile"
-	"whystone/kb/truth"
+	"whystone/kb/logic"
 )
 
 // What a waiting rule would change if it held.
@@ -57,7 +57,7 @@ func (a *Asker) Waiting(c *casefile.Case, m engine.Moment) *Waiting {
 	out := &Waiting{Format: Format, Case: c.ID, Verdict: wording.Of(&d), Rules: []WaitingRule{}}
 	before := a.logs()
 	for i, r := range a.rs.Order {
-		if a.run.Rules[i] != truth.Undecided || !a.run.InForce[i] || r.Status != kb.Active || !effects(r) {
+		if a.run.Rules[i] != logic.Undecided || !a.run.InForce[i] || r.Status != kb.Active || !effects(r) {
 			continue
 		}
 		w, matters := a.suppose(c, m.On, r, &d, before)
@@ -136,7 +136,7 @@ func (a *Asker) moved(before []float64) bool {
 // waitsFor lists what keeps a rule undecided. Where that is a fact that other rules establish, it is what keeps those
 // undecided.
 func (a *Asker) waitsFor(r *kb.Rule, able map[string]bool) []WaitsFor {
-	var causes []truth.Cause
+	var causes []logic.Cause
 	seen := map[*kb.Rule]bool{}
 	var follow func(r *kb.Rule)
 	follow = func(r *kb.Rule) {
@@ -151,7 +151,7 @@ func (a *Asker) waitsFor(r *kb.Rule, able map[string]bool) []WaitsFor {
 				continue
 			}
 			for _, by := range f.By {
-				if by.Turn >= 0 && a.run.Rules[by.Turn] == truth.Undecided {
+				if by.Turn >= 0 && a.run.Rules[by.Turn] == logic.Undecided {
 					follow(by)
 				}
 			}
@@ -159,7 +159,7 @@ func (a *Asker) waitsFor(r *kb.Rule, able map[string]bool) []WaitsFor {
 	}
 	follow(r)
 	out := []WaitsFor{}
-	for _, c := range truth.Merge(causes) {
+	for _, c := range logic.Merge(causes) {
 		w := WaitsFor{Name: c.Name, Why: engine.CauseSays(c), Tests: []string{}}
 		for _, t := range a.rs.Tests {
 			for _, y := range t.Yields {

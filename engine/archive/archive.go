@@ -16,7 +16,7 @@ import (
 
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 )
 
 // Raw is one record of an archive, not yet read as a case.
@@ -210,7 +210,7 @@ const mostUnknown = 100
 const MaxValues = 10_000
 
 // Tree is a record as a tree of values, or nil.
-func (r *Raw) Tree(out *diag.List) *doc.Node {
+func (r *Raw) Tree(out *diag.List) *syntax.Node {
 	switch {
 	case r.Err != nil:
 		out.Errorf(diag.FileUnreadable, diag.Span{}, "%s", r.Err)
@@ -223,13 +223,13 @@ func (r *Raw) Tree(out *diag.List) *doc.Node {
 		crowded(src, out)
 		return nil
 	}
-	return doc.ParseJSON(src, out)
+	return syntax.ParseJSON(src, out)
 }
 
 // ID is the number or name of the record's case, as far as it can be read.
 func (r *Raw) ID() string {
 	var l diag.List
-	if id := r.Tree(&l).Get("case"); id != nil && id.Kind == doc.Scalar {
+	if id := r.Tree(&l).Get("case"); id != nil && id.Kind == syntax.Scalar {
 		return id.Text
 	}
 	return ""

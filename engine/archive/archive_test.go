@@ -15,9 +15,9 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
 	"whystone/kb/eval"
 	"whystone/kb/load"
+	"whystone/kb/syntax"
 )
 
 func ruleset(t testing.TB) *kb.Ruleset {
@@ -110,7 +110,7 @@ func TestCellsRoundTrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		word := rapid.OneOf(rapid.SampledFrom([]string{"true", "1.5", "{", "[x", "\"", " a", "1e5", "nan", "null", "\"a\"", "\r\n"}), rapid.StringN(1, -1, -1)).Draw(t, "text")
 		path := rapid.SampledFrom([]string{"case", "note", "stone.cut", "readings.ri"}).Draw(t, "path")
-		n := &doc.Node{Kind: doc.Scalar, Style: doc.JSONString, Text: strings.ToValidUTF8(word, "?")}
+		n := &syntax.Node{Kind: syntax.Scalar, Style: syntax.JSONString, Text: strings.ToValidUTF8(word, "?")}
 		if strings.ContainsRune(n.Text, 0) {
 			return // never in a case: refused where it is read
 		}
@@ -127,7 +127,7 @@ func TestCellsRoundTrip(t *testing.T) {
 			}
 			back = back.Entries[0].Value
 		}
-		if back.Text != n.Text || back.Style != doc.JSONString {
+		if back.Text != n.Text || back.Style != syntax.JSONString {
 			t.Fatalf("%q became the cell %q and came back as %+v: %v", n.Text, cell, back, l)
 		}
 	})

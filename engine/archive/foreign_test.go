@@ -11,7 +11,7 @@ import (
 	"github.com/parquet-go/parquet-go"
 
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 )
 
 func mapping(t *testing.T, text string) *Mapping {
@@ -57,12 +57,12 @@ func TestNumbersOfSpreadsheets(t *testing.T) {
 func TestParquetIsMapped(t *testing.T) {
 	var b strings.Builder
 	w := newParquet(&b, []string{"No", "density"})
-	n := &doc.Node{Kind: doc.Map}
+	n := &syntax.Node{Kind: syntax.Map}
 	for _, kv := range [][2]string{{"No", "7"}, {"density", "3.5"}} {
 		src := diag.NewSource("x", []byte(kv[1]))
 		v := text(src, kv[1])
-		v.Style = doc.JSONNumber
-		n.Entries = append(n.Entries, doc.Entry{Key: text(src, kv[0]), Value: v})
+		v.Style = syntax.JSONNumber
+		n.Entries = append(n.Entries, syntax.Entry{Key: text(src, kv[0]), Value: v})
 	}
 	if err := errors.Join(w.write(n), w.close()); err != nil {
 		t.Fatal(err)

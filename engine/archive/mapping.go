@@ -12,7 +12,7 @@ import (
 	"unicode/utf8"
 
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 )
 
 // Mapping says how a foreign spreadsheet's columns become a case. A column that it doesn't name is passed over.
@@ -71,7 +71,7 @@ var eitherWay = regexp.MustCompile(`^[+-]?\d{1,3}\.\d{3}([eE][+-]?\d+)?$`)
 
 // ReadMapping reads a mapping file.
 func ReadMapping(src *diag.Source, out *diag.List) *Mapping {
-	docs := doc.ParseYAML(src, out)
+	docs := syntax.ParseYAML(src, out)
 	if len(docs) != 1 {
 		if !out.HasErrors() {
 			out.Errorf(diag.WrongKind, diag.Span{Source: src}, "a mapping file holds one mapping")
@@ -102,7 +102,7 @@ func ReadMapping(src *diag.Source, out *diag.List) *Mapping {
 	return m
 }
 
-func (m *Mapping) read(body *doc.Node, out *diag.List) {
+func (m *Mapping) read(body *syntax.Node, out *diag.List) {
 	if d := body.Get("delimiter"); !d.IsNull() {
 		if s, ok := d.Str(out); ok {
 			r, size := utf8.DecodeRuneInString(s)
@@ -124,7 +124,7 @@ func (m *Mapping) read(body *doc.Node, out *diag.List) {
 	entries, _ := columns.Map(out)
 	for _, e := range entries {
 		c := &Column{Factor: 1, DecimalComma: comma, Words: map[string]string{}}
-		if e.Value.Kind == doc.Scalar {
+		if e.Value.Kind == syntax.Scalar {
 			c.To, _ = e.Value.Str(out)
 		} else if e.Value.Keys(out, "to", "factor", "offset", "decimal_comma", "words") {
 			c.read(e.Value, out)
@@ -133,7 +133,7 @@ func (m *Mapping) read(body *doc.Node, out *diag.List) {
 	}
 }
 
-func (c *Column) read(n *doc.Node, out *diag.List) {
+func (c *Column) read(n *syntax.Node, out *diag.List) {
 	if to := n.Get("to"); to.IsNull() {
 		out.Errorf(diag.MissingKey, n.Span, "a column says \"to\" what it becomes")
 	} else {

@@ -13,7 +13,7 @@ import (
 	"github.com/parquet-go/parquet-go"
 	"github.com/parquet-go/parquet-go/format"
 
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 )
 
 // A Parquet archive is written with the columns of a table, each an optional text, so that it holds what CSV holds and any
@@ -43,7 +43,7 @@ const (
 	parquetBytes = 16 << 20
 )
 
-func (s *parquetSink) write(n *doc.Node) error {
+func (s *parquetSink) write(n *syntax.Node) error {
 	cells, err := cellsFor(n, s.columns)
 	if err != nil {
 		return err

@@ -14,7 +14,7 @@ import (
 	"unicode/utf8"
 
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 )
 
 // Header says what the columns of a table are: a path into a case, such as case, stone.carat or readings.ri, and how
@@ -141,8 +141,8 @@ func (h *Header) names() []string {
 }
 
 // node makes a case's tree of a row. An empty cell says nothing.
-func (h *Header) node(r *Raw, out *diag.List) *doc.Node {
-	root := &doc.Node{Kind: doc.Map}
+func (h *Header) node(r *Raw, out *diag.List) *syntax.Node {
+	root := &syntax.Node{Kind: syntax.Map}
 	values := 0 // of all cells that are JSON
 	for i := range h.columns {
 		c, cell := &h.columns[i], r.Cells[i]
@@ -168,27 +168,27 @@ func (h *Header) node(r *Raw, out *diag.List) *doc.Node {
 		if len(c.path) == 2 {
 			at = inner(root, c.path[0], src)
 		}
-		at.Entries = append(at.Entries, doc.Entry{Key: text(src, c.path[len(c.path)-1]), Value: v})
+		at.Entries = append(at.Entries, syntax.Entry{Key: text(src, c.path[len(c.path)-1]), Value: v})
 	}
 	return root
 }
 
-func inner(root *doc.Node, key string, src *diag.Source) *doc.Node {
+func inner(root *syntax.Node, key string, src *diag.Source) *syntax.Node {
 	if n := root.Get(key); n != nil {
 		return n
 	}
-	n := &doc.Node{Kind: doc.Map, Span: diag.Span{Source: src, End: len(src.Text)}}
-	root.Entries = append(root.Entries, doc.Entry{Key: text(src, key), Value: n})
+	n := &syntax.Node{Kind: syntax.Map, Span: diag.Span{Source: src, End: len(src.Text)}}
+	root.Entries = append(root.Entries, syntax.Entry{Key: text(src, key), Value: n})
 	return n
 }
 
-func text(src *diag.Source, s string) *doc.Node {
-	return &doc.Node{Kind: doc.Scalar, Style: doc.JSONString, Text: s, Span: diag.Span{Source: src, End: len(src.Text)}}
+func text(src *diag.Source, s string) *syntax.Node {
+	return &syntax.Node{Kind: syntax.Scalar, Style: syntax.JSONString, Text: s, Span: diag.Span{Source: src, End: len(src.Text)}}
 }
 
 // value reads a cell: what begins with a brace, bracket or quote is JSON; true, false, null and numbers are themselves; all
 // else is text. Where a case wants text, all is. It returns nil for a cell that says nothing, or can't be read.
-func (c *column) value(src *diag.Source, cell string, out *diag.List) *doc.Node {
+func (c *column) value(src *diag.Source, cell string, out *diag.List) *syntax.Node {
 	if at, wrong := unreadable(cell); wrong != "" {
 		out.Errorf(diag.BadEncoding, diag.Span{Source: src, Start: at, End: at + 1}, "%s", wrong)
 		return nil
@@ -206,13 +206,13 @@ func (c *column) value(src *diag.Source, cell string, out *diag.List) *doc.Node 
 	n := text(src, cell)
 	switch {
 	case c.isJSON(cell):
-		return doc.ParseJSON(diag.NewSource(src.Name, []byte(cell)), out)
+		return syntax.ParseJSON(diag.NewSource(src.Name, []byte(cell)), out)
 	case c.textual():
 	case cell == "true" || cell == "false" || cell == "null":
-		n.Style = doc.JSONWord
+		n.Style = syntax.JSONWord
 	default:
 		if number, ok := jsonNumber(cell); ok {
-			n.Style, n.Text = doc.JSONNumber, number
+			n.Style, n.Text = syntax.JSONNumber, number
 		}
 	}
 	return n

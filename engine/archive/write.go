@@ -14,7 +14,7 @@ import (
 	"github.com/klauspost/compress/zstd"
 
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 )
 
 // Writer writes records in one of the forms. A record is written as what it says, so that converting loses nothing.
@@ -24,7 +24,7 @@ type Writer struct {
 }
 
 type sink interface {
-	write(n *doc.Node) error
+	write(n *syntax.Node) error
 	close() error
 }
 
@@ -88,7 +88,7 @@ func (w *Writer) Write(r *Raw) error {
 	if err := out.Err(); err != nil {
 		return err
 	}
-	if n == nil || n.Kind != doc.Map {
+	if n == nil || n.Kind != syntax.Map {
 		return errors.New("a record is an object, in braces")
 	}
 	return w.write(n)
@@ -107,7 +107,7 @@ func (w *Writer) Close() error {
 
 type lineSink struct{ out *bufio.Writer }
 
-func (s *lineSink) write(n *doc.Node) error {
+func (s *lineSink) write(n *syntax.Node) error {
 	line := JSON(n)
 	if len(line) >= MaxLine {
 		return errTooLong
@@ -125,7 +125,7 @@ type tableSink struct {
 	columns []string
 }
 
-func (s *tableSink) write(n *doc.Node) error {
+func (s *tableSink) write(n *syntax.Node) error {
 	cells, err := cellsFor(n, s.columns)
 	if err != nil {
 		return err
@@ -146,9 +146,9 @@ func (s *tableSink) close() error {
 }
 
 // cellsFor lays a case out under columns. What no column holds, or no cell can say, is an error: nothing is lost silently.
-func cellsFor(n *doc.Node, columns []string) ([]string, error) {
+func cellsFor(n *syntax.Node, columns []string) ([]string, error) {
 	cells := make([]string, len(columns))
-	put := func(path string, v *doc.Node) (err error) {
+	put := func(path string, v *syntax.Node) (err error) {
 		i := slices.Index(columns, path)
 		switch {
 		case i >= 0:
@@ -159,7 +159,7 @@ func cellsFor(n *doc.Node, columns []string) ([]string, error) {
 		return err
 	}
 	for _, e := range n.Entries {
-		inside := e.Value.Kind == doc.Map && (e.Key.Text == "stone" || e.Key.Text == "readings" || e.Key.Text == "recorded")
+		inside := e.Value.Kind == syntax.Map && (e.Key.Text == "stone" || e.Key.Text == "readings" || e.Key.Text == "recorded")
 		if !inside {
 			if err := put(e.Key.Text, e.Value); err != nil {
 				return nil, err
@@ -177,7 +177,7 @@ func cellsFor(n *doc.Node, columns []string) ([]string, error) {
 
 // cellText writes a value so that reading the cell gives the same value: as it is where that is unmistakable, as JSON
 // where it isn't. A null that says nothing is an empty cell.
-func cellText(path string, v *doc.Node) (string, error) {
+func cellText(path string, v *syntax.Node) (string, error) {
 	c := column{path: strings.SplitN(path, ".", 2)}
 	switch {
 	case v.IsNull():
@@ -187,19 +187,19 @@ func cellText(path string, v *doc.Node) (string, error) {
 		return "", nil
 	case c.textual():
 		return textCell(path, v)
-	case v.Kind != doc.Scalar || v.Style != doc.JSONString || v.Text == "" || v.Text != strings.TrimSpace(v.Text):
+	case v.Kind != syntax.Scalar || v.Style != syntax.JSONString || v.Text == "" || v.Text != strings.TrimSpace(v.Text):
 		return JSON(v), nil
 	}
 	var out diag.List
-	if back := c.value(diag.NewSource(path, []byte(v.Text)), v.Text, &out); back != nil && back.Style == doc.JSONString && back.Text == v.Text {
+	if back := c.value(diag.NewSource(path, []byte(v.Text)), v.Text, &out); back != nil && back.Style == syntax.JSONString && back.Text == v.Text {
 		return v.Text, nil
 	}
 	return JSON(v), nil
 }
 
 // textCell is a text as it is. An empty one says nothing, where nothing may be said.
-func textCell(path string, v *doc.Node) (string, error) {
-	if v.Kind != doc.Scalar || v.Style != doc.JSONString {
+func textCell(path string, v *syntax.Node) (string, error) {
+	if v.Kind != syntax.Scalar || v.Style != syntax.JSONString {
 		return "", fmt.Errorf("%s is no text, and its column holds nothing else", path)
 	}
 	if v.Text == "" && path != "claim" && path != "desk" && path != "note" {
@@ -209,15 +209,15 @@ func textCell(path string, v *doc.Node) (string, error) {
 }
 
 // JSON writes a tree as JSON on one line, its keys in their order.
-func JSON(n *doc.Node) string {
+func JSON(n *syntax.Node) string {
 	var b strings.Builder
 	writeJSON(&b, n)
 	return b.String()
 }
 
-func writeJSON(b *strings.Builder, n *doc.Node) {
+func writeJSON(b *strings.Builder, n *syntax.Node) {
 	switch n.Kind {
-	case doc.Map:
+	case syntax.Map:
 		b.WriteByte('{')
 		for i, e := range n.Entries {
 			if i > 0 {
@@ -227,7 +227,7 @@ func writeJSON(b *strings.Builder, n *doc.Node) {
 			writeJSON(b, e.Value)
 		}
 		b.WriteByte('}')
-	case doc.List:
+	case syntax.List:
 		b.WriteByte('[')
 		for i, it := range n.Items {
 			if i > 0 {
@@ -237,7 +237,7 @@ func writeJSON(b *strings.Builder, n *doc.Node) {
 		}
 		b.WriteByte(']')
 	default:
-		if n.Style == doc.JSONNumber || n.Style == doc.JSONWord {
+		if n.Style == syntax.JSONNumber || n.Style == syntax.JSONWord {
 			b.WriteString(n.Text)
 			return
 		}

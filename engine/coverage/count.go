@@ -8,7 +8,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/condition"
-	"whystone/kb/truth"
+	"whystone/kb/logic"
 )
 
 // Counter counts what cases exercise, one after another. One goroutine uses it at a time.
@@ -140,12 +140,12 @@ func (k *Counter) look() {
 		switch v := run.Rules[i]; {
 		case k.faulty[i] || err != nil: // a draft's fault is in no list
 			n.Faults++
-		case v == truth.Holds:
+		case v == logic.Holds:
 			n.Held++
 			if r.Status == kb.Active {
 				k.held = append(k.held, i)
 			}
-		case v == truth.Fails:
+		case v == logic.Fails:
 			n.Failed++
 		default:
 			n.Undecided++
@@ -155,9 +155,9 @@ func (k *Counter) look() {
 
 func (c *PartCount) see(o *condition.Observed) {
 	switch o.Truth {
-	case truth.Holds:
+	case logic.Holds:
 		c.Held++
-	case truth.Fails:
+	case logic.Fails:
 		c.Failed++
 	default:
 		c.Undecided++

@@ -15,9 +15,9 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
 	"whystone/kb/eval"
 	"whystone/kb/load"
+	"whystone/kb/syntax"
 )
 
 // asOf is the date by which every case here is judged that says none.
@@ -70,7 +70,7 @@ func sample(tb testing.TB, e *engine.Engine, n int, seed uint64) string {
 }
 
 // exampleNodes are the cases of the demo and those that exercise the rules.
-func exampleNodes(tb testing.TB) (out []*doc.Node) {
+func exampleNodes(tb testing.TB) (out []*syntax.Node) {
 	tb.Helper()
 	for _, folder := range []string{"demo", "coverage"} {
 		paths, err := filepath.Glob(filepath.Join("../../testdata", folder, "*.yaml"))
@@ -83,7 +83,7 @@ func exampleNodes(tb testing.TB) (out []*doc.Node) {
 				tb.Fatal(err)
 			}
 			var found diag.List
-			out = append(out, doc.ParseYAML(diag.NewSource(path, text), &found)...)
+			out = append(out, syntax.ParseYAML(diag.NewSource(path, text), &found)...)
 			if found.HasErrors() {
 				tb.Fatal(found)
 			}
@@ -93,7 +93,7 @@ func exampleNodes(tb testing.TB) (out []*doc.Node) {
 }
 
 // readAll reads cases in the words of a ruleset.
-func readAll(tb testing.TB, e *engine.Engine, nodes []*doc.Node) (out []*casefile.Case) {
+func readAll(tb testing.TB, e *engine.Engine, nodes []*syntax.Node) (out []*casefile.Case) {
 	tb.Helper()
 	for _, n := range nodes {
 		var found diag.List

@@ -12,7 +12,7 @@ import (
 	"whystone/kb/condition"
 	"whystone/kb/diag"
 	"whystone/kb/eval"
-	"whystone/kb/truth"
+	"whystone/kb/logic"
 )
 
 // naive counts by plain loops.
@@ -107,10 +107,10 @@ func (all *naive) add(t *testing.T, c *casefile.Case) {
 			continue
 		case slices.ContainsFunc(run.Faults, func(f eval.RuleFault) bool { return f.Rule == r }):
 			n.Faults++
-		case run.Rules[r.Turn] == truth.Holds:
+		case run.Rules[r.Turn] == logic.Holds:
 			n.Held++
 			n.heldIn = append(n.heldIn, all.cases)
-		case run.Rules[r.Turn] == truth.Fails:
+		case run.Rules[r.Turn] == logic.Fails:
 			n.Failed++
 		default:
 			n.Undecided++
@@ -127,19 +127,19 @@ func (all *naive) add(t *testing.T, c *casefile.Case) {
 func (n *naivePart) add(t *testing.T, r *kb.Rule, s *condition.State) {
 	t.Helper()
 	switch evaluate(t, n.alone, s) {
-	case truth.Holds:
+	case logic.Holds:
 		n.Held++
-	case truth.Fails:
+	case logic.Fails:
 		n.Failed++
 	default:
 		n.Undecided++
 		return
 	}
-	when, unless := evaluate(t, r.If, s), truth.Fails
+	when, unless := evaluate(t, r.If, s), logic.Fails
 	if r.Unless != nil {
 		unless = evaluate(t, r.Unless, s)
 	}
-	whole := truth.And(when, truth.Not(unless))
+	whole := logic.And(when, logic.Not(unless))
 	was := s.Slots[n.open]
 	s.Slots[n.open] = condition.Slot{}
 	defer func() { s.Slots[n.open] = was }()
@@ -148,16 +148,16 @@ func (n *naivePart) add(t *testing.T, r *kb.Rule, s *condition.State) {
 	} else {
 		when = evaluate(t, n.spliced, s)
 	}
-	if truth.And(when, truth.Not(unless)) != whole {
+	if logic.And(when, logic.Not(unless)) != whole {
 		n.Decided++
 	}
 }
 
 // evaluate is the truth of a condition; none always holds.
-func evaluate(t *testing.T, c *condition.Condition, s *condition.State) truth.Value {
+func evaluate(t *testing.T, c *condition.Condition, s *condition.State) logic.Value {
 	t.Helper()
 	if c == nil {
-		return truth.Holds
+		return logic.Holds
 	}
 	v, _, err := condition.Evaluate(c, s)
 	if err != nil {

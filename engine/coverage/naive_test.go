@@ -17,7 +17,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 	"whystone/kb/vocab"
 )
 
@@ -98,12 +98,12 @@ func TestAgainstNaiveCount(t *testing.T) {
 	}
 }
 
-func sampleNodes(t *testing.T, e *engine.Engine, n int) (out []*doc.Node) {
+func sampleNodes(t *testing.T, e *engine.Engine, n int) (out []*syntax.Node) {
 	t.Helper()
 	in := archive.Input{Paths: []string{sample(t, e, n, 11)}}
 	if err := archive.Each(t.Context(), in, func(r *archive.Raw) bool {
 		var found diag.List
-		if out = append(out, doc.ParseJSON(diag.NewSource(r.Place(), r.Text), &found)); found.HasErrors() {
+		if out = append(out, syntax.ParseJSON(diag.NewSource(r.Place(), r.Text), &found)); found.HasErrors() {
 			t.Fatal(found)
 		}
 		return true
@@ -115,7 +115,7 @@ func sampleNodes(t *testing.T, e *engine.Engine, n int) (out []*doc.Node) {
 
 // naiveDecided counts the cases that come out otherwise without a rule, among those in which it held. All that is told
 // without it must be what a judge tells that has it muted.
-func naiveDecided(t *testing.T, muted *engine.Judge, r *kb.Rule, nodes []*doc.Node, cases []*casefile.Case, heldIn []int, whole []string) (n int64) {
+func naiveDecided(t *testing.T, muted *engine.Judge, r *kb.Rule, nodes []*syntax.Node, cases []*casefile.Case, heldIn []int, whole []string) (n int64) {
 	t.Helper()
 	e := build(t, odd, without(t, r))
 	j := e.NewJudge()

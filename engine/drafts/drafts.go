@@ -22,7 +22,7 @@ import (
 	"whystone/kb/diag"
 	"whystone/kb/eval"
 	"whystone/kb/load"
-	"whystone/kb/truth"
+	"whystone/kb/logic"
 )
 
 // Drafts tries out the drafts of one ruleset. Rulesets with drafts active are made when they are asked for first, and kept.
@@ -82,12 +82,12 @@ func (d *Drafts) standings(c *casefile.Case, m engine.Moment) []standing {
 	for _, r := range d.rules {
 		v := run.Rules[r.Turn]
 		switch {
-		case v == truth.Holds:
+		case v == logic.Holds:
 			out = append(out, standing{r, true})
 		case d.replaces(r, run):
 			out = append(out, standing{r, false})
-		case v == truth.Undecided && slices.ContainsFunc(run.Causes(r), wanting):
-		case v == truth.Undecided || len(r.Establishes) > 0:
+		case v == logic.Undecided && slices.ContainsFunc(run.Causes(r), wanting):
+		case v == logic.Undecided || len(r.Establishes) > 0:
 			out = append(out, standing{r, false})
 		}
 	}
@@ -97,11 +97,11 @@ func (d *Drafts) standings(c *casefile.Case, m engine.Moment) []standing {
 // replaces tells whether a draft is to take away a rule that has a say in the case, whatever the draft itself comes to.
 func (d *Drafts) replaces(r *kb.Rule, run *eval.Run) bool {
 	old := d.rs.Rule(r.Place.Replaces)
-	return old != nil && old.Turn >= 0 && (run.Rules[old.Turn] != truth.Fails || len(old.Establishes) > 0)
+	return old != nil && old.Turn >= 0 && (run.Rules[old.Turn] != logic.Fails || len(old.Establishes) > 0)
 }
 
 // wanting tells whether something is undecided because nobody looked.
-func wanting(c truth.Cause) bool { return c.Why == truth.Absent || c.Why == truth.NotLookedFor }
+func wanting(c logic.Cause) bool { return c.Why == logic.Absent || c.Why == logic.NotLookedFor }
 
 // together is what all drafts would change; nil when that is what the only one told would.
 func (d *Drafts) together(c *casefile.Case, m engine.Moment, out *engine.Output) *engine.Together {

@@ -10,10 +10,10 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
 	"whystone/kb/eval"
 	"whystone/kb/kbtest"
 	"whystone/kb/load"
+	"whystone/kb/syntax"
 )
 
 // Ruleset loads the shipped ruleset, with layers of a house above it.
@@ -55,7 +55,7 @@ func Case(tb testing.TB, rs *kb.Ruleset, name, text string) *casefile.Case {
 func Cases(tb testing.TB, rs *kb.Ruleset, name, text string) (cases []*casefile.Case) {
 	tb.Helper()
 	var out diag.List
-	for _, n := range doc.ParseYAML(diag.NewSource(name, []byte(text)), &out) {
+	for _, n := range syntax.ParseYAML(diag.NewSource(name, []byte(text)), &out) {
 		c := eval.CaseReader(rs).Read(n, &out)
 		if c == nil {
 			tb.Fatal(Findings(out))

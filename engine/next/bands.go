@@ -5,7 +5,7 @@ import (
 	"slices"
 	"strconv"
 
-	"whystone/engine/next/possible"
+	"whystone/engine/next/feasible"
 	"whystone/kb/casefile"
 )
 
@@ -70,7 +70,7 @@ func (b *bench) bands(p *player, l *look, played []played) []LeadsTo {
 	}
 	for k := s.up(lim[0]); k <= s.down(lim[1]); k++ {
 		x := s.at(k)
-		st := p.look(possible.With(b.c, l.source.Value(x)))
+		st := p.look(feasible.With(b.c, l.source.Value(x)))
 		if now == nil || !alike(&now.state, &st) {
 			end(x - s.step()/2)
 			now = &band{state: st, from: x}
@@ -304,7 +304,7 @@ func (b *bench) try(p *player, l *look, s scale, o *box, low, apart [2]int) (goo
 			if r.Form != casefile.Pair {
 				continue // beyond what can be read
 			}
-			st := p.look(possible.With(b.c, r))
+			st := p.look(feasible.With(b.c, r))
 			o.cautions = both(o.cautions, st.cautions, false)
 			if all++; alike(&o.state, &st) {
 				good++

@@ -14,7 +14,7 @@ import (
 
 	"whystone/engine"
 	"whystone/engine/answers/wording"
-	"whystone/engine/next/possible"
+	"whystone/engine/next/feasible"
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/vocab"
@@ -97,7 +97,7 @@ func drawDesk(tb testing.TB, rs *kb.Ruleset, rng *rand.Rand) *desk {
 		if rng.IntN(6) == 0 {
 			of = rs.Leaves[rng.IntN(len(rs.Leaves))] // a mistaken reading
 		}
-		got := possible.Expected(rs, c, t, of)
+		got := feasible.Expected(rs, c, t, of)
 		for _, r := range got {
 			d.readings[r.Observable.Name] = append(d.readings[r.Observable.Name], written(r))
 		}
@@ -109,7 +109,7 @@ func drawDesk(tb testing.TB, rs *kb.Ruleset, rng *rand.Rand) *desk {
 }
 
 // measured is the stone with measurements from which its sheet computes a value; nil where it can't be had.
-func (d *desk) measured(tb testing.TB, rs *kb.Ruleset, s *possible.Source, x float64) *desk {
+func (d *desk) measured(tb testing.TB, rs *kb.Ruleset, s *feasible.Source, x float64) *desk {
 	out := &desk{stone: maps.Clone(d.stone), readings: d.readings}
 	size := 6.5
 	for range 3 { // what is computed goes as one over the cube of the size; the proportions are those of a round brilliant
@@ -212,8 +212,8 @@ func TestBandsAreTrue(t *testing.T) {
 	}
 }
 
-func sourceFor(rs *kb.Ruleset, c *casefile.Case, s *Suggestion) *possible.Source {
-	for _, x := range possible.Sources(rs, c, rs.Test(s.Test)) {
+func sourceFor(rs *kb.Ruleset, c *casefile.Case, s *Suggestion) *feasible.Source {
+	for _, x := range feasible.Sources(rs, c, rs.Test(s.Test)) {
 		if x.Observable.Name == s.Looks[0].Observable {
 			return x
 		}
@@ -222,7 +222,7 @@ func sourceFor(rs *kb.Ruleset, c *casefile.Case, s *Suggestion) *possible.Source
 }
 
 // probes are the case with an outcome read in several ways.
-func (d *desk) probes(tb testing.TB, rs *kb.Ruleset, rng *rand.Rand, s *possible.Source, o *LeadsTo) []*desk {
+func (d *desk) probes(tb testing.TB, rs *kb.Ruleset, rng *rand.Rand, s *feasible.Source, o *LeadsTo) []*desk {
 	var out []*desk
 	name, test := s.Observable.Name, ", test: "+s.Test.ID+"}"
 	switch {

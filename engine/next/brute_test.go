@@ -8,7 +8,7 @@ import (
 	"testing"
 
 	"whystone/engine"
-	"whystone/engine/next/possible"
+	"whystone/engine/next/feasible"
 	"whystone/kb"
 	"whystone/kb/casefile"
 )
@@ -180,7 +180,7 @@ func TestAgainstBruteForce(t *testing.T) {
 		for i := range m.tests {
 			if m.tests[i].kind == "choice" && rng.IntN(2) == 0 {
 				done = i
-				c = possible.With(c, sourceOf(rs, m.names("test", i)).Choice(choiceIndex(rs, m, i, 1)))
+				c = feasible.With(c, sourceOf(rs, m.names("test", i)).Choice(choiceIndex(rs, m, i, 1)))
 				for s, l := range m.likely(&m.tests[i], 1) {
 					w[s] *= l
 				}
@@ -208,8 +208,8 @@ func TestAgainstBruteForce(t *testing.T) {
 	}
 }
 
-func sourceOf(rs *kb.Ruleset, test string) *possible.Source {
-	return possible.Sources(rs, &casefile.Case{}, rs.Test(test))[0]
+func sourceOf(rs *kb.Ruleset, test string) *feasible.Source {
+	return feasible.Sources(rs, &casefile.Case{}, rs.Test(test))[0]
 }
 
 // choiceIndex is the place of the model's k-th choice among the sorted outcomes.

@@ -8,7 +8,7 @@ import (
 	"testing"
 
 	"whystone/engine"
-	"whystone/engine/next/possible"
+	"whystone/engine/next/feasible"
 	"whystone/kb/casefile"
 )
 
@@ -32,7 +32,7 @@ func TestRepeatIsWorthLittle(t *testing.T) {
 			fresh[mt.kind] += find(a.Next(c, noon, Options{}), id).EntropyDrop
 			b := a.lay(c, noon, Options{})
 			for _, o := range a.players[0].outcomes(c, look{source: sourceOf(rs, id), feature: -1}, b.w, coarse) {
-				s := find(a.Next(possible.With(c, o.reading), noon, Options{}), id)
+				s := find(a.Next(feasible.With(c, o.reading), noon, Options{}), id)
 				if !s.Again {
 					t.Errorf("%s: a repeat is not told as one", mt.kind)
 				}
@@ -75,7 +75,7 @@ func TestFurtherOfAFamily(t *testing.T) {
 	fresh := find(a.Next(c, noon, Options{}), "breath-fog").EntropyDrop
 	probe := sourceOf(e.Ruleset, "thermal-probe")
 	i, _ := probe.Observable.Outcome("diamond range")
-	if after := find(a.Next(possible.With(c, probe.Choice(i)), noon, Options{}), "breath-fog").EntropyDrop; after > fresh/4 {
+	if after := find(a.Next(feasible.With(c, probe.Choice(i)), noon, Options{}), "breath-fog").EntropyDrop; after > fresh/4 {
 		t.Errorf("breath on the stone is worth %g nats, after the thermal probe still %g", fresh, after)
 	}
 }

@@ -4,7 +4,7 @@ import (
 	"math"
 	"slices"
 
-	"whystone/engine/next/possible"
+	"whystone/engine/next/feasible"
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/vocab"
@@ -12,12 +12,12 @@ import (
 
 // look is one thing that a test can be asked: an observable, and of a set of features one that nobody looked for yet.
 type look struct {
-	source  *possible.Source
+	source  *feasible.Source
 	feature int  // -1 where the observable is no set of features
 	again   bool // it was read before
 	spoilt  bool // it was tried before and stayed inconclusive
 	// split, in a full turn that reads both rays, is the source of their difference.
-	split *possible.Source
+	split *feasible.Source
 }
 
 // outcome is a possible reading, or a stretch of possible values with one that stands for them.
@@ -32,7 +32,7 @@ type outcome struct {
 // looks lists what a test can still be asked. What is computed from the stone can't be read again.
 func looks(rs *kb.Ruleset, c *casefile.Case, t *kb.Test) []look {
 	var out []look
-	sources := possible.Sources(rs, c, t)
+	sources := feasible.Sources(rs, c, t)
 	index, split := fullTurn(sources)
 	for _, s := range sources {
 		if s == split {
@@ -59,7 +59,7 @@ func looks(rs *kb.Ruleset, c *casefile.Case, t *kb.Test) []look {
 }
 
 // fullTurn finds the index and the double refraction among what a test gives: it gives both as two rays.
-func fullTurn(sources []*possible.Source) (index, split *possible.Source) {
+func fullTurn(sources []*feasible.Source) (index, split *feasible.Source) {
 	for _, s := range sources {
 		switch s.Observable.Name {
 		case vocab.RefractiveIndex:
@@ -76,7 +76,7 @@ func fullTurn(sources []*possible.Source) (index, split *possible.Source) {
 
 // sofar tells what a case has of what a test gives: whether it was read, or tried in vain, or computed from the stone, and
 // which features were looked for. A bound within which the test can read a value does not count as read.
-func sofar(c *casefile.Case, s *possible.Source) (read, spoilt, computed bool, searched vocab.Set) {
+func sofar(c *casefile.Case, s *feasible.Source) (read, spoilt, computed bool, searched vocab.Set) {
 	for _, r := range c.Readings {
 		if r.Observable != s.Observable {
 			continue

@@ -7,7 +7,7 @@ import (
 
 	"gonum.org/v1/gonum/integrate/quad"
 
-	"whystone/engine/next/possible"
+	"whystone/engine/next/feasible"
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/condition"
@@ -107,7 +107,7 @@ func between(nodes []node, i int) float64 {
 }
 
 // stretches lists what a quantity can come to: stretches of values that the test can read, and the bounds beyond.
-func (p *player) stretches(c *casefile.Case, s *possible.Source, before *repeat, w []float64, m mesh) []outcome {
+func (p *player) stretches(c *casefile.Case, s *feasible.Source, before *repeat, w []float64, m mesh) []outcome {
 	nodes := m.nodes(p.cells(c, s, before, w, m), func(x float64) []float64 {
 		r := s.Value(x)
 		return before.given(p.likely(r, w, make([]float64, 0, len(w))), r.Blunder, before.value(x, s.U(x)))
@@ -120,7 +120,7 @@ func (p *player) stretches(c *casefile.Case, s *possible.Source, before *repeat,
 }
 
 // beyond lists the bounds that a test gives where a value lies beyond what it can read.
-func (p *player) beyond(s *possible.Source, before *repeat, w []float64) []outcome {
+func (p *player) beyond(s *feasible.Source, before *repeat, w []float64) []outcome {
 	var out []outcome
 	bound := func(r *casefile.Reading) {
 		like := before.given(p.likely(r, w, make([]float64, 0, len(w))), r.Blunder, before.bound(r))
@@ -140,7 +140,7 @@ const inner = 4
 
 // turns lists what a full turn can come to: the low ray and its difference from the high one, each as its sheet says. A
 // material with one ray gives a difference within the uncertainty of nought on either side of it, and is read as none.
-func (p *player) turns(c *casefile.Case, s, split *possible.Source, before *repeat, w []float64, m mesh) []outcome {
+func (p *player) turns(c *casefile.Case, s, split *feasible.Source, before *repeat, w []float64, m mesh) []outcome {
 	lows := m.nodes(p.cells(c, s, before, w, m), func(x float64) []float64 {
 		r := s.Rays(x, x)
 		return before.given(p.likely(r, w, make([]float64, 0, len(w))), r.Blunder, before.low(x, s.U(x)))
@@ -167,7 +167,7 @@ func (p *player) turns(c *casefile.Case, s, split *possible.Source, before *repe
 }
 
 // different is how likely a difference of two rays is under each leaf, as a density.
-func (p *player) different(s *possible.Source, d float64, w []float64) []float64 {
+func (p *player) different(s *feasible.Source, d float64, w []float64) []float64 {
 	low := s.Limits[0]
 	r := s.Rays(low, low)
 	r.High = low + d
@@ -175,7 +175,7 @@ func (p *player) different(s *possible.Source, d float64, w []float64) []float64
 }
 
 // cells are the ends of the cells, rising.
-func (p *player) cells(c *casefile.Case, s *possible.Source, before *repeat, w []float64, m mesh) []float64 {
+func (p *player) cells(c *casefile.Case, s *feasible.Source, before *repeat, w []float64, m mesh) []float64 {
 	misfit := p.e.Ruleset.Policy.Misfit
 	ends := append(before.around(s), s.Limits[0], s.Limits[1])
 	around := func(x float64, steps ...float64) {
@@ -211,7 +211,7 @@ func (p *player) cells(c *casefile.Case, s *possible.Source, before *repeat, w [
 }
 
 // within sorts the ends of cells, and drops those that lie outside what can be read or hardly apart.
-func within(ends []float64, s *possible.Source) []float64 {
+func within(ends []float64, s *feasible.Source) []float64 {
 	slices.Sort(ends)
 	least := 1e-9 * (s.Limits[1] - s.Limits[0])
 	out := []float64{s.Limits[0]}

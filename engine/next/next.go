@@ -26,7 +26,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/eval"
-	"whystone/kb/truth"
+	"whystone/kb/logic"
 )
 
 // DefaultUnclear is how likely a test stays inconclusive of which nothing else is known.
@@ -135,7 +135,7 @@ func (b *bench) feasible(on time.Time) {
 	rs := b.e.Ruleset
 	b.run.Do(b.c, on)
 	for i, r := range rs.Order {
-		if b.run.Rules[i] != truth.Holds || r.Status != kb.Active {
+		if b.run.Rules[i] != logic.Holds || r.Status != kb.Active {
 			continue
 		}
 		for _, id := range r.CallsFor {

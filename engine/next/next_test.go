@@ -16,7 +16,7 @@ import (
 	"whystone/engine"
 	"whystone/engine/answers/wording"
 	"whystone/engine/enginetest"
-	"whystone/engine/next/possible"
+	"whystone/engine/next/feasible"
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/kbtest"
@@ -299,7 +299,7 @@ func TestSpoilt(t *testing.T) {
 	a := New(engine.Prepare(rs))
 	c := read(t, rs, "spoilt", walkStone)
 	fresh := find(a.Next(c, noon, Options{}), "thermal-probe").EntropyDrop
-	spoilt := find(a.Next(possible.With(c, sourceOf(rs, "thermal-probe").Unclear("warm")), noon, Options{}), "thermal-probe")
+	spoilt := find(a.Next(feasible.With(c, sourceOf(rs, "thermal-probe").Unclear("warm")), noon, Options{}), "thermal-probe")
 	if d := spoilt.EntropyDrop; d < fresh/3 || d > fresh*0.6 || spoilt.Again {
 		t.Errorf("new %g nats, after an inconclusive try %g", fresh, d)
 	}

@@ -8,7 +8,7 @@ import (
 	"whystone/engine/answers/wording"
 	"whystone/kb"
 	"whystone/kb/casefile"
-	"whystone/kb/truth"
+	"whystone/kb/logic"
 )
 
 // state is where a case stands: what the engine makes of it.
@@ -52,10 +52,10 @@ func (p *player) look(c *casefile.Case) state {
 	var s state
 	p.judge.Decide(c, p.on, &s.decision)
 	for _, r := range p.sends {
-		s.sentOn = s.sentOn || p.judge.Truth(r) == truth.Holds
+		s.sentOn = s.sentOn || p.judge.Truth(r) == logic.Holds
 	}
 	for i, r := range p.warns {
-		if p.judge.Truth(r) == truth.Holds {
+		if p.judge.Truth(r) == logic.Holds {
 			s.cautions = append(s.cautions, i)
 		}
 	}

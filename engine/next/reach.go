@@ -3,7 +3,7 @@ package next
 import (
 	"slices"
 
-	"whystone/engine/next/possible"
+	"whystone/engine/next/feasible"
 	"whystone/kb/casefile"
 )
 
@@ -28,7 +28,7 @@ func (b *bench) imagined(leaf int) *casefile.Case {
 	c := *b.c
 	c.Readings = slices.Clone(b.c.Readings)
 	for _, t := range b.able {
-		for _, r := range possible.Expected(b.e.Ruleset, b.c, t, b.e.Ruleset.Leaves[leaf]) {
+		for _, r := range feasible.Expected(b.e.Ruleset, b.c, t, b.e.Ruleset.Leaves[leaf]) {
 			if i := slices.IndexFunc(c.Readings, func(o *casefile.Reading) bool { return o.Observable == r.Observable }); i < 0 {
 				c.Add(r)
 			} else if !c.Readings[i].Usable() {

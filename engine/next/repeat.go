@@ -4,7 +4,7 @@ import (
 	"math"
 	"math/bits"
 
-	"whystone/engine/next/possible"
+	"whystone/engine/next/feasible"
 	"whystone/kb/casefile"
 	"whystone/kb/vocab"
 )
@@ -142,7 +142,7 @@ func normal(x, mean, u float64) float64 {
 func phi(x float64) float64 { return 0.5 * math.Erfc(-x/math.Sqrt2) }
 
 // around lists where a repeat of a value changes fast.
-func (r *repeat) around(s *possible.Source) []float64 {
+func (r *repeat) around(s *feasible.Source) []float64 {
 	if r == nil {
 		return nil
 	}

@@ -5,7 +5,7 @@ import (
 	"math"
 	"slices"
 
-	"whystone/engine/next/possible"
+	"whystone/engine/next/feasible"
 	"whystone/kb"
 	"whystone/kb/casefile"
 )
@@ -140,7 +140,7 @@ func (b *bench) both(p *player, first *figures, second look, t *kb.Test) pair {
 	out := pair{second: t}
 	unclear := b.unclear(&first.look)
 	play := func(r *casefile.Reading, mass float64) {
-		c := possible.With(b.c, r)
+		c := feasible.With(b.c, r)
 		s := p.play(c)
 		f := p.weigh(c, &s, p.weights(), second, coarse, b.unclear(&second), p.dim(c, second))
 		out.drop += mass * (b.base.entropy - s.entropy + f.drop)

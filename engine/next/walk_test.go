@@ -11,7 +11,7 @@ import (
 
 	"whystone/engine"
 	"whystone/engine/answers/wording"
-	"whystone/engine/next/possible"
+	"whystone/engine/next/feasible"
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/vocab"
@@ -46,13 +46,13 @@ func newWalker(tb testing.TB, e *engine.Engine, m *kb.Material) *walker {
 // do does a test: all that it gives is read.
 func (w *walker) do(id string) {
 	t := w.rs.Test(id)
-	if got := possible.Expected(w.rs, w.c, t, w.m); len(got) > 0 {
-		w.c = possible.With(w.c, got...)
+	if got := feasible.Expected(w.rs, w.c, t, w.m); len(got) > 0 {
+		w.c = feasible.With(w.c, got...)
 	}
-	for _, s := range possible.Sources(w.rs, w.c, t) {
+	for _, s := range feasible.Sources(w.rs, w.c, t) {
 		_, _, derived, _ := sofar(w.c, s)
 		if !w.c.Has(s.Observable) && !derived && s.Observable.Name != vocab.Birefringence {
-			w.c = possible.With(w.c, s.Unclear("the sheet says nothing of it"))
+			w.c = feasible.With(w.c, s.Unclear("the sheet says nothing of it"))
 		}
 	}
 	w.done[id] = true

@@ -2,7 +2,7 @@ package next
 
 import (
 	"whystone/engine"
-	"whystone/engine/next/possible"
+	"whystone/engine/next/feasible"
 	"whystone/kb/casefile"
 )
 
@@ -30,7 +30,7 @@ const unclearReason = "played as inconclusive"
 func (p *player) weigh(c *casefile.Case, base *state, w []float64, l look, m mesh, unclear float64, dim *played) figures {
 	f := figures{look: l}
 	for _, o := range p.outcomes(c, l, w, m) {
-		f.played = append(f.played, played{outcome: o, state: p.play(possible.With(c, o.reading))})
+		f.played = append(f.played, played{outcome: o, state: p.play(feasible.With(c, o.reading))})
 		f.count(base, &f.played[len(f.played)-1].state, (1-unclear)*o.mass)
 	}
 	d := *dim
@@ -43,7 +43,7 @@ func (p *player) weigh(c *casefile.Case, base *state, w []float64, l look, m mes
 // dim plays a look that stays inconclusive.
 func (p *player) dim(c *casefile.Case, l look) *played {
 	r := l.source.Unclear(unclearReason)
-	return &played{outcome: outcome{reading: r}, state: p.play(possible.With(c, r))}
+	return &played{outcome: outcome{reading: r}, state: p.play(feasible.With(c, r))}
 }
 
 func (f *figures) count(base, s *state, mass float64) {

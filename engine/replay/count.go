@@ -12,7 +12,7 @@ import (
 	"whystone/engine/stats"
 	"whystone/kb"
 	"whystone/kb/casefile"
-	"whystone/kb/truth"
+	"whystone/kb/logic"
 )
 
 // outcome is one case judged by one ruleset, and what that is worth.
@@ -196,15 +196,15 @@ func methodName(n int) string {
 
 // cover counts what came of each rule, and what stands behind an error.
 func (t *Tally) cover(w *worker, c *casefile.Case, o *outcome) {
-	w.judge.EachRule(func(r *kb.Rule, v truth.Value) {
+	w.judge.EachRule(func(r *kb.Rule, v logic.Value) {
 		cov := entry(t.Rules, r.ID)
 		switch v {
-		case truth.Holds:
+		case logic.Holds:
 			cov.Holds++
 			if len(o.wrong) > 0 && r.Status == kb.Active && mayMislead(r) {
 				t.Behind["rule "+r.ID]++
 			}
-		case truth.Fails:
+		case logic.Fails:
 			cov.Fails++
 		default:
 			cov.Undecided++

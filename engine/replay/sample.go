@@ -14,8 +14,8 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
 	"whystone/kb/eval"
+	"whystone/kb/syntax"
 	"whystone/kb/vocab"
 )
 
@@ -261,7 +261,7 @@ func (s *sampler) record(r *record) {
 		return
 	}
 	var l diag.List
-	n := doc.ParseJSON(diag.NewSource(r.Case, text), &l)
+	n := syntax.ParseJSON(diag.NewSource(r.Case, text), &l)
 	if n == nil {
 		return
 	}

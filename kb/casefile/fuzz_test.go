@@ -10,8 +10,8 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"whystone/kb/diag"
-	"whystone/kb/doc"
 	"whystone/kb/internal/emit"
+	"whystone/kb/syntax"
 )
 
 // FuzzRead: whatever the text, reading it as YAML and as JSON ends in cases or in refusals that lie in the text, the same
@@ -35,7 +35,7 @@ func FuzzRead(f *testing.F) {
 	f.Add([]byte("case: \"\\ud83d\"\nreadings: {ri: {between: [1e308, -1e308]}}"))
 	rd := bench(f)
 	f.Fuzz(func(t *testing.T, text []byte) {
-		checkFormat := func(parse func(*diag.Source, *diag.List) []*doc.Node, write func(*doc.Node) string, otherParse func(*diag.Source, *diag.List) []*doc.Node) {
+		checkFormat := func(parse func(*diag.Source, *diag.List) []*syntax.Node, write func(*syntax.Node) string, otherParse func(*diag.Source, *diag.List) []*syntax.Node) {
 			var out, again diag.List
 			src := diag.NewSource("case", text)
 			for _, n := range parse(src, &out) {
@@ -57,14 +57,14 @@ func FuzzRead(f *testing.F) {
 			}
 			checkList(t, text, out, again)
 		}
-		checkFormat(doc.ParseYAML, emit.JSON, oneJSON)
-		checkFormat(oneJSON, doc.WriteLine, doc.ParseYAML)
+		checkFormat(syntax.ParseYAML, emit.JSON, oneJSON)
+		checkFormat(oneJSON, syntax.WriteLine, syntax.ParseYAML)
 	})
 }
 
-func oneJSON(src *diag.Source, out *diag.List) []*doc.Node {
-	if n := doc.ParseJSON(src, out); n != nil {
-		return []*doc.Node{n}
+func oneJSON(src *diag.Source, out *diag.List) []*syntax.Node {
+	if n := syntax.ParseJSON(src, out); n != nil {
+		return []*syntax.Node{n}
 	}
 	return nil
 }

@@ -11,8 +11,8 @@ import (
 	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"whystone/kb/diag"
-	"whystone/kb/doc"
 	"whystone/kb/quantity"
+	"whystone/kb/syntax"
 	"whystone/kb/vocab"
 )
 
@@ -76,7 +76,7 @@ func readYAML(rd *Reader, name, text string) ([]*Case, *diag.Source, diag.List) 
 	var out diag.List
 	var cases []*Case
 	src := diag.NewSource(name, []byte(text))
-	for _, n := range doc.ParseYAML(src, &out) {
+	for _, n := range syntax.ParseYAML(src, &out) {
 		cases = append(cases, rd.Read(n, &out))
 	}
 	return cases, src, out

@@ -10,8 +10,8 @@ import (
 	"pgregory.net/rapid"
 
 	"whystone/kb/diag"
-	"whystone/kb/doc"
 	"whystone/kb/internal/emit"
+	"whystone/kb/syntax"
 	"whystone/kb/vocab"
 )
 
@@ -136,18 +136,18 @@ func TestFormats(t *testing.T) {
 			text = wholeCase
 		}
 		var out diag.List
-		n := doc.ParseYAML(diag.NewSource("case.yaml", []byte(text)), &out)[0]
+		n := syntax.ParseYAML(diag.NewSource("case.yaml", []byte(text)), &out)[0]
 		want := rd.Read(n, &out)
-		order := func(e []doc.Entry) []doc.Entry {
+		order := func(e []syntax.Entry) []syntax.Entry {
 			if len(e) == 0 {
 				return e
 			}
 			return rapid.Permutation(e).Draw(t, "keys")
 		}
-		json, yaml := emit.JSON(emit.Reordered(n, order)), doc.WriteLine(emit.Reordered(n, order))
+		json, yaml := emit.JSON(emit.Reordered(n, order)), syntax.WriteLine(emit.Reordered(n, order))
 		var outJSON, outYAML diag.List
-		fromJSON := rd.Read(doc.ParseJSON(diag.NewSource("case.json", []byte(json)), &outJSON), &outJSON)
-		fromYAML := rd.Read(doc.ParseYAML(diag.NewSource("case.yaml", []byte(yaml)), &outYAML)[0], &outYAML)
+		fromJSON := rd.Read(syntax.ParseJSON(diag.NewSource("case.json", []byte(json)), &outJSON), &outJSON)
+		fromYAML := rd.Read(syntax.ParseYAML(diag.NewSource("case.yaml", []byte(yaml)), &outYAML)[0], &outYAML)
 		for _, got := range []*Case{fromJSON, fromYAML} {
 			if d := cmp.Diff(want, got, sameCase...); d != "" {
 				t.Fatalf("%s\n%s\n%s\n%v %v", text, json, d, outJSON, outYAML)

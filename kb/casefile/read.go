@@ -7,7 +7,7 @@ import (
 	"time"
 
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 	"whystone/kb/vocab"
 )
 
@@ -33,9 +33,9 @@ type Reader struct {
 var caseKeys = []string{"format", "case", "claim", "taken", "desk", "stone", "stake", "readings", "correlations", "truth", "recorded", "note"}
 
 // Read reads one case. Everything that is wrong goes to out, and the result is nil then.
-func (rd *Reader) Read(n *doc.Node, out *diag.List) *Case {
+func (rd *Reader) Read(n *syntax.Node, out *diag.List) *Case {
 	return rd.checked(n, caseKeys, out, func(c *Case) {
-		if id := n.Get("case"); c.ID == "" && (id.IsNull() || id.Kind == doc.Scalar && id.Text == "") {
+		if id := n.Get("case"); c.ID == "" && (id.IsNull() || id.Kind == syntax.Scalar && id.Text == "") {
 			out.Errorf(diag.MissingKey, n.Span, "the case has no \"case\": its number or name")
 		}
 	})
@@ -43,16 +43,16 @@ func (rd *Reader) Read(n *doc.Node, out *diag.List) *Case {
 
 // ReadExample reads a case that a rule gives as an example: it needs no name, and says under "is" what comes of it. What a
 // house's own instrument is good for does not touch it, unless it names the instrument.
-func (rd *Reader) ReadExample(n *doc.Node, out *diag.List) *Case {
+func (rd *Reader) ReadExample(n *syntax.Node, out *diag.List) *Case {
 	own := *rd
 	own.example = true
 	return own.checked(n, append([]string{"is"}, caseKeys...), out, func(*Case) {})
 }
 
 // checked reads a case to its end, that everything wrong be told at once; nil when there is an error.
-func (rd *Reader) checked(n *doc.Node, keys []string, out *diag.List, more func(*Case)) *Case {
+func (rd *Reader) checked(n *syntax.Node, keys []string, out *diag.List, more func(*Case)) *Case {
 	before := out.Errors()
-	if n.Keys(out, keys...); n == nil || n.Kind != doc.Map {
+	if n.Keys(out, keys...); n == nil || n.Kind != syntax.Map {
 		return nil
 	}
 	c := rd.read(n, out)
@@ -63,7 +63,7 @@ func (rd *Reader) checked(n *doc.Node, keys []string, out *diag.List, more func(
 	return c
 }
 
-func (rd *Reader) read(n *doc.Node, out *diag.List) *Case {
+func (rd *Reader) read(n *syntax.Node, out *diag.List) *Case {
 	c := &Case{Span: n.Span}
 	n.Format(Format, out)
 	c.ID = optionalText(n, "case", out)
@@ -86,7 +86,7 @@ func (rd *Reader) read(n *doc.Node, out *diag.List) *Case {
 // Format is the only version of a file's shape that is understood.
 const Format = 1
 
-func optionalText(n *doc.Node, key string, out *diag.List) string {
+func optionalText(n *syntax.Node, key string, out *diag.List) string {
 	v := n.Get(key)
 	if v == nil || v.IsNull() {
 		return ""
@@ -98,7 +98,7 @@ func optionalText(n *doc.Node, key string, out *diag.List) string {
 // MaxText bounds the texts that conditions look into, in bytes.
 const MaxText = 500
 
-func shortText(n *doc.Node, key string, out *diag.List) string {
+func shortText(n *syntax.Node, key string, out *diag.List) string {
 	s := optionalText(n, key, out)
 	if len(s) > MaxText {
 		out.Errorf(diag.TooLong, n.Get(key).Span, "%q is %d bytes long; at most %d are allowed", key, len(s), MaxText).
@@ -108,7 +108,7 @@ func shortText(n *doc.Node, key string, out *diag.List) string {
 	return s
 }
 
-func atLeastNought(n *doc.Node, what string, out *diag.List) *float64 {
+func atLeastNought(n *syntax.Node, what string, out *diag.List) *float64 {
 	if n == nil || n.IsNull() {
 		return nil
 	}
@@ -123,12 +123,12 @@ func atLeastNought(n *doc.Node, what string, out *diag.List) *float64 {
 	return &v
 }
 
-func (rd *Reader) taken(c *Case, n *doc.Node, out *diag.List) {
+func (rd *Reader) taken(c *Case, n *syntax.Node, out *diag.List) {
 	if n == nil || n.IsNull() {
 		return
 	}
 	text := n.Text
-	if n.Kind != doc.Scalar {
+	if n.Kind != syntax.Scalar {
 		n.Str(out)
 		return
 	}
@@ -143,7 +143,7 @@ func (rd *Reader) taken(c *Case, n *doc.Node, out *diag.List) {
 // dayForm is how a day is written, whether or not there is such a day.
 var dayForm = regexp.MustCompile(`^[0-9]{4}-[0-9]{2}-[0-9]{2}$`)
 
-func badTime(n *doc.Node, out *diag.List) {
+func badTime(n *syntax.Node, out *diag.List) {
 	if day, _, _ := strings.Cut(n.Text, "T"); dayForm.MatchString(day) {
 		if _, err := time.Parse(time.DateOnly, day); err != nil {
 			out.Errorf(diag.BadDate, n.Span, "there is no day %s", day)
@@ -174,12 +174,12 @@ var stoneKeys = []string{"mounted", "warm", "wet", "coated", "carat", "length_mm
 	vocab.Colour, vocab.Transparency}
 
 // stone reads the stone, and returns the readings that are accepted under it.
-func (rd *Reader) stone(c *Case, n *doc.Node, out *diag.List) map[string]*doc.Node {
-	extra := map[string]*doc.Node{}
+func (rd *Reader) stone(c *Case, n *syntax.Node, out *diag.List) map[string]*syntax.Node {
+	extra := map[string]*syntax.Node{}
 	if n.IsNull() {
 		return extra
 	}
-	if n.Keys(out, stoneKeys...); n.Kind != doc.Map {
+	if n.Keys(out, stoneKeys...); n.Kind != syntax.Map {
 		return extra
 	}
 	s := &c.Stone
@@ -212,8 +212,8 @@ func (rd *Reader) stone(c *Case, n *doc.Node, out *diag.List) map[string]*doc.No
 	return extra
 }
 
-func (rd *Reader) readings(c *Case, n *doc.Node, extra map[string]*doc.Node, out *diag.List) {
-	given := map[string]*doc.Node{}
+func (rd *Reader) readings(c *Case, n *syntax.Node, extra map[string]*syntax.Node, out *diag.List) {
+	given := map[string]*syntax.Node{}
 	if n != nil && !n.IsNull() {
 		entries, ok := n.Map(out)
 		if !ok {
@@ -273,7 +273,7 @@ func sameReadings(a, b []*Reading) bool {
 	})
 }
 
-func (rd *Reader) correlations(c *Case, n *doc.Node, out *diag.List) {
+func (rd *Reader) correlations(c *Case, n *syntax.Node, out *diag.List) {
 	if n == nil || n.IsNull() {
 		return
 	}
@@ -312,7 +312,7 @@ func (rd *Reader) correlations(c *Case, n *doc.Node, out *diag.List) {
 	}
 }
 
-func (rd *Reader) quantity(c *Case, n *doc.Node, out *diag.List) *vocab.Observable {
+func (rd *Reader) quantity(c *Case, n *syntax.Node, out *diag.List) *vocab.Observable {
 	name, ok := n.Str(out)
 	if !ok {
 		return nil
@@ -332,7 +332,7 @@ func (rd *Reader) quantity(c *Case, n *doc.Node, out *diag.List) *vocab.Observab
 	return o
 }
 
-func (rd *Reader) truth(c *Case, n *doc.Node, out *diag.List) {
+func (rd *Reader) truth(c *Case, n *syntax.Node, out *diag.List) {
 	if t := n.Get("truth"); t != nil && !t.IsNull() {
 		if id, ok := t.Str(out); ok {
 			c.Truth = id
@@ -365,7 +365,7 @@ func (rd *Reader) truth(c *Case, n *doc.Node, out *diag.List) {
 	}
 }
 
-func oneOf(n *doc.Node, word string, known []string, out *diag.List) {
+func oneOf(n *syntax.Node, word string, known []string, out *diag.List) {
 	if n != nil && word != "" && !slices.Contains(known, word) {
 		d := out.Errorf(diag.UnknownName, n.Span, "%q is not one of %s", word, strings.Join(known, ", "))
 		d.Nearest = diag.Nearest(word, known)

@@ -8,7 +8,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 )
 
 const wholeCase = `format: 1
@@ -99,13 +99,13 @@ func TestExample(t *testing.T) {
 	rd := bench(t)
 	var out diag.List
 	src := diag.NewSource("rules.yaml", []byte("{readings: {ri: 1.5}, is: holds}"))
-	n := doc.ParseYAML(src, &out)[0]
+	n := syntax.ParseYAML(src, &out)[0]
 	if c := rd.ReadExample(n, &out); c == nil || len(out) > 0 || len(c.Readings) != 1 {
 		t.Errorf("%v, %v", c, out)
 	}
 	for text, u := range map[string]float64{"{value: 3.5}": 0.02, "{value: 3.5, instrument: balance-a}": 0.008} {
 		src := diag.NewSource("rules.yaml", []byte("{readings: {specific_gravity: "+text+"}, is: holds}"))
-		c := rd.ReadExample(doc.ParseYAML(src, &out)[0], &out)
+		c := rd.ReadExample(syntax.ParseYAML(src, &out)[0], &out)
 		if c == nil || c.Readings[0].U != u {
 			t.Errorf("%s: the house's only instrument counts in an example that names it, and in no other: %v", text, out)
 		}
@@ -155,7 +155,7 @@ func TestTooManyReadings(t *testing.T) {
 		t.Errorf("%d readings", len(c.Readings))
 	}
 	var out diag.List
-	root := doc.ParseYAML(diag.NewSource("case.yaml", []byte(text+"  colour: red\n")), &out)[0]
+	root := syntax.ParseYAML(diag.NewSource("case.yaml", []byte(text+"  colour: red\n")), &out)[0]
 	if c := rd.Read(root, &out); c != nil || len(out) != 1 || out[0].Code != "too-long" {
 		t.Errorf("one reading more: %v", out)
 	}

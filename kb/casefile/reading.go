@@ -8,8 +8,8 @@ import (
 	"strings"
 
 	"whystone/kb/diag"
-	"whystone/kb/doc"
 	"whystone/kb/quantity"
+	"whystone/kb/syntax"
 	"whystone/kb/vocab"
 )
 
@@ -24,9 +24,9 @@ const MaxReadings = 300
 
 // observable reads what is given for one observable: one reading, or repeats, which are combined place by place. The stone of
 // the case was read before.
-func (rd *Reader) observable(c *Case, o *vocab.Observable, n *doc.Node, out *diag.List) []*Reading {
-	items := []*doc.Node{n}
-	if n.Kind == doc.List && len(n.Items) > 0 && allMaps(n.Items) {
+func (rd *Reader) observable(c *Case, o *vocab.Observable, n *syntax.Node, out *diag.List) []*Reading {
+	items := []*syntax.Node{n}
+	if n.Kind == syntax.List && len(n.Items) > 0 && allMaps(n.Items) {
 		items = n.Items
 	}
 	if len(items) > MaxRepeats {
@@ -45,15 +45,15 @@ func (rd *Reader) observable(c *Case, o *vocab.Observable, n *doc.Node, out *dia
 	return Combine(given)
 }
 
-func allMaps(items []*doc.Node) bool {
-	return !slices.ContainsFunc(items, func(n *doc.Node) bool { return n.Kind != doc.Map })
+func allMaps(items []*syntax.Node) bool {
+	return !slices.ContainsFunc(items, func(n *syntax.Node) bool { return n.Kind != syntax.Map })
 }
 
 // reading reads one reading: a bare number, word or list, or a map that says more.
-func (rd *Reader) reading(c *Case, o *vocab.Observable, n *doc.Node, out *diag.List) *Reading {
+func (rd *Reader) reading(c *Case, o *vocab.Observable, n *syntax.Node, out *diag.List) *Reading {
 	r := &Reading{Observable: o, Repeats: 1, Span: n.Span}
 	y := rd.Vocabulary.Yield(o.Test, o)
-	if n.Kind != doc.Map {
+	if n.Kind != syntax.Map {
 		if !rd.bare(r, n, out) {
 			return nil
 		}
@@ -73,12 +73,12 @@ func (rd *Reader) reading(c *Case, o *vocab.Observable, n *doc.Node, out *diag.L
 }
 
 // at is when a reading was made, as written; without quotes, too.
-func (rd *Reader) at(n *doc.Node, out *diag.List) string {
+func (rd *Reader) at(n *syntax.Node, out *diag.List) string {
 	if n.IsNull() {
 		return ""
 	}
 	text := n.Text
-	if n.Kind != doc.Scalar {
+	if n.Kind != syntax.Scalar {
 		n.Str(out)
 	} else if _, ok := ParseTime(text, rd.Zone); !ok {
 		badTime(n, out)
@@ -87,7 +87,7 @@ func (rd *Reader) at(n *doc.Node, out *diag.List) string {
 }
 
 // source finds the test and instrument that gave the reading.
-func (rd *Reader) source(r *Reading, n *doc.Node, y *vocab.Yield, out *diag.List) *vocab.Yield {
+func (rd *Reader) source(r *Reading, n *syntax.Node, y *vocab.Yield, out *diag.List) *vocab.Yield {
 	v := rd.Vocabulary
 	if in := n.Get("instrument"); in != nil {
 		name, ok := in.Str(out)
@@ -133,7 +133,7 @@ func (rd *Reader) source(r *Reading, n *doc.Node, y *vocab.Yield, out *diag.List
 	return given
 }
 
-func (rd *Reader) uncertainty(o *vocab.Observable, n *doc.Node, out *diag.List) float64 {
+func (rd *Reader) uncertainty(o *vocab.Observable, n *syntax.Node, out *diag.List) float64 {
 	if n == nil {
 		return 0
 	}
@@ -150,7 +150,7 @@ func (rd *Reader) uncertainty(o *vocab.Observable, n *doc.Node, out *diag.List) 
 }
 
 // form reads the one key that says what was observed.
-func (rd *Reader) form(r *Reading, n *doc.Node, out *diag.List) bool {
+func (rd *Reader) form(r *Reading, n *syntax.Node, out *diag.List) bool {
 	var found []string
 	for _, key := range []string{"value", "between", "above", "below", "choice", "features", "inconclusive"} {
 		if n.Get(key) != nil {
@@ -204,7 +204,7 @@ func (rd *Reader) form(r *Reading, n *doc.Node, out *diag.List) bool {
 	return rd.bounds(r, n, found, out)
 }
 
-func (rd *Reader) bounds(r *Reading, n *doc.Node, found []string, out *diag.List) bool {
+func (rd *Reader) bounds(r *Reading, n *syntax.Node, found []string, out *diag.List) bool {
 	r.Form, r.Lo, r.Hi = Interval, math.Inf(-1), math.Inf(1)
 	for _, key := range found {
 		v := n.Get(key)
@@ -246,7 +246,7 @@ func (rd *Reader) bounds(r *Reading, n *doc.Node, found []string, out *diag.List
 }
 
 // bare reads a number, a word, or a list that stands by itself.
-func (rd *Reader) bare(r *Reading, n *doc.Node, out *diag.List) bool {
+func (rd *Reader) bare(r *Reading, n *syntax.Node, out *diag.List) bool {
 	switch r.Observable.Kind {
 	case vocab.Choice:
 		return rd.choice(r, n, out)
@@ -257,8 +257,8 @@ func (rd *Reader) bare(r *Reading, n *doc.Node, out *diag.List) bool {
 	}
 }
 
-func (rd *Reader) number(r *Reading, n *doc.Node, out *diag.List) bool {
-	if n.Kind == doc.List {
+func (rd *Reader) number(r *Reading, n *syntax.Node, out *diag.List) bool {
+	if n.Kind == syntax.List {
 		return rd.rays(r, n, out)
 	}
 	v, ok := n.Num(out)
@@ -267,7 +267,7 @@ func (rd *Reader) number(r *Reading, n *doc.Node, out *diag.List) bool {
 }
 
 // rays reads the two extreme rays of a full turn on the refractometer.
-func (rd *Reader) rays(r *Reading, n *doc.Node, out *diag.List) bool {
+func (rd *Reader) rays(r *Reading, n *syntax.Node, out *diag.List) bool {
 	if r.Observable.Name != vocab.RefractiveIndex {
 		out.Errorf(diag.WrongKind, n.Span, "%s takes one number", r.Observable.Name).
 			Detail = cmp.Or(n.CommaHint(), "Repeats are a list of maps: [{value: 3.52}, {value: 3.51}]. Two bounds are {between: [low, high]}.")
@@ -290,7 +290,7 @@ func (rd *Reader) rays(r *Reading, n *doc.Node, out *diag.List) bool {
 	return true
 }
 
-func (rd *Reader) choice(r *Reading, n *doc.Node, out *diag.List) bool {
+func (rd *Reader) choice(r *Reading, n *syntax.Node, out *diag.List) bool {
 	word, ok := n.Str(out)
 	if !ok {
 		return false
@@ -302,14 +302,14 @@ func (rd *Reader) choice(r *Reading, n *doc.Node, out *diag.List) bool {
 	return ok
 }
 
-func unknownOutcome(o *vocab.Observable, word string, code diag.Code, n *doc.Node, out *diag.List) {
+func unknownOutcome(o *vocab.Observable, word string, code diag.Code, n *syntax.Node, out *diag.List) {
 	d := out.Errorf(code, n.Span, "%s has no outcome %q", o.Name, word)
 	if d.Nearest = diag.Nearest(word, o.Spellings()); d.Nearest == "" {
 		d.Detail = "It has: " + strings.Join(o.Words(), ", ") + "."
 	}
 }
 
-func (rd *Reader) features(r *Reading, seen, lookedFor *doc.Node, out *diag.List) bool {
+func (rd *Reader) features(r *Reading, seen, lookedFor *syntax.Node, out *diag.List) bool {
 	r.Form = Features
 	good := featureSet(r.Observable, seen, &r.Seen, out)
 	good = featureSet(r.Observable, lookedFor, &r.LookedFor, out) && good
@@ -322,7 +322,7 @@ func (rd *Reader) features(r *Reading, seen, lookedFor *doc.Node, out *diag.List
 	return good
 }
 
-func featureSet(o *vocab.Observable, n *doc.Node, to *vocab.Set, out *diag.List) bool {
+func featureSet(o *vocab.Observable, n *syntax.Node, to *vocab.Set, out *diag.List) bool {
 	if n == nil {
 		return true
 	}
@@ -345,7 +345,7 @@ func featureSet(o *vocab.Observable, n *doc.Node, to *vocab.Set, out *diag.List)
 }
 
 // settle fills in what the test or the instrument says, and refuses what can't have been read.
-func (rd *Reader) settle(c *Case, r *Reading, y *vocab.Yield, u float64, n *doc.Node, out *diag.List) *Reading {
+func (rd *Reader) settle(c *Case, r *Reading, y *vocab.Yield, u float64, n *syntax.Node, out *diag.List) *Reading {
 	outcome := -1
 	if r.Form == Choice {
 		outcome = r.Outcome
@@ -401,7 +401,7 @@ func (rd *Reader) reckon(c *Case, r *Reading, y *vocab.Yield, in *vocab.Instrume
 	r.Noise = max(r.U, r.HighU)
 }
 
-func withinReach(r *Reading, limits [2]float64, test string, n *doc.Node, out *diag.List) bool {
+func withinReach(r *Reading, limits [2]float64, test string, n *syntax.Node, out *diag.List) bool {
 	o := r.Observable
 	text := func(v float64) string { return strconv.FormatFloat(v, 'g', 12, 64) } // a bound is one step beside what was written
 	var values []float64

@@ -7,8 +7,8 @@ import (
 
 	"pgregory.net/rapid"
 
+	"whystone/kb/logic"
 	"whystone/kb/quantity"
-	"whystone/kb/truth"
 	"whystone/kb/vocab"
 )
 
@@ -72,7 +72,7 @@ func drawReading(t *rapid.T, sym *Symbol, s *State, st style) drawn {
 	case vocab.Truth:
 		d.can = everything(sym)
 		if v := rapid.IntRange(0, 2).Draw(t, sym.Name); v < 2 || st.known || !sym.Fact {
-			d.slot.Truth = truth.Of(v == 0)
+			d.slot.Truth = logic.Of(v == 0)
 			d.can = []any{v == 0}
 		}
 	case vocab.Text:

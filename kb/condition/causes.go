@@ -6,13 +6,13 @@ import (
 	"strconv"
 	"strings"
 
-	"whystone/kb/truth"
+	"whystone/kb/logic"
 	"whystone/kb/vocab"
 )
 
 // causes says why a leaf is undecided.
-func (s *State) causes(scope *Scope, l *Leaf) []truth.Cause {
-	var out []truth.Cause
+func (s *State) causes(scope *Scope, l *Leaf) []logic.Cause {
+	var out []logic.Cause
 	ready := true
 	for _, slot := range l.Slots() {
 		if c, bad := s.status(scope, slot); bad {
@@ -26,13 +26,13 @@ func (s *State) causes(scope *Scope, l *Leaf) []truth.Cause {
 	slot := &s.Slots[l.Slot]
 	switch l.Kind {
 	case Below, AtMost:
-		return []truth.Cause{straddle(sym.Name, slot.Lo, slot.Hi, l.Cut)}
+		return []logic.Cause{straddle(sym.Name, slot.Lo, slot.Hi, l.Cut)}
 	case Within:
-		return []truth.Cause{{Name: sym.Name, Why: truth.TooCoarse, Says: coarse(sym, slot.Set)}}
+		return []logic.Cause{{Name: sym.Name, Why: logic.TooCoarse, Says: coarse(sym, slot.Set)}}
 	case Contains:
-		return []truth.Cause{{Name: sym.Name, Why: truth.NotLookedFor, Of: sym.words()[l.Feature]}}
+		return []logic.Cause{{Name: sym.Name, Why: logic.NotLookedFor, Of: sym.words()[l.Feature]}}
 	case True:
-		return []truth.Cause{{Name: sym.Name, Why: truth.NotDecided}}
+		return []logic.Cause{{Name: sym.Name, Why: logic.NotDecided}}
 	case SignBelow, SignAtMost:
 		return s.arithCauses(scope, l)
 	}
@@ -40,24 +40,24 @@ func (s *State) causes(scope *Scope, l *Leaf) []truth.Cause {
 }
 
 // status is the cause that lies in a slot itself.
-func (s *State) status(scope *Scope, slot int) (truth.Cause, bool) {
-	c := truth.Cause{Name: scope.At(slot).Name, Says: s.Slots[slot].Reason}
+func (s *State) status(scope *Scope, slot int) (logic.Cause, bool) {
+	c := logic.Cause{Name: scope.At(slot).Name, Says: s.Slots[slot].Reason}
 	switch s.Slots[slot].Status {
 	case Ready:
 		return c, false
 	case Vague:
-		c.Why = truth.Inconclusive
+		c.Why = logic.Inconclusive
 	case Aside:
-		c.Why = truth.SetAside
+		c.Why = logic.SetAside
 	case Clashing:
-		c.Why = truth.Disagree
+		c.Why = logic.Disagree
 	default:
-		c.Why = truth.Absent
+		c.Why = logic.Absent
 	}
 	return c, true
 }
 
-func (s *State) arithCauses(scope *Scope, l *Leaf) []truth.Cause {
+func (s *State) arithCauses(scope *Scope, l *Leaf) []logic.Cause {
 	var names []string
 	for _, slot := range l.Slots() {
 		names = append(names, scope.At(slot).Name)
@@ -65,19 +65,19 @@ func (s *State) arithCauses(scope *Scope, l *Leaf) []truth.Cause {
 	name := strings.Join(names, ", ")
 	lo, hi, _, err := s.hull(l.Arith)
 	if err != nil {
-		return []truth.Cause{{Name: name, Why: truth.Faulty, Says: err.Error()}}
+		return []logic.Cause{{Name: name, Why: logic.Faulty, Says: err.Error()}}
 	}
 	c := straddle(name, lo, hi, 0)
 	c.Says = "the limit"
-	return []truth.Cause{c}
+	return []logic.Cause{c}
 }
 
-func straddle(name string, lo, hi, cut float64) truth.Cause {
+func straddle(name string, lo, hi, cut float64) logic.Cause {
 	by := math.Min(cut-lo, hi-cut)
 	if math.IsNaN(by) || math.IsInf(by, 0) {
 		by = 0
 	}
-	return truth.Cause{Name: name, Why: truth.Straddles, Says: strconv.FormatFloat(cut, 'g', -1, 64), By: by}
+	return logic.Cause{Name: name, Why: logic.Straddles, Says: strconv.FormatFloat(cut, 'g', -1, 64), By: by}
 }
 
 // coarse names the choice that was read when it covers several, else the several.

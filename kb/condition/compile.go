@@ -9,7 +9,7 @@ import (
 	"github.com/expr-lang/expr/ast"
 
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 	"whystone/kb/vocab"
 )
 
@@ -292,7 +292,7 @@ func (c *compiler) near(n *ast.CallNode) *Node {
 	if len(n.Arguments) != 3 {
 		d := c.refuse(n, diag.UnlikeTypes, "near takes a quantity, a value and a tolerance: near(ri, 1.77, 0.005)")
 		if start, end := c.at.extent(n); len(n.Arguments) > 3 {
-			d.Detail = doc.SeparatorAdviceAt(c.at.text[start:end], -1)
+			d.Detail = syntax.SeparatorAdviceAt(c.at.text[start:end], -1)
 		}
 		return nil
 	}

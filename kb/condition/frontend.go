@@ -17,7 +17,7 @@ import (
 	"github.com/expr-lang/expr/types"
 
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 	"whystone/kb/vocab"
 )
 
@@ -155,7 +155,7 @@ func reportSyntax(text string, err error, scope *Scope, at *offsets, out *diag.L
 		span = at.last()
 	}
 	d := out.Errorf(diag.BadSyntax, span, "the condition can't be read here: %s", says)
-	d.Detail = cmp.Or(unquoted(text, scope), syntaxHint(text, at.byteOf(e.From)), doc.SeparatorAdviceAt(text, -1))
+	d.Detail = cmp.Or(unquoted(text, scope), syntaxHint(text, at.byteOf(e.From)), syntax.SeparatorAdviceAt(text, -1))
 }
 
 // numberIn finds the number that expr's parser gave up on; it reports the place behind it.
@@ -192,7 +192,7 @@ func syntaxHint(text string, at int) string {
 	if at < 0 || at >= len(text) {
 		return ""
 	}
-	advice := doc.SeparatorAdviceAt(text, at)
+	advice := syntax.SeparatorAdviceAt(text, at)
 	switch {
 	case advice != "":
 		return advice

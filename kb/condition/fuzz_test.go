@@ -10,8 +10,8 @@ import (
 	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"whystone/kb/diag"
+	"whystone/kb/logic"
 	"whystone/kb/quantity"
-	"whystone/kb/truth"
 )
 
 // FuzzCompile: whatever the text, compiling it ends in a condition or in refusals that point into the text and bear known
@@ -84,7 +84,7 @@ func checkRun(t *testing.T, scope *Scope, c *Condition, s *State) {
 	if v != w || (err == nil) != (err2 == nil) || !cmp.Equal(causes, other) {
 		t.Fatalf("run twice: %v %v %v, then %v %v %v", v, causes, err, w, other, err2)
 	}
-	if err == nil && (v == truth.Undecided) != (len(causes) > 0) {
+	if err == nil && (v == logic.Undecided) != (len(causes) > 0) {
 		t.Fatalf("it is %s, with the causes %v", v, causes)
 	}
 }
@@ -96,7 +96,7 @@ func randomState(r *rand.Rand, scope *Scope) *State {
 	any := func() float64 { return values[r.IntN(len(values))] }
 	for i := range s.Slots {
 		slot := &s.Slots[i]
-		*slot = Slot{Status: Status(r.IntN(5)), Truth: truth.Value(r.IntN(3)), Set: 1 << r.IntN(3), Text: claims[r.IntN(len(claims))], Reason: "because"}
+		*slot = Slot{Status: Status(r.IntN(5)), Truth: logic.Value(r.IntN(3)), Set: 1 << r.IntN(3), Text: claims[r.IntN(len(claims))], Reason: "because"}
 		slot.Set |= 1 << r.IntN(3)
 		slot.Seen.Words[0], slot.Unseen.Words[0] = r.Uint64()&0b10101, r.Uint64()&0b01010
 		if slot.Status != Ready {

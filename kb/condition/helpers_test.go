@@ -8,8 +8,8 @@ import (
 	"testing"
 
 	"whystone/kb/diag"
+	"whystone/kb/logic"
 	"whystone/kb/quantity"
-	"whystone/kb/truth"
 	"whystone/kb/vocab"
 )
 
@@ -72,7 +72,7 @@ func stateOf(t *testing.T, scope *Scope, text string) *State {
 	s := &State{Slots: make([]Slot, scope.Len())}
 	for i := range s.Slots {
 		if sym := scope.At(i); sym.Fact && sym.Kind == vocab.Truth {
-			s.Slots[i] = Slot{Status: Ready, Truth: truth.Fails}
+			s.Slots[i] = Slot{Status: Ready, Truth: logic.Fails}
 		}
 	}
 	for _, part := range strings.Split(text, ";") {
@@ -100,7 +100,7 @@ func fillSlot(t *testing.T, s *State, sym *Symbol, slot *Slot, value string) {
 	slot.Status = Ready
 	switch sym.Kind {
 	case vocab.Truth:
-		v, ok := truth.Parse(map[string]string{"true": "holds", "false": "fails"}[value])
+		v, ok := logic.Parse(map[string]string{"true": "holds", "false": "fails"}[value])
 		if slot.Truth = v; !ok && value != "undecided" {
 			t.Fatalf("%q is no truth", value)
 		}

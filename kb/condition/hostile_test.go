@@ -14,8 +14,8 @@ import (
 	"time"
 
 	"whystone/kb/diag"
+	"whystone/kb/logic"
 	"whystone/kb/quantity"
-	"whystone/kb/truth"
 )
 
 const hostileVariable = "WHYSTONE_HOSTILE_CONDITIONS"
@@ -141,11 +141,11 @@ func tryHostile(scope *Scope, text string) string {
 	empty := &State{Slots: make([]Slot, scope.Len())}
 	full := &State{Slots: make([]Slot, scope.Len())}
 	for i := range full.Slots {
-		full.Slots[i] = Slot{Status: Ready, Truth: truth.Holds, Set: 3, Text: strings.Repeat("a", 500)}
+		full.Slots[i] = Slot{Status: Ready, Truth: logic.Holds, Set: 3, Text: strings.Repeat("a", 500)}
 		full.Slots[i].SetQuantities(&full.Context, quantity.Above(1), quantity.Exact(-1), quantity.Exact(0))
 	}
 	for _, s := range []*State{empty, full} {
-		if v, causes, err := Evaluate(c, s); err == nil && v == truth.Undecided && len(causes) == 0 {
+		if v, causes, err := Evaluate(c, s); err == nil && v == logic.Undecided && len(causes) == 0 {
 			return ""
 		}
 	}

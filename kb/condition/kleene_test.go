@@ -7,8 +7,8 @@ import (
 	"github.com/expr-lang/expr/vm"
 	"pgregory.net/rapid"
 
+	"whystone/kb/logic"
 	"whystone/kb/quantity"
-	"whystone/kb/truth"
 	"whystone/kb/vocab"
 )
 
@@ -63,12 +63,12 @@ func bruteForce(t *rapid.T, text string, cond *Condition, c *drawnCase) (someTru
 	return someTrue, someFalse, true
 }
 
-func evaluate(t *rapid.T, cond *Condition, c *drawnCase) truth.Value {
+func evaluate(t *rapid.T, cond *Condition, c *drawnCase) logic.Value {
 	v, causes, err := Evaluate(cond, c.state)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if (v == truth.Undecided) != (len(causes) > 0) {
+	if (v == logic.Undecided) != (len(causes) > 0) {
 		t.Fatalf("%s is %s, with the causes %v", cond.Text, v, causes)
 	}
 	return v
@@ -89,9 +89,9 @@ func TestDefinition(t *testing.T) {
 				if !tried {
 					return
 				}
-				want := truth.Undecided
+				want := logic.Undecided
 				if someTrue != someFalse {
-					want = truth.Of(someTrue)
+					want = logic.Of(someTrue)
 				}
 				if got := evaluate(t, cond, c); got != want {
 					t.Fatalf("%s\n%v\n%s; by brute force %s", text, describeCase(c, cond), got, want)
@@ -114,7 +114,7 @@ func TestNeverClaimsMore(t *testing.T) {
 			return
 		}
 		switch got := evaluate(t, cond, c); {
-		case got == truth.Holds && someFalse, got == truth.Fails && someTrue:
+		case got == logic.Holds && someFalse, got == logic.Fails && someTrue:
 			t.Fatalf("%s\n%v\n%s, but not for every completion", text, describeCase(c, cond), got)
 		}
 	})
@@ -126,7 +126,7 @@ func TestAgreesWithExpr(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		c := drawCase(t, scope, style{known: true})
 		text := drawAny(t, drawRange, drawExtreme, drawSeen, func(t *rapid.T) string { return drawLeaf(t, "inclusions") }, drawExact).String()
-		want := truth.Of(runNative(t, native(t, text, c), c.environment(func(i int) any { return c.can[i][0] })))
+		want := logic.Of(runNative(t, native(t, text, c), c.environment(func(i int) any { return c.can[i][0] })))
 		if got := evaluate(t, mustCompile(t, scope, text), c); got != want {
 			t.Fatalf("%s\n%s; expr says %s", text, got, want)
 		}
@@ -157,12 +157,12 @@ func TestMoreReadings(t *testing.T) {
 		a := evaluate(t, cond, before)
 		if old.Status == Ready {
 			b := evaluate(t, cond, before.with(slot, beside(before.state, old, d)))
-			if a != b && a != truth.Undecided && b != truth.Undecided {
+			if a != b && a != logic.Undecided && b != logic.Undecided {
 				t.Fatalf("%s: a second reading of %s turned %s into %s", text, scope.At(slot).Name, a, b)
 			}
 			return
 		}
-		if b := evaluate(t, cond, before.with(slot, d)); a != b && a != truth.Undecided {
+		if b := evaluate(t, cond, before.with(slot, d)); a != b && a != logic.Undecided {
 			t.Fatalf("%s: reading %s turned %s into %s", text, scope.At(slot).Name, a, b)
 		}
 	})
@@ -175,7 +175,7 @@ func beside(s *State, old Slot, d drawn) drawn {
 	out.slot.Seen.Intersect(d.slot.Seen)
 	out.slot.Unseen.Intersect(d.slot.Unseen)
 	if old.Truth != d.slot.Truth {
-		out.slot.Truth = truth.Undecided
+		out.slot.Truth = logic.Undecided
 	}
 	if old.Text != "" {
 		out.slot.Text = old.Text
@@ -199,7 +199,7 @@ func TestNarrowing(t *testing.T) {
 			after = after.with(slot, narrowed(t, before, slot))
 		}
 		a, b := evaluate(t, cond, before), evaluate(t, cond, after)
-		if a != b && a != truth.Undecided {
+		if a != b && a != logic.Undecided {
 			t.Fatalf("%s: narrower readings turned %s into %s", text, a, b)
 		}
 	})
@@ -252,7 +252,7 @@ func TestSmallerUncertainty(t *testing.T) {
 				s.SetQuantities(&c.state.Context, s.Values...)
 			}
 		}
-		if b := evaluate(t, cond, c); a != b && a != truth.Undecided && b != truth.Undecided {
+		if b := evaluate(t, cond, c); a != b && a != logic.Undecided && b != logic.Undecided {
 			t.Fatalf("%s: smaller uncertainties turned %s into %s", text, a, b)
 		}
 	})

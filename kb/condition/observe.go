@@ -1,6 +1,6 @@
 package condition
 
-import "whystone/kb/truth"
+import "whystone/kb/logic"
 
 // Observer evaluates a condition with its exception ("if" and not "unless") part by part, and tells of each part what
 // came of it and whether it mattered. It is for looking on: a [Program] gives the same truth, faster. One goroutine
@@ -15,7 +15,7 @@ type Observer struct {
 type Observed struct {
 	Node      *Node
 	Exception bool // it stands in the exception
-	Truth     truth.Value
+	Truth     logic.Value
 	// Decides tells that it is decided, and that were it undecided the truth of the whole would be another.
 	Decides bool
 	Err     error // why it could not be evaluated; it is undecided then
@@ -26,7 +26,7 @@ type watched struct {
 	op    Op
 	part  int // of Leafed: the place in Parts
 	kids  []watched
-	value truth.Value
+	value logic.Value
 }
 
 // Observe makes an observer. Without a condition the rule always holds, without an exception nothing excepts it.
@@ -46,7 +46,7 @@ func (o *Observer) watch(n *Node, exception bool) watched {
 		o.Parts = append(o.Parts, Observed{Node: n, Exception: exception})
 		return watched{op: Leafed, part: len(o.Parts) - 1}
 	}
-	w := watched{op: n.Op, value: truth.Of(n.Value)}
+	w := watched{op: n.Op, value: logic.Of(n.Value)}
 	for i := 0; i < len(n.Kids); {
 		to := i + 1
 		for to < len(n.Kids) && n.Kids[to].Start == n.Kids[i].Start && n.Kids[to].End == n.Kids[i].End {
@@ -81,13 +81,13 @@ func (n *Node) oneTest() bool {
 }
 
 // Evaluate looks at a case. The error is that of a part which could not be evaluated and on which the truth rests.
-func (o *Observer) Evaluate(s *State) (truth.Value, error) {
+func (o *Observer) Evaluate(s *State) (logic.Value, error) {
 	v := o.evaluate(&o.root, s)
 	o.decide(&o.root, true)
 	return v, o.fault(&o.root)
 }
 
-func (o *Observer) evaluate(w *watched, s *State) truth.Value {
+func (o *Observer) evaluate(w *watched, s *State) logic.Value {
 	switch w.op {
 	case Leafed:
 		p := &o.Parts[w.part]
@@ -95,7 +95,7 @@ func (o *Observer) evaluate(w *watched, s *State) truth.Value {
 		p.Truth, p.Err = s.tree(p.Node)
 		w.value = p.Truth
 	case Not:
-		w.value = truth.Not(o.evaluate(&w.kids[0], s))
+		w.value = logic.Not(o.evaluate(&w.kids[0], s))
 	case And, Or:
 		w.value = neutral(w.op)
 		for i := range w.kids {
@@ -109,7 +109,7 @@ func (o *Observer) evaluate(w *watched, s *State) truth.Value {
 // so that a part matters when on the way up no other part settles the matter by itself: one that fails in an "and", one
 // that holds in an "or".
 func (o *Observer) decide(w *watched, matters bool) {
-	if matters = matters && w.value != truth.Undecided; !matters {
+	if matters = matters && w.value != logic.Undecided; !matters {
 		return
 	}
 	switch w.op {
@@ -118,7 +118,7 @@ func (o *Observer) decide(w *watched, matters bool) {
 	case Not:
 		o.decide(&w.kids[0], true)
 	case And, Or:
-		settles := truth.Not(neutral(w.op))
+		settles := logic.Not(neutral(w.op))
 		settled := 0
 		for i := range w.kids {
 			if w.kids[i].value == settles {
@@ -133,7 +133,7 @@ func (o *Observer) decide(w *watched, matters bool) {
 
 // fault is the error of an undecided part that makes w undecided.
 func (o *Observer) fault(w *watched) error {
-	if w.value != truth.Undecided {
+	if w.value != logic.Undecided {
 		return nil
 	}
 	if w.op == Leafed {
@@ -148,25 +148,25 @@ func (o *Observer) fault(w *watched) error {
 }
 
 // neutral is the truth of "and" and "or" of nothing.
-func neutral(op Op) truth.Value { return truth.Of(op == And) }
+func neutral(op Op) logic.Value { return logic.Of(op == And) }
 
-func join(op Op, a, b truth.Value) truth.Value {
+func join(op Op, a, b logic.Value) logic.Value {
 	if op == And {
-		return truth.And(a, b)
+		return logic.And(a, b)
 	}
-	return truth.Or(a, b)
+	return logic.Or(a, b)
 }
 
 // tree evaluates what was written as one test.
-func (s *State) tree(n *Node) (v truth.Value, err error) {
+func (s *State) tree(n *Node) (v logic.Value, err error) {
 	switch n.Op {
 	case Always:
-		return truth.Of(n.Value), nil
+		return logic.Of(n.Value), nil
 	case Leafed:
 		return s.leaf(n.Leaf)
 	case Not:
 		v, err = s.tree(n.Kids[0])
-		return truth.Not(v), err
+		return logic.Not(v), err
 	}
 	v = neutral(n.Op)
 	for _, k := range n.Kids {

@@ -7,7 +7,7 @@ import (
 
 	"pgregory.net/rapid"
 
-	"whystone/kb/truth"
+	"whystone/kb/logic"
 )
 
 // told writes what an observer saw: "ri > 1.5 holds, decides".
@@ -67,7 +67,7 @@ func TestObserver(t *testing.T) {
 			t.Errorf("%s unless %q, with %q: %s, %v\n got %s\nwant %s %s", row.cond, row.exception, row.readings, v, err, got, row.is, row.want)
 		}
 	}
-	if v, _ := Observe(nil, nil).Evaluate(stateOf(t, scope, "")); v != truth.Holds {
+	if v, _ := Observe(nil, nil).Evaluate(stateOf(t, scope, "")); v != logic.Holds {
 		t.Errorf("no condition: %s", v)
 	}
 }
@@ -117,7 +117,7 @@ func TestObserverAgreesWithTheProgram(t *testing.T) {
 		}
 		for _, p := range o.Parts {
 			without := programTruth(c.state, scope, cond, exception, p)
-			if want := p.Truth != truth.Undecided && without != got; p.Decides != want {
+			if want := p.Truth != logic.Undecided && without != got; p.Decides != want {
 				t.Fatalf("%s: decides %v, but the whole is %s and %s without it", told(cond, exception, o), p.Decides, got, without)
 			}
 		}
@@ -125,7 +125,7 @@ func TestObserverAgreesWithTheProgram(t *testing.T) {
 }
 
 // programTruth is the truth of a condition with its exception by a program, one part being undecided.
-func programTruth(s *State, scope *Scope, cond, exception *Condition, open Observed) truth.Value {
+func programTruth(s *State, scope *Scope, cond, exception *Condition, open Observed) logic.Value {
 	blank := &Node{Op: Leafed, Leaf: (&Leaf{Kind: True, Slot: scope.Symbol("two_rays").Slot}).setKey()}
 	var put func(n *Node) *Node
 	put = func(n *Node) *Node {
@@ -156,7 +156,7 @@ func programTruth(s *State, scope *Scope, cond, exception *Condition, open Obser
 	b := NewBuilder(scope)
 	whole := b.All(b.Add(when), b.Add(unless).Negated())
 	p := b.Program(func(int) bool { return false })
-	values := make([]truth.Value, p.Len())
+	values := make([]logic.Value, p.Len())
 	var faults []Fault
 	p.Begin(&state, values)
 	p.Run(&state, values, 0, p.Len(), &faults)

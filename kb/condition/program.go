@@ -6,7 +6,7 @@ import (
 	"strconv"
 	"sync"
 
-	"whystone/kb/truth"
+	"whystone/kb/logic"
 )
 
 // Ref is a node of a program, with its lowest bit set where the node is negated.
@@ -153,7 +153,7 @@ type Fault struct {
 }
 
 // Begin evaluates what is known once the case is there; values holds a truth for every node.
-func (p *Program) Begin(s *State, values []truth.Value) {
+func (p *Program) Begin(s *State, values []logic.Value) {
 	clear(values)
 	for slot := range p.early {
 		if s.Slots[slot].Status != Ready {
@@ -167,12 +167,12 @@ func (p *Program) Begin(s *State, values []truth.Value) {
 
 // Run evaluates nodes from up to, not including, to, those below having been evaluated. A failing leaf is undecided and
 // is appended to faults.
-func (p *Program) Run(s *State, values []truth.Value, from, to int, faults *[]Fault) {
+func (p *Program) Run(s *State, values []logic.Value, from, to int, faults *[]Fault) {
 	for _, i := range p.late[p.lateAt[from]:p.lateAt[to]] {
 		n := &p.nodes[i]
 		switch n.op {
 		case And:
-			values[i] = truth.And(Of(values, n.a), Of(values, n.b))
+			values[i] = logic.And(Of(values, n.a), Of(values, n.b))
 		case Leafed:
 			v, err := s.leaf(p.leaves[n.leaf])
 			if err != nil {
@@ -180,23 +180,23 @@ func (p *Program) Run(s *State, values []truth.Value, from, to int, faults *[]Fa
 			}
 			values[i] = v
 		default:
-			values[i] = truth.Holds
+			values[i] = logic.Holds
 		}
 	}
 }
 
 // Of is the truth of a node or of its negation.
-func Of(values []truth.Value, r Ref) truth.Value {
+func Of(values []logic.Value, r Ref) logic.Value {
 	v := values[r>>1]
 	// Without a branch: a negated node's two bits change places.
-	flip := (v ^ v>>1) & 1 & truth.Value(r)
+	flip := (v ^ v>>1) & 1 & logic.Value(r)
 	return v ^ flip ^ flip<<1
 }
 
 // Rests tells whether node r depends on one of the given nodes that is still undecided.
-func (p *Program) Rests(values []truth.Value, r Ref, on func(node int) bool) bool {
+func (p *Program) Rests(values []logic.Value, r Ref, on func(node int) bool) bool {
 	i := int(r >> 1)
-	if values[i] != truth.Undecided {
+	if values[i] != logic.Undecided {
 		return false
 	}
 	if on(i) {
@@ -207,13 +207,13 @@ func (p *Program) Rests(values []truth.Value, r Ref, on func(node int) bool) boo
 }
 
 // Causes says why node r is undecided: the causes of its undecided leaves, merged.
-func (p *Program) Causes(s *State, values []truth.Value, r Ref) []truth.Cause {
+func (p *Program) Causes(s *State, values []logic.Value, r Ref) []logic.Cause {
 	seen := map[int]bool{}
-	var causes []truth.Cause
+	var causes []logic.Cause
 	var walk func(Ref)
 	walk = func(r Ref) {
 		i := int(r >> 1)
-		if values[i] != truth.Undecided || seen[i] {
+		if values[i] != logic.Undecided || seen[i] {
 			return
 		}
 		seen[i] = true
@@ -226,23 +226,23 @@ func (p *Program) Causes(s *State, values []truth.Value, r Ref) []truth.Cause {
 		}
 	}
 	walk(r)
-	return truth.Merge(causes)
+	return logic.Merge(causes)
 }
 
 // Evaluate is the truth of one condition by itself, with the causes when it is undecided.
-func Evaluate(c *Condition, s *State) (truth.Value, []truth.Cause, error) {
+func Evaluate(c *Condition, s *State) (logic.Value, []logic.Cause, error) {
 	p, r := c.alone()
-	values := make([]truth.Value, p.Len())
+	values := make([]logic.Value, p.Len())
 	var faults []Fault
 	p.Begin(s, values)
 	p.Run(s, values, 0, p.Len(), &faults)
 	for _, f := range faults {
 		if p.Rests(values, r, func(n int) bool { return n == f.Node }) {
-			return truth.Undecided, nil, fmt.Errorf("%s: %w", c.Text, f.Err)
+			return logic.Undecided, nil, fmt.Errorf("%s: %w", c.Text, f.Err)
 		}
 	}
 	v := Of(values, r)
-	if v != truth.Undecided {
+	if v != logic.Undecided {
 		return v, nil, nil
 	}
 	return v, p.Causes(s, values, r), nil

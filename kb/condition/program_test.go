@@ -9,7 +9,7 @@ import (
 	"pgregory.net/rapid"
 
 	"whystone/kb/diag"
-	"whystone/kb/truth"
+	"whystone/kb/logic"
 )
 
 func drawRule(t *rapid.T) *part { return drawAny(t, drawRange, drawExtreme, drawSeen, drawFaulty) }
@@ -21,8 +21,8 @@ func drawFaulty(t *rapid.T) string {
 
 // outcome is all that a condition comes to on a case.
 type outcome struct {
-	Truth  truth.Value
-	Causes []truth.Cause
+	Truth  logic.Value
+	Causes []logic.Cause
 	Fault  string
 }
 
@@ -51,7 +51,7 @@ func TestSharing(t *testing.T) {
 			conds, refs, ends = append(conds, cond), append(refs, b.Add(cond.Root)), append(ends, b.Len())
 		}
 		p := b.Program(func(slot int) bool { return late>>slot&1 == 1 })
-		values := make([]truth.Value, p.Len())
+		values := make([]logic.Value, p.Len())
 		var faults []Fault
 		p.Begin(c.state, values)
 		from := 0
@@ -144,17 +144,17 @@ func TestRunInSteps(t *testing.T) {
 		end := b.Len()
 		second := b.Add(mustCompile(t, scope, "ri > 1.7").Root)
 		p := b.Program(func(slot int) bool { return late && slot == ri })
-		values := make([]truth.Value, p.Len())
+		values := make([]logic.Value, p.Len())
 		s := stateOf(t, scope, "ri=1.8; stone.mounted=true")
 		p.Begin(s, values)
 		p.Run(s, values, 0, end, nil)
 		s.Slots[ri].Status = Aside
 		p.Run(s, values, end, p.Len(), nil)
-		want := truth.Undecided
+		want := logic.Undecided
 		if !late {
-			want = truth.Holds // decided when the case came, as nothing can change it
+			want = logic.Holds // decided when the case came, as nothing can change it
 		}
-		if Of(values, first) != truth.Holds || Of(values, second) != want {
+		if Of(values, first) != logic.Holds || Of(values, second) != want {
 			t.Errorf("late %t: %s and %s", late, Of(values, first), Of(values, second))
 		}
 	}
@@ -169,7 +169,7 @@ func TestConcurrentUse(t *testing.T) {
 	for range 8 {
 		all.Go(func() {
 			for range 20 {
-				if v, _, _ := Evaluate(cond, s); v != truth.Holds {
+				if v, _, _ := Evaluate(cond, s); v != logic.Holds {
 					t.Errorf("it %s", v)
 				}
 				if c, _ := compileFor(scope, `"feather" in inclusions and riz > 1`); c != nil {

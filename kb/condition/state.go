@@ -3,8 +3,8 @@ package condition
 import (
 	"math"
 
+	"whystone/kb/logic"
 	"whystone/kb/quantity"
-	"whystone/kb/truth"
 	"whystone/kb/vocab"
 )
 
@@ -24,7 +24,7 @@ const (
 // the two rays of a full turn), it is their hull: a leaf holds or fails only if it does so for all of them.
 type Slot struct {
 	Status Status
-	Truth  truth.Value
+	Truth  logic.Value
 	Lo, Hi float64   // quantity: expanded interval (k = 2), or hard bounds
 	Set    uint64    // choice: the plain choices that the reading leaves open
 	Seen   vocab.Set // features seen, in every place
@@ -51,19 +51,19 @@ type State struct {
 }
 
 // leaf evaluates one leaf. An error means that arithmetic failed: the leaf is undecided and the condition faulty.
-func (s *State) leaf(l *Leaf) (truth.Value, error) {
+func (s *State) leaf(l *Leaf) (logic.Value, error) {
 	if l.Kind >= SignBelow {
 		return s.sign(l)
 	}
 	slot := &s.Slots[l.Slot]
 	switch l.Kind {
 	case Seen:
-		return truth.Of(slot.Status == Ready), nil
+		return logic.Of(slot.Status == Ready), nil
 	case Unclear:
-		return truth.Of(slot.Status > Ready), nil
+		return logic.Of(slot.Status > Ready), nil
 	}
 	if slot.Status != Ready {
-		return truth.Undecided, nil
+		return logic.Undecided, nil
 	}
 	switch l.Kind {
 	case Below:
@@ -75,19 +75,19 @@ func (s *State) leaf(l *Leaf) (truth.Value, error) {
 	case Contains:
 		return decide(slot.Seen.Has(l.Feature), slot.Unseen.Has(l.Feature)), nil
 	case Matches:
-		return truth.Of(l.Match(slot.Text)), nil
+		return logic.Of(l.Match(slot.Text)), nil
 	default:
 		return slot.Truth, nil
 	}
 }
 
-func decide(holds, fails bool) truth.Value {
-	var v truth.Value
+func decide(holds, fails bool) logic.Value {
+	var v logic.Value
 	if holds {
-		v = truth.Holds
+		v = logic.Holds
 	}
 	if fails {
-		v |= truth.Fails
+		v |= logic.Fails
 	}
 	return v
 }
@@ -96,10 +96,10 @@ func decide(holds, fails bool) truth.Value {
 const maxVariants = 64
 
 // sign compares arithmetic with nought, for every combination of readings that stand side by side.
-func (s *State) sign(l *Leaf) (truth.Value, error) {
+func (s *State) sign(l *Leaf) (logic.Value, error) {
 	lo, hi, ready, err := s.hull(l.Arith)
 	if err != nil || !ready {
-		return truth.Undecided, err
+		return logic.Undecided, err
 	}
 	if l.Kind == SignBelow {
 		return decide(hi < 0, lo >= 0), nil

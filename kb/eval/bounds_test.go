@@ -6,7 +6,7 @@ import (
 	"pgregory.net/rapid"
 
 	"whystone/kb/load/loadtest"
-	"whystone/kb/truth"
+	"whystone/kb/logic"
 )
 
 // TestOpenBounds: a bare comparison leaves the open end of a bound open; where arithmetic needs it, it is that of what the
@@ -56,7 +56,7 @@ func TestOpenBoundsAreBounds(t *testing.T) {
 		shut := "readings: {ri: {above: " + x + ", below: 3.0000001}, specific_gravity: {above: 0.9999999, below: " + y + "}}"
 		a, b := loadtest.RunOn(t, rs, open), loadtest.RunOn(t, rs, shut)
 		for _, r := range []string{"ratio", "sum", "twice"} {
-			if v, w := a.Rules[rs.Rule(r).Turn], b.Rules[rs.Rule(r).Turn]; v != w && v != truth.Undecided && w != truth.Undecided {
+			if v, w := a.Rules[rs.Rule(r).Turn], b.Rules[rs.Rule(r).Turn]; v != w && v != logic.Undecided && w != logic.Undecided {
 				rt.Fatalf("%s: %s, and %s", open, v, w)
 			}
 		}

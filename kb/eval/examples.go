@@ -6,7 +6,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
-	"whystone/kb/truth"
+	"whystone/kb/logic"
 )
 
 // CheckExamples runs the examples of a rule and reports those that don't come out. on dates cases that say no date. An example
@@ -30,7 +30,7 @@ func (run *Run) CheckExamples(r *kb.Rule, on time.Time) (out diag.List) {
 }
 
 // exampleFails reports an example that does not come out, with the values that decided it.
-func (run *Run) exampleFails(r *kb.Rule, ex *kb.Example, got truth.Value, out *diag.List) {
+func (run *Run) exampleFails(r *kb.Rule, ex *kb.Example, got logic.Value, out *diag.List) {
 	d := out.Errorf(diag.ExampleFails, ex.Span, "an example of %q should be %q, and is %q", r.ID, ex.Is, got)
 	d.Detail = "Correct the example, or the rule's condition."
 	for _, c := range run.Causes(r) {

@@ -5,7 +5,7 @@ import (
 	"testing"
 
 	"whystone/kb/load/loadtest"
-	"whystone/kb/truth"
+	"whystone/kb/logic"
 )
 
 // TestExamplesThatFail: an example that does not come out is told where it stands, with what it came to, why, and the
@@ -52,7 +52,7 @@ func TestExamplesThatFail(t *testing.T) {
 			t.Errorf("%d: %q is not in %q", i, want.value, values)
 		}
 	}
-	if r := rs.Rule("doubled-edges"); len(r.Examples) != 3 || r.Examples[2].Is != truth.Undecided || r.Examples[0].Case == nil {
+	if r := rs.Rule("doubled-edges"); len(r.Examples) != 3 || r.Examples[2].Is != logic.Undecided || r.Examples[0].Case == nil {
 		t.Error("the examples of a rule are not kept")
 	}
 }

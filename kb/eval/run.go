@@ -13,8 +13,8 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/condition"
+	"whystone/kb/logic"
 	"whystone/kb/quantity"
-	"whystone/kb/truth"
 	"whystone/kb/vocab"
 )
 
@@ -22,7 +22,7 @@ import (
 // case; one goroutine uses it at a time.
 type Run struct {
 	State condition.State
-	Rules []truth.Value // by place in Ruleset.Order; one not in force fails
+	Rules []logic.Value // by place in Ruleset.Order; one not in force fails
 	// Excepted tells of a rule whose "if" holds while its "unless" is undecided.
 	Excepted []bool
 	InForce  []bool
@@ -32,7 +32,7 @@ type Run struct {
 	rs       *kb.Ruleset
 	steps    []step
 	muted    int // a place in Ruleset.Order, or -1
-	values   []truth.Value
+	values   []logic.Value
 	faults   []condition.Fault
 	fromRays bool // birefringence comes from the two rays of ri
 }
@@ -57,8 +57,8 @@ func New(rs *kb.Ruleset) *Run {
 			active: r.Status == kb.Active, follows: len(r.SetsAside)+len(r.Establishes) > 0}
 	}
 	return &Run{rs: rs, steps: steps, muted: -1, State: condition.State{Slots: make([]condition.Slot, rs.Scope.Len())},
-		Rules: make([]truth.Value, len(rs.Order)), Excepted: make([]bool, len(rs.Order)), InForce: make([]bool, len(rs.Order)),
-		values: make([]truth.Value, rs.Program.Len())}
+		Rules: make([]logic.Value, len(rs.Order)), Excepted: make([]bool, len(rs.Order)), InForce: make([]bool, len(rs.Order)),
+		values: make([]logic.Value, rs.Program.Len())}
 }
 
 // Do applies the rules to a case as of a date.
@@ -74,13 +74,13 @@ func (run *Run) Do(c *casefile.Case, on time.Time) {
 			from = st.End
 		}
 		if st.dated && (i == run.muted || !run.rs.Order[i].InForce(on)) {
-			run.Rules[i], run.Excepted[i], run.InForce[i] = truth.Fails, false, false
+			run.Rules[i], run.Excepted[i], run.InForce[i] = logic.Fails, false, false
 			continue
 		}
 		v := condition.Of(run.values, st.Whole)
 		run.Rules[i], run.InForce[i] = v, true
-		run.Excepted[i] = v == truth.Undecided && st.excepted && condition.Of(run.values, st.If) == truth.Holds
-		if st.active && (st.follows || v == truth.Undecided && len(run.faults) > 0) {
+		run.Excepted[i] = v == logic.Undecided && st.excepted && condition.Of(run.values, st.If) == logic.Holds
+		if st.active && (st.follows || v == logic.Undecided && len(run.faults) > 0) {
 			run.follow(run.rs.Order[i], v)
 		}
 	}
@@ -96,11 +96,11 @@ type step struct {
 }
 
 // follow does what other rules can see of a rule's truth.
-func (run *Run) follow(r *kb.Rule, v truth.Value) {
-	if v == truth.Undecided && len(run.faults) > 0 {
+func (run *Run) follow(r *kb.Rule, v logic.Value) {
+	if v == logic.Undecided && len(run.faults) > 0 {
 		run.fault(r)
 	}
-	if v == truth.Holds {
+	if v == logic.Holds {
 		for _, o := range r.SetsAside {
 			run.setAside(o, r)
 		}
@@ -128,13 +128,13 @@ func (run *Run) setAside(o *vocab.Observable, r *kb.Rule) {
 	}
 }
 
-func (run *Run) establish(e *kb.Establishes, r *kb.Rule, v truth.Value) {
+func (run *Run) establish(e *kb.Establishes, r *kb.Rule, v logic.Value) {
 	slot := &run.State.Slots[e.Fact.Slot]
 	if e.Fact.Kind == vocab.Truth {
-		slot.Truth = truth.Or(slot.Truth, v)
+		slot.Truth = logic.Or(slot.Truth, v)
 		return
 	}
-	if v != truth.Holds || slot.Status == condition.Clashing {
+	if v != logic.Holds || slot.Status == condition.Clashing {
 		return
 	}
 	if e.Fact.Kind == vocab.Choice {
@@ -185,7 +185,7 @@ func (run *Run) fault(r *kb.Rule) {
 }
 
 // Causes says why a rule is undecided.
-func (run *Run) Causes(r *kb.Rule) []truth.Cause {
+func (run *Run) Causes(r *kb.Rule) []logic.Cause {
 	return run.rs.Program.Causes(&run.State, run.values, run.steps[r.Turn].Whole)
 }
 
@@ -195,7 +195,7 @@ func (run *Run) fill(c *casefile.Case) {
 	slots := run.State.Slots
 	for _, f := range run.rs.Facts {
 		if f.Kind == vocab.Truth {
-			slots[f.Slot].Status, slots[f.Slot].Truth = condition.Ready, truth.Fails
+			slots[f.Slot].Status, slots[f.Slot].Truth = condition.Ready, logic.Fails
 		}
 	}
 	putCase(run.rs, &run.State, c)
@@ -317,12 +317,12 @@ func (run *Run) rays(c *casefile.Case) {
 func (run *Run) FromRays() bool { return run.fromRays }
 
 // Truth is the truth of a condition by itself in the last case, with the causes when it is undecided.
-func (run *Run) Truth(c *condition.Condition) (truth.Value, []truth.Cause, error) {
+func (run *Run) Truth(c *condition.Condition) (logic.Value, []logic.Cause, error) {
 	return condition.Evaluate(c, &run.State)
 }
 
 // Fired tells whether a rule fired in the last case.
-func (run *Run) Fired(r *kb.Rule) bool { return r.Turn >= 0 && run.Rules[r.Turn] == truth.Holds }
+func (run *Run) Fired(r *kb.Rule) bool { return r.Turn >= 0 && run.Rules[r.Turn] == logic.Holds }
 
 // Mute keeps one rule silent from the next case on: it is as if it were not in force. Nil lets all rules speak again.
 //

@@ -13,8 +13,8 @@ import (
 	"whystone/kb/condition"
 	"whystone/kb/eval"
 	"whystone/kb/load/loadtest"
+	"whystone/kb/logic"
 	"whystone/kb/quantity"
-	"whystone/kb/truth"
 )
 
 const factRules = `
@@ -53,13 +53,13 @@ func TestFacts(t *testing.T) {
 	}
 	run := loadtest.RunOn(t, rs, "readings: {ri: 1.7, specific_gravity: 4}")
 	for id, name := range map[string]string{"heavy": "klass", "large": "derived"} {
-		want := []truth.Cause{{Name: name, Why: truth.Disagree, Says: "rules disagree"}}
+		want := []logic.Cause{{Name: name, Why: logic.Disagree, Says: "rules disagree"}}
 		if d := cmp.Diff(want, run.Causes(rs.Rule(id))); d != "" {
 			t.Errorf("%s: %s", id, d)
 		}
 	}
 	run = loadtest.RunOn(t, rs, "readings: {ri: 1.7, specific_gravity: 2}")
-	if d := cmp.Diff([]truth.Cause(nil), run.Causes(rs.Rule("large"))); d != "" {
+	if d := cmp.Diff([]logic.Cause(nil), run.Causes(rs.Rule("large"))); d != "" {
 		t.Errorf("of what is decided there are causes: %s", d)
 	}
 }
@@ -90,7 +90,7 @@ func TestSetAside(t *testing.T) {
 	if len(wet.SetAside) != 1 || wet.SetAside[0].Observable.Name != "thermal_probe" || wet.SetAside[0].Rule.ID != "wet-stone" {
 		t.Errorf("set aside: %v", wet.SetAside)
 	}
-	if d := cmp.Diff([]truth.Cause{{Name: "thermal_probe", Why: truth.SetAside, Says: "A wet stone tells a thermal probe nothing."}}, wet.Causes(rs.Rule("a-reader"))); d != "" {
+	if d := cmp.Diff([]logic.Cause{{Name: "thermal_probe", Why: logic.SetAside, Says: "A wet stone tells a thermal probe nothing."}}, wet.Causes(rs.Rule("a-reader"))); d != "" {
 		t.Error(d)
 	}
 	dry := loadtest.RunOn(t, rs, "stone: {wet: false}\nreadings: {thermal_probe: diamond range, breath_fog: lingers}")
@@ -98,7 +98,7 @@ func TestSetAside(t *testing.T) {
 		t.Errorf("%s; %v", got, dry.SetAside)
 	}
 	unclear := loadtest.RunOn(t, rs, "stone: {wet: true}\nreadings: {thermal_probe: {inconclusive: worn}}")
-	if got := unclear.Causes(rs.Rule("a-reader")); len(got) != 1 || got[0].Why != truth.Inconclusive {
+	if got := unclear.Causes(rs.Rule("a-reader")); len(got) != 1 || got[0].Why != logic.Inconclusive {
 		t.Errorf("what stayed inconclusive is %v", got)
 	}
 }
@@ -203,11 +203,11 @@ func TestFaults(t *testing.T) {
 		if got := faulty(run); got != want {
 			t.Errorf("%s: faults of %q, want %q", readings, got, want)
 		}
-		if got := run.Rules[rs.Rule("divides").Turn]; got != truth.Undecided {
+		if got := run.Rules[rs.Rule("divides").Turn]; got != logic.Undecided {
 			t.Errorf("%s: what can't be evaluated %s", readings, got)
 		}
 		if strings.Contains(want, "derives") {
-			if got := run.Causes(rs.Rule("reads")); len(got) != 1 || got[0].Why != truth.Absent {
+			if got := run.Causes(rs.Rule("reads")); len(got) != 1 || got[0].Why != logic.Absent {
 				t.Errorf("%s: %v", readings, got)
 			}
 		}

@@ -9,8 +9,8 @@ import (
 	"whystone/kb/casefile"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
+	"whystone/kb/logic"
 	"whystone/kb/quantity"
-	"whystone/kb/truth"
 	"whystone/kb/vocab"
 )
 
@@ -66,7 +66,7 @@ func (s *stones) derive(c *casefile.Case) {
 // derived is the reading that follows from a stone, or nil when none does.
 func derived(state *condition.State, d *kb.Derived) *casefile.Reading {
 	if d.If != nil {
-		if is, _, err := condition.Evaluate(d.If, state); err != nil || is != truth.Holds {
+		if is, _, err := condition.Evaluate(d.If, state); err != nil || is != logic.Holds {
 			return nil
 		}
 	}
@@ -161,7 +161,7 @@ func putCase(rs *kb.Ruleset, state *condition.State, c *casefile.Case) {
 func putStone(state *condition.State, slots []condition.Slot, s *casefile.Stone) {
 	for i, b := range []*bool{s.Mounted, s.Warm, s.Wet, s.Coated} {
 		if b != nil {
-			slots[i].Status, slots[i].Truth = condition.Ready, truth.Of(*b)
+			slots[i].Status, slots[i].Truth = condition.Ready, logic.Of(*b)
 		}
 	}
 	for i, x := range []*float64{s.Carat, s.Length, s.Width, s.Depth} {
@@ -190,9 +190,9 @@ type Needs struct {
 func (run *Run) Needs(t *kb.Test) (n Needs) {
 	for i := range t.Needs {
 		switch need := &t.Needs[i]; on(need, &run.State) {
-		case truth.Fails:
+		case logic.Fails:
 			n.Missing = append(n.Missing, need.Says)
-		case truth.Undecided:
+		case logic.Undecided:
 			n.Unknown = append(n.Unknown, need.Says)
 		}
 	}
@@ -200,13 +200,13 @@ func (run *Run) Needs(t *kb.Test) (n Needs) {
 }
 
 // on is whether a stone meets the need. Of one that can't be evaluated nothing is known.
-func on(need *kb.Need, state *condition.State) truth.Value {
+func on(need *kb.Need, state *condition.State) logic.Value {
 	if need.If == nil {
-		return truth.Undecided
+		return logic.Undecided
 	}
 	is, _, err := condition.Evaluate(need.If, state)
 	if err != nil {
-		return truth.Undecided
+		return logic.Undecided
 	}
 	return is
 }
@@ -214,7 +214,7 @@ func on(need *kb.Need, state *condition.State) truth.Value {
 // spoilt is the first need of those that spoil a reading which the stone is known not to meet; empty when there is none.
 func spoilt(t *kb.Test, state *condition.State) string {
 	for i := range t.Needs {
-		if need := &t.Needs[i]; need.Spoils && on(need, state) == truth.Fails {
+		if need := &t.Needs[i]; need.Spoils && on(need, state) == logic.Fails {
 			return need.Says
 		}
 	}

@@ -16,8 +16,8 @@ import (
 // end is a folder with all below it, which may import one another.
 var floors = []string{
 	"kb/diag", // what everything may import imports nothing
-	"kb/bitset", "kb/english", "kb/quantity", "kb/truth", "kb/vocab", "kb/gem", "kb/doc", "kb/condition", "kb/casefile",
-	"kb", "kb/eval", "kb/load/table", "kb/load", "kb/tidy", "kb/box", "kb/proofread", "kb/live",
+	"kb/bitset", "kb/english", "kb/quantity", "kb/logic", "kb/vocab", "kb/physics", "kb/syntax", "kb/condition", "kb/casefile",
+	"kb", "kb/eval", "kb/load/table", "kb/load", "kb/tidy", "kb/sat", "kb/proofread", "kb/reload",
 	"engine", "engine/...", "rulesets", "cmd/...",
 }
 
@@ -26,10 +26,10 @@ var forTests = []string{"kb/kbtest", "kb/internal/emit", "kb/internal/want", "kb
 
 // barred are imports that would be downwards, and are none all the same.
 var barred = map[string][]string{
-	"kb":      {"kb/doc"},             // its things know nothing of the texts that they were read from
-	"kb/eval": {"kb/doc"},             // nor does what runs them
-	"engine":  {"kb/doc", "kb/load"},  // nor does what judges by them
-	"kb/box":  {"kb/load", "kb/eval"}, // what conditions can be true of is told by other means than trying them
+	"kb":      {"kb/syntax"},            // its things know nothing of the texts that they were read from
+	"kb/eval": {"kb/syntax"},            // nor does what runs them
+	"engine":  {"kb/syntax", "kb/load"}, // nor does what judges by them
+	"kb/sat":  {"kb/load", "kb/eval"},   // what conditions can be true of is told by other means than trying them
 }
 
 // TestImportsGoDown: no package imports one that stands above it, nothing but the program imports the shipped ruleset, and

@@ -6,7 +6,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 )
 
 // acceptances reads a sheet's `accepts`.
@@ -36,13 +36,13 @@ func (s *sheet) acceptances(zone *time.Location) []kb.Acceptance {
 var dayForm = regexp.MustCompile(`^[0-9]{4}-[0-9]{2}-[0-9]{2}$`)
 
 // day is a date, at its beginning.
-func (s *sheet) day(v *doc.Node, key string, zone *time.Location) (time.Time, bool) {
-	if v.Kind == doc.Scalar {
+func (s *sheet) day(v *syntax.Node, key string, zone *time.Location) (time.Time, bool) {
+	if v.Kind == syntax.Scalar {
 		if t, err := time.ParseInLocation(time.DateOnly, v.Text, zone); err == nil {
 			return t, true
 		}
 	}
-	if v.Kind == doc.Scalar && dayForm.MatchString(v.Text) {
+	if v.Kind == syntax.Scalar && dayForm.MatchString(v.Text) {
 		s.errorf(diag.BadDate, v, "there is no day %s", v.Text)
 		return time.Time{}, false
 	}

@@ -5,7 +5,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 	"whystone/kb/vocab"
 )
 
@@ -67,7 +67,7 @@ func buildClaims(rs *kb.Ruleset, at map[*kb.Material]*sheet, policy *sheet, out 
 }
 
 // entryWith is the value of the key that stands in a place.
-func entryWith(n *doc.Node, key diag.Span) *doc.Node {
+func entryWith(n *syntax.Node, key diag.Span) *syntax.Node {
 	for _, e := range n.Entries {
 		if e.Key.Span == key {
 			return e.Value
@@ -86,7 +86,7 @@ func reportSameName(word string, a, b *sheet, out *diag.List) {
 // nameSpan is where a node's sheet writes a name, folded.
 func (s *sheet) nameSpan(word string) diag.Span {
 	also, _ := s.Get("also").ListOrOne(&diag.List{}) // read without errors before
-	for _, n := range append([]*doc.Node{s.Get("name")}, also...) {
+	for _, n := range append([]*syntax.Node{s.Get("name")}, also...) {
 		if n != nil && vocab.Fold(n.Text) == word {
 			return n.Span
 		}

@@ -16,10 +16,10 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
 	"whystone/kb/internal/emit"
 	"whystone/kb/load"
 	"whystone/kb/load/loadtest"
+	"whystone/kb/syntax"
 )
 
 // dump is all of a ruleset that anyone can see from outside, but for places.
@@ -60,20 +60,20 @@ func dump(t interface{ Fatal(...any) }, rs *kb.Ruleset) string {
 // retold is the small ruleset told anew: its sheets shared out among files of other names, in any order, with the keys of
 // every mapping in any order, in quotes or not, among comments.
 func retold(t *rapid.T, files fstest.MapFS) []kb.File {
-	told := func(n *doc.Node) string {
-		n = emit.Reordered(n, func(e []doc.Entry) []doc.Entry { return shuffle(t, e) })
+	told := func(n *syntax.Node) string {
+		n = emit.Reordered(n, func(e []syntax.Entry) []syntax.Entry { return shuffle(t, e) })
 		if rapid.Bool().Draw(t, "in quotes") {
 			return emit.JSON(n)
 		}
-		return doc.WriteLine(n)
+		return syntax.WriteLine(n)
 	}
 	var sheets []string
 	for _, name := range slices.Sorted(maps.Keys(files)) {
 		var out diag.List
-		root := doc.ParseYAML(diag.NewSource(name, files[name].Data), &out)[0]
+		root := syntax.ParseYAML(diag.NewSource(name, files[name].Data), &out)[0]
 		for _, entry := range root.Entries {
 			switch {
-			case entry.Value.Kind == doc.List:
+			case entry.Value.Kind == syntax.List:
 				for _, sheet := range entry.Value.Items {
 					sheets = append(sheets, entry.Key.Text+": [ # "+rapid.StringMatching(`[a-z# ]*`).Draw(t, "comment")+"\n  "+told(sheet)+"]\n")
 				}

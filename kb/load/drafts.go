@@ -5,7 +5,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 )
 
 // WithDrafts is the same ruleset with these drafts active, or all of them when none is named. It is built anew from the same
@@ -59,7 +59,7 @@ func (s *sheet) put(key, text string) {
 	n := *s.Node
 	n.Entries = slices.Clone(n.Entries)
 	for i, e := range n.Entries {
-		if e.Key.Text == key && e.Value.Kind == doc.Scalar {
+		if e.Key.Text == key && e.Value.Kind == syntax.Scalar {
 			value := *e.Value
 			value.Text = text
 			n.Entries[i].Value = &value

@@ -15,7 +15,7 @@ import (
 	"whystone/kb/eval"
 	"whystone/kb/load"
 	"whystone/kb/load/loadtest"
-	"whystone/kb/truth"
+	"whystone/kb/logic"
 )
 
 // TestWithDrafts: with a draft active the ruleset is what the same files would be that say so, digest included; the one that it
@@ -237,26 +237,26 @@ func TestDatesAtMidnight(t *testing.T) {
 `)
 	for _, tt := range []struct {
 		rule, taken string
-		want        truth.Value
+		want        logic.Value
 	}{
-		{"spring", "2031-04-11T22:59:59Z", truth.Fails},
-		{"spring", "2031-04-11T23:00:00Z", truth.Holds}, // midnight in Dublin
-		{"spring", "2031-04-12T00:59:59+02:00", truth.Fails},
-		{"spring", "2031-04-12T01:00:00+02:00", truth.Holds},
-		{"spring", "2031-04-11T18:59:59-05:00", truth.Holds}, // half a day behind on the calendar
-		{"spring", "2031-04-12T22:59:59Z", truth.Holds},
-		{"spring", "2031-04-12T23:00:00Z", truth.Fails},
-		{"spring", `"2031-04-12 00:00"`, truth.Holds}, // without a zone: the policy's
-		{"spring", `"2031-04-12 23:59"`, truth.Holds},
-		{"spring", `"2031-04-13 00:00"`, truth.Fails},
-		{"spring", "2031-04-12", truth.Holds},
-		{"spring", "2031-04-13", truth.Fails},
-		{"winter", "2031-01-09T23:59:59Z", truth.Fails},
-		{"winter", "2031-01-10T00:00:00Z", truth.Holds},
-		{"winter", "2031-01-11T00:00:00Z", truth.Fails},
-		{"change", "2031-03-30T00:00:00Z", truth.Holds}, // the day has 23 hours
-		{"change", "2031-03-30T22:59:59Z", truth.Holds},
-		{"change", "2031-03-30T23:00:00Z", truth.Fails},
+		{"spring", "2031-04-11T22:59:59Z", logic.Fails},
+		{"spring", "2031-04-11T23:00:00Z", logic.Holds}, // midnight in Dublin
+		{"spring", "2031-04-12T00:59:59+02:00", logic.Fails},
+		{"spring", "2031-04-12T01:00:00+02:00", logic.Holds},
+		{"spring", "2031-04-11T18:59:59-05:00", logic.Holds}, // half a day behind on the calendar
+		{"spring", "2031-04-12T22:59:59Z", logic.Holds},
+		{"spring", "2031-04-12T23:00:00Z", logic.Fails},
+		{"spring", `"2031-04-12 00:00"`, logic.Holds}, // without a zone: the policy's
+		{"spring", `"2031-04-12 23:59"`, logic.Holds},
+		{"spring", `"2031-04-13 00:00"`, logic.Fails},
+		{"spring", "2031-04-12", logic.Holds},
+		{"spring", "2031-04-13", logic.Fails},
+		{"winter", "2031-01-09T23:59:59Z", logic.Fails},
+		{"winter", "2031-01-10T00:00:00Z", logic.Holds},
+		{"winter", "2031-01-11T00:00:00Z", logic.Fails},
+		{"change", "2031-03-30T00:00:00Z", logic.Holds}, // the day has 23 hours
+		{"change", "2031-03-30T22:59:59Z", logic.Holds},
+		{"change", "2031-03-30T23:00:00Z", logic.Fails},
 	} {
 		c := loadtest.Case(t, rs, "taken: "+tt.taken+"\nreadings: {ri: 1.6}")
 		run := eval.New(rs)

@@ -6,9 +6,9 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
 	"whystone/kb/eval"
-	"whystone/kb/truth"
+	"whystone/kb/logic"
+	"whystone/kb/syntax"
 )
 
 // readExamples reads the examples that rules carry, whatever else is wrong with the ruleset. What follows from their stones
@@ -34,10 +34,10 @@ func deriveExamples(rs *kb.Ruleset) {
 	}
 }
 
-func readExample(n *doc.Node, read func(*doc.Node, *diag.List) *casefile.Case, out *diag.List) (kb.Example, bool) {
+func readExample(n *syntax.Node, read func(*syntax.Node, *diag.List) *casefile.Case, out *diag.List) (kb.Example, bool) {
 	is := n.Get("is")
 	if is.IsNull() {
-		if n.Kind == doc.Map {
+		if n.Kind == syntax.Map {
 			read(n, out)
 		}
 		if n.Misspells("is", "readings", "stone", "stake", "case") { // said by what read it
@@ -54,7 +54,7 @@ func readExample(n *doc.Node, read func(*doc.Node, *diag.List) *casefile.Case, o
 	if !ok {
 		return kb.Example{}, false
 	}
-	value, ok := truth.Parse(word)
+	value, ok := logic.Parse(word)
 	if !ok {
 		out.Errorf(diag.UnknownName, is.Span, "%q is not one of holds, fails, undecided", word).
 			Nearest = diag.Nearest(word, []string{"fails", "holds", "undecided"})
@@ -65,12 +65,12 @@ func readExample(n *doc.Node, read func(*doc.Node, *diag.List) *casefile.Case, o
 }
 
 // truthMeant is the truth value that somebody means who writes true or yes, false or no; else "".
-func truthMeant(n *doc.Node) string {
+func truthMeant(n *syntax.Node) string {
 	switch strings.ToLower(n.Text) {
 	case "true", "yes", "on":
-		return truth.Holds.String()
+		return logic.Holds.String()
 	case "false", "no", "off":
-		return truth.Fails.String()
+		return logic.Fails.String()
 	}
 	return ""
 }

@@ -6,7 +6,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 	"whystone/kb/vocab"
 )
 
@@ -41,7 +41,7 @@ func (b *ruleBuilder) establishes(s *sheet, r *kb.Rule) {
 // gatherFacts finds the facts that rules establish, with their kinds, before any condition is read.
 func gatherFacts(sheets []*sheet, v *vocab.Vocabulary) map[string]*kb.Fact {
 	facts := map[string]*kb.Fact{}
-	first := map[string]*doc.Node{}
+	first := map[string]*syntax.Node{}
 	for _, s := range sheets {
 		if s.text(s.Node, "status") == string(kb.Retired) {
 			continue
@@ -72,17 +72,17 @@ func gatherFacts(sheets []*sheet, v *vocab.Vocabulary) map[string]*kb.Fact {
 }
 
 // factKind is the kind of fact that a value gives, whether or not it is well written.
-func factKind(value *doc.Node) vocab.Kind {
+func factKind(value *syntax.Node) vocab.Kind {
 	switch {
-	case value.Kind == doc.Map:
+	case value.Kind == syntax.Map:
 		return vocab.Quantity
-	case value.Kind == doc.Scalar && value.Text == "true" && (value.Style == doc.Plain || value.Style == doc.JSONWord):
+	case value.Kind == syntax.Scalar && value.Text == "true" && (value.Style == syntax.Plain || value.Style == syntax.JSONWord):
 		return vocab.Truth
 	}
 	return vocab.Choice
 }
 
-func readFact(s *sheet, e doc.Entry, v *vocab.Vocabulary) (*kb.Fact, bool) {
+func readFact(s *sheet, e syntax.Entry, v *vocab.Vocabulary) (*kb.Fact, bool) {
 	f := &kb.Fact{Name: e.Key.Text, Kind: vocab.Truth}
 	value := e.Value
 	switch {
@@ -92,15 +92,15 @@ func readFact(s *sheet, e doc.Entry, v *vocab.Vocabulary) (*kb.Fact, bool) {
 	case v.Observable(f.Name) != nil || slices.Contains(condition.Reserved(), f.Name):
 		s.errorf(diag.BadID, e.Key, "%q is an observable or a word of the rule language already", f.Name)
 		return nil, false
-	case value.Kind == doc.Map:
+	case value.Kind == syntax.Map:
 		value.Keys(s.out, "is")
 		if value.Get("is").IsNull() {
 			s.errorf(diag.MissingKey, value, "a derived quantity is written {is: \"an expression\"}")
 			return nil, false
 		}
 		f.Kind = vocab.Quantity
-	case value.Kind == doc.Scalar && value.Text == "true" && (value.Style == doc.Plain || value.Style == doc.JSONWord):
-	case value.Kind == doc.Scalar && value.Text == "false" && (value.Style == doc.Plain || value.Style == doc.JSONWord):
+	case value.Kind == syntax.Scalar && value.Text == "true" && (value.Style == syntax.Plain || value.Style == syntax.JSONWord):
+	case value.Kind == syntax.Scalar && value.Text == "false" && (value.Style == syntax.Plain || value.Style == syntax.JSONWord):
 		s.errorf(diag.NotAllowed, value, "a rule establishes that something is true").
 			Detail = "It fails by itself when all rules that establish it fail."
 		return nil, false

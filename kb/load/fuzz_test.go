@@ -14,10 +14,10 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
 	"whystone/kb/eval"
 	"whystone/kb/load"
 	"whystone/kb/load/loadtest"
+	"whystone/kb/syntax"
 )
 
 // FuzzBuild: whatever a house's file says, building ends in a ruleset or in refusals with known codes that lie in a text;
@@ -155,7 +155,7 @@ func useRuleset(t failer, rs *kb.Ruleset) {
 	run := eval.New(rs)
 	for _, text := range []string{"{case: a}", "{case: b, readings: {ri: [1.544, 1.553], specific_gravity: 2.65}, stone: {wet: true, mounted: false, carat: 1}, claim: diamond}"} {
 		var out diag.List
-		c := eval.CaseReader(rs).Read(doc.ParseYAML(diag.NewSource("case", []byte(text)), &out)[0], &out)
+		c := eval.CaseReader(rs).Read(syntax.ParseYAML(diag.NewSource("case", []byte(text)), &out)[0], &out)
 		if c == nil {
 			continue // its words are none of this ruleset's
 		}

@@ -8,8 +8,8 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
-	"whystone/kb/gem"
+	"whystone/kb/physics"
+	"whystone/kb/syntax"
 	"whystone/kb/vocab"
 )
 
@@ -152,7 +152,7 @@ func (s *sheet) counter(p *kb.Policy) string {
 
 func sortedKeys[V any](m map[string]V) []string { return slices.Sorted(maps.Keys(m)) }
 
-func (s *sheet) properties(m *kb.Material, n *doc.Node, v *vocab.Vocabulary) {
+func (s *sheet) properties(m *kb.Material, n *syntax.Node, v *vocab.Vocabulary) {
 	known := kb.Properties(v)
 	for _, e := range s.entries(n) {
 		name := e.Key.Text
@@ -189,7 +189,7 @@ func (s *sheet) properties(m *kb.Material, n *doc.Node, v *vocab.Vocabulary) {
 	}
 }
 
-func (s *sheet) frequencies(m *kb.Material, n *doc.Node, to map[string]*kb.Frequencies, kind vocab.Kind, v *vocab.Vocabulary) {
+func (s *sheet) frequencies(m *kb.Material, n *syntax.Node, to map[string]*kb.Frequencies, kind vocab.Kind, v *vocab.Vocabulary) {
 	for _, e := range s.entries(n) {
 		o := v.Observable(e.Key.Text)
 		if o == nil || o.Kind != kind {
@@ -202,7 +202,7 @@ func (s *sheet) frequencies(m *kb.Material, n *doc.Node, to map[string]*kb.Frequ
 		value := e.Value
 		f := &kb.Frequencies{Words: map[string]kb.Frequency{}, SaidBy: m, Span: e.Key.Span}
 		seen := value
-		if value.Kind == doc.Map {
+		if value.Kind == syntax.Map {
 			if !value.Keys(s.out, "seen", "source", "note") {
 				continue
 			}
@@ -221,8 +221,8 @@ func (s *sheet) frequencies(m *kb.Material, n *doc.Node, to map[string]*kb.Frequ
 }
 
 // seen reads a single outcome, or a map of outcomes to frequency words.
-func (s *sheet) seen(f *kb.Frequencies, n *doc.Node, o *vocab.Observable) {
-	if n.Kind == doc.Scalar {
+func (s *sheet) seen(f *kb.Frequencies, n *syntax.Node, o *vocab.Observable) {
+	if n.Kind == syntax.Scalar {
 		word, ok := n.Str(s.out)
 		if ok && s.outcome(o, word, n) {
 			f.Single, f.Words[word] = word, kb.Always
@@ -256,7 +256,7 @@ func (s *sheet) seen(f *kb.Frequencies, n *doc.Node, o *vocab.Observable) {
 	}
 }
 
-func (s *sheet) outcome(o *vocab.Observable, word string, n *doc.Node) bool {
+func (s *sheet) outcome(o *vocab.Observable, word string, n *syntax.Node) bool {
 	i := slices.IndexFunc(o.Outcomes, func(c vocab.Outcome) bool { return c.Name == word })
 	if i < 0 {
 		code := diag.UnknownChoice
@@ -329,7 +329,7 @@ func derive(m *kb.Material, v *vocab.Vocabulary) {
 	if ri == nil || given != nil && given.Derived == "" || v.Observable(vocab.Reflectance) == nil {
 		return
 	}
-	m.Ranges[vocab.Reflectance] = &kb.Range{Low: gem.Reflectance(ri.Low), High: gem.Reflectance(ri.High), Source: ri.Source,
+	m.Ranges[vocab.Reflectance] = &kb.Range{Low: physics.Reflectance(ri.Low), High: physics.Reflectance(ri.High), Source: ri.Source,
 		Derived: "from ri by Fresnel's equation at normal incidence", SaidBy: ri.SaidBy, Span: ri.Span}
 }
 

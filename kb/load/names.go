@@ -5,21 +5,21 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 	"whystone/kb/vocab"
 )
 
 // inVerdicts reads the words that a verdict uses: one text, or a list of names by colour.
 func (s *sheet) inVerdicts(m *kb.Material, v *vocab.Vocabulary) {
 	n := s.Get("in_verdicts")
-	if n.IsNull() || n.Kind != doc.List {
+	if n.IsNull() || n.Kind != syntax.List {
 		m.InVerdicts = s.text(s.Node, "in_verdicts")
 		return
 	}
 	if len(n.Items) == 0 {
 		s.errorf(diag.MissingKey, n, "no name is listed")
 	}
-	var anyColour *doc.Node
+	var anyColour *syntax.Node
 	for _, it := range n.Items {
 		if !it.Keys(s.out, "colour", "says") {
 			continue
@@ -42,7 +42,7 @@ func (s *sheet) inVerdicts(m *kb.Material, v *vocab.Vocabulary) {
 }
 
 // colours are the plain colours that a name demands; 0: any. They are not ok where one can't be read.
-func (s *sheet) colours(n *doc.Node, v *vocab.Vocabulary) (set uint64, ok bool) {
+func (s *sheet) colours(n *syntax.Node, v *vocab.Vocabulary) (set uint64, ok bool) {
 	c := n.Get("colour")
 	if c.IsNull() {
 		return 0, true

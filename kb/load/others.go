@@ -6,7 +6,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 )
 
 // others reads which members a group has that no sheet is of: one leaf for each origin that the group says, with the figures
@@ -34,7 +34,7 @@ func (t *tree) others(s *sheet, m *kb.Material) {
 	}
 }
 
-func (t *tree) other(s *sheet, group *kb.Material, n *doc.Node) {
+func (t *tree) other(s *sheet, group *kb.Material, n *syntax.Node) {
 	if n.Get("origin").IsNull() {
 		s.errorf(diag.MissingKey, n, "these others of %q have no origin: %s", group.ID, strings.Join(texts(kb.Origins), ", "))
 		return

@@ -10,7 +10,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 	"whystone/kb/vocab"
 )
 
@@ -72,7 +72,7 @@ func buildPolicy(s *sheet, v *vocabBuilder) *kb.Policy {
 }
 
 // numbers reads a map of words to numbers.
-func numbers[K ~string](s *sheet, n *doc.Node, low, high float64, known ...K) map[K]float64 {
+func numbers[K ~string](s *sheet, n *syntax.Node, low, high float64, known ...K) map[K]float64 {
 	out := map[K]float64{}
 	for _, e := range s.entries(n) {
 		x, ok := e.Value.Num(s.out)
@@ -104,7 +104,7 @@ func (p policySheet) zone() {
 	}
 }
 
-func (p policySheet) scale(n *doc.Node) {
+func (p policySheet) scale(n *syntax.Node) {
 	items := p.list(n)
 	for _, it := range items {
 		if !it.Keys(p.out, "from", "says") {
@@ -122,7 +122,7 @@ func (p policySheet) scale(n *doc.Node) {
 	}
 }
 
-func (p policySheet) requirements(n *doc.Node) {
+func (p policySheet) requirements(n *syntax.Node) {
 	items := p.list(n)
 	for _, it := range items {
 		if it.Keys(p.out, "stake", "share", "doubt_limit") {
@@ -141,7 +141,7 @@ func (p policySheet) requirements(n *doc.Node) {
 	}
 }
 
-func (p policySheet) claims(n *doc.Node) {
+func (p policySheet) claims(n *syntax.Node) {
 	for _, e := range p.entries(n) {
 		if !e.Value.Keys(p.out, "node", "origin", "colour") {
 			continue
@@ -173,7 +173,7 @@ func (p policySheet) everySheetSays(v *vocabBuilder) {
 	}
 }
 
-func (p policySheet) instruments(n *doc.Node, v *vocabBuilder) {
+func (p policySheet) instruments(n *syntax.Node, v *vocabBuilder) {
 	items := p.list(n)
 	for _, it := range items {
 		var figures []string
@@ -211,7 +211,7 @@ func (p policySheet) instruments(n *doc.Node, v *vocabBuilder) {
 
 // instrumentGives sees to it that an instrument's figures are of something that its test gives. Limits are in one unit, so
 // that one observable must be told apart where there are several quantities.
-func (p policySheet) instrumentGives(it *doc.Node, in *vocab.Instrument, v *vocabBuilder) bool {
+func (p policySheet) instrumentGives(it *syntax.Node, in *vocab.Instrument, v *vocabBuilder) bool {
 	var gives, quantities []string
 	for _, y := range v.yields {
 		if y.Test == in.Test {

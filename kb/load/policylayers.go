@@ -4,16 +4,16 @@ import (
 	"slices"
 
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 )
 
 // policyNode is the policy of all layers, merged key by key; lists are replaced whole.
-type policyNode struct{ node *doc.Node }
+type policyNode struct{ node *syntax.Node }
 
 // layerPolicy joins what the files of one layer say of the policy; none has precedence, so a key that two of them give is
 // an error.
-func layerPolicy(roots []*doc.Node, out *diag.List) *doc.Node {
-	var all *doc.Node
+func layerPolicy(roots []*syntax.Node, out *diag.List) *syntax.Node {
+	var all *syntax.Node
 	for _, root := range roots {
 		p := root.Get("policy")
 		if p.IsNull() {
@@ -32,12 +32,12 @@ func layerPolicy(roots []*doc.Node, out *diag.List) *doc.Node {
 	return all
 }
 
-func refuseShared(a, b *doc.Node, out *diag.List) {
+func refuseShared(a, b *syntax.Node, out *diag.List) {
 	for _, e := range b.Entries {
-		i := slices.IndexFunc(a.Entries, func(o doc.Entry) bool { return o.Key.Text == e.Key.Text })
+		i := slices.IndexFunc(a.Entries, func(o syntax.Entry) bool { return o.Key.Text == e.Key.Text })
 		switch {
 		case i < 0:
-		case e.Value.Kind == doc.Map && a.Entries[i].Value.Kind == doc.Map:
+		case e.Value.Kind == syntax.Map && a.Entries[i].Value.Kind == syntax.Map:
 			refuseShared(a.Entries[i].Value, e.Value, out)
 		default:
 			out.Errorf(diag.DuplicateKey, e.Key.Span, "two files of one layer say %q in the policy", e.Key.Text).
@@ -46,7 +46,7 @@ func refuseShared(a, b *doc.Node, out *diag.List) {
 	}
 }
 
-func (p *policyNode) merge(over *doc.Node) {
+func (p *policyNode) merge(over *syntax.Node) {
 	switch {
 	case over == nil:
 	case p.node == nil:
@@ -56,15 +56,15 @@ func (p *policyNode) merge(over *doc.Node) {
 	}
 }
 
-func mergeMaps(under, over *doc.Node) *doc.Node {
+func mergeMaps(under, over *syntax.Node) *syntax.Node {
 	merged := *over
 	merged.Entries = slices.Clone(under.Entries)
 	for _, e := range over.Entries {
-		i := slices.IndexFunc(merged.Entries, func(o doc.Entry) bool { return o.Key.Text == e.Key.Text })
+		i := slices.IndexFunc(merged.Entries, func(o syntax.Entry) bool { return o.Key.Text == e.Key.Text })
 		switch {
 		case i < 0:
 			merged.Entries = append(merged.Entries, e)
-		case e.Value.Kind == doc.Map && merged.Entries[i].Value.Kind == doc.Map:
+		case e.Value.Kind == syntax.Map && merged.Entries[i].Value.Kind == syntax.Map:
 			merged.Entries[i].Value = mergeMaps(merged.Entries[i].Value, e.Value)
 		default:
 			merged.Entries[i] = e

@@ -9,8 +9,8 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
 	"whystone/kb/english"
+	"whystone/kb/syntax"
 )
 
 // What a layer retires or replaces may be named below: a fact that only the retired rule established, the observables of a
@@ -34,7 +34,7 @@ func (st *stacked) byKind() map[kb.SheetKind]map[string]*sheet {
 }
 
 // noteRemoved keeps what a layer took out of the sheets that were there before it.
-func (st *stacked) noteRemoved(before, own map[kb.SheetKind]map[string]*sheet, roots []*doc.Node) {
+func (st *stacked) noteRemoved(before, own map[kb.SheetKind]map[string]*sheet, roots []*syntax.Node) {
 	for _, k := range kinds {
 		for _, id := range sortedKeys(before[k.kind]) {
 			s := before[k.kind][id]
@@ -53,7 +53,7 @@ func (st *stacked) noteRemoved(before, own map[kb.SheetKind]map[string]*sheet, r
 }
 
 // takenOut finds where a layer replaces or retires a sheet.
-func takenOut(kind kb.SheetKind, id string, own map[kb.SheetKind]map[string]*sheet, roots []*doc.Node) *doc.Node {
+func takenOut(kind kb.SheetKind, id string, own map[kb.SheetKind]map[string]*sheet, roots []*syntax.Node) *syntax.Node {
 	for _, other := range sortedKeys(own[kind]) {
 		if s := own[kind][other]; s.place.Replaces == id {
 			return s.Get("replaces")
@@ -98,7 +98,7 @@ func (s *sheet) names(kind kb.SheetKind) []string {
 		}
 		for _, e := range quiet.entries(s.Get("establishes")) {
 			out = append(out, e.Key.Text)
-			if factKind(e.Value) != 0 && e.Value.Kind == doc.Scalar {
+			if factKind(e.Value) != 0 && e.Value.Kind == syntax.Scalar {
 				out = append(out, e.Value.Text)
 			}
 		}

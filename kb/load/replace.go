@@ -3,7 +3,7 @@ package load
 import (
 	"whystone/kb"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 )
 
 // Replacing a rule takes nothing away on a day on which the replacement is not in force. So a rule that a draft is to
@@ -34,7 +34,7 @@ func (s *sheet) standing() stands {
 }
 
 // dates is the first of the dates that a rule has, or nil.
-func (s *sheet) dates() *doc.Node {
+func (s *sheet) dates() *syntax.Node {
 	for _, key := range []string{"since", "until"} {
 		if v := s.Get(key); !v.IsNull() {
 			return v
@@ -44,7 +44,7 @@ func (s *sheet) dates() *doc.Node {
 }
 
 // passing is what keeps a rule from being in force always: its status if it is a draft, else its dates; nil if nothing does.
-func (s *sheet) passing() *doc.Node {
+func (s *sheet) passing() *syntax.Node {
 	switch s.standing() {
 	case notYet:
 		return s.Get("status")

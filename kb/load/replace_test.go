@@ -16,7 +16,7 @@ import (
 	"whystone/kb/eval"
 	"whystone/kb/load"
 	"whystone/kb/load/loadtest"
-	"whystone/kb/truth"
+	"whystone/kb/logic"
 )
 
 // threeLayers loads the small ruleset with a rule "low" in it, a house's layer and a desk's above.
@@ -49,7 +49,7 @@ func inForceOn(t testing.TB, rs *kb.Ruleset, on time.Time, ids ...string) string
 		if r == nil || r.Turn < 0 {
 			continue
 		}
-		if run.InForce[r.Turn] != r.InForce(on) || (run.Rules[r.Turn] == truth.Holds) != r.InForce(on) {
+		if run.InForce[r.Turn] != r.InForce(on) || (run.Rules[r.Turn] == logic.Holds) != r.InForce(on) {
 			t.Errorf("%s on %s: in force %t, said to be %t, and it %s", id, on, run.InForce[r.Turn], r.InForce(on), run.Rules[r.Turn])
 		}
 		if r.InForce(on) && r.Status == kb.Active {

@@ -8,7 +8,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 	"whystone/kb/vocab"
 )
 
@@ -38,7 +38,7 @@ func (b *ruleBuilder) read(s *sheet) *kb.Rule {
 	s.checkDates(r)
 	r.Accepts = s.acceptances(b.rs.Policy.Zone)
 	r.If, r.Unless = b.condition(s, s.Get("if")), b.condition(s, s.Get("unless"))
-	if v := n.Get("excludes"); !v.IsNull() && (v.Kind != doc.Map || v.Keys(s.out, "materials", "where")) {
+	if v := n.Get("excludes"); !v.IsNull() && (v.Kind != syntax.Map || v.Keys(s.out, "materials", "where")) {
 		if chosen := b.selection(s, v, "What is not listed can't be excluded: no sheet says what it is."); chosen != nil {
 			r.Excludes = &chosen.Selection
 		}
@@ -59,11 +59,11 @@ func (b *ruleBuilder) read(s *sheet) *kb.Rule {
 var effectKeys = []string{"excludes", "supports", "weakens", "sets_aside", "establishes", "calls_for", "forbids", "cautions", "sends_on", "withholds"}
 
 // asRead is what was read, with the keys of rows that are not known.
-func (s *sheet) asRead() *doc.Node {
+func (s *sheet) asRead() *syntax.Node {
 	if s.row == nil || len(s.row.table.strange) == 0 {
 		return s.Node
 	}
-	return &doc.Node{Kind: doc.Map, Entries: slices.Concat(s.Entries, s.row.table.strange)}
+	return &syntax.Node{Kind: syntax.Map, Entries: slices.Concat(s.Entries, s.row.table.strange)}
 }
 
 // follows tells whether something is to follow from a rule, whether or not it can be read. What a misspelt key is to say is told
@@ -71,7 +71,7 @@ func (s *sheet) asRead() *doc.Node {
 func (s *sheet) follows() bool {
 	return slices.ContainsFunc(effectKeys, func(key string) bool {
 		v := s.Get(key)
-		return !v.IsNull() && (v.Kind == doc.Scalar || len(v.Items)+len(v.Entries) > 0) || s.asRead().Misspells(key, ruleKeys...)
+		return !v.IsNull() && (v.Kind == syntax.Scalar || len(v.Items)+len(v.Entries) > 0) || s.asRead().Misspells(key, ruleKeys...)
 	})
 }
 
@@ -95,7 +95,7 @@ func (s *sheet) checkDates(r *kb.Rule) {
 }
 
 // condition is one that may be left out.
-func (b *ruleBuilder) condition(s *sheet, v *doc.Node) *condition.Condition {
+func (b *ruleBuilder) condition(s *sheet, v *syntax.Node) *condition.Condition {
 	if v.IsNull() {
 		return nil
 	}
@@ -141,7 +141,7 @@ func (b *ruleBuilder) tests(s *sheet, key string, asked bool) []string {
 	return out
 }
 
-func (s *sheet) refuseHarm(at *doc.Node, t *kb.Test) {
+func (s *sheet) refuseHarm(at *syntax.Node, t *kb.Test) {
 	harm := map[kb.Harm]string{kb.Marks: "marks the stone", kb.Destroys: "can destroy the stone"}[t.Harm]
 	d := s.errorf(diag.NotAllowed, at, "the test %q is never asked for: it %s", t.ID, harm)
 	d.Detail = "Its sheet only tells how to read an outcome that somebody already has. Ask for a harmless test, or send the stone on (sends_on). " +

@@ -9,12 +9,12 @@ import (
 	"whystone/kb"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 )
 
 // sheet is one material, test, rule or policy as read: a map with its place.
 type sheet struct {
-	*doc.Node
+	*syntax.Node
 	id    string
 	layer string
 	place kb.Place
@@ -24,7 +24,7 @@ type sheet struct {
 	over  *sheet      // of a rule's: the one that replaces it on some days
 	under *sheet      // the one whose over this is
 
-	wrote *doc.Node // that json says
+	wrote *syntax.Node // that json says
 	json  string
 }
 
@@ -34,7 +34,7 @@ var (
 	wordsShape = regexp.MustCompile(`^[^A-Z\s]+( [^A-Z\s]+)*$`)
 )
 
-func (s *sheet) errorf(code diag.Code, n *doc.Node, format string, args ...any) *diag.Diagnostic {
+func (s *sheet) errorf(code diag.Code, n *syntax.Node, format string, args ...any) *diag.Diagnostic {
 	return s.out.Errorf(code, n.Span, format, args...)
 }
 
@@ -68,7 +68,7 @@ func (s *sheet) quiet() *sheet {
 }
 
 // text is a text under a key, or "".
-func (s *sheet) text(n *doc.Node, key string) string {
+func (s *sheet) text(n *syntax.Node, key string) string {
 	v := n.Get(key)
 	if v.IsNull() {
 		return ""
@@ -78,14 +78,14 @@ func (s *sheet) text(n *doc.Node, key string) string {
 }
 
 // needText is a text that must be there.
-func (s *sheet) needText(n *doc.Node, key string) string {
+func (s *sheet) needText(n *syntax.Node, key string) string {
 	if v := n.Get(key); v.IsNull() {
 		s.errorf(diag.MissingKey, n, "%q is missing", key)
 		return ""
 	}
 	t := s.text(n, key)
 	if t == "" {
-		if v := n.Get(key); v.Kind == doc.Scalar && strings.TrimSpace(v.Text) == "" {
+		if v := n.Get(key); v.Kind == syntax.Scalar && strings.TrimSpace(v.Text) == "" {
 			s.errorf(diag.MissingKey, v, "%q is empty", key)
 		}
 	}
@@ -93,7 +93,7 @@ func (s *sheet) needText(n *doc.Node, key string) string {
 }
 
 // texts is a list of texts, or one that stands alone.
-func (s *sheet) texts(n *doc.Node, key string) []string {
+func (s *sheet) texts(n *syntax.Node, key string) []string {
 	var out []string
 	for _, it := range s.textNodes(n, key) {
 		out = append(out, strings.TrimSpace(it.Text))
@@ -102,8 +102,8 @@ func (s *sheet) texts(n *doc.Node, key string) []string {
 }
 
 // textNodes are the same texts with their places.
-func (s *sheet) textNodes(n *doc.Node, key string) []*doc.Node {
-	var out []*doc.Node
+func (s *sheet) textNodes(n *syntax.Node, key string) []*syntax.Node {
+	var out []*syntax.Node
 	for _, it := range s.listOrOne(n.Get(key)) {
 		if _, ok := it.Str(s.out); ok {
 			out = append(out, it)
@@ -113,7 +113,7 @@ func (s *sheet) textNodes(n *doc.Node, key string) []*doc.Node {
 }
 
 // list is the items of a list that may be left out.
-func (s *sheet) list(n *doc.Node) []*doc.Node {
+func (s *sheet) list(n *syntax.Node) []*syntax.Node {
 	if n.IsNull() {
 		return nil
 	}
@@ -122,7 +122,7 @@ func (s *sheet) list(n *doc.Node) []*doc.Node {
 }
 
 // listOrOne is the same where one item may stand alone.
-func (s *sheet) listOrOne(n *doc.Node) []*doc.Node {
+func (s *sheet) listOrOne(n *syntax.Node) []*syntax.Node {
 	if n.IsNull() {
 		return nil
 	}
@@ -131,7 +131,7 @@ func (s *sheet) listOrOne(n *doc.Node) []*doc.Node {
 }
 
 // entries are those of a map that may be left out.
-func (s *sheet) entries(n *doc.Node) []doc.Entry {
+func (s *sheet) entries(n *syntax.Node) []syntax.Entry {
 	if n.IsNull() {
 		return nil
 	}
@@ -140,7 +140,7 @@ func (s *sheet) entries(n *doc.Node) []doc.Entry {
 }
 
 // figure reads a number under a key; not ok when there is none, or none that can be read.
-func (s *sheet) figure(n *doc.Node, key string) (v *doc.Node, x float64, ok bool) {
+func (s *sheet) figure(n *syntax.Node, key string) (v *syntax.Node, x float64, ok bool) {
 	if v = n.Get(key); !v.IsNull() {
 		x, ok = v.Num(s.out)
 	}
@@ -148,7 +148,7 @@ func (s *sheet) figure(n *doc.Node, key string) (v *doc.Node, x float64, ok bool
 }
 
 // number is a number under a key, or the default.
-func (s *sheet) number(n *doc.Node, key string, otherwise float64) float64 {
+func (s *sheet) number(n *syntax.Node, key string, otherwise float64) float64 {
 	if _, x, ok := s.figure(n, key); ok {
 		return x
 	}
@@ -156,7 +156,7 @@ func (s *sheet) number(n *doc.Node, key string, otherwise float64) float64 {
 }
 
 // within is a number that must lie strictly between two others.
-func (s *sheet) within(n *doc.Node, key string, otherwise, low, high float64) float64 {
+func (s *sheet) within(n *syntax.Node, key string, otherwise, low, high float64) float64 {
 	v, x, ok := s.figure(n, key)
 	if !ok {
 		return otherwise
@@ -173,7 +173,7 @@ func (s *sheet) within(n *doc.Node, key string, otherwise, low, high float64) fl
 }
 
 // atMost is a number from nought up to another.
-func (s *sheet) atMost(n *doc.Node, key string, otherwise, high float64) float64 {
+func (s *sheet) atMost(n *syntax.Node, key string, otherwise, high float64) float64 {
 	v, x, ok := s.figure(n, key)
 	if !ok {
 		return otherwise
@@ -186,7 +186,7 @@ func (s *sheet) atMost(n *doc.Node, key string, otherwise, high float64) float64
 }
 
 // pair is two numbers, low then high.
-func (s *sheet) pair(v *doc.Node, what string) ([2]float64, bool) {
+func (s *sheet) pair(v *syntax.Node, what string) ([2]float64, bool) {
 	items, ok := v.List(s.out)
 	if !ok {
 		return [2]float64{}, false
@@ -205,7 +205,7 @@ func (s *sheet) pair(v *doc.Node, what string) ([2]float64, bool) {
 }
 
 // flag is true or false under a key.
-func (s *sheet) flag(n *doc.Node, key string) bool {
+func (s *sheet) flag(n *syntax.Node, key string) bool {
 	v := n.Get(key)
 	if v.IsNull() {
 		return false
@@ -215,7 +215,7 @@ func (s *sheet) flag(n *doc.Node, key string) bool {
 }
 
 // oneOf is a text that must be one of a few words.
-func oneOf[T ~string](s *sheet, n *doc.Node, key string, otherwise T, words ...T) T {
+func oneOf[T ~string](s *sheet, n *syntax.Node, key string, otherwise T, words ...T) T {
 	t := s.text(n, key)
 	if t == "" {
 		return otherwise
@@ -249,12 +249,12 @@ func (s *sheet) noID(kind kb.SheetKind) {
 }
 
 // locate maps offsets in a scalar that holds a condition to the file.
-func locate(n *doc.Node) func(start, end int) diag.Span {
+func locate(n *syntax.Node) func(start, end int) diag.Span {
 	return func(start, end int) diag.Span { return n.At(start, end) }
 }
 
 // condition compiles a condition; nil when none can be read.
-func (s *sheet) condition(n *doc.Node, scope *condition.Scope) *condition.Condition {
+func (s *sheet) condition(n *syntax.Node, scope *condition.Scope) *condition.Condition {
 	if text, ok := s.conditionText(n); ok {
 		return condition.Compile(text, locate(n), scope, s.out)
 	}
@@ -262,7 +262,7 @@ func (s *sheet) condition(n *doc.Node, scope *condition.Scope) *condition.Condit
 }
 
 // quantity compiles an expression whose value is a quantity; nil when none can be read.
-func (s *sheet) quantity(n *doc.Node, scope *condition.Scope) (*condition.Arith, *condition.Condition) {
+func (s *sheet) quantity(n *syntax.Node, scope *condition.Scope) (*condition.Arith, *condition.Condition) {
 	if text, ok := s.conditionText(n); ok {
 		return condition.CompileQuantity(text, locate(n), scope, s.out)
 	}
@@ -270,13 +270,13 @@ func (s *sheet) quantity(n *doc.Node, scope *condition.Scope) (*condition.Arith,
 }
 
 // conditionText is the text of a condition; folded scalars are refused, as places in them are lost.
-func (s *sheet) conditionText(n *doc.Node) (string, bool) {
-	if n.Kind == doc.Scalar && n.Style == doc.Folded {
+func (s *sheet) conditionText(n *syntax.Node) (string, bool) {
+	if n.Kind == syntax.Scalar && n.Style == syntax.Folded {
 		s.errorf(diag.FoldedCondition, n, "a condition is not written as a folded block (\">\")").
 			Detail = "Its line breaks are lost, and with them the places of errors. Use \"|\" or quotes."
 		return "", false
 	}
-	if n.Kind == doc.Scalar && (n.Style == doc.Plain || n.Style == doc.JSONWord) && (n.Text == "true" || n.Text == "false") {
+	if n.Kind == syntax.Scalar && (n.Style == syntax.Plain || n.Style == syntax.JSONWord) && (n.Text == "true" || n.Text == "false") {
 		return n.Text, true
 	}
 	return n.Str(s.out)

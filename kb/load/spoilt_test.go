@@ -8,7 +8,7 @@ import (
 	"whystone/kb/condition"
 	"whystone/kb/eval"
 	"whystone/kb/load/loadtest"
-	"whystone/kb/truth"
+	"whystone/kb/logic"
 )
 
 const spoiling = `format: 1
@@ -85,7 +85,7 @@ func TestSpoiltReadings(t *testing.T) {
 		}
 	}
 	if causes := loadtest.RunOn(t, rs, "stone: {mounted: true}\nreadings: {specific_gravity: 3.5}").Causes(rs.Rule("heavy")); len(causes) != 1 ||
-		causes[0].Why != truth.SetAside || causes[0].Says != "A loose stone." {
+		causes[0].Why != logic.SetAside || causes[0].Says != "A loose stone." {
 		t.Errorf("the causes are %v", causes)
 	}
 	var out = eval.New(rs).CheckExamples(rs.Rule("ours"), loadtest.Day)

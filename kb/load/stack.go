@@ -6,7 +6,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 )
 
 var topKeys = []string{"format", "rules", "tables", "retires", "materials", "tests", "policy"}
@@ -53,13 +53,13 @@ func stack(files []kb.File, change func(rule *sheet), out *diag.List) *stacked {
 
 // layer adds one layer's files: first all that it adds or replaces, then what it retires, then its policy.
 func (st *stacked) layer(layer string, out *diag.List) {
-	var roots []*doc.Node
+	var roots []*syntax.Node
 	wrong := out.Errors()
 	for _, f := range st.files {
 		if f.Layer != layer || IsTableFile(f.Path) {
 			continue
 		}
-		for _, root := range doc.ParseYAML(f.Source, out) {
+		for _, root := range syntax.ParseYAML(f.Source, out) {
 			if root.IsNull() {
 				continue
 			}
@@ -98,7 +98,7 @@ func (st *stacked) layer(layer string, out *diag.List) {
 }
 
 // readKind reads all sheets of one kind of a layer.
-func (st *stacked) readKind(layer, top string, kind kb.SheetKind, roots []*doc.Node, out *diag.List) map[string]*sheet {
+func (st *stacked) readKind(layer, top string, kind kb.SheetKind, roots []*syntax.Node, out *diag.List) map[string]*sheet {
 	own := map[string]*sheet{}
 	for _, root := range roots {
 		file := &sheet{Node: root, layer: layer, out: out}
@@ -184,7 +184,7 @@ func (st *stacked) merge(kind kb.SheetKind, own map[string]*sheet) {
 	}
 }
 
-func (st *stacked) retire(layer string, root *doc.Node, own map[kb.SheetKind]map[string]*sheet, out *diag.List) {
+func (st *stacked) retire(layer string, root *syntax.Node, own map[kb.SheetKind]map[string]*sheet, out *diag.List) {
 	s := &sheet{Node: root, layer: layer, out: out}
 	for _, n := range s.list(root.Get("retires")) {
 		if !n.Keys(out, "rule", "material", "test", "table", "because") {

@@ -9,8 +9,8 @@ import (
 	"whystone/kb"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
 	"whystone/kb/eval"
+	"whystone/kb/syntax"
 	"whystone/kb/vocab"
 )
 
@@ -19,13 +19,13 @@ const valueName = "value"
 
 // uncertainty reads what an entry says of a standard uncertainty: a number, or an expression in quotes, with what is to be
 // reckoned with where it comes to nothing. An entry that says none has that of another.
-func (b *vocabBuilder) uncertainty(s *sheet, n *doc.Node, y, other *vocab.Yield) {
+func (b *vocabBuilder) uncertainty(s *sheet, n *syntax.Node, y, other *vocab.Yield) {
 	v := n.Get("uncertainty")
-	if !n.Get("otherwise").IsNull() && isText(v) && v.Style == doc.Plain {
+	if !n.Get("otherwise").IsNull() && isText(v) && v.Style == syntax.Plain {
 		s.errorf(diag.WrongKind, v, "an expression for an uncertainty stands in quotes")
 		return
 	}
-	if v.IsNull() || !isText(v) || v.Style == doc.Plain {
+	if v.IsNull() || !isText(v) || v.Style == syntax.Plain {
 		for _, key := range []string{"otherwise", "figures"} {
 			if extra := n.Get(key); !extra.IsNull() {
 				s.errorf(diag.NotAllowed, extra, "%q goes with an uncertainty that is an expression, in quotes", key)
@@ -55,15 +55,15 @@ func (b *vocabBuilder) uncertainty(s *sheet, n *doc.Node, y, other *vocab.Yield)
 }
 
 // isText tells whether a scalar is anything but a number.
-func isText(v *doc.Node) bool {
-	if v.IsNull() || v.Kind != doc.Scalar {
+func isText(v *syntax.Node) bool {
+	if v.IsNull() || v.Kind != syntax.Scalar {
 		return false
 	}
 	_, err := strconv.ParseFloat(strings.TrimSpace(v.Text), 64)
 	return err != nil
 }
 
-func (s *sheet) formula(v *doc.Node, figures []vocab.Figure) *kb.Formula {
+func (s *sheet) formula(v *syntax.Node, figures []vocab.Figure) *kb.Formula {
 	symbols := append(eval.StoneSymbols(), condition.Symbol{Name: valueName, Kind: vocab.Quantity, Exact: true})
 	for _, f := range figures {
 		symbols = append(symbols, condition.Symbol{Name: f.Name, Kind: vocab.Quantity, Exact: true})
@@ -83,7 +83,7 @@ func (s *sheet) formula(v *doc.Node, figures []vocab.Figure) *kb.Formula {
 }
 
 // figures reads the names of an instrument's own figures, each with that of an instrument that does not say, or null.
-func (s *sheet) figures(n *doc.Node) []vocab.Figure {
+func (s *sheet) figures(n *syntax.Node) []vocab.Figure {
 	var out []vocab.Figure
 	for _, e := range s.entries(n) {
 		f := vocab.Figure{Name: e.Key.Text}
@@ -123,7 +123,7 @@ func (b *vocabBuilder) figuresOf(test string) []string {
 }
 
 // instrumentFigures reads an instrument's own figures.
-func (s *sheet) instrumentFigures(n *doc.Node, names []string) map[string]float64 {
+func (s *sheet) instrumentFigures(n *syntax.Node, names []string) map[string]float64 {
 	var out map[string]float64
 	for _, name := range names {
 		if _, x, ok := s.figure(n, name); ok {
@@ -150,7 +150,7 @@ func buildDerived(b *vocabBuilder, scope *condition.Scope) {
 	}
 }
 
-func (s *sheet) derived(n *doc.Node, o *vocab.Observable, scope *condition.Scope) (kb.Derived, bool) {
+func (s *sheet) derived(n *syntax.Node, o *vocab.Observable, scope *condition.Scope) (kb.Derived, bool) {
 	if !n.Keys(s.out, "if", "is", "relative", "says", "source") {
 		return kb.Derived{}, false
 	}
@@ -172,7 +172,7 @@ func (s *sheet) derived(n *doc.Node, o *vocab.Observable, scope *condition.Scope
 }
 
 // aboutStone refuses a condition that names anything but the stone.
-func (s *sheet) aboutStone(n *doc.Node, c *condition.Condition, scope *condition.Scope) bool {
+func (s *sheet) aboutStone(n *syntax.Node, c *condition.Condition, scope *condition.Scope) bool {
 	for _, slot := range c.Reads {
 		if name := scope.At(slot).Name; !strings.HasPrefix(name, "stone.") {
 			s.errorf(diag.NotAllowed, n, "only the stone may be named here; %s is not of it", name)

@@ -6,8 +6,8 @@ import (
 	"whystone/kb"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
 	"whystone/kb/load/table"
+	"whystone/kb/syntax"
 )
 
 // buildTables resolves the columns of all tables, and puts together the conditions of the rules that their rows are.
@@ -37,7 +37,7 @@ func buildTables(rs *kb.Ruleset, sheets, rules []*sheet) {
 // tellStrange reports the keys of rows that are not known. A column's misspelt name makes one of its right name, in every row;
 // it was told with the column.
 func (t *tableSheet) tellStrange(columns []kb.Column) {
-	rows := doc.Node{Kind: doc.Map}
+	rows := syntax.Node{Kind: syntax.Map}
 	for _, e := range t.strange {
 		misspelt := slices.ContainsFunc(columns, func(c kb.Column) bool {
 			return c.Symbol == nil && diag.Nearest(e.Key.Text, []string{c.Span.Text()}) != ""
@@ -50,7 +50,7 @@ func (t *tableSheet) tellStrange(columns []kb.Column) {
 }
 
 // columnOf finds what a column's name stands for. An unknown one is reported.
-func columnOf(s *sheet, n *doc.Node, scope *condition.Scope) kb.Column {
+func columnOf(s *sheet, n *syntax.Node, scope *condition.Scope) kb.Column {
 	symbol := scope.Symbol(n.Text)
 	if symbol == nil {
 		d := s.errorf(diag.UnknownName, n, "nothing is called %q", n.Text)
@@ -77,14 +77,14 @@ func (s *sheet) conditionOfRow(scope *condition.Scope) {
 		}
 	}
 	rule := *s.Node
-	rule.Entries = append([]doc.Entry{}, s.Entries...)
+	rule.Entries = append([]syntax.Entry{}, s.Entries...)
 	switch {
 	case !good: // what is wrong in the other cells is told all the same
 		for _, c := range cells {
 			n := table.Condition(s.Span, c)
 			condition.Compile(n.Text, locate(n), scope, s.out)
 		}
-		rule.Entries = append(rule.Entries, table.Entry("if", doc.Unread(s.Span)))
+		rule.Entries = append(rule.Entries, table.Entry("if", syntax.Unread(s.Span)))
 	case len(cells) > 0:
 		rule.Entries = append(rule.Entries, table.Entry("if", table.Condition(s.Span, cells...)))
 	}

@@ -15,11 +15,11 @@ import (
 	"whystone/kb/casefile"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
 	"whystone/kb/eval"
 	"whystone/kb/load"
 	"whystone/kb/load/loadtest"
-	"whystone/kb/truth"
+	"whystone/kb/logic"
+	"whystone/kb/syntax"
 )
 
 // drawn is a cell as drawn: how a person writes it in a table and in a condition, and what it means for a known case.
@@ -213,17 +213,17 @@ func TestRandomTables(t *testing.T) {
 		run := eval.New(of)
 		run.Do(caseIn(t, of, k.text()), loadtest.Day)
 		for i, cells := range rows {
-			want := truth.Holds
+			want := logic.Holds
 			for n, c := range cells {
 				if !c.holds(k) {
-					want = truth.Fails
+					want = logic.Fails
 				}
 				cell := of.Table("t").Rows[i].Cells[n]
 				if cell.If == nil {
 					continue
 				}
 				is, _, err := condition.Evaluate(cell.If, &run.State)
-				if err != nil || (is == truth.Holds) != c.holds(k) {
+				if err != nil || (is == logic.Holds) != c.holds(k) {
 					t.Fatalf("the cell %q is %s for\n%s%v", cell.Text, is, k.text(), err)
 				}
 			}
@@ -306,7 +306,7 @@ func checkTable(t failer, rs *kb.Ruleset, base []kb.File) {
 func caseIn(t failer, rs *kb.Ruleset, text string) *casefile.Case {
 	t.Helper()
 	var out diag.List
-	docs := doc.ParseYAML(diag.NewSource("case.yaml", []byte("case: A-1\n"+text)), &out)
+	docs := syntax.ParseYAML(diag.NewSource("case.yaml", []byte("case: A-1\n"+text)), &out)
 	c := eval.CaseReader(rs).Read(docs[0], &out)
 	if c == nil {
 		t.Fatalf("%s\n%s", text, out.Error())

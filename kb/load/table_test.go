@@ -9,7 +9,7 @@ import (
 	"whystone/kb/eval"
 	"whystone/kb/load"
 	"whystone/kb/load/loadtest"
-	"whystone/kb/truth"
+	"whystone/kb/logic"
 )
 
 // byDensity is a table of four rows; its house and figures are invented.
@@ -204,7 +204,7 @@ tables:
 		run.Do(loadtest.Case(t, rs, strings.ReplaceAll(strings.ReplaceAll(text, ", readings", "\nreadings"), ", stone", "\nstone")), loadtest.Day)
 		var got []string
 		for _, r := range rs.Rules {
-			if name, ok := strings.CutPrefix(r.ID, "cells-"); ok && run.Rules[r.Turn] == truth.Holds {
+			if name, ok := strings.CutPrefix(r.ID, "cells-"); ok && run.Rules[r.Turn] == logic.Holds {
 				got = append(got, name)
 			}
 		}

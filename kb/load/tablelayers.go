@@ -8,8 +8,8 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
 	"whystone/kb/load/table"
+	"whystone/kb/syntax"
 )
 
 // tables lays a layer's tables over those below, and adds their rows to the layer's own rules. It returns the tables below
@@ -53,7 +53,7 @@ func standIn(row, of *sheet, over *tableSheet) {
 		return
 	}
 	row.Entries = append(row.Entries,
-		table.Entry("replaces", doc.Pieced(doc.Double, of.Get("replaces").Span, doc.Piece{Text: row.id})), table.Entry("because", of.Get("because")))
+		table.Entry("replaces", syntax.Pieced(syntax.Double, of.Get("replaces").Span, syntax.Piece{Text: row.id})), table.Entry("because", of.Get("because")))
 	row.place.Replaces, row.place.Because = row.id, of.place.Because
 }
 
@@ -91,7 +91,7 @@ func (st *stacked) tableIDs() {
 
 // claimFile finds the CSV file of the layer that rows_from names, from the folder of the table's file. One that is not there
 // is reported, and nil.
-func (st *stacked) claimFile(layer string, from *doc.Node) *kb.File {
+func (st *stacked) claimFile(layer string, from *syntax.Node) *kb.File {
 	if from.IsNull() {
 		return nil
 	}

@@ -5,8 +5,8 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
 	"whystone/kb/load/table"
+	"whystone/kb/syntax"
 )
 
 // Limits of a rule table.
@@ -23,17 +23,17 @@ var tableKeys = append([]string{"table", "columns", "rows", "rows_from", "was", 
 // tableSheet is a rule table as read, before anything is known of the readings that its columns name.
 type tableSheet struct {
 	*sheet
-	columns []*doc.Node // texts, without repeats
-	rows    []*sheet    // of the rules that the rows are, in the order in which they are written
-	unread  bool        // the rows can't be read, which was told
-	strange []doc.Entry // of rows: those whose keys are neither a column nor known, each key once
+	columns []*syntax.Node // texts, without repeats
+	rows    []*sheet       // of the rules that the rows are, in the order in which they are written
+	unread  bool           // the rows can't be read, which was told
+	strange []syntax.Entry // of rows: those whose keys are neither a column nor known, each key once
 }
 
 // rowSheet is what a rule's sheet keeps of the row that it was.
 type rowSheet struct {
 	table *tableSheet
 	name  string
-	cells []*doc.Node // by column; nil for any
+	cells []*syntax.Node // by column; nil for any
 
 	builds *kb.Table
 	texts  []table.Cell // by column
@@ -84,7 +84,7 @@ func (t *tableSheet) readColumns() bool {
 	}
 	for _, it := range items {
 		name, isText := it.Str(t.out)
-		first := slices.IndexFunc(t.columns, func(c *doc.Node) bool { return c.Text == name })
+		first := slices.IndexFunc(t.columns, func(c *syntax.Node) bool { return c.Text == name })
 		switch {
 		case !isText:
 			ok = false
@@ -104,7 +104,7 @@ func (t *tableSheet) readColumns() bool {
 }
 
 // readRows reads rows into sheets of rules. whole is where all of them stand.
-func (t *tableSheet) readRows(rows []*doc.Node, whole *doc.Node) {
+func (t *tableSheet) readRows(rows []*syntax.Node, whole *syntax.Node) {
 	switch {
 	case len(rows) > MaxTableRows:
 		t.errorf(diag.TooLong, rows[MaxTableRows], "a table has at most %d rows", MaxTableRows)
@@ -112,7 +112,7 @@ func (t *tableSheet) readRows(rows []*doc.Node, whole *doc.Node) {
 	case len(rows) == 0 && !t.unread:
 		t.errorf(diag.MissingKey, whole, "the table %q has no rows", t.id)
 	}
-	names := map[string]*doc.Node{}
+	names := map[string]*syntax.Node{}
 	for _, n := range rows {
 		if row := t.readRow(n, names); row != nil {
 			t.rows = append(t.rows, row)
@@ -139,7 +139,7 @@ func (t *tableSheet) rowKeys() []string {
 }
 
 // readRow reads one row. Its condition comes later, when it is known what the columns are.
-func (t *tableSheet) readRow(n *doc.Node, names map[string]*doc.Node) *sheet {
+func (t *tableSheet) readRow(n *syntax.Node, names map[string]*syntax.Node) *sheet {
 	entries, ok := n.Map(t.out)
 	if !ok {
 		return nil
@@ -165,12 +165,12 @@ func (t *tableSheet) readRow(n *doc.Node, names map[string]*doc.Node) *sheet {
 	}
 	names[name] = id
 	s.id = t.id + "-" + name
-	s.row = &rowSheet{table: t, name: name, cells: make([]*doc.Node, len(t.columns))}
-	rule := &doc.Node{Kind: doc.Map, Span: n.Span, Entries: []doc.Entry{
-		table.Entry("rule", doc.Pieced(doc.Double, id.Span, doc.Piece{Text: s.id, Span: id.Span}))}}
+	s.row = &rowSheet{table: t, name: name, cells: make([]*syntax.Node, len(t.columns))}
+	rule := &syntax.Node{Kind: syntax.Map, Span: n.Span, Entries: []syntax.Entry{
+		table.Entry("rule", syntax.Pieced(syntax.Double, id.Span, syntax.Piece{Text: s.id, Span: id.Span}))}}
 	for _, e := range entries {
 		key := e.Key.Text
-		column := slices.IndexFunc(t.columns, func(c *doc.Node) bool { return c.Text == key })
+		column := slices.IndexFunc(t.columns, func(c *syntax.Node) bool { return c.Text == key })
 		switch {
 		case key == "row" || e.Value.IsNull():
 		case column >= 0:
@@ -184,7 +184,7 @@ func (t *tableSheet) readRow(n *doc.Node, names map[string]*doc.Node) *sheet {
 	}
 	known := append(t.rowKeys(), "if", "rule")
 	for _, e := range entries {
-		told := func(o doc.Entry) bool { return o.Key.Text == e.Key.Text }
+		told := func(o syntax.Entry) bool { return o.Key.Text == e.Key.Text }
 		if !slices.Contains(known, e.Key.Text) && !slices.ContainsFunc(t.strange, told) {
 			t.strange = append(t.strange, e)
 		}

@@ -9,7 +9,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 	"whystone/kb/vocab"
 )
 
@@ -21,7 +21,7 @@ type vocabBuilder struct {
 	sheets      map[string]*sheet
 	observables []*vocab.Observable
 	observable  map[string]*vocab.Observable
-	at          map[string]*doc.Node // where an observable is declared
+	at          map[string]*syntax.Node // where an observable is declared
 	yields      []*vocab.Yield
 	formulas    map[*vocab.Yield]*kb.Formula
 }
@@ -30,7 +30,7 @@ func (b *vocabBuilder) testIDs() []string { return sortedKeys(b.sheets) }
 
 // buildTests reads all test sheets, sorted by id: first what declares observables, then what only yields them.
 func buildTests(sheets []*sheet) *vocabBuilder {
-	b := &vocabBuilder{sheets: map[string]*sheet{}, observable: map[string]*vocab.Observable{}, at: map[string]*doc.Node{},
+	b := &vocabBuilder{sheets: map[string]*sheet{}, observable: map[string]*vocab.Observable{}, at: map[string]*syntax.Node{},
 		formulas: map[*vocab.Yield]*kb.Formula{}}
 	for _, s := range sheets {
 		b.add(s)
@@ -40,7 +40,7 @@ func buildTests(sheets []*sheet) *vocabBuilder {
 			s := b.sheets[t.ID]
 			for _, e := range s.entries(s.Get("yields")) {
 				switch {
-				case e.Value.Kind != doc.Map:
+				case e.Value.Kind != syntax.Map:
 					if declare { // once, of the two times round
 						e.Value.Map(s.out)
 					}
@@ -59,7 +59,7 @@ func buildTests(sheets []*sheet) *vocabBuilder {
 }
 
 // declares tells whether an entry declares its observable: it has a family, if perhaps under a misspelt key.
-func declares(n *doc.Node) bool {
+func declares(n *syntax.Node) bool {
 	return !n.Get("family").IsNull() || n.Misspells("family", declareKeys...)
 }
 
@@ -82,7 +82,7 @@ var (
 	furtherKeys = []string{"uncertainty", "otherwise", "figures", "blunder", "limits", "note"}
 )
 
-func (b *vocabBuilder) declare(s *sheet, t *kb.Test, e doc.Entry) {
+func (b *vocabBuilder) declare(s *sheet, t *kb.Test, e syntax.Entry) {
 	name, n := e.Key.Text, e.Value
 	switch {
 	case !nameShape.MatchString(name):
@@ -122,7 +122,7 @@ func (b *vocabBuilder) declare(s *sheet, t *kb.Test, e doc.Entry) {
 }
 
 // further is what another test than the declaring one gives of an observable.
-func (b *vocabBuilder) further(s *sheet, t *kb.Test, e doc.Entry) {
+func (b *vocabBuilder) further(s *sheet, t *kb.Test, e syntax.Entry) {
 	o := b.observable[e.Key.Text]
 	if o == nil {
 		d := s.errorf(diag.UnknownName, e.Key, "no test declares an observable %q", e.Key.Text)
@@ -163,11 +163,11 @@ func (b *vocabBuilder) names() (out []string) {
 	return out
 }
 
-func (s *sheet) blunder(n *doc.Node, otherwise float64) float64 {
+func (s *sheet) blunder(n *syntax.Node, otherwise float64) float64 {
 	return s.within(n, "blunder", otherwise, 0, 1)
 }
 
-func (b *vocabBuilder) quantity(s *sheet, n *doc.Node, o *vocab.Observable, y *vocab.Yield) {
+func (b *vocabBuilder) quantity(s *sheet, n *syntax.Node, o *vocab.Observable, y *vocab.Yield) {
 	o.Property = cmp.Or(s.text(n, "property"), o.Name)
 	for _, key := range []string{"span", "uncertainty", "unit"} {
 		if n.Get(key).IsNull() {
@@ -189,7 +189,7 @@ func (b *vocabBuilder) quantity(s *sheet, n *doc.Node, o *vocab.Observable, y *v
 	s.unwanted(n, o, "choices", "features")
 }
 
-func (s *sheet) unwanted(n *doc.Node, o *vocab.Observable, keys ...string) {
+func (s *sheet) unwanted(n *syntax.Node, o *vocab.Observable, keys ...string) {
 	for _, k := range keys {
 		if v := n.Get(k); v != nil {
 			s.errorf(diag.UnlikeTypes, v, "%s is a %s, and has no %q", o.Name, o.Kind, k)
@@ -197,9 +197,9 @@ func (s *sheet) unwanted(n *doc.Node, o *vocab.Observable, keys ...string) {
 	}
 }
 
-func (b *vocabBuilder) choices(s *sheet, n *doc.Node, o *vocab.Observable, y *vocab.Yield) {
+func (b *vocabBuilder) choices(s *sheet, n *syntax.Node, o *vocab.Observable, y *vocab.Yield) {
 	s.unwanted(n, o, "property", "span", "uncertainty", "otherwise", "figures", "resolution", "limits", "features", "derived")
-	entries := s.outcomes(n, o, "choices", func(v *doc.Node, out *vocab.Outcome) {
+	entries := s.outcomes(n, o, "choices", func(v *syntax.Node, out *vocab.Outcome) {
 		v.Keys(s.out, "also", "blunder", "covers", "note")
 		out.Also, out.Blunder = s.texts(v, "also"), s.blunder(v, y.Blunder)
 	})
@@ -210,7 +210,7 @@ func (b *vocabBuilder) choices(s *sheet, n *doc.Node, o *vocab.Observable, y *vo
 		}
 		y.Outcome = append(y.Outcome, c.Blunder)
 		v := entries[c.Name]
-		if v == nil || v.Kind != doc.Map {
+		if v == nil || v.Kind != syntax.Map {
 			continue
 		}
 		for _, it := range s.textNodes(v, "covers") {
@@ -232,9 +232,9 @@ func (b *vocabBuilder) choices(s *sheet, n *doc.Node, o *vocab.Observable, y *vo
 	}
 }
 
-func (b *vocabBuilder) features(s *sheet, n *doc.Node, o *vocab.Observable) {
+func (b *vocabBuilder) features(s *sheet, n *syntax.Node, o *vocab.Observable) {
 	s.unwanted(n, o, "property", "span", "uncertainty", "otherwise", "figures", "resolution", "limits", "choices", "derived")
-	s.outcomes(n, o, "features", func(v *doc.Node, out *vocab.Outcome) {
+	s.outcomes(n, o, "features", func(v *syntax.Node, out *vocab.Outcome) {
 		v.Keys(s.out, "also", "background", "note")
 		out.Also, out.Background = s.texts(v, "also"), s.within(v, "background", 0.05, 0, 1)
 	})
@@ -246,14 +246,14 @@ func (b *vocabBuilder) features(s *sheet, n *doc.Node, o *vocab.Observable) {
 }
 
 // outcomes reads a list of words, or a map of words to what there is to say of them; sorted by word.
-func (s *sheet) outcomes(n *doc.Node, o *vocab.Observable, key string, more func(*doc.Node, *vocab.Outcome)) map[string]*doc.Node {
-	at := map[string]*doc.Node{}
+func (s *sheet) outcomes(n *syntax.Node, o *vocab.Observable, key string, more func(*syntax.Node, *vocab.Outcome)) map[string]*syntax.Node {
+	at := map[string]*syntax.Node{}
 	v := n.Get(key)
 	if v.IsNull() {
 		s.errorf(diag.MissingKey, n, "%s lists no %s", o.Name, key)
 		return at
 	}
-	add := func(word, value *doc.Node) {
+	add := func(word, value *syntax.Node) {
 		text, ok := word.Str(s.out)
 		if !ok {
 			return
@@ -264,7 +264,7 @@ func (s *sheet) outcomes(n *doc.Node, o *vocab.Observable, key string, more func
 		out := vocab.Outcome{Name: text}
 		if value.Get("also") != nil {
 			for _, w := range value.Get("also").Items {
-				if w.Kind == doc.Scalar && !wordsShape.MatchString(w.Text) {
+				if w.Kind == syntax.Scalar && !wordsShape.MatchString(w.Text) {
 					s.errorf(diag.BadID, w, "choices and features are lower case, with single spaces")
 				}
 			}
@@ -277,7 +277,7 @@ func (s *sheet) outcomes(n *doc.Node, o *vocab.Observable, key string, more func
 		o.Outcomes = append(o.Outcomes, out)
 		at[text] = cmp.Or(value, word)
 	}
-	if v.Kind == doc.List {
+	if v.Kind == syntax.List {
 		for _, it := range v.Items {
 			add(it, nil)
 		}

@@ -6,7 +6,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 )
 
 // chosen is a selection as a rule writes it, which may take in what is not listed.
@@ -18,9 +18,9 @@ type chosen struct {
 
 // selection reads a list of materials and groups, {where: condition}, or {materials: [...]}. What is not listed may be among
 // them where no reason is given why it can't be.
-func (b *ruleBuilder) selection(s *sheet, v *doc.Node, noUnlisted string) *chosen {
+func (b *ruleBuilder) selection(s *sheet, v *syntax.Node, noUnlisted string) *chosen {
 	list := v
-	if v.Kind == doc.Map {
+	if v.Kind == syntax.Map {
 		list = v.Get("materials")
 		if w := v.Get("where"); w != nil {
 			if list != nil {
@@ -41,7 +41,7 @@ func (b *ruleBuilder) selection(s *sheet, v *doc.Node, noUnlisted string) *chose
 }
 
 // nodes reads a list of materials and groups.
-func (b *ruleBuilder) nodes(s *sheet, list *doc.Node, noUnlisted string) *chosen {
+func (b *ruleBuilder) nodes(s *sheet, list *syntax.Node, noUnlisted string) *chosen {
 	sel := &chosen{}
 	items, _ := list.ListOrOne(s.out)
 	var names []string
@@ -81,7 +81,7 @@ func (b *ruleBuilder) weights(s *sheet, r *kb.Rule, key string, against bool) {
 		return
 	}
 	items, _ := v.ListOrOne(s.out)
-	if len(items) > 0 && !slices.ContainsFunc(items, func(it *doc.Node) bool { return it.Kind != doc.Scalar || it.IsNull() }) {
+	if len(items) > 0 && !slices.ContainsFunc(items, func(it *syntax.Node) bool { return it.Kind != syntax.Scalar || it.IsNull() }) {
 		var ids []string
 		for _, it := range items {
 			ids = append(ids, it.Text)
@@ -106,7 +106,7 @@ func (b *ruleBuilder) weights(s *sheet, r *kb.Rule, key string, against bool) {
 	}
 }
 
-func (b *ruleBuilder) strength(s *sheet, r *kb.Rule, it *doc.Node) (ratio float64, word string, ok bool) {
+func (b *ruleBuilder) strength(s *sheet, r *kb.Rule, it *syntax.Node) (ratio float64, word string, ok bool) {
 	w, x := it.Get("strength"), it.Get("ratio")
 	switch {
 	case w != nil && x != nil:
@@ -150,7 +150,7 @@ func (b *ruleBuilder) withholds(s *sheet) *kb.Withholding {
 	}
 	w := &kb.Withholding{Until: b.condition(s, v.Get("until"))}
 	names := v.Get("names")
-	if names.IsNull() || names.Kind == doc.List && len(names.Items) == 0 {
+	if names.IsNull() || names.Kind == syntax.List && len(names.Items) == 0 {
 		s.errorf(diag.MissingKey, v, "which names are kept back? Give \"names\": materials and groups")
 		return w
 	}

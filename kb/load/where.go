@@ -6,9 +6,9 @@ import (
 	"whystone/kb"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/logic"
 	"whystone/kb/quantity"
-	"whystone/kb/truth"
+	"whystone/kb/syntax"
 	"whystone/kb/vocab"
 )
 
@@ -63,7 +63,7 @@ func materialState(scope *condition.Scope, m *kb.Material, rs *kb.Ruleset) *cond
 }
 
 // selectWhere decides a condition over each material; one that is undecided does not name it.
-func (b *ruleBuilder) selectWhere(s *sheet, v *doc.Node) *kb.Selection {
+func (b *ruleBuilder) selectWhere(s *sheet, v *syntax.Node) *kb.Selection {
 	c := s.condition(v, b.where)
 	if c == nil {
 		return nil
@@ -75,7 +75,7 @@ func (b *ruleBuilder) selectWhere(s *sheet, v *doc.Node) *kb.Selection {
 			s.errorf(diag.BadNumber, v, "it can't be evaluated for %s: %s", b.rs.Leaves[i].ID, err)
 			return nil
 		}
-		if is == truth.Holds {
+		if is == logic.Holds {
 			sel.Leaves = append(sel.Leaves, i)
 		}
 	}

@@ -10,7 +10,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/eval"
 	"whystone/kb/load/loadtest"
-	"whystone/kb/truth"
+	"whystone/kb/logic"
 )
 
 // TestWithholds: which names a rule keeps back, and what lifts it. The "until" is looked at when all rules have run, so that it
@@ -50,11 +50,11 @@ func TestWithholds(t *testing.T) {
 		t.Error("a rule that keeps nothing back keeps something back")
 	}
 	run := eval.New(rs)
-	for readings, want := range map[string]truth.Value{
-		"{ri: 1.7}":  truth.Undecided,
-		"{ri: 1.55}": truth.Undecided,
-		"{ri: 1.55, thermal_probe: diamond range}": truth.Holds,
-		"{ri: 1.7, thermal_probe: diamond range}":  truth.Undecided, // the probe is set aside
+	for readings, want := range map[string]logic.Value{
+		"{ri: 1.7}":  logic.Undecided,
+		"{ri: 1.55}": logic.Undecided,
+		"{ri: 1.55, thermal_probe: diamond range}": logic.Holds,
+		"{ri: 1.7, thermal_probe: diamond range}":  logic.Undecided, // the probe is set aside
 	} {
 		run.Do(loadtest.Case(t, rs, "readings: "+readings), time.Time{})
 		if got, _, err := run.Truth(w.Until); got != want || err != nil || !run.Fired(r) {
@@ -62,7 +62,7 @@ func TestWithholds(t *testing.T) {
 		}
 	}
 	run.Do(loadtest.Case(t, rs, "stone: {mounted: false}\nreadings: {ri: 1.7}"), time.Time{})
-	if got, _, _ := run.Truth(w.Until); got != truth.Holds {
+	if got, _, _ := run.Truth(w.Until); got != logic.Holds {
 		t.Errorf("a fact of a rule of a later name: %v", got)
 	}
 }

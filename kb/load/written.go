@@ -11,7 +11,7 @@ import (
 	"github.com/gowebpki/jcs"
 
 	"whystone/kb"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 )
 
 // digest names the ruleset: SHA-256 over the canonical JSON (RFC 8785) of what is left after layering, each list sorted
@@ -41,31 +41,31 @@ func (st *stacked) digest() (string, error) {
 }
 
 // written is a document tree as JSON with sorted keys.
-func written(n *doc.Node) string {
+func written(n *syntax.Node) string {
 	text, _ := json.Marshal(plain(n)) // texts, numbers and truths only
 	return string(text)
 }
 
 // plain is a document tree without places: what the text says, however it is written.
-func plain(n *doc.Node) any {
+func plain(n *syntax.Node) any {
 	if n.IsNull() {
 		return nil
 	}
 	switch n.Kind {
-	case doc.Map:
+	case syntax.Map:
 		out := map[string]any{}
 		for _, e := range n.Entries {
 			out[e.Key.Text] = plain(e.Value)
 		}
 		return out
-	case doc.List:
+	case syntax.List:
 		out := []any{}
 		for _, it := range n.Items {
 			out = append(out, plain(it))
 		}
 		return out
 	}
-	if n.Style == doc.Plain || n.Style == doc.JSONWord || n.Style == doc.JSONNumber {
+	if n.Style == syntax.Plain || n.Style == syntax.JSONWord || n.Style == syntax.JSONNumber {
 		switch n.Text {
 		case "true":
 			return true
@@ -80,8 +80,8 @@ func plain(n *doc.Node) any {
 }
 
 // index notes the sheets of one layer as its files say them. What rows of tables are is known later.
-func (st *stacked) index(layer string, own map[kb.SheetKind]map[string]*sheet, roots []*doc.Node, policy *doc.Node) {
-	note := func(kind kb.SheetKind, key *doc.Node, id, written string, retires bool) {
+func (st *stacked) index(layer string, own map[kb.SheetKind]map[string]*sheet, roots []*syntax.Node, policy *syntax.Node) {
+	note := func(kind kb.SheetKind, key *syntax.Node, id, written string, retires bool) {
 		st.written = append(st.written, kb.Sheet{Kind: kind, ID: id, Layer: layer, Retires: retires, Span: key.Span, Written: written})
 	}
 	for _, k := range kinds {
@@ -113,19 +113,19 @@ func (st *stacked) index(layer string, own map[kb.SheetKind]map[string]*sheet, r
 }
 
 // entryOf is the first entry of a map that has one of these keys.
-func entryOf(n *doc.Node, keys ...string) doc.Entry {
+func entryOf(n *syntax.Node, keys ...string) syntax.Entry {
 	for _, e := range n.Entries {
 		if slices.Contains(keys, e.Key.Text) {
 			return e
 		}
 	}
-	return doc.Entry{}
+	return syntax.Entry{}
 }
 
 // without is a map without a key. The tree that was read stays as it is.
-func without(n *doc.Node, key string) *doc.Node {
+func without(n *syntax.Node, key string) *syntax.Node {
 	out := *n
-	out.Entries = slices.DeleteFunc(slices.Clone(n.Entries), func(e doc.Entry) bool { return e.Key.Text == key })
+	out.Entries = slices.DeleteFunc(slices.Clone(n.Entries), func(e syntax.Entry) bool { return e.Key.Text == key })
 	return &out
 }
 

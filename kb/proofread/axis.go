@@ -4,8 +4,8 @@ import (
 	"slices"
 
 	"whystone/kb"
-	"whystone/kb/box"
 	"whystone/kb/condition"
+	"whystone/kb/sat"
 	"whystone/kb/vocab"
 )
 
@@ -22,7 +22,7 @@ import (
 // are all "any", has one place.
 type axis struct {
 	column *kb.Column
-	space  *box.Space
+	space  *sat.Space
 	size   int
 	places []float64 // of a quantity: what cells name; else empty
 	words  []string  // otherwise: what is at a place
@@ -31,7 +31,7 @@ type axis struct {
 }
 
 // newAxis makes a column's axis from what its cells ask.
-func newAxis(space *box.Space, t *kb.Table, rows []*kb.TableRow, at int) *axis {
+func newAxis(space *sat.Space, t *kb.Table, rows []*kb.TableRow, at int) *axis {
 	x := &axis{column: &t.Columns[at], space: space, size: 1}
 	for _, r := range rows {
 		if c := r.Cells[at].If; c != nil {

@@ -1,15 +1,15 @@
 package proofread
 
 import (
-	"whystone/kb/box"
 	"whystone/kb/condition"
+	"whystone/kb/sat"
 	"whystone/kb/vocab"
 )
 
 // lies is true of a case whose reading lies at one of some places.
-func (x *axis) lies(at spans) *box.Formula {
+func (x *axis) lies(at spans) *sat.Formula {
 	slot := x.column.Slot
-	ask := func(l condition.Leaf, holds bool) *box.Formula {
+	ask := func(l condition.Leaf, holds bool) *sat.Formula {
 		l.Slot = slot
 		n := &condition.Node{Op: condition.Leafed, Leaf: &l}
 		if holds {
@@ -20,11 +20,11 @@ func (x *axis) lies(at spans) *box.Formula {
 	if x.opaque {
 		return x.space.Told(slot)
 	}
-	var ways []*box.Formula
+	var ways []*sat.Formula
 	switch x.column.Kind {
 	case vocab.Quantity:
 		for _, s := range at {
-			ways = append(ways, box.And(x.space.Told(slot), x.between(s, ask)))
+			ways = append(ways, sat.And(x.space.Told(slot), x.between(s, ask)))
 		}
 	case vocab.Choice:
 		var mask uint64
@@ -38,22 +38,22 @@ func (x *axis) lies(at spans) *box.Formula {
 		}
 	case vocab.Features:
 		if len(x.named) == 0 {
-			return box.True
+			return sat.True
 		}
 		for _, i := range at.members() {
-			alone := box.True
+			alone := sat.True
 			for j, f := range x.named {
 				shows := ask(condition.Leaf{Kind: condition.Contains, Feature: f}, true)
 				if j != i {
-					shows = box.Not(shows)
+					shows = sat.Not(shows)
 				}
-				alone = box.And(alone, shows)
+				alone = sat.And(alone, shows)
 			}
 			ways = append(ways, alone)
 		}
 	case vocab.Text:
 		if len(x.words) == 0 {
-			return box.True
+			return sat.True
 		}
 		var words []string
 		for _, i := range at.members() {
@@ -61,24 +61,24 @@ func (x *axis) lies(at spans) *box.Formula {
 		}
 		return ask(condition.Leaf{Kind: condition.Matches, Words: words}, true)
 	}
-	return box.Or(ways...)
+	return sat.Or(ways...)
 }
 
 // between is true of a quantity at a run of places. What is measured has some width, and never lies at a bound: that no row
 // takes 2.7 itself, where one ends below and one begins above it, is no gap. A weight or a stake is a number by itself.
-func (x *axis) between(s span, ask func(condition.Leaf, bool) *box.Formula) *box.Formula {
-	out := box.True
+func (x *axis) between(s span, ask func(condition.Leaf, bool) *sat.Formula) *sat.Formula {
+	out := sat.True
 	exact := x.column.Exact
 	if s.from > 0 {
 		cut, at := x.place(s.from)
-		out = box.And(out, ask(condition.Leaf{Kind: kindOf(!at || !exact), Cut: cut}, false))
+		out = sat.And(out, ask(condition.Leaf{Kind: kindOf(!at || !exact), Cut: cut}, false))
 	}
 	if s.to < x.size {
 		cut, at := x.place(s.to - 1)
 		if !at {
 			cut, _ = x.place(s.to)
 		}
-		out = box.And(out, ask(condition.Leaf{Kind: kindOf(at && exact), Cut: cut}, true))
+		out = sat.And(out, ask(condition.Leaf{Kind: kindOf(at && exact), Cut: cut}, true))
 	}
 	return out
 }

@@ -5,9 +5,9 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/bitset"
-	"whystone/kb/box"
 	"whystone/kb/diag"
 	"whystone/kb/english"
+	"whystone/kb/sat"
 )
 
 const pullsBothWays diag.Code = "pulls-both-ways"
@@ -63,13 +63,13 @@ func (p *Pass) bothWaysAlone(r *kb.Rule, leaves []int) {
 
 func (p *Pass) bothWays(a, b *kb.Rule, x, y *pull) {
 	p.asking(a, b)
-	together := box.And(p.space.Fires(a), p.space.Fires(b))
+	together := sat.And(p.space.Fires(a), p.space.Fires(b))
 	more, less := a, b
 	if x.rests.Within(y.rests) {
 		more, less = b, a
 	}
 	same := x.rests.Within(y.rests) && y.rests.Within(x.rests)
-	if !p.can(together) || !same && p.can(box.And(p.space.Fires(more), box.Not(p.space.Fires(less)))) {
+	if !p.can(together) || !same && p.can(sat.And(p.space.Fires(more), sat.Not(p.space.Fires(less)))) {
 		return
 	}
 	if up := p.layer(b) - p.layer(a); up > 0 || up == 0 && b.ID < a.ID {

@@ -10,7 +10,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/eval"
-	"whystone/kb/truth"
+	"whystone/kb/logic"
 )
 
 // looksAt are the choices of observables over which small rule bases are drawn, so that a grid of all cases stays small.
@@ -187,7 +187,7 @@ func TestIdleAgainstGrid(t *testing.T) {
 		rs := build(t, g.rules)
 		g.run(t, rs, of)
 		want := ""
-		if g.ever("it", truth.Holds) {
+		if g.ever("it", logic.Holds) {
 			want = g.first()
 		}
 		compared += len(g.parts)
@@ -214,8 +214,8 @@ func TestIdleAgainstGrid(t *testing.T) {
 type idleGrid struct {
 	rules []*drawnRule
 	parts []partOf
-	is    map[string]map[truth.Value]bool
-	both  map[string]map[[2]truth.Value]bool // the whole beside the condition without a part
+	is    map[string]map[logic.Value]bool
+	both  map[string]map[[2]logic.Value]bool // the whole beside the condition without a part
 }
 
 type partOf struct {
@@ -243,33 +243,33 @@ func (g *idleGrid) collect(n *tree, toward bool, with func(*tree) *tree) {
 }
 
 func (g *idleGrid) run(t testing.TB, rs *kb.Ruleset, of []string) {
-	g.is, g.both = map[string]map[truth.Value]bool{}, map[string]map[[2]truth.Value]bool{}
+	g.is, g.both = map[string]map[logic.Value]bool{}, map[string]map[[2]logic.Value]bool{}
 	for _, r := range g.rules {
-		g.is[r.id], g.both[r.id] = map[truth.Value]bool{}, map[[2]truth.Value]bool{}
+		g.is[r.id], g.both[r.id] = map[logic.Value]bool{}, map[[2]logic.Value]bool{}
 	}
 	whole := rs.Rule("it").Turn
 	grid(t, rs, of, func(run *eval.Run) {
 		for _, r := range g.rules {
 			v := run.Rules[rs.Rule(r.id).Turn]
 			g.is[r.id][v] = true
-			g.both[r.id][[2]truth.Value{run.Rules[whole], v}] = true
+			g.both[r.id][[2]logic.Value{run.Rules[whole], v}] = true
 		}
 	})
 }
 
-func (g *idleGrid) ever(id string, v truth.Value) bool { return g.is[id][v] }
+func (g *idleGrid) ever(id string, v logic.Value) bool { return g.is[id][v] }
 
 // first is the first part that decides nothing.
 func (g *idleGrid) first() string {
 	for _, p := range g.parts {
 		alternative := (p.op == "or") == p.toward
 		switch {
-		case p.op == "or" && !g.ever(p.part, truth.Holds):
+		case p.op == "or" && !g.ever(p.part, logic.Holds):
 			return p.text
-		case !g.ever("it", truth.Fails) && !alternative:
-		case p.op == "and" && !g.ever(p.part, truth.Fails):
+		case !g.ever("it", logic.Fails) && !alternative:
+		case p.op == "and" && !g.ever(p.part, logic.Fails):
 			return p.text
-		case !g.differ(p.rest, truth.Holds) && (alternative || !g.differ(p.rest, truth.Fails)):
+		case !g.differ(p.rest, logic.Holds) && (alternative || !g.differ(p.rest, logic.Fails)):
 			return p.text
 		}
 	}
@@ -277,7 +277,7 @@ func (g *idleGrid) first() string {
 }
 
 // differ tells whether in some case one of the condition and what is left of it is so and the other isn't.
-func (g *idleGrid) differ(rest string, v truth.Value) bool {
+func (g *idleGrid) differ(rest string, v logic.Value) bool {
 	for pair := range g.both[rest] {
 		if (pair[0] == v) != (pair[1] == v) {
 			return true

@@ -5,8 +5,8 @@ import (
 	"slices"
 
 	"whystone/kb"
-	"whystone/kb/box"
 	"whystone/kb/diag"
+	"whystone/kb/sat"
 )
 
 func init() {
@@ -118,12 +118,12 @@ func someOf(rules []*kb.Rule) string {
 }
 
 // can tells whether a formula can be true of some case. When that can't be found out it is said to be, and noted.
-func (p *Pass) can(f *box.Formula) bool { return p.canBe(f, box.AnyReading) }
+func (p *Pass) can(f *sat.Formula) bool { return p.canBe(f, sat.AnyReading) }
 
-func (p *Pass) canBe(f *box.Formula, mode box.Mode) bool {
+func (p *Pass) canBe(f *sat.Formula, mode sat.Mode) bool {
 	_, answer := p.space.Satisfy(f, mode)
-	if answer == box.Unknown {
+	if answer == sat.Unknown {
 		p.doubtful(tooMany)
 	}
-	return answer != box.No
+	return answer != sat.No
 }

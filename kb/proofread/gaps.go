@@ -6,10 +6,10 @@ import (
 	"strings"
 
 	"whystone/kb"
-	"whystone/kb/box"
 	"whystone/kb/diag"
 	"whystone/kb/eval"
-	"whystone/kb/truth"
+	"whystone/kb/logic"
+	"whystone/kb/sat"
 )
 
 // Limits of what is looked for in one table, and of what is told.
@@ -65,10 +65,10 @@ func (p *Pass) openRegions(t *kb.Table, g *tableGrid) (out []region, all bool) {
 		if len(parts) == maxRegions || p.over() {
 			return false
 		}
-		switch _, answer := p.space.Satisfy(g.lies(r), box.Sharp); answer {
-		case box.Yes:
+		switch _, answer := p.space.Satisfy(g.lies(r), sat.Sharp); answer {
+		case sat.Yes:
 			parts = append(parts, r)
-		case box.Unknown:
+		case sat.Unknown:
 			p.doubtTable(t, tooMany)
 		}
 		return true
@@ -104,7 +104,7 @@ func (p *Pass) openRegions(t *kb.Table, g *tableGrid) (out []region, all bool) {
 // gap is the finding that no row meets a region; nil if no case shows it.
 func (p *Pass) gap(t *kb.Table, g *tableGrid, r region, id string, active, drafts []*kb.TableRow) *Finding {
 	lies := g.lies(r)
-	w, why := p.witnessOf(lies, box.Sharp, id, func(run *eval.Run) bool {
+	w, why := p.witnessOf(lies, sat.Sharp, id, func(run *eval.Run) bool {
 		return !slices.ContainsFunc(active, func(r *kb.TableRow) bool { return met(run, r) })
 	})
 	if w == nil {
@@ -116,12 +116,12 @@ func (p *Pass) gap(t *kb.Table, g *tableGrid, r region, id string, active, draft
 		Detail:  "Widen a row, add one, or accept the gap and say why nothing follows there.", Related: g.beside(r, active)}}
 	left := lies
 	for _, d := range drafts {
-		if p.canBe(box.And(lies, p.met(d)), box.Sharp) {
+		if p.canBe(sat.And(lies, p.met(d)), sat.Sharp) {
 			f.Related = append(f.Related, diag.Related{Span: d.Rule.Place.Span, Says: "this draft would"})
-			left = box.And(left, box.Not(p.met(d)))
+			left = sat.And(left, sat.Not(p.met(d)))
 		}
 	}
-	if _, answer := p.space.Satisfy(left, box.Sharp); answer == box.No {
+	if _, answer := p.space.Satisfy(left, sat.Sharp); answer == sat.No {
 		f.Severity, f.Detail = diag.Note, "A draft changes nothing until it is active."
 		f.Summary = fmt.Sprintf("no row of the table %q but drafts takes %s", t.ID, g.says(r))
 	}
@@ -156,7 +156,7 @@ func met(run *eval.Run, r *kb.TableRow) bool {
 		if c.If == nil {
 			continue
 		}
-		if v, _, err := run.Truth(c.If); err != nil || v != truth.Holds {
+		if v, _, err := run.Truth(c.If); err != nil || v != logic.Holds {
 			return false
 		}
 	}

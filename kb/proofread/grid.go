@@ -5,7 +5,7 @@ import (
 	"strings"
 
 	"whystone/kb"
-	"whystone/kb/box"
+	"whystone/kb/sat"
 )
 
 // tableGrid is the rows of a table as boxes over its columns.
@@ -17,7 +17,7 @@ type tableGrid struct {
 // region is a box: where it lies on each axis, and nil where it takes in all of one.
 type region []spans
 
-func newGrid(space *box.Space, t *kb.Table, rows []*kb.TableRow) *tableGrid {
+func newGrid(space *sat.Space, t *kb.Table, rows []*kb.TableRow) *tableGrid {
 	g := &tableGrid{}
 	for i := range t.Columns {
 		g.axes = append(g.axes, newAxis(space, t, rows, i))
@@ -73,14 +73,14 @@ func (a region) shared(b region) region {
 }
 
 // lies is true of sharp readings of all columns that lie in a region.
-func (g *tableGrid) lies(r region) *box.Formula {
-	out := box.True
+func (g *tableGrid) lies(r region) *sat.Formula {
+	out := sat.True
 	for i, x := range g.axes {
 		at := r[i]
 		if at == nil {
 			at = x.all()
 		}
-		out = box.And(out, x.lies(at))
+		out = sat.And(out, x.lies(at))
 	}
 	return out
 }

@@ -8,9 +8,9 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
 	"whystone/kb/eval"
-	"whystone/kb/truth"
+	"whystone/kb/logic"
+	"whystone/kb/syntax"
 )
 
 // points lie at, between and beyond the thresholds that are drawn, and beside are the other ends of intervals that lie
@@ -111,7 +111,7 @@ func grid(t testing.TB, rs *kb.Ruleset, of []string, f func(*eval.Run)) {
 func readCase(t testing.TB, rs *kb.Ruleset, text string) *casefile.Case {
 	t.Helper()
 	var out diag.List
-	roots := doc.ParseYAML(diag.NewSource("case.yaml", []byte(text)), &out)
+	roots := syntax.ParseYAML(diag.NewSource("case.yaml", []byte(text)), &out)
 	if len(roots) != 1 {
 		t.Fatal(text, out)
 	}
@@ -137,17 +137,17 @@ func brute(t testing.TB, rs *kb.Ruleset, rules []*kb.Rule, of []string) *firing 
 	for range n {
 		out.together, out.alone, out.failsNot = append(out.together, make([]bool, n)), append(out.alone, make([]bool, n)), append(out.failsNot, make([]bool, n))
 	}
-	is := make([]truth.Value, n)
+	is := make([]logic.Value, n)
 	grid(t, rs, of, func(run *eval.Run) {
 		for i, r := range rules {
 			is[i] = run.Rules[r.Turn]
 		}
 		for i, a := range is {
-			out.ever[i] = out.ever[i] || a == truth.Holds
+			out.ever[i] = out.ever[i] || a == logic.Holds
 			for j, b := range is {
-				out.together[i][j] = out.together[i][j] || a == truth.Holds && b == truth.Holds
-				out.alone[i][j] = out.alone[i][j] || a == truth.Holds && b != truth.Holds
-				out.failsNot[i][j] = out.failsNot[i][j] || a == truth.Fails && b != truth.Fails
+				out.together[i][j] = out.together[i][j] || a == logic.Holds && b == logic.Holds
+				out.alone[i][j] = out.alone[i][j] || a == logic.Holds && b != logic.Holds
+				out.failsNot[i][j] = out.failsNot[i][j] || a == logic.Fails && b != logic.Fails
 			}
 		}
 	})

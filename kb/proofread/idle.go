@@ -4,9 +4,9 @@ import (
 	"fmt"
 
 	"whystone/kb"
-	"whystone/kb/box"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
+	"whystone/kb/sat"
 )
 
 // idleParts finds a part of a condition that decides nothing: an alternative that can never hold, a demand that can't fail, or
@@ -127,8 +127,8 @@ func (w *idler) same(without *condition.Node, alternative bool) bool {
 		fires, stays = stays, fires
 	}
 	if alternative {
-		return !w.can(box.And(fires(w.root), box.Not(fires(without)))) &&
-			(len(w.rule.Establishes) == 0 || !w.can(box.And(stays(without), box.Not(stays(w.root)))))
+		return !w.can(sat.And(fires(w.root), sat.Not(fires(without)))) &&
+			(len(w.rule.Establishes) == 0 || !w.can(sat.And(stays(without), sat.Not(stays(w.root)))))
 	}
-	return !w.can(box.And(fires(without), box.Not(fires(w.root)))) && !w.can(box.And(stays(w.root), box.Not(stays(without))))
+	return !w.can(sat.And(fires(without), sat.Not(fires(w.root)))) && !w.can(sat.And(stays(w.root), sat.Not(stays(without))))
 }

@@ -4,9 +4,9 @@ import (
 	"fmt"
 
 	"whystone/kb"
-	"whystone/kb/box"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
+	"whystone/kb/sat"
 )
 
 const (
@@ -120,7 +120,7 @@ func (p *Pass) clashing(kids []*condition.Node) (parts []*condition.Node, says [
 	}
 	for i, a := range kids {
 		for _, b := range kids[i+1:] {
-			if !p.can(box.And(p.space.Holds(a), p.space.Holds(b))) {
+			if !p.can(sat.And(p.space.Holds(a), p.space.Holds(b))) {
 				return []*condition.Node{a, b}, []string{"this", "and this can't both hold"}
 			}
 		}
@@ -138,7 +138,7 @@ func (p *Pass) behind(n *condition.Node) (out []diag.Related) {
 				}
 			}
 			for _, r := range p.looks.setters[slot] {
-				if !p.can(box.Not(p.space.Fires(r))) {
+				if !p.can(sat.Not(p.space.Fires(r))) {
 					out = append(out, diag.Related{Span: r.Place.Span, Says: "always sets " + p.Ruleset.Scope.At(slot).Name + " aside"})
 				}
 			}
@@ -165,7 +165,7 @@ func (p *Pass) always(r *kb.Rule) {
 func (p *Pass) neverExcepted(r *kb.Rule) bool {
 	d := diag.Diagnostic{Code: neverExcepted, Severity: diag.Warning, Summary: fmt.Sprintf("the exception of %q is never made", r.ID)}
 	switch {
-	case !p.can(box.And(p.either(r.If), box.Not(p.space.FailsAt(r.Unless.Root)))):
+	case !p.can(sat.And(p.either(r.If), sat.Not(p.space.FailsAt(r.Unless.Root)))):
 		d.Detail = "Wherever the condition holds the exception fails, so it keeps the rule from nothing."
 	case !p.can(p.space.Holds(r.Unless.Root)):
 		d.Detail = "It can never hold: all it does is to keep the rule waiting while it is undecided."
@@ -177,9 +177,9 @@ func (p *Pass) neverExcepted(r *kb.Rule) bool {
 }
 
 // either is when a condition holds; one that is not there holds always.
-func (p *Pass) either(c *condition.Condition) *box.Formula {
+func (p *Pass) either(c *condition.Condition) *sat.Formula {
 	if c == nil {
-		return box.True
+		return sat.True
 	}
 	return p.space.Holds(c.Root)
 }

@@ -4,9 +4,9 @@ import (
 	"fmt"
 
 	"whystone/kb"
-	"whystone/kb/box"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
+	"whystone/kb/sat"
 )
 
 // maxAsked bounds how many pairs of rows of one table are looked at closely; one that takes too many combinations counts as
@@ -64,14 +64,14 @@ func (o *overlapping) look(i, j int) {
 	o.asked++
 	a, b := o.rows[i], o.rows[j]
 	shared := o.grid.rows[i].shared(o.grid.rows[j])
-	both := box.And(o.space.Fires(a.Rule), o.space.Fires(b.Rule), o.showing(shared))
-	_, answer := o.space.Satisfy(both, box.AnyReading)
-	if answer == box.Unknown {
+	both := sat.And(o.space.Fires(a.Rule), o.space.Fires(b.Rule), o.showing(shared))
+	_, answer := o.space.Satisfy(both, sat.AnyReading)
+	if answer == sat.Unknown {
 		o.asked += dear
 		o.doubtTable(o.table, tooMany)
 	}
 	switch {
-	case answer != box.Yes:
+	case answer != sat.Yes:
 	case len(o.told) == maxTold:
 		o.more++
 	default:
@@ -85,18 +85,18 @@ func (o *overlapping) look(i, j int) {
 }
 
 // showing is true where one feature that both rows ask for was seen.
-func (o *overlapping) showing(shared region) *box.Formula {
-	out := box.True
+func (o *overlapping) showing(shared region) *sat.Formula {
+	out := sat.True
 	for i, x := range o.grid.axes {
 		if shared[i] == nil || len(x.named) == 0 {
 			continue
 		}
-		var shown []*box.Formula
+		var shown []*sat.Formula
 		for _, f := range shared[i].members() {
 			shown = append(shown, o.space.Holds(&condition.Node{Op: condition.Leafed,
 				Leaf: &condition.Leaf{Kind: condition.Contains, Slot: x.column.Slot, Feature: x.named[f]}}))
 		}
-		out = box.And(out, box.Or(shown...))
+		out = sat.And(out, sat.Or(shown...))
 	}
 	return out
 }

@@ -2,7 +2,7 @@
 // pull a material both ways on the same reading, that exclude a material whose own sheet says it belongs; parts of
 // conditions that decide nothing; facts that nobody reads; examples that don't come out; tables with gaps and overlaps.
 //
-// What conditions can be true of is decided by [whystone/kb/box]. Where a finding is that something can happen, it comes
+// What conditions can be true of is decided by [whystone/kb/sat]. Where a finding is that something can happen, it comes
 // with a [Witness]: a case, written as a person would write it, that was read back and run through the rules and shows the
 // defect. A finding without a witness that needs one is not made; what could not be analysed is listed instead.
 //
@@ -23,9 +23,9 @@ import (
 	"time"
 
 	"whystone/kb"
-	"whystone/kb/box"
 	"whystone/kb/diag"
 	"whystone/kb/eval"
+	"whystone/kb/sat"
 )
 
 // Finding is one thing that was found.
@@ -86,7 +86,7 @@ type Pass struct {
 	On      time.Time
 	Lacks   []string // tests that the house has no instrument for
 	ctx     context.Context
-	space   *box.Space
+	space   *sat.Space
 	run     *eval.Run
 	looks   *looks
 	atoms   map[kb.Atom]int // what rules rest on, numbered
@@ -105,7 +105,7 @@ const (
 )
 
 func newPass(ctx context.Context, rs *kb.Ruleset, on time.Time) *Pass {
-	p := &Pass{Ruleset: rs, On: on, ctx: ctx, space: box.NewSpace(rs), run: eval.New(rs), looks: newLooks(rs), atoms: map[kb.Atom]int{},
+	p := &Pass{Ruleset: rs, On: on, ctx: ctx, space: sat.NewSpace(rs), run: eval.New(rs), looks: newLooks(rs), atoms: map[kb.Atom]int{},
 		layers: map[string]int{}, doubts: map[*kb.Rule]*doubt{}, unsure: map[*kb.Table]reason{}}
 	for i, l := range rs.Layers {
 		p.layers[l] = i

@@ -6,8 +6,8 @@ import (
 	"slices"
 
 	"whystone/kb"
-	"whystone/kb/box"
 	"whystone/kb/diag"
+	"whystone/kb/sat"
 	"whystone/kb/vocab"
 )
 
@@ -82,17 +82,17 @@ func (p *Pass) repeats(a, b *kb.Rule, same bool) {
 		d.Detail = "Take one of them out, or make their conditions differ."
 	}
 	f := p.about(a, "rule", d, b)
-	f.Witness, _ = p.witness(box.And(p.space.Fires(a), p.space.Fires(b)), "repeats-rule-"+a.ID+"-"+b.ID, fired(a, b))
+	f.Witness, _ = p.witness(sat.And(p.space.Fires(a), p.space.Fires(b)), "repeats-rule-"+a.ID+"-"+b.ID, fired(a, b))
 }
 
 // within tells whether b fires wherever a does, and a can fire at all. Of rules that establish truths b must not fail where
 // a is undecided either: the truth would then fail with it.
 func (p *Pass) within(a, b *kb.Rule) bool {
 	p.asking(a, b)
-	if p.can(box.And(p.space.Fires(a), box.Not(p.space.Fires(b)))) || !p.can(p.space.Fires(a)) {
+	if p.can(sat.And(p.space.Fires(a), sat.Not(p.space.Fires(b)))) || !p.can(p.space.Fires(a)) {
 		return false
 	}
-	return len(a.Establishes) == 0 || !p.can(box.And(p.space.Fails(b), box.Not(p.space.Fails(a))))
+	return len(a.Establishes) == 0 || !p.can(sat.And(p.space.Fails(b), sat.Not(p.space.Fails(a))))
 }
 
 // gives tells whether rule b gives all that a gives.

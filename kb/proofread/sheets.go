@@ -6,8 +6,8 @@ import (
 	"slices"
 
 	"whystone/kb"
-	"whystone/kb/box"
 	"whystone/kb/diag"
+	"whystone/kb/sat"
 	"whystone/kb/vocab"
 )
 
@@ -51,16 +51,16 @@ func againstSheets(p *Pass) {
 
 // excludesOwn looks for a case in which the rule fires on readings every one of which the sheet of an excluded material
 // gives as its own: a quantity within its range, an outcome or feature with one of the words. It tells whether there is one.
-func (p *Pass) excludesOwn(r *kb.Rule, fires *box.Formula, words []kb.Frequency) bool {
+func (p *Pass) excludesOwn(r *kb.Rule, fires *sat.Formula, words []kb.Frequency) bool {
 	var named []int
 	var shown *Witness
 	observables := p.space.Observables(fires)
 	for _, l := range r.Excludes.Leaves {
 		own := p.own(p.Ruleset.Leaves[l], observables, words)
-		if own == box.False || !p.can(box.And(fires, own)) {
+		if own == sat.False || !p.can(sat.And(fires, own)) {
 			continue
 		}
-		w, why := p.witness(box.And(fires, own), "excludes-own-"+r.ID, fired(r))
+		w, why := p.witness(sat.And(fires, own), "excludes-own-"+r.ID, fired(r))
 		if w == nil {
 			p.doubtful(why)
 			continue
@@ -94,24 +94,24 @@ func (p *Pass) excludesOwn(r *kb.Rule, fires *box.Formula, words []kb.Frequency)
 }
 
 // own is what the sheet of a material gives as its own readings. What the sheet is silent about must not be read.
-func (p *Pass) own(m *kb.Material, observables []*vocab.Observable, words []kb.Frequency) *box.Formula {
-	all := box.True
-	some := box.False
+func (p *Pass) own(m *kb.Material, observables []*vocab.Observable, words []kb.Frequency) *sat.Formula {
+	all := sat.True
+	some := sat.False
 	for _, o := range observables {
 		read := p.space.Read(o)
 		usual := p.usual(m, o, words)
 		if usual == nil {
-			all = box.And(all, box.Not(read))
+			all = sat.And(all, sat.Not(read))
 			continue
 		}
-		all = box.And(all, box.Or(box.Not(read), usual))
-		some = box.Or(some, read)
+		all = sat.And(all, sat.Or(sat.Not(read), usual))
+		some = sat.Or(some, read)
 	}
-	return box.And(all, some)
+	return sat.And(all, some)
 }
 
 // usual is a reading that the sheet gives as the material's own, or nil where it says nothing.
-func (p *Pass) usual(m *kb.Material, o *vocab.Observable, words []kb.Frequency) *box.Formula {
+func (p *Pass) usual(m *kb.Material, o *vocab.Observable, words []kb.Frequency) *sat.Formula {
 	switch o.Kind {
 	case vocab.Quantity:
 		if g := m.Ranges[o.Property]; g != nil {
@@ -133,20 +133,20 @@ func (p *Pass) usual(m *kb.Material, o *vocab.Observable, words []kb.Frequency) 
 
 // usualQuantity is a reading that a value within a range may give: one that has some of the range between its ends, and does
 // not reach further beyond it than the test is uncertain. A threshold that is the end of the range cuts nothing off.
-func (p *Pass) usualQuantity(o *vocab.Observable, low, high float64) *box.Formula {
+func (p *Pass) usualQuantity(o *vocab.Observable, low, high float64) *sat.Formula {
 	room := 2 * p.uncertainty(o)
-	return box.And(p.space.Within(o, low-room, high+room), p.space.Touches(o, math.Nextafter(low, math.Inf(1)), math.Nextafter(high, math.Inf(-1))))
+	return sat.And(p.space.Within(o, low-room, high+room), p.space.Touches(o, math.Nextafter(low, math.Inf(1)), math.Nextafter(high, math.Inf(-1))))
 }
 
-func (p *Pass) usualFeatures(o *vocab.Observable, f *kb.Frequencies, words []kb.Frequency) *box.Formula {
+func (p *Pass) usualFeatures(o *vocab.Observable, f *kb.Frequencies, words []kb.Frequency) *sat.Formula {
 	out := p.space.Read(o)
 	for i := range o.Outcomes {
 		w := frequency(f, o.Outcomes[i].Name)
 		if !slices.Contains(words, w) {
-			out = box.And(out, box.Not(p.space.Seen(o, i)))
+			out = sat.And(out, sat.Not(p.space.Seen(o, i)))
 		}
 		if w == "always" {
-			out = box.And(out, box.Not(p.space.Unseen(o, i)))
+			out = sat.And(out, sat.Not(p.space.Unseen(o, i)))
 		}
 	}
 	return out
@@ -177,10 +177,10 @@ func outcomes(o *vocab.Observable, f *kb.Frequencies, words []kb.Frequency) (set
 }
 
 // repeatsSheet tells of a rule on one observable that excludes only what the sheets exclude on that reading already.
-func (p *Pass) repeatsSheet(r *kb.Rule, fires *box.Formula, o *vocab.Observable) {
+func (p *Pass) repeatsSheet(r *kb.Rule, fires *sat.Formula, o *vocab.Observable) {
 	for _, l := range r.Excludes.Leaves {
 		spared := p.spared(p.Ruleset.Leaves[l], o)
-		if spared == nil || p.can(box.And(fires, spared)) {
+		if spared == nil || p.can(sat.And(fires, spared)) {
 			return
 		}
 	}
@@ -190,7 +190,7 @@ func (p *Pass) repeatsSheet(r *kb.Rule, fires *box.Formula, o *vocab.Observable)
 }
 
 // spared is a reading on which the sheet of a material does not exclude it; nil where the sheet is silent.
-func (p *Pass) spared(m *kb.Material, o *vocab.Observable) *box.Formula {
+func (p *Pass) spared(m *kb.Material, o *vocab.Observable) *sat.Formula {
 	switch o.Kind {
 	case vocab.Quantity:
 		if g := m.Ranges[o.Property]; g != nil {
@@ -200,14 +200,14 @@ func (p *Pass) spared(m *kb.Material, o *vocab.Observable) *box.Formula {
 		}
 	case vocab.Choice:
 		if f := m.Choices[o.Name]; f != nil {
-			return box.And(p.space.Read(o), box.Not(p.space.Among(o, outcomes(o, f, never))))
+			return sat.And(p.space.Read(o), sat.Not(p.space.Among(o, outcomes(o, f, never))))
 		}
 	case vocab.Features:
 		if f := m.Features[o.Name]; f != nil {
 			out := p.space.Read(o)
 			for i := range o.Outcomes {
 				if frequency(f, o.Outcomes[i].Name) == "never" {
-					out = box.And(out, box.Not(p.space.Seen(o, i)))
+					out = sat.And(out, sat.Not(p.space.Seen(o, i)))
 				}
 			}
 			return out

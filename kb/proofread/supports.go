@@ -4,8 +4,8 @@ import (
 	"fmt"
 
 	"whystone/kb"
-	"whystone/kb/box"
 	"whystone/kb/diag"
+	"whystone/kb/sat"
 )
 
 const (
@@ -51,15 +51,15 @@ func supports(p *Pass) {
 	}
 }
 
-func (p *Pass) allExcluded(r *kb.Rule, fires *box.Formula, leaves []int) bool {
+func (p *Pass) allExcluded(r *kb.Rule, fires *sat.Formula, leaves []int) bool {
 	for _, l := range leaves {
-		spared, spoken := box.True, false
+		spared, spoken := sat.True, false
 		for _, o := range r.Observes {
 			if s := p.spared(p.Ruleset.Leaves[l], o); s != nil {
-				spared, spoken = box.And(spared, box.Or(box.Not(p.space.Read(o)), s)), true
+				spared, spoken = sat.And(spared, sat.Or(sat.Not(p.space.Read(o)), s)), true
 			}
 		}
-		if !spoken || p.can(box.And(fires, spared)) {
+		if !spoken || p.can(sat.And(fires, spared)) {
 			return false
 		}
 	}
@@ -87,7 +87,7 @@ func (p *Pass) inVain(r *kb.Rule, t *kb.Test, forbidders []*kb.Rule) {
 		return
 	}
 	for _, n := range t.Needs {
-		if n.If != nil && !p.can(box.And(fires, box.Not(p.space.FailsAt(n.If.Root)))) {
+		if n.If != nil && !p.can(sat.And(fires, sat.Not(p.space.FailsAt(n.If.Root)))) {
 			p.about(r, "calls_for", diag.Diagnostic{Code: callsInVain, Severity: diag.Warning,
 				Summary: fmt.Sprintf("%q calls for %q where it can't be done: it needs %s", r.ID, t.ID, n.Says),
 				Detail:  "Such a call is not told. Call for another test, or narrow the condition.",
@@ -96,7 +96,7 @@ func (p *Pass) inVain(r *kb.Rule, t *kb.Test, forbidders []*kb.Rule) {
 		}
 	}
 	for _, f := range forbidders {
-		if f != r && p.can(box.And(fires, box.Not(p.space.Fires(f)))) {
+		if f != r && p.can(sat.And(fires, sat.Not(p.space.Fires(f)))) {
 			continue
 		}
 		p.about(r, "calls_for", diag.Diagnostic{Code: callsInVain, Severity: diag.Warning,

@@ -2,8 +2,8 @@ package proofread
 
 import (
 	"whystone/kb"
-	"whystone/kb/box"
 	"whystone/kb/diag"
+	"whystone/kb/sat"
 )
 
 const (
@@ -44,11 +44,11 @@ func tables(p *Pass) {
 }
 
 // met is when a row's cells are met.
-func (p *Pass) met(r *kb.TableRow) *box.Formula {
-	out := box.True
+func (p *Pass) met(r *kb.TableRow) *sat.Formula {
+	out := sat.True
 	for _, c := range r.Cells {
 		if c.If != nil {
-			out = box.And(out, p.space.Holds(c.If.Root))
+			out = sat.And(out, p.space.Holds(c.If.Root))
 		}
 	}
 	return out

@@ -5,7 +5,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
-	"whystone/kb/truth"
+	"whystone/kb/logic"
 )
 
 const (
@@ -49,7 +49,7 @@ func upkeep(p *Pass) {
 
 func (p *Pass) examples(r *kb.Rule) {
 	d := diag.Diagnostic{Code: noExamples, Severity: diag.Note}
-	is := map[truth.Value]bool{}
+	is := map[logic.Value]bool{}
 	for _, ex := range r.Examples {
 		is[ex.Is] = true
 	}
@@ -57,10 +57,10 @@ func (p *Pass) examples(r *kb.Rule) {
 	case len(r.Examples) == 0:
 		d.Summary = fmt.Sprintf("%q has no examples", r.ID)
 		d.Detail = "Give one in which it holds and one in which it fails: examples are run whenever the rules change."
-	case !is[truth.Holds]:
+	case !is[logic.Holds]:
 		d.Summary = fmt.Sprintf("no example shows %q holding", r.ID)
 		d.Detail = "Give a case in which it should fire: a rule that can't be made to is found out by that."
-	case !is[truth.Fails] && (r.If != nil && len(r.If.Reads) > 0 || r.Unless != nil):
+	case !is[logic.Fails] && (r.If != nil && len(r.If.Reads) > 0 || r.Unless != nil):
 		d.Summary = fmt.Sprintf("no example shows %q failing", r.ID)
 		d.Detail = "Give a case just beyond its bounds: a condition that is too wide is found out by that."
 	default:

@@ -5,11 +5,11 @@ import (
 	"strings"
 
 	"whystone/kb"
-	"whystone/kb/box"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
 	"whystone/kb/eval"
+	"whystone/kb/sat"
+	"whystone/kb/syntax"
 )
 
 // Witness is a case that shows a defect.
@@ -25,8 +25,8 @@ const tries = 64
 // witness looks for a case of which a formula is true and that shows it when the rules are run: sharp readings first, then
 // any. Where it finds none it tells why, unless there is none for sure, or what there may be leans on parts that are not
 // analysed, which are listed by themselves.
-func (p *Pass) witness(f *box.Formula, id string, shows func(*eval.Run) bool) (w *Witness, why reason) {
-	for _, mode := range []box.Mode{box.Sharp, box.AnyReading} {
+func (p *Pass) witness(f *sat.Formula, id string, shows func(*eval.Run) bool) (w *Witness, why reason) {
+	for _, mode := range []sat.Mode{sat.Sharp, sat.AnyReading} {
 		if w, why = p.witnessOf(f, mode, id, shows); w != nil {
 			return w, ""
 		}
@@ -35,9 +35,9 @@ func (p *Pass) witness(f *box.Formula, id string, shows func(*eval.Run) bool) (w
 }
 
 // witnessOf looks among some readings only.
-func (p *Pass) witnessOf(f *box.Formula, mode box.Mode, id string, shows func(*eval.Run) bool) (w *Witness, why reason) {
+func (p *Pass) witnessOf(f *sat.Formula, mode sat.Mode, id string, shows func(*eval.Run) bool) (w *Witness, why reason) {
 	left := tries
-	answer := p.space.Each(f, mode, func(b *box.Box) bool {
+	answer := p.space.Each(f, mode, func(b *sat.Box) bool {
 		if w = p.confirmed(b, mode, id, shows); w == nil && b.Sure() {
 			why = notMade
 		}
@@ -47,14 +47,14 @@ func (p *Pass) witnessOf(f *box.Formula, mode box.Mode, id string, shows func(*e
 	switch {
 	case w != nil:
 		return w, ""
-	case answer == box.Unknown:
+	case answer == sat.Unknown:
 		return nil, tooMany
 	}
 	return nil, why
 }
 
 // confirmed writes a box down as a case, reads it back, and runs the rules.
-func (p *Pass) confirmed(b *box.Box, mode box.Mode, id string, shows func(*eval.Run) bool) *Witness {
+func (p *Pass) confirmed(b *sat.Box, mode sat.Mode, id string, shows func(*eval.Run) bool) *Witness {
 	settings, err := b.Settings(mode)
 	if err != nil {
 		return nil
@@ -80,7 +80,7 @@ func (p *Pass) confirmed(b *box.Box, mode box.Mode, id string, shows func(*eval.
 
 func (p *Pass) read(text string) *casefile.Case {
 	var out diag.List
-	roots := doc.ParseYAML(diag.NewSource("witness.yaml", []byte(text)), &out)
+	roots := syntax.ParseYAML(diag.NewSource("witness.yaml", []byte(text)), &out)
 	if out.HasErrors() || len(roots) != 1 {
 		return nil
 	}
@@ -88,9 +88,9 @@ func (p *Pass) read(text string) *casefile.Case {
 }
 
 // caseText is a case file.
-func caseText(id string, settings []box.Setting) string {
-	top := doc.NewMap(doc.Keyed("format", doc.NewWord("1")), doc.Keyed("case", doc.NewText(id)))
-	stone, readings := doc.NewMap(), doc.NewMap()
+func caseText(id string, settings []sat.Setting) string {
+	top := syntax.NewMap(syntax.Keyed("format", syntax.NewWord("1")), syntax.Keyed("case", syntax.NewText(id)))
+	stone, readings := syntax.NewMap(), syntax.NewMap()
 	for _, s := range settings {
 		to, name := readings, s.Name
 		if of, ok := strings.CutPrefix(name, "stone."); ok {
@@ -98,13 +98,13 @@ func caseText(id string, settings []box.Setting) string {
 		} else if slices.Contains([]string{"taken", "claim", "stake"}, name) {
 			to = top
 		}
-		to.Entries = append(to.Entries, doc.Keyed(name, s.Value))
+		to.Entries = append(to.Entries, syntax.Keyed(name, s.Value))
 	}
 	if len(stone.Entries) > 0 {
-		top.Entries = append(top.Entries, doc.Keyed("stone", stone))
+		top.Entries = append(top.Entries, syntax.Keyed("stone", stone))
 	}
-	top.Entries = append(top.Entries, doc.Keyed("readings", readings))
-	return doc.Write(top, "stone", "readings")
+	top.Entries = append(top.Entries, syntax.Keyed("readings", readings))
+	return syntax.Write(top, "stone", "readings")
 }
 
 // fired tells whether rules fire in a run.

@@ -4,8 +4,8 @@ import (
 	"strings"
 	"testing"
 
-	"whystone/kb/box"
 	"whystone/kb/eval"
+	"whystone/kb/sat"
 )
 
 // TestWitnessIsRun: a case that does not show the defect when the rules are run is no witness.
@@ -24,7 +24,7 @@ func TestWitnessIsRun(t *testing.T) {
 	if w, _ := p.witness(p.space.Fires(r), "it", fired(r)); w == nil || !strings.Contains(w.Text, "facet_doubling: slight\n") || len(w.Says) != 1 {
 		t.Errorf("the rule fires, and it is shown by %v", w)
 	}
-	if w, why := p.witness(box.False, "it", fired()); w != nil || why != "" {
+	if w, why := p.witness(sat.False, "it", fired()); w != nil || why != "" {
 		t.Errorf("nothing is so, and it is shown by %v, %q", w, why)
 	}
 }

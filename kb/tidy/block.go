@@ -4,7 +4,7 @@ import (
 	"bytes"
 	"slices"
 
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 )
 
 // indents says how the lines of a block text are indented, before and after.
@@ -12,7 +12,7 @@ type indents struct{ was, now int }
 
 // blockText adds the tokens of a block text: its header, a comment behind that, and its lines. Lines of spaces only that
 // follow belong to it if the header says so (+) or if they are longer than the indentation; its last line end never does.
-func (t *tokeniser) blockText(n *doc.Node, in *level) {
+func (t *tokeniser) blockText(n *syntax.Node, in *level) {
 	t.skip()
 	if t.at != n.Span.Start {
 		t.lost = true

@@ -10,7 +10,7 @@ import (
 	"github.com/rogpeppe/go-internal/txtar"
 
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 )
 
 // Each file of testdata holds pairs: a text, and after it the same as it comes out. WHYSTONE_UPDATE=1 writes what comes
@@ -120,7 +120,7 @@ func TestRefused(t *testing.T) {
 func TestGuard(t *testing.T) {
 	src := diag.NewSource("f", []byte("a: b # c\nd: ['e', 1]\n"))
 	var found diag.List
-	before := doc.ParseYAML(src, &found)
+	before := syntax.ParseYAML(src, &found)
 	tokens, ok := tokenise(src, before)
 	if !ok || len(found) > 0 || !same(src, before, tokens, []byte("a:  b  #   c\nd:\n  - 'e'\n  - 1\n"), &found) {
 		t.Fatalf("%t, %v", ok, found)
@@ -136,7 +136,7 @@ func TestGuard(t *testing.T) {
 		"a comment":         {"a: b # d\nd: ['e', 1]\n", "tidy-failed"},
 		"no comment":        {"a: b\nd: ['e', 1]\n", "tidy-failed"},
 		"what is no YAML":   {"a: b # c\nd: ['e', 1\n", "tidy-failed"},
-		"more than is read": {"# c\n" + strings.Repeat(" ", doc.MaxBytes), "too-long"},
+		"more than is read": {"# c\n" + strings.Repeat(" ", syntax.MaxBytes), "too-long"},
 	} {
 		var found diag.List
 		if same(src, before, tokens, []byte(tt.out), &found) || len(found) != 1 || string(found[0].Code) != tt.code || !diag.Known(diag.Code(tt.code)) {

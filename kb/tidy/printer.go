@@ -5,7 +5,7 @@ import (
 	"slices"
 	"strings"
 
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 )
 
 // What an edit puts right.
@@ -199,7 +199,7 @@ func (p *printer) words(t *token) {
 			return
 		}
 		from := at + len(bytes.TrimRight(p.text[at:stop], " \t"))
-		if t.style == doc.Double && from < stop && escapes(p.text[at:from]) {
+		if t.style == syntax.Double && from < stop && escapes(p.text[at:from]) {
 			from++
 		}
 		p.edit(from, stop, "", lineBlanks)

@@ -14,7 +14,7 @@ import (
 	"go.yaml.in/yaml/v4"
 
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 )
 
 type tester interface {
@@ -31,7 +31,7 @@ func check(t tester, text []byte) []byte {
 		t.Fatalf("the source was written to: %q", original)
 	}
 	var wrong diag.List
-	doc.ParseYAML(diag.NewSource("f", text), &wrong)
+	syntax.ParseYAML(diag.NewSource("f", text), &wrong)
 	if found.HasErrors() || out == nil {
 		if out != nil || edits != nil || !wrong.HasErrors() || found.Error() != wrong.Error() {
 			t.Fatalf("refused %q with %d bytes, %d edits, %v; parsing says %v", text, len(out), len(edits), found, wrong)

@@ -32,7 +32,7 @@ import (
 	"slices"
 
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 )
 
 // Edit replaces the bytes from Start to End, exclusive, of a text. Says names what is put right, in a word or two.
@@ -48,7 +48,7 @@ type Edit struct {
 // A text with errors is left alone: out is nil and found says what is wrong. So it is with one that is longer than can be
 // read once it is tidy, and with one that would say something else, which is a mistake of this package.
 func File(src *diag.Source) (out []byte, edits []Edit, found diag.List) {
-	before := doc.ParseYAML(src, &found)
+	before := syntax.ParseYAML(src, &found)
 	if found.HasErrors() {
 		return nil, nil, found
 	}
@@ -83,10 +83,10 @@ func failed(src *diag.Source, found *diag.List) {
 }
 
 // same tells whether the tidy text says what the text said, its comments included, and reports where it does not.
-func same(src *diag.Source, before []*doc.Node, tokens []token, out []byte, found *diag.List) bool {
+func same(src *diag.Source, before []*syntax.Node, tokens []token, out []byte, found *diag.List) bool {
 	var wrong diag.List
 	tidied := diag.NewSource(src.Name, out)
-	after := doc.ParseYAML(tidied, &wrong)
+	after := syntax.ParseYAML(tidied, &wrong)
 	for _, d := range wrong {
 		if d.Code == diag.TooLong {
 			found.Errorf(diag.TooLong, diag.Span{Source: src}, "the file is longer than is read once it is tidy").Detail = d.Summary
@@ -103,16 +103,16 @@ func same(src *diag.Source, before []*doc.Node, tokens []token, out []byte, foun
 }
 
 // equal tells whether two trees say the same in the same style; where they stand in their texts is not compared.
-func equal(a, b *doc.Node) bool {
+func equal(a, b *syntax.Node) bool {
 	if a.Kind != b.Kind {
 		return false
 	}
 	switch a.Kind {
-	case doc.Map:
-		return slices.EqualFunc(a.Entries, b.Entries, func(x, y doc.Entry) bool {
+	case syntax.Map:
+		return slices.EqualFunc(a.Entries, b.Entries, func(x, y syntax.Entry) bool {
 			return equal(x.Key, y.Key) && equal(x.Value, y.Value)
 		})
-	case doc.List:
+	case syntax.List:
 		return slices.EqualFunc(a.Items, b.Items, equal)
 	}
 	return a.Style == b.Style && a.Text == b.Text

@@ -4,7 +4,7 @@ import (
 	"bytes"
 
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 )
 
 // kind is what a token is.
@@ -33,12 +33,12 @@ type token struct {
 	level       *level // what it stands in: of comments, what the token before stands in
 	inFlow      bool   // between brackets
 
-	style   doc.Style // of a scalar
-	further int       // the column of a scalar's further lines
-	block   indents   // of a body
-	keeps   bool      // blank lines after it would be part of a text
-	bare    bool      // at the end of the file a line end after it would be part of a text
-	sheet   bool      // a dash that parts two sheets
+	style   syntax.Style // of a scalar
+	further int          // the column of a scalar's further lines
+	block   indents      // of a body
+	keeps   bool         // blank lines after it would be part of a text
+	bare    bool         // at the end of the file a line end after it would be part of a text
+	sheet   bool         // a dash that parts two sheets
 }
 
 // level is a block mapping or list, with the columns of its keys or dashes before and after.
@@ -55,15 +55,15 @@ type tokeniser struct {
 	text   []byte
 	at     int
 	tokens []token
-	sheets []*doc.Node // the lists of sheets of the document
-	lost   bool        // the text is not what the tree says: must never happen
+	sheets []*syntax.Node // the lists of sheets of the document
+	lost   bool           // the text is not what the tree says: must never happen
 
 	depth int  // brackets that are open
 	flow  flow // of the outermost
 }
 
 // tokenise splits a text that was parsed. It is not ok if the text and its tree don't fit.
-func tokenise(src *diag.Source, docs []*doc.Node) (tokens []token, ok bool) {
+func tokenise(src *diag.Source, docs []*syntax.Node) (tokens []token, ok bool) {
 	t := &tokeniser{text: src.Text}
 	t.at = len(bom(src.Text))
 	for _, root := range docs {
@@ -85,8 +85,8 @@ func bom(text []byte) []byte {
 
 // topColumn is where the top of a document stands: at the line start, unless it begins with what would be a document mark
 // there.
-func topColumn(root *doc.Node) int {
-	if root.Kind == doc.Scalar && root.Style == doc.Plain && isMark([]byte(root.Span.Text())) {
+func topColumn(root *syntax.Node) int {
+	if root.Kind == syntax.Scalar && root.Style == syntax.Plain && isMark([]byte(root.Span.Text())) {
 		return step
 	}
 	for _, e := range root.Entries {

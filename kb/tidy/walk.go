@@ -4,14 +4,14 @@ import (
 	"bytes"
 	"slices"
 
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 )
 
 // node adds the tokens of a value that stands in a block level.
-func (t *tokeniser) node(n *doc.Node, in *level) {
+func (t *tokeniser) node(n *syntax.Node, in *level) {
 	switch {
 	case t.lost:
-	case n.Kind == doc.Scalar:
+	case n.Kind == syntax.Scalar:
 		t.value(n, in)
 	case bytes.IndexByte([]byte("[{"), t.text[n.Span.Start]) >= 0:
 		t.brackets(n, in)
@@ -19,7 +19,7 @@ func (t *tokeniser) node(n *doc.Node, in *level) {
 		t.pairs(n, in) // a pair in a list: [a: b]
 	default:
 		lv := &level{above: in, was: n.Span.Start - t.lineStart(n.Span.Start), now: in.now + step}
-		if n.Kind == doc.Map {
+		if n.Kind == syntax.Map {
 			t.pairs(n, lv)
 			return
 		}
@@ -28,7 +28,7 @@ func (t *tokeniser) node(n *doc.Node, in *level) {
 }
 
 // items adds the items of a block list. A dash parts two sheets if one of them at least takes several lines.
-func (t *tokeniser) items(n *doc.Node, lv *level) {
+func (t *tokeniser) items(n *syntax.Node, lv *level) {
 	sheets, long := slices.Contains(t.sheets, n), false
 	for i, item := range n.Items {
 		t.skip()
@@ -39,7 +39,7 @@ func (t *tokeniser) items(n *doc.Node, lv *level) {
 			continue
 		}
 		before := long
-		long = item.Kind == doc.Map && slices.ContainsFunc(t.tokens[first+1:], t.breaks)
+		long = item.Kind == syntax.Map && slices.ContainsFunc(t.tokens[first+1:], t.breaks)
 		t.tokens[first].sheet = i > 0 && (before || long)
 	}
 }
@@ -50,7 +50,7 @@ func (t *tokeniser) breaks(tok token) bool {
 }
 
 // pairs adds the keys and values of a mapping. Between brackets a key can do without a colon.
-func (t *tokeniser) pairs(n *doc.Node, lv *level) {
+func (t *tokeniser) pairs(n *syntax.Node, lv *level) {
 	for _, e := range n.Entries {
 		t.words(e.Key, lv, lv.now)
 		t.skip()
@@ -65,7 +65,7 @@ func (t *tokeniser) pairs(n *doc.Node, lv *level) {
 }
 
 // brackets adds a list or mapping in brackets.
-func (t *tokeniser) brackets(n *doc.Node, in *level) {
+func (t *tokeniser) brackets(n *syntax.Node, in *level) {
 	open, shut := t.text[n.Span.Start], byte(']')
 	if open == '{' {
 		shut = '}'
@@ -83,7 +83,7 @@ func (t *tokeniser) brackets(n *doc.Node, in *level) {
 		}
 	}
 	t.depth++
-	if n.Kind == doc.Map {
+	if n.Kind == syntax.Map {
 		t.pairs(n, in)
 	}
 	for _, item := range n.Items {
@@ -115,9 +115,9 @@ func (t *tokeniser) comma(lv *level) {
 func (t *tokeniser) next(c byte) bool { return t.at < len(t.text) && t.text[t.at] == c }
 
 // value adds a scalar that is not a key of a block mapping; nothing for one that is left out.
-func (t *tokeniser) value(n *doc.Node, in *level) {
+func (t *tokeniser) value(n *syntax.Node, in *level) {
 	switch {
-	case n.Style == doc.Literal || n.Style == doc.Folded:
+	case n.Style == syntax.Literal || n.Style == syntax.Folded:
 		t.blockText(n, in)
 	case n.Span.End > n.Span.Start:
 		t.words(n, in, in.now+step)
@@ -125,7 +125,7 @@ func (t *tokeniser) value(n *doc.Node, in *level) {
 }
 
 // words adds a key or a value that is not a block text.
-func (t *tokeniser) words(n *doc.Node, lv *level, column int) {
+func (t *tokeniser) words(n *syntax.Node, lv *level, column int) {
 	t.skip()
 	if t.at != n.Span.Start {
 		t.lost = true
@@ -143,9 +143,9 @@ func (t *tokeniser) words(n *doc.Node, lv *level, column int) {
 // sheetKeys are the keys of top-level lists whose items are sheets.
 var sheetKeys = []string{"rules", "materials", "tests", "tables"}
 
-func sheetLists(root *doc.Node) (lists []*doc.Node) {
+func sheetLists(root *syntax.Node) (lists []*syntax.Node) {
 	for _, e := range root.Entries {
-		if e.Value.Kind == doc.List && slices.Contains(sheetKeys, e.Key.Text) {
+		if e.Value.Kind == syntax.List && slices.Contains(sheetKeys, e.Key.Text) {
 			lists = append(lists, e.Value)
 		}
 	}

@@ -19,7 +19,7 @@ import (
 	"whystone/cmd/whystone/casebook/storetest"
 	"whystone/engine/archive"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 )
 
 var ctx = context.Background()
@@ -51,10 +51,10 @@ note: brought by Mrs Smith
 
 func book() *casebook.Book { return storetest.Book(memory.New()) }
 
-func tree(t rapid.TB, text string) *doc.Node {
+func tree(t rapid.TB, text string) *syntax.Node {
 	t.Helper()
 	var found diag.List
-	docs := doc.ParseYAML(diag.NewSource("case", []byte(text)), &found)
+	docs := syntax.ParseYAML(diag.NewSource("case", []byte(text)), &found)
 	if len(docs) != 1 {
 		t.Fatal(found)
 	}

@@ -7,12 +7,12 @@ import (
 	"whystone/engine"
 	"whystone/kb"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 )
 
 // Opening is what opens a case that stands in a case file: what it says of stone, claim and stake, then each reading,
 // then what is known to be true, then its note.
-func Opening(n *doc.Node, customer string) []Deed {
+func Opening(n *syntax.Node, customer string) []Deed {
 	opened := Deed{Kind: Opened, Data: Data{Fields: map[string]string{}}}
 	var after, last []Deed
 	for _, e := range n.Entries {

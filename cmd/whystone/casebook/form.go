@@ -9,7 +9,7 @@ import (
 
 	"whystone/engine/archive"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 )
 
 // Form is the case as a case file has it, on one line of JSON. What is held apart stands in it as far as it is given, by
@@ -17,10 +17,10 @@ import (
 func (s *State) Form(held map[string]string) string { return archive.JSON(asJSON(s.Node(held))) }
 
 // Node is the same as a tree, in which each value stands where it was typed.
-func (s *State) Node(held map[string]string) *doc.Node {
-	root := mapping("format", word("1", doc.JSONNumber), "case", word(s.Number, doc.JSONString))
-	add := func(key string, v *doc.Node) {
-		if v != nil && (v.Kind != doc.Map || len(v.Entries) > 0) {
+func (s *State) Node(held map[string]string) *syntax.Node {
+	root := mapping("format", word("1", syntax.JSONNumber), "case", word(s.Number, syntax.JSONString))
+	add := func(key string, v *syntax.Node) {
+		if v != nil && (v.Kind != syntax.Map || len(v.Entries) > 0) {
 			put(root, key, v)
 		}
 	}
@@ -32,21 +32,21 @@ func (s *State) Node(held map[string]string) *doc.Node {
 	add("readings", s.readings(held))
 	add("correlations", s.field("correlations"))
 	if s.Truth != nil {
-		add("truth", word(s.Truth.Material, doc.JSONString))
+		add("truth", word(s.Truth.Material, syntax.JSONString))
 	}
 	add("recorded", s.recorded())
 	add("note", s.note(held))
 	return root
 }
 
-func (s *State) field(key string) *doc.Node {
+func (s *State) field(key string) *syntax.Node {
 	if text, ok := s.Fields[key]; ok {
 		return value(s.Number+", "+key, text)
 	}
 	return nil
 }
 
-func (s *State) stone() *doc.Node {
+func (s *State) stone() *syntax.Node {
 	out := mapping()
 	for _, key := range slices.Sorted(maps.Keys(s.Fields)) {
 		if name, ok := strings.CutPrefix(key, "stone."); ok {
@@ -57,8 +57,8 @@ func (s *State) stone() *doc.Node {
 }
 
 // readings lists them by observable, each as it was typed; several of one observable are a list of mappings.
-func (s *State) readings(held map[string]string) *doc.Node {
-	typed := map[string][]*doc.Node{}
+func (s *State) readings(held map[string]string) *syntax.Node {
+	typed := map[string][]*syntax.Node{}
 	var order []string
 	for _, r := range s.Live() {
 		if typed[r.Observable] == nil {
@@ -73,7 +73,7 @@ func (s *State) readings(held map[string]string) *doc.Node {
 			put(out, name, all[0])
 			continue
 		}
-		repeats := &doc.Node{Kind: doc.List}
+		repeats := &syntax.Node{Kind: syntax.List}
 		for _, n := range all {
 			repeats.Items = append(repeats.Items, asMaps(n)...)
 		}
@@ -83,14 +83,14 @@ func (s *State) readings(held map[string]string) *doc.Node {
 }
 
 // asMaps writes a reading, or several, as mappings.
-func asMaps(n *doc.Node) []*doc.Node {
+func asMaps(n *syntax.Node) []*syntax.Node {
 	switch {
-	case n.Kind == doc.Map:
-		return []*doc.Node{n}
-	case n.Kind == doc.List && len(n.Items) > 0 && !slices.ContainsFunc(n.Items, func(it *doc.Node) bool { return it.Kind != doc.Map }):
+	case n.Kind == syntax.Map:
+		return []*syntax.Node{n}
+	case n.Kind == syntax.List && len(n.Items) > 0 && !slices.ContainsFunc(n.Items, func(it *syntax.Node) bool { return it.Kind != syntax.Map }):
 		return n.Items
 	}
-	return []*doc.Node{mapping("value", n)}
+	return []*syntax.Node{mapping("value", n)}
 }
 
 // Typed is the reading as it was typed, with its notes as far as they are given.
@@ -105,31 +105,31 @@ func (r *Reading) Typed(held map[string]string) string {
 }
 
 // recorded is what was told of the case when its verdict was issued, here or before it came here.
-func (s *State) recorded() *doc.Node {
+func (s *State) recorded() *syntax.Node {
 	last := s.Last()
 	if last == nil {
 		return s.field("recorded")
 	}
-	out := mapping("verdict", word(last.Verdict.Verdict, doc.JSONString))
+	out := mapping("verdict", word(last.Verdict.Verdict, syntax.JSONString))
 	for _, p := range [][2]string{{"claim", last.Claim}, {"named", last.Named}} {
 		if p[1] != "" {
-			put(out, p[0], word(p[1], doc.JSONString))
+			put(out, p[0], word(p[1], syntax.JSONString))
 		}
 	}
 	if len(last.Nodes) > 0 {
-		nodes := &doc.Node{Kind: doc.List}
+		nodes := &syntax.Node{Kind: syntax.List}
 		for _, id := range last.Nodes {
-			nodes.Items = append(nodes.Items, word(id, doc.JSONString))
+			nodes.Items = append(nodes.Items, word(id, syntax.JSONString))
 		}
 		put(out, "nodes", nodes)
 	}
-	put(out, "ruleset", word(last.Ruleset, doc.JSONString))
-	put(out, "method", word(strconv.Itoa(last.Method), doc.JSONNumber))
+	put(out, "ruleset", word(last.Ruleset, syntax.JSONString))
+	put(out, "method", word(strconv.Itoa(last.Method), syntax.JSONNumber))
 	return out
 }
 
 // note is what the notes of the case say, as far as they are given.
-func (s *State) note(held map[string]string) *doc.Node {
+func (s *State) note(held map[string]string) *syntax.Node {
 	var texts []string
 	for _, h := range s.Held {
 		if text, ok := held[h.ID]; ok && h.What == Note {
@@ -139,31 +139,31 @@ func (s *State) note(held map[string]string) *doc.Node {
 	if len(texts) == 0 {
 		return nil
 	}
-	return word(strings.Join(texts, "\n"), doc.JSONString)
+	return word(strings.Join(texts, "\n"), syntax.JSONString)
 }
 
 // value reads what was typed. It was read before it was kept; what can't be read any more is told where the case is read.
-func value(name, text string) *doc.Node {
+func value(name, text string) *syntax.Node {
 	var none diag.List
 	n := Parse(name, text, &none)
 	if n == nil {
-		return word(text, doc.JSONString)
+		return word(text, syntax.JSONString)
 	}
 	return n
 }
 
-func word(text string, style doc.Style) *doc.Node {
-	return &doc.Node{Kind: doc.Scalar, Style: style, Text: text}
+func word(text string, style syntax.Style) *syntax.Node {
+	return &syntax.Node{Kind: syntax.Scalar, Style: style, Text: text}
 }
 
-func mapping(pairs ...any) *doc.Node {
-	out := &doc.Node{Kind: doc.Map}
+func mapping(pairs ...any) *syntax.Node {
+	out := &syntax.Node{Kind: syntax.Map}
 	for i := 0; i+1 < len(pairs); i += 2 {
-		put(out, pairs[i].(string), pairs[i+1].(*doc.Node))
+		put(out, pairs[i].(string), pairs[i+1].(*syntax.Node))
 	}
 	return out
 }
 
-func put(n *doc.Node, key string, v *doc.Node) {
-	n.Entries = append(n.Entries, doc.Entry{Key: word(key, doc.JSONString), Value: v})
+func put(n *syntax.Node, key string, v *syntax.Node) {
+	n.Entries = append(n.Entries, syntax.Entry{Key: word(key, syntax.JSONString), Value: v})
 }

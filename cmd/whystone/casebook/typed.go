@@ -7,12 +7,12 @@ import (
 
 	"whystone/engine/archive"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 )
 
 // Typed is what somebody typed for a value, so that it says the same where it stands alone: the text itself, less the
 // indentation of a block. Where that would not be read back as the same value it is JSON.
-func Typed(n *doc.Node) string {
+func Typed(n *syntax.Node) string {
 	if sp := n.Span; !sp.IsZero() && sp.End <= len(sp.Source.Text) {
 		text := string(sp.Source.Text[sp.Start:sp.End])
 		for _, candidate := range []string{text, outdent(text), outdent(text) + "\n", strings.TrimRight(outdent(text), " \n")} {
@@ -41,18 +41,18 @@ func outdent(text string) string {
 
 // Parse reads a value that was typed: JSON if it is that, else YAML. What is wrong goes to out, with the name that is
 // given; the node is nil then.
-func Parse(name, text string, out *diag.List) *doc.Node {
+func Parse(name, text string, out *diag.List) *syntax.Node {
 	src := diag.NewSource(name, []byte(text))
 	if json.Valid([]byte(text)) {
-		return doc.ParseJSON(src, out)
+		return syntax.ParseJSON(src, out)
 	}
 	wrong := out.HasErrors()
-	docs := doc.ParseYAML(src, out)
+	docs := syntax.ParseYAML(src, out)
 	if len(docs) > 1 {
 		out.Errorf(diag.NotAllowed, docs[1].Span, "this is a second value, and one is expected")
 	}
 	if len(docs) == 0 && !out.HasErrors() {
-		return &doc.Node{Kind: doc.Scalar, Style: doc.JSONWord, Text: "null", Span: diag.Span{Source: src}}
+		return &syntax.Node{Kind: syntax.Scalar, Style: syntax.JSONWord, Text: "null", Span: diag.Span{Source: src}}
 	}
 	if out.HasErrors() && !wrong {
 		return nil
@@ -60,17 +60,17 @@ func Parse(name, text string, out *diag.List) *doc.Node {
 	return docs[0]
 }
 
-func parse(text string) *doc.Node {
+func parse(text string) *syntax.Node {
 	var none diag.List // what can't be read is not the same as anything
 	return Parse("", text, &none)
 }
 
 // same tells whether two trees say the same: a word without quotes is unlike the same word in quotes.
-func same(a, b *doc.Node) bool {
+func same(a, b *syntax.Node) bool {
 	if a.Kind != b.Kind || len(a.Entries) != len(b.Entries) || len(a.Items) != len(b.Items) {
 		return false
 	}
-	if a.Kind == doc.Scalar {
+	if a.Kind == syntax.Scalar {
 		x, y := asJSON(a), asJSON(b)
 		return x.Style == y.Style && x.Text == y.Text && quoted(a) == quoted(b)
 	}
@@ -87,31 +87,31 @@ func same(a, b *doc.Node) bool {
 	return true
 }
 
-func quoted(n *doc.Node) bool {
-	return n.Style != doc.Plain && n.Style != doc.JSONNumber && n.Style != doc.JSONWord
+func quoted(n *syntax.Node) bool {
+	return n.Style != syntax.Plain && n.Style != syntax.JSONNumber && n.Style != syntax.JSONWord
 }
 
 // asJSON is a tree whose scalars are those of JSON: a number or a word of YAML is one of JSON, all else is text.
-func asJSON(n *doc.Node) *doc.Node {
-	out := &doc.Node{Kind: n.Kind, Style: n.Style, Span: n.Span, Text: n.Text}
+func asJSON(n *syntax.Node) *syntax.Node {
+	out := &syntax.Node{Kind: n.Kind, Style: n.Style, Span: n.Span, Text: n.Text}
 	for _, e := range n.Entries {
-		out.Entries = append(out.Entries, doc.Entry{Key: e.Key, Value: asJSON(e.Value)})
+		out.Entries = append(out.Entries, syntax.Entry{Key: e.Key, Value: asJSON(e.Value)})
 	}
 	for _, it := range n.Items {
 		out.Items = append(out.Items, asJSON(it))
 	}
-	if n.Kind != doc.Scalar || n.Style == doc.JSONNumber || n.Style == doc.JSONWord {
+	if n.Kind != syntax.Scalar || n.Style == syntax.JSONNumber || n.Style == syntax.JSONWord {
 		return out
 	}
-	out.Style = doc.JSONString
+	out.Style = syntax.JSONString
 	switch {
-	case n.Style != doc.Plain:
+	case n.Style != syntax.Plain:
 	case n.IsNull():
-		out.Style, out.Text = doc.JSONWord, "null"
+		out.Style, out.Text = syntax.JSONWord, "null"
 	case n.Text == "true" || n.Text == "false":
-		out.Style = doc.JSONWord
+		out.Style = syntax.JSONWord
 	case number(n.Text):
-		out.Style = doc.JSONNumber
+		out.Style = syntax.JSONNumber
 	}
 	return out
 }
@@ -145,8 +145,8 @@ func withoutNotes(text string) (string, []note) {
 
 func cutNotes(text string) (string, []note, bool) {
 	n := parse(text)
-	maps := []*doc.Node{n}
-	if n.Kind == doc.List {
+	maps := []*syntax.Node{n}
+	if n.Kind == syntax.List {
 		maps = n.Items
 	}
 	var notes []note
@@ -162,7 +162,7 @@ func cutNotes(text string) (string, []note, bool) {
 			notes = append(notes, note{out.Len(), text[sp.Start:sp.End]})
 			out.WriteString(nothing)
 			last = sp.End
-			m.Entries[i].Value = &doc.Node{Kind: doc.Scalar, Style: doc.JSONWord, Text: nothing}
+			m.Entries[i].Value = &syntax.Node{Kind: syntax.Scalar, Style: syntax.JSONWord, Text: nothing}
 		}
 	}
 	out.WriteString(text[last:])

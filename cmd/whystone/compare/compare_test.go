@@ -11,9 +11,9 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
 	"whystone/kb/eval"
 	"whystone/kb/load"
+	"whystone/kb/syntax"
 )
 
 // files is the tests' small ruleset, to be changed.
@@ -86,7 +86,7 @@ func TestCases(t *testing.T) {
 	rs := built(t, files(t))
 	read := func(text string) *casefile.Case {
 		var found diag.List
-		c := eval.CaseReader(rs).Read(doc.ParseYAML(diag.NewSource("case", []byte(text)), &found)[0], &found)
+		c := eval.CaseReader(rs).Read(syntax.ParseYAML(diag.NewSource("case", []byte(text)), &found)[0], &found)
 		if c == nil {
 			t.Fatal(found)
 		}

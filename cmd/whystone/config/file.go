@@ -9,7 +9,7 @@ import (
 	"github.com/spf13/viper"
 
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 )
 
 // readFile has viper read the settings file, if there is one.
@@ -24,8 +24,8 @@ func (l *loader) readFile(env Env) {
 	}
 	l.path = path
 	l.viper.SetConfigType("yaml") // whatever the file is called
-	if len(text) > doc.MaxBytes {
-		l.found.Errorf("too-long", diag.Span{}, "the settings file %s is longer than the %d MiB that are read", path, doc.MaxBytes>>20)
+	if len(text) > syntax.MaxBytes {
+		l.found.Errorf("too-long", diag.Span{}, "the settings file %s is longer than the %d MiB that are read", path, syntax.MaxBytes>>20)
 		return
 	}
 	if err == nil {
@@ -43,7 +43,7 @@ func bounded(path string) ([]byte, error) {
 		return nil, err
 	}
 	defer func() { _ = f.Close() }() // only read from
-	return io.ReadAll(io.LimitReader(f, doc.MaxBytes+1))
+	return io.ReadAll(io.LimitReader(f, syntax.MaxBytes+1))
 }
 
 // Decoder makes the loader viper's only reader of files.
@@ -52,7 +52,7 @@ func (l *loader) Decoder(string) (viper.Decoder, error) { return l, nil }
 // Decode reads a settings file for viper: a YAML mapping of keys. viper's own reader keeps no places, folds keys, and
 // takes what is given twice.
 func (l *loader) Decode(text []byte, values map[string]any) error {
-	docs := doc.ParseYAML(diag.NewSource(l.path, text), l.found)
+	docs := syntax.ParseYAML(diag.NewSource(l.path, text), l.found)
 	if len(docs) == 0 || docs[0].IsNull() {
 		return nil
 	}
@@ -73,7 +73,7 @@ func (l *loader) Decode(text []byte, values map[string]any) error {
 }
 
 // read reads a value of a file. Folders are relative to the file.
-func (k Key) read(n *doc.Node, dir string, out *diag.List) (any, bool) {
+func (k Key) read(n *syntax.Node, dir string, out *diag.List) (any, bool) {
 	switch k.kind {
 	case truth:
 		return n.Bool(out)
@@ -92,7 +92,7 @@ func (k Key) read(n *doc.Node, dir string, out *diag.List) (any, bool) {
 	}
 }
 
-func folders(n *doc.Node, dir string, out *diag.List) ([]string, bool) {
+func folders(n *syntax.Node, dir string, out *diag.List) ([]string, bool) {
 	items, ok := n.ListOrOne(out)
 	var list []string
 	for _, it := range items {

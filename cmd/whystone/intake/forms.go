@@ -8,13 +8,13 @@ import (
 
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 )
 
 // readJSON reads one case, or a list of cases.
 func readJSON(src *diag.Source, rd *casefile.Reader, yield func(Item) bool) {
 	var found diag.List
-	n := doc.ParseJSON(src, &found)
+	n := syntax.ParseJSON(src, &found)
 	if n == nil {
 		yield(Item{File: src.Name, Found: found})
 		return
@@ -25,8 +25,8 @@ func readJSON(src *diag.Source, rd *casefile.Reader, yield func(Item) bool) {
 }
 
 // items yields a case, or each of a list of them. Reports of the parser itself go with every case that they stand in.
-func items(n *doc.Node, name string, rd *casefile.Reader, found diag.List, yield func(Item) bool) bool {
-	if n.Kind != doc.List {
+func items(n *syntax.Node, name string, rd *casefile.Reader, found diag.List, yield func(Item) bool) bool {
+	if n.Kind != syntax.List {
 		return yield(read(n, name, rd, found))
 	}
 	if len(n.Items) == 0 {
@@ -57,7 +57,7 @@ func readYAML(src *diag.Source, rd *casefile.Reader, yield func(Item) bool) {
 	for _, part := range documents(src.Text) {
 		var found diag.List
 		own := diag.NewSource(src.Name, src.Text[part.start:part.end])
-		docs := doc.ParseYAML(own, &found)
+		docs := syntax.ParseYAML(own, &found)
 		moved := mover{from: own, to: src, by: part.start}
 		moved.list(found)
 		if docs == nil && found.HasErrors() {
@@ -138,7 +138,7 @@ func (m mover) list(l diag.List) {
 }
 
 // node moves a tree that nobody else has seen yet.
-func (m mover) node(n *doc.Node) {
+func (m mover) node(n *syntax.Node) {
 	m.span(&n.Span)
 	for _, e := range n.Entries {
 		m.node(e.Key)
@@ -161,7 +161,7 @@ func readLines(in *bufio.Reader, name string, rd *casefile.Reader, yield func(It
 		text, err := l.next()
 		if errors.Is(err, errTooLong) {
 			it := Item{File: name}
-			it.Found.Errorf(diag.TooLong, l.empty(name), "the line is longer than the %d MiB that are read", doc.MaxBytes>>20)
+			it.Found.Errorf(diag.TooLong, l.empty(name), "the line is longer than the %d MiB that are read", syntax.MaxBytes>>20)
 			given = true
 			if !yield(it) {
 				return
@@ -207,12 +207,12 @@ func (l *lines) next() ([]byte, error) {
 	for {
 		part, err := l.in.ReadSlice('\n')
 		l.after += len(part)
-		if len(l.buf) <= doc.MaxBytes {
+		if len(l.buf) <= syntax.MaxBytes {
 			l.buf = append(l.buf, part...)
 		}
 		switch {
 		case errors.Is(err, bufio.ErrBufferFull):
-		case len(l.buf) > doc.MaxBytes && (err == nil || errors.Is(err, io.EOF)):
+		case len(l.buf) > syntax.MaxBytes && (err == nil || errors.Is(err, io.EOF)):
 			l.buf = nil
 			return nil, errTooLong
 		default:
@@ -229,7 +229,7 @@ func (l *lines) next() ([]byte, error) {
 func (l *lines) item(name string, text []byte, rd *casefile.Reader) Item {
 	own := diag.NewSource(name, bytes.Clone(text))
 	var found diag.List
-	n := doc.ParseJSON(own, &found)
+	n := syntax.ParseJSON(own, &found)
 	it := read(n, name, rd, found)
 	if len(it.Found) > 0 {
 		to, by := l.padded(own)

@@ -19,7 +19,7 @@ import (
 
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 )
 
 // Stdin is the name that stands for standard input, on a command line and in messages.
@@ -32,7 +32,7 @@ const (
 type Item struct {
 	ID    string         // its number or name, as far as it could be read
 	File  string         // where it stands
-	Node  *doc.Node      // as it stands there; nil when the text can't be parsed
+	Node  *syntax.Node   // as it stands there; nil when the text can't be parsed
 	Case  *casefile.Case // nil when it can't be used
 	Found diag.List      // what is wrong, or worth knowing
 }
@@ -105,14 +105,14 @@ func Read(r io.Reader, name string, rd *casefile.Reader) iter.Seq[Item] {
 			readLines(in, name, rd, yield)
 			return
 		}
-		text, err := io.ReadAll(io.LimitReader(in, doc.MaxBytes+1))
+		text, err := io.ReadAll(io.LimitReader(in, syntax.MaxBytes+1))
 		if err != nil {
 			yield(unreadable(name, "%s can't be read: %s", name, reason(err)))
 			return
 		}
-		if len(text) > doc.MaxBytes {
+		if len(text) > syntax.MaxBytes {
 			it := Item{File: name}
-			it.Found.Errorf(diag.TooLong, diag.Span{}, "%s is longer than the %d MiB that are read", name, doc.MaxBytes>>20).
+			it.Found.Errorf(diag.TooLong, diag.Span{}, "%s is longer than the %d MiB that are read", name, syntax.MaxBytes>>20).
 				Detail = "A long archive is read as JSON lines, a case a line, from a file whose name ends with .jsonl."
 			yield(it)
 			return
@@ -177,13 +177,13 @@ func sniff(in *bufio.Reader) form {
 const blanks = " \t\r\n"
 
 // Of makes an item of a case that is a tree already.
-func Of(n *doc.Node, name string, rd *casefile.Reader) Item { return read(n, name, rd, nil) }
+func Of(n *syntax.Node, name string, rd *casefile.Reader) Item { return read(n, name, rd, nil) }
 
 // read makes an item of a parsed case.
-func read(n *doc.Node, name string, rd *casefile.Reader, found diag.List) Item {
+func read(n *syntax.Node, name string, rd *casefile.Reader, found diag.List) Item {
 	it := Item{File: name, ID: idOf(n), Node: n, Found: found}
 	if n == nil || it.Found.HasErrors() {
-		if n != nil && n.Kind == doc.Map { // tell all that is wrong at once
+		if n != nil && n.Kind == syntax.Map { // tell all that is wrong at once
 			rd.Read(n, &it.Found)
 		}
 		it.Found.Sort()
@@ -197,8 +197,8 @@ func read(n *doc.Node, name string, rd *casefile.Reader, found diag.List) Item {
 	return it
 }
 
-func idOf(n *doc.Node) string {
-	if v := n.Get("case"); v != nil && v.Kind == doc.Scalar {
+func idOf(n *syntax.Node) string {
+	if v := n.Get("case"); v != nil && v.Kind == syntax.Scalar {
 		return v.Text
 	}
 	return ""

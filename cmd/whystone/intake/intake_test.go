@@ -13,9 +13,9 @@ import (
 	"testing"
 
 	"whystone/kb/casefile"
-	"whystone/kb/doc"
 	"whystone/kb/eval"
 	"whystone/kb/load"
+	"whystone/kb/syntax"
 )
 
 // reader reads cases in the vocabulary of the tests' small ruleset.
@@ -174,7 +174,7 @@ func TestLinesAreNotHeld(t *testing.T) {
 
 // TestTooLong gives a line, and a file, that are longer than is read. The line after is read all the same.
 func TestTooLong(t *testing.T) {
-	long := strings.Repeat("x", doc.MaxBytes)
+	long := strings.Repeat("x", syntax.MaxBytes)
 	if got := summary(readAll(t, "a.jsonl", `{"case": "A"}`+"\n{\"case\": \""+long+"\"}\n{\"case\": \"B\"}\n")); got != "A !too-long@2:1 B" {
 		t.Errorf("a long line: %q", got)
 	}
@@ -193,7 +193,7 @@ func TestEndlessLineIsNotHeld(t *testing.T) {
 	runtime.ReadMemStats(&before)
 	items := slices.Collect(Read(&endless{line: strings.Repeat("x", 64<<10), left: 2048}, "a.jsonl", rd))
 	runtime.ReadMemStats(&after)
-	if made := after.TotalAlloc - before.TotalAlloc; made > 10*doc.MaxBytes {
+	if made := after.TotalAlloc - before.TotalAlloc; made > 10*syntax.MaxBytes {
 		t.Errorf("%d MiB were made room for", made>>20)
 	}
 	if got := summary(items); got != "!too-long@1:1" {

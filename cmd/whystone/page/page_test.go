@@ -11,9 +11,9 @@ import (
 	"whystone/engine"
 	"whystone/engine/answers"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
 	"whystone/kb/eval"
 	"whystone/kb/load"
+	"whystone/kb/syntax"
 )
 
 // TestPageStandsAlone: no network, no script; what was read, why, and the whole chain are there; the same bytes again.
@@ -25,7 +25,7 @@ func TestPageStandsAlone(t *testing.T) {
 	e := engine.Prepare(rs)
 	text := "{format: 1, case: '<A & B>', claim: diamond, taken: '2031-03-04', readings: {thermal_probe: diamond range, specific_gravity: 3.52}}"
 	var found diag.List
-	docs := doc.ParseYAML(diag.NewSource("case", []byte(text)), &found)
+	docs := syntax.ParseYAML(diag.NewSource("case", []byte(text)), &found)
 	if len(docs) != 1 {
 		t.Fatal(found)
 	}

@@ -15,10 +15,10 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
 	"whystone/kb/eval"
 	"whystone/kb/kbtest"
 	"whystone/kb/load"
+	"whystone/kb/syntax"
 )
 
 // Small is the files of the small ruleset, with others laid over them: a file is replaced, or taken away when it is empty.
@@ -94,7 +94,7 @@ func Render(t testing.TB, out diag.List) string {
 func Case(t testing.TB, rs *kb.Ruleset, text string) *casefile.Case {
 	t.Helper()
 	var out diag.List
-	docs := doc.ParseYAML(diag.NewSource("case.yaml", []byte("case: A-1\n"+text)), &out)
+	docs := syntax.ParseYAML(diag.NewSource("case.yaml", []byte("case: A-1\n"+text)), &out)
 	if len(docs) != 1 {
 		t.Fatal(out)
 	}

@@ -9,7 +9,7 @@ import (
 
 	"whystone/kb/condition"
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 	"whystone/kb/vocab"
 )
 
@@ -24,38 +24,38 @@ const (
 
 // Cell is a cell put together as a condition.
 type Cell struct {
-	pieces []doc.Piece // each with its place in the cell; none: any
-	either bool        // parts joined by "or", which must stand in brackets beside others
+	pieces []syntax.Piece // each with its place in the cell; none: any
+	either bool           // parts joined by "or", which must stand in brackets beside others
 }
 
 // Any tells whether the cell asks for nothing.
 func (c Cell) Any() bool { return len(c.pieces) == 0 }
 
 // Condition is the condition of some cells, none of them Any, as a scalar that stands in a place.
-func Condition(at diag.Span, cells ...Cell) *doc.Node {
-	var out []doc.Piece
+func Condition(at diag.Span, cells ...Cell) *syntax.Node {
+	var out []syntax.Piece
 	for i, c := range cells {
 		if i > 0 {
-			out = append(out, doc.Piece{Text: " and "})
+			out = append(out, syntax.Piece{Text: " and "})
 		}
 		bracket := c.either && len(cells) > 1
 		if bracket {
-			out = append(out, doc.Piece{Text: "("})
+			out = append(out, syntax.Piece{Text: "("})
 		}
 		out = append(out, c.pieces...)
 		if bracket {
-			out = append(out, doc.Piece{Text: ")"})
+			out = append(out, syntax.Piece{Text: ")"})
 		}
 	}
-	return doc.Pieced(doc.Double, at, out...)
+	return syntax.Pieced(syntax.Double, at, out...)
 }
 
 // Written is a cell as it is written, the items of a list parted by "; "; "any" too where it is left out.
-func Written(n *doc.Node) string {
+func Written(n *syntax.Node) string {
 	switch {
 	case n.IsNull():
 		return anyCell
-	case n.Kind != doc.List:
+	case n.Kind != syntax.List:
 		return strings.TrimSpace(n.Text)
 	}
 	var items []string
@@ -79,7 +79,7 @@ func Written(n *doc.Node) string {
 //	features  a word       "feather" in inclusions
 //	          a list       each of these, joined by "or"
 //	truth     true, false  stone.wet, not stone.wet
-func ReadCell(symbol *condition.Symbol, n *doc.Node, out *diag.List) (cell Cell, ok bool) {
+func ReadCell(symbol *condition.Symbol, n *syntax.Node, out *diag.List) (cell Cell, ok bool) {
 	return cellReader{symbol, out}.read(n)
 }
 
@@ -89,11 +89,11 @@ type cellReader struct {
 	out    *diag.List
 }
 
-func (c cellReader) errorf(code diag.Code, n *doc.Node, format string, args ...any) *diag.Diagnostic {
+func (c cellReader) errorf(code diag.Code, n *syntax.Node, format string, args ...any) *diag.Diagnostic {
 	return c.out.Errorf(code, n.Span, format, args...)
 }
 
-func (c cellReader) read(n *doc.Node) (cell Cell, ok bool) {
+func (c cellReader) read(n *syntax.Node) (cell Cell, ok bool) {
 	if n == nil || n.IsNull() || isAny(n) {
 		return Cell{}, true
 	}
@@ -106,7 +106,7 @@ func (c cellReader) read(n *doc.Node) (cell Cell, ok bool) {
 		return Cell{}, false
 	}
 	for _, it := range items {
-		if it.Kind != doc.Scalar || it.IsNull() {
+		if it.Kind != syntax.Scalar || it.IsNull() {
 			it.Str(c.out)
 			return Cell{}, false
 		}
@@ -126,10 +126,10 @@ func (c cellReader) read(n *doc.Node) (cell Cell, ok bool) {
 	return c.words(n, items)
 }
 
-func isAny(n *doc.Node) bool { return n.Kind == doc.Scalar && n.Text == anyCell }
+func isAny(n *syntax.Node) bool { return n.Kind == syntax.Scalar && n.Text == anyCell }
 
 // either joins the parts that the items become.
-func (c cellReader) either(n *doc.Node, items []*doc.Node, part func(whole, it *doc.Node) ([]doc.Piece, bool)) (out Cell, ok bool) {
+func (c cellReader) either(n *syntax.Node, items []*syntax.Node, part func(whole, it *syntax.Node) ([]syntax.Piece, bool)) (out Cell, ok bool) {
 	ok = true
 	for i, it := range items {
 		pieces, good := part(n, it)
@@ -137,7 +137,7 @@ func (c cellReader) either(n *doc.Node, items []*doc.Node, part func(whole, it *
 			continue
 		}
 		if i > 0 {
-			out.pieces = append(out.pieces, doc.Piece{Text: " or ", Span: n.Span})
+			out.pieces = append(out.pieces, syntax.Piece{Text: " or ", Span: n.Span})
 		}
 		out.pieces = append(out.pieces, pieces...)
 	}
@@ -152,12 +152,12 @@ var (
 )
 
 // interval is one item of a quantity's cell.
-func (c cellReader) interval(_, it *doc.Node) ([]doc.Piece, bool) {
-	name := doc.Piece{Text: c.symbol.Name, Span: it.Span}
-	glue := func(text string) doc.Piece { return doc.Piece{Text: text, Span: it.Span} }
+func (c cellReader) interval(_, it *syntax.Node) ([]syntax.Piece, bool) {
+	name := syntax.Piece{Text: c.symbol.Name, Span: it.Span}
+	glue := func(text string) syntax.Piece { return syntax.Piece{Text: text, Span: it.Span} }
 	if at := boundForm.FindStringSubmatchIndex(it.Text); at != nil {
 		number, _, ok := c.number(it, at[4], at[5])
-		return []doc.Piece{name, glue(bounds[it.Text[at[2]:at[3]]]), number}, ok
+		return []syntax.Piece{name, glue(bounds[it.Text[at[2]:at[3]]]), number}, ok
 	}
 	at := intervalForm.FindStringSubmatchIndex(it.Text)
 	if at == nil {
@@ -173,49 +173,49 @@ func (c cellReader) interval(_, it *doc.Node) ([]doc.Piece, bool) {
 		c.errorf(diag.BadNumber, it, "the lower end comes first, and the upper end is not in it")
 		return nil, false
 	}
-	return []doc.Piece{low, glue(" <= "), name, glue(" < "), high}, true
+	return []syntax.Piece{low, glue(" <= "), name, glue(" < "), high}, true
 }
 
 // number is a number within a cell, as it is written.
-func (c cellReader) number(it *doc.Node, start, end int) (doc.Piece, float64, bool) {
-	n := it.Part(doc.Plain, start, end)
+func (c cellReader) number(it *syntax.Node, start, end int) (syntax.Piece, float64, bool) {
+	n := it.Part(syntax.Plain, start, end)
 	x, ok := n.Num(c.out)
-	return doc.Piece{Text: n.Text, Span: n.Span}, x, ok
+	return syntax.Piece{Text: n.Text, Span: n.Span}, x, ok
 }
 
 var firstWord = regexp.MustCompile(`^\s*([A-Za-z]+)`)
 
 // noInterval says what a quantity's cell should have been.
-func (c cellReader) noInterval(it *doc.Node) {
+func (c cellReader) noInterval(it *syntax.Node) {
 	d := c.errorf(diag.BadSyntax, it, "%s is a quantity, and this is no range of one", c.symbol.Name)
 	d.Detail = "Write: 2.6 to 2.7 (the upper end not in it), above 2.6, below 2.6, from 2.6 (that value in it), any, or a list of such."
-	if advice := doc.SeparatorAdviceAt(it.Text, -1); advice != "" {
+	if advice := syntax.SeparatorAdviceAt(it.Text, -1); advice != "" {
 		d.Detail = advice
 	} else if m := firstWord.FindStringSubmatch(it.Text); m != nil {
 		d.Nearest = diag.Nearest(m[1], []string{aboveCell, belowCell, fromCell, anyCell})
 	}
 }
 
-func (c cellReader) feature(whole, it *doc.Node) ([]doc.Piece, bool) {
+func (c cellReader) feature(whole, it *syntax.Node) ([]syntax.Piece, bool) {
 	word, ok := c.word(it)
-	return []doc.Piece{word, {Text: " in " + c.symbol.Name, Span: whole.Span}}, ok
+	return []syntax.Piece{word, {Text: " in " + c.symbol.Name, Span: whole.Span}}, ok
 }
 
 // word is a word in quotes, as conditions have them.
-func (c cellReader) word(it *doc.Node) (doc.Piece, bool) {
+func (c cellReader) word(it *syntax.Node) (syntax.Piece, bool) {
 	text, ok := it.Str(c.out)
 	if !ok {
-		return doc.Piece{}, false
+		return syntax.Piece{}, false
 	}
 	if strings.TrimSpace(text) == "" || strings.ContainsFunc(text, unicode.IsControl) {
 		c.errorf(diag.BadText, it, "a word of a cell is not empty and stands on one line")
-		return doc.Piece{}, false
+		return syntax.Piece{}, false
 	}
-	return doc.Piece{Text: `"` + strings.NewReplacer(`\`, `\\`, `"`, `\"`).Replace(text) + `"`, Span: it.Span}, true
+	return syntax.Piece{Text: `"` + strings.NewReplacer(`\`, `\\`, `"`, `\"`).Replace(text) + `"`, Span: it.Span}, true
 }
 
-func (c cellReader) words(n *doc.Node, items []*doc.Node) (out Cell, ok bool) {
-	glue := func(text string) { out.pieces = append(out.pieces, doc.Piece{Text: text, Span: n.Span}) }
+func (c cellReader) words(n *syntax.Node, items []*syntax.Node) (out Cell, ok bool) {
+	glue := func(text string) { out.pieces = append(out.pieces, syntax.Piece{Text: text, Span: n.Span}) }
 	start, between, end := " in [", ", ", "]"
 	if len(items) == 1 {
 		start, end = " == ", ""
@@ -234,13 +234,13 @@ func (c cellReader) words(n *doc.Node, items []*doc.Node) (out Cell, ok bool) {
 	return out, ok
 }
 
-func (c cellReader) truth(n *doc.Node, items []*doc.Node) (Cell, bool) {
+func (c cellReader) truth(n *syntax.Node, items []*syntax.Node) (Cell, bool) {
 	if len(items) > 1 {
 		c.errorf(diag.WrongKind, n, "%s is true or false, or any", c.symbol.Name)
 		return Cell{}, false
 	}
 	it := items[0]
-	is, ok := strings.EqualFold(it.Text, "true"), it.Style == doc.Field && (strings.EqualFold(it.Text, "true") || strings.EqualFold(it.Text, "false"))
+	is, ok := strings.EqualFold(it.Text, "true"), it.Style == syntax.Field && (strings.EqualFold(it.Text, "true") || strings.EqualFold(it.Text, "false"))
 	if !ok {
 		if is, ok = it.Bool(c.out); !ok {
 			return Cell{}, false
@@ -250,5 +250,5 @@ func (c cellReader) truth(n *doc.Node, items []*doc.Node) (Cell, bool) {
 	if !is {
 		text = "not " + text
 	}
-	return Cell{pieces: []doc.Piece{{Text: text, Span: it.Span}}}, true
+	return Cell{pieces: []syntax.Piece{{Text: text, Span: it.Span}}}, true
 }

@@ -5,7 +5,7 @@ import (
 	"strings"
 
 	"whystone/kb/diag"
-	"whystone/kb/doc"
+	"whystone/kb/syntax"
 )
 
 // What a column of a CSV file may be besides a column of the table: lists of words parted by ";", and texts.
@@ -22,7 +22,7 @@ type csvReader struct {
 	out     *diag.List
 }
 
-func (t *csvReader) errorf(code diag.Code, n *doc.Node, format string, args ...any) *diag.Diagnostic {
+func (t *csvReader) errorf(code diag.Code, n *syntax.Node, format string, args ...any) *diag.Diagnostic {
 	return t.out.Errorf(code, n.Span, format, args...)
 }
 
@@ -32,12 +32,12 @@ func (t *csvReader) headerKeys() []string {
 
 // Rows turns the records of a CSV file into rows as a table with these columns has them in YAML. It is not ok when not all of
 // them can be read, which was told.
-func Rows(src *diag.Source, columns []string, out *diag.List) (rows []*doc.Node, ok bool) {
+func Rows(src *diag.Source, columns []string, out *diag.List) (rows []*syntax.Node, ok bool) {
 	t := &csvReader{columns, out}
 	if t.partedOtherwise(src) {
 		return nil, false
 	}
-	records := doc.ParseCSV(src, t.out)
+	records := syntax.ParseCSV(src, t.out)
 	if records == nil {
 		return nil, false
 	}
@@ -52,7 +52,7 @@ func Rows(src *diag.Source, columns []string, out *diag.List) (rows []*doc.Node,
 	ok = true
 	for _, r := range records[1:] {
 		switch {
-		case !slices.ContainsFunc(r.Items, func(f *doc.Node) bool { return strings.TrimSpace(f.Text) != "" }):
+		case !slices.ContainsFunc(r.Items, func(f *syntax.Node) bool { return strings.TrimSpace(f.Text) != "" }):
 		case len(r.Items) != len(header.Items):
 			d := t.errorf(diag.WrongKind, r, "this row has %d fields, and the first line of the file names %d", len(r.Items), len(header.Items))
 			d.Detail = "A field that has a comma in it stands in double quotes; the items of a list are parted by \";\"."
@@ -81,9 +81,9 @@ func (t *csvReader) partedOtherwise(src *diag.Source) bool {
 }
 
 // checkHeader sees that the first line names each column of the table once, and nothing that is not known.
-func (t *csvReader) checkHeader(header *doc.Node) bool {
+func (t *csvReader) checkHeader(header *syntax.Node) bool {
 	known, good := t.headerKeys(), true
-	first := map[string]*doc.Node{}
+	first := map[string]*syntax.Node{}
 	for _, f := range header.Items {
 		name := strings.TrimSpace(f.Text)
 		switch {
@@ -109,18 +109,18 @@ func (t *csvReader) checkHeader(header *doc.Node) bool {
 }
 
 // fieldRow turns one record into a row.
-func (t *csvReader) fieldRow(header, record *doc.Node) *doc.Node {
-	row := &doc.Node{Kind: doc.Map, Span: record.Span}
-	at := map[string]*doc.Node{}
-	add := func(key *doc.Node, value *doc.Node) {
-		row.Entries = append(row.Entries, doc.Entry{Key: key, Value: value})
+func (t *csvReader) fieldRow(header, record *syntax.Node) *syntax.Node {
+	row := &syntax.Node{Kind: syntax.Map, Span: record.Span}
+	at := map[string]*syntax.Node{}
+	add := func(key *syntax.Node, value *syntax.Node) {
+		row.Entries = append(row.Entries, syntax.Entry{Key: key, Value: value})
 	}
 	for i, h := range header.Items {
-		name, field := strings.TrimSpace(h.Text), trimmed(record.Items[i], doc.Field)
+		name, field := strings.TrimSpace(h.Text), trimmed(record.Items[i], syntax.Field)
 		if field == nil {
 			continue
 		}
-		key := trimmed(h, doc.Field)
+		key := trimmed(h, syntax.Field)
 		at[name] = field
 		switch {
 		case slices.Contains(csvWeights, name) || name == "strength" || name == "ratio":
@@ -139,7 +139,7 @@ func (t *csvReader) fieldRow(header, record *doc.Node) *doc.Node {
 }
 
 // fieldWeights joins the materials of supports and weakens with the strength that stands in a column of its own.
-func (t *csvReader) fieldWeights(row *doc.Node, at map[string]*doc.Node) {
+func (t *csvReader) fieldWeights(row *syntax.Node, at map[string]*syntax.Node) {
 	weighs := false
 	for _, key := range csvWeights {
 		field := at[key]
@@ -147,12 +147,12 @@ func (t *csvReader) fieldWeights(row *doc.Node, at map[string]*doc.Node) {
 			continue
 		}
 		weighs = true
-		weight := &doc.Node{Kind: doc.Map, Span: field.Span, Entries: []doc.Entry{Entry("materials", t.fieldList(field))}}
+		weight := &syntax.Node{Kind: syntax.Map, Span: field.Span, Entries: []syntax.Entry{Entry("materials", t.fieldList(field))}}
 		if v := at["strength"]; v != nil {
 			weight.Entries = append(weight.Entries, Entry("strength", v))
 		}
 		if v := at["ratio"]; v != nil {
-			weight.Entries = append(weight.Entries, Entry("ratio", trimmed(v, doc.Plain)))
+			weight.Entries = append(weight.Entries, Entry("ratio", trimmed(v, syntax.Plain)))
 		}
 		row.Entries = append(row.Entries, Entry(key, weight))
 	}
@@ -164,15 +164,15 @@ func (t *csvReader) fieldWeights(row *doc.Node, at map[string]*doc.Node) {
 }
 
 // fieldList is the items of a field, which ";" parts.
-func (t *csvReader) fieldList(field *doc.Node) *doc.Node {
-	list := &doc.Node{Kind: doc.List, Span: field.Span}
+func (t *csvReader) fieldList(field *syntax.Node) *syntax.Node {
+	list := &syntax.Node{Kind: syntax.List, Span: field.Span}
 	from := 0
 	for part := range strings.SplitSeq(field.Text, ";") {
-		item := trimmed(field.Part(doc.Field, from, from+len(part)), doc.Field)
+		item := trimmed(field.Part(syntax.Field, from, from+len(part)), syntax.Field)
 		from += len(part) + 1
 		if item == nil {
 			t.errorf(diag.BadText, field, "an item of this list is empty").Detail = "Items are parted by \";\", and none stands at the end."
-			return doc.Unread(field.Span)
+			return syntax.Unread(field.Span)
 		}
 		list.Items = append(list.Items, item)
 	}
@@ -180,34 +180,34 @@ func (t *csvReader) fieldList(field *doc.Node) *doc.Node {
 }
 
 // fieldFacts is what a field establishes: names of truths, or name = word.
-func (t *csvReader) fieldFacts(field *doc.Node) *doc.Node {
-	facts := &doc.Node{Kind: doc.Map, Span: field.Span}
+func (t *csvReader) fieldFacts(field *syntax.Node) *syntax.Node {
+	facts := &syntax.Node{Kind: syntax.Map, Span: field.Span}
 	list := t.fieldList(field)
-	if list.Kind != doc.List {
+	if list.Kind != syntax.List {
 		return list
 	}
 	for _, it := range list.Items {
 		before, after, chosen := strings.Cut(it.Text, "=")
-		name := trimmed(it.Part(doc.Field, 0, len(before)), doc.Field)
-		value := doc.Pieced(doc.Plain, it.Span, doc.Piece{Text: "true", Span: it.Span})
+		name := trimmed(it.Part(syntax.Field, 0, len(before)), syntax.Field)
+		value := syntax.Pieced(syntax.Plain, it.Span, syntax.Piece{Text: "true", Span: it.Span})
 		if chosen {
-			value = trimmed(it.Part(doc.Field, len(it.Text)-len(after), len(it.Text)), doc.Field)
+			value = trimmed(it.Part(syntax.Field, len(it.Text)-len(after), len(it.Text)), syntax.Field)
 		}
 		switch {
 		case name == nil || value == nil:
 			t.errorf(diag.BadText, it, "a fact is written as its name, or as name = word")
-			return doc.Unread(field.Span)
+			return syntax.Unread(field.Span)
 		case facts.Get(name.Text) != nil:
 			t.errorf(diag.GivenTwice, name, "the fact %q is there twice", name.Text)
-			return doc.Unread(field.Span)
+			return syntax.Unread(field.Span)
 		}
-		facts.Entries = append(facts.Entries, doc.Entry{Key: name, Value: value})
+		facts.Entries = append(facts.Entries, syntax.Entry{Key: name, Value: value})
 	}
 	return facts
 }
 
 // trimmed is a scalar without the blanks about its text, or nil when nothing is left.
-func trimmed(n *doc.Node, style doc.Style) *doc.Node {
+func trimmed(n *syntax.Node, style syntax.Style) *syntax.Node {
 	start := len(n.Text) - len(strings.TrimLeft(n.Text, " \t\r\n"))
 	end := len(strings.TrimRight(n.Text, " \t\r\n"))
 	if start >= end {
@@ -217,6 +217,6 @@ func trimmed(n *doc.Node, style doc.Style) *doc.Node {
 }
 
 // Entry is a key that nobody wrote, with a value that somebody did.
-func Entry(key string, value *doc.Node) doc.Entry {
-	return doc.Entry{Key: doc.Pieced(doc.Double, value.Span, doc.Piece{Text: key}), Value: value}
+func Entry(key string, value *syntax.Node) syntax.Entry {
+	return syntax.Entry{Key: syntax.Pieced(syntax.Double, value.Span, syntax.Piece{Text: key}), Value: value}
 }

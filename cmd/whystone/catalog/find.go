@@ -1,0 +1,109 @@
+// Package catalog finds the sheets of a ruleset by any of their names, and gives them the shape in which they are written
+// as JSON.
+package catalog
+
+import (
+	"errors"
+	"slices"
+	"strings"
+
+	"whystone/kb"
+	"whystone/kb/diag"
+	"whystone/kb/vocab"
+)
+
+// Missing says that nothing has a name, or that several things have it.
+type Missing struct {
+	Kind    string // material, test or rule
+	Name    string
+	Nearest string   // the known name that was perhaps meant
+	Several []string // the ids of all that have the name
+}
+
+// Error says it in a sentence.
+func (m *Missing) Error() string {
+	if len(m.Several) > 0 {
+		return "several have the name \"" + m.Name + "\": " + strings.Join(m.Several, ", ") + "; give an id"
+	}
+	says := "no " + m.Kind + " has the name \"" + m.Name + "\""
+	if m.Nearest != "" {
+		says += "; did you mean \"" + m.Nearest + "\"?"
+	}
+	return says
+}
+
+// named is anything with an id and other names.
+type named struct {
+	id    string
+	names []string
+}
+
+// find finds the one thing with a name: by its id, else by any other name, whatever the case of letters.
+func find(kind, name string, all []named) (int, error) {
+	name = vocab.Fold(name)
+	if i := slices.IndexFunc(all, func(n named) bool { return n.id == name }); i >= 0 {
+		return i, nil
+	}
+	at := -1
+	var several, ids, names []string
+	for i, n := range all {
+		ids, names = append(ids, n.id), append(names, n.names...)
+		if slices.ContainsFunc(n.names, func(w string) bool { return vocab.Fold(w) == name }) {
+			at, several = i, append(several, n.id)
+		}
+	}
+	switch len(several) {
+	case 0:
+		return 0, &Missing{Kind: kind, Name: name, Nearest: nearest(name, ids, names)}
+	case 1:
+		return at, nil
+	}
+	return 0, &Missing{Kind: kind, Name: name, Several: several}
+}
+
+// nearest is the known name that was perhaps meant; where it is an id in other words, the id.
+func nearest(name string, ids, names []string) string {
+	near := diag.Nearest(name, slices.Concat(ids, names))
+	if id := strings.ReplaceAll(near, " ", "-"); slices.Contains(ids, id) {
+		return id
+	}
+	return near
+}
+
+// FindMaterial finds a material or group by its id, name, another name, a former id, or a word that claims it.
+func FindMaterial(rs *kb.Ruleset, name string) (*kb.Material, error) {
+	var all []named
+	for _, m := range rs.Nodes {
+		all = append(all, named{m.ID, slices.Concat([]string{m.Name}, m.Also, m.Was)})
+	}
+	i, err := find("material or group", name, all)
+	if err == nil {
+		return rs.Nodes[i], nil
+	}
+	var missing *Missing
+	if errors.As(err, &missing) && len(missing.Several) == 0 {
+		if c := rs.Claim(name); c != nil {
+			return c.Means(rs), nil
+		}
+	}
+	return nil, err
+}
+
+// FindTest finds a test by its id, name, another name, a former id, or an observable that its sheet declares.
+func FindTest(rs *kb.Ruleset, name string) (*kb.Test, error) {
+	var all []named
+	for _, t := range rs.Tests {
+		n := named{t.ID, slices.Concat([]string{t.Name}, t.Also, t.Was)}
+		for _, y := range t.Yields {
+			if y.Observable.Test == t.ID {
+				n.names = append(n.names, y.Observable.Name)
+			}
+		}
+		all = append(all, n)
+	}
+	i, err := find("procedure", name, all)
+	if err != nil {
+		return nil, err
+	}
+	return rs.Tests[i], nil
+}

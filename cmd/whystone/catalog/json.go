@@ -1,0 +1,361 @@
+package catalog
+
+import (
+	"maps"
+	"slices"
+	"time"
+
+	"whystone/kb"
+	"whystone/kb/diag"
+	"whystone/kb/vocab"
+)
+
+// Format is the version of the shapes below.
+const Format = 1
+
+// Place is where something stands, and in which layer.
+type Place struct {
+	Layer string `json:"layer"`
+	Spot
+	Replaces string `json:"replaces,omitempty"`
+	Because  string `json:"because,omitempty"`
+}
+
+// Spot is a place in a file.
+type Spot struct {
+	File string `json:"file"`
+	Line int    `json:"line"`
+}
+
+func placed(o kb.Place) Place {
+	return Place{Layer: o.Layer, Spot: at(o.Span), Replaces: o.Replaces, Because: o.Because}
+}
+
+func at(sp diag.Span) Spot {
+	if sp.IsZero() {
+		return Spot{}
+	}
+	return Spot{sp.Source.Name, sp.Position().Line}
+}
+
+// Material is a material's or group's sheet, with what it inherits.
+type Material struct {
+	Format        int                    `json:"format"`
+	ID            string                 `json:"id"`
+	Name          string                 `json:"name"`
+	Also          []string               `json:"also"`
+	Path          []string               `json:"path"`
+	Group         bool                   `json:"group"`
+	Materials     []string               `json:"materials,omitempty"` // of a group: the materials below it that sheets are of
+	Others        []Others               `json:"others,omitempty"`    // of a group: its members that no sheet is of
+	Nameable      bool                   `json:"nameable"`
+	InVerdicts    string                 `json:"in_verdicts"` // where no colour was read
+	ByColour      []ByColour             `json:"in_verdicts_by_colour,omitempty"`
+	Was           []string               `json:"was"`
+	Origin        kb.Origin              `json:"origin"`
+	Formula       string                 `json:"formula"`
+	SeenAtCounter string                 `json:"seen_at_counter"`
+	Grown         kb.Growth              `json:"grown,omitempty"`   // what is known of laboratory growth
+	Species       string                 `json:"species,omitempty"` // the node of which that is said
+	Treatments    []string               `json:"treatments"`
+	HarmedBy      []string               `json:"harmed_by"`
+	Note          string                 `json:"note"`
+	Properties    map[string]Range       `json:"properties"`
+	Outcomes      map[string]Frequencies `json:"outcomes"`
+	Features      map[string]Frequencies `json:"features"`
+	Place
+}
+
+// Others are the members of a group, of one origin, that no sheet is of.
+type Others struct {
+	Origin        kb.Origin `json:"origin"`
+	SeenAtCounter string    `json:"seen_at_counter"`
+}
+
+// ByColour is the name of a stone of some colours, or of any.
+type ByColour struct {
+	Colour []string `json:"colour,omitempty"`
+	Says   string   `json:"says"`
+}
+
+// Range is what a property's value can be.
+type Range struct {
+	Range     [2]float64  `json:"range"`
+	Typical   *[2]float64 `json:"typical,omitempty"`
+	Tolerance float64     `json:"tolerance,omitempty"`
+	Source    string      `json:"source"`
+	Derived   string      `json:"derived,omitempty"`
+	From      string      `json:"from"` // the node whose sheet says it
+	Spot
+}
+
+// Frequencies are how often each outcome is seen.
+type Frequencies struct {
+	Seen   map[string]kb.Frequency `json:"seen"`
+	Source string                  `json:"source"`
+	From   string                  `json:"from"`
+	Spot
+}
+
+// OfMaterial is the sheet of a material or group.
+func OfMaterial(rs *kb.Ruleset, m *kb.Material) Material {
+	out := Material{Format: Format, ID: m.ID, Name: m.Name, Also: list(m.Also), Path: list(m.Path()), Group: m.Group, Nameable: m.Nameable,
+		InVerdicts: m.SaysOf(0), Grown: m.Grown, Was: list(m.Was), Origin: m.Origin, Formula: m.Formula, SeenAtCounter: m.Counter, Treatments: list(m.Treatments),
+		HarmedBy: list(m.HarmedBy), Note: m.Note, Properties: map[string]Range{}, Outcomes: map[string]Frequencies{},
+		Features: map[string]Frequencies{}, Place: placed(m.Place)}
+	if m.Grown != "" {
+		out.Species = m.Species.ID
+	}
+	if m.Group {
+		out.Materials = ids(rs, slices.DeleteFunc(slices.Clone(m.Leaves), func(i int) bool { return rs.Leaves[i].Other }))
+	}
+	for _, o := range m.Others {
+		out.Others = append(out.Others, Others{o.Origin, o.Counter})
+	}
+	for _, n := range m.ByColour {
+		out.ByColour = append(out.ByColour, ByColour{rs.Vocabulary.Observable(vocab.Colour).Of(n.Colours), n.Says})
+	}
+	for name, r := range m.Ranges {
+		out.Properties[name] = Range{Range: [2]float64{r.Low, r.High}, Typical: r.Typical, Tolerance: r.Tolerance, Source: r.Source, Derived: r.Derived,
+			From: r.SaidBy.ID, Spot: at(r.Span)}
+	}
+	for to, from := range map[*map[string]Frequencies]map[string]*kb.Frequencies{&out.Outcomes: m.Choices, &out.Features: m.Features} {
+		for name, f := range from {
+			(*to)[name] = Frequencies{Seen: maps.Clone(f.Words), Source: f.Source, From: f.SaidBy.ID, Spot: at(f.Span)}
+		}
+	}
+	return out
+}
+
+// list is a list that is written as [] when there is nothing in it.
+func list(words []string) []string { return append([]string{}, words...) }
+
+// ids lists the sheets of materials; of those that none is of, their group's.
+func ids(rs *kb.Ruleset, leaves []int) []string {
+	out := []string{}
+	for _, i := range leaves {
+		m := rs.Leaves[i]
+		if m.Other {
+			m = m.Parent
+		}
+		out = append(out, m.ID)
+	}
+	slices.Sort(out)
+	return slices.Compact(out)
+}
+
+// Test is a test sheet.
+type Test struct {
+	Format    int      `json:"format"`
+	ID        string   `json:"id"`
+	Name      string   `json:"name"`
+	Also      []string `json:"also"`
+	Was       []string `json:"was"`
+	Harm      string   `json:"harm"`
+	Minutes   float64  `json:"minutes"`
+	Needs     []Need   `json:"needs"`
+	Procedure string   `json:"procedure"`
+	Worth     string   `json:"worth"`
+	Cautions  []string `json:"cautions"`
+	Yields    []Yield  `json:"yields"`
+	Source    string   `json:"source"`
+	Place
+}
+
+// Need is what a test asks of the stone.
+type Need struct {
+	If     string `json:"if"`
+	Says   string `json:"says"`
+	Spoils bool   `json:"spoils,omitempty"` // a reading taken all the same is set aside
+}
+
+// Yield is what a test gives of one observable.
+type Yield struct {
+	Observable  string      `json:"observable"`
+	Kind        string      `json:"kind"`
+	Family      string      `json:"family"`
+	Declares    bool        `json:"declares"` // this sheet declares the observable
+	Unit        string      `json:"unit,omitempty"`
+	Span        *[2]float64 `json:"span,omitempty"`
+	Limits      *[2]float64 `json:"limits,omitempty"`
+	Uncertainty float64     `json:"uncertainty,omitempty"`
+	// Formula is how the uncertainty follows from the stone and the reading; where it comes to nothing, Uncertainty counts. Figures
+	// are those of the instrument that it names, each with that of one that does not say, if there is any.
+	Formula    string              `json:"uncertainty_formula,omitempty"`
+	Figures    map[string]*float64 `json:"figures,omitempty"`
+	Resolution float64             `json:"resolution,omitempty"`
+	Blunder    float64             `json:"blunder"`
+	Outcomes   []Outcome           `json:"outcomes,omitempty"`
+}
+
+// Outcome is a choice or feature.
+type Outcome struct {
+	Name       string   `json:"name"`
+	Also       []string `json:"also,omitempty"`
+	Covers     []string `json:"covers,omitempty"`
+	Blunder    float64  `json:"blunder,omitempty"`
+	Background float64  `json:"background,omitempty"`
+}
+
+// OfTest is the sheet of a test.
+func OfTest(t *kb.Test) Test {
+	out := Test{Format: Format, ID: t.ID, Name: t.Name, Also: list(t.Also), Was: list(t.Was), Harm: string(t.Harm), Minutes: t.Minutes, Needs: []Need{},
+		Procedure: t.Procedure, Worth: t.Worth, Cautions: list(t.Cautions), Yields: []Yield{}, Source: t.Source, Place: placed(t.Place)}
+	for _, n := range t.Needs {
+		x := Need{Says: n.Says, Spoils: n.Spoils}
+		if n.If != nil {
+			x.If = n.If.Text
+		}
+		out.Needs = append(out.Needs, x)
+	}
+	for _, y := range t.Yields {
+		out.Yields = append(out.Yields, yieldOf(t, y))
+	}
+	return out
+}
+
+func yieldOf(t *kb.Test, y *vocab.Yield) Yield {
+	o := y.Observable
+	out := Yield{Observable: o.Name, Kind: o.Kind.String(), Family: o.Family, Declares: o.Test == t.ID, Blunder: y.Blunder}
+	if o.Kind == vocab.Quantity {
+		out.Unit, out.Span, out.Limits, out.Uncertainty, out.Resolution = o.Unit, &o.Span, &y.Limits, y.Uncertainty, o.Resolution
+		out.Formula = y.Formula
+	}
+	for _, f := range y.Figures {
+		if out.Figures == nil {
+			out.Figures = map[string]*float64{}
+		}
+		out.Figures[f.Name] = f.Otherwise
+	}
+	out.Outcomes = outcomes(o)
+	if o.Kind == vocab.Choice {
+		for i := range out.Outcomes {
+			out.Outcomes[i].Blunder = y.BlunderOf(i)
+		}
+	}
+	return out
+}
+
+func outcomes(o *vocab.Observable) (out []Outcome) {
+	for _, c := range o.Outcomes {
+		out = append(out, Outcome{Name: c.Name, Also: c.Also, Covers: o.Of(c.Covers), Background: c.Background})
+	}
+	return out
+}
+
+// Rule is a rule.
+type Rule struct {
+	Format      int       `json:"format"`
+	ID          string    `json:"id"`
+	Table       string    `json:"table,omitempty"` // of which the rule is a row
+	Row         string    `json:"row,omitempty"`
+	Says        string    `json:"says"`
+	If          string    `json:"if"` // empty: always
+	Unless      string    `json:"unless,omitempty"`
+	Excludes    *Chosen   `json:"excludes,omitempty"`
+	Weighs      []Weight  `json:"weighs,omitempty"` // supports (ratio above 1) and weakens (below)
+	SetsAside   []string  `json:"sets_aside,omitempty"`
+	Establishes []string  `json:"establishes,omitempty"`
+	CallsFor    []string  `json:"calls_for,omitempty"`
+	Forbids     []string  `json:"forbids,omitempty"`
+	Cautions    []string  `json:"cautions,omitempty"`
+	SendsOn     string    `json:"sends_on,omitempty"`
+	Withholds   *Withheld `json:"withholds,omitempty"`
+	Family      string    `json:"family,omitempty"`
+	BackedBy    string    `json:"backed_by,omitempty"`
+	Source      string    `json:"source"`
+	Status      string    `json:"status"`
+	Since       string    `json:"since,omitempty"`
+	Until       string    `json:"until,omitempty"`
+	Author      string    `json:"author,omitempty"`
+	ReviewedBy  string    `json:"reviewed_by,omitempty"`
+	Tags        []string  `json:"tags,omitempty"`
+	Was         []string  `json:"was,omitempty"`
+	FromCase    string    `json:"from_case,omitempty"`   // that caused it
+	ReplacedBy  []Instead `json:"replaced_by,omitempty"` // on the days on which these are in force, this one is not
+	Examples    []Example `json:"examples"`
+	Place
+}
+
+// Instead is a rule that is in force in place of another, between its dates.
+type Instead struct {
+	Rule  string `json:"rule"`
+	Since string `json:"since,omitempty"`
+	Until string `json:"until,omitempty"`
+}
+
+// Chosen is a set of materials, and how the rule writes it.
+type Chosen struct {
+	Says      string   `json:"says"`
+	Materials []string `json:"materials"`
+}
+
+// Weight is evidence for materials, or against them.
+type Weight struct {
+	Chosen
+	Unlisted bool    `json:"unlisted,omitempty"` // it speaks of what is not listed, too
+	Ratio    float64 `json:"ratio"`
+	Strength string  `json:"strength,omitempty"`
+}
+
+// Withheld is what a rule keeps back: names, until a condition holds; beside them stands what a narrowed list takes in.
+type Withheld struct {
+	Names  []string `json:"names"`
+	Until  string   `json:"until,omitempty"` // empty: for as long as the rule fires
+	Beside []string `json:"beside,omitempty"`
+}
+
+// Example is a case in small as it is written, and what the condition is on it.
+type Example struct {
+	Text string `json:"text"`
+	Is   string `json:"is"`
+}
+
+// OfRule is a rule as it is written.
+func OfRule(rs *kb.Ruleset, r *kb.Rule) Rule {
+	out := Rule{Format: Format, ID: r.ID, Says: r.Says, CallsFor: r.CallsFor, Forbids: r.Forbids, Cautions: r.Cautions, SendsOn: r.SendsOn, Family: r.Family,
+		BackedBy: r.BackedBy, Source: r.Source, Status: string(r.Status), Since: date(r.Since), Until: date(r.Until), Author: r.Author,
+		ReviewedBy: r.ReviewedBy, Tags: r.Tags, Was: r.Was, FromCase: r.FromCase(), Examples: []Example{}, Place: placed(r.Place)}
+	if t := r.Table; t != nil {
+		out.Table, out.Row = t.ID, r.Row
+	}
+	for over := r.ReplacedBy; over != nil; over = over.ReplacedBy {
+		out.ReplacedBy = append(out.ReplacedBy, Instead{over.ID, date(over.Since), date(over.Until)})
+	}
+	if r.If != nil {
+		out.If = r.If.Text
+	}
+	if r.Unless != nil {
+		out.Unless = r.Unless.Text
+	}
+	if r.Excludes != nil {
+		out.Excludes = &Chosen{r.Excludes.Says, ids(rs, r.Excludes.Leaves)}
+	}
+	for _, w := range r.Weights {
+		out.Weighs = append(out.Weighs, Weight{Chosen{w.Says, ids(rs, w.Leaves)}, w.Unlisted, w.Ratio, w.Strength})
+	}
+	if w := r.Withholds; w != nil {
+		out.Withholds = &Withheld{Names: w.Names, Beside: w.BesideIDs}
+		if w.Until != nil {
+			out.Withholds.Until = w.Until.Text
+		}
+	}
+	for _, o := range r.SetsAside {
+		out.SetsAside = append(out.SetsAside, o.Name)
+	}
+	for _, e := range r.Establishes {
+		out.Establishes = append(out.Establishes, e.Fact.Name)
+	}
+	for _, ex := range r.Examples {
+		out.Examples = append(out.Examples, Example{ex.Span.Text(), ex.Is.String()})
+	}
+	slices.Sort(out.Establishes)
+	return out
+}
+
+func date(t time.Time) string {
+	if t.IsZero() {
+		return ""
+	}
+	return t.Format(time.DateOnly)
+}

@@ -1,0 +1,110 @@
+package catalog
+
+import "whystone/kb"
+
+// RuleOrTable is one thing that the word "rule" looks up: a rule, or a rule table. The other one is nil.
+type RuleOrTable struct {
+	Rule  *kb.Rule
+	Table *kb.Table
+}
+
+// RulesAndTables are all rules, and then all tables.
+func RulesAndTables(rs *kb.Ruleset) []RuleOrTable {
+	var out []RuleOrTable
+	for _, r := range rs.Rules {
+		out = append(out, RuleOrTable{Rule: r})
+	}
+	for _, t := range rs.Tables {
+		out = append(out, RuleOrTable{Table: t})
+	}
+	return out
+}
+
+// ID is the id of what it is, and Says its words.
+func (x RuleOrTable) ID() (id, says string) {
+	if x.Table != nil {
+		return x.Table.ID, x.Table.Says
+	}
+	return x.Rule.ID, x.Rule.Says
+}
+
+// FindRuleOrTable finds a rule or a table by its id or a former one.
+func FindRuleOrTable(rs *kb.Ruleset, name string) (RuleOrTable, error) {
+	every := RulesAndTables(rs)
+	var all []named
+	for _, x := range every {
+		id, _ := x.ID()
+		n := named{id: id}
+		if x.Table != nil {
+			n.names = x.Table.Was
+		} else {
+			n.names = x.Rule.Was
+		}
+		all = append(all, n)
+	}
+	i, err := find("rule", name, all)
+	if err != nil {
+		return RuleOrTable{}, err
+	}
+	return every[i], nil
+}
+
+// Of is the rule or the table as data.
+func (x RuleOrTable) Of(rs *kb.Ruleset) any {
+	if x.Table != nil {
+		return OfTable(rs, x.Table)
+	}
+	return OfRule(rs, x.Rule)
+}
+
+// Table is a rule table.
+type Table struct {
+	Format  int      `json:"format"`
+	Table   string   `json:"table"` // its id
+	Says    string   `json:"says"`
+	Source  string   `json:"source"`
+	Note    string   `json:"note,omitempty"`
+	Was     []string `json:"was,omitempty"`
+	Columns []Column `json:"columns"`
+	Rows    []Row    `json:"rows"`
+	Place
+}
+
+// Column is what a column asks for.
+type Column struct {
+	Name string `json:"name"`
+	Kind string `json:"kind"`
+}
+
+// Row is a row: its cells, column by column, and the rule that it is.
+type Row struct {
+	Row   string `json:"row"`
+	Cells []Cell `json:"cells"`
+	Rule  Rule   `json:"rule"`
+}
+
+// Cell is what a row says of a column.
+type Cell struct {
+	Says string `json:"says"`
+	If   string `json:"if"` // as a condition; empty: any
+}
+
+// OfTable is a table as it is written.
+func OfTable(rs *kb.Ruleset, t *kb.Table) Table {
+	out := Table{Format: Format, Table: t.ID, Says: t.Says, Source: t.Source, Note: t.Note, Was: t.Was, Columns: []Column{}, Rows: []Row{}, Place: placed(t.Place)}
+	for _, c := range t.Columns {
+		out.Columns = append(out.Columns, Column{c.Name, c.Kind.String()})
+	}
+	for _, r := range t.Rows {
+		row := Row{Row: r.Name, Cells: []Cell{}, Rule: OfRule(rs, r.Rule)}
+		for _, c := range r.Cells {
+			cell := Cell{Says: c.Text}
+			if c.If != nil {
+				cell.If = c.If.Text
+			}
+			row.Cells = append(row.Cells, cell)
+		}
+		out.Rows = append(out.Rows, row)
+	}
+	return out
+}

@@ -1,0 +1,119 @@
+package terminal
+
+import (
+	"fmt"
+
+	"whystone/engine/answers/wording"
+	"whystone/engine/separation"
+	"whystone/kb"
+)
+
+// shownPairs is how many pairs are named that hang on one test; all of them are in the other form of the report.
+const shownPairs = 3
+
+// Apart writes which materials no harmless test of the house tells apart, what each missing instrument would buy, and
+// which pairs hang on one test. With all every pair is named.
+func (p *Printer) Apart(rs *kb.Ruleset, r *separation.Report, all bool) {
+	p.Text(Accent, 0, "Materials that no harmless test tells apart by itself")
+	p.Text(Plain, 2, fmt.Sprintf("%s make %s. One test by itself tells %s of them apart: what it usually gives of one excludes the other, or is at least %s likelier under that one than under the other. Every test of the ruleset is taken to be in the house, less what --lacks names; those that harm, that can't be done on a loose stone, or that a rule forbids don't count.",
+		counted(r.Materials, "material", "materials"), pairs(r.Pairs), thousands(float64(r.Apart)), howOften(r.Required)))
+	if len(r.Lacks) > 0 {
+		p.Field("Lacks", Plain, testNames(rs, r.Lacks)...)
+	}
+	p.alike(rs, "Told apart by no test of the house by itself", r, false)
+	p.alike(rs, "Told together: a verdict may name a group that holds them", r, true)
+	if len(r.Buys) > 0 {
+		p.Blank()
+		p.Text(Bold, 0, "What each missing instrument would buy, by itself")
+		for i := range r.Buys {
+			p.bought(rs, &r.Buys[i], all)
+		}
+		if len(r.Buys) > 1 {
+			p.Text(Dim, 2, "A pair that two of them would tell apart is counted with both.")
+		}
+	}
+	if len(r.Loses) > 0 {
+		p.Blank()
+		p.Text(Bold, 0, "What hangs on one test of the house")
+		for i := range r.Loses {
+			p.bought(rs, &r.Loses[i], all)
+		}
+	}
+}
+
+// alike writes the groups that are expected, or those that are not.
+func (p *Printer) alike(rs *kb.Ruleset, head string, r *separation.Report, expected bool) {
+	first := true
+	for i := range r.Alike {
+		g := &r.Alike[i]
+		if g.Expected != expected {
+			continue
+		}
+		if first {
+			p.Blank()
+			p.Text(Bold, 0, head)
+			first = false
+		}
+		names := make([]string, len(g.Materials))
+		for k, id := range g.Materials {
+			names[k] = materialOf(rs, id)
+		}
+		p.hang(Plain, "  ", "    ", join(names, "and"))
+		if g.Within != nil {
+			p.Text(Plain, 4, "told as "+wording.Full(rs.Node(*g.Within)))
+		}
+		p.Text(Dim, 4, nearest(rs, g))
+		for _, says := range separation.Phrases(rs, g.NowAndThen) {
+			p.hang(Dim, "    ", "      ", "now and then: "+says)
+		}
+	}
+}
+
+func nearest(rs *kb.Ruleset, g *separation.Alike) string {
+	n := g.Nearest
+	if n == nil {
+		return "what a test usually gives favours none of them"
+	}
+	says := fmt.Sprintf("nearest to a separation: %s, %s", testNames(rs, []string{n.Test})[0], times(n.Ratio))
+	if len(g.Materials) > 2 {
+		says += fmt.Sprintf(" (%s from %s)", materialOf(rs, n.Of), materialOf(rs, n.From))
+	}
+	return says
+}
+
+// bought writes a test and the first few pairs that hang on it alone.
+func (p *Printer) bought(rs *kb.Ruleset, b *separation.Bought, all bool) {
+	name := testNames(rs, []string{b.Test})[0]
+	if b.Count == 0 {
+		p.hang(Plain, "  ", "    ", name+": nothing new")
+		return
+	}
+	says := name + ": " + pairs(b.Count)
+	switch {
+	case b.Expected == b.Count:
+		says += ", which a verdict may name together"
+	case b.Expected > 0:
+		says += fmt.Sprintf(", %s of which a verdict may name together", thousands(float64(b.Expected)))
+	}
+	p.hang(Plain, "  ", "    ", says)
+	shown := b.Pairs
+	if !all && len(shown) > shownPairs+1 {
+		shown = shown[:shownPairs]
+	}
+	for _, x := range shown {
+		p.hang(Dim, "    ", "      ", materialOf(rs, x[0])+" from "+materialOf(rs, x[1]))
+	}
+	if more := len(b.Pairs) - len(shown); more > 0 {
+		p.Text(Dim, 4, "and "+thousands(float64(more))+" more")
+	}
+}
+
+func pairs(n int) string {
+	if n == 1 {
+		return "1 pair"
+	}
+	return thousands(float64(n)) + " pairs"
+}
+
+// howOften writes a ratio that a house has laid down.
+func howOften(x float64) string { return number(x) + " times" }

@@ -1,0 +1,153 @@
+package terminal
+
+import (
+	"fmt"
+	"strings"
+
+	"whystone/engine/answers/wording"
+	"whystone/engine/next"
+)
+
+// shownTests is how many suggestions the short list has.
+const shownTests = 3
+
+// Next writes what to test next: the advice first, then the best tests with what they would lead to.
+func (p *Printer) Next(t Told, a *next.Advice, all bool) {
+	p.heading(t)
+	p.Text(Accent, 2, a.Says)
+	p.Field("As it stands", Plain, a.Now.Says)
+	p.Field("Because", Plain, a.Because...)
+	for _, r := range a.Repeat {
+		p.Field("Repeat", Bold, r.Says)
+	}
+	shown := a.Tests
+	if !all {
+		shown = shown[:min(shownTests, len(shown))]
+	}
+	for i := range shown {
+		p.suggestion(i+1, &shown[i], a, all)
+	}
+	if more := len(a.Tests) - len(shown); more > 0 {
+		p.Field("Besides", Dim, fmt.Sprintf("%d more; --all lists them", more))
+	}
+	p.notDone("Forbidden", a.Forbidden, true)
+	p.notDone("Harmful", a.Harmful, all)
+	p.notDone("Not possible", a.Infeasible, all)
+}
+
+// suggestion writes one test, and what its outcomes would lead to.
+func (p *Printer) suggestion(n int, s *next.Suggestion, a *next.Advice, all bool) {
+	p.Text(Bold, 2, fmt.Sprintf("%d. %s, %s min", n, s.Name, number(s.Minutes)))
+	if n > 1 || !strings.HasSuffix(a.Says, s.Says) { // the advice says it of the first
+		p.Text(Plain, 5, s.Says)
+	}
+	for _, o := range together(likely(s.Outcomes, all), a.Now) {
+		p.Field("   if", Plain, o)
+	}
+	if all {
+		p.Field("   figures", Dim, fmt.Sprintf("entropy falls by %.3f nats; loss by %.2f %s, %.2f after the time it takes", s.EntropyDrop, s.LossReduction, a.Currency, s.Net))
+	}
+	for _, c := range s.CalledFor {
+		p.Field("   asked for", Plain, c.Says)
+	}
+	p.Field("   ask first", Plain, s.Asks...)
+	p.Field("   caution", Plain, s.Cautions...)
+	p.Field("   told then", Plain, cautions(likely(s.Outcomes, all), all)...)
+}
+
+// cautions are those that would stand under the verdict, each with the outcomes for which it would, unless it is for all. The
+// short list has those that are about the reading alone: what it is worth.
+func cautions(outcomes []next.LeadsTo, all bool) []string {
+	var order []string
+	under := map[string][]string{}
+	read := 0
+	for _, o := range outcomes {
+		if o.Outcome == "inconclusive" {
+			continue
+		}
+		read++
+		for _, c := range o.Cautions {
+			if !c.Alone && !all {
+				continue
+			}
+			if under[c.Says] == nil {
+				order = append(order, c.Says)
+			}
+			under[c.Says] = append(under[c.Says], o.Outcome)
+		}
+	}
+	var out []string
+	for _, c := range order {
+		if len(under[c]) == read {
+			out = append(out, c)
+			continue
+		}
+		out = append(out, "If "+join(under[c], "or")+": "+c)
+	}
+	return out
+}
+
+// likely keeps the outcomes that are worth a line: those that aren't next to impossible.
+func likely(outcomes []next.LeadsTo, all bool) []next.LeadsTo {
+	if all {
+		return outcomes
+	}
+	var out []next.LeadsTo
+	for _, o := range outcomes {
+		if o.Likelihood >= 0.02 {
+			out = append(out, o)
+		}
+	}
+	return out
+}
+
+// claimThen tells an answer to the claim that a test would bring.
+var claimThen = map[string]string{"stands": "it agrees with the claim", "falls": "the claim is ruled out", "open": "the claim is open again"}
+
+// together tells outcomes that lead to the same in one breath, in the order in which they come first.
+func together(outcomes []next.LeadsTo, now wording.Result) []string {
+	var order []string
+	to := map[string][]string{}
+	for _, o := range outcomes {
+		says := o.To.Says
+		if o.Mostly {
+			says = "mostly " + says
+		}
+		if answer := claimThen[o.To.Claim]; answer != "" && o.To.Claim != now.Claim {
+			says += "; " + answer
+		}
+		if o.SentOn {
+			says += "; it goes to a laboratory"
+		}
+		if to[says] == nil {
+			order = append(order, says)
+		}
+		to[says] = append(to[says], o.Outcome)
+	}
+	var out []string
+	for _, says := range order {
+		out = append(out, strings.Join(to[says], ", ")+": "+says)
+	}
+	return out
+}
+
+// notDone lists tests that are not suggested; in short only their names.
+func (p *Printer) notDone(label string, tests []next.NotDone, reasons bool) {
+	if len(tests) == 0 {
+		return
+	}
+	if !reasons {
+		var names []string
+		for _, t := range tests {
+			names = append(names, t.Name)
+		}
+		p.Field(label, Plain, strings.Join(names, "; "))
+		return
+	}
+	for i, t := range tests {
+		if i > 0 {
+			label = ""
+		}
+		p.Field(label, Plain, t.Name+": "+t.Says)
+	}
+}

@@ -1,0 +1,162 @@
+package terminal
+
+import (
+	"slices"
+	"strings"
+
+	"whystone/engine"
+	"whystone/kb"
+	"whystone/kb/vocab"
+)
+
+var harmWords = map[kb.Harm]string{
+	kb.NoHarm:   "none",
+	kb.Contact:  "it touches the stone",
+	kb.Marks:    "it marks the stone",
+	kb.Destroys: "it can destroy the stone",
+}
+
+// Procedures lists the tests: those that may be done first, then those that harm.
+func (p *Printer) Procedures(rs *kb.Ruleset) {
+	for _, harmless := range []bool{true, false} {
+		head := "Tests"
+		if !harmless {
+			head = "Never done to find out; their sheets tell how a result is read"
+			p.Blank()
+		}
+		p.Text(Bold, 0, head)
+		var lines []pair
+		for _, t := range rs.Tests {
+			if t.Harmless() == harmless {
+				lines = append(lines, pair{Plain, "  " + t.Name, t.ID})
+			}
+		}
+		p.list(lines)
+	}
+}
+
+// Procedure writes a test sheet. Of a test that marks or destroys it tells how a result is read, and the cautions, first.
+func (p *Printer) Procedure(rs *kb.Ruleset, t *kb.Test) {
+	p.Columns(Accent, t.Name, t.ID)
+	if !t.Harmless() {
+		p.Text(Bold, 2, "Not to be done to find out: "+harmWords[t.Harm]+". This sheet tells how a result is read that somebody already has.")
+		p.Field("Caution", Bold, t.Cautions...)
+		p.fieldIf("Read it so", t.Procedure)
+	} else {
+		p.fieldIf("How", t.Procedure)
+		p.Field("Caution", Bold, t.Cautions...)
+	}
+	p.fieldIf("Worth", t.Worth)
+	if t.Harmless() {
+		p.needs(t)
+		p.fieldIf("Minutes", number(t.Minutes))
+		p.fieldIf("Harm", harmWords[t.Harm])
+	}
+	p.fieldIf("Also", strings.Join(t.Also, "; "))
+	p.fieldIf("Formerly", strings.Join(t.Was, ", "))
+	p.fieldIf("Source", t.Source)
+	p.fieldIf("Stands in", p.place(t.Place))
+	for _, y := range t.Yields {
+		p.yield(t, y)
+	}
+	p.instruments(rs, t)
+}
+
+func (p *Printer) needs(t *kb.Test) {
+	var says []string
+	for _, n := range t.Needs {
+		text := n.Says
+		if n.Spoils {
+			text += " (else a reading is not counted)"
+		}
+		says = append(says, text)
+	}
+	p.Field("Needs", Plain, says...)
+}
+
+// yield writes what a test gives of one observable.
+func (p *Printer) yield(t *kb.Test, y *vocab.Yield) {
+	o := y.Observable
+	p.Blank()
+	p.Columns(Bold, "Gives "+engine.InWords(o.Name), "as "+o.Name)
+	p.Field("Rests on", Plain, o.Family+map[bool]string{false: "; declared by the test " + o.Test}[o.Test == t.ID])
+	p.Field("Mistaken", Plain, rate(y.Blunder))
+	switch o.Kind {
+	case vocab.Quantity:
+		unit := ""
+		if o.Unit != "" && o.Unit != "1" {
+			unit = " " + o.Unit
+		}
+		p.Field("Reads", Plain, span(y.Limits[0], y.Limits[1])+unit)
+		within := []string{number(y.Uncertainty) + unit + " (standard uncertainty, k = 1)"}
+		if y.Formula != "" {
+			within = []string{y.Formula, "else " + within[0]}
+		}
+		p.Field("To within", Plain, within...)
+		p.Field("Figures", Plain, figuresOf(y)...)
+	case vocab.Choice:
+		p.Field("Outcomes", Plain, p.choices(y)...)
+	default:
+		p.Field("Features", Plain, strings.Join(o.Words(), "; "))
+	}
+}
+
+// figuresOf lists the figures of an instrument from which the uncertainty follows.
+func figuresOf(y *vocab.Yield) []string {
+	var out []string
+	for _, f := range y.Figures {
+		says := f.Name + ", as the instrument has it"
+		if f.Otherwise != nil {
+			says += ", else " + number(*f.Otherwise)
+		}
+		out = append(out, says)
+	}
+	return out
+}
+
+// rate says how often a reading says nothing about the stone.
+func rate(e float64) string {
+	return "about " + number(twoFigures(e*100)) + " readings in 100"
+}
+
+func (p *Printer) choices(y *vocab.Yield) []string {
+	o := y.Observable
+	var out []string
+	for i, c := range o.Outcomes {
+		says := c.Name
+		if len(c.Also) > 0 {
+			says += " (also: " + strings.Join(c.Also, ", ") + ")"
+		}
+		if c.Covers != 0 {
+			says += ", leaves open: " + strings.Join(o.Of(c.Covers), ", ")
+		}
+		if e := y.BlunderOf(i); e != y.Blunder {
+			says += ", mistaken " + rate(e)
+		}
+		out = append(out, says)
+	}
+	return out
+}
+
+// instruments lists the house's own for a test.
+func (p *Printer) instruments(rs *kb.Ruleset, t *kb.Test) {
+	var says []string
+	for _, in := range rs.Vocabulary.Instruments {
+		if in.Test != t.ID {
+			continue
+		}
+		text := in.ID
+		if in.Uncertainty > 0 {
+			text += ", to within " + number(in.Uncertainty)
+		}
+		for _, name := range sorted(in.Figures) {
+			text += ", " + name + " " + number(in.Figures[name])
+		}
+		says = append(says, text)
+	}
+	if says != nil {
+		slices.Sort(says)
+		p.Blank()
+		p.Field("In house", Plain, says...)
+	}
+}

@@ -1,0 +1,122 @@
+package terminal
+
+import (
+	"slices"
+	"strings"
+
+	"whystone/kb"
+)
+
+// RuleTable writes a rule table: its rows with their cells as written, what follows from each, and where each stands.
+func (p *Printer) RuleTable(rs *kb.Ruleset, t *kb.Table) {
+	p.Columns(Accent, t.ID, "table of "+counted(len(t.Rows), "row", "rows"))
+	p.Text(Bold, 2, t.Says)
+	shared := sharedBy(t.Rows)
+	for _, s := range shared {
+		p.fieldIf(s.label, s.text)
+	}
+	p.fieldIf("Source", t.Source)
+	p.fieldIf("Note", t.Note)
+	p.fieldIf("Formerly", strings.Join(t.Was, ", "))
+	p.fieldIf("Rows from", t.File)
+	p.fieldIf("Stands in", p.place(t.Place))
+	if len(t.Rows) == 0 {
+		p.Field("Rows", Plain, "none is left: layers replaced or retired them")
+		return
+	}
+	p.Blank()
+	var rows []tableRow
+	for _, r := range t.Rows {
+		rows = append(rows, rowIn(rs, t, r, shared))
+	}
+	if widths := columnWidths(p.width, t, rows); widths != nil {
+		p.grid(widths, t, rows)
+		return
+	}
+	p.blocks(t, rows)
+}
+
+// tableRow is a row as it is written down.
+type tableRow struct {
+	name, place string
+	cells       []string
+	follows     []string
+}
+
+func rowIn(rs *kb.Ruleset, t *kb.Table, r *kb.TableRow, shared []effect) tableRow {
+	out := tableRow{name: r.Name, place: r.Rule.Place.Span.String()}
+	if i := strings.LastIndex(out.place, ":"); i >= 0 {
+		out.place = out.place[:i] // the line is enough
+	}
+	for _, c := range r.Cells {
+		out.cells = append(out.cells, c.Text)
+	}
+	if r.Rule.Says != t.Says {
+		out.follows = append(out.follows, r.Rule.Says)
+	}
+	for _, e := range effects(rs, r.Rule) {
+		out.follows = append(out.follows, e.label+": "+e.inTable)
+	}
+	for _, e := range about(r.Rule) {
+		if e.text != "" && !slices.Contains(shared, e) {
+			out.follows = append(out.follows, e.label+": "+e.text)
+		}
+	}
+	return out
+}
+
+// about is what else a row's rule says, which a table mostly says for all its rows.
+func about(r *kb.Rule) []effect {
+	unless, status := "", ""
+	if r.Unless != nil {
+		unless = strings.TrimSpace(r.Unless.Text)
+	}
+	if r.Status != kb.Active {
+		status = string(r.Status)
+	}
+	return []effect{{label: "Unless", text: unless}, {label: "Status", text: status}, {label: "Family", text: r.Family}, {label: "Backed by", text: r.BackedBy},
+		{label: "In force", text: inForce(r)}, {label: "Author", text: r.Author}, {label: "Reviewed", text: r.ReviewedBy}, {label: "Tags", text: strings.Join(r.Tags, ", ")}}
+}
+
+// sharedBy is what all rows say alike.
+func sharedBy(rows []*kb.TableRow) []effect {
+	var out []effect
+	if len(rows) == 0 {
+		return nil
+	}
+	for i, e := range about(rows[0].Rule) {
+		if e.text != "" && !slices.ContainsFunc(rows, func(r *kb.TableRow) bool { return about(r.Rule)[i] != e }) {
+			out = append(out, e)
+		}
+	}
+	return out
+}
+
+// tables lists the tables with what they say and their rows.
+func (p *Printer) tables(rs *kb.Ruleset) {
+	if len(rs.Tables) == 0 {
+		return
+	}
+	p.Blank()
+	p.Text(Bold, 0, "Tables")
+	for _, t := range rs.Tables {
+		p.line(run{Bold, t.ID}, run{Dim, "  (" + counted(len(t.Rows), "row", "rows") + ")"})
+		p.Text(Plain, 4, t.Says)
+		var names []string
+		for _, r := range t.Rows {
+			names = append(names, r.Name)
+		}
+		if len(names) > 0 {
+			p.Text(Dim, 4, "Rows: "+strings.Join(names, ", "))
+		}
+	}
+}
+
+// tableOf says which row of which table a rule is, or nothing.
+func tableOf(r *kb.Rule) string {
+	t := r.Table
+	if t == nil {
+		return ""
+	}
+	return "row " + r.Row + " of the table " + t.ID
+}

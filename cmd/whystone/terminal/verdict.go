@@ -1,0 +1,290 @@
+package terminal
+
+import (
+	"slices"
+	"strings"
+	"time"
+
+	"whystone/engine"
+	"whystone/kb"
+	"whystone/kb/casefile"
+	"whystone/kb/diag"
+)
+
+// Told is a verdict with all that is needed to tell it.
+type Told struct {
+	Ruleset *kb.Ruleset
+	Engine  *engine.Engine // the ruleset prepared, for further questions
+	Case    *casefile.Case
+	Moment  engine.Moment
+	*engine.Explained
+}
+
+// Verdict writes a case at a glance: what it is, what becomes of the claim, and what somebody must know or do now.
+func (p *Printer) Verdict(t Told) {
+	p.heading(t)
+	p.Text(Accent, 2, t.Says)
+	if says := t.claimSays(); says != "" {
+		p.Text(Bold, 2, says)
+	}
+	p.Field("Take again", Bold, t.repeat()...)
+	p.Field("Laboratory", Bold, t.notes(t.SentOn)...)
+	p.Field("Fault", Plain, t.notes(t.Faults)...)
+	p.Field("Support", Plain, t.support()...)
+	p.Field("Based on", Plain, t.restsOn()...)
+	inside, open := t.open()
+	p.Field("Alike here", Plain, inside...)
+	p.Field(map[bool]string{true: "Still open", false: "Also open"}[t.Named == nil], Plain, open...)
+	p.Field("Ruled out", Plain, t.excluded()...)
+	p.Field("Not counted", Plain, t.setAside()...)
+	p.Field("No name yet", Plain, t.missing()...)
+	p.Field("Caution", Plain, t.notes(t.Cautions)...)
+	p.Field("Do next", Plain, t.tests(t.CallsFor)...)
+	p.Field("Do not", Plain, t.forbidden()...)
+	p.Field("Note", Plain, t.notes(t.Flags)...)
+	p.Field("Waiting", Plain, t.notes(t.Waiting)...)
+	p.Field("Draft rule", Plain, t.Drafts()...)
+}
+
+// heading says which stone it is.
+func (p *Printer) heading(t Told) {
+	left := t.Output.Case
+	if left == "" {
+		left = "a case without a number"
+	}
+	if t.Claim != nil {
+		left += "   claimed: " + t.Claim.Says
+	}
+	p.Columns(Bold, left, t.asOf())
+	if facts := stoneFacts(t); facts != "" {
+		p.Text(Dim, 2, facts)
+	}
+}
+
+func (t Told) asOf() string {
+	on, err := time.Parse(time.RFC3339, t.AsOf)
+	if err != nil {
+		return ""
+	}
+	return map[string]string{"taken": "taken ", "clock": "as of today, "}[t.AsOfFrom] +
+		map[bool]string{true: "as of "}[t.AsOfFrom == "--as-of"] + on.Format(time.DateOnly)
+}
+
+func stoneFacts(t Told) string {
+	s := t.Case.Stone
+	var facts []string
+	add := func(text string) {
+		if text != "" {
+			facts = append(facts, text)
+		}
+	}
+	add(s.Cut)
+	if s.Carat != nil {
+		add(number(*s.Carat) + " ct")
+	}
+	for _, c := range []struct {
+		is      *bool
+		yes, no string
+	}{{s.Mounted, "mounted", "loose"}, {s.Warm, "warm", ""}, {s.Wet, "wet", ""}, {s.Coated, "coated", ""}} {
+		switch {
+		case c.is == nil:
+		case *c.is:
+			add(c.yes)
+		default:
+			add(c.no)
+		}
+	}
+	if s.Setting != "" {
+		add("setting: " + s.Setting)
+	}
+	if t.Case.Stake != nil {
+		add(strings.TrimSpace("stake " + thousands(*t.Case.Stake) + " " + t.Ruleset.Policy.Currency))
+	}
+	return strings.Join(facts, ", ")
+}
+
+// claimSays is the answer to the claim, as the engine words it.
+func (t Told) claimSays() string {
+	for _, s := range t.Chain {
+		if s.Kind == "claim" {
+			return s.Says
+		}
+	}
+	return ""
+}
+
+// support tells how much likelier the readings are on what was named than on the next best.
+func (t Told) support() []string {
+	if t.Support == nil || t.Named == nil {
+		return nil
+	}
+	s := t.Support
+	one, other := materialOf(t.Ruleset, *t.Named), materialOf(t.Ruleset, s.Against)
+	if s.Ratio < evenly {
+		return []string{"These readings are no likelier on " + one + " than on the next best, " + other + "."}
+	}
+	says := "These readings are " + times(s.Ratio) + " likelier on " + one + " than on the next best, " + other
+	if s.Words != "" {
+		says += ": " + s.Words + " support (" + scaleName(t.Ruleset.Policy) + ")"
+	}
+	return []string{says + "."}
+}
+
+// evenly is up to which ratio two are as good as equally likely.
+const evenly = 1.05
+
+// open lists the materials without exclusion: those within a named group, which were not told apart, and all others. What is
+// not on the list is told where it holds enough to be a rival, or where the verdict speaks of it.
+func (t Told) open() (inside, others []string) {
+	listed := 0
+	for _, c := range t.Candidates {
+		m := t.Ruleset.Node(c.Material)
+		switch {
+		case m == nil && t.NotListed == nil && c.Share <= (1-t.Required)/10:
+			continue
+		case t.Named == nil || m == nil || !m.Under(t.Ruleset.Node(*t.Named)):
+			others = append(others, c.Name)
+		case c.Material != *t.Named || m.Group: // of a group itself: those without a sheet
+			inside = append(inside, c.Name)
+		}
+		if m != nil {
+			listed++
+		}
+	}
+	switch {
+	case t.Named == nil && listed == len(t.Ruleset.Leaves):
+		return nil, []string{"all " + counted(listed, "material", "materials") + " of the list; to begin with " + join(others[:min(4, len(others))], "and")}
+	case len(others) > 0:
+		others = []string{some(others, 5)}
+	}
+	if len(inside) > 0 {
+		inside = []string{some(inside, 5)}
+	}
+	return inside, others
+}
+
+// excluded tells in a contradiction, where that is the matter itself, what rules out how many.
+func (t Told) excluded() []string {
+	if len(t.Excluded) == 0 || t.Verdict != engine.Contradictory.String() {
+		return nil
+	}
+	by := map[string]int{}
+	var order []string
+	for _, x := range t.Excluded {
+		if by[x.By]++; by[x.By] == 1 {
+			order = append(order, x.By)
+		}
+	}
+	slices.SortStableFunc(order, func(a, b string) int { return by[b] - by[a] })
+	for i, name := range order {
+		order[i] = counted(by[name], "material", "materials") + " by " + t.excluderSays(name)
+		if i > 0 {
+			order[i] = counted(by[name], "more", "more") + " by " + t.excluderSays(name)
+		}
+	}
+	return order
+}
+
+// evidenceName says what excludes: a rule by its id, a reading by its name.
+func (t Told) evidenceName(name string) string {
+	if t.Ruleset.Rule(name) != nil {
+		return "rule " + name
+	}
+	return engine.InWords(name)
+}
+
+func (t Told) setAside() []string {
+	var out []string
+	for _, s := range t.SetAside {
+		out = append(out, engine.InWords(s.Observable)+": "+s.Says)
+	}
+	return out
+}
+
+// repeat says which readings to take again in a contradiction: any of these sets would resolve it.
+func (t Told) repeat() []string {
+	var sets []string
+	for _, set := range t.Repeat {
+		sets = append(sets, join(inWords(set), "and"))
+	}
+	if len(sets) < 2 {
+		return sets
+	}
+	return []string{join(sets, "or") + ", the likelier mistake first"}
+}
+
+// missing says what a firmer verdict lacks. What is to be taken again is told by itself.
+func (t Told) missing() []string {
+	if len(t.Repeat) > 0 {
+		return nil
+	}
+	return t.notes(t.Missing)
+}
+
+func (t Told) notes(list []engine.Note) []string {
+	var out []string
+	for _, n := range list {
+		out = append(out, n.Says)
+	}
+	return out
+}
+
+// tests lists tests with the reasons: those that one rule calls for together, and what is called for by several rules
+// once.
+func (t Told) tests(list []engine.Note) []string {
+	var order, ids []string
+	reasons := map[string][]string{}
+	for i, n := range list {
+		if n.Test == nil {
+			continue
+		}
+		ids = append(ids, *n.Test)
+		if i+1 < len(list) && list[i+1].Rule != nil && n.Rule != nil && *list[i+1].Rule == *n.Rule {
+			continue
+		}
+		names := join(testNames(t.Ruleset, ids), "and")
+		if reasons[names] == nil {
+			order = append(order, names)
+		}
+		reasons[names] = append(reasons[names], n.Says)
+		ids = nil
+	}
+	var out []string
+	for _, names := range order {
+		out = append(out, names+": "+strings.Join(reasons[names], " "))
+	}
+	return out
+}
+
+func (t Told) forbidden() []string {
+	var ids []string
+	for _, n := range t.Forbids {
+		if n.Test != nil && !slices.Contains(ids, *n.Test) && !t.standing(n.Rule) {
+			ids = append(ids, *n.Test)
+		}
+	}
+	if len(ids) == 0 {
+		return nil
+	}
+	return []string{counted(len(ids), "test", "tests") + " on this stone: " + strings.Join(testNames(t.Ruleset, ids), "; ")}
+}
+
+// standing tells whether a rule always applies: what it forbids is told with the procedure and in what to do next, not
+// under every verdict.
+func (t Told) standing(rule *string) bool {
+	if rule == nil {
+		return false
+	}
+	r := t.Ruleset.Rule(*rule)
+	return r != nil && r.If == nil && r.Unless == nil
+}
+
+// Closing writes what holds for all verdicts above it.
+func (p *Printer) Closing(rs *kb.Ruleset) {
+	p.Text(Dim, 0, "The house's opinion on the readings given, not a laboratory report. Ruleset "+short(rs.Digest)+", method "+number(float64(rs.Method))+".")
+}
+
+// Diagnostics writes a list as package diag does, in the printer's width and colour.
+func (p *Printer) Diagnostics(l diag.List) {
+	_ = diag.WriteText(&p.buf, l, diag.TextOptions{Colour: p.colour, Width: p.width}) // a buffer takes everything
+}

@@ -1,0 +1,266 @@
+package terminal
+
+import (
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"whystone/engine"
+)
+
+// Why writes the reasoning behind a verdict as a tree: only what mattered, in the words of rules and sheets.
+func (p *Printer) Why(t Told) {
+	p.heading(t)
+	root := &Node{Text: t.Says, Style: Accent}
+	if says := t.claimSays(); says != "" {
+		root.add(Bold, says)
+	}
+	t.addChecks(root)
+	t.addFamilies(root)
+	t.addExclusions(root)
+	t.addRest(root)
+	p.Tree(root)
+}
+
+// addChecks tells what the verdict was measured by: for each name that was tried, the deepest first, and for the case.
+func (t Told) addChecks(root *Node) {
+	n := &Node{Text: "What was checked", Style: Bold}
+	tried := map[string]*Node{}
+	for _, s := range t.Chain {
+		if s.Kind != "check" || s.OK == nil {
+			continue
+		}
+		to := n
+		if s.Material != "" && s.Condition != "mistaken reading" && s.Condition != "none holds" {
+			if tried[s.Material] == nil {
+				tried[s.Material] = n.add(Plain, "for the name "+nameOf(t.Ruleset, s.Material))
+			}
+			to = tried[s.Material]
+		}
+		says := s.Says
+		switch s.Condition {
+		case "share", "doubt", "families", "rival":
+			says = map[bool]string{true: "met: ", false: "lacking: "}[*s.OK] + says
+		}
+		to.add(Plain, says)
+	}
+	for _, f := range t.notes(t.Faults) {
+		n.add(Bold, f)
+	}
+	if support := t.support(); support != nil {
+		n.add(Plain, support[0])
+	}
+	root.hang(n)
+}
+
+// hang adds a node that has something below it.
+func (n *Node) hang(k *Node) {
+	if len(k.Kids) > 0 {
+		n.Kids = append(n.Kids, k)
+	}
+}
+
+// addFamilies tells, family by family, what evidence counted for the materials that the verdict is about.
+func (t Told) addFamilies(root *Node) {
+	leaders := t.leaders()
+	all := t.evidences()
+	n := &Node{Text: "What the readings say, family by family", Style: Bold}
+	if len(leaders) > 0 {
+		n.Notes = []string{"Figures are for " + join(t.namesOf(leaders), "and") + ": how many times likelier a reading is on such a stone than on any."}
+	}
+	var nothing []string
+	for _, s := range t.Chain {
+		if s.Kind != "family" {
+			continue
+		}
+		family := &Node{Text: s.Family, Style: Plain}
+		for _, e := range all {
+			if !slices.Contains(s.Inputs, e.step.Step) {
+				continue
+			}
+			if !e.tells(leaders) {
+				nothing = append(nothing, t.evidenceName(t.nameOfEvidence(e)))
+				continue
+			}
+			t.hangEvidence(family, e, leaders)
+		}
+		n.hang(family)
+	}
+	if len(nothing) > 0 {
+		n.add(Dim, "told little or nothing apart: "+strings.Join(nothing, ", "))
+	}
+	root.hang(n)
+}
+
+func (t Told) namesOf(ids []string) []string {
+	var out []string
+	for _, id := range ids {
+		out = append(out, nameOf(t.Ruleset, id))
+	}
+	return out
+}
+
+// hangEvidence adds a reading or a rule with what it did; below a rule that rests on others, the readings at the end.
+func (t Told) hangEvidence(family *Node, e *evidence, leaders []string) {
+	did := t.did(e, leaders)
+	if e.step.Rule == "" {
+		family.add(Plain, t.observed(e)+": "+did)
+		return
+	}
+	k := family.add(Plain, t.ruleSays(e.step.Rule), did, t.ruleIn(e.step.Rule)+", "+at(e.step)+"; source: "+e.step.Source)
+	for _, i := range e.step.Inputs {
+		for _, n := range t.Chain[i-1].Inputs {
+			if t.Chain[n-1].Kind == "rule" {
+				k.Kids = t.readingNodes(e)
+			}
+		}
+	}
+}
+
+func (t Told) nameOfEvidence(e *evidence) string {
+	if e.step.Rule != "" {
+		return e.step.Rule
+	}
+	return e.step.Observable
+}
+
+// did says how many materials evidence leaves out, and how it leans for each leader.
+func (t Told) did(e *evidence, leaders []string) string {
+	var parts []string
+	if e.out > 0 {
+		parts = append(parts, "excludes "+strconv.Itoa(e.out)+" of "+strconv.Itoa(len(t.Ruleset.Leaves)))
+	}
+	for _, side := range []struct {
+		word string
+		sign float64
+	}{{"for", 1}, {"against", -1}} {
+		var figures, names []string
+		for _, m := range leaders {
+			if c := side.sign * e.leans[m]; c >= told {
+				figures = append(figures, times(math.Exp(c)))
+				names = append(names, nameOf(t.Ruleset, m))
+			}
+		}
+		switch {
+		case len(figures) == 0:
+		case len(figures) == len(leaders) && len(slices.Compact(slices.Clone(figures))) == 1:
+			whom := map[bool]string{true: "it", false: "each of them"}[len(leaders) == 1]
+			parts = append(parts, figures[0]+" "+side.word+" "+whom)
+		default:
+			for i := range figures {
+				parts = append(parts, figures[i]+" "+side.word+" "+names[i])
+			}
+		}
+	}
+	return strings.Join(parts, "; ")
+}
+
+// observed names what a sheet was asked about: the reading, two readings of one property, the one feature of a reading,
+// or the difference of two rays.
+func (t Told) observed(e *evidence) string { return t.excluderSays(e.step.Observable) }
+
+// ruleSays is a rule in its author's words, with the values filled in.
+func (t Told) ruleSays(id string) string {
+	for _, s := range t.Chain {
+		if s.Kind == "rule" && s.Rule == id {
+			return s.Says
+		}
+	}
+	return "rule " + id
+}
+
+// ruleIn names a rule, and says what it stands in for or what replaces it on which days.
+func (t Told) ruleIn(id string) string {
+	if r := t.Ruleset.Rule(id); r != nil {
+		if says := Replacing(r); says != "" {
+			return "rule " + id + " (" + says + ")"
+		}
+	}
+	return "rule " + id
+}
+
+func at(s *engine.Step) string {
+	if s.File == "" {
+		return ""
+	}
+	return s.File + ":" + strconv.Itoa(s.Line)
+}
+
+// readingNodes are the readings under a rule.
+func (t Told) readingNodes(e *evidence) []*Node {
+	var out []*Node
+	for _, n := range e.readings {
+		out = append(out, &Node{Text: t.Chain[n-1].Says, Style: Dim})
+	}
+	return out
+}
+
+// addExclusions groups what is out by what excluded it first.
+func (t Told) addExclusions(root *Node) {
+	n := &Node{Text: "What is ruled out, by what ruled it out first", Style: Bold}
+	by := map[string][]engine.Excluded{}
+	var order []string
+	for _, x := range t.Excluded {
+		if by[x.By] == nil {
+			order = append(order, x.By)
+		}
+		by[x.By] = append(by[x.By], x)
+	}
+	slices.SortStableFunc(order, func(a, b string) int { return len(by[b]) - len(by[a]) })
+	for _, name := range order {
+		var sure, doubtful []string
+		for _, x := range by[name] {
+			if x.Nought {
+				sure = append(sure, x.Name)
+			} else {
+				doubtful = append(doubtful, x.Name)
+			}
+		}
+		k := n.add(Plain, t.excluderSays(name)+", "+counted(len(by[name]), "material", "materials"))
+		if sure != nil {
+			k.add(Plain, "and by other kinds too: "+strings.Join(sure, ", "))
+		}
+		if doubtful != nil {
+			k.add(Plain, "by this kind of evidence alone: "+strings.Join(doubtful, ", "))
+		}
+	}
+	root.hang(n)
+}
+
+// excluderSays is what evidence goes by: a reading with its value, several that count as one, or a rule by its id.
+func (t Told) excluderSays(name string) string {
+	parts := strings.Split(name, " + ")
+	for i, part := range parts {
+		parts[i] = t.evidenceName(part)
+		for _, s := range t.Chain {
+			if is := s.Observable; s.Kind == "reading" && (is == part || strings.HasPrefix(is, part+" (")) {
+				parts[i] = t.readingText(s.Step)
+				break
+			}
+		}
+	}
+	return join(parts, "and")
+}
+
+// addRest tells what did not count, what stayed open and what would be needed.
+func (t Told) addRest(root *Node) {
+	for _, part := range []struct {
+		head  string
+		lines []string
+	}{
+		{"Not counted", t.setAside()},
+		{"Worth knowing", t.notes(t.Flags)},
+		{"Waiting for a reading", t.notes(t.Waiting)},
+		{"To be taken again", t.repeat()},
+		{"Missing for a firmer verdict", t.missing()},
+		{"Goes to a laboratory", t.notes(t.SentOn)},
+		{"Rules in draft, without effect", t.Drafts()},
+	} {
+		n := &Node{Text: part.head, Style: Bold}
+		for _, l := range part.lines {
+			n.add(Plain, l)
+		}
+		root.hang(n)
+	}
+}

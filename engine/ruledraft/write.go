@@ -1,0 +1,140 @@
+package ruledraft
+
+import (
+	"cmp"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+	"time"
+	"unicode/utf8"
+
+	"whystone/engine"
+	"whystone/kb/syntax"
+)
+
+// write writes the file.
+func (w *writer) write(id string, today time.Time) string {
+	var b strings.Builder
+	line := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
+	line("# Begun with the case %s.", syntax.WriteText(w.c.ID))
+	line("# As a draft it is tried and shown beside verdicts, and changes none. Write what")
+	line("# is to be written, and have it read by somebody else before it is active.")
+	line("format: 1")
+	line("rules:")
+	line("  - rule: %s", id)
+	line("    status: draft")
+	line("    since: %s", today.In(w.rs.Policy.Zone).Format(time.DateOnly))
+	line("    # author: who writes it")
+	line("    # reviewed_by: who has read it")
+	line("    says: To be written, what is seen here and what follows from it.")
+	line("    if: |")
+	for i, part := range w.parts {
+		line("      %s%s", map[bool]string{true: "and "}[i > 0], part)
+	}
+	line("    cautions: To be written, what the desk is told when this holds.")
+	w.instead(line)
+	line("    source: %s", syntax.WriteText("the case "+w.c.ID))
+	line("    examples:")
+	w.examples(&b)
+	return b.String()
+}
+
+// named is how many candidates are named as an example.
+const named = 6
+
+// instead writes the evidence that could follow, as comments.
+func (w *writer) instead(line func(string, ...any)) {
+	ids, what := w.candidates()
+	line("    # Evidence that could follow instead, or besides, without the \"#\". Named is")
+	line("    # %s.", what)
+	shown := ids[:min(named, len(ids))]
+	if more := len(ids) - len(shown); more > 0 {
+		line("    # These are the first; there are %d more.", more)
+	}
+	list := "[" + strings.Join(shown, ", ") + "]"
+	commented(line, "supports: {materials: "+list+", "+w.weakest()+"}")
+	line("    # excludes: [ids of what can't be so]")
+	if f := w.families(); len(f) > 1 {
+		commented(line, "Evidence counts in one family; here it could be "+strings.Join(f, ", ")+".")
+		line("    # family: %s", f[0])
+	}
+	line("    # sends_on: why a laboratory must see such a stone")
+}
+
+// commented writes a value as a comment, on further lines where it is long.
+func commented(line func(string, ...any), text string) {
+	head := "    # "
+	for utf8.RuneCountInString(head+text) > syntax.Width {
+		at := strings.LastIndex(text[:syntax.Width-len(head)+1], ", ")
+		if at < 0 {
+			break
+		}
+		line("%s%s", head, text[:at+1])
+		head, text = "    #   ", text[at+2:]
+	}
+	line("%s%s", head, text)
+}
+
+// candidates lists what stays open, likeliest first; where nothing does, what one kind of evidence alone excludes; else
+// all materials.
+func (w *writer) candidates() (ids []string, what string) {
+	out := w.engine.NewJudge().Judge(w.c, w.m)
+	for _, c := range out.Candidates {
+		ids = append(ids, c.Material)
+	}
+	if len(ids) > 0 {
+		return ids, "what stays open, likeliest first"
+	}
+	for _, x := range out.Excluded {
+		if !x.Nought {
+			ids = append(ids, x.Material)
+		}
+	}
+	if len(ids) > 0 {
+		return ids, "what one kind of evidence alone excludes"
+	}
+	return names(out.Excluded), "some of the materials"
+}
+
+func names(list []engine.Excluded) []string {
+	var ids []string
+	for _, x := range list {
+		ids = append(ids, x.Material)
+	}
+	return ids
+}
+
+// weakest is the weakest evidence that the policy has a word for.
+func (w *writer) weakest() string {
+	words := w.rs.Policy.Strength
+	list := slices.Sorted(maps.Keys(words))
+	if len(list) == 0 {
+		return "ratio: 3"
+	}
+	return "strength: " + syntax.WriteText(slices.MinFunc(list, func(a, b string) int { return cmp.Compare(words[a], words[b]) }))
+}
+
+func (w *writer) families() []string {
+	var out []string
+	for _, o := range w.about {
+		out = append(out, o.Family)
+	}
+	slices.Sort(out)
+	return slices.Compact(out)
+}
+
+// examples writes the case, and its readings with one changed.
+func (w *writer) examples(b *strings.Builder) {
+	b.WriteString(example(w.kept(), "holds"))
+	if n, name := w.other(); n != nil {
+		fmt.Fprintf(b, "      # Had %s come out otherwise:\n", name)
+		b.WriteString(example(n, "fails"))
+	}
+}
+
+func example(n *syntax.Node, is string) string {
+	whole := *n
+	whole.Entries = append(slices.Clone(n.Entries), syntax.Keyed("is", syntax.NewText(is)))
+	return syntax.WriteItem(6, &whole, "readings")
+}

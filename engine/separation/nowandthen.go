@@ -1,0 +1,148 @@
+package separation
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"whystone/engine"
+	"whystone/engine/answers/wording"
+	"whystone/engine/next/feasible"
+	"whystone/kb"
+	"whystone/kb/vocab"
+)
+
+// Sign is an outcome or feature that tells a leaf from others when it is there, and is not there reliably: the leaf's sheet
+// has it as "often", "sometimes" or "rarely". Want of it tells nothing here.
+type Sign struct {
+	Test       *kb.Test
+	Observable *vocab.Observable
+	Outcome    string
+	Seen       kb.Frequency // the frequency word of the leaf's sheet
+	Of         *kb.Material
+	From       []*kb.Material // those that it excludes, or under which it is too unlikely, by id
+}
+
+// sign is an outcome of an observable that is not all or nothing for some leaf, and what the engine makes of it.
+type sign struct {
+	observable *vocab.Observable
+	outcome    string
+	seen       []kb.Frequency // by leaf: the frequency word, where it is neither reliable nor never; else ""
+	logs       []float64      // by leaf: the log-likelihood, as of scan.judge
+}
+
+// signs judges the outcomes of one observable that some sheet has now and then.
+func (s *scan) signs(from *feasible.Source) []sign {
+	o := from.Observable
+	if o.Kind == vocab.Quantity {
+		return nil
+	}
+	var out []sign
+	for i := range o.Outcomes {
+		seen, sometimes := make([]kb.Frequency, len(s.rs.Leaves)), false
+		for _, leaf := range s.rs.Leaves {
+			if f := frequencies(leaf, o); f != nil {
+				if w := f.Words[o.Outcomes[i].Name]; w == kb.Often || w == kb.Sometimes || w == kb.Rarely {
+					seen[leaf.Index], sometimes = w, true
+				}
+			}
+		}
+		if sometimes {
+			r := reading{Reading: outcome(from, i), stone: bench()}
+			out = append(out, sign{observable: o, outcome: o.Outcomes[i].Name, seen: seen, logs: s.judge(&r)})
+		}
+	}
+	return out
+}
+
+// least is the least logarithm of a ratio that parts two leaves. Ratios are kept to seven figures; one that is the policy's
+// to the last of them is not to be lost by rounding.
+func (t *Table) least() float64 { return max(math.Log(t.rs.Policy.Rival), telling) * (1 - 1e-6) }
+
+// NowAndThen lists what parts some leaves now and then: for each test of the house and each outcome or feature that the
+// sheet of one of them has as "often", "sometimes" or "rarely", which of the others it excludes, or under which it is so
+// much less likely as the policy asks of a rival. By test, observable, outcome and leaf, each by id or name.
+func (t *Table) NowAndThen(leaves []*kb.Material, lacks []string) []Sign {
+	return t.nowAndThen(leaves, t.house(lacks).Members())
+}
+
+func (t *Table) nowAndThen(leaves []*kb.Material, house []int) []Sign {
+	leaves = slices.SortedFunc(slices.Values(leaves), func(a, b *kb.Material) int { return a.Index - b.Index })
+	var out []Sign
+	for _, i := range house {
+		for _, s := range t.signs[i] {
+			for _, of := range leaves {
+				if from := s.from(of, leaves, t.least()); from != nil {
+					out = append(out, Sign{Test: t.rs.Tests[i], Observable: s.observable, Outcome: s.outcome, Seen: s.seen[of.Index], Of: of, From: from})
+				}
+			}
+		}
+	}
+	return out
+}
+
+// from lists the leaves that the sign tells a leaf from.
+func (s *sign) from(of *kb.Material, leaves []*kb.Material, least float64) []*kb.Material {
+	if s.seen[of.Index] == "" {
+		return nil
+	}
+	var out []*kb.Material
+	for _, m := range leaves {
+		if m != of && ratio(s.logs[of.Index], s.logs[m.Index]) >= least {
+			out = append(out, m)
+		}
+	}
+	return out
+}
+
+// shownSigns is how many outcomes of one test are named for a leaf in a sentence; all of them are in the report.
+const shownSigns = 4
+
+// Phrases tells signs in words, a phrase for each test: its name, and in brackets for each material what tells it.
+func Phrases(rs *kb.Ruleset, signs []Seen) []string {
+	var out []string
+	for _, ofTest := range runs(signs, func(s Seen) string { return s.Test }) {
+		slices.SortStableFunc(ofTest, func(a, b Seen) int { return cmp.Compare(a.Of, b.Of) })
+		var told []string
+		for _, of := range runs(ofTest, func(s Seen) string { return s.Of }) {
+			told = append(told, wording.Node(leafOf(rs, of[0].Of))+": "+outcomes(rs, of))
+		}
+		out = append(out, rs.Test(ofTest[0].Test).Name+" ("+strings.Join(told, "; ")+")")
+	}
+	return out
+}
+
+// leafOf finds a leaf by its id: those of members without a sheet are no nodes.
+func leafOf(rs *kb.Ruleset, id string) *kb.Material {
+	return rs.Leaves[slices.IndexFunc(rs.Leaves, func(m *kb.Material) bool { return m.ID == id })]
+}
+
+// outcomes names features as they are, and a choice with what it is the choice of where the test gives several things.
+func outcomes(rs *kb.Ruleset, signs []Seen) string {
+	var words []string
+	for _, s := range signs {
+		if rs.Vocabulary.Observable(s.Observable).Kind == vocab.Choice && len(rs.Test(s.Test).Yields) > 1 {
+			words = append(words, engine.InWords(s.Observable)+" "+s.Outcome)
+		} else {
+			words = append(words, s.Outcome)
+		}
+	}
+	if more := len(words) - shownSigns; more > 1 {
+		words = append(words[:shownSigns], fmt.Sprintf("%d more", more))
+	}
+	return strings.Join(words, ", ")
+}
+
+// runs parts a list where a key changes.
+func runs(signs []Seen, key func(Seen) string) [][]Seen {
+	var out [][]Seen
+	for i, s := range signs {
+		if i == 0 || key(s) != key(signs[i-1]) {
+			out = append(out, nil)
+		}
+		out[len(out)-1] = append(out[len(out)-1], s)
+	}
+	return out
+}

@@ -1,0 +1,135 @@
+package separation
+
+import (
+	"math"
+	"time"
+	"whystone/kb"
+)
+
+// Report is what a table says of a house, as it is told and stored; "format" is raised when its shape changes. Materials
+// and tests are told by id.
+type Report struct {
+	Format    int     `json:"format"`
+	Ruleset   string  `json:"ruleset"`
+	AsOf      string  `json:"as_of"`
+	Materials int     `json:"materials"`
+	Pairs     int     `json:"pairs"`
+	Apart     int     `json:"told_apart"` // pairs that a harmless test of the house tells apart by itself
+	Required  float64 `json:"required"`   // the ratio that a test must reach
+	// Lacks is the tests that the house is taken to lack, of those that may be done at all.
+	Lacks []string `json:"lacks"`
+	Alike []Alike  `json:"alike"`
+	// Buys is what each lacked test would newly tell apart by itself, most first, those too that buy nothing.
+	Buys []Bought `json:"buys"`
+	// Loses is what would be alike without a test of the house, most first; tests that lose nothing are left out.
+	Loses []Bought `json:"loses"`
+}
+
+// Alike is a group of materials, any two of which are told apart by no harmless test of the house.
+type Alike struct {
+	Materials []string `json:"materials"`
+	Within    *string  `json:"within"`   // the lowest nameable group that holds them all
+	Expected  bool     `json:"expected"` // there is one, and a verdict may name it
+	Nearest   *Nearest `json:"nearest"`  // null: what a test usually gives favours none of them
+	// NowAndThen is what parts some of them when it is there, which it mostly is not.
+	NowAndThen []Seen `json:"now_and_then"`
+	Says       string `json:"says"`
+}
+
+// Seen is an outcome or feature that parts a material from others when it is read, and is not read reliably.
+type Seen struct {
+	Test       string       `json:"test"`
+	Observable string       `json:"observable"`
+	Outcome    string       `json:"outcome"`
+	Seen       kb.Frequency `json:"seen"` // how often, by the material's sheet
+	Of         string       `json:"of"`
+	From       []string     `json:"from"`
+}
+
+// Nearest is the test that comes nearest to a separation.
+type Nearest struct {
+	Test  string  `json:"test"`
+	Ratio float64 `json:"ratio"`
+	Of    string  `json:"of"`   // what the test usually gives of this is so many times likelier under it
+	From  string  `json:"from"` // than under this
+}
+
+// Bought is the pairs that hang on one test alone.
+type Bought struct {
+	Test  string      `json:"test"`
+	Count int         `json:"count"`
+	Pairs [][2]string `json:"pairs"`
+	// Expected is how many of them a verdict may name by one group, so that nobody needs to tell them apart.
+	Expected int `json:"expected"`
+}
+
+// Report tells of a house that lacks some tests. Ids that are not of Tests are left out.
+func (t *Table) Report(lacks []string) *Report {
+	r := &Report{Format: 1, Ruleset: t.rs.Digest, AsOf: t.on.Format(time.RFC3339), Materials: len(t.rs.Leaves), Pairs: len(t.told),
+		Required: t.rs.Policy.Rival, Lacks: []string{}, Alike: []Alike{}, Buys: []Bought{}, Loses: []Bought{}}
+	house := t.house(lacks)
+	for _, told := range t.told {
+		if told.Meets(house) {
+			r.Apart++
+		}
+	}
+	for _, x := range t.list(t.lacked(lacks)) {
+		r.Lacks = append(r.Lacks, x.ID)
+	}
+	for _, g := range t.Findings(lacks) {
+		r.Alike = append(r.Alike, g.report())
+	}
+	for _, b := range t.Buys(lacks) {
+		switch {
+		case b.Lacked:
+			r.Buys = append(r.Buys, b.report())
+		case len(b.Pairs) > 0:
+			r.Loses = append(r.Loses, b.report())
+		}
+	}
+	return r
+}
+
+func (g *Group) report() Alike {
+	out := Alike{Expected: g.Expected(), NowAndThen: g.seen(), Says: g.Says}
+	for _, m := range g.Materials {
+		out.Materials = append(out.Materials, m.ID)
+	}
+	if g.Within != nil {
+		out.Within = &g.Within.ID
+	}
+	if n := g.Nearest; n.Test != nil {
+		out.Nearest = &Nearest{Test: n.Test.ID, Ratio: threeFigures(n.Ratio), Of: n.Of.ID, From: n.From.ID}
+	}
+	return out
+}
+
+// seen is the signs, by id.
+func (g *Group) seen() []Seen {
+	out := []Seen{}
+	for _, s := range g.Signs {
+		x := Seen{Test: s.Test.ID, Observable: s.Observable.Name, Outcome: s.Outcome, Seen: s.Seen, Of: s.Of.ID}
+		for _, m := range s.From {
+			x.From = append(x.From, m.ID)
+		}
+		out = append(out, x)
+	}
+	return out
+}
+
+// threeFigures is a ratio without figures that nobody can rely on.
+func threeFigures(x float64) float64 {
+	scale := math.Pow(10, 2-math.Floor(math.Log10(x)))
+	return math.Round(x*scale) / scale
+}
+
+func (b *Buy) report() Bought {
+	out := Bought{Test: b.Test.ID, Count: len(b.Pairs), Pairs: [][2]string{}}
+	for _, p := range b.Pairs {
+		out.Pairs = append(out.Pairs, [2]string{p.A.ID, p.B.ID})
+		if p.Expected() {
+			out.Expected++
+		}
+	}
+	return out
+}

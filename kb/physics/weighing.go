@@ -1,0 +1,118 @@
+package physics
+
+import (
+	"fmt"
+	"math"
+
+	"whystone/kb/quantity"
+)
+
+// MaximumWaterDensity is the density of air-free water at its densest, near 4 °C, in kg/m³ (a5 of Tanaka et al. 2001): what
+// specific gravity is counted in.
+const MaximumWaterDensity = 999.974950
+
+// Tanaka's coefficients a1 to a4.
+const tanaka1, tanaka2, tanaka3, tanaka4 = -3.983035, 301.797, 522528.9, 69.34881
+
+// WaterDensity is the density of air-free water in kg/m³ at 101.325 kPa, from 0 to 40 °C:
+// a5 (1 - (t+a1)² (t+a2)/(a3 (t+a4))), the formula that CIPM recommended in 2001 (M. Tanaka, G. Girard, R. Davis, A. Peuto,
+// N. Bignell, Metrologia 38 (2001) 301-309; coefficients read in four public source files that cite the paper, which was not itself
+// opened). ErrRange outside.
+func WaterDensity(celsius float64) (float64, error) {
+	if !(celsius >= 0 && celsius <= 40) {
+		return 0, fmt.Errorf("%w: the density of water at %g °C, the formula holds from 0 to 40 °C", ErrRange, celsius)
+	}
+	x, y, z := celsius+tanaka1, celsius+tanaka2, celsius+tanaka4
+	return MaximumWaterDensity * (1 - x*x*y/(tanaka3*z)), nil
+}
+
+// WaterDensityQ is WaterDensity of a reading.
+func WaterDensityQ(ctx *quantity.Context, celsius quantity.Q) (quantity.Q, error) {
+	lo, hi := limits(celsius)
+	atLo, err := WaterDensity(lo)
+	if err != nil {
+		return quantity.Q{}, err
+	}
+	atHi, err := WaterDensity(hi)
+	if err != nil {
+		return quantity.Q{}, err
+	}
+	if celsius.Bounded {
+		most := max(atLo, atHi)
+		if lo <= -tanaka1 && -tanaka1 <= hi { // density falls to both sides of its maximum
+			most = MaximumWaterDensity
+		}
+		return quantity.Between(min(atLo, atHi), most), nil
+	}
+	return quantity.Monotone(ctx, celsius, func(float64) float64 { return atLo }, func(t float64) float64 {
+		x, y, z := t+tanaka1, t+tanaka2, t+tanaka4
+		return -MaximumWaterDensity / tanaka3 * (x*(2*y+x)/z - x*x*y/(z*z))
+	})
+}
+
+// WaterAirSaturation is what air saturation adds to the density of water, in kg/m³ (it is negative), from 0 to 25 °C: s0 + s1 t.
+// Source as for WaterDensity (read on a page that restates the formula).
+func WaterAirSaturation(celsius float64) (float64, error) {
+	if !(celsius >= 0 && celsius <= 25) {
+		return 0, fmt.Errorf("%w: air saturation of water at %g °C, the formula holds from 0 to 25 °C", ErrRange, celsius)
+	}
+	return -4.612e-3 + 0.106e-3*celsius, nil
+}
+
+// WaterCompression is the factor by which the density of water changes from 101.325 kPa to the given pressure in Pa, near the
+// atmosphere's: 1 + (k0 + k1 t + k2 t²)(p - 101325). Source as for WaterDensity (read in a public source file).
+func WaterCompression(celsius, pascal float64) (float64, error) {
+	if !(celsius >= 0 && celsius <= 40 && pascal >= 5e4 && pascal <= 2e5) {
+		return 0, fmt.Errorf("%w: the compression of water at %g °C and %g Pa, wanted 0 to 40 °C and 50 to 200 kPa", ErrRange, celsius, pascal)
+	}
+	return 1 + (50.74e-11-0.326e-11*celsius+0.00416e-11*celsius*celsius)*(pascal-101325), nil
+}
+
+// AirDensity is the density of moist air in kg/m³ from temperature (°C), pressure (hPa) and relative humidity (percent):
+// (0.34848 p - 0.009 h exp(0.061 t))/(273.15 + t), the approximation used in mass metrology (OIML R 111-1; formula and reference
+// from memory, not opened; the tests hold it against the gas laws). Good to some parts in 10,000 in a heated room.
+func AirDensity(celsius, hectopascal, humidity float64) (float64, error) {
+	if !(celsius >= 0 && celsius <= 40 && hectopascal >= 500 && hectopascal <= 1100 && humidity >= 0 && humidity <= 100) {
+		return 0, fmt.Errorf("%w: air at %g °C, %g hPa, %g %% humidity, wanted 0 to 40 °C, 500 to 1100 hPa, 0 to 100 %%",
+			ErrRange, celsius, hectopascal, humidity)
+	}
+	return (0.34848*hectopascal - 0.009*humidity*math.Exp(0.061*celsius)) / (273.15 + celsius), nil
+}
+
+// HydrostaticDensity is the density of a stone, in the unit of the liquid's and the air's, from its weight in air and in the
+// liquid, in any one unit: (wa liquid - wl air)/(wa - wl), Archimedes' principle with the buoyancy of air counted. It is
+// computed as air + (liquid - air)/(1 - wl/wa), the same in a form that keeps bounds tight. A negative weight in the liquid is that
+// of a stone that floats, held down by a sinker whose own weight was taken off. ErrRange unless the stone weighs something in
+// air, and less in the liquid.
+func HydrostaticDensity(ctx *quantity.Context, inAir, inLiquid, liquid, air quantity.Q) (quantity.Q, error) {
+	if !(inAir.Value > 0 && inLiquid.Value < inAir.Value) {
+		return quantity.Q{}, fmt.Errorf("%w: %g in air and %g in the liquid, a stone weighs less in a liquid than in air",
+			ErrRange, inAir.Value, inLiquid.Value)
+	}
+	ratio, err := quantity.Div(ctx, inLiquid, inAir)
+	if err != nil {
+		return quantity.Q{}, err
+	}
+	loss, err := quantity.Sub(ctx, quantity.Exact(1), ratio)
+	if err != nil {
+		return quantity.Q{}, err
+	}
+	buoyant, err := quantity.Sub(ctx, liquid, air)
+	if err != nil {
+		return quantity.Q{}, err
+	}
+	excess, err := quantity.Div(ctx, buoyant, loss)
+	if err != nil {
+		return quantity.Q{}, err
+	}
+	return quantity.Add(ctx, air, excess)
+}
+
+// SpecificGravity is HydrostaticDensity, with liquid and air in kg/m³, over that of water at its densest.
+func SpecificGravity(ctx *quantity.Context, inAir, inLiquid, liquid, air quantity.Q) (quantity.Q, error) {
+	density, err := HydrostaticDensity(ctx, inAir, inLiquid, liquid, air)
+	if err != nil {
+		return quantity.Q{}, err
+	}
+	return quantity.Div(ctx, density, quantity.Exact(MaximumWaterDensity))
+}

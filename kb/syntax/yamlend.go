@@ -1,0 +1,119 @@
+package syntax
+
+import (
+	"bytes"
+	"strings"
+
+	"whystone/kb/diag"
+)
+
+// scalarEnd finds where a scalar ends in the source: the library only tells where it starts. It is not ok when the
+// source does not give the text that the library read.
+func (c *converter) scalarEnd(n *Node, parent int) (end int, ok bool) {
+	text, start := c.src.Text, n.Span.Start
+	m := &mapper{src: text, want: n.Text, at: start}
+	switch n.Style {
+	case Literal, Folded:
+		end = blockEnd(text, start, parent)
+		return end, sameLetters(text[lineEnd(text, start):max(end, lineEnd(text, start))], n.Text)
+	case Single:
+		ok = m.quoted('\'')
+		return min(m.at+1, len(text)), ok && m.done()
+	case Double:
+		ok = m.quoted('"')
+		return min(m.at+1, len(text)), ok && m.done()
+	}
+	if bytes.HasPrefix(text[start:], []byte(n.Text)) {
+		return start + len(n.Text), true // on one line, as most are
+	}
+	ok = m.plain()
+	return m.at, ok
+}
+
+// sameLetters tells whether the lines of a block scalar are those of its text, white space aside. Comments may follow.
+func sameLetters(lines []byte, text string) bool {
+	i := 0
+	for _, b := range []byte(text) {
+		if strings.IndexByte(" \t\r\n", b) >= 0 {
+			continue
+		}
+		for i < len(lines) && strings.IndexByte(" \t\r\n", lines[i]) >= 0 {
+			i++
+		}
+		if i >= len(lines) || lines[i] != b {
+			return false
+		}
+		i++
+	}
+	rest := bytes.TrimLeft(lines[i:], " \t\r\n")
+	return len(rest) == 0 || rest[0] == '#'
+}
+
+// blockEnd finds the end of a block scalar, which starts with its header: the last line that is not blank and is
+// indented more than the collection it stands in (at the top: at all, so that a document mark ends it).
+func blockEnd(text []byte, start, parent int) int {
+	end := lineEnd(text, start)
+	for i := end + breakAt(text, end); i < len(text); {
+		n := spaces(text[i:])
+		stop := lineEnd(text, i)
+		isBlank := skipBlanks(text, i+n) == stop
+		if !isBlank && n <= parent {
+			break
+		}
+		if !isBlank {
+			end = stop
+		}
+		i = stop + max(breakAt(text, stop), 1)
+	}
+	return end
+}
+
+// closing returns the offset of the next closing bracket that is not in a comment.
+func (c *converter) closing() int {
+	text := c.src.Text
+	for i := c.at; i < len(text); i++ {
+		switch text[i] {
+		case '#':
+			i = lineEnd(text, i)
+		case ']', '}':
+			return i
+		}
+	}
+	return len(text)
+}
+
+// gap checks what lies between the last scalar or bracket and the next, and moves there. Only white space, comments and
+// the signs of YAML's structure may be there: anything else the library must have passed over.
+func (c *converter) gap(next int) {
+	text, i := c.src.Text, c.at
+	for ; i < next && !c.refused; i++ {
+		switch b := text[i]; {
+		case b == '#':
+			i = lineEnd(text, i)
+		case strings.IndexByte(" \t\r\n,[]{}:-", b) >= 0:
+		case i == 0 && bytes.HasPrefix(text, []byte("\uFEFF")):
+			i += len("\uFEFF") - 1
+		case bytes.HasPrefix(text[i:], []byte("...")):
+			i += 2
+		default:
+			i = c.stray(i, next)
+		}
+	}
+	c.at = max(c.at, next, min(i, len(text))) // a value left out can be placed inside a comment
+}
+
+// stray reports the rest of a line that stands between the values.
+func (c *converter) stray(i, next int) int {
+	end := min(lineEnd(c.src.Text, i), next)
+	sp := diag.Span{Source: c.src, Start: i, End: end}
+	switch c.src.Text[i] {
+	case '%':
+		c.errorf(diag.NotAllowed, sp, "a directive stands here, which is not read")
+	case '?':
+		d := c.errorf(diag.NotAllowed, sp, `a "? " key stands here, which is not read`)
+		d.Detail = "Write the key in front of a colon."
+	default:
+		c.errorf(diag.BadSyntax, sp, "this text belongs to no value")
+	}
+	return end
+}
