@@ -28,6 +28,18 @@ func Root(tb testing.TB) string {
 	return ""
 }
 
+// Drawn fails a test that came by fewer than a floor of what it looks at. Of a short run, in which rapid draws a fifth as
+// many, a twentieth is asked.
+func Drawn(tb testing.TB, what string, count, floor int) {
+	tb.Helper()
+	if testing.Short() {
+		floor /= 20
+	}
+	if count < floor {
+		tb.Errorf("only %d %s, not %d", count, what, floor)
+	}
+}
+
 // Published reads a table of published figures, by its name in testdata/published; the rows come as maps by column.
 func Published(tb testing.TB, name string) []map[string]string {
 	tb.Helper()

@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"whystone/kb/kbtest"
 )
 
 func TestIntervalArithmeticByHand(t *testing.T) {
@@ -94,9 +96,7 @@ func TestIntervalsAreSound(t *testing.T) {
 			}
 		}
 	})
-	if checked < 200 {
-		t.Errorf("only %d points checked", checked)
-	}
+	kbtest.Drawn(t, "points checked", checked, 200)
 }
 
 // drawOperand draws a bounded operand. A measured one is widened at once: what is done to it before that is first order, which
