@@ -98,15 +98,15 @@ func (r *Rule) Slots() []int {
 // be in force. A draft is tried before it is to begin.
 func (r *Rule) InForce(on time.Time) bool {
 	for over := r.ReplacedBy; over != nil; over = over.ReplacedBy {
-		if over.dated(on) {
+		if over.Dated(on) {
 			return false
 		}
 	}
-	return r.dated(on)
+	return r.Dated(on)
 }
 
-// dated tells whether a rule's own dates take in a date.
-func (r *Rule) dated(on time.Time) bool {
+// Dated tells whether a rule's own dates take in a date.
+func (r *Rule) Dated(on time.Time) bool {
 	return (r.Since.IsZero() || r.Status == Draft || !on.Before(r.Since)) && (r.Until.IsZero() || on.Before(r.Until))
 }
 

@@ -2,6 +2,7 @@ package main
 
 import (
 	"errors"
+	"fmt"
 
 	"whystone/cmd/whystone/catalog"
 	"whystone/cmd/whystone/terminal"
@@ -11,13 +12,13 @@ import (
 // asked is what the flags of why ask for besides the chain.
 type asked struct {
 	all, rests, change, waiting, repeat bool
-	not, page                           string
+	not, rule, page                     string
 }
 
 // several tells whether more than one answer is asked for.
 func (q *asked) several() bool {
 	n := 0
-	for _, yes := range []bool{q.all, q.rests, q.change, q.waiting, q.repeat, q.not != "", q.page != ""} {
+	for _, yes := range []bool{q.all, q.rests, q.change, q.waiting, q.repeat, q.not != "", q.rule != "", q.page != ""} {
 		if yes {
 			n++
 		}
@@ -27,7 +28,7 @@ func (q *asked) several() bool {
 
 // any tells whether anything but the chain is asked for.
 func (q *asked) any() bool {
-	return q.all || q.rests || q.change || q.waiting || q.repeat || q.not != "" || q.page != ""
+	return q.all || q.rests || q.change || q.waiting || q.repeat || q.not != "" || q.rule != "" || q.page != ""
 }
 
 // answer gives the one answer that was asked for; false when it is the chain itself.
@@ -45,6 +46,8 @@ func (s *session) answer(t terminal.Told, q *asked) (bool, error) {
 			return true, &ended{status: unusable, says: err.Error()}
 		}
 		return true, s.told(why, func() { s.out.WhyNot(t, why) })
+	case q.rule != "":
+		return s.ofRule(t, asker, q.rule)
 	case q.rests:
 		r := asker.Rests(t.Case, t.Moment)
 		return true, s.told(r, func() { s.out.Rests(t, r) })
@@ -59,6 +62,22 @@ func (s *session) answer(t terminal.Told, q *asked) (bool, error) {
 		return true, s.told(w, func() { s.out.Waiting(t, w) })
 	}
 	return false, nil
+}
+
+// ofRule tells what came of one rule on the case.
+func (s *session) ofRule(t terminal.Told, asker *answers.Asker, name string) (bool, error) {
+	x, err := catalog.FindRuleOrTable(t.Ruleset, name)
+	if err == nil && x.Table != nil {
+		return true, &ended{status: unusable, says: fmt.Sprintf("%s is a table: ask for one of its rows, as %s-ROW", name, x.Table.ID)}
+	}
+	if err == nil {
+		name = x.Rule.ID
+	}
+	r := asker.OfRule(t.Case, t.Moment, name)
+	if r == nil {
+		return true, &ended{status: unusable, says: err.Error()}
+	}
+	return true, s.told(r, func() { s.out.OfRule(t, r) })
 }
 
 // told writes an answer, as data or as text.

@@ -38,7 +38,7 @@ the first step at which the two part. The other questions are about today.`,
 				return err
 			}
 			if q.several() {
-				return usageError("%s gives one answer at a time: one of --all, --not, --rests, --change, --waiting, --repeat, --page", cmd.CommandPath())
+				return usageError("%s gives one answer at a time: one of --all, --not, --rule, --rests, --change, --waiting, --repeat, --page", cmd.CommandPath())
 			}
 			if now {
 				return s.whyEachNow(cmd.Context(), args, asOf, &q)
@@ -66,6 +66,7 @@ the first step at which the two part. The other questions are about today.`,
 	f := cmd.Flags()
 	f.BoolVar(&q.all, "all", false, "every step, with figures and places")
 	f.StringVar(&q.not, "not", "", "why it was not called this `material` or group")
+	f.StringVar(&q.rule, "rule", "", "what came of this `rule`: which part of it is met, and which is not")
 	f.BoolVar(&q.rests, "rests", false, "the smallest sets of readings that alone give the verdict")
 	f.BoolVar(&q.change, "change", false, "the smallest changes of readings that would flip the verdict")
 	f.BoolVar(&q.waiting, "waiting", false, "the rules that wait for a reading, and would change something")

@@ -48,20 +48,13 @@ type Unread struct {
 	Says   string `json:"says"`
 }
 
-// Place is where something stands.
-type Place struct {
-	File   string `json:"file"`
-	Line   int    `json:"line"`
-	Column int    `json:"column"`
-}
-
 // Rule is what came of a rule. Held, Failed, Undecided, NotInForce and Faults add up to the cases.
 type Rule struct {
 	ID     string `json:"rule"`
 	Status string `json:"status"` // active or draft
 	Layer  string `json:"layer"`
 	layer  int    // its place in the stack, from the lowest
-	Place
+	diag.Spot
 	Count
 	Parts []Part `json:"parts"` // of its condition, then of its exception, in the order of the text
 }
@@ -86,7 +79,7 @@ func (c *Count) add(o *Count) {
 type Part struct {
 	Says string `json:"says"`
 	Key  string `json:"key"` // of the rule: if or unless
-	Place
+	diag.Spot
 	PartCount
 }
 
@@ -163,21 +156,13 @@ func (r *Rule) rank() int {
 	return 2
 }
 
-func place(sp diag.Span) Place {
-	if sp.IsZero() {
-		return Place{}
-	}
-	at := sp.Position()
-	return Place{File: sp.Source.Name, Line: at.Line, Column: at.Column}
-}
-
 // Report tells what was counted, worst first, as of a day: findings may be accepted until one.
 func (k *Counter) Report(on time.Time) *Report {
 	rs := k.engine.Ruleset
 	r := &Report{Format: 1, Ruleset: rs.Digest, Method: rs.Method, Cases: k.cases, Undated: k.undated, Unreadable: k.unreadable,
 		Unread: append([]Unread{}, k.unread...), Rules: []Rule{}, Findings: diag.List{}}
 	for i, rule := range rs.Order {
-		x := Rule{ID: rule.ID, Status: string(rule.Status), Layer: rule.Place.Layer, layer: slices.Index(rs.Layers, rule.Place.Layer), Place: place(rule.Place.Span), Count: k.rules[i], Parts: []Part{}}
+		x := Rule{ID: rule.ID, Status: string(rule.Status), Layer: rule.Place.Layer, layer: slices.Index(rs.Layers, rule.Place.Layer), Spot: rule.Place.Span.Spot(), Count: k.rules[i], Parts: []Part{}}
 		for n, p := range k.watched[i].Parts {
 			x.Parts = append(x.Parts, part(rule, p.Node.Start, p.Node.End, p.Exception, k.parts[i][n]))
 		}
@@ -197,5 +182,5 @@ func part(r *kb.Rule, start, end int, exception bool, n PartCount) Part {
 	} else {
 		text = r.If.Text
 	}
-	return Part{Says: oneLine(text[start:end]), Key: key, Place: place(r.Part(key, start, end)), PartCount: n}
+	return Part{Says: oneLine(text[start:end]), Key: key, Spot: r.Part(key, start, end).Spot(), PartCount: n}
 }

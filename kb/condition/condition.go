@@ -44,6 +44,18 @@ type Node struct {
 	Start, End int // bytes in Condition.Text
 }
 
+// Leaves lists those of its nodes that are leaves, from left to right.
+func (n *Node) Leaves() []*Node {
+	if n.Op == Leafed {
+		return []*Node{n}
+	}
+	var out []*Node
+	for _, k := range n.Kids {
+		out = append(out, k.Leaves()...)
+	}
+	return out
+}
+
 // Condition is a checked condition. Immutable.
 type Condition struct {
 	Text string
@@ -111,20 +123,7 @@ func (l *Leaf) setKey() *Leaf {
 }
 
 // Leaves lists the nodes of the condition that are leaves, from left to right.
-func (c *Condition) Leaves() []*Node {
-	var out []*Node
-	var walk func(*Node)
-	walk = func(n *Node) {
-		if n.Op == Leafed {
-			out = append(out, n)
-		}
-		for _, k := range n.Kids {
-			walk(k)
-		}
-	}
-	walk(c.Root)
-	return out
-}
+func (c *Condition) Leaves() []*Node { return c.Root.Leaves() }
 
 // Slots lists the slots that the leaf looks at, with repeats.
 func (l *Leaf) Slots() []int {

@@ -160,6 +160,22 @@ func (sp Span) Position() Position {
 	return sp.Source.Position(sp.Start)
 }
 
+// Spot is where a span begins, as data: lines and columns count from 1.
+type Spot struct {
+	File   string `json:"file"`
+	Line   int    `json:"line"`
+	Column int    `json:"column"`
+}
+
+// Spot is where the span begins; zero for a zero span.
+func (sp Span) Spot() Spot {
+	if sp.IsZero() {
+		return Spot{}
+	}
+	at := sp.Position()
+	return Spot{File: sp.Source.Name, Line: at.Line, Column: at.Column}
+}
+
 // String returns "file:line:column", or "" when the span points nowhere.
 func (sp Span) String() string {
 	if sp.IsZero() {

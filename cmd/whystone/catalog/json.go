@@ -16,26 +16,13 @@ const Format = 1
 // Place is where something stands, and in which layer.
 type Place struct {
 	Layer string `json:"layer"`
-	Spot
+	diag.Spot
 	Replaces string `json:"replaces,omitempty"`
 	Because  string `json:"because,omitempty"`
 }
 
-// Spot is a place in a file.
-type Spot struct {
-	File string `json:"file"`
-	Line int    `json:"line"`
-}
-
 func placed(o kb.Place) Place {
-	return Place{Layer: o.Layer, Spot: at(o.Span), Replaces: o.Replaces, Because: o.Because}
-}
-
-func at(sp diag.Span) Spot {
-	if sp.IsZero() {
-		return Spot{}
-	}
-	return Spot{sp.Source.Name, sp.Position().Line}
+	return Place{Layer: o.Layer, Spot: o.Span.Spot(), Replaces: o.Replaces, Because: o.Because}
 }
 
 // Material is a material's or group's sheet, with what it inherits.
@@ -86,7 +73,7 @@ type Range struct {
 	Source    string      `json:"source"`
 	Derived   string      `json:"derived,omitempty"`
 	From      string      `json:"from"` // the node whose sheet says it
-	Spot
+	diag.Spot
 }
 
 // Frequencies are how often each outcome is seen.
@@ -94,7 +81,7 @@ type Frequencies struct {
 	Seen   map[string]kb.Frequency `json:"seen"`
 	Source string                  `json:"source"`
 	From   string                  `json:"from"`
-	Spot
+	diag.Spot
 }
 
 // OfMaterial is the sheet of a material or group.
@@ -117,11 +104,11 @@ func OfMaterial(rs *kb.Ruleset, m *kb.Material) Material {
 	}
 	for name, r := range m.Ranges {
 		out.Properties[name] = Range{Range: [2]float64{r.Low, r.High}, Typical: r.Typical, Tolerance: r.Tolerance, Source: r.Source, Derived: r.Derived,
-			From: r.SaidBy.ID, Spot: at(r.Span)}
+			From: r.SaidBy.ID, Spot: r.Span.Spot()}
 	}
 	for to, from := range map[*map[string]Frequencies]map[string]*kb.Frequencies{&out.Outcomes: m.Choices, &out.Features: m.Features} {
 		for name, f := range from {
-			(*to)[name] = Frequencies{Seen: maps.Clone(f.Words), Source: f.Source, From: f.SaidBy.ID, Spot: at(f.Span)}
+			(*to)[name] = Frequencies{Seen: maps.Clone(f.Words), Source: f.Source, From: f.SaidBy.ID, Spot: f.Span.Spot()}
 		}
 	}
 	return out

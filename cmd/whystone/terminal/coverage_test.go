@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"strings"
 	"testing"
+	"whystone/kb/diag"
 
 	"whystone/engine/coverage"
 )
@@ -14,7 +15,7 @@ func wideReport() *coverage.Report {
 	return &coverage.Report{Format: 1, AsOf: "2031-04-12T13:00:00+01:00", AsOfFrom: "clock", Undated: 1, Cases: 12345678, Unreadable: 8, Partial: true,
 		Unread: []coverage.Unread{{Number: 1, Place: "a.jsonl:1", Says: "no test gives an observable \x1b[31m\"no_such\""}, {}, {}, {}, {}, {}},
 		Rules: []coverage.Rule{
-			{ID: long + "-a", Status: "active", Place: coverage.Place{File: "a-folder-of-rules/" + long + ".yaml", Line: 1234}, Count: coverage.Count{Undecided: 12345678},
+			{ID: long + "-a", Status: "active", Spot: diag.Spot{File: "a-folder-of-rules/" + long + ".yaml", Line: 1234}, Count: coverage.Count{Undecided: 12345678},
 				Parts: []coverage.Part{{Says: "ri > 1.7", Key: "if", PartCount: coverage.PartCount{Undecided: 12345678}}}},
 			{ID: long + "-b", Status: "active", Count: coverage.Count{Held: 345678, Failed: 2000000, Undecided: 9999999, Faults: 1}},
 			{ID: long + "-c", Status: "draft", Count: coverage.Count{Held: 345678, Failed: 2000000, Undecided: 9999999, NotInForce: 1},
