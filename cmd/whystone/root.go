@@ -44,7 +44,7 @@ func (a *app) root() *cobra.Command {
 		cmd.GroupID = "look"
 		root.AddCommand(cmd)
 	}
-	for _, cmd := range []*cobra.Command{a.proofread()} {
+	for _, cmd := range []*cobra.Command{a.proofread(), a.new()} {
 		cmd.GroupID = "write"
 		root.AddCommand(cmd)
 	}
