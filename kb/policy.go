@@ -9,25 +9,26 @@ import (
 
 // Policy is what a house decides: how sure it wants to be, what it sees at its counter, its instruments.
 type Policy struct {
-	Zone          *time.Location
-	Currency      string // ISO 4217
-	Wording       string // iso-18323 or us-16-cfr-23
-	Unlisted      float64
-	Misfit        float64 // standard uncertainties beyond which a reading excludes
-	Rival         float64 // how many times less likely a rival must be
-	FurtherWeight float64 // of what a family already said
-	MissedTurn    float64 // how often a full turn misses the extreme rays
-	Frequency     map[Frequency]float64
-	Strength      map[string]float64
-	Scale         []Band // by rising From
-	SeenAtCounter map[string]float64
-	Priors        map[string]float64
-	Required      []Requirement // by rising Stake
-	Claims        []ClaimEntry  // sorted by word
-	Instruments   []*vocab.Instrument
-	Costs         map[string]float64
-	Gate          []string
-	GateSpans     []diag.Span // of each sentence of Gate
+	Zone           *time.Location
+	Currency       string // ISO 4217
+	Wording        string // iso-18323 or us-16-cfr-23
+	Unlisted       float64
+	Misfit         float64 // standard uncertainties beyond which a reading excludes
+	Rival          float64 // how many times less likely a rival must be
+	FurtherWeight  float64 // of what a family already said
+	MissedTurn     float64 // how often a full turn misses the extreme rays
+	Frequency      map[Frequency]float64
+	Strength       map[string]float64
+	Scale          []Band // by rising From
+	SeenAtCounter  map[string]float64
+	Priors         map[string]float64
+	Required       []Requirement // by rising Stake
+	Claims         []ClaimEntry  // sorted by word
+	Instruments    []*vocab.Instrument
+	Costs          map[string]float64
+	Gate           []string
+	GateSpans      []diag.Span // of each sentence of Gate
+	ReviewRequired bool        // of the rules of the layer that says so and of those above it
 	// EverySheetSays lists the observables and properties that proofreading asks every material for.
 	EverySheetSays []string
 }

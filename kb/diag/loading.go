@@ -26,6 +26,7 @@ const (
 	MissingKey        Code = "missing-key"
 	NoDraft           Code = "no-draft"
 	NotAllowed        Code = "not-allowed"
+	NotReviewed       Code = "not-reviewed"
 	OutOfSpan         Code = "out-of-span"
 	QuoteIt           Code = "quote-it"
 	ReplacesNothing   Code = "replaces-nothing"
@@ -116,6 +117,9 @@ comes from.`},
 			`The language of rules is a part of a larger one: what could run without end, give another result each time, or has no
 meaning for readings that may be missing is left out. Nor does a rule ask for a test that marks or destroys a stone; and what replaces a
 sheet under the same id, or a table, is neither a draft nor dated. The detail says what to write instead.`},
+		{NotReviewed, "An active rule was read by nobody but its author, in a house that demands more.",
+			`With review: required in its policy a house wants reviewed_by: on each active rule of its own, and another name than
+author: there. A draft needs none: it is tried beside each verdict and by replay --drafts until somebody has read it.`},
 		{OutOfSpan, "A value lies outside the span that its observable can have.",
 			`The sheet of the test gives the span of values that can occur at all. A value outside is a slip of the pen or in
 another unit.`},

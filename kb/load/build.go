@@ -38,6 +38,7 @@ func (st *stacked) build(out *diag.List) *kb.Ruleset {
 	rs.Claims = buildClaims(rs, tree.at, ps, out)
 	checkPriors(rs, ps)
 	rules := buildRules(rs, st.ordered("rule"), st.ordered("table"))
+	st.reviewed(rs.Policy, rules)
 	buildNeeds(tests, rs.Scope)
 	buildDerived(tests, rs.Scope)
 	readExamples(rs, rules, out)

@@ -16,7 +16,7 @@ import (
 
 var policyKeys = []string{"time_zone", "currency", "wording", "unlisted", "misfit", "rival", "further_weight", "missed_turn",
 	"frequency", "strength", "scale", "seen_at_counter", "priors", "required", "claims", "instruments", "costs", "gate",
-	"every_sheet_says"}
+	"every_sheet_says", "review"}
 
 var instrumentKeys = []string{"instrument", "name", "test", "observable", "uncertainty", "limits", "blunder", "note"}
 
@@ -44,6 +44,8 @@ func buildPolicy(s *sheet, v *vocabBuilder) *kb.Policy {
 		Priors:        numbers[string](s, n.Get("priors"), math.SmallestNonzeroFloat64, 1e12),
 		Costs:         numbers[string](s, n.Get("costs"), 0, 1e12),
 		Gate:          s.texts(n, "gate"),
+
+		ReviewRequired: oneOf(s, n, "review", "optional", "optional", "required") == "required",
 	}
 	for _, sentence := range s.quiet().textNodes(n, "gate") {
 		p.GateSpans = append(p.GateSpans, sentence.Span)
