@@ -30,7 +30,7 @@ func half(printed string) float64 {
 }
 
 // must unwraps a result that a test knows to be fine.
-func must(q Q, err error) Q {
+func must[T any](q T, err error) T {
 	if err != nil {
 		panic(err)
 	}
