@@ -29,10 +29,14 @@ func (c *compiler) arith(n ast.Node) *Arith {
 	case *ast.IdentifierNode, *ast.MemberNode:
 		return c.quantityName(n)
 	case *ast.CallNode:
-		if dottedName(n.Callee) == "sqrt" && len(n.Arguments) == 1 {
+		fn := dottedName(n.Callee)
+		if fn == "sqrt" && len(n.Arguments) == 1 {
 			return c.apply(n, "sqrt", n.Arguments)
 		}
-		if fn := dottedName(n.Callee); fn != "" && !slices.Contains(functions, fn) {
+		if f, ok := formulas[fn]; ok {
+			return c.formula(n, f)
+		}
+		if fn != "" && !slices.Contains(functions, fn) {
 			c.noFunction(n, fn)
 			return nil
 		}

@@ -212,6 +212,9 @@ func (c *drawnCase) environment(choose func(slot int) any) map[string]any {
 	}
 	env["near"] = func(x, v, tol float64) bool { return v-tol <= x && x <= v+tol }
 	env["sqrt"] = math.Sqrt
+	for name, f := range formulas {
+		env[name] = func(x ...float64) float64 { v, _ := f.F(x); return v }
+	}
 	env["seen"] = func(any) bool { return true }
 	env["unclear"] = func(any) bool { return false }
 	return env

@@ -255,8 +255,9 @@ func (c *compiler) call(n *ast.CallNode) *Node {
 		return c.status(n, fn)
 	case "near":
 		return c.near(n)
-	case "sqrt":
-		c.refuse(n, diag.UnlikeTypes, "sqrt(...) is a number, but a condition is wanted here")
+	}
+	if _, ok := formulas[fn]; ok || fn == "sqrt" {
+		c.refuse(n, diag.UnlikeTypes, "%s(...) is a number, but a condition is wanted here", fn)
 		return nil
 	}
 	c.noFunction(n, fn)

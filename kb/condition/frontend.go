@@ -26,11 +26,9 @@ type Locate func(start, end int) diag.Span
 
 // Reserved lists the words that no observable and no fact may be named by, sorted.
 func Reserved() []string {
-	return []string{
-		"abs", "all", "and", "any", "claim", "contains", "count", "else", "endsWith", "false", "if", "in", "let",
-		"matches", "material", "max", "min", "near", "nil", "none", "not", "or", "seen", "sqrt", "stake", "startsWith",
-		"stone", "true", "unclear",
-	}
+	return sortedWith(formulaNames,
+		"abs", "all", "and", "any", "claim", "contains", "count", "else", "endsWith", "false", "if", "in", "let", "matches",
+		"material", "max", "min", "near", "nil", "none", "not", "or", "seen", "sqrt", "stake", "startsWith", "stone", "true", "unclear")
 }
 
 // frontEnd is expr's parser and checker, set up once for a scope. Its configuration caches types as it goes, so that
@@ -57,6 +55,9 @@ func newFrontEnd(s *Scope) *frontEnd {
 	expr.Function("seen", none, new(func(any) bool))(c)
 	expr.Function("unclear", none, new(func(any) bool))(c)
 	expr.Function("sqrt", none, new(func(any) float64))(c)
+	for name, f := range formulas {
+		expr.Function(name, none, numeric(len(f.Takes)))(c)
+	}
 	expr.Function("near", none, new(func(any, any, any) bool))(c)
 	return &frontEnd{config: c}
 }

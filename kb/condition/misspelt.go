@@ -11,7 +11,7 @@ import (
 
 // The words of the language besides names, sorted.
 var (
-	functions = []string{"abs", "all", "any", "count", "max", "min", "near", "none", "seen", "sqrt", "unclear"}
+	functions = sortedWith(formulaNames, "abs", "all", "any", "count", "max", "min", "near", "none", "seen", "sqrt", "unclear")
 	operators = []string{"and", "contains", "endsWith", "in", "matches", "not", "or", "startsWith"}
 )
 

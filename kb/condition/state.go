@@ -174,6 +174,16 @@ func (a *Arith) eval(s *State, pick func(slot int) int) (quantity.Q, error) {
 	case "count":
 		return s.count(a), nil
 	}
+	if f, ok := formulas[a.Fn]; ok {
+		args := make([]quantity.Q, len(a.Args))
+		for i, arg := range a.Args {
+			var err error
+			if args[i], err = arg.eval(s, pick); err != nil {
+				return args[i], err
+			}
+		}
+		return quantity.Apply(&s.Context, f.F, args...)
+	}
 	x, err := a.Args[0].eval(s, pick)
 	if err != nil {
 		return x, err

@@ -333,7 +333,7 @@ func construct(n ast.Node) (what, why string) {
 	case *ast.BuiltinNode:
 		return "the function " + n.Name, "It is not reproducible, not bounded, or has no meaning for readings that may be missing."
 	case *ast.CallNode:
-		return "the call", "Only near, seen, unclear, sqrt, abs, min, max, any, all, none and count may be called."
+		return "the call", "Only near, seen, unclear, sqrt, abs, min, max, any, all, none, count and the formulas may be called."
 	case *ast.SliceNode:
 		return "a slice", "Readings are no lists."
 	case *ast.MapNode, *ast.PairNode:

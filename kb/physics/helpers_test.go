@@ -7,7 +7,6 @@ import (
 	"testing"
 
 	"whystone/kb/kbtest"
-	"whystone/kb/quantity"
 )
 
 var published = kbtest.Published
@@ -44,5 +43,3 @@ func must[T any](v T, err error) T {
 	}
 	return v
 }
-
-func exact(v float64) quantity.Q { return quantity.Exact(v) }

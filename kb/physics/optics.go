@@ -1,11 +1,6 @@
 package physics
 
-import (
-	"fmt"
-	"math"
-
-	"whystone/kb/quantity"
-)
+import "math"
 
 // Reflectance is what a polished face in air reflects of light that falls on it straight, in percent: 100 ((n-1)/(n+1))²,
 // Fresnel's equation for one face of a substance that absorbs little. n is the index of refraction, 1 or more.
@@ -32,54 +27,19 @@ func CriticalAngle(n float64) float64 { return degrees(math.Asin(1 / n)) }
 // fully polarised: atan(n) (Brewster's law).
 func BrewsterAngle(n float64) float64 { return degrees(math.Atan(n)) }
 
-// ReflectanceQ is Reflectance of a reading. ErrRange unless n is 1 or more.
-func ReflectanceQ(ctx *quantity.Context, n quantity.Q) (quantity.Q, error) {
-	return ofIndex(ctx, n, Reflectance, func(n float64) float64 { return 400 * (n - 1) / ((n + 1) * (n + 1) * (n + 1)) })
-}
+// ApparentDepth is how deep, in the unit of the real depth, something seems to lie that is looked at straight down through a flat
+// face of index n: real/n, Snell's law for small angles.
+func ApparentDepth(real, n float64) float64 { return real / n }
 
-// CriticalAngleQ is CriticalAngle of a reading. ErrRange unless n is 1 or more.
-func CriticalAngleQ(ctx *quantity.Context, n quantity.Q) (quantity.Q, error) {
-	return ofIndex(ctx, n, CriticalAngle, func(n float64) float64 { return degrees(-1 / (n * math.Sqrt(n*n-1))) })
-}
+// IndexFromDepth is the inverse of ApparentDepth: the index of a plate that is looked at through, by its real depth and the one that
+// it seems to have, both in one unit.
+func IndexFromDepth(real, apparent float64) float64 { return real / apparent }
 
-// BrewsterAngleQ is BrewsterAngle of a reading. ErrRange unless n is 1 or more.
-func BrewsterAngleQ(ctx *quantity.Context, n quantity.Q) (quantity.Q, error) {
-	return ofIndex(ctx, n, BrewsterAngle, func(n float64) float64 { return degrees(1 / (1 + n*n)) })
-}
-
-// IndexFromReflectanceQ is IndexFromReflectance of a reading. ErrRange unless percent is from 0 to below 100.
-func IndexFromReflectanceQ(ctx *quantity.Context, percent quantity.Q) (quantity.Q, error) {
-	lo, hi := limits(percent)
-	if !(lo >= 0 && hi < 100) {
-		return quantity.Q{}, fmt.Errorf("%w: a reflectance of %s percent, wanted 0 to below 100", ErrRange, between(lo, hi))
-	}
-	return quantity.Monotone(ctx, percent, IndexFromReflectance, func(p float64) float64 {
-		r := math.Sqrt(p / 100)
-		return 0.01 / (r * (1 - r) * (1 - r))
-	})
-}
-
-// ofIndex applies a monotone function of an index of refraction, which must be 1 or more.
-func ofIndex(ctx *quantity.Context, n quantity.Q, f, derivative func(float64) float64) (quantity.Q, error) {
-	if lo, hi := limits(n); !(lo >= 1) {
-		return quantity.Q{}, fmt.Errorf("%w: an index of refraction of %s, wanted 1 or more", ErrRange, between(lo, hi))
-	}
-	return quantity.Monotone(ctx, n, f, derivative)
-}
-
-// limits is where q may lie, first order looking no further than the value.
-func limits(q quantity.Q) (lo, hi float64) {
-	if q.Bounded {
-		return q.Lo, q.Hi
-	}
-	return q.Value, q.Value
-}
-
-func between(lo, hi float64) string {
-	if lo == hi {
-		return fmt.Sprintf("%g", lo)
-	}
-	return fmt.Sprintf("%g to %g", lo, hi)
+// IndexFromDeviation is the index of a prism of an angle between two polished faces, by the least angle by which it deviates light
+// of one colour, both in degrees: sin((A+D)/2)/sin(A/2), which follows from Snell's law for the symmetrical path.
+func IndexFromDeviation(angle, deviation float64) float64 {
+	half := func(a float64) float64 { return math.Sin(a * math.Pi / 360) }
+	return half(angle+deviation) / half(angle)
 }
 
 func degrees(radians float64) float64 { return radians * 180 / math.Pi }

@@ -2,8 +2,7 @@
 // published dispersion formula, X-ray density from a unit cell, hydrostatic weighing, and what an index implies for reflected and
 // refracted light. All functions are pure. Units stand in each name or comment; the source of each equation stands beside it.
 //
-// What is done to readings is there for quantity.Q too (hydrostatic weighing only so), and propagates their uncertainty; a plain
-// number goes in as quantity.Exact.
+// What rules may call is in Functions.
 package physics
 
 import "errors"

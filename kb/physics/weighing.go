@@ -3,8 +3,6 @@ package physics
 import (
 	"fmt"
 	"math"
-
-	"whystone/kb/quantity"
 )
 
 // MaximumWaterDensity is the density of air-free water at its densest, near 4 °C, in kg/m³ (a5 of Tanaka et al. 2001): what
@@ -24,30 +22,6 @@ func WaterDensity(celsius float64) (float64, error) {
 	}
 	x, y, z := celsius+tanaka1, celsius+tanaka2, celsius+tanaka4
 	return MaximumWaterDensity * (1 - x*x*y/(tanaka3*z)), nil
-}
-
-// WaterDensityQ is WaterDensity of a reading.
-func WaterDensityQ(ctx *quantity.Context, celsius quantity.Q) (quantity.Q, error) {
-	lo, hi := limits(celsius)
-	atLo, err := WaterDensity(lo)
-	if err != nil {
-		return quantity.Q{}, err
-	}
-	atHi, err := WaterDensity(hi)
-	if err != nil {
-		return quantity.Q{}, err
-	}
-	if celsius.Bounded {
-		most := max(atLo, atHi)
-		if lo <= -tanaka1 && -tanaka1 <= hi { // density falls to both sides of its maximum
-			most = MaximumWaterDensity
-		}
-		return quantity.Between(min(atLo, atHi), most), nil
-	}
-	return quantity.Monotone(ctx, celsius, func(float64) float64 { return atLo }, func(t float64) float64 {
-		x, y, z := t+tanaka1, t+tanaka2, t+tanaka4
-		return -MaximumWaterDensity / tanaka3 * (x*(2*y+x)/z - x*x*y/(z*z))
-	})
 }
 
 // WaterAirSaturation is what air saturation adds to the density of water, in kg/m³ (it is negative), from 0 to 25 °C: s0 + s1 t.
@@ -80,39 +54,14 @@ func AirDensity(celsius, hectopascal, humidity float64) (float64, error) {
 }
 
 // HydrostaticDensity is the density of a stone, in the unit of the liquid's and the air's, from its weight in air and in the
-// liquid, in any one unit: (wa liquid - wl air)/(wa - wl), Archimedes' principle with the buoyancy of air counted. It is
-// computed as air + (liquid - air)/(1 - wl/wa), the same in a form that keeps bounds tight. A negative weight in the liquid is that
+// liquid, both on a balance adjusted with weights: (Wa rho_liquid - Wl rho_air)/(Wa - Wl), which is Archimedes' principle with the
+// buoyancy of air counted for the stone (that of the balance's weights cancels). The weight in the liquid is negative
 // of a stone that floats, held down by a sinker whose own weight was taken off. ErrRange unless the stone weighs something in
 // air, and less in the liquid.
-func HydrostaticDensity(ctx *quantity.Context, inAir, inLiquid, liquid, air quantity.Q) (quantity.Q, error) {
-	if !(inAir.Value > 0 && inLiquid.Value < inAir.Value) {
-		return quantity.Q{}, fmt.Errorf("%w: %g in air and %g in the liquid, a stone weighs less in a liquid than in air",
-			ErrRange, inAir.Value, inLiquid.Value)
+func HydrostaticDensity(inAir, inLiquid, liquid, air float64) (float64, error) {
+	if !(inAir > 0 && inLiquid < inAir) || math.IsInf(inAir, 0) || math.IsInf(inLiquid, 0) {
+		return 0, fmt.Errorf("%w: %g in air and %g in the liquid, a stone weighs less in a liquid than in air",
+			ErrRange, inAir, inLiquid)
 	}
-	ratio, err := quantity.Div(ctx, inLiquid, inAir)
-	if err != nil {
-		return quantity.Q{}, err
-	}
-	loss, err := quantity.Sub(ctx, quantity.Exact(1), ratio)
-	if err != nil {
-		return quantity.Q{}, err
-	}
-	buoyant, err := quantity.Sub(ctx, liquid, air)
-	if err != nil {
-		return quantity.Q{}, err
-	}
-	excess, err := quantity.Div(ctx, buoyant, loss)
-	if err != nil {
-		return quantity.Q{}, err
-	}
-	return quantity.Add(ctx, air, excess)
-}
-
-// SpecificGravity is HydrostaticDensity, with liquid and air in kg/m³, over that of water at its densest.
-func SpecificGravity(ctx *quantity.Context, inAir, inLiquid, liquid, air quantity.Q) (quantity.Q, error) {
-	density, err := HydrostaticDensity(ctx, inAir, inLiquid, liquid, air)
-	if err != nil {
-		return quantity.Q{}, err
-	}
-	return quantity.Div(ctx, density, quantity.Exact(MaximumWaterDensity))
+	return (inAir*liquid - inLiquid*air) / (inAir - inLiquid), nil
 }

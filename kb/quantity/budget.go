@@ -125,7 +125,9 @@ func (d *differences) joint(i, j int, slopes []float64, middle float64) float64 
 		}
 	}
 	mixed := (f[2][2] - f[2][0] - f[0][2] + f[0][0]) / (4 * fine * fine)
-	along := func(a, b, c, e, g, h float64) float64 { return ((a - 2*b + c) - (e - 2*g + h)) / (2 * fine * fine * fine) }
+	along := func(a, b, c, e, g, h float64) float64 {
+		return ((a - 2*b + c) - (e - 2*g + h)) / (2 * fine * fine * fine)
+	}
 	ijj := along(f[2][2], f[2][1], f[2][0], f[0][2], f[0][1], f[0][0])
 	jii := along(f[2][2], f[1][2], f[0][2], f[2][0], f[1][0], f[0][0])
 	return mixed*mixed + slopes[i]*ijj + slopes[j]*jii
