@@ -12,23 +12,17 @@ import (
 // asked is what the flags of why ask for besides the chain.
 type asked struct {
 	all, rests, change, waiting, repeat bool
-	not, rule, page                     string
+	not, rule, page, picture            string
 }
 
-// several tells whether more than one answer is asked for.
-func (q *asked) several() bool {
-	n := 0
-	for _, yes := range []bool{q.all, q.rests, q.change, q.waiting, q.repeat, q.not != "", q.rule != "", q.page != ""} {
+// count is how many answers are asked for besides the chain.
+func (q *asked) count() (n int) {
+	for _, yes := range []bool{q.all, q.rests, q.change, q.waiting, q.repeat, q.not != "", q.rule != "", q.page != "", q.picture != ""} {
 		if yes {
 			n++
 		}
 	}
-	return n > 1
-}
-
-// any tells whether anything but the chain is asked for.
-func (q *asked) any() bool {
-	return q.all || q.rests || q.change || q.waiting || q.repeat || q.not != "" || q.rule != "" || q.page != ""
+	return n
 }
 
 // answer gives the one answer that was asked for; false when it is the chain itself.

@@ -49,7 +49,7 @@ func (s *session) whyEachTold(ctx context.Context, names []string) ([]string, er
 // whyEachNow compares what was told of cases with today.
 func (s *session) whyEachNow(ctx context.Context, names []string, asOf string, q *asked) error {
 	cases, rest := kept(names)
-	if len(rest) > 0 || q.any() {
+	if len(rest) > 0 || q.count() > 0 {
 		return usageError("--now compares what was told of cases of the casebook with today: name them as case:NUMBER, and ask nothing else")
 	}
 	for _, name := range cases {

@@ -372,7 +372,7 @@ func (a *app) bookPicture() *cobra.Command {
 				}
 				var deeds []casebook.Deed
 				for _, file := range args[1:] {
-					d, err := picture(file)
+					d, err := photograph(file)
 					if err != nil {
 						return err
 					}
@@ -396,7 +396,7 @@ func needCaseOr(flag *string) cobra.PositionalArgs {
 	}
 }
 
-func picture(file string) (casebook.Deed, error) {
+func photograph(file string) (casebook.Deed, error) {
 	info, err := os.Stat(file)
 	if err == nil && info.Size() > mostHeld {
 		return casebook.Deed{}, usageError("%s is larger than the %d MiB that are kept", file, mostHeld>>20)

@@ -37,16 +37,19 @@ the first step at which the two part. The other questions are about today.`,
 			if err != nil {
 				return err
 			}
-			if q.several() {
-				return usageError("%s gives one answer at a time: one of --all, --not, --rule, --rests, --change, --waiting, --repeat, --page", cmd.CommandPath())
+			if q.count() > 1 {
+				return usageError("%s gives one answer at a time: one of --all, --not, --rule, --rests, --change, --waiting, --repeat, --page, --picture", cmd.CommandPath())
 			}
 			if now {
 				return s.whyEachNow(cmd.Context(), args, asOf, &q)
 			}
-			if q.page != "" {
+			switch {
+			case q.page != "":
 				return s.whyPage(cmd.Context(), args, asOf, q.page)
+			case q.picture != "":
+				return s.whyPicture(cmd.Context(), args, asOf, q.picture)
 			}
-			if !q.any() {
+			if q.count() == 0 {
 				if args, err = s.whyEachTold(cmd.Context(), args); err != nil || len(args) == 0 {
 					return err
 				}
@@ -73,6 +76,7 @@ the first step at which the two part. The other questions are about today.`,
 	f.BoolVar(&q.repeat, "repeat", false, "what to repeat where the readings contradict each other, and what that would point to")
 	f.BoolVar(&now, "now", false, "what was told of a case of the casebook, beside what would be told now")
 	f.StringVar(&q.page, "page", "", "write the reasoning as a page to print to this `file`")
+	f.StringVar(&q.picture, "picture", "", "draw the stone among the materials, and what speaks for each, to this `file` (.svg or .html)")
 	_ = cmd.RegisterFlagCompletionFunc("not", a.completing(func(rs *kb.Ruleset) []cobra.Completion { return rs.NodeIDs() })) // it exists
 	return cmd
 }
