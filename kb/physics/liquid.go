@@ -1,6 +1,9 @@
 package physics
 
-import "fmt"
+import (
+	"fmt"
+	"slices"
+)
 
 // Liquid is what a stone is weighed in.
 type Liquid struct {
@@ -31,19 +34,20 @@ var (
 	caresOfToluene = append([]string{"Toluene harms by breath and through the skin, and may harm the unborn child: only in a fume hood, by trained staff."}, caresOfSolvents...)
 )
 
-// Liquids are those that are known by name, water first.
-func Liquids() []Liquid {
-	return []Liquid{
-		{"water", WaterAtPressure, 0.05, caresOfWater, tanaka + "; boiled and cooled, so without air"},
-		{"aired water", airedWater, 0.1, caresOfWater, tanaka + "; water that has stood in air"},
-		{"ethanol", line(789.42, -0.8556), 1, caresOfSolvents, schroed},
-		{"toluene", line(866.89, -0.9297), 0.5, caresOfToluene, lemmon},
-	}
+// liquids are those that are known by name, water first.
+var liquids = []Liquid{
+	{"water", WaterAtPressure, 0.05, caresOfWater, tanaka + "; boiled and cooled, so without air"},
+	{"aired water", airedWater, 0.1, caresOfWater, tanaka + "; water that has stood in air"},
+	{"ethanol", line(789.42, -0.8556), 1, caresOfSolvents, schroed},
+	{"toluene", line(866.89, -0.9297), 0.5, caresOfToluene, lemmon},
 }
+
+// Liquids lists those that are known by name, water first.
+func Liquids() []Liquid { return slices.Clone(liquids) }
 
 // FindLiquid finds one by its name.
 func FindLiquid(name string) (Liquid, bool) {
-	for _, l := range Liquids() {
+	for _, l := range liquids {
 		if l.Name == name {
 			return l, true
 		}

@@ -29,7 +29,7 @@ type Joint struct {
 type Budget struct {
 	Value  float64
 	Parts  []Part
-	Joints []Joint // all pairs, A <= B
+	Joints []Joint // all pairs that vary, A <= B
 	First  float64 // combined standard uncertainty of first order alone
 	U      float64 // combined standard uncertainty with the second order
 }
@@ -41,33 +41,36 @@ func (b *Budget) Expanded() float64 { return coverage * b.U }
 // enough that rounding leaves ten figures of a first derivative and five of a third.
 const fine = 1.0 / 16
 
-// Propagate is the budget of f of independent inputs: first order (JCGM 100:2008, 5.1.2) and second (the note to it: the sum over all
-// ordered pairs of (f_ij²/2 + f_i f_ijj) u_i² u_j², exact for f of second degree in normal variables), with derivatives by central differences. f is asked up to an
-// eighth of an input's uncertainty beside its value; where it can't be there, its error is given back.
+// Propagate is the budget of f of independent inputs: first order (JCGM 100:2008, 5.1.2) and second (the note to it: the sum
+// over all ordered pairs of (f_ij²/2 + f_i f_ijj) u_i² u_j²), with derivatives by central differences. f is asked up to an eighth of
+// an input's uncertainty beside its value; where it can't be there, its error is given back.
 func Propagate(inputs []Input, f func(x []float64) (float64, error)) (*Budget, error) {
-	d := &differences{f: f, x: make([]float64, len(inputs)), inputs: inputs}
+	n := len(inputs)
+	d := &differences{f: f, inputs: inputs, x: make([]float64, n), up: make([]float64, n), down: make([]float64, n), slope: make([]float64, n)}
 	for i, in := range inputs {
 		if !finite(in.Value) || !finite(in.U) || in.U < 0 {
 			return nil, fmt.Errorf("%w: %s is %g ± %g", ErrNotFinite, in.Name, in.Value, in.U)
 		}
 		d.x[i] = in.Value
 	}
-	b := &Budget{Value: d.at(0, 0, 0, 0)}
-	slopes := make([]float64, len(inputs))
-	first := 0.0
+	b := &Budget{Value: d.ask(), Parts: make([]Part, n)}
+	d.middle = b.Value
+	first, second := 0.0, 0.0
 	for i, in := range inputs {
-		slopes[i] = (d.at(i, 1, i, 0) - d.at(i, -1, i, 0)) / (2 * fine)
-		p := Part{Input: in, Contribution: math.Abs(slopes[i])}
+		d.up[i], d.down[i] = d.at(i, 1), d.at(i, -1)
+		d.slope[i] = (d.up[i] - d.down[i]) / (2 * fine)
+		b.Parts[i] = Part{Input: in, Contribution: math.Abs(d.slope[i])}
 		if in.U > 0 {
-			p.Sensitivity = slopes[i] / in.U
+			b.Parts[i].Sensitivity = d.slope[i] / in.U
 		}
-		b.Parts = append(b.Parts, p)
-		first += slopes[i] * slopes[i]
+		first += d.slope[i] * d.slope[i]
 	}
-	second := 0.0
 	for i := range inputs {
-		for j := i; j < len(inputs); j++ {
-			v := d.joint(i, j, slopes, b.Value)
+		for j := i; j < n; j++ {
+			if inputs[i].U == 0 || inputs[j].U == 0 {
+				continue
+			}
+			v := d.joint(i, j)
 			b.Joints = append(b.Joints, Joint{i, j, v})
 			second += v
 		}
@@ -82,53 +85,53 @@ func Propagate(inputs []Input, f func(x []float64) (float64, error)) (*Budget, e
 	return b, nil
 }
 
-// differences asks a function beside a point.
+// differences asks a function beside a point. Derivatives are in units of each input's standard uncertainty.
 type differences struct {
-	f      func([]float64) (float64, error)
-	inputs []Input
-	x      []float64
-	err    error
+	f               func([]float64) (float64, error)
+	inputs          []Input
+	x               []float64
+	middle          float64
+	up, down, slope []float64 // by input: f a step beside the point, and the first derivative
+	err             error
 }
 
-// at is f with input i moved by m steps and input j by n more.
-func (d *differences) at(i int, m float64, j int, n float64) float64 {
+func (d *differences) ask() float64 {
 	if d.err != nil {
 		return 0
 	}
-	if len(d.inputs) > 0 {
-		d.x[i] += m * fine * d.inputs[i].U
-		d.x[j] += n * fine * d.inputs[j].U
-	}
 	v, err := d.f(d.x)
-	if len(d.inputs) > 0 {
-		d.x[i], d.x[j] = d.inputs[i].Value, d.inputs[j].Value
-	}
 	d.err = err
 	return v
 }
 
+// at is f with one input moved by some steps.
+func (d *differences) at(i int, steps float64) float64 {
+	d.x[i] += steps * fine * d.inputs[i].U
+	v := d.ask()
+	d.x[i] = d.inputs[i].Value
+	return v
+}
+
 // joint is the second-order variance of a pair: its two ordered pairs together, or the one of an input by itself.
-func (d *differences) joint(i, j int, slopes []float64, middle float64) float64 {
-	if d.inputs[i].U == 0 || d.inputs[j].U == 0 {
-		return 0
-	}
+func (d *differences) joint(i, j int) float64 {
 	if i == j {
-		up, down := d.at(i, 1, i, 0), d.at(i, -1, i, 0)
-		curve := (up - 2*middle + down) / (fine * fine)
-		third := (d.at(i, 2, i, 0) - 2*up + 2*down - d.at(i, -2, i, 0)) / (2 * fine * fine * fine)
-		return curve*curve/2 + slopes[i]*third
+		curve := (d.up[i] - 2*d.middle + d.down[i]) / (fine * fine)
+		third := (d.at(i, 2) - 2*d.up[i] + 2*d.down[i] - d.at(i, -2)) / (2 * fine * fine * fine)
+		return curve*curve/2 + d.slope[i]*third
 	}
-	var f [3][3]float64
-	for m := range f {
-		for n := range f[m] {
-			f[m][n] = d.at(i, float64(m-1), j, float64(n-1))
-		}
+	moved := func(steps float64) (up, down float64) {
+		d.x[i] += steps * fine * d.inputs[i].U
+		up, down = d.at(j, 1), d.at(j, -1)
+		d.x[i] = d.inputs[i].Value
+		return up, down
 	}
-	mixed := (f[2][2] - f[2][0] - f[0][2] + f[0][0]) / (4 * fine * fine)
-	along := func(a, b, c, e, g, h float64) float64 {
-		return ((a - 2*b + c) - (e - 2*g + h)) / (2 * fine * fine * fine)
+	upUp, upDown := moved(1)
+	downUp, downDown := moved(-1)
+	mixed := (upUp - upDown - downUp + downDown) / (4 * fine * fine)
+	third := func(plus, beside, minus, plus2, beside2, minus2 float64) float64 {
+		return ((plus - 2*beside + minus) - (plus2 - 2*beside2 + minus2)) / (2 * fine * fine * fine)
 	}
-	ijj := along(f[2][2], f[2][1], f[2][0], f[0][2], f[0][1], f[0][0])
-	jii := along(f[2][2], f[1][2], f[0][2], f[2][0], f[1][0], f[0][0])
-	return mixed*mixed + slopes[i]*ijj + slopes[j]*jii
+	ijj := third(upUp, d.up[i], upDown, downUp, d.down[i], downDown)
+	jii := third(upUp, d.up[j], downUp, upDown, d.down[j], downDown)
+	return mixed*mixed + d.slope[i]*ijj + d.slope[j]*jii
 }
