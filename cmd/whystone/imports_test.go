@@ -28,7 +28,7 @@ var owners = map[string][]string{
 	"github.com/schollz/progressbar/v3":     {"cmd/whystone"},
 	"github.com/aymanbagabas/go-udiff":      {"cmd/whystone"},
 	"golang.org/x/text/width":               {"kb/diag"},
-	"modernc.org/sqlite":                    {"cmd/whystone/casebook/sqlite"},
+	"modernc.org/sqlite":                    {"cmd/whystone/database", "cmd/whystone/casebook/sqlite"}, // the latter for its codes
 	"gonum.org/v1/gonum":                    {"engine/next"},
 	"github.com/google/go-cmp/cmp":          nil, // tests alone
 	"pgregory.net/rapid":                    nil,

@@ -15,22 +15,23 @@ import (
 
 	"whystone/cmd/whystone/casebook"
 	"whystone/cmd/whystone/casebook/storetest"
+	"whystone/cmd/whystone/database"
 )
 
 // bare is a table of one column of text, in a file of its own, with the settings of a casebook but for how it is synced.
-func bare(b *testing.B, synchronous setting) *sql.DB {
+func bare(b *testing.B, synchronous database.Setting) *sql.DB {
 	b.Helper()
-	want := append([]setting{}, settings...)
+	want := append([]database.Setting{}, database.Settings...)
 	for i := range want {
-		if want[i].name == synchronous.name {
+		if want[i].Name == synchronous.Name {
 			want[i] = synchronous
 		}
 	}
 	path := filepath.Join(b.TempDir(), "bare.db")
-	if err := makeFile(path); err != nil {
+	if err := database.MakeFile(path); err != nil {
 		b.Fatal(err)
 	}
-	db, err := connect(context.Background(), path, 1, "immediate", want)
+	db, err := database.Connect(context.Background(), path, 1, "immediate", want)
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -176,7 +177,7 @@ func besideBare(b *testing.B, book *casebook.Book, some func() string) {
 		}
 	}
 	text := strings.Repeat("x", 400) // as long as the event of a reading
-	insert := func(synchronous setting) func() {
+	insert := func(synchronous database.Setting) func() {
 		st, err := bare(b, synchronous).Prepare("INSERT INTO t (text) VALUES (?)")
 		check(nil, err)
 		return func() { check(st.Exec(text)) }
@@ -187,8 +188,8 @@ func besideBare(b *testing.B, book *casebook.Book, some func() string) {
 		name string
 		do   func()
 	}{
-		{"durable", insert(setting{"synchronous", "FULL", "2"})},
-		{"unsynced", insert(setting{"synchronous", "OFF", "0"})},
+		{"durable", insert(database.Setting{Name: "synchronous", Value: "FULL", Says: "2"})},
+		{"unsynced", insert(database.Setting{Name: "synchronous", Value: "OFF", Says: "0"})},
 		{"opening", func() {
 			s, err := book.Open(ctx, "anna", []casebook.Deed{{Kind: casebook.Opened, Data: casebook.Data{Fields: map[string]string{"claim": "diamond"}}}})
 			check(nil, err)

@@ -12,23 +12,24 @@ import (
 
 	"whystone/cmd/whystone/casebook"
 	"whystone/cmd/whystone/casebook/storetest"
+	"whystone/cmd/whystone/database"
 )
 
 // TestSettings: every connection says of itself what was asked for, and one that says otherwise is refused.
 func TestSettings(t *testing.T) {
 	folder := t.TempDir()
 	s := open(t, folder)
-	for _, w := range settings {
+	for _, w := range database.Settings {
 		var says string
-		if err := s.writer.QueryRow("PRAGMA " + w.name).Scan(&says); err != nil || says != w.says {
-			t.Errorf("%s is %q, %v", w.name, says, err)
+		if err := s.writer.QueryRow("PRAGMA " + w.Name).Scan(&says); err != nil || says != w.Says {
+			t.Errorf("%s is %q, %v", w.Name, says, err)
 		}
 	}
 	if _, err := s.pool.Exec("INSERT INTO blobs VALUES ('a', x'00')"); err == nil {
 		t.Error("a reading connection writes")
 	}
-	for _, wrong := range []setting{{"synchronous", "NORMAL", "2"}, {"sinchronous", "FULL", "2"}, {"journal_mode", "DELETE", "wal"}} {
-		if db, err := connect(ctx, filepath.Join(t.TempDir(), "x.db"), 1, "immediate", []setting{wrong}); err == nil {
+	for _, wrong := range []database.Setting{{Name: "synchronous", Value: "NORMAL", Says: "2"}, {Name: "sinchronous", Value: "FULL", Says: "2"}, {Name: "journal_mode", Value: "DELETE", Says: "wal"}} {
+		if db, err := database.Connect(ctx, filepath.Join(t.TempDir(), "x.db"), 1, "immediate", []database.Setting{wrong}); err == nil {
 			_ = db.Close()
 			t.Errorf("%+v is taken", wrong)
 		}
