@@ -30,14 +30,16 @@ var owners = map[string][]string{
 	"golang.org/x/text/width":               {"kb/diag"},
 	"modernc.org/sqlite":                    {"cmd/whystone/database", "cmd/whystone/casebook/sqlite"}, // the latter for its codes
 	"gonum.org/v1/gonum":                    {"engine/next"},
+	"golang.org/x/crypto":                   {"cmd/whystone/users"},
 	"github.com/google/go-cmp/cmp":          nil, // tests alone
+	"github.com/chromedp":                   nil,
 	"pgregory.net/rapid":                    nil,
 	"github.com/rogpeppe/go-internal":       nil,
 	"github.com/santhosh-tekuri/jsonschema": nil,
 }
 
 // forTests are the packages that only tests, and each other, may import; they take what libraries they need.
-var forTests = []string{"kb/kbtest", "kb/load/loadtest", "kb/internal/want", "kb/internal/emit", "engine/enginetest", "cmd/whystone/casebook/storetest"}
+var forTests = []string{"kb/kbtest", "kb/load/loadtest", "kb/internal/want", "kb/internal/emit", "engine/enginetest", "cmd/whystone/casebook/storetest", "cmd/whystone/users/storetest"}
 
 // TestEachLibraryHasItsOwner looks at what every file imports, tests left out. That imports go down is held in kb/kbtest.
 func TestEachLibraryHasItsOwner(t *testing.T) {

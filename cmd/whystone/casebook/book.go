@@ -15,6 +15,8 @@ type Book struct {
 	Store  Store
 	Now    func() time.Time
 	Random io.Reader // of salts
+	// Verified tells that whoever does something has shown that it is they.
+	Verified bool
 }
 
 // NotFound says that there is no such case.
@@ -176,7 +178,7 @@ func (w *writing) do(s *State, deeds []Deed) error {
 	var c Change
 	for _, d := range deeds {
 		e := &Event{Format: Format, Seq: w.head.Seq + 1, Previous: w.head.Hash, Case: s.Number, Version: s.Version + 1,
-			Kind: d.Kind, By: w.by, At: w.at.UTC(), Data: d.Data}
+			Kind: d.Kind, By: w.by, Verified: w.Verified, At: w.at.UTC(), Data: d.Data}
 		for i, h := range d.Hold {
 			p := Particular{ID: fmt.Sprintf("%d/%d", e.Seq, i+1), Case: s.Number, Salt: make([]byte, 32), Content: h.Content}
 			if _, err := io.ReadFull(w.Random, p.Salt); err != nil {
