@@ -66,10 +66,8 @@ func (a *app) keep(cmd *cobra.Command, create bool, do func(*keeping) error) (er
 	if f := cmd.Flags().Lookup("by"); f != nil {
 		k.by = f.Value.String()
 	}
-	for _, name := range []string{"USER", "LOGNAME", "USERNAME"} {
-		if k.by == "" {
-			k.by = a.env.Get(name)
-		}
+	if k.by == "" {
+		k.by = a.me()
 	}
 	return bookError(do(k))
 }

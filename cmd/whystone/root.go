@@ -36,7 +36,7 @@ func (a *app) root() *cobra.Command {
 		cmd.GroupID = "judge"
 		root.AddCommand(cmd)
 	}
-	for _, cmd := range []*cobra.Command{a.casebook()} {
+	for _, cmd := range []*cobra.Command{a.desk(), a.casebook(), a.user()} {
 		cmd.GroupID = "book"
 		root.AddCommand(cmd)
 	}

@@ -12,7 +12,7 @@ import (
 )
 
 // TestReferenceHash: a hash that the reference implementation of Argon2 wrote is read, of the cost that passwords have here.
-// Source: what its program argon2 (Debian package argon2 0~20190702) prints for
+// Source: what its program argon2 (Debian package argon2 0~20171227) prints for
 //
 //	echo -n password | argon2 somesalt -id -t 3 -m 16 -p 4 -l 32 -e
 func TestReferenceHash(t *testing.T) {

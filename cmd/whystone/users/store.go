@@ -23,6 +23,18 @@ type Session struct {
 	Seen  time.Time // the last that was heard of it, give or take a minute
 }
 
+// Listing is a user as a list shows them.
+type Listing struct {
+	Format int       `json:"format"`
+	Name   string    `json:"name"`
+	Role   Role      `json:"role"`
+	Once   bool      `json:"once"` // they have not chosen a password yet
+	Added  time.Time `json:"added"`
+}
+
+// Listed is a user without what nobody needs to see.
+func Listed(u User) Listing { return Listing{1, u.Name, u.Role, u.Once, u.Added} }
+
 // Entry is a line of the audit.
 type Entry struct {
 	Seq  int64     `json:"seq"` // from 1; given by the store

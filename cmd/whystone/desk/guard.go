@@ -1,0 +1,70 @@
+package desk
+
+import (
+	"net"
+	"net/http"
+	"slices"
+	"strings"
+)
+
+// policy is what a page may load: what this desk serves, and nothing else. No script or style stands in a page.
+const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; form-action 'self'; " +
+	"base-uri 'none'; frame-ancestors 'none'"
+
+// mostBody bounds what a form may send.
+const mostBody = 1 << 20
+
+// guarded is all that stands before the routes, outermost last.
+func (d *Desk) guarded() http.Handler {
+	h := http.NewCrossOriginProtection().Handler(d.mux)
+	h = d.byName(h)
+	return headed(h)
+}
+
+// headed sets what goes with every answer, refusals too.
+func headed(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		h.Set("Content-Security-Policy", policy)
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("Referrer-Policy", "same-origin") // without it a form would not say where it comes from
+		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		h.Set("Cross-Origin-Resource-Policy", "same-origin")
+		h.Set("Cache-Control", "no-store")
+		r.Body = http.MaxBytesReader(w, r.Body, mostBody)
+		next.ServeHTTP(w, r)
+	})
+}
+
+// byName refuses who asks by another name than the desk's own: a page elsewhere may have its name lead here.
+func (d *Desk) byName(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if !d.known(r.Host) {
+			http.Error(w, "This desk is not called that. Start it with --host to give it another name.", http.StatusMisdirectedRequest)
+			return
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
+func (d *Desk) known(host string) bool {
+	name := host
+	if h, _, err := net.SplitHostPort(host); err == nil {
+		name = h
+	}
+	name = strings.ToLower(strings.Trim(name, "[]"))
+	if name == "localhost" || slices.Contains(d.Hosts, name) {
+		return true
+	}
+	ip := net.ParseIP(name)
+	return ip != nil && ip.IsLoopback()
+}
+
+// place is where a request comes from.
+func place(r *http.Request) string {
+	host, _, err := net.SplitHostPort(r.RemoteAddr)
+	if err != nil {
+		return r.RemoteAddr
+	}
+	return host
+}

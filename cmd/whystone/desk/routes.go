@@ -1,0 +1,29 @@
+package desk
+
+import (
+	"slices"
+
+	"whystone/cmd/whystone/users"
+)
+
+// route is one line of the route table.
+type route struct {
+	Method  string
+	Pattern string       // as of http.ServeMux
+	May     users.Action // what who asks must be allowed to do
+	Do      handler
+	Menu    string // the words in the menu, of a page that stands there
+}
+
+// routes is the table of all there is to ask for, in the order of the menu.
+var routes = slices.Concat(houseRoutes)
+
+// houseRoutes are about the house and who is signed in.
+var houseRoutes = []route{
+	{"GET", "/health", users.Anyone, health, ""},
+	{"GET", "/sign-in", users.Anyone, showSignIn, ""},
+	{"POST", "/sign-in", users.Anyone, signIn, ""},
+	{"POST", "/sign-out", users.SignedIn, signOut, ""},
+	{"GET", "/password", users.SignedIn, showPassword, ""},
+	{"POST", "/password", users.SignedIn, choosePassword, ""},
+}

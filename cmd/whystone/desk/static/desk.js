@@ -1,0 +1,2 @@
+// The desk's one script. Pages work without it.
+"use strict";
