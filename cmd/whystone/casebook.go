@@ -12,11 +12,8 @@ import (
 
 	"whystone/cmd/whystone/casebook"
 	"whystone/cmd/whystone/casebook/sqlite"
-	"whystone/cmd/whystone/intake"
+	"whystone/cmd/whystone/judging"
 	"whystone/cmd/whystone/terminal"
-	"whystone/kb"
-	"whystone/kb/diag"
-	"whystone/kb/eval"
 )
 
 func (a *app) casebook() *cobra.Command {
@@ -91,9 +88,12 @@ func (s *session) openBook(ctx context.Context, create bool) (*keeping, error) {
 func bookError(err error) error {
 	var e *ended
 	var conflict *casebook.Conflict
+	var mistakes *judging.Mistakes
 	switch {
 	case err == nil || errors.As(err, &e) || errors.Is(err, context.Canceled):
 		return err
+	case errors.As(err, &mistakes):
+		return &ended{status: unusable, says: "nothing was written", list: mistakes.Found}
 	case errors.As(err, &conflict):
 		return &ended{status: unusable, says: conflicts(conflict)}
 	case errors.Is(err, casebook.ErrUnseen):
@@ -121,7 +121,7 @@ func (k *keeping) find(ctx context.Context, name string) (s *casebook.State, hea
 		if head, err = v.Head(); err != nil {
 			return err
 		}
-		s, err = casebook.Find(v, strings.TrimPrefix(name, casePrefix))
+		s, err = casebook.Find(v, strings.TrimPrefix(name, judging.CasePrefix))
 		return err
 	})
 	return s, head, err
@@ -144,30 +144,6 @@ func (k *keeping) done(s *casebook.State, what string) error {
 	}
 	k.out.Text(terminal.Plain, 0, says+".")
 	return write(k.out)
-}
-
-// read reads a case as the ruleset understands it, from the case form.
-func read(rs *kb.Ruleset, s *casebook.State) (it intake.Item) {
-	for it = range intake.Read(strings.NewReader(s.Form(nil)), casePrefix+s.Number, eval.CaseReader(rs)) {
-		break // it holds one case
-	}
-	return it
-}
-
-// typed reads a case of what was typed, so that a mistake is told where it was made.
-func typed(rs *kb.Ruleset, s *casebook.State) diag.List {
-	return intake.Of(s.Node(nil), casePrefix+s.Number, eval.CaseReader(rs)).Found
-}
-
-// readable refuses what would bring a mistake into a case that was not there before.
-func readable(rs *kb.Ruleset) func(before, after *casebook.State) error {
-	return func(before, after *casebook.State) error {
-		fresh := typed(rs, after).Beyond(typed(rs, before))
-		if fresh.HasErrors() {
-			return &ended{status: unusable, says: "nothing was written", list: fresh}
-		}
-		return nil
-	}
 }
 
 func needCase(more string) cobra.PositionalArgs {

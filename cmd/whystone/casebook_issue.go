@@ -1,15 +1,13 @@
 package main
 
 import (
-	"bytes"
 	"context"
-	"encoding/json"
 	"runtime/debug"
 
 	"github.com/spf13/cobra"
 
 	"whystone/cmd/whystone/casebook"
-	"whystone/cmd/whystone/terminal"
+	"whystone/cmd/whystone/judging"
 )
 
 func (a *app) bookIssue() *cobra.Command {
@@ -49,23 +47,15 @@ func (k *keeping) issue(ctx context.Context, name string, seen int, asOf string)
 	if seen == 0 {
 		seen = s.Version // by which it is judged
 	}
-	it := read(rs, s)
+	it := judging.Read(rs, s)
 	if it.Case == nil {
 		return &ended{status: unusable, says: s.Number + " can't be judged by these rules", list: it.Found}
 	}
-	t := j.of(it.Case)
-	told := printed(func(p *terminal.Printer) {
-		p.Verdict(t)
-		p.Blank()
-		p.Closing(rs)
-		p.Text(terminal.Plain, 0, "Case "+s.Number+", version "+terminal.Count(s.Version)+". Casebook "+head.String()+".")
-	})
-	why := printed(func(p *terminal.Printer) { p.Why(t) })
-	var chain bytes.Buffer
-	if err := encode(&chain, t.Explained); err != nil {
+	t, err := judging.Telling(j.Of(it.Case), s, head, programVersion())
+	if err != nil {
 		return err
 	}
-	d, err := casebook.Issue(casebook.Telling{Told: told, Why: why, Chain: chain.Bytes(), Output: &t.Output, Ruleset: rs, Program: programVersion()})
+	d, err := casebook.Issue(t)
 	if err != nil {
 		return err
 	}
@@ -75,26 +65,10 @@ func (k *keeping) issue(ctx context.Context, name string, seen int, asOf string)
 	if k.json() {
 		return k.done(s, "issued")
 	}
-	if _, err := k.stdout.Write(told); err != nil {
+	if _, err := k.stdout.Write(t.Told); err != nil {
 		return &ended{status: fault}
 	}
 	return nil
-}
-
-// printed is what is written on paper: 80 columns, no colour.
-func printed(do func(*terminal.Printer)) []byte {
-	var b bytes.Buffer
-	p := terminal.New(&b, terminal.DefaultWidth, false)
-	do(p)
-	_ = p.Flush() // a bytes.Buffer takes everything
-	return b.Bytes()
-}
-
-// encode writes an object as the program prints it.
-func encode(b *bytes.Buffer, object any) error {
-	enc := json.NewEncoder(b)
-	enc.SetEscapeHTML(false)
-	return enc.Encode(object)
 }
 
 // programVersion says which program this is: its version, and the revision that it was made of, as far as they are known.

@@ -17,6 +17,7 @@ import (
 	"whystone/cmd/whystone/casebook"
 	"whystone/cmd/whystone/casebook/sqlite"
 	"whystone/cmd/whystone/catalog"
+	"whystone/cmd/whystone/judging"
 	"whystone/cmd/whystone/terminal"
 )
 
@@ -154,7 +155,7 @@ func (k *keeping) show(ctx context.Context, name string, particulars bool) error
 		if head, err = v.Head(); err != nil {
 			return err
 		}
-		if s, err = casebook.Find(v, strings.TrimPrefix(name, casePrefix)); err != nil || !particulars {
+		if s, err = casebook.Find(v, strings.TrimPrefix(name, judging.CasePrefix)); err != nil || !particulars {
 			return err
 		}
 		held, err = casebook.Texts(v, s)
@@ -476,7 +477,7 @@ func (s *session) restoreFile(ctx context.Context, file string) error {
 func (k *keeping) writePictures(ctx context.Context, name, folder string) error {
 	var written []string
 	err := k.Read(ctx, func(v casebook.View) error {
-		s, err := casebook.Find(v, strings.TrimPrefix(name, casePrefix))
+		s, err := casebook.Find(v, strings.TrimPrefix(name, judging.CasePrefix))
 		if err != nil {
 			return err
 		}

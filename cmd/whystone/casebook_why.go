@@ -9,6 +9,7 @@ import (
 
 	"whystone/cmd/whystone/casebook"
 	"whystone/cmd/whystone/compare"
+	"whystone/cmd/whystone/judging"
 	"whystone/cmd/whystone/terminal"
 	"whystone/engine"
 	"whystone/kb"
@@ -18,7 +19,7 @@ import (
 // kept takes the cases of the casebook out of a list of names.
 func kept(names []string) (cases, files []string) {
 	for _, n := range names {
-		if strings.HasPrefix(n, casePrefix) && !strings.HasPrefix(n, casePrefix+"?") {
+		if strings.HasPrefix(n, judging.CasePrefix) && !strings.HasPrefix(n, judging.CasePrefix+"?") {
 			cases = append(cases, n)
 		} else {
 			files = append(files, n)
@@ -36,7 +37,7 @@ func (s *session) whyEachTold(ctx context.Context, names []string) ([]string, er
 			return nil, err
 		}
 		if !told {
-			s.err.Text(terminal.Plain, 0, "No verdict was issued on "+strings.TrimPrefix(name, casePrefix)+"; this is today's.")
+			s.err.Text(terminal.Plain, 0, "No verdict was issued on "+strings.TrimPrefix(name, judging.CasePrefix)+"; this is today's.")
 			if err := write(s.err); err != nil {
 				return nil, err
 			}
@@ -107,7 +108,7 @@ func (s *session) withCase(ctx context.Context, name string, do func(casebook.Vi
 			return err
 		}
 		s.head = head.String()
-		st, err := atVersion(v, strings.TrimPrefix(name, casePrefix))
+		st, err := atVersion(v, strings.TrimPrefix(name, judging.CasePrefix))
 		if err != nil {
 			return err
 		}
@@ -195,7 +196,7 @@ func (s *session) whyNow(ctx context.Context, name, asOf string) error {
 	return write(s.out)
 }
 
-func (s *session) since(ctx context.Context, v casebook.View, st *casebook.State, j *judging) (*since, error) {
+func (s *session) since(ctx context.Context, v casebook.View, st *casebook.State, j *judging.Judging) (*since, error) {
 	last := st.Last()
 	if last == nil {
 		return nil, &ended{status: unusable, says: "no verdict was issued on " + st.Number + ", so there is nothing to compare; casebook issue issues one"}
@@ -208,11 +209,11 @@ func (s *session) since(ctx context.Context, v casebook.View, st *casebook.State
 	if err := json.Unmarshal(raw, &then); err != nil {
 		return nil, fmt.Errorf("the chain that was kept can't be read: %w", err)
 	}
-	it := read(j.rs, st)
+	it := judging.Read(j.Ruleset, st)
 	if it.Case == nil {
 		return nil, &ended{status: unusable, says: st.Number + " can't be judged by the rules of today", list: it.Found}
 	}
-	now := j.of(it.Case)
+	now := j.Of(it.Case)
 	out := &since{Format: 1, Case: st.Number, Readings: []string{}, Rules: []string{},
 		Told: toldThen{Version: last.Event.Version, At: last.Event.At.Format("2006-01-02T15:04:05Z07:00"), By: last.Event.By,
 			nowTold: nowTold{then.Says, then.Verdict, then.Ruleset, then.Method, then.AsOf}},
@@ -221,7 +222,7 @@ func (s *session) since(ctx context.Context, v casebook.View, st *casebook.State
 	for _, e := range st.Since(last.Event.Version) {
 		out.Readings = append(out.Readings, fmt.Sprintf("%d  %s  %s  %s", e.Version, terminal.Moment(e.At), e.By, terminal.Deed(e)))
 	}
-	return out, s.rulesThen(ctx, v, st, last, &then, j.rs, out)
+	return out, s.rulesThen(ctx, v, st, last, &then, j.Ruleset, out)
 }
 
 // part finds the first step at which two chains say different things.
@@ -269,7 +270,7 @@ func (s *session) rulesThen(ctx context.Context, v casebook.View, st *casebook.S
 	if err != nil {
 		return err
 	}
-	it := read(old, before)
+	it := judging.Read(old, before)
 	if it.Case == nil {
 		out.Then.Says = "The readings of then can't be read by the rules of then: " + it.Found.Error()
 		return nil
@@ -282,7 +283,7 @@ func (s *session) rulesThen(ctx context.Context, v casebook.View, st *casebook.S
 	if err != nil {
 		return err
 	}
-	same := part(then.Chain, j.of(it.Case).Chain) == nil
+	same := part(then.Chain, j.Of(it.Case).Chain) == nil
 	out.Then.Same = &same
 	out.Then.Says = map[bool]string{
 		true:  "The readings of then, judged by the rules of then, still give what was told.",

@@ -15,6 +15,7 @@ import (
 	"whystone/cmd/whystone/casebook"
 	"whystone/cmd/whystone/catalog"
 	"whystone/cmd/whystone/intake"
+	"whystone/cmd/whystone/judging"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
 	"whystone/kb/eval"
@@ -141,7 +142,7 @@ func (k *keeping) change(ctx context.Context, name string, seen int, what string
 	if err != nil {
 		return err
 	}
-	if s, err = k.Do(ctx, k.by, s.Number, seen, readable(rs), deeds...); err != nil {
+	if s, err = k.Do(ctx, k.by, s.Number, seen, judging.Readable(rs), deeds...); err != nil {
 		return err
 	}
 	return k.done(s, what)

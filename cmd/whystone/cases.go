@@ -11,22 +11,19 @@ import (
 
 	"whystone/cmd/whystone/casebook"
 	"whystone/cmd/whystone/intake"
+	"whystone/cmd/whystone/judging"
 	"whystone/cmd/whystone/terminal"
 	"whystone/kb"
 	"whystone/kb/eval"
 )
 
-// casePrefix begins the name of a case in the casebook, where a file could be named: case:2031-42-K, case:2031-42-K@7 as
-// it was at version 7, and case:?claim=diamond&status=open for all that are found.
-const casePrefix = "case:"
-
-func isCaseName(name string) bool { return strings.HasPrefix(name, casePrefix) }
+func isCaseName(name string) bool { return strings.HasPrefix(name, judging.CasePrefix) }
 
 // cases reads the cases of files, and of the casebook. An error ends it.
 func (s *session) cases(ctx context.Context, names []string, rs *kb.Ruleset) iter.Seq2[intake.Item, error] {
 	return func(yield func(intake.Item, error) bool) {
 		for _, name := range names {
-			spec, kept := strings.CutPrefix(name, casePrefix)
+			spec, kept := strings.CutPrefix(name, judging.CasePrefix)
 			if !kept {
 				for it := range intake.All([]string{name}, s.stdin, eval.CaseReader(rs)) {
 					if !yield(it, nil) {
@@ -37,7 +34,7 @@ func (s *session) cases(ctx context.Context, names []string, rs *kb.Ruleset) ite
 			}
 			more := true
 			err := s.eachKept(ctx, spec, func(st *casebook.State) error {
-				if more = yield(read(rs, st), nil); !more {
+				if more = yield(judging.Read(rs, st), nil); !more {
 					return errStop
 				}
 				return nil
@@ -130,7 +127,7 @@ func atVersion(v casebook.View, spec string) (*casebook.State, error) {
 
 // lines gives the cases of the casebook as an archive's lines, for a path that names some.
 func (s *session) lines(ctx context.Context, path string) (io.ReadCloser, bool) {
-	spec, ok := strings.CutPrefix(path, casePrefix)
+	spec, ok := strings.CutPrefix(path, judging.CasePrefix)
 	if !ok {
 		return nil, false
 	}

@@ -7,34 +7,23 @@ import (
 	"github.com/spf13/cobra"
 
 	"whystone/cmd/whystone/intake"
+	"whystone/cmd/whystone/judging"
 	"whystone/cmd/whystone/terminal"
 	"whystone/engine"
-	"whystone/engine/drafts"
 	"whystone/kb"
 	"whystone/kb/casefile"
 )
 
-// judging is how cases are judged: by which ruleset, and as of when those that say no date.
-type judging struct {
-	rs     *kb.Ruleset
-	engine *engine.Engine
-	judge  *engine.Judge
-	drafts *drafts.Drafts
-	asOf   *time.Time
-	now    func() time.Time
-}
-
-func newJudging(rs *kb.Ruleset, asOf string, now func() time.Time) (*judging, error) {
-	e := engine.Prepare(rs)
-	j := &judging{rs: rs, engine: e, judge: e.NewJudge(), drafts: drafts.New(rs), now: now}
-	if asOf != "" {
-		on, err := dateOf(rs, asOf)
-		if err != nil {
-			return nil, err
-		}
-		j.asOf = &on
+// newJudging prepares a ruleset, to judge as of a date that --as-of gives.
+func newJudging(rs *kb.Ruleset, asOf string, now func() time.Time) (*judging.Judging, error) {
+	if asOf == "" {
+		return judging.New(rs, nil, now), nil
 	}
-	return j, nil
+	on, err := dateOf(rs, asOf)
+	if err != nil {
+		return nil, err
+	}
+	return judging.New(rs, &on, now), nil
 }
 
 // dateOf reads --as-of.
@@ -52,26 +41,6 @@ func (s *session) dateOrNow(rs *kb.Ruleset, asOf string) (time.Time, error) {
 		return s.now().In(rs.Policy.Zone), nil
 	}
 	return dateOf(rs, asOf)
-}
-
-// moment is when a case is judged as of. The time it was taken counts over --as-of, and that over the clock.
-func (j *judging) moment(c *casefile.Case) engine.Moment {
-	m := engine.Moment{On: j.now().In(j.rs.Policy.Zone), DatedBy: "clock"}
-	switch {
-	case c.HasTaken:
-		m = engine.Moment{On: c.Taken, DatedBy: "taken"}
-	case j.asOf != nil:
-		m = engine.Moment{On: *j.asOf, DatedBy: "--as-of"}
-	}
-	return m
-}
-
-// of judges a case, and tries the drafts on it.
-func (j *judging) of(c *casefile.Case) terminal.Told {
-	m := j.moment(c)
-	ex := j.judge.Explain(c, m)
-	j.drafts.Try(c, m, &ex.Output)
-	return terminal.Told{Ruleset: j.rs, Engine: j.engine, Case: c, Moment: m, Explained: ex}
 }
 
 func (a *app) judge() *cobra.Command {
@@ -160,7 +129,7 @@ func (s *session) eachCase(ctx context.Context, files []string, asOf string, do 
 			}
 			continue
 		}
-		if err := do(j.of(it.Case)); err != nil {
+		if err := do(j.Of(it.Case)); err != nil {
 			return err
 		}
 	}

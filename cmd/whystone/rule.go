@@ -80,7 +80,7 @@ func (s *session) ruleFrom(ctx context.Context, file string) error {
 	if err != nil {
 		return err
 	}
-	sk, err := ruledraft.From(j.engine, c, j.moment(c), s.now())
+	sk, err := ruledraft.From(j.Engine, c, j.Moment(c), s.now())
 	switch {
 	case err != nil:
 		return &ended{status: unusable, says: fmt.Sprintf("no rule can be begun with the case %s: %s", c.ID, err)}

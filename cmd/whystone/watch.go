@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"whystone/cmd/whystone/intake"
+	"whystone/cmd/whystone/judging"
 	"whystone/cmd/whystone/terminal"
 	"whystone/kb"
 	"whystone/kb/casefile"
@@ -29,8 +30,8 @@ type following struct {
 	health chan reload.Status
 	stale  bool
 
-	rs      *kb.Ruleset // by which the case was judged last
-	judging *judging    // by that ruleset
+	rs      *kb.Ruleset      // by which the case was judged last
+	judging *judging.Judging // by that ruleset
 	last    terminal.Told
 
 	text  []byte    // of the case's file, as it was judged or refused last
@@ -118,12 +119,12 @@ func (f *following) read(text []byte) (*casefile.Case, diag.List) {
 
 // judge judges the case by the ruleset that is followed.
 func (f *following) judge(c *casefile.Case) (terminal.Told, error) {
-	if f.judging == nil || f.judging.rs != f.rs { // else the rulesets of the drafts would be built anew for each edit of the case
+	if f.judging == nil || f.judging.Ruleset != f.rs { // else the rulesets of the drafts would be built anew for each edit of the case
 		j, err := newJudging(f.rs, f.asOf, f.now)
 		if err != nil {
 			return terminal.Told{}, err
 		}
 		f.judging = j
 	}
-	return f.judging.of(c), nil
+	return f.judging.Of(c), nil
 }
