@@ -3,22 +3,20 @@ package main
 import (
 	"bufio"
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"whystone/cmd/whystone/casebook"
 	"whystone/cmd/whystone/casebook/sqlite"
-	"whystone/cmd/whystone/catalog"
 	"whystone/cmd/whystone/judging"
 	"whystone/cmd/whystone/terminal"
+	"whystone/kb"
 )
 
 func (a *app) bookList() *cobra.Command {
@@ -85,23 +83,9 @@ case, and reports; or KEY=VALUE:
 	return cmd
 }
 
-// query reads what is looked for. A material is found by any of its names, when there are rules to know it by.
+// query reads what is looked for.
 func (s *session) query(ctx context.Context, parts []string) (*casebook.Query, error) {
-	parts = slices.Clone(parts)
-	for i, part := range parts {
-		key, name, ok := strings.Cut(part, "=")
-		if !ok || key != "material" && key != "truth" {
-			continue
-		}
-		rs, err := s.ruleset(ctx)
-		if err != nil {
-			continue // it can only be an id then
-		}
-		if m, err := catalog.FindMaterial(rs, name); err == nil {
-			parts[i] = key + "=" + m.ID
-		}
-	}
-	q, err := casebook.ParseQuery(parts)
+	q, err := judging.Query(parts, func() (*kb.Ruleset, error) { return s.ruleset(ctx) })
 	if err != nil {
 		return nil, usageError("%s", err)
 	}
@@ -115,21 +99,9 @@ func (k *keeping) search(ctx context.Context, parts []string, most int) error {
 	}
 	var list []casebook.Summary
 	more := false
-	err = k.Read(ctx, func(v casebook.View) error {
-		for e, err := range v.Find(q.Terms) {
-			if err != nil {
-				return err
-			}
-			if more = most > 0 && len(list) == most; more {
-				break
-			}
-			var sum casebook.Summary
-			if err := json.Unmarshal(e.Summary, &sum); err != nil {
-				return fmt.Errorf("the index is damaged at %s; casebook verify --rebuild makes it anew: %w", e.Number, err)
-			}
-			list = append(list, sum)
-		}
-		return nil
+	err = k.Read(ctx, func(v casebook.View) (err error) {
+		list, more, err = casebook.Search(v, q, most)
+		return err
 	})
 	if err != nil {
 		return err
@@ -165,14 +137,7 @@ func (k *keeping) show(ctx context.Context, name string, particulars bool) error
 		return err
 	}
 	if k.json() {
-		return k.print(struct {
-			Format  int               `json:"format"`
-			Head    string            `json:"head"`
-			Version int               `json:"version"`
-			Summary casebook.Summary  `json:"summary"`
-			Case    json.RawMessage   `json:"case"`
-			Events  []*casebook.Event `json:"events"`
-		}{1, head.String(), s.Version, s.Summary(), json.RawMessage(s.Form(held)), s.Events})
+		return k.print(s.Keep(head, held))
 	}
 	k.out.Case(s, held)
 	k.out.Blank()

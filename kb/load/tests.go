@@ -78,8 +78,8 @@ func (b *vocabBuilder) add(s *sheet) {
 }
 
 var (
-	declareKeys = []string{"kind", "family", "property", "unit", "span", "uncertainty", "otherwise", "figures", "resolution", "blunder", "limits", "choices", "features", "derived", "note"}
-	furtherKeys = []string{"uncertainty", "otherwise", "figures", "blunder", "limits", "note"}
+	declareKeys = []string{"label", "kind", "family", "property", "unit", "span", "uncertainty", "otherwise", "figures", "resolution", "blunder", "limits", "choices", "features", "derived", "note"}
+	furtherKeys = []string{"label", "uncertainty", "otherwise", "figures", "blunder", "limits", "note"}
 )
 
 func (b *vocabBuilder) declare(s *sheet, t *kb.Test, e syntax.Entry) {
@@ -97,7 +97,7 @@ func (b *vocabBuilder) declare(s *sheet, t *kb.Test, e syntax.Entry) {
 	}
 	n.Keys(s.out, declareKeys...)
 	o := &vocab.Observable{Name: name, Test: t.ID, Family: s.needText(n, "family"), Unit: s.text(n, "unit")}
-	y := &vocab.Yield{Test: t.ID, Observable: o, Blunder: s.blunder(n, 0)}
+	y := &vocab.Yield{Test: t.ID, Observable: o, Label: s.text(n, "label"), Blunder: s.blunder(n, 0)}
 	if n.Get("blunder").IsNull() {
 		s.errorf(diag.MissingKey, n, "%s has no blunder rate", name)
 	}
@@ -133,7 +133,7 @@ func (b *vocabBuilder) further(s *sheet, t *kb.Test, e syntax.Entry) {
 	n := e.Value
 	n.Keys(s.out, furtherKeys...)
 	own := b.yieldOf(o)
-	y := &vocab.Yield{Test: t.ID, Observable: o, Blunder: s.blunder(n, own.Blunder), Limits: own.Limits}
+	y := &vocab.Yield{Test: t.ID, Observable: o, Label: cmp.Or(s.text(n, "label"), own.Label), Blunder: s.blunder(n, own.Blunder), Limits: own.Limits}
 	b.uncertainty(s, n, y, own)
 	if o.Kind == vocab.Choice && n.Get("blunder").IsNull() {
 		y.Outcome = own.Outcome
@@ -261,7 +261,7 @@ func (s *sheet) outcomes(n *syntax.Node, o *vocab.Observable, key string, more f
 		if !wordsShape.MatchString(text) {
 			s.errorf(diag.BadID, word, "choices and features are lower case, with single spaces")
 		}
-		out := vocab.Outcome{Name: text}
+		out := vocab.Outcome{Name: text, Place: len(o.Outcomes)}
 		if value.Get("also") != nil {
 			for _, w := range value.Get("also").Items {
 				if w.Kind == syntax.Scalar && !wordsShape.MatchString(w.Text) {

@@ -56,6 +56,7 @@ type Outcome struct {
 	Blunder    float64 // of a choice: how often this outcome is reported by mistake
 	Covers     uint64  // of a choice: the choices that it leaves open; nought for an ordinary one
 	Background float64 // of a feature: how often it is reported on stones in general, when looked for
+	Place      int     // among those of the sheet, as it is written
 }
 
 // Observable is one thing that can be observed.
@@ -82,6 +83,11 @@ func (o *Observable) Outcome(word string) (int, bool) {
 		}
 	}
 	return 0, false
+}
+
+// Listed are the choices or features in the order in which the sheet has them.
+func (o *Observable) Listed() []Outcome {
+	return slices.SortedFunc(slices.Values(o.Outcomes), func(a, b Outcome) int { return cmp.Compare(a.Place, b.Place) })
 }
 
 // Words lists the canonical names of the choices or features.
@@ -125,6 +131,7 @@ func (o *Observable) Meaning(i int) uint64 {
 type Yield struct {
 	Test        string
 	Observable  *Observable
+	Label       string     // what a form calls it; empty: the observable's name in words
 	Uncertainty float64    // of a quantity: standard uncertainty, in the unit; beside a Formula, where that comes to nothing
 	Formula     string     // of a quantity: how the uncertainty follows from the stone and the reading; empty: it does not
 	Figures     []Figure   // that the formula may name, sorted

@@ -1,6 +1,7 @@
 package casebook
 
 import (
+	"encoding/json"
 	"fmt"
 	"maps"
 	"slices"
@@ -15,6 +16,21 @@ import (
 // Form is the case as a case file has it, on one line of JSON. What is held apart stands in it as far as it is given, by
 // its id.
 func (s *State) Form(held map[string]string) string { return archive.JSON(asJSON(s.Node(held))) }
+
+// Kept is a case with its history, as it is listed.
+type Kept struct {
+	Format  int             `json:"format"`
+	Head    string          `json:"head"`
+	Version int             `json:"version"`
+	Summary Summary         `json:"summary"`
+	Case    json.RawMessage `json:"case"`
+	Events  []*Event        `json:"events"`
+}
+
+// Keep is the case as it is listed; what is held apart stands in it as far as it is given, by its id.
+func (s *State) Keep(head Head, held map[string]string) Kept {
+	return Kept{Format, head.String(), s.Version, s.Summary(), json.RawMessage(s.Form(held)), s.Events}
+}
 
 // Node is the same as a tree, in which each value stands where it was typed.
 func (s *State) Node(held map[string]string) *syntax.Node {

@@ -105,6 +105,24 @@ func words(text string) []string {
 	return out
 }
 
+// Search lists the cases that meet what is looked for, at most so many (0: all), and tells whether there are more.
+func Search(v View, q *Query, most int) (list []Summary, more bool, err error) {
+	for e, err := range v.Find(q.Terms) {
+		if err != nil {
+			return nil, false, err
+		}
+		if most > 0 && len(list) == most {
+			return list, true, nil
+		}
+		var sum Summary
+		if err := json.Unmarshal(e.Summary, &sum); err != nil {
+			return nil, false, fmt.Errorf("the index is damaged at %s; casebook verify --rebuild makes it anew: %w", e.Number, err)
+		}
+		list = append(list, sum)
+	}
+	return list, false, nil
+}
+
 // queryKeys are what can be looked for.
 var queryKeys = []string{"by", "called", "claim", "from", "material", "status", "text", "to", "truth", "verdict"}
 

@@ -158,6 +158,7 @@ type Need struct {
 
 // Yield is what a test gives of one observable.
 type Yield struct {
+	Label       string      `json:"label,omitempty"` // what a form calls it
 	Observable  string      `json:"observable"`
 	Kind        string      `json:"kind"`
 	Family      string      `json:"family"`
@@ -203,7 +204,7 @@ func OfTest(t *kb.Test) Test {
 
 func yieldOf(t *kb.Test, y *vocab.Yield) Yield {
 	o := y.Observable
-	out := Yield{Observable: o.Name, Kind: o.Kind.String(), Family: o.Family, Declares: o.Test == t.ID, Blunder: y.Blunder}
+	out := Yield{Label: y.Label, Observable: o.Name, Kind: o.Kind.String(), Family: o.Family, Declares: o.Test == t.ID, Blunder: y.Blunder}
 	if o.Kind == vocab.Quantity {
 		out.Unit, out.Span, out.Limits, out.Uncertainty, out.Resolution = o.Unit, &o.Span, &y.Limits, y.Uncertainty, o.Resolution
 		out.Formula = y.Formula

@@ -13,7 +13,7 @@ func (p *Printer) Change(old, new Told) {
 
 // inShort is the verdict and the answer to the claim.
 func (t Told) inShort() string {
-	if says := t.claimSays(); says != "" {
+	if says := t.ClaimSays(); says != "" {
 		return t.Says + " " + says
 	}
 	return t.Says

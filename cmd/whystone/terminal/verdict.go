@@ -24,26 +24,43 @@ type Told struct {
 func (p *Printer) Verdict(t Told) {
 	p.heading(t)
 	p.Text(Accent, 2, t.Says)
-	if says := t.claimSays(); says != "" {
+	if says := t.ClaimSays(); says != "" {
 		p.Text(Bold, 2, says)
 	}
-	p.Field("Take again", Bold, t.repeat()...)
-	p.Field("Laboratory", Bold, t.notes(t.SentOn)...)
-	p.Field("Fault", Plain, t.notes(t.Faults)...)
-	p.Field("Support", Plain, t.support()...)
-	p.Field("Based on", Plain, t.restsOn()...)
+	for _, f := range t.Fields() {
+		p.Field(f.Label, f.Style, f.Texts...)
+	}
+}
+
+// Field is a line of what is told of a case: a label, and the texts beside it.
+type Field struct {
+	Label string
+	Style Style
+	Texts []string
+}
+
+// Fields are what is told under a verdict and the answer to the claim, in their order; none is without a text.
+func (t Told) Fields() []Field {
 	inside, open := t.open()
-	p.Field("Alike here", Plain, inside...)
-	p.Field(map[bool]string{true: "Still open", false: "Also open"}[t.Named == nil], Plain, open...)
-	p.Field("Ruled out", Plain, t.excluded()...)
-	p.Field("Not counted", Plain, t.setAside()...)
-	p.Field("No name yet", Plain, t.missing()...)
-	p.Field("Caution", Plain, t.notes(t.Cautions)...)
-	p.Field("Do next", Plain, t.tests(t.CallsFor)...)
-	p.Field("Do not", Plain, t.forbidden()...)
-	p.Field("Note", Plain, t.notes(t.Flags)...)
-	p.Field("Waiting", Plain, t.notes(t.Waiting)...)
-	p.Field("Draft rule", Plain, t.Drafts()...)
+	all := []Field{
+		{"Take again", Bold, t.repeat()},
+		{"Laboratory", Bold, t.notes(t.SentOn)},
+		{"Fault", Plain, t.notes(t.Faults)},
+		{"Support", Plain, t.support()},
+		{"Based on", Plain, t.restsOn()},
+		{"Alike here", Plain, inside},
+		{map[bool]string{true: "Still open", false: "Also open"}[t.Named == nil], Plain, open},
+		{"Ruled out", Plain, t.excluded()},
+		{"Not counted", Plain, t.setAside()},
+		{"No name yet", Plain, t.missing()},
+		{"Caution", Plain, t.notes(t.Cautions)},
+		{"Do next", Plain, t.tests(t.CallsFor)},
+		{"Do not", Plain, t.forbidden()},
+		{"Note", Plain, t.notes(t.Flags)},
+		{"Waiting", Plain, t.notes(t.Waiting)},
+		{"Draft rule", Plain, t.Drafts()},
+	}
+	return slices.DeleteFunc(all, func(f Field) bool { return len(f.Texts) == 0 })
 }
 
 // heading says which stone it is.
@@ -56,7 +73,7 @@ func (p *Printer) heading(t Told) {
 		left += "   claimed: " + t.Claim.Says
 	}
 	p.Columns(Bold, left, t.asOf())
-	if facts := stoneFacts(t); facts != "" {
+	if facts := t.Stone(); facts != "" {
 		p.Text(Dim, 2, facts)
 	}
 }
@@ -70,7 +87,8 @@ func (t Told) asOf() string {
 		map[bool]string{true: "as of "}[t.AsOfFrom == "--as-of"] + on.Format(time.DateOnly)
 }
 
-func stoneFacts(t Told) string {
+// Stone says what is known of the stone itself, and the stake.
+func (t Told) Stone() string {
 	s := t.Case.Stone
 	var facts []string
 	add := func(text string) {
@@ -103,8 +121,8 @@ func stoneFacts(t Told) string {
 	return strings.Join(facts, ", ")
 }
 
-// claimSays is the answer to the claim, as the engine words it.
-func (t Told) claimSays() string {
+// ClaimSays is the answer to the claim, as the engine words it.
+func (t Told) ClaimSays() string {
 	for _, s := range t.Chain {
 		if s.Kind == "claim" {
 			return s.Says

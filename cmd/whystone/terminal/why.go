@@ -13,7 +13,7 @@ import (
 func (p *Printer) Why(t Told) {
 	p.heading(t)
 	root := &Node{Text: t.Says, Style: Accent}
-	if says := t.claimSays(); says != "" {
+	if says := t.ClaimSays(); says != "" {
 		root.add(Bold, says)
 	}
 	t.addChecks(root)
