@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"github.com/expr-lang/expr/ast"
 
@@ -16,11 +17,11 @@ import (
 // Compile checks a condition and returns its tree. All that is wrong with it goes to out, each at its own span;
 // the result is nil then. locate maps byte offsets of text into the file that holds it.
 func Compile(text string, locate Locate, scope *Scope, out *diag.List) *Condition {
+	before := len(*out)
 	c, tree := open(text, locate, scope, out)
 	if tree == nil {
 		return nil
 	}
-	before := len(*out)
 	root := c.condition(tree)
 	if root != nil && len(*out) == before {
 		scope.front.check(text, c.at, out)
@@ -34,11 +35,11 @@ func Compile(text string, locate Locate, scope *Scope, out *diag.List) *Conditio
 // CompileQuantity does the same for an expression whose value is a quantity. The condition that comes with it tells
 // what the expression reads; its truth has no meaning.
 func CompileQuantity(text string, locate Locate, scope *Scope, out *diag.List) (*Arith, *Condition) {
+	before := len(*out)
 	c, tree := open(text, locate, scope, out)
 	if tree == nil {
 		return nil, nil
 	}
-	before := len(*out)
 	a := c.arith(tree)
 	if a == nil || len(*out) > before {
 		return nil, nil
@@ -52,7 +53,25 @@ func open(text string, locate Locate, scope *Scope, out *diag.List) (*compiler, 
 	}
 	at := newOffsets(text, locate)
 	c := &compiler{scope: scope, at: at, out: out, features: map[int]vocab.Set{}, reported: map[int]bool{}}
-	return c, scope.front.parse(text, scope, at, out)
+	tree := scope.front.parse(text, scope, at, out)
+	if tree != nil {
+		c.reportSplit()
+	}
+	return c, tree
+}
+
+// reportSplit reports names that were written with hyphens, which are a difference of names to a parser. Their parts are not
+// told by themselves.
+func (c *compiler) reportSplit() {
+	for _, s := range splitNames(c.at.text, c.scope) {
+		if c.scope.knows(c.at.text[s.start : s.start+strings.IndexAny(c.at.text[s.start:s.end]+"-", "- ")]) {
+			continue
+		}
+		s.tell(c.at.text, c.at.locate, c.out)
+		for i := s.start; i < s.end; i++ {
+			c.reported[i] = true
+		}
+	}
 }
 
 func (c *compiler) finish(root *Node) *Condition {
@@ -133,6 +152,9 @@ func (c *compiler) binary(n *ast.BinaryNode) *Node {
 	case "and", "&&":
 		return c.join(n, And)
 	case "or", "||":
+		if c.bareWords(n) {
+			return nil
+		}
 		return c.join(n, Or)
 	case "<", "<=", ">", ">=":
 		return c.compare(n, n.Operator, n.Left, n.Right)
@@ -192,7 +214,9 @@ func (c *compiler) name(n ast.Node, fits ...vocab.Kind) *Symbol {
 			Nearest = ""
 	default:
 		d := c.refuse(n, diag.UnknownName, "nothing is called %q", full)
-		d.Nearest, d.Detail = c.scope.hint(full, fits)
+		if d.Nearest, d.Detail = c.scope.hint(full, fits); d.Detail == "" {
+			d.Detail = foreignLetter(full)
+		}
 	}
 	return nil
 }

@@ -148,7 +148,8 @@ func reportSyntax(text string, err error, scope *Scope, at *offsets, out *diag.L
 		out.Errorf(diag.BadNumber, span, "the number %s can't be read, or is out of range", number)
 		return
 	}
-	if reportWords(text, scope, at, out) {
+	if strangeSigns(text, at.locate, out) || unclosed(text, at.locate, out) || reportSplit(text, scope, at.locate, out) ||
+		spoken(text, scope, at.locate, out) || reportWords(text, scope, at, out) {
 		return
 	}
 	says := plainSyntax(e.Message)
@@ -157,6 +158,9 @@ func reportSyntax(text string, err error, scope *Scope, at *offsets, out *diag.L
 	}
 	d := out.Errorf(diag.BadSyntax, span, "the condition can't be read here: %s", says)
 	d.Detail = cmp.Or(unquoted(text, scope), syntaxHint(text, at.byteOf(e.From)), syntax.SeparatorAdviceAt(text, -1))
+	if says == endsEarly && d.Detail == "" {
+		d.Detail = "Something is to follow here: a value, or another part of the condition."
+	}
 }
 
 // numberIn finds the number that expr's parser gave up on; it reports the place behind it.

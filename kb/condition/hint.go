@@ -1,6 +1,7 @@
 package condition
 
 import (
+	"cmp"
 	"slices"
 	"strconv"
 	"strings"
@@ -22,11 +23,58 @@ func (s *Scope) hint(name string, fits []vocab.Kind) (nearest, detail string) {
 			return "", detail
 		}
 	}
+	if nearest = cmp.Or(s.whole(name), s.end(name)); nearest != "" {
+		return nearest, ""
+	}
 	nearest = diag.NearestOrAbbreviated(name, s.of(fits), s.names)
+	if nearest == "" {
+		nearest = s.fieldLike(name)
+	}
 	if nearest == "" {
 		detail = strings.TrimSpace(s.elsewhere(strings.ReplaceAll(name, "_", " ")))
 	}
 	return nearest, detail
+}
+
+// whole is the only name with a dot that ends with a name without one: stone.carat of carat.
+func (s *Scope) whole(name string) string {
+	var with []string
+	for _, known := range s.names {
+		if _, field, dotted := cutDot(known); dotted && strings.EqualFold(field, name) {
+			with = append(with, known)
+		}
+	}
+	if len(with) != 1 {
+		return ""
+	}
+	return with[0]
+}
+
+// fieldLike is the only name with a dot of whose end a name without one is a slip.
+func (s *Scope) fieldLike(name string) string {
+	var fields []string
+	for _, known := range s.names {
+		if _, field, dotted := cutDot(known); dotted {
+			fields = append(fields, field)
+		}
+	}
+	return s.whole(diag.Slip(name, fields))
+}
+
+// ends are other words for the ends of a range.
+var ends = map[string]string{"max": "high", "maximum": "high", "upper": "high", "top": "high", "hi": "high", "highest": "high", "to": "high",
+	"min": "low", "minimum": "low", "lower": "low", "bottom": "low", "lo": "low", "lowest": "low", "from": "low"}
+
+// end is the name of an end of a range that goes by another word.
+func (s *Scope) end(name string) string {
+	i := strings.LastIndexByte(name, '.')
+	if i < 0 {
+		return ""
+	}
+	if meant := name[:i+1] + ends[name[i+1:]]; s.Symbol(meant) != nil && ends[name[i+1:]] != "" {
+		return meant
+	}
+	return ""
 }
 
 // elsewhere says of which names a word is an outcome.
@@ -175,4 +223,54 @@ func outcomeAt(words []word, s *Symbol) (string, bool) {
 		}
 	}
 	return "", false
+}
+
+// bareWords refuses words that stand as alternatives by themselves: colour == "green" or "blue". It tells whether there are any.
+func (c *compiler) bareWords(n *ast.BinaryNode) bool {
+	var words []string
+	var bare ast.Node
+	var of *Symbol
+	var walk func(ast.Node)
+	walk = func(n ast.Node) {
+		switch n := n.(type) {
+		case *ast.StringNode:
+			words, bare = append(words, n.Value), cmp.Or(bare, ast.Node(n))
+		case *ast.BinaryNode:
+			left, right := n.Left, n.Right
+			if n.Operator == "in" {
+				left, right = right, left
+			}
+			lit, isText := right.(*ast.StringNode)
+			switch {
+			case n.Operator == "or" || n.Operator == "||":
+				walk(n.Left)
+				walk(n.Right)
+			case isText && (n.Operator == "==" || n.Operator == "in"):
+				words, of = append(words, lit.Value), cmp.Or(c.scope.Symbol(dottedName(left)), of)
+			}
+		}
+	}
+	walk(n)
+	if bare == nil || of == nil {
+		return false
+	}
+	d := c.refuse(bare, diag.UnlikeTypes, "a word by itself stands where a condition is wanted")
+	d.Detail = "Write: " + amongWords(of, words) + "."
+	return true
+}
+
+// amongWords is how one of several words of a name is asked for.
+func amongWords(s *Symbol, words []string) string {
+	var list []string
+	for _, w := range words {
+		if s.Kind == vocab.Features {
+			list = append(list, quoted(w)+" in "+s.Name)
+		} else {
+			list = append(list, quoted(w))
+		}
+	}
+	if s.Kind == vocab.Features {
+		return strings.Join(list, " or ")
+	}
+	return s.Name + " in [" + strings.Join(list, ", ") + "]"
 }

@@ -199,7 +199,7 @@ func TestNearestOrAbbreviated(t *testing.T) {
 	}
 }
 
-// Of equally close names the same first letter comes first, then the same length; a better fitting list beats both, and
+// Of equally close names the same first letter comes first, then the same last, then the same length; a better fitting list beats both, and
 // nothing beats the distance.
 func TestNearestOfEquals(t *testing.T) {
 	for _, tt := range []struct {
@@ -209,6 +209,7 @@ func TestNearestOfEquals(t *testing.T) {
 	}{
 		{"uiaxial", [][]string{{"biaxial", "uniaxial"}}, "uniaxial"},
 		{"coluorless", [][]string{{"colorless", "colourless"}}, "colourless"}, //nolint:misspell // that is the point
+		{"gren", [][]string{{"grey", "green"}}, "green"},
 		{"stone.cet", [][]string{{"stone.wet", "stone.cut"}}, "stone.cut"},
 		{"on", [][]string{{"in", "or"}}, "or"},
 		{"on", [][]string{{"in"}, {"in", "or"}}, "in"},
@@ -219,6 +220,16 @@ func TestNearestOfEquals(t *testing.T) {
 	} {
 		if got := NearestOf(tt.name, tt.lists...); got != tt.want {
 			t.Errorf("NearestOf(%q, %q) = %q, want %q", tt.name, tt.lists, got, tt.want)
+		}
+	}
+}
+
+func TestSlip(t *testing.T) {
+	known := []string{"absorption", "thermal", "density", "uv"}
+	for name, want := range map[string]string{"absorbtion": "absorption", "thermal": "", "termal": "thermal", "tenacity": "",
+		"densities": "", "vu": "uv", "": ""} {
+		if got := Slip(name, known); got != want {
+			t.Errorf("%q: %q, want %q", name, got, want)
 		}
 	}
 }

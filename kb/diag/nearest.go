@@ -12,8 +12,8 @@ const longestName = 64
 // Nearest returns the known name that is closest to name by optimal string alignment (insertions, deletions,
 // substitutions and swaps of neighbours, each costing one), or "" when none is close enough. Letter case is ignored, and
 // '_', '-' and ' ' are alike. A name that shares no letter is never near. Of equally close names those come first that
-// begin with the same letter (people seldom miss the first), then those of the same length, then the first in sorted
-// order, whatever the order of known.
+// begin with the same letter (people seldom miss the first), then those that end with the same, then those of the same
+// length, then the first in sorted order, whatever the order of known.
 func Nearest(name string, known []string) string { return NearestOf(name, known) }
 
 // NearestOf is [Nearest] over several lists, the best fitting first: of equally close names one of an earlier list is taken.
@@ -30,9 +30,12 @@ func NearestOf(name string, lists ...[]string) string {
 			if len(b) == 0 || apart > rank.distance {
 				continue
 			}
-			d := nearness{alignment(a, b), i, 0, apart}
+			d := nearness{distance: alignment(a, b), list: i, length: apart}
 			if a[0] != b[0] {
 				d.first = 1
+			}
+			if a[len(a)-1] != b[len(b)-1] {
+				d.last = 1
 			}
 			if d.distance < max(len(a), len(b)) && d.before(rank) {
 				best, rank = k, d
@@ -43,6 +46,17 @@ func NearestOf(name string, lists ...[]string) string {
 }
 
 // NearestOrAbbreviated is [NearestOf], but where no name is within two slips, the only name of a list is preferred whose
+// Slip returns the known name of which name is a slip of the pen: one letter off, or two of a long one. It is "" of a name that
+// is known itself.
+func Slip(name string, known []string) string {
+	near := Nearest(name, known)
+	a, b := folded(name), folded(near)
+	if near == "" || near == name || alignment(a, b) > 1+min(len(a), len(b))/8 {
+		return ""
+	}
+	return near
+}
+
 // initials are name, or that is the initials of name: "sg" and "specific_gravity".
 func NearestOrAbbreviated(name string, lists ...[]string) string {
 	near, a := NearestOf(name, lists...), folded(name)
@@ -75,10 +89,11 @@ func initials(name []rune) (out []rune) {
 }
 
 // nearness is by what names are preferred, the weightiest first.
-type nearness struct{ distance, list, first, length int }
+type nearness struct{ distance, list, first, last, length int }
 
 func (n nearness) before(o nearness) bool {
-	return cmp.Or(cmp.Compare(n.distance, o.distance), cmp.Compare(n.list, o.list), cmp.Compare(n.first, o.first), cmp.Compare(n.length, o.length)) < 0
+	return cmp.Or(cmp.Compare(n.distance, o.distance), cmp.Compare(n.list, o.list), cmp.Compare(n.first, o.first),
+		cmp.Compare(n.last, o.last), cmp.Compare(n.length, o.length)) < 0
 }
 
 // threshold is the largest distance at which a name of n runes still counts as a slip.

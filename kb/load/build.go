@@ -1,6 +1,8 @@
 package load
 
 import (
+	"cmp"
+
 	"whystone/kb"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
@@ -11,7 +13,7 @@ import (
 // build makes the ruleset out of the stacked sheets. Each stage needs the one before; where one has errors the stages
 // that read its result still run as far as they can, so that all errors are told at once.
 func (st *stacked) build(out *diag.List) *kb.Ruleset {
-	before := out.Errors()
+	before := len(st.unread.without(*out))
 	rs := &kb.Ruleset{Method: kb.ArithmeticVersion, Layers: st.layers, Retired: st.retired, Files: st.files}
 	tests := buildTests(st.ordered("test"))
 	rs.Tests, rs.Formulas = tests.tests, tests.formulas
@@ -29,13 +31,15 @@ func (st *stacked) build(out *diag.List) *kb.Ruleset {
 	rs.Vocabulary = v
 	checkKnown(v, out)
 	// Whatever is said in the words of an unsound policy or vocabulary would be refused, too.
-	sound := out.Errors() == before
-	tree := buildTree(st.ordered("material"), rs.Policy, v, out, sound)
-	if tree == nil {
+	sound := !st.unread.without(*out)[before:].HasErrors()
+	tree := buildTree(st.ordered("material"), rs.Policy, v, out)
+	if !sound {
 		return nil
 	}
 	rs.Nodes, rs.Leaves = tree.nodes, tree.leaves
-	rs.Claims = buildClaims(rs, tree.at, ps, out)
+	if !tree.broken {
+		rs.Claims = buildClaims(rs, tree.at, ps, out)
+	}
 	checkPriors(rs, ps)
 	rules := buildRules(rs, st.ordered("rule"), st.ordered("table"))
 	st.reviewed(rs.Policy, rules)
@@ -92,7 +96,7 @@ func caseScope(v *vocab.Vocabulary, facts []*kb.Fact, old retiredFacts) *conditi
 		symbols = append(symbols, condition.Symbol{Name: f.Name, Kind: f.Kind, Words: f.Words, PastWords: old.words[f.Name], Fact: true})
 	}
 	scope := condition.NewScope(append(symbols, old.symbols(len(symbols))...))
-	return scope.WithHints(func(name string) string { return testHint(v, name) })
+	return scope.WithHints(func(name string) string { return cmp.Or(testHint(v, name), materialHint(scope, name)) })
 }
 
 // buildRules reads the rules and their tables, and returns the sheets that rules were read from.

@@ -33,12 +33,8 @@ func Build(files []kb.File) (*kb.Ruleset, diag.List) { return build(files, func(
 func build(files []kb.File, change func(rule *sheet)) (*kb.Ruleset, diag.List) {
 	var out diag.List
 	st := stack(files, change, &out)
-	if st.unread { // what is missing would be missed everywhere
-		out.Sort()
-		return nil, out
-	}
 	rs := st.build(&out)
-	out = st.tellRemoved(out)
+	out = st.unread.without(st.tellRemoved(out))
 	out.Sort()
 	out = slices.CompactFunc(out, sameFinding)
 	if out.HasErrors() {

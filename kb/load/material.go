@@ -25,11 +25,11 @@ type tree struct {
 	leaves []*kb.Material
 	at     map[*kb.Material]*sheet // of leaves without a sheet of their own, the entry of their group's
 	under  map[*kb.Material]string
+	broken bool // there are gaps in it, which were told; its nodes are there, and it has no leaves
 }
 
-// buildTree reads the material sheets and joins them to a tree, whose leaves it numbers by id. There is none when the tree is
-// broken, or when what the sheets are checked against is not sound.
-func buildTree(sheets []*sheet, p *kb.Policy, v *vocab.Vocabulary, out *diag.List, sound bool) *tree {
+// buildTree reads the material sheets and joins them to a tree, whose leaves it numbers by id.
+func buildTree(sheets []*sheet, p *kb.Policy, v *vocab.Vocabulary, out *diag.List) *tree {
 	t := &tree{policy: p, vocab: v, out: out, at: map[*kb.Material]*sheet{}, under: map[*kb.Material]string{}}
 	known := map[string]*kb.Material{}
 	for _, s := range sheets {
@@ -40,8 +40,8 @@ func buildTree(sheets []*sheet, p *kb.Policy, v *vocab.Vocabulary, out *diag.Lis
 	for _, m := range t.nodes {
 		t.join(m, known)
 	}
-	if !t.check() || !sound {
-		return nil
+	if t.broken = !t.check(); t.broken {
+		return t
 	}
 	byID := func(a, b *kb.Material) int { return cmp.Compare(a.ID, b.ID) }
 	for _, m := range t.nodes {

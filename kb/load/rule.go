@@ -127,8 +127,8 @@ func (b *ruleBuilder) tests(s *sheet, key string, asked bool) []string {
 		id := it.Text
 		if b.rs.Test(id) == nil {
 			d := s.errorf(diag.UnknownTest, it, "no test is called %q", id)
-			if d.Nearest = diag.Nearest(id, b.rs.TestIDs()); d.Nearest == "" {
-				d.Detail = testsThatGive(b.rs.Vocabulary, id)
+			if d.Detail = testsThatGive(b.rs.Vocabulary, id); d.Detail == "" {
+				d.Nearest, d.Detail = nearestID(id, b.rs.TestIDs())
 			}
 			continue
 		}

@@ -256,9 +256,29 @@ func locate(n *syntax.Node) func(start, end int) diag.Span {
 // condition compiles a condition; nil when none can be read.
 func (s *sheet) condition(n *syntax.Node, scope *condition.Scope) *condition.Condition {
 	if text, ok := s.conditionText(n); ok {
+		defer s.commentInCondition(n, len(*s.out))
 		return condition.Compile(text, locate(n), scope, s.out)
 	}
 	return nil
+}
+
+// commentInCondition adds to what was found since of a condition without quotes that YAML cuts it off at a "#".
+func (s *sheet) commentInCondition(n *syntax.Node, before int) {
+	if n.Style != syntax.Plain || n.Span.IsZero() || len(*s.out) == before {
+		return
+	}
+	rest, _, _ := strings.Cut(string(n.Span.Source.Text[n.Span.End:]), "\n")
+	comment := strings.TrimLeft(rest, " \t")
+	if !strings.HasPrefix(comment, "#") || len(comment) == len(rest) {
+		return
+	}
+	whole := strings.TrimRight(n.Text+rest, " \t\r")
+	d := &(*s.out)[before]
+	d.Detail = "In YAML a # behind a blank begins a comment, so the condition ends before it. Put all of it in quotes: '" + strings.ReplaceAll(whole, "'", `"`) + "'."
+	if d.Code == diag.BadSyntax {
+		d.Summary = "the condition is cut off by a #"
+		d.Span = diag.Span{Source: n.Span.Source, Start: n.Span.End + len(rest) - len(comment), End: n.Span.End + len(rest) - len(comment) + 1}
+	}
 }
 
 // quantity compiles an expression whose value is a quantity; nil when none can be read.

@@ -25,8 +25,8 @@ type stacked struct {
 	policy  *policyNode
 	retired []kb.Retirement
 	ever    map[kb.SheetKind]map[string]kb.Place // every id of each kind that was ever given out in the stack
-	unread  bool                                 // a file can't be read as a whole
-	claimed map[*diag.Source]bool                // the CSV files that tables name
+	unread  unread
+	claimed map[*diag.Source]bool // the CSV files that tables name
 	removed []removed
 	written []kb.Sheet        // by all layers
 	change  func(rule *sheet) // what is done to a rule's sheet before it is laid over those below
@@ -54,21 +54,12 @@ func stack(files []kb.File, change func(rule *sheet), out *diag.List) *stacked {
 // layer adds one layer's files: first all that it adds or replaces, then what it retires, then its policy.
 func (st *stacked) layer(layer string, out *diag.List) {
 	var roots []*syntax.Node
-	wrong := out.Errors()
 	for _, f := range st.files {
 		if f.Layer != layer || IsTableFile(f.Path) {
 			continue
 		}
-		for _, root := range syntax.ParseYAML(f.Source, out) {
-			if root.IsNull() {
-				continue
-			}
-			if root.Keys(out, topKeys...) && root.NeedFormat(1, out) {
-				roots = append(roots, root)
-			}
-		}
+		roots = append(roots, st.documents(f, out)...)
 	}
-	st.unread = st.unread || out.Errors() > wrong
 	own := map[kb.SheetKind]map[string]*sheet{}
 	for _, k := range kinds {
 		own[k.kind] = st.readKind(layer, k.top, k.kind, roots, out)
@@ -95,6 +86,35 @@ func (st *stacked) layer(layer string, out *diag.List) {
 	st.noteRemoved(before, own, roots)
 	slices.SortFunc(st.retired, func(a, b kb.Retirement) int { return cmp.Or(cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.ID, b.ID)) })
 	st.policy.merge(policy)
+}
+
+// documents reads a file. What can't be read of it is noted, so that it is not missed in every place that names it.
+func (st *stacked) documents(f kb.File, out *diag.List) (roots []*syntax.Node) {
+	docs, unread := syntax.ParseYAMLParts(f.Source, out)
+	for _, at := range unread {
+		st.unread.add(at)
+	}
+	for _, root := range docs {
+		if root.IsNull() {
+			continue
+		}
+		root.Keys(out, topKeys...)
+		for _, e := range root.Entries {
+			if !slices.Contains(topKeys, e.Key.Text) {
+				st.unread.add(e.Value.Span)
+			}
+		}
+		format := root.Get("format")
+		switch {
+		case root.Kind != syntax.Map, format != nil && !root.NeedFormat(1, out):
+			st.unread.add(root.Span)
+			continue
+		case format == nil && len(unread) == 0:
+			root.NeedFormat(1, out)
+		}
+		roots = append(roots, root)
+	}
+	return roots
 }
 
 // readKind reads all sheets of one kind of a layer.
@@ -159,7 +179,11 @@ func (st *stacked) merge(kind kb.SheetKind, own map[string]*sheet) {
 			continue
 		case old != "" && (below[old] == nil || below[old].layer == s.layer):
 			d := s.errorf(diag.ReplacesNothing, s.Get("replaces"), "no lower layer has a %s %q", kind, old)
-			d.Nearest = diag.Nearest(old, lowerIDs(below, s.layer))
+			if d.Nearest, d.Detail = nearestID(old, lowerIDs(below, s.layer)); below[old] != nil {
+				d.Nearest, d.Detail = "", "This layer writes it itself, and a sheet stands in for one of a layer below."
+			} else if d.Nearest+d.Detail == "" {
+				d.Detail = cmp.Or(st.otherKind(kind, old), "The layers below have no such id. Those that there are: 'whystone "+lister[kind]+"'.")
+			}
 			continue
 		case old != "" && s.place.Because == "":
 			s.errorf(diag.MissingKey, s.Node, "%q replaces %q: say because: why", id, old)
@@ -207,10 +231,7 @@ func (st *stacked) retire(layer string, root *syntax.Node, own map[kb.SheetKind]
 		because := s.needText(n, "because")
 		below := st.sheets[kind]
 		if below[id] == nil || own[kind][id] != nil {
-			d := s.errorf(diag.ReplacesNothing, n.Get(string(kind)), "no lower layer has a %s %q", kind, id)
-			if d.Nearest = diag.Nearest(id, lowerIDs(below, layer)); d.Nearest == id {
-				d.Nearest, d.Detail = "", "A lower layer has it, but this layer writes it too: an id that is retired is never given out again."
-			}
+			st.retiresNothing(layer, kind, n.Get(string(kind)), own[kind][id] != nil)
 			continue
 		}
 		if t := below[id].table; t != nil {
@@ -222,6 +243,49 @@ func (st *stacked) retire(layer string, root *syntax.Node, own map[kb.SheetKind]
 		delete(below, id)
 		st.retired = append(st.retired, kb.Retirement{Kind: kind, ID: id, Because: because, Layer: layer, Span: n.Span})
 	}
+}
+
+// retiresNothing says why a sheet can't be retired.
+func (st *stacked) retiresNothing(layer string, kind kb.SheetKind, at *syntax.Node, own bool) {
+	id, below := at.Text, st.sheets[kind]
+	s := &sheet{Node: at, out: st.out}
+	again := slices.IndexFunc(st.retired, func(r kb.Retirement) bool { return r.Kind == kind && r.ID == id })
+	switch {
+	case again >= 0:
+		s.errorf(diag.GivenTwice, at, "the %s %q is retired already", kind, id).
+			Related = []diag.Related{{Span: st.retired[again].Span, Says: "retired here"}}
+	case own && st.ever[kind][id].Layer != "" && st.ever[kind][id].Layer != layer:
+		s.errorf(diag.ReplacesNothing, at, "the %s %q is retired and written in one layer", kind, id).
+			Detail = "To write it anew take it out of retires: and write replaces: " + id + " and because: in its sheet."
+	case own:
+		s.errorf(diag.ReplacesNothing, at, "no lower layer has a %s %q", kind, id).Detail = "This layer writes it itself: take the sheet out instead."
+	case below[id] == nil && st.ever[kind][id].Layer != "":
+		d := s.errorf(diag.ReplacesNothing, at, "the %s %q is there no more: a layer replaces it", kind, id)
+		d.Related = []diag.Related{{Span: st.ever[kind][id].Span, Says: "it stood here"}}
+		for _, g := range st.removed {
+			if g.kind == kind && g.id == id {
+				d.Related = append(d.Related, diag.Related{Span: g.at, Says: "and is replaced here"})
+			}
+		}
+	default:
+		d := s.errorf(diag.ReplacesNothing, at, "no lower layer has a %s %q", kind, id)
+		if d.Nearest, d.Detail = nearestID(id, lowerIDs(below, layer)); d.Nearest+d.Detail == "" {
+			d.Detail = cmp.Or(st.otherKind(kind, id), "The layers below have no such id. Those that there are: 'whystone "+lister[kind]+"'.")
+		}
+	}
+}
+
+// lister is the command that lists the sheets of a kind.
+var lister = map[kb.SheetKind]string{kb.RuleSheet: "rule", kb.TableSheet: "rule", kb.MaterialSheet: "material", kb.TestSheet: "procedure"}
+
+// otherKind says of an id that is none of one kind of which it is.
+func (st *stacked) otherKind(kind kb.SheetKind, id string) string {
+	for _, k := range kinds {
+		if k.kind != kind && st.sheets[k.kind][id] != nil {
+			return "There is a " + string(k.kind) + " of that id: write " + string(k.kind) + ": " + id + "."
+		}
+	}
+	return ""
 }
 
 // lowerIDs lists the ids of sheets that are not of a layer itself.

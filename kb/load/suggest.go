@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"whystone/kb"
+	"whystone/kb/condition"
 	"whystone/kb/diag"
 	"whystone/kb/vocab"
 )
@@ -22,14 +23,26 @@ func nearestNode(rs *kb.Ruleset, id string) (nearest, detail string) {
 	if c := rs.Claim(word); c != nil {
 		return claimed(rs, c, word), ""
 	}
-	if nearest = diag.NearestOrAbbreviated(id, rs.NodeIDs()); nearest != "" {
+	if nearest, detail = nearestID(id, rs.NodeIDs()); nearest != "" || detail != "" {
+		return nearest, detail
+	}
+	if near := diag.Nearest(id, rs.ClaimWords()); near != "" {
+		return claimed(rs, rs.Claim(near), near), ""
+	}
+	return "", ""
+}
+
+// nearestID is the id that was perhaps meant by one that is not known: a near one, or one that has all of its words; of several of
+// these it tells.
+func nearestID(id string, ids []string) (nearest, detail string) {
+	if nearest = diag.NearestOrAbbreviated(id, ids); nearest != "" && nearest != id {
 		return nearest, ""
 	}
-	words := strings.Fields(strings.ReplaceAll(strings.ToLower(id), "-", " "))
+	words := strings.Fields(strings.NewReplacer("-", " ", "_", " ").Replace(strings.ToLower(id)))
 	var with []string
-	for _, known := range rs.NodeIDs() {
+	for _, known := range ids {
 		has := strings.Split(known, "-")
-		if len(words) > 1 && !slices.ContainsFunc(words, func(w string) bool { return !slices.Contains(has, w) }) {
+		if len(words) > 1 && known != id && !slices.ContainsFunc(words, func(w string) bool { return !slices.Contains(has, w) }) {
 			with = append(with, known)
 		}
 	}
@@ -39,9 +52,6 @@ func nearestNode(rs *kb.Ruleset, id string) (nearest, detail string) {
 		return with[0], ""
 	case len(with) > 1 && len(with) <= most:
 		return "", "Perhaps one of: " + strings.Join(with, ", ") + "."
-	}
-	if near := diag.Nearest(id, rs.ClaimWords()); near != "" {
-		return claimed(rs, rs.Claim(near), near), ""
 	}
 	return "", ""
 }
@@ -71,6 +81,27 @@ func testHint(v *vocab.Vocabulary, name string) string {
 		}
 	}
 	return ""
+}
+
+// materialHint says where the properties of materials are named; "" of what is none of them.
+func materialHint(scope *condition.Scope, name string) string {
+	of, isMaterial := strings.CutPrefix(name, "material.")
+	if !isMaterial && name != "material" {
+		return ""
+	}
+	says := "A condition is about the stone and its readings. Properties of materials are named under where:, as in excludes: {where: '" + name + " ...'}."
+	if of, _, _ = strings.Cut(of, "."); scope.Symbol(of) != nil {
+		says += " What was read of the stone is " + of + "."
+	}
+	return says
+}
+
+// stoneHint says what may not be named in a "where" although conditions may name it.
+func stoneHint(scope *condition.Scope, name string) string {
+	if scope.Symbol(name) == nil {
+		return ""
+	}
+	return "A where is decided once, by what the materials' sheets say; " + name + " is of the stone. Ask for it under if:."
 }
 
 // testsThatGive says which tests give the observable whose name stands where a test is named; "" of what is none.

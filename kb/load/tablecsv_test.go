@@ -148,7 +148,7 @@ func TestFieldsRefused(t *testing.T) {
 		"alone":                 {row("a,2.6 to 2.7,,,,quartz,,weak"), `2:25 missing-key "weak"`},
 		"no strength":           {row("a,2.6 to 2.7,,,,,quartz"), `2:18 missing-key "quartz"`},
 		"both":                  {row("a,2.6 to 2.7,,,,,quartz,weak,5"), `2:30 given-twice "5"`},
-		"ratio of words":        {row("a,2.6 to 2.7,,,,,quartz,,much"), `2:26 bad-number "much"`},
+		"ratio of words":        {row("a,2.6 to 2.7,,,,,quartz,,much"), `2:26 wrong-kind "much"`},
 		"no fact":               {row("a,2.6 to 2.7,,,,,,,,= light"), `2:21 bad-text "= light"`},
 		"fact twice":            {row("a,2.6 to 2.7,,,,,,,,b;b = c"), `2:23 given-twice "b"`},
 		"bad unless":            {row(`a,2.6 to 2.7,,,,quartz,,,,,"colour == ""bleu"""`), `2:39 unknown-choice "\"\"bleu\"\"" near "blue"`},

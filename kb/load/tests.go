@@ -112,7 +112,9 @@ func (b *vocabBuilder) declare(s *sheet, t *kb.Test, e syntax.Entry) {
 		o.Kind = vocab.Features
 		b.features(s, n, o)
 	default:
-		s.errorf(diag.MissingKey, n, "%s says no kind: quantity, choice or features", name)
+		if n.Get("kind").IsNull() {
+			s.errorf(diag.MissingKey, n, "%s says no kind: quantity, choice or features", name)
+		}
 		return
 	}
 	b.observable[name], b.at[name] = o, e.Key

@@ -1,6 +1,7 @@
 package load
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 
@@ -113,6 +114,11 @@ func (b *ruleBuilder) strength(s *sheet, r *kb.Rule, it *syntax.Node) (ratio flo
 		s.errorf(diag.GivenTwice, x, "a strength is given as a word or as a ratio, not both")
 		return 0, "", false
 	case w != nil:
+		if isNumber(w) {
+			s.errorf(diag.WrongKind, w, "a strength is a word, and %s is a number", w.Text).
+				Detail = "A number is given as ratio: " + w.Text + ". The words are: " + b.strengths() + "."
+			return 0, "", false
+		}
 		word, ok = w.Str(s.out)
 		if !ok {
 			return 0, "", false
@@ -122,6 +128,13 @@ func (b *ruleBuilder) strength(s *sheet, r *kb.Rule, it *syntax.Node) (ratio flo
 			return 0, "", false
 		}
 	case x != nil:
+		if x.Kind == syntax.Scalar && !x.IsNull() && strings.IndexAny(x.Text, "0123456789") < 0 {
+			d := s.errorf(diag.WrongKind, x, "a ratio is a number, and %q is a word", x.Text)
+			if d.Detail = "The words are: " + b.strengths() + "."; b.rs.Policy.Strength[x.Text] > 0 {
+				d.Detail = "A word is given as strength: " + x.Text + "."
+			}
+			return 0, "", false
+		}
 		if ratio, ok = x.Num(s.out); !ok {
 			return 0, "", false
 		}
@@ -139,6 +152,20 @@ func (b *ruleBuilder) strength(s *sheet, r *kb.Rule, it *syntax.Node) (ratio flo
 		return 0, "", false
 	}
 	return ratio, word, true
+}
+
+// isNumber tells whether a scalar is written as a number, in quotes or not.
+func isNumber(n *syntax.Node) bool {
+	var none diag.List
+	_, ok := syntax.NewWord(strings.TrimSpace(n.Text)).Num(&none)
+	return n.Kind == syntax.Scalar && ok
+}
+
+// strengths are the policy's words for how strong evidence is, by their number.
+func (b *ruleBuilder) strengths() string {
+	words := sortedKeys(b.rs.Policy.Strength)
+	slices.SortStableFunc(words, func(x, y string) int { return cmp.Compare(b.rs.Policy.Strength[x], b.rs.Policy.Strength[y]) })
+	return strings.Join(words, ", ")
 }
 
 // withholds reads which names a rule keeps back. Its "until" is looked at when all rules have run, so nothing need come before

@@ -27,7 +27,12 @@ func materialScope(rs *kb.Ruleset) (*condition.Scope, []*condition.State) {
 			symbols = append(symbols, condition.Symbol{Name: "material." + o.Name, Kind: vocab.Choice, Observable: o})
 		}
 	}
-	scope := condition.NewScope(symbols)
+	scope := condition.NewScope(symbols).WithHints(func(name string) string {
+		if slices.ContainsFunc(symbols, func(s condition.Symbol) bool { return s.Name == "material."+name }) {
+			return "" // which is nearest
+		}
+		return stoneHint(rs.Scope, name)
+	})
 	var states []*condition.State
 	for _, m := range rs.Leaves {
 		states = append(states, materialState(scope, m, rs))
@@ -79,7 +84,7 @@ func (b *ruleBuilder) selectWhere(s *sheet, v *syntax.Node) *kb.Selection {
 			sel.Leaves = append(sel.Leaves, i)
 		}
 	}
-	if len(sel.Leaves) == 0 {
+	if len(sel.Leaves) == 0 && len(b.mats) > 0 {
 		s.out.Warnf(diag.Inactive, v.Span, "no material satisfies this")
 	}
 	return sel

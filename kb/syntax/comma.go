@@ -90,7 +90,7 @@ func (n *Node) CommaHint() string {
 // half finds the number written with commas of which a key is a part that is not the first: {a: 3,52} has a key 52, and
 // {a: 1,54 to 1,56} a key "54 to 1". more tells that the key is not its last part either.
 func (c *converter) half(key *Node) (number diag.Span, more, ok bool) {
-	text, start := c.src.Text, key.Span.Start
+	text, start := c.text, key.Span.Start
 	own := len(key.Text) - len(strings.TrimLeft(key.Text, "0123456789"))
 	if key.Style != Plain || own == 0 || start == 0 || text[start-1] != ',' || own < len(key.Text) && key.Text[own] != ' ' {
 		return diag.Span{}, false, false

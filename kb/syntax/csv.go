@@ -14,7 +14,7 @@ import (
 // order mark at the start and lines that end with LF or CRLF are accepted, empty lines passed over; records may be of
 // unlike length. It returns nil when the text can't be read; what is wrong is then in out.
 func ParseCSV(src *diag.Source, out *diag.List) []*Node {
-	if !readable(src, 0, len(src.Text), true, out) || tooMany(src, out) || loneReturn(src, out) {
+	if !readable(src, 0, len(src.Text), true, out) || tooMany(src, out) || unmerged(src, out) || loneReturn(src, out) {
 		return nil
 	}
 	skip := len(src.Text) - len(bytes.TrimPrefix(src.Text, []byte("\uFEFF")))

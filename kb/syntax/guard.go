@@ -1,6 +1,8 @@
 package syntax
 
 import (
+	"bytes"
+	"strings"
 	"unicode/utf8"
 
 	"whystone/kb/diag"
@@ -12,6 +14,11 @@ func readable(src *diag.Source, start, end int, yaml bool, out *diag.List) bool 
 	if end-start > MaxBytes {
 		out.Errorf(diag.TooLong, diag.Span{Source: src, Start: start, End: start},
 			"the text is longer than the %d MiB that are read", MaxBytes>>20)
+		return false
+	}
+	if start == 0 && wide(src.Text) {
+		out.Errorf(diag.BadEncoding, diag.Span{Source: src, Start: 0, End: min(2, end)}, "the file is in UTF-16, and files are read as UTF-8").
+			Detail = "Save it anew, with the encoding UTF-8."
 		return false
 	}
 	for i := start; i < end; {
@@ -29,6 +36,35 @@ func readable(src *diag.Source, start, end int, yaml bool, out *diag.List) bool 
 		i += size
 	}
 	return true
+}
+
+// wide tells whether a text is in UTF-16: by its byte order mark, or as every other byte of its beginning is NUL.
+func wide(text []byte) bool {
+	if bytes.HasPrefix(text, []byte("\xFF\xFE")) || bytes.HasPrefix(text, []byte("\xFE\xFF")) {
+		return true
+	}
+	return len(text) >= 4 && (text[0] == 0 && text[2] == 0 && text[1] != 0 && text[3] != 0 || text[1] == 0 && text[3] == 0 && text[0] != 0 && text[2] != 0)
+}
+
+// unmerged reports a conflict that a merge of two versions left in the text. It tells whether there is one.
+func unmerged(src *diag.Source, out *diag.List) bool {
+	from, parted := -1, false
+	for i := 0; i < len(src.Text); {
+		end := lineEnd(src.Text, i)
+		switch line := string(src.Text[i:end]); {
+		case strings.HasPrefix(line, "<<<<<<<"):
+			from, parted = i, false
+		case line == "=======" && from >= 0:
+			parted = true
+		case strings.HasPrefix(line, ">>>>>>>") && parted:
+			d := out.Errorf(diag.BadSyntax, diag.Span{Source: src, Start: from, End: lineEnd(src.Text, from)}, "two versions of this part of the file stand here, as a merge left them")
+			d.Detail = "Keep what is to count, and take out the lines that begin with <<<<<<<, ======= and >>>>>>>."
+			d.Related = []diag.Related{{Span: diag.Span{Source: src, Start: i, End: end}, Says: "they end here"}}
+			return true
+		}
+		i = end + max(breakAt(src.Text, end), 1)
+	}
+	return false
 }
 
 // unreadable says why a rune must not stand in a text; "" when it may. JSON leaves all but NUL to its own grammar.

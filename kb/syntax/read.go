@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"whystone/kb/diag"
 )
@@ -29,9 +31,25 @@ func (n *Node) Keys(out *diag.List, known ...string) bool {
 		}
 		d := out.Errorf(diag.UnknownKey, e.Key.Span, "the key %q is not known here", short(e.Key.Text))
 		d.Nearest = diag.Nearest(e.Key.Text, known)
-		d.Detail = "Known keys: " + strings.Join(known, ", ") + "."
+		if d.Detail = oddLetter(e.Key.Text); d.Detail == "" {
+			d.Detail = "Known keys: " + strings.Join(known, ", ") + "."
+		}
 	}
 	return ok
+}
+
+// oddLetter says which letter or blank of a key is none of those that keys are made of, though it may look like one.
+func oddLetter(key string) string {
+	for _, r := range key {
+		switch {
+		case r < utf8.RuneSelf:
+		case unicode.IsSpace(r) || unicode.Is(unicode.Cf, r):
+			return fmt.Sprintf("A blank in it is no ordinary one (U+%04X). Write an ordinary one, or none.", r)
+		default:
+			return fmt.Sprintf("Its letter %q is U+%04X, of another alphabet, however like it looks. Type it anew.", string(r), r)
+		}
+	}
+	return ""
 }
 
 // Misspells tells whether some key of a Map, which is none of the known ones, is nearest to key among them: what is missing

@@ -18,7 +18,7 @@ import (
 // what is wrong is then in out. When it can be read but has things in it that are refused (a key given twice, an
 // alias), they are reported and the nodes are returned all the same, so that more errors can be found at once.
 func ParseYAML(src *diag.Source, out *diag.List) []*Node {
-	if !readable(src, 0, len(src.Text), true, out) || tooMany(src, out) {
+	if !readable(src, 0, len(src.Text), true, out) || tooMany(src, out) || unmerged(src, out) {
 		return nil
 	}
 	roots, err := load(src.Text)
@@ -26,14 +26,19 @@ func ParseYAML(src *diag.Source, out *diag.List) []*Node {
 		reportYAML(src, err, out)
 		return nil
 	}
-	c := &converter{src: src, reporter: reporter{out: out}}
+	return convert(src, src.Text, roots, out)
+}
+
+// convert turns the library's documents into ours. The text is that of the source, or the same with parts of it blank.
+func convert(src *diag.Source, text []byte, roots []*yaml.Node, out *diag.List) []*Node {
+	c := &converter{src: src, text: text, reporter: reporter{out: out}}
 	docs := []*Node{}
 	for _, root := range roots {
 		for _, n := range root.Content {
 			docs = append(docs, c.node(n, 0, 0))
 		}
 	}
-	c.gap(len(src.Text))
+	c.gap(len(text))
 	return docs
 }
 
@@ -69,7 +74,8 @@ var newLoader = func(text []byte) (*yaml.Loader, error) {
 // converter turns the library's nodes into ours, in the order of the text. at is the end of the last scalar or bracket:
 // what lies between it and the next one is checked, so that every byte of the text is accounted for.
 type converter struct {
-	src *diag.Source
+	src  *diag.Source
+	text []byte // what was read of it
 	reporter
 	at      int
 	refused bool // a tag or anchor was reported: what stands around them is not checked
@@ -104,7 +110,7 @@ func (c *converter) node(y *yaml.Node, depth, parent int) *Node {
 // refuse reports an alias, anchor or tag with the word that it is.
 func (c *converter) refuse(n *Node, code diag.Code, says string) {
 	n.bad, c.refused = true, true
-	text := c.src.Text
+	text := c.text
 	for n.Span.End < len(text) && strings.IndexByte(" \t\r\n,[]{}", text[n.Span.End]) < 0 {
 		n.Span.End++
 	}
@@ -116,7 +122,7 @@ func (c *converter) refuse(n *Node, code diag.Code, says string) {
 }
 
 func (c *converter) collection(n *Node, y *yaml.Node, depth int) {
-	open := c.src.Text[min(n.Span.Start, len(c.src.Text)-1)]
+	open := c.text[min(n.Span.Start, len(c.text)-1)]
 	bracketed := y.Style&yaml.FlowStyle != 0 && (open == '[' || open == '{')
 	if bracketed {
 		c.gap(n.Span.Start)
@@ -144,7 +150,7 @@ func (c *converter) collection(n *Node, y *yaml.Node, depth int) {
 	}
 	if bracketed {
 		c.gap(c.closing())
-		c.at = min(c.at+1, len(c.src.Text))
+		c.at = min(c.at+1, len(c.text))
 	}
 	n.Span.End = max(c.at, n.Span.Start)
 }

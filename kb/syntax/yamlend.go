@@ -10,7 +10,7 @@ import (
 // scalarEnd finds where a scalar ends in the source: the library only tells where it starts. It is not ok when the
 // source does not give the text that the library read.
 func (c *converter) scalarEnd(n *Node, parent int) (end int, ok bool) {
-	text, start := c.src.Text, n.Span.Start
+	text, start := c.text, n.Span.Start
 	m := &mapper{src: text, want: n.Text, at: start}
 	switch n.Style {
 	case Literal, Folded:
@@ -70,7 +70,7 @@ func blockEnd(text []byte, start, parent int) int {
 
 // closing returns the offset of the next closing bracket that is not in a comment.
 func (c *converter) closing() int {
-	text := c.src.Text
+	text := c.text
 	for i := c.at; i < len(text); i++ {
 		switch text[i] {
 		case '#':
@@ -85,7 +85,7 @@ func (c *converter) closing() int {
 // gap checks what lies between the last scalar or bracket and the next, and moves there. Only white space, comments and
 // the signs of YAML's structure may be there: anything else the library must have passed over.
 func (c *converter) gap(next int) {
-	text, i := c.src.Text, c.at
+	text, i := c.text, c.at
 	for ; i < next && !c.refused; i++ {
 		switch b := text[i]; {
 		case b == '#':
@@ -104,9 +104,9 @@ func (c *converter) gap(next int) {
 
 // stray reports the rest of a line that stands between the values.
 func (c *converter) stray(i, next int) int {
-	end := min(lineEnd(c.src.Text, i), next)
+	end := min(lineEnd(c.text, i), next)
 	sp := diag.Span{Source: c.src, Start: i, End: end}
-	switch c.src.Text[i] {
+	switch c.text[i] {
 	case '%':
 		c.errorf(diag.NotAllowed, sp, "a directive stands here, which is not read")
 	case '?':

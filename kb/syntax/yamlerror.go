@@ -1,7 +1,9 @@
 package syntax
 
 import (
+	"bytes"
 	"errors"
+	"fmt"
 	"strings"
 	"unicode/utf8"
 
@@ -70,8 +72,16 @@ func reportYAML(src *diag.Source, err error, out *diag.List) {
 	}
 	if says, detail := quotedPart(src, at.Start); says != "" && strings.Contains(le.Message, "did not find expected") {
 		d.Summary, d.Detail, context = says, detail, diag.Span{}
-	} else if says, detail := indented(src, at.Start); says != "" && askew(le.Message) {
-		d.Summary, d.Detail = says, detail
+	} else if key, says, detail := indented(src, at.Start); says != "" && askew(le.Message) {
+		d.Span, d.Summary, d.Detail = key, says, detail
+	}
+	if blank, found := oddBlank(src, at.Start); found {
+		r, _ := utf8.DecodeRuneInString(blank.Text())
+		d.Span, context = blank, diag.Span{}
+		d.Summary, d.Detail = fmt.Sprintf("this line is indented by a blank that is no ordinary one (U+%04X)", r), "Indent with ordinary spaces."
+	}
+	if strings.Contains(le.Message, "did not find expected ','") && len(bytes.TrimSpace(src.Text[at.Start:])) == 0 && !context.IsZero() {
+		d.Summary, d.Span, context = "the bracket that opens here is not closed", context, diag.Span{}
 	}
 	if strings.Contains(le.Message, "cannot start any token") {
 		d.Summary, d.Detail = badStart(at.Text())

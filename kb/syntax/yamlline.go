@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"regexp"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"whystone/kb/diag"
 )
@@ -99,21 +101,37 @@ func askew(message string) bool {
 
 // indented says that the key with which a line begins stands askew, when an offset is in it or at its colon, and its
 // neighbours above stand a column or two beside it.
-func indented(src *diag.Source, offset int) (says, detail string) {
+func indented(src *diag.Source, offset int) (key diag.Span, says, detail string) {
 	line, start := lineAt(src, offset)
 	own, ok := keyColumn(line)
-	if m := keyForm.FindStringSubmatch(line); !ok || m[2] != "" || offset-start > len(m[0]) {
-		return "", ""
+	m := keyForm.FindStringSubmatch(line)
+	if !ok || m[2] != "" || offset-start > len(m[0]) {
+		return key, "", ""
 	}
+	key = diag.Span{Source: src, Start: start + own, End: start + own + len(m[3])}
 	for looked := 0; start > 0 && looked < 20; looked++ {
 		line, start = lineAt(src, start-1)
 		column, ok := keyColumn(line)
 		switch {
 		case ok && column == own:
-			return "", ""
+			return key, "", ""
 		case ok && max(own-column, column-own) <= 2:
-			return fmt.Sprintf("this key is indented by %d, and its neighbours by %d", own, column), "The keys of one mapping are indented alike."
+			return key, fmt.Sprintf("this key is indented by %d, and its neighbours by %d", own, column), "The keys of one mapping are indented alike."
 		}
 	}
-	return "", ""
+	return key, "", ""
+}
+
+// oddBlank finds the first line, of those up to the one about an offset, that is indented by a blank that is no ordinary one.
+func oddBlank(src *diag.Source, offset int) (at diag.Span, found bool) {
+	_, last := lineAt(src, offset)
+	for i := 0; i <= last && i < len(src.Text); {
+		n := spaces(src.Text[i:])
+		if r, size := utf8.DecodeRune(src.Text[i+n:]); r >= utf8.RuneSelf && (unicode.IsSpace(r) || unicode.Is(unicode.Cf, r) && r != '\uFEFF') {
+			return diag.Span{Source: src, Start: i + n, End: i + n + size}, true
+		}
+		i = lineEnd(src.Text, i)
+		i += max(breakAt(src.Text, i), 1)
+	}
+	return at, false
 }

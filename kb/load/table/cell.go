@@ -4,6 +4,7 @@ package table
 
 import (
 	"regexp"
+	"slices"
 	"strings"
 	"unicode"
 
@@ -204,7 +205,7 @@ func (c cellReader) feature(whole, it *syntax.Node) ([]syntax.Piece, bool) {
 // word is a word in quotes, as conditions have them.
 func (c cellReader) word(it *syntax.Node) (syntax.Piece, bool) {
 	text, ok := it.Str(c.out)
-	if !ok {
+	if !ok || c.listed(it) {
 		return syntax.Piece{}, false
 	}
 	if strings.TrimSpace(text) == "" || strings.ContainsFunc(text, unicode.IsControl) {
@@ -212,6 +213,29 @@ func (c cellReader) word(it *syntax.Node) (syntax.Piece, bool) {
 		return syntax.Piece{}, false
 	}
 	return syntax.Piece{Text: `"` + strings.NewReplacer(`\`, `\\`, `"`, `\"`).Replace(text) + `"`, Span: it.Span}, true
+}
+
+// listed reports a cell that has several words with the wrong sign between them.
+func (c cellReader) listed(it *syntax.Node) bool {
+	if c.symbol.Observable == nil {
+		return false
+	}
+	for _, sign := range []string{",", "/", "|", " or ", " and "} {
+		parts := strings.Split(it.Text, sign)
+		known := func(part string) bool { _, ok := c.symbol.Observable.Outcome(strings.TrimSpace(part)); return ok }
+		if _, whole := c.symbol.Observable.Outcome(it.Text); whole || len(parts) < 2 || !slices.ContainsFunc(parts, known) {
+			continue
+		}
+		for i := range parts {
+			parts[i] = strings.TrimSpace(parts[i])
+		}
+		d := c.errorf(diag.UnknownChoice, it, "%s has no outcome %q", c.symbol.Name, it.Text)
+		if d.Detail = "A list is written [" + strings.Join(parts, ", ") + "]."; it.Style == syntax.Field {
+			d.Detail = "The words of a list are parted by \";\": " + strings.Join(parts, ";") + "."
+		}
+		return true
+	}
+	return false
 }
 
 func (c cellReader) words(n *syntax.Node, items []*syntax.Node) (out Cell, ok bool) {
