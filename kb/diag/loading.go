@@ -126,7 +126,7 @@ another unit.`},
 		{QuoteIt, "An unquoted value would be read as a number, date, truth or nothing; text must be in quotes.",
 			`YAML readers take yes, 010, 1.10 or 2031-04-12 without quotes for a truth, a number or a date. If the text is meant,
 put it in quotes.`},
-		{ReplacesNothing, "A layer replaces or retires something that no lower layer has.",
+		{ReplacesNothing, "A layer replaces, amends or retires something that no lower layer has.",
 			`What is replaced or retired must be a sheet of a lower layer, by its id. It may have been renamed or retired already.
 A rule is replaced by one rule only; a layer above replaces that one, and so stands in for both.`},
 		{StillNamed, "A layer retires or replaces something that is still named elsewhere.",

@@ -14,7 +14,7 @@ import (
 )
 
 var materialKeys = []string{"material", "group", "under", "name", "also", "was", "nameable", "in_verdicts", "origin", "formula", "treatments",
-	"harmed_by", "seen_at_counter", "grown", "others", "properties", "outcomes", "features", "accepts", "note", "source", "replaces", "because"}
+	"harmed_by", "seen_at_counter", "grown", "others", "properties", "outcomes", "features", "accepts", "note", "source", "replaces", "because", "amends"}
 
 // tree is the tree of materials as it is read.
 type tree struct {

@@ -168,10 +168,20 @@ func (st *stacked) merge(kind kb.SheetKind, own map[string]*sheet) {
 	below := st.sheets[kind]
 	for _, id := range sortedKeys(own) {
 		s := own[id]
+		if !s.Get("amends").IsNull() {
+			if !s.amend(kind, below[id]) {
+				continue
+			}
+			below[id], st.ever[kind][id] = s, s.place
+			continue
+		}
 		switch old := s.place.Replaces; {
 		case old == "" && below[id] != nil:
 			d := s.errorf(diag.DuplicateID, s.Node, "the %s %q exists in the layer %s", kind, id, below[id].layer)
 			d.Detail = "To stand in for it, write replaces: " + id + " and because: why."
+			if kind == kb.MaterialSheet || kind == kb.TestSheet {
+				d.Detail += " To change a part of it, write amends: why."
+			}
 			d.Related = append(d.Related, diag.Related{Span: below[id].place.Span, Says: "the lower layer's"})
 			continue
 		case old == "" && st.ever[kind][id].Layer != "":

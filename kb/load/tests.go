@@ -13,7 +13,7 @@ import (
 	"whystone/kb/vocab"
 )
 
-var testKeys = []string{"test", "name", "also", "was", "procedure", "worth", "needs", "minutes", "harm", "by_eye", "cautions", "source", "yields", "replaces", "because", "note"}
+var testKeys = []string{"test", "name", "also", "was", "procedure", "worth", "needs", "minutes", "harm", "by_eye", "cautions", "source", "yields", "replaces", "because", "amends", "note"}
 
 // vocabBuilder gathers what the test sheets declare.
 type vocabBuilder struct {
