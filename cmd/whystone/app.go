@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -99,12 +100,15 @@ func (s *session) print(object any) error {
 	return nil
 }
 
-// shipped is the lowest layer of a stack: the shipped ruleset, unless it is left out.
-func (s *session) shipped() []load.Layer {
+// shipped is the lowest of a stack: the layers of the shipped ruleset, unless it is left out.
+func (s *session) shipped() (out []load.Layer) {
 	if !s.config.Shipped {
 		return nil
 	}
-	return []load.Layer{{Name: rulesets.Name, FS: rulesets.FS()}}
+	for _, name := range rulesets.Layers(s.config.Ruleset) {
+		out = append(out, load.Layer{Name: name, FS: rulesets.FS(name)})
+	}
+	return out
 }
 
 // layers is the stack of the settings: the shipped ruleset, and the house's folders above it.
@@ -150,10 +154,10 @@ func (s *session) loadAll(ctx context.Context, layers []load.Layer) (*kb.Ruleset
 	return rs, found, nil
 }
 
-// layerName is a folder's name as a layer. A layer is known by its name, and the shipped ruleset's own is taken.
+// layerName is a folder's name as a layer. A layer is known by its name, and those of the shipped rulesets are taken.
 func layerName(dir string) string {
 	name := filepath.Clean(dir)
-	if full, err := filepath.Abs(dir); err == nil && name == rulesets.Name {
+	if full, err := filepath.Abs(dir); err == nil && slices.Contains(rulesets.Names(), name) {
 		name = full
 	}
 	return filepath.ToSlash(name)

@@ -34,6 +34,7 @@ func AddFlags(fs *pflag.FlagSet) {
 	fs.String("book", "", "`folder` of the casebook (default: whystone in your data folder)")
 	fs.String("config", "", "settings `file` (default: whystone/config.yaml in your configuration folder)")
 	fs.StringArray("layer", nil, "`folder` with rules of the house, above the shipped ones; may be repeated")
+	fs.String("ruleset", "diamond-desk", "shipped `ruleset` to judge by: diamond-desk, or gem-desk for every stone")
 	fs.Bool("no-shipped", false, "leave the shipped ruleset out")
 	fs.Bool("json", false, "write JSON, an object a line")
 	fs.String("colour", "auto", "`when` to use colour: auto, always or never")

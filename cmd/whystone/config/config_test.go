@@ -36,7 +36,7 @@ func file(t *testing.T, text string) string {
 func TestDefaults(t *testing.T) {
 	home := t.TempDir()
 	got, found := load(t, nil, "HOME="+home, "LocalAppData="+home)
-	want := &Config{Book: filepath.Join(dataDir(Env{"HOME=" + home, "LocalAppData=" + home}), "whystone"), Layers: []string{}, Shipped: true, Output: "text", Colour: "auto"}
+	want := &Config{Book: filepath.Join(dataDir(Env{"HOME=" + home, "LocalAppData=" + home}), "whystone"), Layers: []string{}, Ruleset: "diamond-desk", Shipped: true, Output: "text", Colour: "auto"}
 	if diff := cmp.Diff(want, got); diff != "" || len(found) > 0 {
 		t.Errorf("defaults: %s%v", diff, found)
 	}
@@ -44,20 +44,20 @@ func TestDefaults(t *testing.T) {
 
 // TestPrecedence sets each key in the file, the environment and a flag, and takes them away from the top.
 func TestPrecedence(t *testing.T) {
-	path := file(t, "output: json\ncolour: never\nwidth: 50\nshipped: false\nlayers: [a, /b]\nbook: kept\n")
+	path := file(t, "output: json\ncolour: never\nwidth: 50\nshipped: false\nlayers: [a, /b]\nbook: kept\nruleset: gem-desk\n")
 	dir := filepath.Dir(path)
-	env := []string{"WHYSTONE_CONFIG=" + path, "WHYSTONE_OUTPUT=text", "WHYSTONE_COLOUR=always", "WHYSTONE_WIDTH=60", "WHYSTONE_SHIPPED=true", "WHYSTONE_BOOK=var",
+	env := []string{"WHYSTONE_CONFIG=" + path, "WHYSTONE_OUTPUT=text", "WHYSTONE_COLOUR=always", "WHYSTONE_WIDTH=60", "WHYSTONE_SHIPPED=true", "WHYSTONE_BOOK=var", "WHYSTONE_RULESET=diamond-desk",
 		"WHYSTONE_LAYERS=c" + string(filepath.ListSeparator) + "d"}
-	flags := []string{"--book", "flag", "--json", "--colour", "auto", "--width=70", "--no-shipped", "--layer", "e", "--layer", "f"}
+	flags := []string{"--book", "flag", "--json", "--colour", "auto", "--width=70", "--no-shipped", "--layer", "e", "--layer", "f", "--ruleset", "gem-desk"}
 	for _, c := range []struct {
 		says  string
 		flags []string
 		env   []string
 		want  Config
 	}{
-		{"the file alone", nil, env[:1], Config{Book: filepath.Join(dir, "kept"), Layers: []string{filepath.Join(dir, "a"), "/b"}, Output: "json", Colour: "never", Width: 50}},
-		{"variables over the file", nil, env, Config{Book: "var", Layers: []string{"c", "d"}, Shipped: true, Output: "text", Colour: "always", Width: 60}},
-		{"flags over both", flags, env, Config{Book: "flag", Layers: []string{"e", "f"}, Output: "json", Colour: "auto", Width: 70}},
+		{"the file alone", nil, env[:1], Config{Book: filepath.Join(dir, "kept"), Layers: []string{filepath.Join(dir, "a"), "/b"}, Ruleset: "gem-desk", Output: "json", Colour: "never", Width: 50}},
+		{"variables over the file", nil, env, Config{Book: "var", Layers: []string{"c", "d"}, Ruleset: "diamond-desk", Shipped: true, Output: "text", Colour: "always", Width: 60}},
+		{"flags over both", flags, env, Config{Book: "flag", Layers: []string{"e", "f"}, Ruleset: "gem-desk", Output: "json", Colour: "auto", Width: 70}},
 	} {
 		c.want.File = path
 		got, found := load(t, c.flags, c.env...)

@@ -14,6 +14,7 @@ import (
 type Config struct {
 	Book    string   `mapstructure:"book"`    // the folder of the casebook
 	Layers  []string `mapstructure:"layers"`  // folders above the shipped ruleset, lowest first
+	Ruleset string   `mapstructure:"ruleset"` // which shipped ruleset
 	Shipped bool     `mapstructure:"shipped"` // whether the shipped ruleset is the lowest layer
 	Output  string   `mapstructure:"output"`  // text or json
 	Colour  string   `mapstructure:"colour"`  // auto, always or never
@@ -64,6 +65,8 @@ var keys = []Key{
 		Says: "folders with the house's own rules, laid above the shipped ones in this order; in a file relative to it"},
 	{Name: "output", Default: "text", kind: words, among: []string{"text", "json"}, Flag: "--json", given: map[string]string{"true": "json", "false": "text"},
 		Says: "text or json"},
+	{Name: "ruleset", Default: "diamond-desk", kind: words, among: []string{"diamond-desk", "gem-desk"}, Flag: "--ruleset",
+		Says: "which shipped ruleset: diamond-desk, or gem-desk, which lies above it and has every stone of the counter"},
 	{Name: "shipped", Default: true, kind: truth, Flag: "--no-shipped", given: map[string]string{"true": "false", "false": "true"},
 		Says: "whether the shipped ruleset is the lowest layer"},
 	{Name: "width", Default: 0, kind: number, low: narrowest, high: widest, Flag: "--width",
