@@ -56,7 +56,7 @@ type Outcome struct {
 	Blunder    float64 // of a choice: how often this outcome is reported by mistake
 	Covers     uint64  // of a choice: the choices that it leaves open; nought for an ordinary one
 	Background float64 // of a feature: how often it is reported on stones in general, when looked for
-	Place      int     // among those of the sheet, as it is written
+	Place      int     `json:"-"` // among those of the sheet as it is written: for a form, and for no verdict
 }
 
 // Observable is one thing that can be observed.
