@@ -4,6 +4,7 @@ import (
 	"math"
 	"time"
 
+	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/condition"
@@ -100,7 +101,7 @@ type Term struct {
 	C        float64 // contribution to the log-weight
 	Counts   float64 // the part of C that counts: within a family, and beside what rests on the same readings
 	Excludes bool
-	Says     string // why it excludes; empty when it does not
+	Why      *phrase.Reason // why it excludes; nil when it does not
 }
 
 // Terms lists the evidence of the case in a fixed order, the same for each leaf: by family, then as it counts there. The
@@ -144,7 +145,8 @@ func (j *Judge) groupTerms(out []Term, g *group, leaf int, share float64) []Term
 			t.C, t.Excludes = j.fill(it, leaf), it.excludes.has(leaf)
 		}
 		if t.Excludes {
-			t.Says = j.exclusionSays(it, leaf)
+			why := j.exclusion(it, leaf)
+			t.Why = &why
 		}
 		if !spent && t.C == counted && t.Excludes == excludes {
 			t.Counts, spent = share*counted, true
@@ -241,12 +243,6 @@ func (j *Judge) fillAll(it *item, c []float64) {
 		}
 	}
 }
-
-// Figures writes a number as the engine's sentences do: three figures, large ones with commas between thousands.
-func Figures(x float64) string { return figures(x) }
-
-// List joins words as a sentence does: "a, b and c".
-func List(words []string, last string) string { return list(words, last) }
 
 // Truth is that of an evaluated rule on the case that was decided last; a rule that is not evaluated fails.
 func (j *Judge) Truth(r *kb.Rule) logic.Value {

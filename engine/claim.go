@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/vocab"
@@ -29,36 +30,11 @@ func (a Answer) String() string { return answerWords[a] }
 type ClaimAnswer struct {
 	Claim       *kb.Claim // nil when nothing is claimed, or the word is unknown
 	Answer      Answer
-	Why         Ground
+	Why         phrase.Code  // what decided it
 	Group       *kb.Material // nil when nothing nameable lies above the claim
 	GroupAnswer Answer
-	GroupWhy    Ground
+	GroupWhy    phrase.Code
 }
-
-// Ground is what decided an answer to a claim.
-type Ground uint8
-
-// The grounds, in the order in which they are asked for.
-const (
-	NoGround Ground = iota
-	UnknownWord
-	NothingOfOrigin // nothing listed is of the origin claimed
-	RuleFault       // a rule could not be evaluated
-	NothingListed   // nothing on the list fits
-	Contradiction   // the readings can't all be true
-	NamedOther      // the stone is named, and is something else
-	OtherColour     // it is of the material, but not of the colour
-	BesideWithheld  // a name is kept back, and the claim is what it may be confused with
-	OwnExcluded     // the material is named, and all that is claimed of it is excluded
-	OthersExcluded  // the material is named, and all else of it is excluded
-	OriginOpen      // the material is named; neither holds
-	TooUnlikely     // too little weight, at the house's priors and at even odds
-	Named           // the stone is named as claimed
-	SentOn          // it would stand, but a rule sends the stone on
-	ColourNotRead   // it would stand, but the colour that it demands was not read
-	GrownNotListed  // it would stand, but nobody says how a grown stone would show
-	NotEnough       // none of these
-)
 
 // claimed is a claim as its answer is worked out.
 type claimed struct {
@@ -82,7 +58,7 @@ func (j *Judge) answer(c *casefile.Case, d *Decision) {
 		return
 	}
 	claim := j.e.Ruleset.Claim(c.Claim)
-	d.Claim.Answer, d.Claim.Why = Open, UnknownWord
+	d.Claim.Answer, d.Claim.Why = Open, phrase.UnknownWord
 	if claim == nil {
 		return
 	}
@@ -124,33 +100,33 @@ func (e *Engine) allNatural(leaves []int) bool {
 }
 
 // answerFor goes through the grounds; the first that applies decides.
-func (j *Judge) answerFor(d *Decision, c *claimed) (Answer, Ground) {
+func (j *Judge) answerFor(d *Decision, c *claimed) (Answer, phrase.Code) {
 	switch {
 	case len(c.leaves) == 0:
-		return Open, NothingOfOrigin
+		return Open, phrase.NothingOfOrigin
 	case d.Faulty:
-		return Open, RuleFault
+		return Open, phrase.RuleFault
 	case d.NotListed == NotListedLikely:
 		if !slices.ContainsFunc(c.leaves, func(i int) bool { return !j.w.nought.has(i) }) {
-			return Falls, NothingListed
+			return Falls, phrase.NotListed
 		}
-		return Open, NothingListed
+		return Open, phrase.NotListed
 	case d.Class == Contradictory:
-		return Open, Contradiction
+		return Open, phrase.Contradiction
 	case d.Named != nil && c.sharesNone(d.Named) && !slices.ContainsFunc(d.RestsOnPriors, c.shares):
-		return Falls, NamedOther
+		return Falls, phrase.NamedOther
 	case d.Named != nil && c.none && (d.Named.Under(c.node) || c.node.Under(d.Named)):
-		return Falls, OtherColour
+		return Falls, phrase.OtherColour
 	case j.besideClaim(c.leaves):
-		return Open, BesideWithheld
+		return Open, phrase.BesideWithheld
 	case d.Named != nil && c.growth != nil && d.Named.Under(c.growth):
 		return j.withinGrowth(c)
 	case j.tooUnlikely(d, c):
-		return Falls, TooUnlikely
+		return Falls, phrase.TooUnlikely
 	case d.Named != nil && within(d.Named.Leaves, c.leaves):
-		return c.standing(Named)
+		return c.standing(phrase.Named)
 	}
-	return Open, NotEnough
+	return Open, phrase.NotEnough
 }
 
 func (c *claimed) shares(m *kb.Material) bool {
@@ -160,21 +136,21 @@ func (c *claimed) shares(m *kb.Material) bool {
 func (c *claimed) sharesNone(m *kb.Material) bool { return !c.shares(m) }
 
 // standing lets a claim stand on a ground, if nothing else is in the way.
-func (c *claimed) standing(why Ground) (Answer, Ground) {
+func (c *claimed) standing(why phrase.Code) (Answer, phrase.Code) {
 	switch {
 	case c.sent:
-		return Open, SentOn
+		return Open, phrase.SentOn
 	case c.demands && (!c.read || c.other):
-		return Open, ColourNotRead
+		return Open, phrase.ColourNotRead
 	case c.natural && !(c.node.Species != nil && growthKnown(c.node.Species.Grown)):
-		return Open, GrownNotListed
+		return Open, phrase.GrownNotListed
 	}
 	return Stands, why
 }
 
 // withinGrowth answers a claim when the group within which its origin has to be told apart, or a node below it, is named:
 // by exclusions alone.
-func (j *Judge) withinGrowth(c *claimed) (Answer, Ground) {
+func (j *Judge) withinGrowth(c *claimed) (Answer, phrase.Code) {
 	excluded, far, listed, others := true, true, false, true
 	for _, i := range c.leaves {
 		excluded = excluded && j.w.excluded.has(i)
@@ -192,11 +168,11 @@ func (j *Judge) withinGrowth(c *claimed) (Answer, Ground) {
 	}
 	switch {
 	case excluded && (listed || far):
-		return Falls, OwnExcluded
+		return Falls, phrase.OwnExcluded
 	case others:
-		return c.standing(OthersExcluded)
+		return c.standing(phrase.OthersExcluded)
 	}
-	return Open, OriginOpen
+	return Open, phrase.OriginOpen
 }
 
 func within(some, all []int) bool {

@@ -96,7 +96,7 @@ func TestWhatIsNamed(t *testing.T) {
 			}
 			if got.Claim != nil {
 				check("answer", got.Claim.Answer, c.answer)
-				check("why", got.Claim.Why.Code, c.why)
+				check("why", string(got.Claim.Why.Code), c.why)
 				check("group", deref(got.Claim.GroupAnswer), c.group)
 			}
 			check("rests on priors", strings.Join(got.RestsOnPriors, ","), c.rests)

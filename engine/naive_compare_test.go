@@ -35,10 +35,10 @@ func (v *opinion) differences(got *engine.Explained) (out []string) {
 	out = append(out, v.materials(got)...)
 	if v.c.claim != "" {
 		differ("claim", got.Claim.Answer+", of "+orNil(got.Claim.Means), v.claim.answer+", of "+orWord(v.claim.means))
-		if why := v.claim.why(v.claim.step); !slices.Contains(why, got.Claim.Why.Code) {
+		if why := v.claim.why(v.claim.step); !slices.Contains(why, string(got.Claim.Why.Code)) {
 			out = append(out, fmt.Sprintf("the claim is %s for %s, naively for %v", got.Claim.Answer, got.Claim.Why.Code, why))
 		}
-		if why := v.claim.why(v.claim.groupStep); v.claim.group != "" && !slices.Contains(why, got.Claim.GroupWhy.Code) {
+		if why := v.claim.why(v.claim.groupStep); v.claim.group != "" && !slices.Contains(why, string(got.Claim.GroupWhy.Code)) {
 			out = append(out, fmt.Sprintf("the group is %s for %s, naively for %v", orNil(got.Claim.GroupAnswer), got.Claim.GroupWhy.Code, why))
 		}
 		differ("group of the claim", orNil(got.Claim.Group)+" "+orNil(got.Claim.GroupAnswer), orWord(v.claim.group)+" "+orWord(v.claim.groupAnswer))
@@ -240,7 +240,7 @@ func (v *opinion) logs(got *engine.Explained) (out []string) {
 		for _, g := range s.Weights {
 			add(is, g.Material, g.C)
 		}
-		out = append(out, is.differ(s.Kind+" "+s.Family, want, func(got, want float64) bool { return math.Abs(got-want) <= 1e-9*(1+math.Abs(got)) })...)
+		out = append(out, is.differ(string(s.Kind)+" "+s.Family, want, func(got, want float64) bool { return math.Abs(got-want) <= 1e-9*(1+math.Abs(got)) })...)
 	}
 	return out
 }

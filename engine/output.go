@@ -3,24 +3,28 @@ package engine
 import (
 	"time"
 
+	"whystone/engine/phrase"
 	"whystone/kb/diag"
 )
 
 // Output is a verdict as it is told and stored: the object that judge --json prints. Its shape is documented in the
 // README; "format" is raised when it changes.
 type Output struct {
-	Format    int      `json:"format"`
-	Case      string   `json:"case"`
-	Ruleset   string   `json:"ruleset"`
-	Method    int      `json:"method"`
-	AsOf      string   `json:"as_of"`
-	AsOfFrom  string   `json:"as_of_from"` // taken, --as-of or clock
-	Verdict   string   `json:"verdict"`
-	Says      string   `json:"says"`
-	NotListed *string  `json:"not_listed"` // likely, possible or null
-	Named     *string  `json:"named"`
-	Path      []string `json:"path"`
-	Nodes     []string `json:"nodes"`
+	Format   int    `json:"format"`
+	Case     string `json:"case"`
+	Ruleset  string `json:"ruleset"`
+	Method   int    `json:"method"`
+	AsOf     string `json:"as_of"`
+	AsOfFrom Dating `json:"as_of_from"`
+	Verdict  string `json:"verdict"`
+	Says     string `json:"says"`
+	// Reasons are what Says tells, one after another, as data too.
+	Reasons   []phrase.Told `json:"reasons"`
+	Within    string        `json:"within"`     // the verdict as a part of a sentence
+	NotListed *string       `json:"not_listed"` // likely, possible or null
+	Named     *string       `json:"named"`
+	Path      []string      `json:"path"`
+	Nodes     []string      `json:"nodes"`
 	// RestsOnPriors are the nodes that the readings fit nearly as well as the named one: likeliest first.
 	RestsOnPriors []string `json:"rests_on_priors"`
 	// TellApart are the tests that would tell the named node from the first of those.
@@ -58,19 +62,14 @@ type Support struct {
 
 // ClaimOutput is the answer to the claim.
 type ClaimOutput struct {
-	Says        string  `json:"says"`
-	Means       *string `json:"means"`
-	Answer      string  `json:"answer"`
-	Why         Reason  `json:"why"`
-	Group       *string `json:"group"`
-	GroupAnswer *string `json:"group_answer"`
-	GroupWhy    *Reason `json:"group_why"`
-}
-
-// Reason is what decided something: a word for programs, and a sentence.
-type Reason struct {
-	Code string `json:"code"`
-	Says string `json:"says"`
+	Says        string       `json:"says"` // what was claimed
+	Sentence    string       `json:"sentence"`
+	Means       *string      `json:"means"`
+	Answer      string       `json:"answer"`
+	Why         phrase.Told  `json:"why"`
+	Group       *string      `json:"group"`
+	GroupAnswer *string      `json:"group_answer"`
+	GroupWhy    *phrase.Told `json:"group_why"`
 }
 
 // Candidate is a material without exclusion, or what the ruleset lacks ("unlisted"). A leaf without a sheet of its own is
@@ -91,6 +90,7 @@ type Excluded struct {
 	Says     string   `json:"says"`
 	// Nought tells that two families and two tests exclude it; else its exclusion may be one mistaken reading.
 	Nought bool `json:"nought"`
+	phrase.Values
 }
 
 // SetAside is a reading that does not count here.
@@ -99,6 +99,7 @@ type SetAside struct {
 	Rule       *string `json:"rule"` // that sets it aside; null: the stone does not meet what the test needs
 	Test       *string `json:"test"` // that asks for what the stone does not meet
 	Says       string  `json:"says"`
+	phrase.Values
 }
 
 // Note is something told beside the verdict; what does not apply is null.
@@ -107,6 +108,7 @@ type Note struct {
 	Rule        *string  `json:"rule"`
 	Test        *string  `json:"test"`
 	Observables []string `json:"observables"`
+	phrase.Values
 }
 
 // Draft is a rule in draft that holds, and what would change if it were active: nothing when Would is null. Error says why
@@ -128,6 +130,7 @@ type Together struct {
 type Would struct {
 	Verdict  string       `json:"verdict"`
 	Says     string       `json:"says"`
+	Within   string       `json:"within"`
 	Named    *string      `json:"named"`
 	Nodes    []string     `json:"nodes"`
 	Share    *float64     `json:"share"`
@@ -164,8 +167,18 @@ type Explained struct {
 	Chain []Step `json:"chain"`
 }
 
+// Dating is where the date by which a case is judged comes from.
+type Dating string
+
+// What dates a case: itself, whoever asks, or the clock. The words are those of output.
+const (
+	ByCase   Dating = "taken"
+	ByAsking Dating = "--as-of"
+	ByClock  Dating = "clock"
+)
+
 // Moment is the date by which a case is judged, and where it comes from.
 type Moment struct {
 	On      time.Time
-	DatedBy string // taken, --as-of or clock
+	DatedBy Dating
 }

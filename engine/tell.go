@@ -2,11 +2,11 @@ package engine
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 	"time"
 
+	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
@@ -29,7 +29,7 @@ func (j *Judge) Explain(c *casefile.Case, m Moment) *Explained {
 
 func (j *Judge) output(c *casefile.Case, m Moment, d *Decision, ch *chain) *Output {
 	o := &Output{Format: 1, Case: c.ID, Ruleset: j.e.Ruleset.Digest, Method: j.e.Ruleset.Method, AsOf: m.On.Format(time.RFC3339), AsOfFrom: m.DatedBy,
-		Verdict: d.Class.String(), Says: j.sentence(c, d), Path: []string{}, Nodes: []string{}, Required: d.Required, Doubt: d.Doubt, DoubtLimit: d.DoubtLimit,
+		Verdict: d.Class.String(), Says: ch.verdict.Says(), Reasons: ch.verdict.Each(), Within: ch.verdict.Within(), Path: []string{}, Nodes: []string{}, Required: d.Required, Doubt: d.Doubt, DoubtLimit: d.DoubtLimit,
 		Unlisted: d.Unlisted, Candidates: j.candidates(), Excluded: j.excluded(ch), SetAside: j.setAside(c), Repeat: [][]string{}, RestsOnPriors: []string{}, TellApart: []string{},
 		Missing: []Note{}, SentOn: []Note{}, Cautions: []Note{}, CallsFor: []Note{}, Forbids: []Note{}, Flags: []Note{},
 		Waiting: []Note{}, Drafts: []Draft{}, Faults: []Note{}}
@@ -82,10 +82,10 @@ func (j *Judge) candidates() []Candidate {
 	out := []Candidate{}
 	for i := range j.e.leaves {
 		if j.w.free(i) {
-			out = append(out, Candidate{Material: told(j.leaf(i)).ID, Name: j.nameOf(j.leaf(i)), Share: j.w.share[i]})
+			out = append(out, Candidate{Material: told(j.leaf(i)).ID, Name: phrase.Node(j.leaf(i), j.colours()), Share: j.w.share[i]})
 		}
 	}
-	out = append(out, Candidate{Material: unlistedID, Name: "something that is not on this list", Share: j.w.unlisted})
+	out = append(out, Candidate{Material: unlistedID, Name: phrase.OffThisList, Share: j.w.unlisted})
 	slices.SortStableFunc(out, func(a, b Candidate) int {
 		return cmp.Or(cmp.Compare(b.Share, a.Share), cmp.Compare(a.Material, b.Material))
 	})
@@ -98,14 +98,16 @@ func (j *Judge) excluded(ch *chain) []Excluded {
 		if j.w.free(i) {
 			continue
 		}
-		x := Excluded{Material: told(j.leaf(i)).ID, Name: j.nameOf(j.leaf(i)), Families: []string{}, Nought: j.w.nought.has(i), Step: ch.exclusion[i]}
+		x := Excluded{Material: told(j.leaf(i)).ID, Name: phrase.Node(j.leaf(i), j.colours()), Families: []string{}, Nought: j.w.nought.has(i), Step: ch.exclusion[i]}
 		for n := range j.items {
 			it := &j.items[n]
 			if !it.excludes.has(i) {
 				continue
 			}
 			if x.By == "" {
-				x.By, x.Says = it.name, j.exclusionSays(it, i)
+				why := j.exclusion(it, i)
+				x.By, x.Values = it.name, why.Values()
+				x.Says = phrase.Reason{Code: phrase.Out, Node: why.Node, Why: &why, Colours: why.Colours}.Says()
 			}
 			if f := j.e.families[it.family]; !slices.Contains(x.Families, f) {
 				x.Families = append(x.Families, f)
@@ -130,11 +132,13 @@ func (j *Judge) excludedBy(i int) string {
 func (j *Judge) setAside(c *casefile.Case) []SetAside {
 	out := []SetAside{}
 	for _, a := range j.run.SetAside {
-		out = append(out, SetAside{Observable: a.Observable.Name, Rule: &a.Rule.ID, Says: a.Rule.Says})
+		r := phrase.Reason{Code: phrase.HouseAside, Rules: []*kb.Rule{a.Rule}}
+		out = append(out, SetAside{Observable: a.Observable.Name, Rule: &a.Rule.ID, Says: r.Says(), Values: r.Values()})
 	}
 	for _, r := range c.Readings {
 		if r.Spoilt != "" {
-			out = append(out, SetAside{Observable: r.Observable.Name, Test: &r.Tests[0], Says: j.spoiltSays(r)})
+			why := j.spoilt(r)
+			out = append(out, SetAside{Observable: r.Observable.Name, Test: &r.Tests[0], Says: why.Says(), Values: why.Values()})
 		}
 	}
 	slices.SortStableFunc(out, func(a, b SetAside) int {
@@ -143,17 +147,12 @@ func (j *Judge) setAside(c *casefile.Case) []SetAside {
 	return out
 }
 
-// spoiltSays tells which need of its test the stone did not meet.
-func (j *Judge) spoiltSays(r *casefile.Reading) string {
-	return fmt.Sprintf("%s wants %s", j.e.Ruleset.Test(r.Tests[0]).Name, lower(r.Spoilt))
-}
-
 func (j *Judge) claimOutput(c *casefile.Case, d *Decision) *ClaimOutput {
 	if c.Claim == "" {
 		return nil
 	}
 	a := &d.Claim
-	out := &ClaimOutput{Says: c.ClaimSays, Answer: a.Answer.String(), Why: j.ground(d, a.Why, a.Answer)}
+	out := &ClaimOutput{Says: c.ClaimSays, Answer: a.Answer.String(), Why: j.ground(d, a.Why, a.Answer), Sentence: j.ClaimReason(c, d).Says()}
 	if a.Claim != nil {
 		out.Means = &a.Claim.Means(j.e.Ruleset).ID
 	}
@@ -164,23 +163,36 @@ func (j *Judge) claimOutput(c *casefile.Case, d *Decision) *ClaimOutput {
 	return out
 }
 
-func ruleNote(r *kb.Rule, says string) Note {
-	n := Note{Says: says, Rule: &r.ID, Observables: []string{}}
-	for _, o := range r.Observes {
-		n.Observables = append(n.Observables, o.Name)
+// note is a reason beside the verdict: its rule and its test are the first that it names.
+func note(r phrase.Reason) Note {
+	n := Note{Says: r.Says(), Values: r.Values(), Observables: append([]string{}, r.Observables...)}
+	if len(r.Rules) > 0 {
+		n.Rule = &r.Rules[0].ID
+	}
+	if len(r.Tests) > 0 {
+		n.Test = &r.Tests[0].ID
 	}
 	return n
 }
 
-// DraftNote names a draft, with what is to be said of it.
-func DraftNote(r *kb.Rule, says string) Draft { return Draft{Note: ruleNote(r, says)} }
+// ofRule is a reason of one rule, with the observables that it names.
+func ofRule(code phrase.Code, r *kb.Rule) phrase.Reason {
+	out := phrase.Reason{Code: code, Rules: []*kb.Rule{r}}
+	for _, o := range r.Observes {
+		out.Observables = append(out.Observables, o.Name)
+	}
+	return out
+}
+
+// DraftNote names a draft, in its own words.
+func DraftNote(r *kb.Rule) Draft { return Draft{Note: note(ofRule(phrase.HouseDraft, r))} }
 
 // notes gathers what rules say besides evidence, and what is to be known of the readings.
 func (j *Judge) notes(c *casefile.Case, o *Output) {
 	for i, r := range j.e.Ruleset.Order {
 		switch {
 		case r.Status == kb.Draft && j.run.Rules[i] == logic.Holds:
-			o.Drafts = append(o.Drafts, DraftNote(r, r.Says))
+			o.Drafts = append(o.Drafts, DraftNote(r))
 		case r.Status == kb.Draft:
 		case j.run.Excepted[i]:
 			o.Waiting = append(o.Waiting, j.waiting(r))
@@ -189,7 +201,9 @@ func (j *Judge) notes(c *casefile.Case, o *Output) {
 		}
 	}
 	for _, f := range j.run.Faults {
-		o.Faults = append(o.Faults, ruleNote(f.Rule, fmt.Sprintf("The rule %s could not be evaluated: %s", f.Rule.ID, f.Err)))
+		broken := ofRule(phrase.RuleBroken, f.Rule)
+		broken.Text = f.Err.Error()
+		o.Faults = append(o.Faults, note(broken))
 	}
 	j.flags(c, o)
 	for _, list := range []*[]Note{&o.Waiting, &o.Cautions, &o.SentOn, &o.CallsFor, &o.Forbids, &o.Faults} {
@@ -197,17 +211,12 @@ func (j *Judge) notes(c *casefile.Case, o *Output) {
 	}
 	slices.SortStableFunc(o.Drafts, func(a, b Draft) int { return cmp.Compare(deref(a.Rule), deref(b.Rule)) })
 	if c.Claim != "" && j.e.Ruleset.Claim(c.Claim) == nil {
-		o.Cautions = append(o.Cautions, Note{Says: unknownClaim(j.e.Ruleset, c), Observables: []string{}})
+		unknown := phrase.Reason{Code: phrase.ClaimUnknown, Text: c.ClaimSays}
+		if near := diag.Nearest(c.Claim, j.e.Ruleset.ClaimWords()); near != "" {
+			unknown.Then = []phrase.Reason{{Code: phrase.ClaimMeant, Text: near}}
+		}
+		o.Cautions = append(o.Cautions, note(unknown))
 	}
-}
-
-// unknownClaim says that a word means nothing here, with the nearest one that does.
-func unknownClaim(rs *kb.Ruleset, c *casefile.Case) string {
-	says := fmt.Sprintf("Nobody here knows what the claim %q means, so it stays open.", c.ClaimSays)
-	if near := diag.Nearest(c.Claim, rs.ClaimWords()); near != "" {
-		says += fmt.Sprintf(" Is %q meant?", near)
-	}
-	return says
 }
 
 func deref(s *string) string {
@@ -218,122 +227,95 @@ func deref(s *string) string {
 }
 
 func (j *Judge) waiting(r *kb.Rule) Note {
-	n := ruleNote(r, "The rule "+r.ID+" would apply, but its exception is undecided")
-	n.Observables = []string{}
-	for k, c := range j.run.Causes(r) {
-		if k == 0 {
-			n.Says += ": "
-		} else {
-			n.Says += "; "
-		}
-		n.Says += CauseSays(c)
-		n.Observables = append(n.Observables, c.Name)
+	w := phrase.Reason{Code: phrase.ExceptionOpen, Rules: []*kb.Rule{r}, Causes: j.run.Causes(r)}
+	for _, c := range w.Causes {
+		w.Observables = append(w.Observables, c.Name)
 	}
-	return n
+	return note(w)
 }
 
 // said gathers what a rule that holds says besides evidence. Tests are called for where that makes sense.
 func (j *Judge) said(c *casefile.Case, r *kb.Rule, o *Output) {
+	add := func(to *[]Note, code phrase.Code, text, test string) {
+		n := ofRule(code, r)
+		n.Text, n.Tests = text, j.tests([]string{test})
+		*to = append(*to, note(n))
+	}
 	for _, says := range r.Cautions {
-		o.Cautions = append(o.Cautions, ruleNote(r, says))
+		add(&o.Cautions, phrase.HouseCaution, says, "")
 	}
 	if r.SendsOn != "" {
-		o.SentOn = append(o.SentOn, ruleNote(r, r.SendsOn))
+		add(&o.SentOn, phrase.HouseSendsOn, r.SendsOn, "")
 	}
 	for _, id := range r.CallsFor {
 		if j.Wants(c, id) {
-			o.CallsFor = append(o.CallsFor, testNote(r, id))
+			add(&o.CallsFor, phrase.HouseCalls, "", id)
 		}
 	}
 	for _, id := range r.Forbids {
-		o.Forbids = append(o.Forbids, testNote(r, id))
+		add(&o.Forbids, phrase.HouseForbids, "", id)
 	}
-}
-
-func testNote(r *kb.Rule, test string) Note {
-	n := ruleNote(r, r.Says)
-	n.Test = &test
-	return n
 }
 
 // flags tells of readings that stayed open, disagree, or were made where the test asks for something else.
 func (j *Judge) flags(c *casefile.Case, o *Output) {
+	flag := func(code phrase.Code, r *casefile.Reading, tests []*kb.Test, text string) {
+		n := note(phrase.Reason{Code: code, Observables: []string{r.Name()}, Tests: tests, Text: text})
+		n.Test, n.Observables = &r.Tests[0], []string{r.Observable.Name}
+		o.Flags = append(o.Flags, n)
+	}
 	for _, r := range c.Readings {
-		if r.Spoilt != "" {
-			continue // told with what is set aside
-		}
-		if !r.Usable() {
-			o.Flags = append(o.Flags, readingNote(r, InWords(r.Name())+" stayed inconclusive: "+r.Reason))
+		switch {
+		case r.Spoilt != "": // told with what is set aside
+			continue
+		case !r.Usable():
+			flag(phrase.StayedUnclear, r, nil, r.Reason)
 			continue
 		}
-		for _, id := range r.Tests {
-			t := j.e.Ruleset.Test(id)
+		for _, t := range j.tests(r.Tests) {
 			for _, need := range j.run.Needs(t).Missing {
-				o.Flags = append(o.Flags, readingNote(r, fmt.Sprintf("%s was read though the stone does not suit %s, which wants: %s", InWords(r.Name()), t.Name, lower(need))))
+				flag(phrase.StoneUnsuited, r, []*kb.Test{t}, need)
 			}
 		}
 	}
 	for k := 0; k+1 < len(j.disagree); k += 2 {
 		a, b := j.disagree[k], j.disagree[k+1]
-		n := readingNote(a, fmt.Sprintf("%s %s and %s %s disagree about one property: each counts by itself", InWords(a.Name()), ReadingText(a), InWords(b.Name()), ReadingText(b)))
-		n.Observables = append(n.Observables, b.Observable.Name)
+		n := note(phrase.Reason{Code: phrase.Disagree, Readings: j.disagree[k : k+2], Observables: []string{a.Observable.Name, b.Observable.Name}})
+		n.Test = &a.Tests[0]
 		o.Flags = append(o.Flags, n)
 	}
 }
 
-func readingNote(r *casefile.Reading, says string) Note {
-	return Note{Says: says, Test: &r.Tests[0], Observables: []string{r.Observable.Name}}
-}
-
 // missing says what a firmer verdict lacks.
 func (j *Judge) missing(d *Decision, o *Output) {
-	add := func(says string, observables ...string) {
-		if observables == nil {
-			observables = []string{}
-		}
-		o.Missing = append(o.Missing, Note{Says: says, Observables: observables})
-	}
+	add := func(r phrase.Reason) { o.Missing = append(o.Missing, note(r)) }
 	failed := j.trace.failed()
 	switch {
 	case d.Class == Identified:
 		return
 	case d.Faulty:
-		add("a ruleset whose rules can all be evaluated on this case")
+		add(phrase.Reason{Code: phrase.SoundRules})
 		return
 	case d.Class == Contradictory || d.NotListed == NotListedLikely:
 		for _, set := range o.Repeat {
-			add("repeat "+list(namedAll(set), "and"), set...)
+			add(phrase.Reason{Code: phrase.TakeAgain, Observables: set})
 		}
 		if len(o.Repeat) == 0 {
-			add("no reading that could be repeated resolves it: look for a material that is not listed")
+			add(phrase.Reason{Code: phrase.NoneToRepeat})
 		}
 		return
 	case j.readings == 0:
-		add("a reading that tells materials apart: none of those given counts")
+		add(phrase.Reason{Code: phrase.AnyReading})
 		failed = slices.DeleteFunc(failed, func(c check) bool { return c.point != isWithheld })
 	case j.readings == 1:
-		add("a second reading, by another test: one alone never decides")
+		add(phrase.Reason{Code: phrase.SecondReading})
 	}
 	kept := false
 	for _, ck := range failed {
 		kept = kept || ck.point == isWithheld
-		o.Missing = append(o.Missing, j.missingNote(&ck))
+		add(j.reason(&ck))
 	}
 	if by := j.KeptFromName(d); len(by) > 0 && !kept {
-		o.Missing = append(o.Missing, j.missingNote(&check{point: isWithheld, node: d.Nodes[0], rules: by}))
+		add(j.reason(&check{point: isWithheld, node: d.Nodes[0], rules: by}))
 	}
-}
-
-// missingNote tells of a check that failed. Of a name that is kept back it names the rule, and what would lift it.
-func (j *Judge) missingNote(c *check) Note {
-	n := Note{Says: j.says(c), Observables: []string{}}
-	for _, r := range c.rules {
-		if n.Rule == nil {
-			n.Rule = &r.ID
-		}
-	}
-	for _, o := range j.e.lifts(c.rules) {
-		n.Observables = append(n.Observables, o.Name)
-	}
-	return n
 }

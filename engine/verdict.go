@@ -63,8 +63,8 @@ type Decision struct {
 	TooMany  bool   // Inconclusive because the readings leave more than MaxNodes open
 	Colours  uint64 // the outcomes of colour that were read; names follow them
 	Faulty   bool   // a rule on which a verdict depends could not be evaluated
-	// FaultyRules names such rules; empty for most cases, so that deciding allocates nothing for it.
-	FaultyRules []string
+	// FaultyRules are such rules; empty for most cases, so that deciding allocates nothing for it.
+	FaultyRules []*kb.Rule
 	Claim       ClaimAnswer
 }
 
@@ -78,8 +78,8 @@ func (j *Judge) decide(d *Decision) {
 			continue
 		}
 		d.Faulty = true
-		if name := "the rule " + f.Rule.ID; !slices.Contains(d.FaultyRules, name) {
-			d.FaultyRules = append(d.FaultyRules, name)
+		if !slices.Contains(d.FaultyRules, f.Rule) {
+			d.FaultyRules = append(d.FaultyRules, f.Rule)
 		}
 	}
 	if d.Faulty {

@@ -12,6 +12,7 @@ import (
 	"whystone/cmd/whystone/judging"
 	"whystone/cmd/whystone/terminal"
 	"whystone/engine"
+	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/load"
 )
@@ -308,7 +309,7 @@ func (s *session) tellSince(x *since) {
 			if says == "" {
 				says = "no further step"
 			}
-			p.Field(side[0], terminal.Plain, engine.InWords(says))
+			p.Field(side[0], terminal.Plain, phrase.InWords(says))
 		}
 	}
 	p.Field("Case", terminal.Plain, x.Readings...)

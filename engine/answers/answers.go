@@ -13,7 +13,7 @@ import (
 	"time"
 
 	"whystone/engine"
-	"whystone/engine/answers/wording"
+	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/eval"
@@ -50,7 +50,7 @@ type Reading struct {
 	But string `json:"but,omitempty"`
 }
 
-func told(r *casefile.Reading) Reading { return Reading{Name: r.Name(), Says: engine.ReadingText(r)} }
+func told(r *casefile.Reading) Reading { return Reading{Name: r.Name(), Says: phrase.ReadingText(r)} }
 
 func toldAll(list []*casefile.Reading) []Reading {
 	out := []Reading{}
@@ -58,15 +58,6 @@ func toldAll(list []*casefile.Reading) []Reading {
 		out = append(out, told(r))
 	}
 	return out
-}
-
-// phrase names readings within a sentence: "facet doubling strong and thermal probe diamond range".
-func phrase(list []*casefile.Reading) string {
-	words := make([]string, len(list))
-	for i, r := range list {
-		words[i] = engine.InWords(r.Name()) + " " + engine.ReadingText(r)
-	}
-	return engine.List(words, "and")
 }
 
 // without is the case less some readings.
@@ -123,14 +114,20 @@ func (a *Asker) foremost(d *engine.Decision) side {
 	return a.side(best)
 }
 
-func (a *Asker) side(leaf int) side { return side{leaf, a.name(leaf)} }
+func (a *Asker) side(leaf int) side { return side{leaf, a.material(leaf)} }
 
 // standsFor is a node's likeliest leaf under the node's name.
 func (a *Asker) standsFor(m *kb.Material) side {
-	return side{a.judge.LikeliestLeaf(m), wording.Node(m)}
+	return side{a.judge.LikeliestLeaf(m), m}
 }
 
-func (a *Asker) name(leaf int) string { return wording.Leaf(a.rs, leaf) }
+// material is that of a leaf; nil: what the ruleset lacks.
+func (a *Asker) material(leaf int) *kb.Material {
+	if leaf == engine.Unlisted {
+		return nil
+	}
+	return a.rs.Leaves[leaf]
+}
 
 func (a *Asker) id(leaf int) string {
 	if leaf == engine.Unlisted {

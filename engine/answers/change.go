@@ -1,12 +1,12 @@
 package answers
 
 import (
-	"fmt"
 	"slices"
 	"time"
 
 	"whystone/engine"
 	"whystone/engine/answers/wording"
+	"whystone/engine/phrase"
 	"whystone/kb/casefile"
 )
 
@@ -18,7 +18,7 @@ type Change struct {
 	Format  int            `json:"format"`
 	Case    string         `json:"case"`
 	Verdict wording.Result `json:"verdict"`
-	Says    string         `json:"says"`
+	phrase.Told
 	// Changes are all smallest changes: of as few readings as possible. Of those of the same readings that lead to the
 	// same verdict one is told, with how many others do.
 	Changes  []Changed `json:"changes"`
@@ -30,7 +30,7 @@ type Changed struct {
 	Readings []Altered      `json:"readings"`
 	To       wording.Result `json:"to"`
 	Others   int            `json:"others"` // how many more changes of the same readings lead to the same
-	Says     string         `json:"says"`
+	phrase.Told
 }
 
 // Altered is a reading that would have to be another.
@@ -54,7 +54,7 @@ func (a *Asker) Change(c *casefile.Case, m engine.Moment) *Change {
 		out.Searched = size
 		out.Changes = s.flips(size)
 	}
-	out.Says = changeSays(out, len(s.open))
+	out.Told = changeSays(out, len(s.open)).Told()
 	return out
 }
 
@@ -105,12 +105,12 @@ func (s *search) flips(size int) []Changed {
 			}
 			to := wording.Of(&d)
 			for i := from; i < len(out); i++ {
-				if out[i].To.Says == to.Says {
+				if out[i].To.Alike(&to) {
 					out[i].Others++
 					return
 				}
 			}
-			out = append(out, s.changed(set, altered, to))
+			out = append(out, s.changed(set, altered, &d))
 		})
 		return true
 	})
@@ -146,27 +146,28 @@ func (s *search) judge(set []int, altered []*casefile.Reading) engine.Decision {
 	return s.a.decide(&c, s.on)
 }
 
-func (s *search) changed(set []int, altered []*casefile.Reading, to wording.Result) Changed {
-	out := Changed{To: to}
-	var words []string
+func (s *search) changed(set []int, altered []*casefile.Reading, d *engine.Decision) Changed {
+	to := d.Reason()
+	says := phrase.Reason{Code: phrase.IfChanged, Why: &to}
+	out := Changed{To: wording.Of(d)}
 	for i, k := range set {
 		old := s.c.Readings[s.open[k]]
-		x := Altered{Name: old.Name(), From: engine.ReadingText(old), To: engine.ReadingText(altered[i])}
+		x := Altered{Name: old.Name(), From: phrase.ReadingText(old), To: phrase.ReadingText(altered[i])}
 		out.Readings = append(out.Readings, x)
-		words = append(words, fmt.Sprintf("%s were %s instead of %s", engine.InWords(x.Name), x.To, x.From))
+		says.Then = append(says.Then, phrase.Reason{Code: phrase.Instead, Observables: []string{x.Name}, Text: x.To, Readings: []*casefile.Reading{old}})
 	}
-	out.Says = fmt.Sprintf("If %s, it would be %s.", engine.List(words, "and"), to.Says)
+	out.Told = says.Told()
 	return out
 }
 
-func changeSays(c *Change, open int) string {
+func changeSays(c *Change, open int) phrase.Reason {
 	switch {
 	case open == 0:
-		return "No reading can turn out otherwise without harm to the stone, so nothing that the house can do again changes the verdict."
+		return phrase.Reason{Code: phrase.NoneCanChange}
 	case len(c.Changes) == 0:
-		return fmt.Sprintf("No change of up to %s changes the verdict.", readings(c.Searched))
+		return phrase.Reason{Code: phrase.NoChange, Count: c.Searched}
 	case len(c.Changes[0].Readings) == 1:
-		return "A single reading, had it come out otherwise, would change the verdict."
+		return phrase.Reason{Code: phrase.OneChanges}
 	}
-	return fmt.Sprintf("No single reading would change the verdict; %s together would.", readings(len(c.Changes[0].Readings)))
+	return phrase.Reason{Code: phrase.SomeChange, Count: len(c.Changes[0].Readings)}
 }

@@ -1,11 +1,11 @@
 package answers
 
 import (
-	"fmt"
 	"slices"
 
 	"whystone/engine"
 	"whystone/engine/answers/wording"
+	"whystone/engine/phrase"
 	"whystone/kb/casefile"
 )
 
@@ -16,7 +16,7 @@ type Contradiction struct {
 	Verdict       wording.Result `json:"verdict"`
 	Contradictory bool           `json:"contradictory"`
 	NotListed     string         `json:"not_listed,omitempty"` // likely or possible
-	Says          string         `json:"says"`
+	phrase.Told
 	// Sets are the smallest sets of readings without which it is none, or fits something listed; fewest readings first, then most doubtful.
 	Sets []Resolution `json:"sets"`
 }
@@ -26,7 +26,7 @@ type Resolution struct {
 	Readings []Reading      `json:"readings"`
 	Doubt    float64        `json:"doubt"` // how doubtful they are together, from the weights of the case
 	To       wording.Result `json:"to"`    // the verdict without them
-	Says     string         `json:"says"`
+	phrase.Told
 }
 
 // Contradiction finds the readings whose repetition would resolve a contradictory case, or one that fits nothing listed.
@@ -35,46 +35,30 @@ func (a *Asker) Contradiction(c *casefile.Case, m engine.Moment) *Contradiction 
 	out := &Contradiction{Format: Format, Case: c.ID, Verdict: wording.Of(&d), Contradictory: d.Class == engine.Contradictory,
 		NotListed: d.NotListed.String(), Sets: []Resolution{}}
 	if !out.Contradictory && d.NotListed != engine.NotListedLikely {
-		out.Says = "The readings can be true together."
+		out.Says, out.Code = phrase.Sentences([]phrase.Reason{{Code: phrase.Consistent}}), phrase.Consistent
 		return out
 	}
 	for _, r := range a.judge.Repeats(c, m.On, &d) {
 		set := slices.DeleteFunc(slices.Clone(c.Readings), func(x *casefile.Reading) bool { return !slices.Contains(r.Readings, x.Name()) })
 		rest := a.decide(without(c, set), m.On)
-		to := wording.Of(&rest)
-		out.Sets = append(out.Sets, Resolution{Readings: toldAll(set), Doubt: r.Doubt, To: to,
-			Says: fmt.Sprintf("Take %s again. If that was mistaken, the other readings make it %s.", phrase(set), to.Says)})
+		to := rest.Reason()
+		out.Sets = append(out.Sets, Resolution{Readings: toldAll(set), Doubt: r.Doubt, To: wording.Of(&rest),
+			Told: phrase.Reason{Code: phrase.IfMistaken, Readings: set, Why: &to}.Told()})
 	}
-	out.Says = contradictionSays(&d)
-	if d.NotListed == engine.NotListedLikely {
-		out.Says = likelyNotListed
-	}
+	says := []phrase.Reason{Contradicts(&d), {Code: phrase.NoThree}}
 	if len(out.Sets) > 0 {
-		out.Says += fmt.Sprintf(" The likeliest mistake is %s.", inWords(out.Sets[0].Readings))
-	} else {
-		out.Says += " No three of the readings, left out, would resolve it."
+		says[1] = phrase.Reason{Code: phrase.Likeliest}
+		for _, r := range out.Sets[0].Readings {
+			says[1].Observables = append(says[1].Observables, r.Name)
+		}
 	}
+	out.Told = says[0].Told()
+	out.Says = phrase.Sentences(says)
 	return out
 }
 
-const likelyNotListed = "No listed stone fits all these readings: it is likely not on this list."
-
-// contradictionSays says first whether the stone may be none of those that are listed.
-func contradictionSays(d *engine.Decision) string {
-	switch d.NotListed {
-	case engine.NotListedLikely:
-		return likelyNotListed
-	case engine.NotListedPossible:
-		return "No listed stone fits all these readings. Either it is not on this list, or a reading is wrong."
-	}
-	return "The readings can't all be true of one listed stone."
-}
-
-// inWords names readings as a sentence does.
-func inWords(list []Reading) string {
-	words := make([]string, len(list))
-	for i, r := range list {
-		words[i] = engine.InWords(r.Name)
-	}
-	return engine.List(words, "and")
+// Contradicts is why a case is contradictory, or fits nothing that is listed.
+func Contradicts(d *engine.Decision) phrase.Reason {
+	return phrase.Reason{Code: [...]phrase.Code{engine.Listed: phrase.NotAllTrue, engine.NotListedPossible: phrase.EitherOr,
+		engine.NotListedLikely: phrase.LikelyNot}[d.NotListed]}
 }

@@ -1,13 +1,11 @@
 package answers
 
 import (
-	"fmt"
-	"math"
 	"slices"
 	"strings"
 
 	"whystone/engine"
-	"whystone/engine/answers/wording"
+	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/vocab"
@@ -21,9 +19,9 @@ type Ledger struct {
 	Lines   []Line  `json:"lines"`
 	Gap     float64 `json:"gap"`     // the sum of the differences: positive where the first is ahead
 	Support float64 `json:"support"` // the same without the prior: what the readings alone say
-	Says    string  `json:"says"`
+	phrase.Told
 
-	one, other string // how sentences name them
+	one, other *kb.Material // nil: what the ruleset lacks
 }
 
 // Line is one line of a ledger.
@@ -36,26 +34,26 @@ type Line struct {
 	Against    float64   `json:"against"`    // and for the other
 	Difference float64   `json:"difference"` // For less Against
 	Excludes   bool      `json:"excludes"`   // it excludes the other
-	Says       string    `json:"says"`
+	phrase.Told
 }
 
-// side is a leaf that stands for a node, under the node's name.
+// side is a leaf that stands for a node.
 type side struct {
 	leaf int
-	name string
+	node *kb.Material
 }
 
 // ledger sets two leaves of the case that was decided last against each other.
 func (a *Asker) ledger(c *casefile.Case, mine, theirs side) *Ledger {
 	one, other := mine.leaf, theirs.leaf
-	l := &Ledger{For: a.id(one), Against: a.id(other), one: mine.name, other: theirs.name}
+	l := &Ledger{For: a.id(one), Against: a.id(other), one: mine.node, other: theirs.node}
 	prior := Line{Kind: "prior", Name: "prior", For: a.judge.LogPrior(one), Against: a.judge.LogPrior(other)}
 	prior.Difference = prior.For - prior.Against
-	prior.Says = a.priorSays(prior.Difference, one, other)
+	prior.Told = sentence(phrase.SeenBefore(prior.Difference, a.material(one), a.material(other)))
 	l.Lines = append(l.Lines, prior)
 	ours, others := a.judge.Terms(one), a.judge.Terms(other)
 	for i := range ours {
-		l.Lines = append(l.Lines, line(c, &ours[i], &others[i], mine.name, theirs.name))
+		l.Lines = append(l.Lines, line(c, &ours[i], &others[i], mine.node, theirs.node))
 	}
 	for i, x := range l.Lines {
 		l.Gap += x.Difference
@@ -63,21 +61,23 @@ func (a *Asker) ledger(c *casefile.Case, mine, theirs side) *Ledger {
 			l.Support += x.Difference
 		}
 	}
-	l.Says = wording.Support(a.rs.Policy, l.Support, mine.name, theirs.name)
+	l.Told = l.support(a.rs.Policy).Told()
 	return l
 }
 
-func (a *Asker) priorSays(gap float64, one, other int) string {
-	switch {
-	case math.Abs(gap) < 0.05:
-		return fmt.Sprintf("Before any reading: the house sees both equally often (%s and %s).", a.name(one), a.name(other))
-	case gap < 0:
-		gap, one, other = -gap, other, one
-	}
-	return fmt.Sprintf("Before any reading: the house sees %s %s times as often as %s.", a.name(one), engine.Figures(math.Exp(gap)), a.name(other))
+// sentence is a reason told as a sentence of its own.
+func sentence(r phrase.Reason) phrase.Told {
+	told := r.Told()
+	told.Says = phrase.Sentence(told.Says)
+	return told
 }
 
-func line(c *casefile.Case, mine, theirs *engine.Term, one, other string) Line {
+// support is what the readings alone say between the two.
+func (l *Ledger) support(p *kb.Policy) phrase.Reason {
+	return phrase.SupportOf(p, l.Support, l.one, l.other)
+}
+
+func line(c *casefile.Case, mine, theirs *engine.Term, one, other *kb.Material) Line {
 	l := Line{Kind: "reading", Name: mine.Name, Family: mine.Family, For: mine.Counts, Against: theirs.Counts, Difference: mine.Counts - theirs.Counts,
 		Excludes: theirs.Excludes}
 	some := mine.Readings
@@ -85,36 +85,38 @@ func line(c *casefile.Case, mine, theirs *engine.Term, one, other string) Line {
 		l.Kind, some = "rule", namedBy(c, mine.Rule)
 	}
 	l.Readings = toldAll(some)
-	what := subject(mine, some)
-	l.Says = fmt.Sprintf("%s: %s.", what, wording.Times(l.Difference, one, other))
+	what, compared := subject(mine, some), phrase.Compared(l.Difference, one, other)
 	if l.For == 0 && l.Against == 0 && (mine.C != 0 || theirs.C != 0) {
-		l.Says = fmt.Sprintf("%s: counts no further, as something that rests on the same readings says more.", what)
+		compared = phrase.Reason{Code: phrase.NoFurther}
 	}
+	says := []phrase.Reason{{Code: phrase.Says, Why: &what, Then: []phrase.Reason{compared}}}
 	if theirs.Excludes {
-		l.Says += " " + stop(capital(theirs.Says))
+		says = append(says, phrase.Reason{Code: phrase.Out, Node: theirs.Why.Node, Why: theirs.Why, Colours: theirs.Why.Colours})
 	}
+	l.Told = phrase.Told{Says: phrase.Sentences(says), Values: compared.Values()}
 	return l
 }
 
-// subject says what a piece of evidence is: the reading, the feature of it, or the rule on readings.
-func subject(t *engine.Term, some []*casefile.Reading) string {
+// subject is what a piece of evidence is: the reading, the feature of it, or the rule on readings.
+func subject(t *engine.Term, some []*casefile.Reading) phrase.Reason {
+	r := phrase.Reason{Code: phrase.OnReadings, Readings: some, Observables: []string{t.Name}}
 	switch {
-	case t.Rule != nil && len(some) > 0:
-		return fmt.Sprintf("the rule %q on %s", t.Rule.ID, phrase(some))
 	case t.Rule != nil:
-		return fmt.Sprintf("the rule %q", t.Rule.ID)
+		r.Rules = []*kb.Rule{t.Rule}
+		if r.Code = phrase.OnRuleRead; len(some) == 0 {
+			r.Code = phrase.OnRule
+		}
 	case len(some) > 1:
-		return phrase(some)
 	case some[0].Form == casefile.Features:
+		r.Code = phrase.OnFeature
 		name, feature, _ := strings.Cut(t.Name, ": ")
 		if i, ok := some[0].Observable.Outcome(feature); ok && !some[0].Seen.Has(i) {
-			feature = "no " + feature
+			r.Observables = []string{name + ": no " + feature}
 		}
-		return engine.InWords(name) + ": " + feature
 	case t.Name != some[0].Observable.Name:
-		return engine.InWords(t.Name) + " from " + phrase(some)
+		r.Code = phrase.OnDerived
 	}
-	return phrase(some)
+	return r
 }
 
 // namedBy lists the readings that a rule's evidence rests on; two rays give the double refraction too.

@@ -118,7 +118,10 @@ func TestWhyNotStands(t *testing.T) {
 	rs := loaded(t)
 	a := New(engine.Prepare(rs))
 	cases := demoCases(t, rs)
-	for _, x := range []struct{ name, node, stands string }{
+	for _, x := range []struct {
+		name, node string
+		stands     Stands
+	}{
 		{"01-probe-says-diamond", "synthetic-moissanite", Named},
 		{"01-probe-says-diamond", "silicon-carbide", Named}, // the group that holds it
 		{"01-probe-says-diamond", "natural-diamond", Excluded},

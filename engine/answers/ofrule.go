@@ -91,7 +91,7 @@ func (a *Asker) OfRule(c *casefile.Case, m engine.Moment, id string) *OfRule {
 	case RuleFaulted:
 		out.Fault = err.Error()
 	case RuleWaits:
-		out.Waits = a.waitsFor(r, able)
+		out.Waits = a.waitsFor(a.causes(r), able)
 	}
 	return out
 }

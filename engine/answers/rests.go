@@ -2,11 +2,11 @@ package answers
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 
 	"whystone/engine"
 	"whystone/engine/answers/wording"
+	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/logic"
@@ -23,7 +23,7 @@ type Rests struct {
 	Format  int            `json:"format"`
 	Case    string         `json:"case"`
 	Verdict wording.Result `json:"verdict"`
-	Says    string         `json:"says"`
+	phrase.Told
 	// Sets are all smallest sets of readings that alone give the same verdict: of one class, naming the same. There are
 	// none when more readings are needed than were looked for.
 	Sets      []Resting `json:"sets"`
@@ -34,7 +34,7 @@ type Rests struct {
 // Resting is a set of readings that alone gives the verdict.
 type Resting struct {
 	Readings []Reading `json:"readings"`
-	Says     string    `json:"says"`
+	phrase.Told
 }
 
 // Rests finds what a verdict rests on.
@@ -52,7 +52,7 @@ func (a *Asker) Rests(c *casefile.Case, m engine.Moment) *Rests {
 		sets(len(c.Readings), size, func(set []int) bool {
 			some := pick(c.Readings, set)
 			if alone := a.decide(only(c, some), m.On); wording.Same(&alone, &d) {
-				out.Sets = append(out.Sets, Resting{Readings: a.but(toldAll(some), some), Says: restingSays(some)})
+				out.Sets = append(out.Sets, Resting{Readings: a.but(toldAll(some), some), Told: restingSays(some).Told()})
 				for _, r := range some {
 					needed[r] = true
 				}
@@ -64,7 +64,7 @@ func (a *Asker) Rests(c *casefile.Case, m engine.Moment) *Rests {
 	if len(out.Sets) > 0 {
 		out.NotNeeded = toldAll(slices.DeleteFunc(slices.Clone(c.Readings), func(r *casefile.Reading) bool { return needed[r] }))
 	}
-	out.Says = restsSays(out)
+	out.Told = sentence(restsSays(out, &d))
 	return out
 }
 
@@ -73,11 +73,11 @@ func (a *Asker) but(told []Reading, some []*casefile.Reading) []Reading {
 	for i, r := range some {
 		for _, id := range r.Tests {
 			if n := a.run.Needs(a.rs.Test(id)); !n.Feasible() {
-				told[i].But = "the stone does not suit " + a.rs.Test(id).Name
+				told[i].But = phrase.Reason{Code: phrase.DoesNotSuit, Tests: []*kb.Test{a.rs.Test(id)}}.Says()
 			}
 		}
 		if told[i].But == "" && slices.ContainsFunc(a.rs.Order, func(x *kb.Rule) bool { return a.warnsOf(x, r) }) {
-			told[i].But = "with a caution"
+			told[i].But = phrase.Reason{Code: phrase.WithCaution}.Says()
 		}
 	}
 	return told
@@ -99,34 +99,39 @@ func (r *Resting) buts() int {
 	return n
 }
 
-func restingSays(some []*casefile.Reading) string {
+func restingSays(some []*casefile.Reading) phrase.Reason {
 	if len(some) == 0 {
-		return "No reading is needed for it."
+		return phrase.Reason{Code: phrase.ByNone}
 	}
-	return fmt.Sprintf("Alone it would be given by %s.", phrase(some))
+	return phrase.Reason{Code: phrase.AloneBy, Readings: some}
 }
 
-func restsSays(r *Rests) string {
-	says := "The stone is " + r.Verdict.Says
-	if r.Verdict.Verdict == engine.Contradictory.String() || r.Verdict.Verdict == engine.Inconclusive.String() {
-		says = "The verdict is " + r.Verdict.Says
+// stoneIs begins a sentence on a verdict.
+func stoneIs(d *engine.Decision) phrase.Reason {
+	why := d.Reason()
+	if d.Class == engine.Contradictory || d.Class == engine.Inconclusive {
+		return phrase.Reason{Code: phrase.VerdictIs, Why: &why}
 	}
+	return phrase.Reason{Code: phrase.StoneIs, Why: &why}
+}
+
+func restsSays(r *Rests, d *engine.Decision) phrase.Reason {
+	on := phrase.Reason{Code: phrase.OnSets, Count: len(r.Sets)}
 	switch {
 	case len(r.Sets) == 0:
-		return fmt.Sprintf("%s. No %d readings alone give that: it needs more of them together.", says, r.Searched)
+		on = phrase.Reason{Code: phrase.MoreTogether, Count: r.Searched}
 	case len(r.Sets[0].Readings) == 0:
-		return says + ". No reading is needed for that: without any it would be the same."
+		on.Code = phrase.NoneIsNeeded
 	case len(r.Sets) == 1 && len(r.Sets[0].Readings) == 1:
-		return says + ". It rests on a single reading, which alone would give it."
+		on.Code = phrase.OnOneReading
 	case len(r.Sets) == 1:
-		return fmt.Sprintf("%s. It rests on %d readings, which alone would give it; with fewer it is another.", says, len(r.Sets[0].Readings))
+		on = phrase.Reason{Code: phrase.OnOneSet, Count: len(r.Sets[0].Readings)}
+	case len(r.Sets[0].Readings) == 1:
+		on.Code = phrase.OnEach
+	default:
+		on.Of = len(r.Sets[0].Readings)
 	}
-	return fmt.Sprintf("%s. Each of %d sets of %s alone would give it; fewer readings don't.", says, len(r.Sets), readings(len(r.Sets[0].Readings)))
-}
-
-func readings(n int) string {
-	if n == 1 {
-		return "one reading"
-	}
-	return fmt.Sprintf("%d readings", n)
+	says := stoneIs(d)
+	says.Then = []phrase.Reason{on}
+	return says
 }

@@ -1,13 +1,13 @@
 package answers
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"time"
 
 	"whystone/engine"
 	"whystone/engine/answers/wording"
+	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/casefile"
 )
@@ -18,8 +18,9 @@ type Short struct {
 	Case    string         `json:"case"`
 	Verdict wording.Result `json:"verdict"`
 	About   []string       `json:"about"` // what the verdict is about: the named node, those narrowed to, or the foremost candidate
-	Says    string         `json:"says"`
-	Because []string       `json:"because"`
+	phrase.Told
+	Because []string      `json:"because"`
+	Reasons []phrase.Told `json:"reasons"` // the same as data too
 	// For are the readings that speak for it: without one of them it would not hold more. Against are those without
 	// which it would. Both in the order of what they do, most first.
 	For     []Reason  `json:"for"`
@@ -35,8 +36,8 @@ type Reason struct {
 	Opens   int            `json:"opens"`   // how many more materials would stay open without it
 	Times   float64        `json:"times"`   // how many times likelier it is under what the verdict is about than under its rival
 	Rules   []string       `json:"rules"`   // rules that fired on it
-	Says    string         `json:"says"`
-	effect  float64
+	phrase.Told
+	effect float64
 }
 
 // matters is how far a reading must move the odds of what the verdict is about: to double or to halve them, as for a
@@ -55,7 +56,10 @@ func (a *Asker) Short(c *casefile.Case, m engine.Moment, ex *engine.Explained) *
 	base := a.stand(about, &d)
 	one, rival := a.foremost(&d), a.side(a.rival(about))
 	ledger := a.ledger(c, one, rival)
-	out.Because = a.because(&d, about, ledger)
+	out.Because, out.Reasons = worded(a.because(&d, about, ledger))
+	for i, says := range out.Because {
+		out.Because[i] = phrase.Sentence(says)
+	}
 	for _, r := range c.Readings {
 		x, verdict := a.reason(c, m.On, r, base, about, ledger)
 		switch {
@@ -70,7 +74,7 @@ func (a *Asker) Short(c *casefile.Case, m engine.Moment, ex *engine.Explained) *
 	for _, list := range [][]Reason{out.For, out.Against} {
 		slices.SortStableFunc(list, func(x, y Reason) int { return byEffect(math.Abs(x.effect), math.Abs(y.effect)) })
 	}
-	out.Says = shortSays(out)
+	out.Told = sentence(shortSays(out, &d))
 	out.Tree = tree(out, ex)
 	return out
 }
@@ -158,61 +162,48 @@ func (a *Asker) reason(c *casefile.Case, on time.Time, r *casefile.Reading, base
 		}
 	}
 	x.Times = math.Exp(gap)
-	x.Says = reasonSays(r, x, gap, base.same(&d), ledger)
+	x.Told = sentence(reasonSays(r, x.Opens, gap, base.same(&d), ledger, &d))
 	return x, d
 }
 
-func reasonSays(r *casefile.Reading, x Reason, gap float64, same bool, ledger *Ledger) string {
-	says := fmt.Sprintf("%s: %s", phrase([]*casefile.Reading{r}), wording.Times(gap, ledger.one, ledger.other))
-	if x.Opens > 0 {
-		says += fmt.Sprintf("; without it %s stay open", more(x.Opens))
+func reasonSays(r *casefile.Reading, opens int, gap float64, same bool, ledger *Ledger, without *engine.Decision) phrase.Reason {
+	out := phrase.Reason{Code: phrase.Did, Readings: []*casefile.Reading{r}, Then: []phrase.Reason{phrase.Compared(gap, ledger.one, ledger.other)}}
+	if opens > 0 {
+		out.Then = append(out.Then, phrase.Reason{Code: phrase.OpensWithout, Count: opens})
 	}
 	if same {
-		return says + "; the verdict would be the same without it."
+		out.Then = append(out.Then, phrase.Reason{Code: phrase.SameWithout})
+		return out
 	}
-	return says + fmt.Sprintf("; without it the verdict would be: %s.", x.Without.Says)
+	verdict := without.Reason()
+	out.Then = append(out.Then, phrase.Reason{Code: phrase.ElseWithout, Why: &verdict})
+	return out
 }
 
-func more(n int) string {
-	if n == 1 {
-		return "one more material would"
-	}
-	return fmt.Sprintf("%d more materials would", n)
-}
-
-// because says what carries the verdict, or what is missing for a firmer one.
-func (a *Asker) because(d *engine.Decision, about []*kb.Material, ledger *Ledger) []string {
+// because is what carries the verdict, or what is missing for a firmer one.
+func (a *Asker) because(d *engine.Decision, about []*kb.Material, ledger *Ledger) []phrase.Reason {
+	support := ledger.support(a.rs.Policy)
 	switch {
 	case d.Class == engine.Identified:
-		s := a.judge.Standing(d, d.Named)
-		return []string{fmt.Sprintf("Supported by %s, by more than one test.", engine.List(s.Families, "and")), stop(capital(ledger.Says))}
+		return []phrase.Reason{{Code: phrase.Supported, Families: a.judge.Standing(d, d.Named).Families}, support}
 	case d.Class == engine.Narrowed:
-		return []string{"The readings leave these open, and nothing else that is likely enough.", stop(capital(ledger.Says))}
-	case d.Class == engine.Contradictory:
-		return []string{contradictionSays(d)}
-	case d.NotListed == engine.NotListedLikely:
-		return []string{likelyNotListed}
+		return []phrase.Reason{{Code: phrase.LeftOpen}, support}
+	case d.Class == engine.Contradictory || d.NotListed == engine.NotListedLikely:
+		return []phrase.Reason{Contradicts(d)}
 	case len(about) == 0:
-		return []string{}
+		return nil
 	}
-	var out []string
-	for _, says := range a.missing(d, about[0]) {
-		out = append(out, stop(capital(says)))
-	}
-	return append([]string{fmt.Sprintf("Foremost among what stays open is %s; it can't be named:", wording.Node(about[0]))}, out...)
+	return append([]phrase.Reason{{Code: phrase.ForemostOpen, Node: about[0]}}, a.missing(d, about[0])...)
 }
 
-func shortSays(s *Short) string {
-	says := "The stone is " + s.Verdict.Says
-	if s.Verdict.Verdict == engine.Contradictory.String() || s.Verdict.Verdict == engine.Inconclusive.String() {
-		says = "The verdict is " + s.Verdict.Says
+func shortSays(s *Short, d *engine.Decision) phrase.Reason {
+	says := stoneIs(d)
+	by := phrase.Reason{Code: phrase.ForemostBy}
+	for _, x := range s.For[:min(3, len(s.For))] {
+		by.Observables = append(by.Observables, x.Reading.Name)
 	}
-	var words []string
-	for _, x := range s.For {
-		words = append(words, engine.InWords(x.Reading.Name))
+	if len(by.Observables) > 0 {
+		says.Then = []phrase.Reason{by}
 	}
-	if len(words) > 0 {
-		says += ", foremost by " + engine.List(words[:min(3, len(words))], "and")
-	}
-	return says + "."
+	return says
 }

@@ -8,34 +8,41 @@ import (
 
 // Branch is a step of the short chain with what it rests on. Step is its number in the whole chain, 0 where it sums up.
 type Branch struct {
-	Step int      `json:"step"`
-	Kind string   `json:"kind"`
-	Says string   `json:"says"`
-	Kids []Branch `json:"kids"`
+	Step int         `json:"step"`
+	Kind engine.Kind `json:"kind"`
+	Says string      `json:"says"`
+	Kids []Branch    `json:"kids"`
 }
+
+// The kinds of branches that sum up.
+const (
+	because       engine.Kind = "because"
+	speaksFor     engine.Kind = "for"
+	speaksAgainst engine.Kind = "against"
+)
 
 // tree hangs the reasons under the verdict, and under each the steps of the whole chain that it comes from.
 func tree(s *Short, ex *engine.Explained) Branch {
-	root := Branch{Kind: "verdict", Says: s.Says, Kids: []Branch{}}
+	root := Branch{Kind: engine.VerdictStep, Says: s.Says, Kids: []Branch{}}
 	for _, st := range ex.Chain {
-		if st.Kind == "verdict" {
+		if st.Kind == engine.VerdictStep {
 			root.Step = st.Step
 		}
 	}
 	for _, says := range s.Because {
-		root.Kids = append(root.Kids, Branch{Kind: "because", Says: says, Kids: []Branch{}})
+		root.Kids = append(root.Kids, Branch{Kind: because, Says: says, Kids: []Branch{}})
 	}
-	root.Kids = append(root.Kids, branches("for", s.For, ex)...)
-	root.Kids = append(root.Kids, branches("against", s.Against, ex)...)
+	root.Kids = append(root.Kids, branches(speaksFor, s.For, ex)...)
+	root.Kids = append(root.Kids, branches(speaksAgainst, s.Against, ex)...)
 	for _, st := range ex.Chain {
-		if st.Kind == "claim" {
+		if st.Kind == engine.ClaimStep {
 			root.Kids = append(root.Kids, Branch{Step: st.Step, Kind: st.Kind, Says: st.Says, Kids: []Branch{}})
 		}
 	}
 	return root
 }
 
-func branches(kind string, list []Reason, ex *engine.Explained) []Branch {
+func branches(kind engine.Kind, list []Reason, ex *engine.Explained) []Branch {
 	var out []Branch
 	for _, x := range list {
 		b := Branch{Kind: kind, Says: x.Says, Kids: []Branch{}}
@@ -54,9 +61,9 @@ func stepsOf(ex *engine.Explained, name string) []int {
 	from := map[int]bool{}
 	for _, st := range ex.Chain {
 		switch st.Kind {
-		case "reading", "unclear":
+		case engine.ReadingStep, engine.UnclearStep:
 			from[st.Step] = st.Observable == name
-		case "rule", "set-aside", "evidence":
+		case engine.RuleStep, engine.SetAsideStep, engine.EvidenceStep:
 			from[st.Step] = slices.ContainsFunc(st.Inputs, func(n int) bool { return from[n] })
 		}
 		if from[st.Step] {

@@ -2,25 +2,26 @@ package answers
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
-	"strconv"
-	"strings"
 	"time"
 
 	"whystone/engine"
 	"whystone/engine/answers/wording"
+	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/logic"
 )
 
-// What a waiting rule would change if it held.
+// Effect is what a waiting rule would change if it held.
+type Effect string
+
+// The effects, the largest first.
 const (
-	ChangesVerdict = "verdict" // the verdict or the answer to the claim
-	SendsOn        = "sends on"
-	ChangesWeights = "weights" // how the materials stand to each other, but not the verdict
+	ChangesVerdict Effect = "verdict" // the verdict or the answer to the claim
+	SendsOn        Effect = "sends on"
+	ChangesWeights Effect = "weights" // how the materials stand to each other, but not the verdict
 )
 
 // Waiting lists the undecided rules that matter: those that would change something if they held.
@@ -28,18 +29,18 @@ type Waiting struct {
 	Format  int            `json:"format"`
 	Case    string         `json:"case"`
 	Verdict wording.Result `json:"verdict"`
-	Says    string         `json:"says"`
-	Rules   []WaitingRule  `json:"rules"` // those that would change most first, then by id
+	phrase.Told
+	Rules []WaitingRule `json:"rules"` // those that would change most first, then by id
 }
 
 // WaitingRule is an undecided rule, and what would decide it.
 type WaitingRule struct {
 	Rule    string         `json:"rule"`
 	Text    string         `json:"text"` // what the rule says, in its author's words
-	Changes string         `json:"changes"`
+	Changes Effect         `json:"changes"`
 	To      wording.Result `json:"to"` // the verdict if it held
 	Waits   []WaitsFor     `json:"waits"`
-	Says    string         `json:"says"`
+	phrase.Told
 }
 
 // WaitsFor is something that a rule waits for.
@@ -60,36 +61,23 @@ func (a *Asker) Waiting(c *casefile.Case, m engine.Moment) *Waiting {
 		if a.run.Rules[i] != logic.Undecided || !a.run.InForce[i] || r.Status != kb.Active || !effects(r) {
 			continue
 		}
-		w, matters := a.suppose(c, m.On, r, &d, before)
+		w, held, matters := a.suppose(c, m.On, r, &d, before)
 		if matters {
-			w.Waits = a.waitsFor(r, able)
-			w.Says = waitingSays(w)
+			causes := a.causes(r)
+			w.Waits = a.waitsFor(causes, able)
+			w.Told = waitingSays(r, &w, causes, &held).Told()
 			out.Rules = append(out.Rules, w)
 		}
 	}
-	order := []string{ChangesVerdict, SendsOn, ChangesWeights}
+	order := []Effect{ChangesVerdict, SendsOn, ChangesWeights}
 	slices.SortStableFunc(out.Rules, func(x, y WaitingRule) int {
 		return cmp.Or(cmp.Compare(slices.Index(order, x.Changes), slices.Index(order, y.Changes)), cmp.Compare(x.Rule, y.Rule))
 	})
-	out.Says = "No undecided rule would change anything."
-	if n := len(out.Rules); n > 0 {
-		out.Says = fmt.Sprintf("%s for readings and would change something: %s.", plural(n, "rule waits", "rules wait"), fewest(ruleIDs(out.Rules)))
+	says := phrase.Reason{Code: phrase.NoneWaits, Count: len(out.Rules)}
+	for _, w := range out.Rules {
+		says.Code, says.Rules = phrase.RulesWait, append(says.Rules, a.rs.Rule(w.Rule))
 	}
-	return out
-}
-
-func plural(n int, one, several string) string {
-	if n == 1 {
-		return "One " + one
-	}
-	return fmt.Sprintf("%d %s", n, several)
-}
-
-func ruleIDs(list []WaitingRule) []string {
-	var out []string
-	for _, w := range list {
-		out = append(out, strconv.Quote(w.Rule))
-	}
+	out.Told = says.Told()
 	return out
 }
 
@@ -107,10 +95,9 @@ func (a *Asker) logs() []float64 {
 }
 
 // suppose judges the case as if a rule held.
-func (a *Asker) suppose(c *casefile.Case, on time.Time, r *kb.Rule, d *engine.Decision, before []float64) (WaitingRule, bool) {
-	var held engine.Decision
+func (a *Asker) suppose(c *casefile.Case, on time.Time, r *kb.Rule, d *engine.Decision, before []float64) (w WaitingRule, held engine.Decision, matters bool) {
 	a.judge.Suppose(c, on, r, &held)
-	w := WaitingRule{Rule: r.ID, Text: r.Says, To: wording.Of(&held)}
+	w = WaitingRule{Rule: r.ID, Text: r.Says, To: wording.Of(&held)}
 	switch {
 	case !wording.Same(d, &held) || d.Claim.Answer != held.Claim.Answer:
 		w.Changes = ChangesVerdict
@@ -119,7 +106,7 @@ func (a *Asker) suppose(c *casefile.Case, on time.Time, r *kb.Rule, d *engine.De
 	case a.moved(before):
 		w.Changes = ChangesWeights
 	}
-	return w, w.Changes != ""
+	return w, held, w.Changes != ""
 }
 
 // moved tells whether any leaf's log-weight is another than before.
@@ -133,9 +120,8 @@ func (a *Asker) moved(before []float64) bool {
 	return false
 }
 
-// waitsFor lists what keeps a rule undecided. Where that is a fact that other rules establish, it is what keeps those
-// undecided.
-func (a *Asker) waitsFor(r *kb.Rule, able map[string]bool) []WaitsFor {
+// causes are what keeps a rule undecided. Where that is a fact that other rules establish, it is what keeps those undecided.
+func (a *Asker) causes(r *kb.Rule) []logic.Cause {
 	var causes []logic.Cause
 	seen := map[*kb.Rule]bool{}
 	var follow func(r *kb.Rule)
@@ -158,9 +144,14 @@ func (a *Asker) waitsFor(r *kb.Rule, able map[string]bool) []WaitsFor {
 		}
 	}
 	follow(r)
+	return logic.Merge(causes)
+}
+
+// waitsFor lists what a rule waits for, with the tests that would tell it.
+func (a *Asker) waitsFor(causes []logic.Cause, able map[string]bool) []WaitsFor {
 	out := []WaitsFor{}
-	for _, c := range logic.Merge(causes) {
-		w := WaitsFor{Name: c.Name, Why: engine.CauseSays(c), Tests: []string{}}
+	for _, c := range causes {
+		w := WaitsFor{Name: c.Name, Why: phrase.CauseSays(c), Tests: []string{}}
 		for _, t := range a.rs.Tests {
 			for _, y := range t.Yields {
 				if y.Observable.Name == c.Name {
@@ -174,22 +165,18 @@ func (a *Asker) waitsFor(r *kb.Rule, able map[string]bool) []WaitsFor {
 	return out
 }
 
-func waitingSays(w WaitingRule) string {
-	var why []string
-	for _, x := range w.Waits {
-		why = append(why, strings.TrimRight(x.Why, ". "))
-	}
-	says := fmt.Sprintf("The rule %q is undecided: %s.", w.Rule, engine.List(why, "and"))
-	switch w.Changes {
+func waitingSays(r *kb.Rule, w *WaitingRule, causes []logic.Cause, held *engine.Decision) phrase.Reason {
+	says := phrase.Reason{Code: phrase.RuleUndecided, Rules: []*kb.Rule{r}, Causes: causes}
+	switch to := held.Reason(); w.Changes {
 	case ChangesVerdict:
-		says += fmt.Sprintf(" If it held, the verdict would be: %s.", w.To.Says)
+		says.Then = []phrase.Reason{{Code: phrase.VerdictThen, Why: &to}}
 		if w.To.Claim != "" {
-			says += fmt.Sprintf(" The claim: %s.", w.To.Claim)
+			says.Then = append(says.Then, phrase.Reason{Code: phrase.ClaimThen, Text: w.To.Claim})
 		}
 	case SendsOn:
-		says += " If it held, the stone would go to a laboratory."
+		says.Then = []phrase.Reason{{Code: phrase.SentThen}}
 	default:
-		says += " If it held, the verdict would stay, but not how near other materials come."
+		says.Then = []phrase.Reason{{Code: phrase.WeightsThen}}
 	}
 	return says
 }

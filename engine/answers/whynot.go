@@ -1,24 +1,28 @@
 package answers
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"whystone/engine"
 	"whystone/engine/answers/wording"
+	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
 )
 
-// How a node stands to the verdict.
+// Stands is how a node stands to the verdict.
+type Stands string
+
+// The ways.
 const (
-	Named    = "named"    // it is what the stone was identified as, or a group that holds it
-	Excluded = "excluded" // it has no weight: two families and two tests exclude it
-	Missing  = "missing"  // it is what the verdict is about, and something is missing for its name
-	Behind   = "behind"   // the evidence speaks for another
+	Named    Stands = "named"    // it is what the stone was identified as, or a group that holds it
+	Excluded Stands = "excluded" // it has no weight: two families and two tests exclude it
+	Missing  Stands = "missing"  // it is what the verdict is about, and something is missing for its name
+	Behind   Stands = "behind"   // the evidence speaks for another
 )
 
 // WhyNot is why a stone was not called something.
@@ -28,12 +32,14 @@ type WhyNot struct {
 	Node    string         `json:"node"`
 	Leaf    string         `json:"leaf"` // its likeliest leaf, which stands for it
 	Verdict wording.Result `json:"verdict"`
-	Stands  string         `json:"stands"` // named, excluded, missing or behind
-	Says    string         `json:"says"`
+	Stands  Stands         `json:"stands"`
+	phrase.Told
 	// Exclusions are what excludes it, the first as it counts; each of the others would exclude it as well.
 	Exclusions []Exclusion `json:"exclusions"`
 	Ledger     *Ledger     `json:"ledger"`  // between the verdict's leaf and its own; null where it has no weight
 	Missing    []string    `json:"missing"` // what is missing for its name
+	// Lacks is that as data too.
+	Lacks []phrase.Told `json:"lacks"`
 }
 
 // Exclusion is a piece of evidence that excludes a leaf.
@@ -42,7 +48,9 @@ type Exclusion struct {
 	Rule     string    `json:"rule,omitempty"`
 	Family   string    `json:"family"`
 	Readings []Reading `json:"readings"`
-	Says     string    `json:"says"`
+	phrase.Told
+
+	term engine.Term
 }
 
 // UnknownNode is the error for a name that is no material or group.
@@ -64,7 +72,7 @@ func (a *Asker) WhyNot(c *casefile.Case, m engine.Moment, id string) (*WhyNot, e
 		return nil, &UnknownNode{Name: id, Nearest: diag.Nearest(id, a.rs.NodeIDs())}
 	}
 	d := a.decide(c, m.On)
-	w := &WhyNot{Format: Format, Case: c.ID, Node: id, Verdict: wording.Of(&d), Exclusions: []Exclusion{}, Missing: []string{}}
+	w := &WhyNot{Format: Format, Case: c.ID, Node: id, Verdict: wording.Of(&d), Exclusions: []Exclusion{}, Missing: []string{}, Lacks: []phrase.Told{}}
 	leaf := a.judge.LikeliestLeaf(x)
 	if leaf == engine.Unlisted {
 		leaf = a.leastExcluded(x)
@@ -72,28 +80,36 @@ func (a *Asker) WhyNot(c *casefile.Case, m engine.Moment, id string) (*WhyNot, e
 	w.Leaf = a.id(leaf)
 	w.Exclusions = a.exclusions(c, leaf)
 	if d.Named != nil && d.Named.Under(x) {
-		w.Stands, w.Says = Named, fmt.Sprintf("The stone is %s.", w.Verdict.Says)
-		return w, nil
+		verdict := d.Reason()
+		return w.stands(Named, phrase.Reason{Code: phrase.ItIsNamed, Why: &verdict}), nil
 	}
 	if a.judge.Nought(leaf) {
-		w.Stands = Excluded
-		w.Says = excludedSays(x, w.Exclusions)
-		return w, nil
+		return w.stands(Excluded, excludedSays(x, w.Exclusions)), nil
 	}
-	foremost, own := a.foremost(&d), side{leaf, wording.Node(x)}
+	foremost, own := a.foremost(&d), side{leaf, x}
 	if a.about(x, &d, foremost.leaf) {
 		if slices.Contains(x.Leaves, foremost.leaf) {
 			foremost = a.side(a.rival([]*kb.Material{x})) // it is ahead itself: of what?
 			own, foremost = foremost, own
 		}
 		w.Ledger = a.ledger(c, foremost, own)
-		w.Stands, w.Missing = Missing, a.missing(&d, x)
-		w.Says = missingSays(x, w)
-		return w, nil
+		lacks := a.missing(&d, x)
+		w.Missing, w.Lacks = worded(lacks)
+		verdict := d.Reason()
+		says := phrase.Reason{Code: phrase.NotYet, Node: x, Then: lacks}
+		if len(lacks) == 0 {
+			says = phrase.Reason{Code: phrase.NotAlone, Node: x, Why: &verdict}
+		}
+		return w.stands(Missing, says), nil
 	}
 	w.Ledger = a.ledger(c, foremost, own)
-	w.Stands, w.Says = Behind, behindSays(x, w, foremost.name)
-	return w, nil
+	return w.stands(Behind, a.behindSays(x, w, foremost.node)), nil
+}
+
+// stands says how the node stands to the verdict.
+func (w *WhyNot) stands(how Stands, says phrase.Reason) *WhyNot {
+	w.Stands, w.Told = how, says.Told()
+	return w
 }
 
 // about tells whether a node is what a verdict is about: it holds the leaf that stands for the verdict, or lies under
@@ -128,65 +144,49 @@ func (a *Asker) leastExcluded(x *kb.Material) int {
 // exclusions lists what excludes a leaf: those that count in full first, then as the evidence is ordered.
 func (a *Asker) exclusions(c *casefile.Case, leaf int) []Exclusion {
 	terms := slices.DeleteFunc(a.judge.Terms(leaf), func(t engine.Term) bool { return !t.Excludes })
-	slices.SortStableFunc(terms, func(x, y engine.Term) int {
-		switch {
-		case x.Counts < y.Counts:
-			return -1
-		case x.Counts > y.Counts:
-			return 1
-		}
-		return 0
-	})
-	out := []Exclusion{}
+	slices.SortStableFunc(terms, func(x, y engine.Term) int { return cmp.Compare(x.Counts, y.Counts) })
+	list := []Exclusion{}
 	for _, t := range terms {
-		e := Exclusion{Name: t.Name, Family: t.Family, Readings: toldAll(t.Readings), Says: stop(capital(t.Says))}
+		e := Exclusion{Name: t.Name, Family: t.Family, Readings: toldAll(t.Readings), term: t}
+		out := phrase.Reason{Code: phrase.Out, Node: t.Why.Node, Why: t.Why, Colours: t.Why.Colours}
+		e.Told = phrase.Told{Says: phrase.Sentence(out.Says()), Values: t.Why.Values()}
 		if t.Rule != nil {
 			e.Rule, e.Readings = t.Rule.ID, toldAll(namedBy(c, t.Rule))
 		}
-		out = append(out, e)
+		list = append(list, e)
 	}
-	return out
+	return list
 }
 
-func excludedSays(x *kb.Material, list []Exclusion) string {
-	var also []string
+func excludedSays(x *kb.Material, list []Exclusion) phrase.Reason {
+	says, also := not(x, list[0]), phrase.Reason{Code: phrase.NotBesides}
 	for _, e := range list[1:] {
-		if e.Rule != "" {
-			also = append(also, fmt.Sprintf("the rule %q", e.Rule))
+		if r := e.term.Rule; r != nil {
+			also.Rules = append(also.Rules, r)
 		} else {
-			also = append(also, engine.InWords(e.Name))
+			also.Observables = append(also.Observables, e.Name)
 		}
 	}
-	says := notSays(x, list[0])
-	if len(also) > 0 {
-		says += fmt.Sprintf(" Besides, %s would exclude it as well.", engine.List(also, "and"))
+	if len(list) > 1 {
+		says.Then = []phrase.Reason{also}
 	}
 	return says
 }
 
-// notSays says what excludes a node; its name is not told twice.
-func notSays(x *kb.Material, e Exclusion) string {
-	says := strings.TrimPrefix(e.Says, capital(x.Name)+" is out: ")
-	return fmt.Sprintf("Not %s: %s", wording.Node(x), lower(says))
+// not is what excludes a node.
+func not(x *kb.Material, e Exclusion) phrase.Reason {
+	return phrase.Reason{Code: phrase.Not, Node: x, Why: e.term.Why}
 }
 
-func behindSays(x *kb.Material, w *WhyNot, foremost string) string {
-	says := "Not " + wording.Node(x) + ": "
+func (a *Asker) behindSays(x *kb.Material, w *WhyNot, foremost *kb.Material) phrase.Reason {
+	support := w.Ledger.support(a.rs.Policy)
 	switch {
 	case len(w.Exclusions) > 0:
-		return notSays(x, w.Exclusions[0]) + " All that excludes it rests on one test or one kind of physics, so it keeps a small weight: " +
-			w.Ledger.Says + "."
+		says := not(x, w.Exclusions[0])
+		says.Then = []phrase.Reason{{Code: phrase.NotSure, Why: &support}}
+		return says
 	case w.Ledger.Support > 0.05 || w.Ledger.Gap <= 0:
-		says += w.Ledger.Says + "."
-	default:
-		says += fmt.Sprintf("the readings do not speak against it; the house sees it less often than %s.", foremost)
+		return phrase.Reason{Code: phrase.Not, Node: x, Why: &support}
 	}
-	return says
-}
-
-func missingSays(x *kb.Material, w *WhyNot) string {
-	if len(w.Missing) == 0 {
-		return fmt.Sprintf("Not %s alone: the stone is %s.", wording.Node(x), w.Verdict.Says)
-	}
-	return fmt.Sprintf("Not yet %s. %s", wording.Node(x), stop(capital(strings.Join(w.Missing, "; "))))
+	return phrase.Reason{Code: phrase.Not, Node: x, Why: &phrase.Reason{Code: phrase.SeenLess, Other: foremost}}
 }

@@ -6,7 +6,6 @@ import (
 	"strings"
 	"time"
 
-	"whystone/engine"
 	"whystone/kb"
 	"whystone/kb/diag"
 	"whystone/kb/english"
@@ -36,7 +35,7 @@ func (r *Report) find(x *Rule, rule *kb.Rule, on time.Time) {
 	switch {
 	case x.Held == 0 && !accepted(rule, neverFired, on):
 		d := r.Findings.Notef(neverFired, rule.Place.Span, "the rule %q held in none of %s", x.ID, english.Count(r.Cases, "archived case", "archived cases"))
-		d.Detail = "It " + engine.List(x.otherwise(), "and") + ". Perhaps the archive has no such stone; perhaps nobody writes down what the rule asks for, or it asks for too much."
+		d.Detail = "It " + english.List(x.otherwise(), "and") + ". Perhaps the archive has no such stone; perhaps nobody writes down what the rule asks for, or it asks for too much."
 	case x.Held > 0 && x.Decided == 0 && !x.Draft() && !accepted(rule, neverDecides, on):
 		d := r.Findings.Notef(neverDecides, rule.Place.Span, "the rule %q held in %s and decided none of them", x.ID, english.Count(x.Held, "archived case", "archived cases"))
 		d.Detail = "Without it each of them comes out the same: the same verdict, exclusions and answer to the claim, and nothing else is shown or set aside."

@@ -15,7 +15,7 @@ type outcome struct {
 	named        *kb.Material
 	nodes        []*kb.Material
 	claim, group engine.Answer
-	faulty       []string   // rules that could not be evaluated
+	faulty       []*kb.Rule // rules that could not be evaluated
 	excluded     bitset.Set // leaves; all others are candidates
 	aside        bitset.Set // observables
 	shown        bitset.Set // cautions and so on

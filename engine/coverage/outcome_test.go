@@ -26,7 +26,7 @@ func TestOutcomesAreToldApart(t *testing.T) {
 		"order of nodes":   func(o *outcome) { o.nodes = []*kb.Material{other, one} },
 		"claim":            func(o *outcome) { o.claim = engine.Falls },
 		"claim's group":    func(o *outcome) { o.group = engine.Stands },
-		"rules that fault": func(o *outcome) { o.faulty = []string{"a"} },
+		"rules that fault": func(o *outcome) { o.faulty = []*kb.Rule{{ID: "a"}} },
 		"exclusions":       func(o *outcome) { o.excluded = bitset.Set{3} },
 		"set aside":        func(o *outcome) { o.aside = bitset.Set{3} },
 		"shown":            func(o *outcome) { o.shown = bitset.Set{5} },

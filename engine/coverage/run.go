@@ -37,9 +37,9 @@ func Run(ctx context.Context, e *engine.Engine, in archive.Input, o Options) (*R
 			return nil
 		})
 	r := total.Report(o.AsOf)
-	r.AsOf, r.AsOfFrom, r.Partial = o.AsOf.Format(time.RFC3339), "--as-of", readErr != nil
+	r.AsOf, r.AsOfFrom, r.Partial = o.AsOf.Format(time.RFC3339), string(engine.ByAsking), readErr != nil
 	if o.Clock {
-		r.AsOfFrom = "clock"
+		r.AsOfFrom = string(engine.ByClock)
 	}
 	return r, readErr
 }

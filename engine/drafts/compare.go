@@ -11,7 +11,7 @@ import (
 // Compare finds what another verdict on the same case has more, less or other. It is nil when the two say the same; the
 // drafts, the ruleset's digest and the reasons given for an exclusion are not looked at.
 func Compare(was, is *engine.Output) *engine.Would {
-	w := &engine.Would{Verdict: is.Verdict, Says: is.Says, Named: is.Named, Nodes: is.Nodes, Share: is.Share, Doubt: is.Doubt, Support: is.Support,
+	w := &engine.Would{Verdict: is.Verdict, Says: is.Says, Within: is.Within, Named: is.Named, Nodes: is.Nodes, Share: is.Share, Doubt: is.Doubt, Support: is.Support,
 		Claim: is.Claim, Toward: []string{},
 		Excluded: gain(was.Excluded, is.Excluded, func(x engine.Excluded) string { return x.Material }),
 		SetAside: gain(was.SetAside, is.SetAside, func(x engine.SetAside) string { return x.Observable }),

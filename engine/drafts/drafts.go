@@ -54,7 +54,7 @@ func (d *Drafts) Try(c *casefile.Case, m engine.Moment, out *engine.Output) {
 	}
 	told := []engine.Draft{}
 	for _, s := range d.standings(c, m) {
-		n := engine.DraftNote(s.rule, s.rule.Says)
+		n := engine.DraftNote(s.rule)
 		n.Would, n.Error = d.would(c, m, out, s.rule.ID)
 		if s.holds || n.Would != nil {
 			told = append(told, n)

@@ -5,14 +5,18 @@ import (
 
 	"whystone/engine"
 	"whystone/engine/answers/wording"
+	"whystone/engine/phrase"
 )
 
-// What an advice says to do.
+// Action is what an advice says to do.
+type Action string
+
+// The actions.
 const (
-	Test       = "test"       // do the first of the tests
-	Repeat     = "repeat"     // the readings contradict each other: repeat the most doubtful
-	Stop       = "stop"       // nothing in the house can change this, or is needed
-	Laboratory = "laboratory" // the house can't settle it, or a rule sends it on
+	Test       Action = "test"       // do the first of the tests
+	Repeat     Action = "repeat"     // the readings contradict each other: repeat the most doubtful
+	Stop       Action = "stop"       // nothing in the house can change this, or is needed
+	Laboratory Action = "laboratory" // the house can't settle it, or a rule sends it on
 )
 
 // Advice is what to do next with a stone.
@@ -23,9 +27,9 @@ type Advice struct {
 	Method  int            `json:"method"`
 	AsOf    string         `json:"as_of"`
 	Now     wording.Result `json:"now"`
-	Action  string         `json:"action"` // test, repeat, stop or laboratory
-	Says    string         `json:"says"`
-	Because []string       `json:"because"`
+	Action  Action         `json:"action"`
+	phrase.Told
+	Because []string `json:"because"`
 	// Entropy over the materials and what is unlisted, in nats, and the loss that the house has to expect, in its
 	// currency, as things stand.
 	Entropy    float64       `json:"entropy"`
@@ -41,25 +45,27 @@ type Advice struct {
 // RepeatFirst is a set of readings whose repetition would resolve a contradiction.
 type RepeatFirst struct {
 	Readings []string `json:"readings"`
-	Says     string   `json:"says"`
+	phrase.Told
 }
 
 // NotDone is a test that is not suggested, with the reason.
 type NotDone struct {
-	Test string   `json:"test"`
-	Name string   `json:"name"`
-	Says string   `json:"says"`
+	Test string `json:"test"`
+	Name string `json:"name"`
+	phrase.Told
 	Rule string   `json:"rule,omitempty"`
 	Need []string `json:"needs,omitempty"`
 }
 
 // Suggestion is a test that can be done, with what it is expected to bring: the figures are those of its best look.
 type Suggestion struct {
-	Test    string  `json:"test"`
-	Name    string  `json:"name"`
-	Says    string  `json:"says"`
-	Minutes float64 `json:"minutes"`
-	Again   bool    `json:"again"` // its best look was read before
+	Test string `json:"test"`
+	Name string `json:"name"`
+	Says string `json:"says"`
+	// Reasons are what Says tells, one after another, as data too.
+	Reasons []phrase.Told `json:"reasons"`
+	Minutes float64       `json:"minutes"`
+	Again   bool          `json:"again"` // its best look was read before
 	// EntropyDrop is the expected fall of the entropy in nats; TellsNothing that it falls by next to nothing, or rises.
 	EntropyDrop   float64     `json:"entropy_drop"`
 	TellsNothing  bool        `json:"tells_nothing"`
@@ -74,6 +80,8 @@ type Suggestion struct {
 	CalledFor     []CalledFor `json:"called_for"` // rules that ask for it
 	Asks          []string    `json:"asks"`       // what it needs and the case does not say
 	Cautions      []string    `json:"cautions"`
+
+	reasons []phrase.Reason
 }
 
 // Verdicts is how likely each kind of verdict is after the test, from 0 to 1; together they make 1.
@@ -100,6 +108,7 @@ type LeadsTo struct {
 	To         wording.Result `json:"to"`
 	Entropy    float64        `json:"entropy"` // nats
 	SentOn     bool           `json:"sent_on"`
+	Unclear    bool           `json:"unclear,omitempty"` // it stays inconclusive
 	// Mostly tells that not every reading of a stretch leads there, or that not all were tried.
 	Mostly bool `json:"mostly"`
 	// Cautions are those that would stand under the verdict then, and don't now.
@@ -161,7 +170,11 @@ func (b *bench) told(s *suggestion) Suggestion {
 	if t := s.then; t != nil {
 		out.Then = &Then{Test: t.second.ID, Name: t.second.Name, EntropyDrop: t.drop, LossReduction: t.reduction, Further: t.better}
 	}
-	out.Says = b.suggestionSays(s, &out, parts)
+	out.reasons = b.suggested(s, &out, parts)
+	out.Says = phrase.Sentences(out.reasons)
+	for _, r := range out.reasons {
+		out.Reasons = append(out.Reasons, r.Told())
+	}
 	return out
 }
 

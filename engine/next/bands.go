@@ -6,6 +6,7 @@ import (
 	"strconv"
 
 	"whystone/engine/next/feasible"
+	"whystone/engine/phrase"
 	"whystone/kb/casefile"
 )
 
@@ -116,7 +117,7 @@ func (n *band) told(l *look, s scale, mostly bool) LeadsTo {
 	if n.to > n.from {
 		says += " to " + s.text(n.to)
 	}
-	return LeadsTo{Outcome: says + unit(l.source.Observable), Likelihood: n.mass, To: n.state.short(), Entropy: n.entropy / n.mass,
+	return LeadsTo{Outcome: says + phrase.Unit(l.source.Observable), Likelihood: n.mass, To: n.state.short(), Entropy: n.entropy / n.mass,
 		SentOn: n.state.sentOn, Mostly: mostly, cautions: n.cautions}
 }
 

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"whystone/engine/answers/wording"
+	"whystone/engine/phrase"
 	"whystone/kb/casefile"
 	"whystone/kb/vocab"
 )
@@ -41,7 +42,7 @@ func (b *bench) leads(p *player, f *figures, unclear float64) []LeadsTo {
 			continue
 		}
 		l := LeadsTo{Outcome: says, Likelihood: x.mass, To: x.state.short(), Entropy: x.state.entropy, SentOn: x.state.sentOn,
-			cautions: x.state.cautions}
+			Unclear: !x.reading.Usable(), cautions: x.state.cautions}
 		if x.reading.Usable() {
 			l.Likelihood *= 1 - unclear
 		}
@@ -86,9 +87,9 @@ func (l *look) says(r *casefile.Reading) string {
 	case casefile.Interval:
 		s := scale{l.figure()}
 		if math.IsInf(r.Hi, 1) {
-			return "above " + s.text(l.source.Limits[1]) + unit(o)
+			return "above " + s.text(l.source.Limits[1]) + phrase.Unit(o)
 		}
-		return "below " + s.text(l.source.Limits[0]) + unit(o)
+		return "below " + s.text(l.source.Limits[0]) + phrase.Unit(o)
 	case casefile.Features:
 		if r.Seen.Empty() {
 			return "no " + o.Outcomes[l.feature].Name
@@ -96,11 +97,4 @@ func (l *look) says(r *casefile.Reading) string {
 		return o.Outcomes[l.feature].Name
 	}
 	return o.Outcomes[r.Outcome].Name
-}
-
-func unit(o *vocab.Observable) string {
-	if o.Unit == "" || o.Unit == "1" {
-		return ""
-	}
-	return " " + o.Unit
 }

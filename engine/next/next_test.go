@@ -14,7 +14,6 @@ import (
 	"testing"
 
 	"whystone/engine"
-	"whystone/engine/answers/wording"
 	"whystone/engine/enginetest"
 	"whystone/engine/next/feasible"
 	"whystone/kb"
@@ -94,7 +93,7 @@ func TestActions(t *testing.T) {
 	e := engine.Prepare(loaded(t))
 	a := New(e)
 	cases := demoCases(t, e.Ruleset)
-	for name, want := range map[string]string{
+	for name, want := range map[string]Action{
 		"01-probe-says-diamond":    Stop,
 		"02-household-tests":       Test,
 		"03-growth-stays-open":     Laboratory, // nothing here tells how a diamond grew
@@ -132,7 +131,7 @@ func TestStopIsMeant(t *testing.T) {
 	e := engine.Prepare(rs)
 	a, judge := New(e), e.NewJudge()
 	rng := rand.New(rand.NewPCG(21, 4))
-	actions := map[string]int{}
+	actions := map[Action]int{}
 	var cases []*casefile.Case
 	each(demoCases(t, rs), func(_ string, c *casefile.Case) { cases = append(cases, c) })
 	for _, file := range []string{"coverage/unlisted.yaml", "coverage/assembled.yaml", "expected/unlisted.yaml"} {
@@ -209,7 +208,7 @@ func TestStopWantsAFirmName(t *testing.T) {
 		var d engine.Decision
 		judge.Decide(c, noon.On, &d)
 		if d.Class != engine.Identified || x.firm(&d, judge) {
-			t.Errorf("%s: %s, which is no case of this", c.ID, wording.Verdict(&d))
+			t.Errorf("%s: %s, which is no case of this", c.ID, d.Reason().Within())
 		}
 		var all []string
 		for _, x := range x.rs.Tests {

@@ -1,89 +1,75 @@
 package next
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 	"time"
 
 	"whystone/engine"
-	"whystone/engine/answers/wording"
+	"whystone/engine/answers"
+	"whystone/engine/phrase"
 	"whystone/kb"
 )
 
 // notDone lists the tests that are not suggested, with the reason.
 func (b *bench) notDone(a *Advice) {
 	for _, t := range b.e.Ruleset.Tests {
-		n := NotDone{Test: t.ID, Name: t.Name}
-		switch {
+		add := func(to *[]NotDone, code phrase.Code, needs []string, rules ...*kb.Rule) {
+			r := phrase.Reason{Code: code, Tests: []*kb.Test{t}, Rules: rules, Text: strings.Join(needs, " ")}
+			n := NotDone{Test: t.ID, Name: t.Name, Need: needs, Told: r.Told()}
+			if len(rules) > 0 {
+				n.Rule = rules[0].ID
+			}
+			*to = append(*to, n)
+		}
+		switch needs := b.needs[t]; {
 		case t.Harm == kb.Marks:
-			n.Says = fmt.Sprintf("The test %q is not done here: it marks the stone. Its sheet only tells how to read an outcome that somebody already has.", t.Name)
-			a.Harmful = append(a.Harmful, n)
+			add(&a.Harmful, phrase.DoesMark, nil)
 		case t.Harm == kb.Destroys:
-			n.Says = fmt.Sprintf("The test %q is not done here: it can destroy the stone. Its sheet only tells how to read an outcome that somebody already has.", t.Name)
-			a.Harmful = append(a.Harmful, n)
+			add(&a.Harmful, phrase.DoesDestroy, nil)
 		case len(b.forbids[t.ID]) > 0:
-			r := b.forbids[t.ID][0]
-			n.Rule, n.Says = r.ID, fmt.Sprintf("A rule of the house forbids %s on this stone: %s", t.Name, r.Says)
-			a.Forbidden = append(a.Forbidden, n)
-		case !b.needs[t].Feasible():
-			n.Need = b.needs[t].Missing
-			n.Says = fmt.Sprintf("%s can't be done on this stone. It needs: %s", capital(t.Name), needs(n.Need))
-			a.Infeasible = append(a.Infeasible, n)
+			add(&a.Forbidden, phrase.HouseBars, nil, b.forbids[t.ID][0])
+		case !needs.Feasible():
+			add(&a.Infeasible, phrase.StoneLacks, needs.Missing)
 		case slices.Contains(b.opts.Lacks, t.ID):
-			n.Says = fmt.Sprintf("%s can't be done here: the house has no instrument for it.", capital(t.Name))
-			a.Infeasible = append(a.Infeasible, n)
+			add(&a.Infeasible, phrase.HouseLacks, nil)
 		}
 	}
-}
-
-// needs joins what a test needs: sentences of its sheet.
-func needs(list []string) string {
-	var words []string
-	for _, w := range list {
-		words = append(words, lower(strings.TrimSuffix(w, ".")))
-	}
-	return strings.Join(words, "; ") + "."
-}
-
-func capital(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
-}
-
-func lower(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToLower(s[:1]) + s[1:]
 }
 
 // act decides what to do and says so.
 func (b *bench) act(on time.Time, a *Advice, found []suggestion) {
 	first := slices.IndexFunc(found, func(s suggestion) bool { return b.helps(&s) })
 	settled := b.base.settled()
+	verdict := b.base.decision.Reason()
+	test := func(code phrase.Code) {
+		says := append([]phrase.Reason{{Code: code, Why: &verdict, Tests: []*kb.Test{found[first].test}}}, a.Tests[first].reasons...)
+		a.Action, a.Told = Test, says[0].Told()
+		a.Says = phrase.Sentences(says)
+	}
 	switch {
 	case b.base.decision.Faulty:
-		a.Action, a.Says = Stop, "Stop: a rule can't be evaluated on this case, and no test changes that. The ruleset has to be mended first."
+		a.do(Stop, phrase.Reason{Code: phrase.StopMend})
 	case b.doubted():
 		b.repeat(on, a)
 	case len(b.sentOn) > 0:
-		a.Action, a.Says = Laboratory, "Send it to a laboratory: a rule of the house sends this stone on."
+		a.do(Laboratory, phrase.Reason{Code: phrase.LabByRule, Rules: b.sentOn})
 		for _, r := range b.sentOn {
 			a.Because = append(a.Because, r.SendsOn)
 		}
 	case settled && (first < 0 || a.Tests[first].Net <= 0):
-		a.Action, a.Says = Stop, fmt.Sprintf("Stop: the stone is %s, and no further test is needed.", a.Now.Says)
+		a.do(Stop, phrase.Reason{Code: phrase.StopSettled, Why: &verdict})
 	case settled:
-		a.Action, a.Says = Test, fmt.Sprintf("The stone is %s. At this stake a further test still makes it surer: %s", a.Now.Says, a.Tests[first].Says)
+		test(phrase.Surer)
 	case first >= 0 && b.furthers(found):
-		a.Action, a.Says = Test, "Next: "+a.Tests[first].Says
+		test(phrase.NextTest)
 	default:
-		b.laboratory(a)
+		b.laboratory(a, &verdict)
 	}
 }
+
+// do says what to do, and why.
+func (a *Advice) do(action Action, r phrase.Reason) { a.Action, a.Told = action, r.Told() }
 
 // helps tells whether a test tells anything, alone or before another.
 func (b *bench) helps(s *suggestion) bool {
@@ -103,73 +89,61 @@ func (b *bench) furthers(found []suggestion) bool {
 
 // repeat says which readings to take again where they contradict each other, or fit nothing that is listed.
 func (b *bench) repeat(on time.Time, a *Advice) {
-	j := b.players[0].judge
 	b.players[0].play(b.c)
 	d := &b.base.decision
-	without := "Without %s the readings no longer contradict each other."
+	without, why := phrase.NoLongerFight, answers.Contradicts(d)
 	if d.NotListed != engine.Listed {
-		without = "Without %s the other readings fit something that is listed."
+		without = phrase.FitsListed
 	}
-	for _, r := range j.Repeats(b.c, on, d) {
-		a.Repeat = append(a.Repeat, RepeatFirst{Readings: r.Readings, Says: fmt.Sprintf(without, inWords(r.Readings))})
-	}
-	why := "the readings can't all be true of one listed stone"
-	switch d.NotListed {
-	case engine.NotListedLikely:
-		why = "no listed stone fits all these readings, and this one is likely not on the list"
-	case engine.NotListedPossible:
-		why = "no listed stone fits all these readings; either this one is not on the list, or a reading is wrong"
+	for _, r := range b.players[0].judge.Repeats(b.c, on, d) {
+		a.Repeat = append(a.Repeat, RepeatFirst{Readings: r.Readings, Told: phrase.Reason{Code: without, Observables: r.Readings}.Told()})
 	}
 	if len(a.Repeat) == 0 {
-		a.Action, a.Says = Laboratory, fmt.Sprintf("Send it to a laboratory: %s. No reading whose repetition would help explains that.", why)
+		a.do(Laboratory, phrase.Reason{Code: phrase.LabNoRepeat, Why: &why})
 		return
 	}
-	first := a.Repeat[0].Readings
-	a.Action, a.Says = Repeat, fmt.Sprintf("Take %s again first: %s, and that is the likeliest mistake.", inWords(first), why)
+	again := phrase.Reason{Code: phrase.AgainFirst, Observables: a.Repeat[0].Readings, Why: &why}
 	if d.NotListed != engine.Listed {
-		a.Says += " If it stays, send the stone to a laboratory."
+		again.Then = []phrase.Reason{{Code: phrase.ElseLaboratory}}
 	}
-}
-
-// inWords joins names of readings as a sentence does.
-func inWords(names []string) string {
-	words := make([]string, len(names))
-	for i, n := range names {
-		words[i] = engine.InWords(n)
-	}
-	return engine.List(words, "and")
+	a.do(Repeat, again)
 }
 
 // laboratory says why the house can't settle it.
-func (b *bench) laboratory(a *Advice) {
-	a.Action = Laboratory
-	d := &b.base.decision
-	kept := b.kept()
+func (b *bench) laboratory(a *Advice, verdict *phrase.Reason) {
+	d, kept := &b.base.decision, b.kept()
+	says := phrase.Reason{Why: verdict}
+	action := Laboratory
 	switch {
 	case d.Class == engine.Identified && len(d.RestsOnPriors) > 0:
-		a.Says = fmt.Sprintf("Send it to a laboratory if the name must be sure: the readings fit %s as well or nearly so, and no test in the house tells them apart on this stone.",
-			wording.Node(d.RestsOnPriors[0]))
+		says.Code, says.Other = phrase.LabSure, d.RestsOnPriors[0]
 	case d.Class == engine.Identified && len(kept) > 0:
-		a.Says = fmt.Sprintf("Send it to a laboratory if it must be named more closely: the stone is %s, and nothing that the house can do lets a closer name be given.", a.Now.Says)
+		says.Code = phrase.LabCloser
 	case d.Class == engine.Identified:
-		a.Says = fmt.Sprintf("Send it to a laboratory if the claim must be settled: the stone is %s, and no test in the house decides the rest.", a.Now.Says)
+		says.Code = phrase.LabClaim
 	case d.Class == engine.Narrowed:
-		a.Says = fmt.Sprintf("Send it to a laboratory if one of them must be named: the stone is %s, and no test in the house tells these apart on this stone.", a.Now.Says)
+		says.Code = phrase.LabOneOf
 	case len(kept) > 0:
-		a.Says = "Send it to a laboratory: no name that the readings fit may be given, and nothing that the house can do on this stone changes that."
+		says.Code = phrase.LabWithheld
 	case d.Claim.Claim != nil && d.Claim.Answer == engine.Falls:
-		a.Action, a.Says = Stop, "Stop: the claim falls, and no test in the house can name the stone. If it must be named, send it to a laboratory."
+		says.Code, action = phrase.StopNameless, Stop
 	default:
-		a.Says = fmt.Sprintf("Send it to a laboratory: no test that the house can do on this stone, nor all of them together, would settle between %s.", engine.List(b.likeliestTwo(), "and"))
+		if says.Code, says.Nodes = phrase.LabUndecided, b.likeliestTwo(); len(says.Nodes) == 0 {
+			says.Code = phrase.LabUnlisted
+		}
 	}
+	a.do(action, says)
 	for _, r := range kept {
 		a.Because = append(a.Because, r.Says)
 	}
-	if why := b.claimOpen(); why != "" && d.Class == engine.Identified {
-		a.Because = append(a.Because, why)
+	if d.Class == engine.Identified && d.Claim.Answer == engine.Open {
+		b.players[0].play(b.c)
+		claim := b.players[0].judge.ClaimReason(b.c, d)
+		claim.Then = nil // the group's answer is not asked for
+		a.Because = append(a.Because, claim.Says())
 	}
 	if n := len(a.Infeasible); n > 0 {
-		a.Because = append(a.Because, fmt.Sprintf("%d of the house's tests can't be done on this stone as it is.", n))
+		a.Because = append(a.Because, phrase.Reason{Code: phrase.Infeasible, Count: n}.Says())
 	}
 }
 
@@ -179,81 +153,57 @@ func (b *bench) kept() []*kb.Rule {
 	return b.players[0].judge.KeptFromName(&b.base.decision)
 }
 
-// claimOpen is why the claim stays open, or empty.
-func (b *bench) claimOpen() string {
-	if b.base.decision.Claim.Answer != engine.Open {
-		return ""
+// suggested says what a test is for.
+func (b *bench) suggested(s *suggestion, told *Suggestion, parts [][]*kb.Material) []phrase.Reason {
+	test := []*kb.Test{s.test}
+	says := []phrase.Reason{{Code: phrase.TestAlone, Tests: test}}
+	add := func(r phrase.Reason) { says = append(says, r) }
+	switch {
+	case s.test.Minutes == 1:
+		says[0].Code = phrase.TestMinute
+	case s.test.Minutes > 0:
+		says[0].Code, says[0].Text = phrase.TestMinutes, phrase.Figures(s.test.Minutes)
 	}
-	j := b.players[0].judge
-	b.players[0].play(b.c)
-	return fmt.Sprintf("The claim %q stays open: %s.", b.c.ClaimSays, j.GroundSays(&b.base.decision))
-}
-
-// suggestionSays says what a test is for.
-func (b *bench) suggestionSays(s *suggestion, told *Suggestion, parts [][]*kb.Material) string {
-	says := capital(s.test.Name)
-	if s.test.Minutes > 0 {
-		says += fmt.Sprintf(", about %s", minutes(s.test.Minutes))
-	}
-	says += "."
 	if f := s.best().look; f.feature >= 0 {
-		says += fmt.Sprintf(" Look for %s.", f.source.Observable.Outcomes[f.feature].Name)
+		add(phrase.Reason{Code: phrase.LookFor, Text: f.source.Observable.Outcomes[f.feature].Name})
 	}
 	switch {
 	case told.Again && told.TellsNothing:
-		says += " It was done before, and doing it again tells nothing."
+		add(phrase.Reason{Code: phrase.AgainNothing})
 	case told.TellsNothing && s.then == nil:
-		says += " It tells nothing here."
+		add(phrase.Reason{Code: phrase.TellsNothing})
 	case len(parts) > 0:
-		says += " It tells " + parted(parts) + "."
+		add(tells(parts))
 	case told.Again:
-		says += " It was done before; a repeat makes the reading sharper."
+		add(phrase.Reason{Code: phrase.AgainSharper})
 	case told.Further <= 0.1:
-		says += " It helps little."
+		add(phrase.Reason{Code: phrase.HelpsLittle})
 	}
 	switch {
 	case told.Further > 0.5:
-		says += " It will most likely bring the verdict further."
+		add(phrase.Reason{Code: phrase.MostLikely})
 	case told.Further > 0.1:
-		says += " It may well bring the verdict further."
+		add(phrase.Reason{Code: phrase.MayWell})
 	case s.then != nil && s.then.better > decides:
-		says += fmt.Sprintf(" Alone it settles nothing; followed by %s it may.", s.then.second.Name)
+		add(phrase.Reason{Code: phrase.FollowedBy, Tests: []*kb.Test{s.then.second}})
 	}
 	if len(told.Asks) > 0 {
-		says += " The case does not say whether it can be done. It needs: " + needs(told.Asks)
+		add(phrase.Reason{Code: phrase.AskFirst, Text: strings.Join(told.Asks, " ")})
 	}
 	return says
 }
 
-func minutes(x float64) string {
-	if x == 1 {
-		return "a minute"
-	}
-	return engine.Figures(x) + " minutes"
-}
-
-// parted names the groups that a test tells apart: "a and b from c, from d and from e".
-func parted(groups [][]*kb.Material) string {
-	var words []string
-	for _, g := range groups[1:] {
-		words = append(words, "from "+namesOf(g))
-	}
-	if len(words) > most {
-		words = append(words[:most-1], "from others")
-	}
-	return namesOf(groups[0]) + " " + engine.List(words, "and")
-}
-
-// most is how many materials a sentence names before it counts the rest.
+// most is how many groups a sentence names before it leaves the rest.
 const most = 3
 
-func namesOf(leaves []*kb.Material) string {
-	var names []string
-	for _, m := range leaves {
-		names = append(names, wording.Node(m))
+// tells are the groups that a test tells apart: "a and b from c, from d and from e".
+func tells(groups [][]*kb.Material) phrase.Reason {
+	r := phrase.Reason{Code: phrase.TellsFrom, Nodes: groups[0]}
+	for _, g := range groups[1:] {
+		r.Then = append(r.Then, phrase.Reason{Code: phrase.FromNodes, Nodes: g})
 	}
-	if rest := len(names) - most; rest > 0 {
-		names = append(names[:most], fmt.Sprintf("%d more", rest))
+	if len(r.Then) > most {
+		r.Then = append(r.Then[:most-1], phrase.Reason{Code: phrase.FromOthers})
 	}
-	return engine.List(names, "and")
+	return r
 }

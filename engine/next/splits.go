@@ -6,7 +6,6 @@ import (
 	"slices"
 
 	"whystone/engine"
-	"whystone/engine/answers/wording"
 	"whystone/kb"
 )
 
@@ -96,16 +95,13 @@ func apart(f *figures, x, y int) float64 {
 	return sum / 2
 }
 
-// likeliestTwo names the two candidates that hold most, by id, for a sentence.
-func (b *bench) likeliestTwo() []string {
-	var out []string
+// likeliestTwo are the two candidates that hold most; none: nothing on the list holds anything.
+func (b *bench) likeliestTwo() []*kb.Material {
+	var out []*kb.Material
 	for _, i := range b.candidates() {
 		if len(out) < 2 {
-			out = append(out, wording.Leaf(b.e.Ruleset, i))
+			out = append(out, b.e.Ruleset.Leaves[i])
 		}
-	}
-	if len(out) == 0 {
-		out = append(out, wording.Leaf(b.e.Ruleset, engine.Unlisted))
 	}
 	return out
 }

@@ -10,7 +10,6 @@ import (
 	"testing"
 
 	"whystone/engine"
-	"whystone/engine/answers/wording"
 	"whystone/engine/next/feasible"
 	"whystone/kb"
 	"whystone/kb/casefile"
@@ -77,7 +76,7 @@ type walked struct {
 
 func (w *walker) end() walked {
 	d := w.decide()
-	out := walked{identified: d.Class == engine.Identified, tests: float64(w.tests), minutes: w.took, says: wording.Verdict(&d), names: w.names}
+	out := walked{identified: d.Class == engine.Identified, tests: float64(w.tests), minutes: w.took, says: d.Reason().Within(), names: w.names}
 	for _, n := range append(slices.Clone(d.Nodes), d.Named) {
 		out.right = out.right || n != nil && w.m.Under(n)
 	}

@@ -7,7 +7,7 @@ import (
 	"testing"
 
 	"whystone/engine"
-	"whystone/engine/answers/wording"
+	"whystone/engine/phrase"
 	"whystone/kb/casefile"
 	"whystone/kb/kbtest"
 )
@@ -22,7 +22,7 @@ func TestNoBannedWords(t *testing.T) {
 	}
 	for _, x := range e.Ruleset.Tests {
 		for _, n := range x.Needs {
-			authors = append(authors, lower(strings.TrimSuffix(n.Says, ".")))
+			authors = append(authors, strings.TrimSuffix(n.Says, "."))
 		}
 	}
 	tried := 0
@@ -48,7 +48,7 @@ func TestNoBannedWords(t *testing.T) {
 			for _, w := range authors {
 				s = strings.ReplaceAll(s, w, "...")
 			}
-			if bad := wording.Banned(s); len(bad) > 0 || strings.Contains(s, "%!") {
+			if bad := phrase.Banned(s); len(bad) > 0 || strings.Contains(s, "%!") {
 				t.Errorf("%s: %q says %q", name, s, bad)
 			}
 		}

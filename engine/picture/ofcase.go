@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"whystone/engine"
+	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/physics"
@@ -67,7 +68,7 @@ func (p *Plane) add(rs *kb.Ruleset, id, name string, standing Standing) {
 
 // read puts a reading into the plane, if it is of one of its axes; a reflectance tells of the index by Fresnel's equation.
 func (p *Plane) read(r *casefile.Reading) {
-	says := engine.InWords(r.Name()) + " " + engine.ReadingText(r)
+	says := phrase.InWords(r.Name()) + " " + phrase.ReadingText(r)
 	switch r.Observable.Property {
 	case gravity:
 		p.Density = append(p.Density, Reading{says, spanOf(r)})

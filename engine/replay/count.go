@@ -8,7 +8,7 @@ import (
 	"time"
 
 	"whystone/engine"
-	"whystone/engine/answers/wording"
+	"whystone/engine/phrase"
 	"whystone/engine/stats"
 	"whystone/kb"
 	"whystone/kb/casefile"
@@ -85,8 +85,8 @@ func (o *outcome) claimFalse(known *kb.Material) bool {
 func (t *Tally) count(w *worker, c *casefile.Case, o *outcome, known *kb.Material, on time.Time) {
 	t.Judged++
 	t.Verdicts[o.d.Class.String()]++
-	for _, name := range o.d.FaultyRules {
-		t.Faults[name]++
+	for _, r := range o.d.FaultyRules {
+		t.Faults["the rule "+r.ID]++
 	}
 	for _, a := range t.groups(w, c, o, on) {
 		a.add(o, known)
@@ -269,10 +269,10 @@ const noClaim = "no claim"
 func verdictText(d *engine.Decision) string {
 	parts := []string{d.Class.String()}
 	if d.Named != nil {
-		parts = append(parts, wording.ID(d.Named))
+		parts = append(parts, phrase.ID(d.Named))
 	}
 	for _, n := range d.Nodes {
-		parts = append(parts, wording.ID(n))
+		parts = append(parts, phrase.ID(n))
 	}
 	out := strings.Join(parts, " ")
 	if d.Claim.Answer != engine.NoClaim {

@@ -14,6 +14,7 @@ import (
 
 	"whystone/engine"
 	"whystone/engine/enginetest"
+	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
@@ -155,7 +156,7 @@ func tell(c *casefile.Case) string {
 		}
 	}
 	for _, r := range c.Readings {
-		fmt.Fprintln(&b, r.Name(), engine.ReadingText(r), r.U, r.Tests, r.Repeats, r.By, r.At, r.Note)
+		fmt.Fprintln(&b, r.Name(), phrase.ReadingText(r), r.U, r.Tests, r.Repeats, r.By, r.At, r.Note)
 	}
 	return b.String()
 }

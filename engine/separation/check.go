@@ -1,9 +1,8 @@
 package separation
 
 import (
-	"strings"
-
 	"whystone/engine"
+	"whystone/engine/phrase"
 	"whystone/kb/diag"
 	"whystone/kb/proofread"
 )
@@ -31,7 +30,7 @@ func check(p *proofread.Pass) {
 		if g.Expected() {
 			continue
 		}
-		f := proofread.Finding{Diagnostic: diag.Diagnostic{Code: alikeToAllTests, Severity: diag.Note, Summary: strings.TrimSuffix(g.Says, "."),
+		f := proofread.Finding{Diagnostic: diag.Diagnostic{Code: alikeToAllTests, Severity: diag.Note, Summary: phrase.Summary(g.Reasons),
 			Span: g.Materials[0].Place.Span}}
 		for i, m := range g.Materials {
 			f.Sheets = append(f.Sheets, proofread.Sheet{Kind: "material", ID: m.ID})

@@ -8,7 +8,7 @@ import (
 	"strings"
 	"testing"
 
-	"whystone/engine/answers/wording"
+	"whystone/engine/phrase"
 	"whystone/kb"
 )
 
@@ -126,7 +126,7 @@ func TestExpectedPairs(t *testing.T) {
 	for i, g := range table.Findings(nil) {
 		if g.Within == table.rs.Node("diamond") {
 			diamond = i
-			if len(g.Materials) != 3 || !g.Expected() || g.Nearest.Test.ID != "magnet" || !strings.Contains(g.Says, "consistent with diamond (natural or laboratory-grown not determined)") {
+			if len(g.Materials) != 3 || !g.Expected() || g.Nearest.Test.ID != "magnet" || !strings.Contains(g.Says(), "consistent with diamond (natural or laboratory-grown not determined)") {
 				t.Errorf("%+v", g)
 			}
 		}
@@ -143,18 +143,18 @@ func TestSentences(t *testing.T) {
 	for _, lacks := range [][]string{nil, {"refractometer", "hydrostatic-weighing", "prism-spectrometer", "optic-figure"}, table.rs.TestIDs()} {
 		for _, g := range table.Findings(lacks) {
 			seen++
-			if bad := wording.Banned(g.Says); bad != nil {
-				t.Errorf("%v in %q", bad, g.Says)
+			if bad := phrase.Banned(g.Says()); bad != nil {
+				t.Errorf("%v in %q", bad, g.Says())
 			}
 			for _, m := range g.Materials {
-				if !strings.Contains(g.Says, m.Name) {
-					t.Errorf("%q does not name %s", g.Says, m.ID)
+				if !strings.Contains(g.Says(), m.Name) {
+					t.Errorf("%q does not name %s", g.Says(), m.ID)
 				}
 			}
 			if g.Nearest.Test == nil {
 				continue
 			}
-			if g.Nearest.Ratio >= table.rs.Policy.Rival || !strings.Contains(g.Says, g.Nearest.Test.Name) || slices.Contains(lacks, g.Nearest.Test.ID) {
+			if g.Nearest.Ratio >= table.rs.Policy.Rival || !strings.Contains(g.Says(), g.Nearest.Test.Name) || slices.Contains(lacks, g.Nearest.Test.ID) {
 				t.Errorf("%+v", g.Nearest)
 			}
 		}
@@ -163,7 +163,7 @@ func TestSentences(t *testing.T) {
 		t.Errorf("only %d sentences", seen)
 	}
 	almost := Near{Test: table.rs.Tests[0], Ratio: 9.9999, Of: table.rs.Leaves[0], From: table.rs.Leaves[1]}
-	if says := almost.says(10, false); !strings.Contains(says, "is 9.99 times likelier") {
+	if says := almost.reason(10, 2).Says(); !strings.Contains(says, "is 9.99 times likelier") {
 		t.Errorf("a ratio that is not enough is told as %q", says)
 	}
 }

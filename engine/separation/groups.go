@@ -1,12 +1,10 @@
 package separation
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
-	"whystone/engine"
-	"whystone/engine/answers/wording"
+	"whystone/engine/phrase"
 	"whystone/kb"
 )
 
@@ -58,8 +56,8 @@ type Group struct {
 	Nearest Near
 	// Signs is what parts some of them now and then.
 	Signs []Sign
-	// Says tells all this in a sentence or three.
-	Says string
+	// Reasons tell all this, one after another.
+	Reasons []phrase.Reason
 }
 
 // Expected tells whether nobody needs to tell them apart: a verdict may name a group that holds them all.
@@ -82,7 +80,7 @@ func (t *Table) Findings(lacks []string) []Group {
 			}
 		}
 		g.Signs = t.nowAndThen(leaves, house)
-		g.Says = t.says(&g)
+		g.Reasons = t.reasons(&g)
 		if g.Expected() {
 			expected = append(expected, g)
 		} else {
@@ -92,41 +90,39 @@ func (t *Table) Findings(lacks []string) []Group {
 	return append(open, expected...)
 }
 
-func (t *Table) says(g *Group) string {
-	says := fmt.Sprintf("No harmless test of the house tells %s from %s by itself.", wording.Node(g.Materials[0]), wording.Node(g.Materials[1]))
+// Says tells all that there is to tell of a group.
+func (g *Group) Says() string { return phrase.Sentences(g.Reasons) }
+
+func (t *Table) reasons(g *Group) []phrase.Reason {
+	out := []phrase.Reason{{Code: phrase.PairAlike, Node: g.Materials[0], Other: g.Materials[1]}}
 	if len(g.Materials) > 2 {
-		says = fmt.Sprintf("No harmless test of the house tells any two of these apart by itself: %s.", wording.Nodes(g.Materials, "and"))
+		out[0] = phrase.Reason{Code: phrase.GroupAlike, Nodes: g.Materials}
 	}
 	if g.Expected() {
-		says += fmt.Sprintf(" A verdict may name them together: %s.", wording.Full(g.Within))
+		out = append(out, phrase.Reason{Code: phrase.NameTogether, Node: g.Within})
 	}
-	says += " " + g.Nearest.says(t.rs.Policy.Rival, len(g.Materials) > 2)
+	out = append(out, g.Nearest.reason(t.rs.Policy.Rival, len(g.Materials)))
 	if len(g.Signs) > 0 {
-		of := "them"
-		if len(g.Materials) > 2 {
-			of = "some of them"
-		}
-		says += fmt.Sprintf(" Now and then a reading parts %s: %s.", of, strings.Join(Phrases(t.rs, g.seen()), ", "))
+		out = append(out, phrase.Reason{Code: phrase.Sometimes, Count: len(g.Materials) - 1, Text: strings.Join(Phrases(t.rs, g.seen()), ", ")})
 	}
-	return says
+	return out
 }
 
-func (n *Near) says(rival float64, several bool) string {
+// reason tells which test comes nearest to a separation of so many materials.
+func (n *Near) reason(rival float64, of int) phrase.Reason {
 	if n.Test == nil {
-		return "What a test usually gives favours none of them."
+		return phrase.Reason{Code: phrase.NearestNone}
 	}
-	of := ""
-	if several {
-		of = " of two of them"
+	r := phrase.Reason{Code: phrase.NearestPair, Tests: []*kb.Test{n.Test}, Node: n.Of, Other: n.From, Ratio: below(n.Ratio, rival), Needed: rival}
+	if of > 2 {
+		r.Code = phrase.NearestOfTwo
 	}
-	on := wording.Node(n.Of)
-	return fmt.Sprintf("Nearest to a separation%s comes the test %q: what it usually reads on %s is %s times likelier on %s than on %s; %s times are needed.",
-		of, n.Test.Name, on, engine.Figures(below(n.Ratio, rival)), on, wording.Node(n.From), engine.Figures(rival))
+	return r
 }
 
 // below keeps a ratio that is not enough from being rounded up to what is.
 func below(ratio, rival float64) float64 {
-	if engine.Figures(ratio) == engine.Figures(rival) {
+	if phrase.Figures(ratio) == phrase.Figures(rival) {
 		return rival * 0.999
 	}
 	return ratio

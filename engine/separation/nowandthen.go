@@ -7,9 +7,8 @@ import (
 	"slices"
 	"strings"
 
-	"whystone/engine"
-	"whystone/engine/answers/wording"
 	"whystone/engine/next/feasible"
+	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/vocab"
 )
@@ -107,7 +106,7 @@ func Phrases(rs *kb.Ruleset, signs []Seen) []string {
 		slices.SortStableFunc(ofTest, func(a, b Seen) int { return cmp.Compare(a.Of, b.Of) })
 		var told []string
 		for _, of := range runs(ofTest, func(s Seen) string { return s.Of }) {
-			told = append(told, wording.Node(leafOf(rs, of[0].Of))+": "+outcomes(rs, of))
+			told = append(told, phrase.Node(leafOf(rs, of[0].Of), 0)+": "+outcomes(rs, of))
 		}
 		out = append(out, rs.Test(ofTest[0].Test).Name+" ("+strings.Join(told, "; ")+")")
 	}
@@ -124,7 +123,7 @@ func outcomes(rs *kb.Ruleset, signs []Seen) string {
 	var words []string
 	for _, s := range signs {
 		if rs.Vocabulary.Observable(s.Observable).Kind == vocab.Choice && len(rs.Test(s.Test).Yields) > 1 {
-			words = append(words, engine.InWords(s.Observable)+" "+s.Outcome)
+			words = append(words, phrase.InWords(s.Observable)+" "+s.Outcome)
 		} else {
 			words = append(words, s.Outcome)
 		}

@@ -125,12 +125,12 @@ func TestSignsAreOfTheHouse(t *testing.T) {
 		if !reflect.DeepEqual(report[i].NowAndThen, g.seen()) || len(g.seen()) != len(g.Signs) {
 			t.Errorf("%+v is reported as %+v", g.Signs, report[i].NowAndThen)
 		}
-		if len(g.Signs) > 0 != strings.Contains(g.Says, " Now and then a reading parts ") {
-			t.Errorf("%d signs, told as %q", len(g.Signs), g.Says)
+		if len(g.Signs) > 0 != strings.Contains(g.Says(), " Sometimes a test tells ") {
+			t.Errorf("%d signs, told as %q", len(g.Signs), g.Says())
 		}
 		for _, s := range g.Signs {
-			if !strings.Contains(g.Says, s.Outcome) || !strings.Contains(g.Says, s.Test.Name) || s.Seen == "usually" || s.Seen == "" {
-				t.Errorf("%+v in %q", s, g.Says)
+			if !strings.Contains(g.Says(), s.Outcome) || !strings.Contains(g.Says(), s.Test.Name) || s.Seen == "usually" || s.Seen == "" {
+				t.Errorf("%+v in %q", s, g.Says())
 			}
 		}
 	}

@@ -3,6 +3,8 @@ package separation
 import (
 	"math"
 	"time"
+
+	"whystone/engine/phrase"
 	"whystone/kb"
 )
 
@@ -34,6 +36,8 @@ type Alike struct {
 	// NowAndThen is what parts some of them when it is there, which it mostly is not.
 	NowAndThen []Seen `json:"now_and_then"`
 	Says       string `json:"says"`
+	// Reasons are what Says tells, one after another, as data too.
+	Reasons []phrase.Told `json:"reasons"`
 }
 
 // Seen is an outcome or feature that parts a material from others when it is read, and is not read reliably.
@@ -91,7 +95,10 @@ func (t *Table) Report(lacks []string) *Report {
 }
 
 func (g *Group) report() Alike {
-	out := Alike{Expected: g.Expected(), NowAndThen: g.seen(), Says: g.Says}
+	out := Alike{Expected: g.Expected(), NowAndThen: g.seen(), Says: g.Says()}
+	for _, r := range g.Reasons {
+		out.Reasons = append(out.Reasons, r.Told())
+	}
 	for _, m := range g.Materials {
 		out.Materials = append(out.Materials, m.ID)
 	}

@@ -18,7 +18,7 @@ var floors = []string{
 	"kb/diag", // what everything may import imports nothing
 	"kb/bitset", "kb/english", "kb/quantity", "kb/logic", "kb/vocab", "kb/physics", "kb/syntax", "kb/condition", "kb/casefile",
 	"kb", "kb/eval", "kb/load/table", "kb/load", "kb/tidy", "kb/sat", "kb/proofread", "kb/reload",
-	"engine", "engine/...", "rulesets", "cmd/...",
+	"engine/phrase", "engine", "engine/...", "rulesets", "cmd/...",
 }
 
 // forTests are imported by tests only.

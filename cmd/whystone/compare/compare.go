@@ -5,7 +5,7 @@ import (
 	"slices"
 	"strings"
 
-	"whystone/engine"
+	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
@@ -87,7 +87,7 @@ func Cases(old, new *casefile.Case) []string {
 func readings(c *casefile.Case) map[string]string {
 	out := map[string]string{}
 	for _, r := range c.Readings {
-		out[r.Name()] = engine.ReadingText(r)
+		out[r.Name()] = phrase.ReadingText(r)
 	}
 	return out
 }

@@ -36,12 +36,12 @@ func (j *Judging) Another() *Judging {
 
 // Moment is when a case is judged as of. The time it was taken counts over the date that was given, and that over the clock.
 func (j *Judging) Moment(c *casefile.Case) engine.Moment {
-	m := engine.Moment{On: j.now().In(j.Ruleset.Policy.Zone), DatedBy: "clock"}
+	m := engine.Moment{On: j.now().In(j.Ruleset.Policy.Zone), DatedBy: engine.ByClock}
 	switch {
 	case c.HasTaken:
-		m = engine.Moment{On: c.Taken, DatedBy: "taken"}
+		m = engine.Moment{On: c.Taken, DatedBy: engine.ByCase}
 	case j.asOf != nil:
-		m = engine.Moment{On: *j.asOf, DatedBy: "--as-of"}
+		m = engine.Moment{On: *j.asOf, DatedBy: engine.ByAsking}
 	}
 	return m
 }

@@ -2,13 +2,14 @@
 package page
 
 import (
-	_ "embed"
 	"html/template"
 	"io"
 	"strings"
+	_ "embed"
 
 	"whystone/engine"
 	"whystone/engine/answers"
+	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/casefile"
 )
@@ -18,7 +19,7 @@ var text string
 
 var why = template.Must(template.New("why").Funcs(template.FuncMap{
 	"short": kb.ShortDigest,
-	"plain": engine.InWords,
+	"plain": phrase.InWords,
 	"args":  func(head string, notes []engine.Note) noted { return noted{head, notes} },
 }).Parse(text))
 
@@ -42,19 +43,9 @@ type Case struct {
 func (c Case) Readings() []answers.Reading {
 	var out []answers.Reading
 	for _, r := range c.File.Readings {
-		out = append(out, answers.Reading{Name: r.Name(), Says: engine.ReadingText(r)})
+		out = append(out, answers.Reading{Name: r.Name(), Says: phrase.ReadingText(r)})
 	}
 	return out
-}
-
-// Claimed says what becomes of the claim, or nothing.
-func (c Case) Claimed() string {
-	for _, s := range c.Chain {
-		if s.Kind == "claim" {
-			return s.Says
-		}
-	}
-	return ""
 }
 
 // Taken is the day by which the case was judged.

@@ -52,7 +52,7 @@ func TestPageStandsAlone(t *testing.T) {
 		}
 	}
 	// "diamond" claims a natural one, and nothing that was read tells how the stone grew.
-	claimed := Case{Explained: ex}.Claimed()
+	claimed := ex.Claim.Sentence
 	if !strings.Contains(claimed, `"diamond"`) || !strings.Contains(html, strings.ReplaceAll(claimed, `"`, "&#34;")) {
 		t.Errorf("the page does not say what becomes of the claim: %q", claimed)
 	}

@@ -4,8 +4,9 @@ import (
 	"fmt"
 	"strings"
 
-	"whystone/engine"
 	"whystone/engine/answers"
+	"whystone/engine/phrase"
+	"whystone/kb/english"
 )
 
 // WhyNot writes why a stone was not called something.
@@ -68,7 +69,7 @@ func (t Told) restsOn() []string {
 	}
 	out := basedOn(answers.New(t.Engine).Rests(t.Case, t.Moment))
 	if more := len(out) - shownSets; more > 0 {
-		out = append(out[:shownSets], "or one of "+counted(more, "other set", "other sets")+" of as many readings")
+		out = append(out[:shownSets], "or one of "+english.Count(more, "other set", "other sets")+" of as many readings")
 	}
 	return out
 }
@@ -77,7 +78,7 @@ func (t Told) restsOn() []string {
 func readings(list []answers.Reading) string {
 	var parts []string
 	for _, r := range list {
-		says := engine.InWords(r.Name) + " " + r.Says
+		says := phrase.InWords(r.Name) + " " + r.Says
 		if r.But != "" {
 			says += " (" + r.But + ")"
 		}

@@ -3,9 +3,10 @@ package terminal
 import (
 	"fmt"
 
-	"whystone/engine/answers/wording"
+	"whystone/engine/phrase"
 	"whystone/engine/separation"
 	"whystone/kb"
+	"whystone/kb/english"
 )
 
 // shownPairs is how many pairs are named that hang on one test; all of them are in the other form of the report.
@@ -16,7 +17,7 @@ const shownPairs = 3
 func (p *Printer) Apart(rs *kb.Ruleset, r *separation.Report, all bool) {
 	p.Text(Accent, 0, "Materials that no harmless test tells apart by itself")
 	p.Text(Plain, 2, fmt.Sprintf("%s make %s. One test by itself tells %s of them apart: what it usually gives of one excludes the other, or is at least %s likelier under that one than under the other. Every test of the ruleset is taken to be in the house, less what --lacks names; those that harm, that can't be done on a loose stone, or that a rule forbids don't count.",
-		counted(r.Materials, "material", "materials"), pairs(r.Pairs), thousands(float64(r.Apart)), howOften(r.Required)))
+		english.Count(r.Materials, "material", "materials"), pairs(r.Pairs), english.Thousands(float64(r.Apart)), howOften(r.Required)))
 	if len(r.Lacks) > 0 {
 		p.Field("Lacks", Plain, testNames(rs, r.Lacks)...)
 	}
@@ -58,9 +59,9 @@ func (p *Printer) alike(rs *kb.Ruleset, head string, r *separation.Report, expec
 		for k, id := range g.Materials {
 			names[k] = materialOf(rs, id)
 		}
-		p.hang(Plain, "  ", "    ", join(names, "and"))
+		p.hang(Plain, "  ", "    ", english.List(names, "and"))
 		if g.Within != nil {
-			p.Text(Plain, 4, "told as "+wording.Full(rs.Node(*g.Within)))
+			p.Text(Plain, 4, "told as "+phrase.Full(rs.Node(*g.Within), 0))
 		}
 		p.Text(Dim, 4, nearest(rs, g))
 		for _, says := range separation.Phrases(rs, g.NowAndThen) {
@@ -74,7 +75,7 @@ func nearest(rs *kb.Ruleset, g *separation.Alike) string {
 	if n == nil {
 		return "what a test usually gives favours none of them"
 	}
-	says := fmt.Sprintf("nearest to a separation: %s, %s", testNames(rs, []string{n.Test})[0], times(n.Ratio))
+	says := fmt.Sprintf("nearest to a separation: %s, %s", testNames(rs, []string{n.Test})[0], phrase.Times(n.Ratio))
 	if len(g.Materials) > 2 {
 		says += fmt.Sprintf(" (%s from %s)", materialOf(rs, n.Of), materialOf(rs, n.From))
 	}
@@ -93,7 +94,7 @@ func (p *Printer) bought(rs *kb.Ruleset, b *separation.Bought, all bool) {
 	case b.Expected == b.Count:
 		says += ", which a verdict may name together"
 	case b.Expected > 0:
-		says += fmt.Sprintf(", %s of which a verdict may name together", thousands(float64(b.Expected)))
+		says += fmt.Sprintf(", %s of which a verdict may name together", english.Thousands(float64(b.Expected)))
 	}
 	p.hang(Plain, "  ", "    ", says)
 	shown := b.Pairs
@@ -104,7 +105,7 @@ func (p *Printer) bought(rs *kb.Ruleset, b *separation.Bought, all bool) {
 		p.hang(Dim, "    ", "      ", materialOf(rs, x[0])+" from "+materialOf(rs, x[1]))
 	}
 	if more := len(b.Pairs) - len(shown); more > 0 {
-		p.Text(Dim, 4, "and "+thousands(float64(more))+" more")
+		p.Text(Dim, 4, "and "+english.Thousands(float64(more))+" more")
 	}
 }
 
@@ -112,7 +113,7 @@ func pairs(n int) string {
 	if n == 1 {
 		return "1 pair"
 	}
-	return thousands(float64(n)) + " pairs"
+	return english.Thousands(float64(n)) + " pairs"
 }
 
 // howOften writes a ratio that a house has laid down.

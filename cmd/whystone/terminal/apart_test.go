@@ -10,7 +10,7 @@ import (
 	"time"
 
 	"whystone/engine"
-	"whystone/engine/answers/wording"
+	"whystone/engine/phrase"
 	"whystone/engine/separation"
 	"whystone/kb"
 	"whystone/kb/load"
@@ -77,7 +77,7 @@ func TestApartInWords(t *testing.T) {
 	}
 	text := written(t, 400, func(p *Printer) { p.Apart(rs, r, true) })
 	for line := range strings.Lines(text) {
-		if bad := wording.Banned(line); bad != nil {
+		if bad := phrase.Banned(line); bad != nil {
 			t.Errorf("%v in %q", bad, line)
 		}
 	}
@@ -88,7 +88,7 @@ func TestApartInWords(t *testing.T) {
 	}
 	for _, b := range slices.Concat(r.Buys, r.Loses) {
 		for _, x := range b.Pairs {
-			if want := wording.Node(nodeOf(rs, x[0])) + " from " + wording.Node(nodeOf(rs, x[1])); !strings.Contains(text, want) {
+			if want := phrase.Node(nodeOf(rs, x[0]), 0) + " from " + phrase.Node(nodeOf(rs, x[1]), 0); !strings.Contains(text, want) {
 				t.Errorf("%q is not told", want)
 			}
 		}

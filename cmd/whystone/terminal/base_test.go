@@ -13,6 +13,7 @@ import (
 	"whystone/engine/answers"
 	"whystone/engine/enginetest"
 	"whystone/engine/next/feasible"
+	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/kbtest"
@@ -74,7 +75,7 @@ func TestBaseIsOne(t *testing.T) {
 				t.Errorf("%s: an empty line of what it is based on", c.ID)
 			}
 			for _, n := range r.NotNeeded {
-				if notNeeded++; strings.Contains(l, engine.InWords(n.Name)+" "+n.Says) {
+				if notNeeded++; strings.Contains(l, phrase.InWords(n.Name)+" "+n.Says) {
 					t.Errorf("%s: %s is a base and not needed: %q", c.ID, n.Name, l)
 				}
 			}

@@ -5,7 +5,7 @@ import (
 	"slices"
 	"strings"
 
-	"whystone/engine"
+	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/vocab"
 )
@@ -134,7 +134,7 @@ func (p *Printer) Beside(rs *kb.Ruleset, a, b *kb.Material) {
 	p.Blank()
 	var rows [][]string
 	for _, l := range lines {
-		name := engine.InWords(l.Observable.Name)
+		name := phrase.InWords(l.Observable.Name)
 		if l.Harm == kb.Marks || l.Harm == kb.Destroys {
 			name += " (" + string(l.Harm) + ")"
 		}
@@ -158,7 +158,7 @@ func testsThat(rs *kb.Ruleset, lines []Line, how Apart) []string {
 	for _, l := range lines {
 		t := rs.Test(l.Test)
 		if l.Apart == how && t != nil && t.Harmless() {
-			out = append(out, engine.InWords(l.Observable.Name)+" ("+t.Name+")")
+			out = append(out, phrase.InWords(l.Observable.Name)+" ("+t.Name+")")
 		}
 	}
 	return out

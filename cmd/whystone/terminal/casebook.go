@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"whystone/cmd/whystone/casebook"
+	"whystone/kb/english"
 )
 
 // Moment is a moment as a casebook tells it.
@@ -182,4 +183,4 @@ func (p *Printer) Cases(list []casebook.Summary, more bool) {
 func (p *Printer) Changed(since []*casebook.Event) { p.deeds(since) }
 
 // Count writes a number of things.
-func Count(n int) string { return thousands(float64(n)) }
+func Count(n int) string { return english.Thousands(float64(n)) }

@@ -1,14 +1,22 @@
 package terminal
 
+import (
+	"reflect"
+)
+
 // Change tells what became of a verdict and of the answer to the claim: what they were and are now, or that they stay.
 func (p *Printer) Change(old, new Told) {
-	before, now := old.inShort(), new.inShort()
-	if before == now {
+	if now := new.inShort(); old.same(new) {
 		p.dated("", "Unchanged: ", Plain, now)
-		return
+	} else {
+		p.dated("", "Before: ", Plain, old.inShort())
+		p.dated("", "Now: ", Bold, now)
 	}
-	p.dated("", "Before: ", Plain, before)
-	p.dated("", "Now: ", Bold, now)
+}
+
+// same tells whether two verdicts on a case, and the answers to its claim, are told alike.
+func (t Told) same(o Told) bool {
+	return t.Verdict == o.Verdict && reflect.DeepEqual(t.Reasons, o.Reasons) && reflect.DeepEqual(t.Claim, o.Claim)
 }
 
 // inShort is the verdict and the answer to the claim.

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"whystone/engine/coverage"
+	"whystone/kb/english"
 )
 
 // Coverage writes what an archive exercises of a ruleset, worst first: the rules that never held, never failed or never
@@ -15,7 +16,7 @@ func (p *Printer) Coverage(r *coverage.Report, all bool) {
 	p.Text(Bold, 0, coverageSummary(r))
 	for i, u := range r.Unread {
 		if i == mostUnread {
-			p.Text(Plain, 2, "and "+thousands(float64(r.Unreadable-mostUnread))+" more")
+			p.Text(Plain, 2, "and "+english.Thousands(float64(r.Unreadable-mostUnread))+" more")
 			break
 		}
 		p.hang(Plain, "  ", "    ", u.Place+": "+u.Says)
@@ -35,7 +36,7 @@ func (p *Printer) Coverage(r *coverage.Report, all bool) {
 		p.Blank()
 		p.line(run{Accent, g.head}, run{Dim, " (" + strconv.Itoa(len(rules)) + ")"})
 		for i := range rules {
-			p.covered(&rules[i], len(thousands(float64(r.Cases))), all)
+			p.covered(&rules[i], len(english.Thousands(float64(r.Cases))), all)
 			draft = draft || rules[i].Draft()
 		}
 		told += len(rules)
@@ -70,7 +71,7 @@ func coverageSummary(r *coverage.Report) string {
 	}
 	b.WriteString(casesOf(r.Cases) + " judged")
 	if r.Unreadable > 0 {
-		b.WriteString("; " + counted64(r.Unreadable, "record", "records") + " could not be read")
+		b.WriteString("; " + english.Count(r.Unreadable, "record", "records") + " could not be read")
 	}
 	b.WriteString(".")
 	if r.Undated > 0 {
@@ -83,7 +84,7 @@ func coverageSummary(r *coverage.Report) string {
 	for i := range r.Rules {
 		n[groupOf(&r.Rules[i])]++
 	}
-	b.WriteString(" Of " + counted(len(r.Rules), "rule", "rules") + " " + strconv.Itoa(n[coverage.NeverHeld]) + " never held, " +
+	b.WriteString(" Of " + english.Count(len(r.Rules), "rule", "rules") + " " + strconv.Itoa(n[coverage.NeverHeld]) + " never held, " +
 		strconv.Itoa(n[coverage.NeverDecided]) + " held but decided nothing, and " + strconv.Itoa(n[coverage.NeverFailed]) + " never failed.")
 	return b.String()
 }
@@ -94,7 +95,7 @@ func coverageClosing(r *coverage.Report, told int, draft bool) string {
 		says += " A draft is evaluated and changes nothing, so it decides nothing."
 	}
 	if rest := len(r.Rules) - told; rest > 0 {
-		says += " " + counted(rest, "rule is", "rules are") + " not shown."
+		says += " " + english.Count(rest, "rule is", "rules are") + " not shown."
 		oneWay := 0
 		for i := range r.Rules {
 			x := &r.Rules[i]
@@ -103,7 +104,7 @@ func coverageClosing(r *coverage.Report, told int, draft bool) string {
 			}
 		}
 		if oneWay > 0 {
-			says += " Of these " + counted(oneWay, "has a part", "have parts") + " that came out one way only."
+			says += " Of these " + english.Count(oneWay, "has a part", "have parts") + " that came out one way only."
 		}
 	}
 	return says
@@ -161,7 +162,7 @@ func otherWays(part *coverage.Part) string {
 		n    int64
 	}{{"held", part.Held}, {"failed", part.Failed}, {"undecided", part.Undecided}} {
 		if x.n > 0 {
-			out = append(out, x.word+" "+thousands(float64(x.n)))
+			out = append(out, x.word+" "+english.Thousands(float64(x.n)))
 		}
 	}
 	return strings.Join(out, ", ")
@@ -174,7 +175,7 @@ func (p *Printer) counts(indent, digits int, held, failed, undecided, decided in
 		word string
 		n    int64
 	}{{"held", held}, {"failed", failed}, {"undecided", undecided}, {"decided", decided}} {
-		n := thousands(float64(x.n))
+		n := english.Thousands(float64(x.n))
 		wide = append(wide, x.word+strings.Repeat(" ", 1+digits-len(n))+n)
 		narrow = append(narrow, x.word+" "+n)
 	}
@@ -191,11 +192,4 @@ func (p *Printer) textIf(indent int, text string) {
 	}
 }
 
-func casesOf(n int64) string { return counted64(n, "case", "cases") }
-
-func counted64(n int64, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return thousands(float64(n)) + " " + many
-}
+func casesOf(n int64) string { return english.Count(n, "case", "cases") }

@@ -2,11 +2,15 @@ package terminal
 
 import (
 	"math"
+	"reflect"
+	"slices"
 	"strings"
 	"time"
 
 	"whystone/engine"
+	"whystone/engine/phrase"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 )
 
 // Drafts says of each draft that has a say in the case what it would change, and last what all would together.
@@ -16,7 +20,7 @@ func (t Told) Drafts() []string {
 		if n.Rule == nil {
 			continue
 		}
-		says := *n.Rule + " (without effect): " + stop(n.Says) + " "
+		says := *n.Rule + " (without effect): " + phrase.Ended(n.Says) + " "
 		switch {
 		case n.Error != nil:
 			says += "It can't be made active: " + wrongSays(n.Error)
@@ -34,7 +38,7 @@ func (t Told) Drafts() []string {
 }
 
 func (t Told) togetherSays(all *engine.Together) string {
-	head := "All " + counted(len(all.Rules), "draft", "drafts") + " of the ruleset together "
+	head := "All " + english.Count(len(all.Rules), "draft", "drafts") + " of the ruleset together "
 	switch {
 	case all.Error != nil:
 		return head + "can't be made active: " + wrongSays(all.Error)
@@ -63,14 +67,14 @@ func wrongSays(l diag.List) string {
 		}
 		out = append(out, says)
 	}
-	return stop(some(out, 2))
+	return phrase.Ended(some(out, 2))
 }
 
 // wouldSays goes on after "it would": what would be told more or less, the verdict, and the answer to the claim.
 func (t Told) wouldSays(w *engine.Would) string {
 	effects := t.effects(w)
-	verdict := "The verdict would be " + verdictSays(w.Says)
-	if t.Says == w.Says {
+	verdict := "The verdict would be " + phrase.Ended(w.Within)
+	if t.Verdict == w.Verdict && reflect.DeepEqual(t.Named, w.Named) && slices.Equal(t.Nodes, w.Nodes) {
 		verdict = "The verdict would stay."
 	}
 	if effects == nil {
@@ -79,7 +83,7 @@ func (t Told) wouldSays(w *engine.Would) string {
 			effects[0] += ", most towards " + some(t.namesOf(w.Toward), 4)
 		}
 	}
-	says := []string{stop(join(effects, "and")), verdict}
+	says := []string{phrase.Ended(english.List(effects, "and")), verdict}
 	if s := t.supportWould(w); s != "" {
 		says = append(says, s)
 	}
@@ -93,11 +97,11 @@ func (t Told) wouldSays(w *engine.Would) string {
 func (t Told) effects(w *engine.Would) []string {
 	named := func(ids []string) string { return some(t.namesOf(ids), 4) }
 	tests := func(ids []string) string { return some(testNames(t.Ruleset, ids), 4) }
-	words := func(list []string) string { return some(inWords(list), 4) }
+	words := func(list []string) string { return some(phrase.InWordsAll(list), 4) }
 	quoted := func(list []string) string {
 		var out []string
 		for _, says := range list {
-			out = append(out, `"`+strings.TrimSuffix(says, ".")+`"`)
+			out = append(out, `"`+says+`"`)
 		}
 		return strings.Join(out, ", ")
 	}
@@ -126,14 +130,6 @@ func (t Told) effects(w *engine.Would) []string {
 	return out
 }
 
-// verdictSays puts a verdict into a sentence: "identified as cubic zirconia".
-func verdictSays(says string) string {
-	if what, ok := strings.CutPrefix(says, "Identified: "); ok {
-		return "identified as " + what
-	}
-	return strings.ToLower(says[:1]) + says[1:]
-}
-
 // supportWould tells support for the same node when it would move by more than a tenth.
 func (t Told) supportWould(w *engine.Would) string {
 	if t.Named == nil || w.Named == nil || *t.Named != *w.Named || t.Support == nil || w.Support == nil {
@@ -142,7 +138,7 @@ func (t Told) supportWould(w *engine.Would) string {
 	if r := w.Support.Ratio / t.Support.Ratio; math.Abs(math.Log(r)) < math.Log(1.1) {
 		return ""
 	}
-	return "Support over " + materialOf(t.Ruleset, w.Support.Against) + " would be " + times(w.Support.Ratio) + " instead of " + times(t.Support.Ratio) + "."
+	return "Support over " + materialOf(t.Ruleset, w.Support.Against) + " would be " + phrase.Times(w.Support.Ratio) + " instead of " + phrase.Times(t.Support.Ratio) + "."
 }
 
 // claimWould tells the answers to the claim that would be others.
@@ -150,7 +146,7 @@ func (t Told) claimWould(w *engine.Would) string {
 	if t.Claim == nil || w.Claim == nil {
 		return ""
 	}
-	verb := map[string]string{"falls": "fall", "stands": "stand", "open": "be open"}
+	verb := map[string]string{"falls": "be ruled out", "stands": "agree with the readings", "open": "stay open"}
 	var who []string
 	answer := ""
 	if t.Claim.Answer != w.Claim.Answer {
@@ -165,8 +161,5 @@ func (t Told) claimWould(w *engine.Would) string {
 	if who == nil {
 		return ""
 	}
-	return "T" + strings.TrimPrefix(join(who, "and"), "t") + " would " + verb[answer] + "."
+	return phrase.Capital(english.List(who, "and")) + " would " + verb[answer] + "."
 }
-
-// stop ends a sentence with one full stop.
-func stop(s string) string { return strings.TrimRight(s, ". ") + "." }

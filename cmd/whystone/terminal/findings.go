@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/proofread"
 )
 
@@ -71,19 +72,19 @@ func summary(r *proofread.Report, all bool) string {
 		one, many string
 	}{{c.Errors, "error", "errors"}, {c.Warnings, "warning", "warnings"}, {c.Notes, "note", "notes"}} {
 		if x.n > 0 {
-			parts = append(parts, counted(x.n, x.one, x.many))
+			parts = append(parts, english.Count(x.n, x.one, x.many))
 		}
 	}
 	says := "Nothing found"
 	if len(parts) > 0 {
 		says = strings.Join(parts, ", ")
 	}
-	says += " in " + counted(r.Rules, "rule", "rules")
+	says += " in " + english.Count(r.Rules, "rule", "rules")
 	switch {
 	case c.Accepted > 0 && all:
-		says += fmt.Sprintf(", besides %s", counted(c.Accepted, "finding accepted", "findings accepted"))
+		says += fmt.Sprintf(", besides %s", english.Count(c.Accepted, "finding accepted", "findings accepted"))
 	case c.Accepted > 0:
-		says += fmt.Sprintf(", besides %s (--all shows them)", counted(c.Accepted, "finding accepted", "findings accepted"))
+		says += fmt.Sprintf(", besides %s (--all shows them)", english.Count(c.Accepted, "finding accepted", "findings accepted"))
 	}
 	return says + "."
 }

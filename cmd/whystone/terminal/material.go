@@ -5,9 +5,10 @@ import (
 	"slices"
 	"strings"
 
-	"whystone/engine"
+	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/vocab"
 )
 
@@ -71,7 +72,7 @@ func kindOf(rs *kb.Ruleset, m *kb.Material) string {
 	if !m.Group {
 		return string(m.Origin)
 	}
-	says := "group of " + counted(len(m.Leaves), "material", "materials") + ": "
+	says := "group of " + english.Count(len(m.Leaves), "material", "materials") + ": "
 	var names []string
 	for _, i := range m.Leaves {
 		names = append(names, rs.Leaves[i].Name)
@@ -170,7 +171,7 @@ func (p *Printer) ranges(m *kb.Material) {
 		if r.Derived != "" {
 			says += " (" + r.Derived + ")"
 		}
-		p.entry(engine.InWords(name), []string{says}, from(m, r.SaidBy)+r.Source+"; "+lineOf(r.Span))
+		p.entry(phrase.InWords(name), []string{says}, from(m, r.SaidBy)+r.Source+"; "+lineOf(r.Span))
 	}
 }
 
@@ -205,7 +206,7 @@ func (p *Printer) frequencies(head string, m *kb.Material, all map[string]*kb.Fr
 	p.Text(Bold, 0, head)
 	for _, name := range sorted(all) {
 		f := all[name]
-		p.entry(engine.InWords(name), []string{frequencyText(f)}, from(m, f.SaidBy)+f.Source+"; "+lineOf(f.Span))
+		p.entry(phrase.InWords(name), []string{frequencyText(f)}, from(m, f.SaidBy)+f.Source+"; "+lineOf(f.Span))
 	}
 }
 

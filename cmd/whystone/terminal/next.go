@@ -2,10 +2,12 @@ package terminal
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"whystone/engine/answers/wording"
 	"whystone/engine/next"
+	"whystone/kb/english"
 )
 
 // shownTests is how many suggestions the short list has.
@@ -38,7 +40,7 @@ func (p *Printer) Next(t Told, a *next.Advice, all bool) {
 // suggestion writes one test, and what its outcomes would lead to.
 func (p *Printer) suggestion(n int, s *next.Suggestion, a *next.Advice, all bool) {
 	p.Text(Bold, 2, fmt.Sprintf("%d. %s, %s min", n, s.Name, number(s.Minutes)))
-	if n > 1 || !strings.HasSuffix(a.Says, s.Says) { // the advice says it of the first
+	if !slices.Contains(a.Values.Tests, s.Test) { // what the advice says to do tells it
 		p.Text(Plain, 5, s.Says)
 	}
 	for _, o := range together(likely(s.Outcomes, all), a.Now) {
@@ -52,17 +54,17 @@ func (p *Printer) suggestion(n int, s *next.Suggestion, a *next.Advice, all bool
 	}
 	p.Field("   ask first", Plain, s.Asks...)
 	p.Field("   caution", Plain, s.Cautions...)
-	p.Field("   told then", Plain, cautions(likely(s.Outcomes, all), all)...)
+	p.Field("   bear in mind", Plain, cautions(likely(s.Outcomes, all), all)...)
 }
 
 // cautions are those that would stand under the verdict, each with the outcomes for which it would, unless it is for all. The
 // short list has those that are about the reading alone: what it is worth.
 func cautions(outcomes []next.LeadsTo, all bool) []string {
-	var order []string
-	under := map[string][]string{}
+	var order []next.Caution
+	under := map[next.Caution][]string{}
 	read := 0
 	for _, o := range outcomes {
-		if o.Outcome == "inconclusive" {
+		if o.Unclear {
 			continue
 		}
 		read++
@@ -70,19 +72,19 @@ func cautions(outcomes []next.LeadsTo, all bool) []string {
 			if !c.Alone && !all {
 				continue
 			}
-			if under[c.Says] == nil {
-				order = append(order, c.Says)
+			if under[c] == nil {
+				order = append(order, c)
 			}
-			under[c.Says] = append(under[c.Says], o.Outcome)
+			under[c] = append(under[c], o.Outcome)
 		}
 	}
 	var out []string
 	for _, c := range order {
 		if len(under[c]) == read {
-			out = append(out, c)
+			out = append(out, c.Says)
 			continue
 		}
-		out = append(out, "If "+join(under[c], "or")+": "+c)
+		out = append(out, "If "+english.List(under[c], "or")+": "+c.Says)
 	}
 	return out
 }
@@ -102,31 +104,29 @@ func likely(outcomes []next.LeadsTo, all bool) []next.LeadsTo {
 }
 
 // claimThen tells an answer to the claim that a test would bring.
-var claimThen = map[string]string{"stands": "it agrees with the claim", "falls": "the claim is ruled out", "open": "the claim is open again"}
+var claimThen = map[string]string{"stands": "; it agrees with the claim", "falls": "; the claim is ruled out", "open": "; the claim is open again"}
 
 // together tells outcomes that lead to the same in one breath, in the order in which they come first.
 func together(outcomes []next.LeadsTo, now wording.Result) []string {
-	var order []string
-	to := map[string][]string{}
-	for _, o := range outcomes {
-		says := o.To.Says
-		if o.Mostly {
-			says = "mostly " + says
-		}
-		if answer := claimThen[o.To.Claim]; answer != "" && o.To.Claim != now.Claim {
-			says += "; " + answer
-		}
-		if o.SentOn {
-			says += "; it goes to a laboratory"
-		}
-		if to[says] == nil {
-			order = append(order, says)
-		}
-		to[says] = append(to[says], o.Outcome)
-	}
 	var out []string
-	for _, says := range order {
-		out = append(out, strings.Join(to[says], ", ")+": "+says)
+	for i, o := range outcomes {
+		same := func(x next.LeadsTo) bool {
+			return x.Mostly == o.Mostly && x.SentOn == o.SentOn && x.To.Claim == o.To.Claim && x.To.Alike(&o.To)
+		}
+		if slices.ContainsFunc(outcomes[:i], same) {
+			continue
+		}
+		var readings []string
+		for _, x := range outcomes[i:] {
+			if same(x) {
+				readings = append(readings, x.Outcome)
+			}
+		}
+		says := strings.Join(readings, ", ") + ": " + map[bool]string{true: "mostly "}[o.Mostly] + o.To.Says
+		if o.To.Claim != now.Claim {
+			says += claimThen[o.To.Claim]
+		}
+		out = append(out, says+map[bool]string{true: "; it goes to a laboratory"}[o.SentOn])
 	}
 	return out
 }

@@ -4,8 +4,8 @@ import (
 	"fmt"
 	"strings"
 
-	"whystone/engine"
 	"whystone/engine/answers"
+	"whystone/engine/phrase"
 )
 
 // OfRule writes what came of one rule on a case.
@@ -90,7 +90,7 @@ func partSays(x answers.RulePart) string {
 		if value == "" {
 			value = "not read"
 		}
-		reads = append(reads, engine.InWords(v.Name)+": "+value)
+		reads = append(reads, phrase.InWords(v.Name)+": "+value)
 	}
 	says := strings.Join(strings.Fields(x.Text), " ") + ": " + truthWords[x.Truth]
 	if len(reads) > 0 {

@@ -4,7 +4,7 @@ import (
 	"slices"
 	"strings"
 
-	"whystone/engine"
+	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/vocab"
 )
@@ -78,7 +78,7 @@ func (p *Printer) needs(t *kb.Test) {
 func (p *Printer) yield(t *kb.Test, y *vocab.Yield) {
 	o := y.Observable
 	p.Blank()
-	p.Columns(Bold, "Gives "+engine.InWords(o.Name), "as "+o.Name)
+	p.Columns(Bold, "Gives "+phrase.InWords(o.Name), "as "+o.Name)
 	p.Field("Rests on", Plain, o.Family+map[bool]string{false: "; declared by the test " + o.Test}[o.Test == t.ID])
 	p.Field("Mistaken", Plain, rate(y.Blunder))
 	switch o.Kind {

@@ -5,6 +5,8 @@ import (
 	"slices"
 
 	"whystone/engine"
+	"whystone/engine/phrase"
+	"whystone/kb/casefile"
 )
 
 // evidence is a step of the chain that weighed materials, with what it did.
@@ -25,7 +27,7 @@ func (t Told) evidences() []*evidence {
 	for i := range t.Chain {
 		s := &t.Chain[i]
 		switch s.Kind {
-		case "evidence":
+		case engine.EvidenceStep:
 			e := &evidence{step: s, leans: map[string]float64{}, readings: t.readingsOf(s.Inputs)}
 			for _, w := range s.Weights {
 				e.leans[w.Material] = w.Counts
@@ -35,7 +37,7 @@ func (t Told) evidences() []*evidence {
 			}
 			byStep[s.Step] = e
 			all = append(all, e)
-		case "exclusion":
+		case engine.ExclusionStep:
 			for _, n := range s.Inputs {
 				if e := byStep[n]; e != nil {
 					e.out++
@@ -57,7 +59,7 @@ func (t Told) readingsOf(steps []int) []int {
 		}
 		seen[n] = true
 		s := &t.Chain[n-1]
-		if s.Kind == "reading" || s.Kind == "unclear" {
+		if s.Kind == engine.ReadingStep || s.Kind == engine.UnclearStep {
 			out = append(out, n)
 		}
 		for _, i := range s.Inputs {
@@ -116,7 +118,7 @@ func (t Told) readingText(step int) string {
 	s := t.Chain[step-1]
 	for _, r := range t.Case.Readings {
 		if r.Name() == s.Observable {
-			return engine.InWords(r.Name()) + " " + engine.ReadingText(r)
+			return phrase.Readings([]*casefile.Reading{r})
 		}
 	}
 	return s.Says

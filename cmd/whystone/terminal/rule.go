@@ -4,7 +4,9 @@ import (
 	"strings"
 	"time"
 
+	"whystone/engine/phrase"
 	"whystone/kb"
+	"whystone/kb/english"
 )
 
 // Rules lists the rules with what they say, and the tables with their rows.
@@ -118,7 +120,7 @@ func effects(rs *kb.Ruleset, r *kb.Rule) []effect {
 		if strength == "" {
 			strength = "ratio"
 		}
-		strength += " (" + times(ratio) + ")"
+		strength += " (" + phrase.Times(ratio) + ")"
 		materials := chosen(rs, &w.Selection)
 		out = append(out, effect{label, strength + ": " + materials, materials + ", " + strength})
 	}
@@ -175,5 +177,5 @@ func chosen(rs *kb.Ruleset, s *kb.Selection) string {
 	if len(names) == 0 {
 		return s.Says + " (none at present)"
 	}
-	return s.Says + " (" + counted(len(names), "material", "materials") + ": " + some(names, 6) + ")"
+	return s.Says + " (" + english.Count(len(names), "material", "materials") + ": " + some(names, 6) + ")"
 }

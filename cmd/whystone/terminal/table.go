@@ -5,11 +5,12 @@ import (
 	"strings"
 
 	"whystone/kb"
+	"whystone/kb/english"
 )
 
 // RuleTable writes a rule table: its rows with their cells as written, what follows from each, and where each stands.
 func (p *Printer) RuleTable(rs *kb.Ruleset, t *kb.Table) {
-	p.Columns(Accent, t.ID, "table of "+counted(len(t.Rows), "row", "rows"))
+	p.Columns(Accent, t.ID, "table of "+english.Count(len(t.Rows), "row", "rows"))
 	p.Text(Bold, 2, t.Says)
 	shared := sharedBy(t.Rows)
 	for _, s := range shared {
@@ -100,7 +101,7 @@ func (p *Printer) tables(rs *kb.Ruleset) {
 	p.Blank()
 	p.Text(Bold, 0, "Tables")
 	for _, t := range rs.Tables {
-		p.line(run{Bold, t.ID}, run{Dim, "  (" + counted(len(t.Rows), "row", "rows") + ")"})
+		p.line(run{Bold, t.ID}, run{Dim, "  (" + english.Count(len(t.Rows), "row", "rows") + ")"})
 		p.Text(Plain, 4, t.Says)
 		var names []string
 		for _, r := range t.Rows {

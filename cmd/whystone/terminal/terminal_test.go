@@ -16,6 +16,7 @@ import (
 	"pgregory.net/rapid"
 
 	"whystone/engine"
+	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/diag"
 	"whystone/kb/eval"
@@ -193,7 +194,7 @@ func TestWhyAllTellsEachStepOnce(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if !strings.HasSuffix(m[2], "told already") {
+			if !strings.HasSuffix(m[2], "stands above") {
 				seen[n]++
 			}
 		}
@@ -246,7 +247,7 @@ func TestCells(t *testing.T) {
 func TestWords(t *testing.T) {
 	for x, want := range map[float64]string{1.46: "about 1.5 times", 9.99: "about 10 times", 1250.8: "about 1,300 times", 89755: "about 90,000 times",
 		3e12: "over 1,000,000,000 times"} {
-		if got := times(x); got != want {
+		if got := phrase.Times(x); got != want {
 			t.Errorf("%g: %q, want %q", x, got, want)
 		}
 	}
@@ -255,12 +256,12 @@ func TestWords(t *testing.T) {
 // TestScaleIsNamed: the bands of the shipped policy are called by their name, those of a house that changed them are not.
 func TestScaleIsNamed(t *testing.T) {
 	p := *desk(t).Policy
-	if got := scaleName(&p); !strings.Contains(got, "ENFSI") {
+	if got := scaleOf(&p); got != phrase.InWordsOfScale {
 		t.Errorf("the usual bands are called %q", got)
 	}
 	p.Scale = append([]kb.Band{}, p.Scale...)
 	p.Scale[2].From = 90
-	if got := scaleName(&p); strings.Contains(got, "ENFSI") {
+	if got := scaleOf(&p); got != phrase.InWordsOfOwn {
 		t.Errorf("bands of the house's own are called %q", got)
 	}
 }

@@ -6,9 +6,11 @@ import (
 	"time"
 
 	"whystone/engine"
+	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 )
 
 // Told is a verdict with all that is needed to tell it.
@@ -78,13 +80,13 @@ func (p *Printer) heading(t Told) {
 	}
 }
 
+// asOf says on which day a case was judged, by what dated it.
 func (t Told) asOf() string {
 	on, err := time.Parse(time.RFC3339, t.AsOf)
 	if err != nil {
 		return ""
 	}
-	return map[string]string{"taken": "taken ", "clock": "as of today, "}[t.AsOfFrom] +
-		map[bool]string{true: "as of "}[t.AsOfFrom == "--as-of"] + on.Format(time.DateOnly)
+	return map[engine.Dating]string{engine.ByCase: "taken ", engine.ByAsking: "as of ", engine.ByClock: "as of today, "}[t.AsOfFrom] + on.Format(time.DateOnly)
 }
 
 // Stone says what is known of the stone itself, and the stake.
@@ -116,19 +118,17 @@ func (t Told) Stone() string {
 		add("setting: " + s.Setting)
 	}
 	if t.Case.Stake != nil {
-		add(strings.TrimSpace("stake " + thousands(*t.Case.Stake) + " " + t.Ruleset.Policy.Currency))
+		add(strings.TrimSpace("stake " + english.Thousands(*t.Case.Stake) + " " + t.Ruleset.Policy.Currency))
 	}
 	return strings.Join(facts, ", ")
 }
 
-// ClaimSays is the answer to the claim, as the engine words it.
+// ClaimSays is the answer to the claim.
 func (t Told) ClaimSays() string {
-	for _, s := range t.Chain {
-		if s.Kind == "claim" {
-			return s.Says
-		}
+	if t.Claim == nil {
+		return ""
 	}
-	return ""
+	return t.Claim.Sentence
 }
 
 // support tells how much likelier the readings are on what was named than on the next best.
@@ -137,15 +137,13 @@ func (t Told) support() []string {
 		return nil
 	}
 	s := t.Support
-	one, other := materialOf(t.Ruleset, *t.Named), materialOf(t.Ruleset, s.Against)
-	if s.Ratio < evenly {
-		return []string{"These readings are no likelier on " + one + " than on the next best, " + other + "."}
+	r := phrase.Reason{Code: phrase.NoLikelier, Node: nodeOf(t.Ruleset, *t.Named), Other: nodeOf(t.Ruleset, s.Against), Ratio: s.Ratio}
+	if s.Ratio >= evenly {
+		if r.Code, r.Text = phrase.SoLikely, s.Words; s.Words != "" {
+			r.Then = []phrase.Reason{{Code: scaleOf(t.Ruleset.Policy), Text: s.Words}}
+		}
 	}
-	says := "These readings are " + times(s.Ratio) + " likelier on " + one + " than on the next best, " + other
-	if s.Words != "" {
-		says += ": " + s.Words + " support (" + scaleName(t.Ruleset.Policy) + ")"
-	}
-	return []string{says + "."}
+	return []string{phrase.Sentence(r.Says())}
 }
 
 // evenly is up to which ratio two are as good as equally likely.
@@ -171,7 +169,7 @@ func (t Told) open() (inside, others []string) {
 	}
 	switch {
 	case t.Named == nil && listed == len(t.Ruleset.Leaves):
-		return nil, []string{"all " + counted(listed, "material", "materials") + " of the list; to begin with " + join(others[:min(4, len(others))], "and")}
+		return nil, []string{"all " + english.Count(listed, "material", "materials") + " of the list; to begin with " + english.List(others[:min(4, len(others))], "and")}
 	case len(others) > 0:
 		others = []string{some(others, 5)}
 	}
@@ -195,9 +193,9 @@ func (t Told) excluded() []string {
 	}
 	slices.SortStableFunc(order, func(a, b string) int { return by[b] - by[a] })
 	for i, name := range order {
-		order[i] = counted(by[name], "material", "materials") + " by " + t.excluderSays(name)
+		order[i] = english.Count(by[name], "material", "materials") + " by " + t.excluderSays(name)
 		if i > 0 {
-			order[i] = counted(by[name], "more", "more") + " by " + t.excluderSays(name)
+			order[i] = english.Count(by[name], "more", "more") + " by " + t.excluderSays(name)
 		}
 	}
 	return order
@@ -208,13 +206,13 @@ func (t Told) evidenceName(name string) string {
 	if t.Ruleset.Rule(name) != nil {
 		return "rule " + name
 	}
-	return engine.InWords(name)
+	return phrase.InWords(name)
 }
 
 func (t Told) setAside() []string {
 	var out []string
 	for _, s := range t.SetAside {
-		out = append(out, engine.InWords(s.Observable)+": "+s.Says)
+		out = append(out, phrase.InWords(s.Observable)+": "+s.Says)
 	}
 	return out
 }
@@ -223,12 +221,12 @@ func (t Told) setAside() []string {
 func (t Told) repeat() []string {
 	var sets []string
 	for _, set := range t.Repeat {
-		sets = append(sets, join(inWords(set), "and"))
+		sets = append(sets, english.List(phrase.InWordsAll(set), "and"))
 	}
 	if len(sets) < 2 {
 		return sets
 	}
-	return []string{join(sets, "or") + ", the likelier mistake first"}
+	return []string{english.List(sets, "or") + ", the likelier mistake first"}
 }
 
 // missing says what a firmer verdict lacks. What is to be taken again is told by itself.
@@ -260,7 +258,7 @@ func (t Told) tests(list []engine.Note) []string {
 		if i+1 < len(list) && list[i+1].Rule != nil && n.Rule != nil && *list[i+1].Rule == *n.Rule {
 			continue
 		}
-		names := join(testNames(t.Ruleset, ids), "and")
+		names := english.List(testNames(t.Ruleset, ids), "and")
 		if reasons[names] == nil {
 			order = append(order, names)
 		}
@@ -284,7 +282,7 @@ func (t Told) forbidden() []string {
 	if len(ids) == 0 {
 		return nil
 	}
-	return []string{counted(len(ids), "test", "tests") + " on this stone: " + strings.Join(testNames(t.Ruleset, ids), "; ")}
+	return []string{english.Count(len(ids), "test", "tests") + " on this stone: " + strings.Join(testNames(t.Ruleset, ids), "; ")}
 }
 
 // standing tells whether a rule always applies: what it forbids is told with the procedure and in what to do next, not
@@ -299,7 +297,7 @@ func (t Told) standing(rule *string) bool {
 
 // Closing writes what holds for all verdicts above it.
 func (p *Printer) Closing(rs *kb.Ruleset) {
-	p.Text(Dim, 0, "The house's opinion on the readings given, not a laboratory report. Ruleset "+short(rs.Digest)+", method "+number(float64(rs.Method))+".")
+	p.Text(Dim, 0, "The house's opinion on the readings given, not a laboratory report. Ruleset "+kb.ShortDigest(rs.Digest)+", method "+number(float64(rs.Method))+".")
 }
 
 // Diagnostics writes a list as package diag does, in the printer's width and colour.

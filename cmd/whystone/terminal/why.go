@@ -7,6 +7,8 @@ import (
 	"strings"
 
 	"whystone/engine"
+	"whystone/engine/phrase"
+	"whystone/kb/english"
 )
 
 // Why writes the reasoning behind a verdict as a tree: only what mattered, in the words of rules and sheets.
@@ -23,25 +25,30 @@ func (p *Printer) Why(t Told) {
 	p.Tree(root)
 }
 
+// kept are the checks that say for themselves what keeps a name back.
+var kept = map[phrase.Code]bool{phrase.Withheld: true, phrase.GrowthUnknown: true, phrase.GrowthOpen: true}
+
 // addChecks tells what the verdict was measured by: for each name that was tried, the deepest first, and for the case.
 func (t Told) addChecks(root *Node) {
 	n := &Node{Text: "What was checked", Style: Bold}
 	tried := map[string]*Node{}
 	for _, s := range t.Chain {
-		if s.Kind != "check" || s.OK == nil {
+		if s.Kind != engine.CheckStep || s.OK == nil {
 			continue
 		}
-		to := n
-		if s.Material != "" && s.Condition != "mistaken reading" && s.Condition != "none holds" {
+		to, says := n, s.Says
+		switch s.Code {
+		case phrase.MistakenReading, phrase.NoneHolds, phrase.TwoHold: // of the case, though a material stands in it
+		default:
+			if s.Material == "" {
+				break
+			}
 			if tried[s.Material] == nil {
 				tried[s.Material] = n.add(Plain, "for the name "+nameOf(t.Ruleset, s.Material))
 			}
-			to = tried[s.Material]
-		}
-		says := s.Says
-		switch s.Condition {
-		case "share", "doubt", "families", "rival":
-			says = map[bool]string{true: "met: ", false: "lacking: "}[*s.OK] + says
+			if to = tried[s.Material]; !kept[s.Code] {
+				says = map[bool]string{true: "met: ", false: "lacking: "}[*s.OK] + says
+			}
 		}
 		to.add(Plain, says)
 	}
@@ -67,11 +74,11 @@ func (t Told) addFamilies(root *Node) {
 	all := t.evidences()
 	n := &Node{Text: "What the readings say, family by family", Style: Bold}
 	if len(leaders) > 0 {
-		n.Notes = []string{"Figures are for " + join(t.namesOf(leaders), "and") + ": how many times likelier a reading is on such a stone than on any."}
+		n.Notes = []string{"Figures are for " + english.List(t.namesOf(leaders), "and") + ": how many times likelier a reading is on such a stone than on any."}
 	}
 	var nothing []string
 	for _, s := range t.Chain {
-		if s.Kind != "family" {
+		if s.Kind != engine.FamilyStep {
 			continue
 		}
 		family := &Node{Text: s.Family, Style: Plain}
@@ -111,7 +118,7 @@ func (t Told) hangEvidence(family *Node, e *evidence, leaders []string) {
 	k := family.add(Plain, t.ruleSays(e.step.Rule), did, t.ruleIn(e.step.Rule)+", "+at(e.step)+"; source: "+e.step.Source)
 	for _, i := range e.step.Inputs {
 		for _, n := range t.Chain[i-1].Inputs {
-			if t.Chain[n-1].Kind == "rule" {
+			if t.Chain[n-1].Kind == engine.RuleStep {
 				k.Kids = t.readingNodes(e)
 			}
 		}
@@ -138,7 +145,7 @@ func (t Told) did(e *evidence, leaders []string) string {
 		var figures, names []string
 		for _, m := range leaders {
 			if c := side.sign * e.leans[m]; c >= told {
-				figures = append(figures, times(math.Exp(c)))
+				figures = append(figures, phrase.Times(math.Exp(c)))
 				names = append(names, nameOf(t.Ruleset, m))
 			}
 		}
@@ -163,7 +170,7 @@ func (t Told) observed(e *evidence) string { return t.excluderSays(e.step.Observ
 // ruleSays is a rule in its author's words, with the values filled in.
 func (t Told) ruleSays(id string) string {
 	for _, s := range t.Chain {
-		if s.Kind == "rule" && s.Rule == id {
+		if s.Kind == engine.RuleStep && s.Rule == id {
 			return s.Says
 		}
 	}
@@ -217,7 +224,7 @@ func (t Told) addExclusions(root *Node) {
 				doubtful = append(doubtful, x.Name)
 			}
 		}
-		k := n.add(Plain, t.excluderSays(name)+", "+counted(len(by[name]), "material", "materials"))
+		k := n.add(Plain, t.excluderSays(name)+", "+english.Count(len(by[name]), "material", "materials"))
 		if sure != nil {
 			k.add(Plain, "and by other kinds too: "+strings.Join(sure, ", "))
 		}
@@ -234,13 +241,13 @@ func (t Told) excluderSays(name string) string {
 	for i, part := range parts {
 		parts[i] = t.evidenceName(part)
 		for _, s := range t.Chain {
-			if is := s.Observable; s.Kind == "reading" && (is == part || strings.HasPrefix(is, part+" (")) {
+			if is := s.Observable; s.Kind == engine.ReadingStep && (is == part || strings.HasPrefix(is, part+" (")) {
 				parts[i] = t.readingText(s.Step)
 				break
 			}
 		}
 	}
-	return join(parts, "and")
+	return english.List(parts, "and")
 }
 
 // addRest tells what did not count, what stayed open and what would be needed.

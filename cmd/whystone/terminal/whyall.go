@@ -7,6 +7,8 @@ import (
 	"strings"
 
 	"whystone/engine"
+	"whystone/engine/phrase"
+	"whystone/kb/english"
 )
 
 // WhyAll writes every step of the chain, each once, below what rests on it: from the verdict down to the readings, with
@@ -15,15 +17,15 @@ func (p *Printer) WhyAll(t Told) {
 	p.heading(t)
 	w := &whole{t: t, done: map[int]bool{}, below: map[int][]int{}}
 	for _, s := range t.Chain {
-		if s.Kind == "exclusion" { // rests on evidence, and is told under it
+		if s.Kind == engine.ExclusionStep { // rests on evidence, and is told under it
 			for _, n := range s.Inputs {
 				w.below[n] = append(w.below[n], s.Step)
 			}
 		}
 	}
-	root := &Node{Text: "The whole chain, " + counted(len(t.Chain), "step", "steps"), Style: Bold}
+	root := &Node{Text: "The whole chain, " + english.Count(len(t.Chain), "step", "steps"), Style: Bold}
 	for i := range t.Chain {
-		if k := t.Chain[i].Kind; k == "claim" || k == "verdict" {
+		if k := t.Chain[i].Kind; k == engine.ClaimStep || k == engine.VerdictStep {
 			w.hang(root, 0, t.Chain[i].Step)
 		}
 	}
@@ -48,20 +50,20 @@ func (w *whole) hang(to *Node, above, step int) {
 	s := &w.t.Chain[step-1]
 	number := "[" + strconv.Itoa(step) + "] "
 	if w.done[step] {
-		to.add(Dim, number+s.Kind+", told already")
+		to.add(Dim, number+string(s.Kind)+", stands above")
 		return
 	}
 	w.done[step] = true
 	says := s.Says
-	if s.Kind == "exclusion" && above > 0 && s.Rule != "" && w.t.Chain[above-1].Rule == s.Rule {
-		says, _, _ = strings.Cut(says, ": ") // what the rule says stands above
+	if s.Kind == engine.ExclusionStep && above > 0 && s.Rule != "" && w.t.Chain[above-1].Rule == s.Rule { // what the rule says stands above
+		says = phrase.Reason{Code: phrase.OutAsAbove, Node: nodeOf(w.t.Ruleset, s.Material)}.Says()
 	}
-	kind := s.Kind
+	kind := string(s.Kind)
 	if s.OK != nil {
 		kind += " " + s.Condition + ", " + map[bool]string{true: "yes", false: "no"}[*s.OK]
 	}
 	k := to.add(Plain, number+kind+": "+says, w.notes(s, above)...)
-	if s.Kind == "verdict" {
+	if s.Kind == engine.VerdictStep {
 		k.Style = Accent
 	}
 	for _, n := range slices.Concat(s.Inputs, w.below[step]) {
@@ -76,7 +78,7 @@ func (w *whole) notes(s *engine.Step, above int) []string {
 	if s.OK == nil && s.Condition != "" {
 		out = append(out, "if "+s.Condition)
 	}
-	if s.Value != nil && s.Needed != nil {
+	if s.Kind == engine.CheckStep && s.Value != nil && s.Needed != nil && *s.Needed <= 1 { // of a share; else a ratio, which is told
 		out = append(out, fmt.Sprintf("a share of %.4g, against %.4g", *s.Value, *s.Needed))
 	}
 	if line := w.figures(s); line != "" {
@@ -110,10 +112,10 @@ func (w *whole) figures(s *engine.Step) string {
 	head := "contribution to the log-weight (what counts in the family): "
 	for _, g := range s.Weights {
 		switch s.Kind {
-		case "share":
+		case engine.ShareStep:
 			head = "log-weight: "
 			parts = append(parts, fmt.Sprintf("%s %.3f", g.Material, g.C))
-		case "family":
+		case engine.FamilyStep:
 			head = "the family's part of the log-weight: "
 			parts = append(parts, fmt.Sprintf("%s %+.3f", g.Material, g.C))
 		default:

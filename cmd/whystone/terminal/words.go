@@ -5,27 +5,9 @@ import (
 	"strconv"
 	"strings"
 
-	"whystone/engine"
-	"whystone/engine/answers/wording"
+	"whystone/engine/phrase"
 	"whystone/kb"
 )
-
-// inWords calls observables by words.
-func inWords(names []string) []string {
-	out := make([]string, len(names))
-	for i, n := range names {
-		out[i] = engine.InWords(n)
-	}
-	return out
-}
-
-// join joins words as a sentence does.
-func join(words []string, last string) string {
-	if len(words) < 2 {
-		return strings.Join(words, "")
-	}
-	return strings.Join(words[:len(words)-1], ", ") + " " + last + " " + words[len(words)-1]
-}
 
 // some joins at most so many words and counts the rest.
 func some(words []string, most int) string {
@@ -39,17 +21,6 @@ func some(words []string, most int) string {
 	return strings.Join(words[:most], between) + " and " + strconv.Itoa(len(words)-most) + " more"
 }
 
-// times writes a ratio of likelihoods: two figures are all that it is good for.
-func times(x float64) string {
-	switch {
-	case x >= 1e9:
-		return "over 1,000,000,000 times"
-	case x >= 9.95:
-		return "about " + thousands(twoFigures(x)) + " times"
-	}
-	return "about " + strconv.FormatFloat(twoFigures(x), 'g', -1, 64) + " times"
-}
-
 func twoFigures(x float64) float64 { return figures(x, 2) }
 
 // figures rounds to so many significant figures.
@@ -61,34 +32,19 @@ func figures(x float64, n int) float64 {
 	return r
 }
 
-func thousands(x float64) string {
-	s := strconv.FormatFloat(x, 'f', 0, 64)
-	for i := len(s) - 3; i > 0; i -= 3 {
-		s = s[:i] + "," + s[i:]
-	}
-	return s
-}
-
 // number writes a figure of a sheet in full.
 func number(x float64) string { return strconv.FormatFloat(x, 'g', -1, 64) }
-
-func counted(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return strconv.Itoa(n) + " " + many
-}
 
 // enfsi are the bands of the verbal scale that the shipped policy takes over (from memory; see there).
 var enfsi = []kb.Band{{From: 1, Says: "weak"}, {From: 10, Says: "moderate"}, {From: 100, Says: "moderately strong"},
 	{From: 1000, Says: "strong"}, {From: 10000, Says: "very strong"}, {From: 1000000, Says: "extremely strong"}}
 
-// scaleName says whose words tell how strong support is.
-func scaleName(p *kb.Policy) string {
+// scaleOf tells whose words say how strong support is.
+func scaleOf(p *kb.Policy) phrase.Code {
 	if slices.Equal(p.Scale, enfsi) {
-		return "policy of this house, ENFSI 2015 bands"
+		return phrase.InWordsOfScale
 	}
-	return "policy of this house, bands of its own"
+	return phrase.InWordsOfOwn
 }
 
 // nodeOf is a material or group by its id, or a leaf without a sheet by its own.
@@ -117,7 +73,7 @@ func materialOf(rs *kb.Ruleset, id string) string {
 	if m == nil {
 		return "anything that is not listed"
 	}
-	return wording.Node(m)
+	return phrase.Node(m, 0)
 }
 
 // testNames names tests by their sheets.
@@ -130,9 +86,4 @@ func testNames(rs *kb.Ruleset, ids []string) []string {
 		}
 	}
 	return out
-}
-
-func short(digest string) string {
-	digest = strings.TrimPrefix(digest, "sha256:")
-	return digest[:min(12, len(digest))]
 }

@@ -1,4 +1,4 @@
-package wording
+package phrase
 
 import (
 	"slices"

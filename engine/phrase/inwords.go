@@ -1,8 +1,10 @@
-package engine
+package phrase
 
 import (
 	"strings"
 
+	"whystone/kb"
+	"whystone/kb/english"
 	"whystone/kb/logic"
 )
 
@@ -22,7 +24,7 @@ func InWords(name string) string {
 		}
 		parts[i] = spell(part[:end]) + part[end:]
 	}
-	return list(parts, "and")
+	return english.List(parts, "and")
 }
 
 func spell(name string) string {
@@ -39,13 +41,8 @@ func spell(name string) string {
 	return strings.Join(words, " ")
 }
 
-func namedAll(names []string) []string {
-	out := make([]string, len(names))
-	for i, n := range names {
-		out[i] = InWords(n)
-	}
-	return out
-}
+// InWordsAll is InWords for several names.
+func InWordsAll(names []string) []string { return each(names, InWords) }
 
 // unsaid is how a sentence puts that a case does not say something of its stone.
 var unsaid = map[string]string{"stone.mounted": "whether the stone is mounted", "stone.warm": "whether the stone is warm",
@@ -61,3 +58,20 @@ func CauseSays(c logic.Cause) string {
 	c.Name = InWords(c.Name)
 	return c.String()
 }
+
+// each words things of a list one by one.
+func each[T any](list []T, word func(T) string) []string {
+	out := make([]string, len(list))
+	for i, x := range list {
+		out[i] = word(x)
+	}
+	return out
+}
+
+func id(r *kb.Rule) string        { return r.ID }
+func inQuotes(r *kb.Rule) string  { return `"` + r.ID + `"` }
+func theQuoted(r *kb.Rule) string { return "the rule " + inQuotes(r) }
+func theRule(r *kb.Rule) string   { return "the rule " + r.ID }
+func written(r *kb.Rule) string   { return r.Says } // as its author wrote it
+func name(t *kb.Test) string      { return t.Name }
+func testID(t *kb.Test) string    { return t.ID }

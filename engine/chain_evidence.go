@@ -1,0 +1,230 @@
+package engine
+
+import (
+	"math"
+	"slices"
+
+	"whystone/engine/phrase"
+	"whystone/kb"
+	"whystone/kb/diag"
+)
+
+// addItems writes a step for each piece of evidence, and one for each material that it excludes.
+func (ch *chain) addItems() {
+	j := ch.j
+	for n := range j.items {
+		it := &j.items[n]
+		if it.none {
+			ch.items = append(ch.items, 0)
+			continue
+		}
+		s := Step{Kind: EvidenceStep, Family: j.e.families[it.family], Inputs: ch.itemInputs(it)}
+		if it.rule != nil {
+			s.Rule, s.Source = it.rule.ID, it.rule.Source
+			s = s.at(it.rule.Place.Span, it.rule.Place.Layer)
+		} else {
+			s.Observable = it.name
+		}
+		for i := range j.e.leaves {
+			c := j.fill(it, i)
+			if c == 0 && !it.excludes.has(i) {
+				continue
+			}
+			s.Weights = append(s.Weights, Given{Material: j.leaf(i).ID, C: c, Sheet: place(j.sheetOf(it, i))})
+		}
+		ch.items = append(ch.items, ch.add(s, ch.evidence(it)))
+		ch.addExclusions(it, ch.items[n])
+	}
+}
+
+func (ch *chain) itemInputs(it *item) []int {
+	if it.rule != nil {
+		return []int{ch.rules[it.rule]}
+	}
+	out := []int{ch.readings[it.reading]}
+	if it.second != nil {
+		out = append(out, ch.readings[it.second])
+	}
+	return out
+}
+
+// sheetOf is where a material's sheet says what an item was weighed by.
+func (j *Judge) sheetOf(it *item, i int) diag.Span {
+	m := j.leaf(i)
+	switch {
+	case it.rule != nil:
+		return diag.Span{}
+	case it.q.line != nil:
+		if r := it.q.line.ranges[i]; r != nil {
+			return r.Span
+		}
+	case it.feature >= 0:
+		if f := m.Features[it.reading.Observable.Name]; f != nil {
+			return f.Span
+		}
+	default:
+		if f := m.Choices[it.reading.Observable.Name]; f != nil {
+			return f.Span
+		}
+	}
+	return diag.Span{}
+}
+
+// evidence is what a piece of evidence did: what it excludes, and what else it speaks most for and against.
+func (ch *chain) evidence(it *item) phrase.Reason {
+	j := ch.j
+	hi, lo, out := -1, -1, 0
+	for i := range j.e.leaves {
+		if it.excludes.has(i) {
+			out++
+			continue
+		}
+		if j.w.excluded.has(i) {
+			continue
+		}
+		c := j.fill(it, i)
+		if hi < 0 || c > j.fill(it, hi) {
+			hi = i
+		}
+		if lo < 0 || c < j.fill(it, lo) {
+			lo = i
+		}
+	}
+	r := phrase.Reason{Code: phrase.Evidence, Observables: []string{it.name}}
+	add := func(then phrase.Reason) {
+		then.Colours = j.colours()
+		r.Then = append(r.Then, then)
+	}
+	if out > 0 {
+		add(phrase.Reason{Code: phrase.Excludes, Count: out, Of: j.e.leaves})
+	}
+	if hi >= 0 && j.fill(it, hi) > 0 {
+		add(phrase.Reason{Code: phrase.MostFor, Node: j.alikeFor(it, hi), Ratio: math.Exp(j.fill(it, hi))})
+	}
+	if lo >= 0 && j.fill(it, lo) < 0 {
+		add(phrase.Reason{Code: phrase.MostAgainst, Node: j.alikeFor(it, lo), Ratio: math.Exp(-j.fill(it, lo))})
+	}
+	if len(r.Then) == 0 {
+		add(phrase.Reason{Code: phrase.Nothing})
+	}
+	return r
+}
+
+// alikeFor is the widest nameable group above a leaf of which an item says the same throughout, or the leaf.
+func (j *Judge) alikeFor(it *item, leaf int) *kb.Material {
+	out := j.leaf(leaf)
+	c := j.fill(it, leaf)
+	for g := out.NameableAbove(); g != nil; g = g.NameableAbove() {
+		for _, i := range g.Leaves {
+			if j.w.free(i) && math.Abs(j.fill(it, i)-c) > 1e-9 {
+				return out
+			}
+		}
+		out = g
+	}
+	return out
+}
+
+func (ch *chain) addExclusions(it *item, evidence int) {
+	j := ch.j
+	for i := range j.e.leaves {
+		if !it.excludes.has(i) {
+			continue
+		}
+		s := Step{Kind: ExclusionStep, Material: j.leaf(i).ID, Family: j.e.families[it.family], Inputs: []int{evidence}}
+		if it.rule != nil {
+			s.Rule, s.Source = it.rule.ID, it.rule.Source
+			s = s.at(it.rule.Place.Span, it.rule.Place.Layer)
+		} else {
+			s.Observable = it.name
+			s.Source = j.sourceOf(it, i)
+			s = s.at(j.sheetOf(it, i), j.leaf(i).Place.Layer)
+		}
+		why := j.exclusion(it, i)
+		n := ch.add(s, phrase.Reason{Code: phrase.Out, Node: j.leaf(i), Why: &why, Colours: why.Colours})
+		if _, known := ch.exclusion[i]; !known {
+			ch.exclusion[i] = n
+		}
+	}
+}
+
+func (j *Judge) sourceOf(it *item, i int) string {
+	m := j.leaf(i)
+	switch {
+	case it.q.line != nil:
+		return it.q.line.ranges[i].Source
+	case it.feature >= 0:
+		return m.Features[it.reading.Observable.Name].Source
+	default:
+		return m.Choices[it.reading.Observable.Name].Source
+	}
+}
+
+// addFamilies says what counts in full in each family, and fills in what each piece of evidence counts.
+func (ch *chain) addFamilies() {
+	j := ch.j
+	for f := range j.w.families {
+		fw := &j.w.families[f]
+		s := Step{Kind: FamilyStep, Family: j.e.families[fw.family]}
+		for g := range fw.groups {
+			for _, n := range fw.groups[g].items {
+				s.Inputs = append(s.Inputs, ch.items[n])
+			}
+		}
+		why := phrase.Reason{Code: phrase.CountsInFull, Families: []string{s.Family}, Observables: []string{fw.groups[0].name}}
+		if len(fw.groups) > 1 {
+			why.Then = []phrase.Reason{{Code: phrase.FurtherLess, Text: phrase.Figures(j.e.Ruleset.Policy.FurtherWeight)}}
+		}
+		for i := range j.e.leaves {
+			if c := j.familySum(fw, i); c != 0 {
+				s.Weights = append(s.Weights, Given{Material: j.leaf(i).ID, C: c, Counts: c})
+			}
+		}
+		ch.add(s, why)
+		ch.counts(fw)
+	}
+}
+
+// counts fills in, for each material, the part of each piece of evidence that counts.
+func (ch *chain) counts(fw *familyWeight) {
+	j := ch.j
+	for i := range j.e.leaves {
+		full := j.countsInFull(fw, i)
+		for g := range fw.groups {
+			c, out := j.groupC(&fw.groups[g], i)
+			weight := j.e.Ruleset.Policy.FurtherWeight
+			if g == full {
+				weight = 1
+			}
+			spent := false
+			for _, n := range fw.groups[g].items {
+				it := &j.items[n]
+				if counted := !spent && j.fill(it, i) == c && it.excludes.has(i) == out; counted {
+					spent = true
+					ch.setCount(ch.items[n], j.leaf(i).ID, weight*c)
+				}
+			}
+		}
+	}
+}
+
+// countsInFull is the group of a family that counts in full for a leaf.
+func (j *Judge) countsInFull(fw *familyWeight, i int) int {
+	full, lowest, excluded := 0, 0.0, false
+	for n := range fw.groups {
+		if c, out := j.groupC(&fw.groups[n], i); out && (!excluded || c < lowest) {
+			full, lowest, excluded = n, c, true
+		}
+	}
+	return full
+}
+
+func (ch *chain) setCount(step int, material string, x float64) {
+	if step == 0 {
+		return
+	}
+	w := ch.steps[step-1].Weights
+	if n := slices.IndexFunc(w, func(g Given) bool { return g.Material == material }); n >= 0 {
+		w[n].Counts = x
+	}
+}

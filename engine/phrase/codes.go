@@ -1,0 +1,100 @@
+package phrase
+
+import (
+	"math"
+	"slices"
+	"strings"
+
+	"whystone/kb"
+)
+
+// Code is the name of a kind of reason, for programs. It stays the same for ever.
+type Code string
+
+// Entry is what the table has of a code: its words, with a place in braces for each thing that they are about.
+type Entry struct {
+	Code   Code
+	Of     string // the heading that it stands under
+	Says   string
+	Within string // of a verdict: the same as a part of a sentence; of a ground: what it is for a claim that falls
+}
+
+var (
+	table   = map[Code]Entry{}
+	order   []Code
+	heading string
+)
+
+// under begins a heading of the table.
+func under(name string) string {
+	heading = name
+	return name
+}
+
+// code puts a code into the table. One that is there already is a mistake in the program.
+func code(name Code, says string) Code { return verdict(name, says, "") }
+
+// verdict is code for what has words within a sentence too.
+func verdict(name Code, says, within string) Code {
+	if _, taken := table[name]; taken {
+		panic("the code " + string(name) + " is there twice")
+	}
+	table[name] = Entry{name, heading, says, within}
+	order = append(order, name)
+	return name
+}
+
+// Table lists all codes, as they stand there.
+func Table() []Entry {
+	out := make([]Entry, len(order))
+	for i, c := range order {
+		out[i] = table[c]
+	}
+	return out
+}
+
+// joins tells of words that have their own place for what is told in the same breath.
+func (e Entry) joins() bool {
+	return slices.ContainsFunc([]string{"{clauses}", "{joined}", "{reasons}", "{sentences}"}, func(p string) bool { return strings.Contains(e.Says, p) })
+}
+
+// LacksSupport is which code tells that so few kinds of evidence support a name.
+func LacksSupport(families []string) Code {
+	return [...]Code{NoSupport, OneFamily, OneTest}[min(len(families), 2)]
+}
+
+// Compared is how much likelier something is on one of two; the sign of the logarithm of the ratio says on which.
+func Compared(gap float64, one, other *kb.Material) Reason {
+	if math.Abs(gap) < evenly {
+		return Reason{Code: AsLikely, Node: one, Other: other}
+	}
+	return ahead(Likelier, gap, one, other)
+}
+
+// SupportOf is how strongly readings speak for one of two, in the words of the policy's scale.
+func SupportOf(p *kb.Policy, gap float64, one, other *kb.Material) Reason {
+	if math.Abs(gap) < evenly {
+		return Reason{Code: NotTold, Node: one, Other: other}
+	}
+	r := ahead(SupportFor, gap, one, other)
+	r.Text = p.Words(r.Ratio)
+	return r
+}
+
+// SeenBefore is how much oftener the house sees one of two.
+func SeenBefore(gap float64, one, other *kb.Material) Reason {
+	if math.Abs(gap) < evenly {
+		return Reason{Code: SeenAlike, Node: one, Other: other}
+	}
+	return ahead(SeenMore, gap, one, other)
+}
+
+// evenly is up to which logarithm of a ratio two are as good as equal.
+const evenly = 0.05
+
+func ahead(code Code, gap float64, one, other *kb.Material) Reason {
+	if gap < 0 {
+		gap, one, other = -gap, other, one
+	}
+	return Reason{Code: code, Node: one, Other: other, Ratio: math.Exp(gap)}
+}

@@ -1,0 +1,203 @@
+package phrase
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"whystone/kb"
+	"whystone/kb/casefile"
+	"whystone/kb/english"
+	"whystone/kb/quantity"
+	"whystone/kb/vocab"
+)
+
+// Node is how a sentence names a material or group beside others, by the colours that were read. Where the sheet of a group
+// says that something is not determined, that is told with its name: "quartz (natural or laboratory-grown)". Nil is what the
+// ruleset lacks.
+func Node(m *kb.Material, colours uint64) string {
+	if m == nil {
+		return "a material that is not listed"
+	}
+	says := sheetSays(m, colours)
+	head, _, more := strings.Cut(says, "; ")
+	switch {
+	case says == "":
+		return m.Name
+	case more && m.ByColour == nil:
+		head = m.Name
+	}
+	if open := undetermined(m, colours); open != "" {
+		return head + " (" + open + ")"
+	}
+	return thing(head)
+}
+
+// Nodes are the names of several.
+func Nodes(list []*kb.Material, colours uint64) []string {
+	return each(list, func(m *kb.Material) string { return Node(m, colours) })
+}
+
+// Full is how a verdict names a node within a sentence: by the words that its sheet gives for that, if it is a group.
+func Full(m *kb.Material, colours uint64) string {
+	says := sheetSays(m, colours)
+	if says == "" {
+		return m.Name
+	}
+	if head, open, ok := strings.Cut(says, "; "); ok {
+		return head + " (" + open + ")"
+	}
+	return says
+}
+
+// sheetSays are the words that a sheet gives for verdicts, by the colour that was read, if it gives any.
+func sheetSays(m *kb.Material, colours uint64) string {
+	switch {
+	case m.ByColour != nil:
+		return m.SaysOf(colours)
+	case m.Group:
+		return m.InVerdicts
+	}
+	return ""
+}
+
+// ID is how a list of ids names a node: by its id, and what its sheet says is not determined: "diamond (natural or
+// laboratory-grown)".
+func ID(m *kb.Material) string {
+	if open := undetermined(m, 0); open != "" {
+		return m.ID + " (" + open + ")"
+	}
+	return m.ID
+}
+
+// undetermined is what the sheet of a group says is not determined, or "".
+func undetermined(m *kb.Material, colours uint64) string {
+	if !m.Group {
+		return ""
+	}
+	_, open, _ := strings.Cut(sheetSays(m, colours), "; ")
+	return strings.TrimSuffix(open, " not determined")
+}
+
+// thing is the words of a sheet where a sentence needs the name of something: a stone consistent with diamond.
+func thing(words string) string {
+	if strings.HasPrefix(words, "consistent with ") {
+		return "a stone " + words
+	}
+	return words
+}
+
+// Fewest names three of several, and counts the rest.
+func Fewest(names []string) string {
+	if rest := len(names) - 3; rest > 1 {
+		names = append(names[:3:3], strconv.Itoa(rest)+" more")
+	}
+	return english.List(names, "and")
+}
+
+// ReadingText says what was read: "3.52 ± 0.02", "above 1.81", "slight", "feather, crystal".
+func ReadingText(r *casefile.Reading) string {
+	switch r.Form {
+	case casefile.Value:
+		return quantity.Text(r.Value, r.U) + Unit(r.Observable)
+	case casefile.Pair:
+		return fmt.Sprintf("%s and %s", quantity.Text(r.Value, r.U), quantity.Text(r.High, r.HighU))
+	case casefile.Interval:
+		return quantity.FormatBounds(r.Lo, r.Hi) + Unit(r.Observable)
+	case casefile.Choice:
+		return r.Observable.Outcomes[r.Outcome].Name
+	case casefile.Features:
+		var words []string
+		for _, i := range r.Seen.Members() {
+			words = append(words, r.Observable.Outcomes[i].Name)
+		}
+		unseen := r.LookedFor
+		unseen.Minus(r.Seen)
+		for _, i := range unseen.Members() {
+			words = append(words, "no "+r.Observable.Outcomes[i].Name)
+		}
+		return strings.Join(words, ", ")
+	}
+	return "inconclusive: " + r.Reason
+}
+
+// Unit is the unit of a quantity behind its value, if it has one.
+func Unit(o *vocab.Observable) string {
+	if o.Unit == "" || o.Unit == "1" {
+		return ""
+	}
+	return " " + o.Unit
+}
+
+// RangeText is a range of a sheet. One that was computed has more figures than it means.
+func RangeText(r *kb.Range) string {
+	end := func(v float64) string { return quantity.Text(v, 0) }
+	if r.Derived != "" {
+		end = func(v float64) string { return strconv.FormatFloat(v, 'g', 4, 64) }
+	}
+	if r.Low == r.High {
+		return end(r.Low)
+	}
+	return end(r.Low) + " to " + end(r.High)
+}
+
+// Figures writes a number for a sentence: three figures, large ones with commas between thousands.
+func Figures(x float64) string { return figures(x, 3) }
+
+// Times writes a ratio of likelihoods where it is told at a glance: two figures are all that it is good for.
+func Times(x float64) string {
+	if x >= most {
+		return figures(x, 2) + " times"
+	}
+	return "about " + figures(x, 2) + " times"
+}
+
+// most is the largest number that is written.
+const most = 1e9
+
+func figures(x float64, n int) string {
+	round, err := strconv.ParseFloat(strconv.FormatFloat(x, 'g', n, 64), 64)
+	switch {
+	case math.IsInf(x, 1) || x >= most:
+		return "over 1,000,000,000"
+	case err == nil && round >= 1000:
+		return english.Thousands(round)
+	case x != 0 && math.Abs(x) < 0.0005:
+		return "less than 0.0005"
+	}
+	return strconv.FormatFloat(round, 'f', -1, 64)
+}
+
+// Capital sets the first letter of a sentence.
+func Capital(s string) string {
+	r, size := utf8.DecodeRuneInString(s)
+	if size == 0 {
+		return s
+	}
+	return string(unicode.ToUpper(r)) + s[size:]
+}
+
+// Sentence is a clause as a sentence of its own.
+func Sentence(clause string) string {
+	return Capital(Ended(strings.TrimSpace(clause))) // what goes on in one breath begins with a space
+}
+
+// Ended has a stop at the end, whoever wrote it.
+func Ended(s string) string {
+	if ended(s) {
+		return s
+	}
+	return s + "."
+}
+
+// ended tells of words that have their own end.
+func ended(s string) bool {
+	s = strings.TrimSuffix(s, `"`)
+	return s != "" && strings.Contains(".!?:", s[len(s)-1:])
+}
+
+// OffThisList is how a list of candidates names what the ruleset lacks.
+const OffThisList = "something that is not on this list"
