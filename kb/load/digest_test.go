@@ -104,7 +104,7 @@ func shuffle[T any](t *rapid.T, list []T) []T {
 	return rapid.Permutation(list).Draw(t, "order")
 }
 
-// TestRetold: how a ruleset is written changes nothing of it, the digest included.
+// TestRetold: how a ruleset is written changes nothing of it, the digest included, save the order in which forms ask.
 func TestRetold(t *testing.T) {
 	want := dump(t, loadtest.Must(t, nil))
 	files := loadtest.Small(t, nil)

@@ -38,7 +38,8 @@ func buildTests(sheets []*sheet) *vocabBuilder {
 	for _, declare := range []bool{true, false} {
 		for _, t := range b.tests {
 			s := b.sheets[t.ID]
-			for _, e := range s.entries(s.Get("yields")) {
+			for i, e := range s.entries(s.Get("yields")) {
+				given := len(t.Yields)
 				switch {
 				case e.Value.Kind != syntax.Map:
 					if declare { // once, of the two times round
@@ -48,6 +49,9 @@ func buildTests(sheets []*sheet) *vocabBuilder {
 					b.further(s, t, e)
 				case declares(e.Value) && declare:
 					b.declare(s, t, e)
+				}
+				if len(t.Yields) > given {
+					t.Yields[given].Place = i
 				}
 			}
 		}

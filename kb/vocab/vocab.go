@@ -56,7 +56,7 @@ type Outcome struct {
 	Blunder    float64 // of a choice: how often this outcome is reported by mistake
 	Covers     uint64  // of a choice: the choices that it leaves open; nought for an ordinary one
 	Background float64 // of a feature: how often it is reported on stones in general, when looked for
-	Place      int     `json:"-"` // among those of the sheet as it is written: for a form, and for no verdict
+	Place      int     `json:"-"` // among those of the sheet, as it is written: forms ask in that order
 }
 
 // Observable is one thing that can be observed.
@@ -138,6 +138,7 @@ type Yield struct {
 	Blunder     float64    // how often the reading says nothing about the stone
 	Outcome     []float64  // of a choice: the blunder rate of each outcome
 	Limits      [2]float64 // of a quantity: what the test can read at all
+	Place       int        `json:"-"` // among those of the sheet, as it is written: forms ask in that order
 }
 
 // Figure is one that an instrument has of its own, and that a formula names.
