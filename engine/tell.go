@@ -82,7 +82,7 @@ func (j *Judge) candidates() []Candidate {
 	out := []Candidate{}
 	for i := range j.e.leaves {
 		if j.w.free(i) {
-			out = append(out, Candidate{Material: told(j.leaf(i)).ID, Name: phrase.Node(j.leaf(i), j.colours()), Share: j.w.share[i]})
+			out = append(out, Candidate{Material: told(j.leaf(i)).ID, Name: phrase.Called(j.leaf(i), j.colours()), Share: j.w.share[i]})
 		}
 	}
 	out = append(out, Candidate{Material: unlistedID, Name: phrase.OffThisList, Share: j.w.unlisted})
@@ -98,7 +98,7 @@ func (j *Judge) excluded(ch *chain) []Excluded {
 		if j.w.free(i) {
 			continue
 		}
-		x := Excluded{Material: told(j.leaf(i)).ID, Name: phrase.Node(j.leaf(i), j.colours()), Families: []string{}, Nought: j.w.nought.has(i), Step: ch.exclusion[i]}
+		x := Excluded{Material: told(j.leaf(i)).ID, Name: phrase.Called(j.leaf(i), j.colours()), Families: []string{}, Nought: j.w.nought.has(i), Step: ch.exclusion[i]}
 		for n := range j.items {
 			it := &j.items[n]
 			if !it.excludes.has(i) {

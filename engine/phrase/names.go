@@ -53,10 +53,19 @@ func Full(m *kb.Material, colours uint64) string {
 	return says
 }
 
-// sheetSays are the words that a sheet gives for verdicts, by the colour that was read, if it gives any.
+// Called is the name of a material in a list: where it follows the colour, by the colour that was read.
+func Called(m *kb.Material, colours uint64) string {
+	if m.ByColour != nil {
+		return m.SaysOf(colours)
+	}
+	return m.Name
+}
+
+// sheetSays are the words that a sheet gives for verdicts, by the colour that was read, if it gives any. A material whose name
+// follows its colour keeps the sheet's own while none was read.
 func sheetSays(m *kb.Material, colours uint64) string {
 	switch {
-	case m.ByColour != nil:
+	case m.ByColour != nil && (m.Group || colours != 0):
 		return m.SaysOf(colours)
 	case m.Group:
 		return m.InVerdicts

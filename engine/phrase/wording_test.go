@@ -169,7 +169,7 @@ func TestNamesFollowTheColour(t *testing.T) {
 		{m, 4, "identified as corundum (natural or laboratory-grown not determined)"},
 		{m, 0, "identified as corundum (natural or laboratory-grown not determined)"},
 		{leaf, 2, "identified as demantoid (andradite garnet)"},
-		{leaf, 0, "identified as andradite garnet"},
+		{leaf, 0, "identified as andradite"},
 	} {
 		if got := (Reason{Code: Identified, Node: x.named, Colours: x.colours}).Within(); got != x.want {
 			t.Errorf("%s at %d: %q, want %q", x.named.ID, x.colours, got, x.want)

@@ -2,10 +2,10 @@
 package page
 
 import (
+	_ "embed"
 	"html/template"
 	"io"
 	"strings"
-	_ "embed"
 
 	"whystone/engine"
 	"whystone/engine/answers"
