@@ -205,7 +205,7 @@ func Ended(s string) string {
 // ended tells of words that have their own end.
 func ended(s string) bool {
 	s = strings.TrimSuffix(s, `"`)
-	return s != "" && strings.Contains(".!?:", s[len(s)-1:])
+	return s != "" && strings.ContainsAny(s[len(s)-1:], ".!?:")
 }
 
 // OffThisList is how a list of candidates names what the ruleset lacks.
