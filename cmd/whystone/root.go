@@ -40,7 +40,7 @@ func (a *app) root() *cobra.Command {
 		cmd.GroupID = "book"
 		root.AddCommand(cmd)
 	}
-	for _, cmd := range []*cobra.Command{a.material(), a.procedure(), a.rule()} {
+	for _, cmd := range []*cobra.Command{a.material(), a.procedure(), a.rule(), a.reckon()} {
 		cmd.GroupID = "look"
 		root.AddCommand(cmd)
 	}

@@ -39,6 +39,16 @@ func TestPlane(t *testing.T) {
 	kbtest.Golden(t, "testdata/page.html", b.String())
 }
 
+func TestBalance(t *testing.T) {
+	b := &Balance{Title: "An invented balance", Weight: 0.8,
+		Curves: []Curve{{"repeats to 0.002 ct", [][2]float64{{0.1, 1.2}, {1, 0.12}, {10, 0.013}}}, {"repeats to 0.0002 ct", [][2]float64{{0.1, 0.12}, {1, 0.012}}}},
+		Levels: []Level{{"aldite", 0.3, 0.4}, {"brensite", 0.29, 0.41}, {"corvite", 1e-4, 0}}}
+	p := b.Draw()
+	sound(t, p)
+	kbtest.Golden(t, "testdata/balance.svg", string(p.SVG))
+	sound(t, (&Balance{Title: "nothing"}).Draw())
+}
+
 // sound holds a drawing to what all of them promise: it is XML, asks for nothing from elsewhere, runs nothing, says by no colour
 // what it says, and tells its whole table to who can't see it.
 func sound(t testing.TB, p *Picture) []xml.Token {

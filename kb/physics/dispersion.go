@@ -51,24 +51,24 @@ func (d Dispersion) Index(um float64) (float64, error) {
 	return n, nil
 }
 
-// GB is the dispersion, n at the G line less n at the B line.
-func (d Dispersion) GB() (float64, error) {
-	g, err := d.Index(LineG)
+// Between is the dispersion between two wavelengths in micrometres: n at the one less n at the other.
+func (d Dispersion) Between(from, to float64) (float64, error) {
+	n, err := d.Index(from)
 	if err != nil {
 		return 0, err
 	}
-	b, err := d.Index(LineB)
-	return g - b, err
+	m, err := d.Index(to)
+	return n - m, err
 }
 
-// Birefringence is the largest less the smallest index at the D line of the rays given (two, or three of a biaxial crystal).
-func Birefringence(rays ...Dispersion) (float64, error) {
+// Birefringence is the largest less the smallest index of a crystal's rays (two, or three of a biaxial one) at a wavelength in micrometres.
+func Birefringence(um float64, rays ...Dispersion) (float64, error) {
 	if len(rays) == 0 {
 		return 0, fmt.Errorf("%w: birefringence of no rays", ErrFormula)
 	}
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, ray := range rays {
-		n, err := ray.Index(LineD)
+		n, err := ray.Index(um)
 		if err != nil {
 			return 0, err
 		}

@@ -46,7 +46,7 @@ func TestPublishedDispersionFormulas(t *testing.T) {
 			printed(t, name+" "+line.column, n, row[line.column])
 		}
 		if row["dispersion_G_minus_B"] != "" {
-			gb, err := d.GB()
+			gb, err := d.Between(LineG, LineB)
 			if err != nil {
 				t.Errorf("%s: %v", name, err)
 			}
@@ -78,7 +78,7 @@ func TestPublishedBirefringence(t *testing.T) {
 			continue
 		}
 		checked++
-		printed(t, crystal, must(Birefringence(d...)), want[crystal])
+		printed(t, crystal, must(Birefringence(LineD, d...)), want[crystal])
 	}
 	if checked < 15 {
 		t.Errorf("only %d crystals checked", checked)
@@ -154,13 +154,13 @@ func TestDispersionRefusals(t *testing.T) {
 			t.Errorf("%s: %g, %v, want %v", name, n, err, c.want)
 		}
 	}
-	if _, err := Birefringence(); !errors.Is(err, ErrFormula) {
+	if _, err := Birefringence(LineD); !errors.Is(err, ErrFormula) {
 		t.Errorf("birefringence of nothing: %v", err)
 	}
-	if _, err := Birefringence(Dispersion{5, []float64{1.5}}, Dispersion{}); !errors.Is(err, ErrFormula) {
+	if _, err := Birefringence(LineD, Dispersion{5, []float64{1.5}}, Dispersion{}); !errors.Is(err, ErrFormula) {
 		t.Errorf("birefringence with a bad ray: %v", err)
 	}
-	if _, err := (Dispersion{}).GB(); !errors.Is(err, ErrFormula) {
+	if _, err := (Dispersion{}).Between(LineG, LineB); !errors.Is(err, ErrFormula) {
 		t.Errorf("dispersion of a bad formula: %v", err)
 	}
 }

@@ -1,6 +1,9 @@
 package physics
 
-import "math"
+import (
+	"fmt"
+	"math"
+)
 
 // Reflectance is what a polished face in air reflects of light that falls on it straight, in percent: 100 ((n-1)/(n+1))²,
 // Fresnel's equation for one face of a substance that absorbs little. n is the index of refraction, 1 or more.
@@ -31,15 +34,24 @@ func BrewsterAngle(n float64) float64 { return degrees(math.Atan(n)) }
 // face of index n: real/n, Snell's law for small angles.
 func ApparentDepth(real, n float64) float64 { return real / n }
 
-// IndexFromDepth is the inverse of ApparentDepth: the index of a plate that is looked at through, by its real depth and the one that
-// it seems to have, both in one unit.
-func IndexFromDepth(real, apparent float64) float64 { return real / apparent }
+// DepthRatio is the inverse of ApparentDepth: the index of a plate that is looked at through, by its real depth and the one that
+// it seems to have, both in one unit. ErrRange unless it seems less deep than it is.
+func DepthRatio(real, apparent float64) (float64, error) {
+	if !(apparent > 0 && real >= apparent) {
+		return 0, fmt.Errorf("%w: a depth of %g that seems to be %g; a stone seems less deep than it is", ErrRange, real, apparent)
+	}
+	return real / apparent, nil
+}
 
-// IndexFromDeviation is the index of a prism of an angle between two polished faces, by the least angle by which it deviates light
-// of one colour, both in degrees: sin((A+D)/2)/sin(A/2), which follows from Snell's law for the symmetrical path.
-func IndexFromDeviation(angle, deviation float64) float64 {
+// LeastDeviation is the index of a prism of an angle between two polished faces, by the least angle by which it deviates light
+// of one colour, both in degrees: sin((A+D)/2)/sin(A/2), which follows from Snell's law for the symmetrical path. ErrRange where no
+// light can pass so.
+func LeastDeviation(angle, deviation float64) (float64, error) {
+	if !(angle > 0 && deviation >= 0 && angle+deviation <= 180) {
+		return 0, fmt.Errorf("%w: a prism of %g degrees that deviates by %g", ErrRange, angle, deviation)
+	}
 	half := func(a float64) float64 { return math.Sin(a * math.Pi / 360) }
-	return half(angle+deviation) / half(angle)
+	return half(angle+deviation) / half(angle), nil
 }
 
 func degrees(radians float64) float64 { return radians * 180 / math.Pi }

@@ -1,6 +1,7 @@
 package physics
 
 import (
+	"errors"
 	"math"
 	"testing"
 
@@ -36,17 +37,24 @@ func printedFrom(t *testing.T, what string, n float64, want string, f func(float
 func TestIndexFromDepthAndDeviation(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		n, angle := rapid.Float64Range(1.05, 3).Draw(t, "n"), rapid.Float64Range(5, 35).Draw(t, "angle")
-		if back := IndexFromDepth(3, ApparentDepth(3, n)); math.Abs(back-n) > 1e-12 {
+		if back := must(DepthRatio(3, ApparentDepth(3, n))); math.Abs(back-n) > 1e-12 {
 			t.Errorf("index by depth %g, want %g", back, n)
 		}
 		// The symmetrical path: inside it meets either face at half the prism's angle.
 		in := math.Asin(n * math.Sin(angle*math.Pi/360))
-		if got := IndexFromDeviation(angle, 2*degrees(in)-angle); math.Abs(got-n) > 1e-9 {
+		if got := must(LeastDeviation(angle, 2*degrees(in)-angle)); math.Abs(got-n) > 1e-9 {
 			t.Errorf("index by deviation %g, want %g", got, n)
 		}
 	})
+	for _, err := range []error{second(DepthRatio(1, 2)), second(DepthRatio(1, 0)), second(LeastDeviation(0, 1)), second(LeastDeviation(100, 90))} {
+		if !errors.Is(err, ErrRange) {
+			t.Errorf("%v, want %v", err, ErrRange)
+		}
+	}
 	// Light that meets a real depth of 4 mm at a small slant: the line of sight, drawn on straight, ends 4/n deep.
 	const n, slant = 2.417, 1e-4
 	inside := math.Asin(math.Sin(slant) / n)
 	within(t, "apparent depth", 4*math.Tan(inside)/math.Tan(slant), ApparentDepth(4, n), 1e-7)
 }
+
+func second(_ float64, err error) error { return err }

@@ -3,6 +3,8 @@ package physics
 import (
 	"fmt"
 	"math"
+
+	"whystone/kb/quantity"
 )
 
 // MaximumWaterDensity is the density of air-free water at its densest, near 4 °C, in kg/m³ (a5 of Tanaka et al. 2001): what
@@ -64,4 +66,14 @@ func HydrostaticDensity(inAir, inLiquid, liquid, air float64) (float64, error) {
 			ErrRange, inAir, inLiquid)
 	}
 	return (inAir*liquid - inLiquid*air) / (inAir - inLiquid), nil
+}
+
+// AirBudget is AirDensity with its uncertainty, from temperature (°C), pressure (hPa) and relative humidity (percent), each with
+// its standard uncertainty.
+func AirBudget(celsius, celsiusU, hectopascal, hectopascalU, humidity, humidityU float64) (*quantity.Budget, error) {
+	return quantity.Propagate([]quantity.Input{
+		{Name: "temperature of the air", Unit: "°C", Value: celsius, U: celsiusU},
+		{Name: "pressure of the air", Unit: "hPa", Value: hectopascal, U: hectopascalU},
+		{Name: "humidity of the air", Unit: "percent", Value: humidity, U: humidityU},
+	}, func(x []float64) (float64, error) { return AirDensity(x[0], x[1], x[2]) })
 }

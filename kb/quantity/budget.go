@@ -37,6 +37,17 @@ type Budget struct {
 // Expanded is the expanded uncertainty, coverage factor k = 2.
 func (b *Budget) Expanded() float64 { return coverage * b.U }
 
+// Notable are the joint terms that matter: a hundredth of the variance or more.
+func (b *Budget) Notable() []Joint {
+	var out []Joint
+	for _, j := range b.Joints {
+		if math.Abs(j.Variance) >= 0.01*b.U*b.U && j.Variance != 0 {
+			out = append(out, j)
+		}
+	}
+	return out
+}
+
 // fine is the step of differences, as a part of an input's standard uncertainty: small enough that they are derivatives, large
 // enough that rounding leaves ten figures of a first derivative and five of a third.
 const fine = 1.0 / 16

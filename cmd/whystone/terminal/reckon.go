@@ -1,0 +1,106 @@
+package terminal
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"whystone/engine/bench"
+	"whystone/kb/quantity"
+)
+
+// Reckoned writes a result with its uncertainty, and the budget of that: each component with its standard uncertainty, the
+// sensitivity of the result to it, and what it brings, as in JCGM 100:2008, table H.1.
+func (p *Printer) Reckoned(what, unit string, b *quantity.Budget) {
+	p.Text(Accent, 0, what+" "+withUnit(quantity.Text(b.Value, b.U), unit))
+	if b.U == 0 {
+		p.Text(Plain, 2, "No uncertainty was given with the figures.")
+		return
+	}
+	p.Text(Plain, 2, fmt.Sprintf("That is a standard uncertainty; with k = 2 it lies between %s and %s.",
+		plainFigure(b.Value-b.Expanded(), b.U), withUnit(plainFigure(b.Value+b.Expanded(), b.U), unit)))
+	p.Blank()
+	var rows [][]string
+	for _, x := range b.Parts {
+		rows = append(rows, []string{x.Name, withUnit(short4(x.Value), x.Unit), sig(x.U), sig(x.Sensitivity), sig(x.Contribution)})
+	}
+	for _, j := range b.Notable() {
+		says := b.Parts[j.A].Name + ", second order"
+		if j.A != j.B {
+			says = b.Parts[j.A].Name + " with " + b.Parts[j.B].Name + ", second order"
+		}
+		rows = append(rows, []string{says, "", "", "", signed(j.Variance)})
+	}
+	rows = append(rows, []string{"together", "", "", "", sig(b.U)})
+	p.Table([]int{0, 14, 11, 11, 12}, []string{"component", "estimate", "standard uncertainty", "sensitivity", "contribution"}, rows)
+	p.Blank()
+}
+
+// Figure writes one figure on a line.
+func (p *Printer) Figure(what, unit string, value, u float64, source string) {
+	says := withUnit(short6(value), unit)
+	if u > 0 {
+		says = withUnit(quantity.Text(value, u), unit)
+	}
+	const names, figures, gap = 30, 22, 2
+	p.row([]int{names, figures, max(p.width-names-figures-2*gap, 20)}, gap, Plain, []string{what, says, source})
+}
+
+// mostBeside is how many neighbours are named.
+const mostBeside = 5
+
+// ToldApart says what a reading of specific gravity fits and rules out on a stone of this size, and which weight it would take.
+func (p *Printer) ToldApart(near []bench.Beside, told, misfit float64) {
+	var fits, next, heavier []string
+	for _, n := range near {
+		switch {
+		case n.Gap == 0:
+			fits = append(fits, n.Material.Name)
+		case n.RuledOut:
+			next = append(next, n.Material.Name)
+		case n.FromCarat > 0:
+			heavier = append(heavier, fmt.Sprintf("%s (from %s ct on)", n.Material.Name, sig(n.FromCarat)))
+		default:
+			heavier = append(heavier, n.Material.Name)
+		}
+	}
+	p.Field("Rules out", Plain, fmt.Sprintf("what lies more than %s away (%g standard uncertainties, by the policy)", sig(told), misfit))
+	p.Field("Fits", Bold, orNothing2(some(fits, 12), "nothing on the list"))
+	if len(heavier) > 0 {
+		p.Field("Too near", Plain, some(heavier, 12))
+	}
+	if len(next) > 0 {
+		p.Field("Ruled out", Plain, "nearest first: "+some(next, mostBeside))
+	}
+}
+
+func orNothing2(text, otherwise string) string {
+	if text == "" {
+		return otherwise
+	}
+	return text
+}
+
+func withUnit(text, unit string) string { return strings.TrimSpace(text + " " + unit) }
+
+func sig(v float64) string    { return number(figures(v, 2)) }
+func short4(v float64) string { return number(figures(v, 5)) }
+func short6(v float64) string { return number(figures(v, 6)) }
+
+// signed is the root of a variance, with its sign.
+func signed(variance float64) string {
+	if variance < 0 {
+		return "-" + sig(math.Sqrt(-variance))
+	}
+	return sig(math.Sqrt(variance))
+}
+
+// plainFigure writes a figure to the place that its uncertainty leaves meaningful.
+func plainFigure(v, u float64) string {
+	text, _, _ := strings.Cut(quantity.Text(v, u), " ")
+	if text == "" {
+		return strconv.FormatFloat(v, 'g', -1, 64)
+	}
+	return text
+}

@@ -1,0 +1,102 @@
+// Package bench puts the bench arithmetic beside the ruleset: what a figure that was reckoned fits, what it rules out, and which weight
+// of stone it would take. It uses the limits by which cases are judged, and judges nothing.
+package bench
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"whystone/kb"
+	"whystone/kb/physics"
+	"whystone/kb/vocab"
+)
+
+// Names of what weighing in a liquid is to a ruleset; the test's sheet and the house's instruments give the figure.
+const (
+	Gravity     = "specific_gravity"
+	repeatsToCt = "repeats_to_ct"
+)
+
+// Balance is what repeats to so many carats, and where that is said.
+type Balance struct {
+	Says      string
+	RepeatsTo float64 // standard uncertainty of a weighing, ct
+}
+
+// Balances are those of the house that weigh in a liquid, else the one that the test's sheet assumes; none where no sheet of a test
+// names such a figure.
+func Balances(rs *kb.Ruleset) []Balance {
+	o := rs.Vocabulary.Observable(Gravity)
+	if o == nil {
+		return nil
+	}
+	var out []Balance
+	for _, y := range rs.Vocabulary.Yields {
+		i := slices.IndexFunc(y.Figures, func(f vocab.Figure) bool { return f.Name == repeatsToCt })
+		if y.Observable != o || i < 0 {
+			continue
+		}
+		before := len(out)
+		for _, in := range rs.Vocabulary.Instruments {
+			if own, ok := in.Figures[repeatsToCt]; ok && in.Test == y.Test {
+				out = append(out, Balance{in.ID, own})
+			}
+		}
+		if assumed := y.Figures[i].Otherwise; len(out) == before && assumed != nil {
+			out = append(out, Balance{"as the sheet of " + y.Test + " assumes", *assumed})
+		}
+	}
+	return out
+}
+
+// Beside is how a material lies to a reading of specific gravity.
+type Beside struct {
+	Material *kb.Material
+	Gap      float64 // from the reading to the material's range, its tolerance taken off; 0: within
+	RuledOut bool    // by this reading
+	// FromCarat is the weight from which on such a weighing would rule the material out if the stone reads as it does; 0: at no weight.
+	FromCarat float64
+}
+
+// Neighbours are all materials whose sheets give a specific gravity beside a reading of it by weighing, the nearest first. The
+// members of a group that have no sheet of their own are told by the group's.
+func Neighbours(rs *kb.Ruleset, w physics.Weighing, sg, u float64) []Beside {
+	out := BySize(rs, sg, u)
+	for i := range out {
+		if b := &out[i]; b.Gap > 0 {
+			if least, err := w.LeastCarat(sg, b.Gap/rs.Policy.Misfit); err == nil {
+				b.FromCarat = least
+			}
+		}
+	}
+	return out
+}
+
+// BySize is Neighbours of a specific gravity with a standard uncertainty that no weight of the stone improves.
+func BySize(rs *kb.Ruleset, sg, u float64) []Beside {
+	var out []Beside
+	for _, m := range rs.Leaves {
+		r := m.Ranges[Gravity]
+		if r == nil || m.Other {
+			continue
+		}
+		b := Beside{Material: m, Gap: max(r.Low-sg, sg-r.High, 0)}
+		b.Gap = max(b.Gap-r.Tolerance, 0)
+		b.RuledOut = b.Gap > rs.Policy.Misfit*u
+		out = append(out, b)
+	}
+	slices.SortStableFunc(out, func(a, b Beside) int { return cmp.Compare(a.Gap, b.Gap) })
+	return out
+}
+
+// Told is the smallest difference between a reading and a range that rules a material out on a stone of this weight, in specific
+// gravity; infinite where such a stone can't be weighed.
+func Told(rs *kb.Ruleset, w physics.Weighing, sg, carat float64) float64 {
+	w.InAir = carat
+	b, err := w.Budget(sg)
+	if err != nil {
+		return math.Inf(1)
+	}
+	return rs.Policy.Misfit * b.U
+}
