@@ -7,6 +7,8 @@ import (
 	"math"
 
 	"github.com/expr-lang/expr/ast"
+
+	"whystone/kb/physics"
 )
 
 // amount is a quantity in a condition: a number that rests on readings, with its derivative by each ("first-order
@@ -139,6 +141,8 @@ func (w *wording) amount(t tree, pick map[string]amount) (amount, error) {
 			a, err := w.amount(t.Arguments[0], pick)
 			return w.absolute(a), err
 		}
+	case *ast.CallNode:
+		return w.formula(t, pick)
 	case *ast.BinaryNode:
 		a, err := w.amount(t.Left, pick)
 		if err != nil {
@@ -154,6 +158,26 @@ func (w *wording) amount(t tree, pick map[string]amount) (amount, error) {
 		return a, nil
 	}
 	panic(fmt.Sprintf("the second implementation reckons with no %T: %s", t, t))
+}
+
+// formula is one of the bench arithmetic, of exact numbers. Its own package holds it to published figures; here it counts what is
+// made of it.
+func (w *wording) formula(t *ast.CallNode, pick map[string]amount) (amount, error) {
+	var x []float64
+	for _, arg := range t.Arguments {
+		a, err := w.amount(arg, pick)
+		if err != nil || len(a.by) > 0 || a.bounded {
+			return a, errors.Join(err, fmt.Errorf("the second implementation takes exact numbers only: %s", t))
+		}
+		x = append(x, a.value)
+	}
+	for _, f := range physics.Functions() {
+		if f.Name == nameOf(t.Callee) {
+			v, err := f.F(x)
+			return exactly(v), err
+		}
+	}
+	panic(fmt.Sprintf("the second implementation has no formula %s", t))
 }
 
 // linear is a value with the derivatives ka and kb by two others.

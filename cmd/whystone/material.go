@@ -17,9 +17,11 @@ func (a *app) material() *cobra.Command {
 		long: `Material shows what the ruleset knows of a material or group, with the source of
 every figure and where it stands; without an ID, the tree of all. Any name of
 the trade will do for an ID. With --beside, two materials side by side, and what
-tells them apart.`,
+tells them apart; with --case too, what separates them on that stone with the
+house's instruments, by how much, and which weight makes it impossible.`,
 		example: `  whystone material synthetic-moissanite
-  whystone material "cubic zirconia" --beside diamond`,
+  whystone material "cubic zirconia" --beside diamond
+  whystone material diamond --beside moissanite --case testdata/demo/01-probe-says-diamond.yaml`,
 		list:   (*terminal.Printer).Materials,
 		show:   (*terminal.Printer).Material,
 		all:    materials,
@@ -32,9 +34,13 @@ tells them apart.`,
 	_ = cmd.RegisterFlagCompletionFunc("beside", func(cmd *cobra.Command, _ []string, to string) ([]cobra.Completion, cobra.ShellCompDirective) {
 		return a.completing(materialWords)(cmd, nil, to)
 	}) // fails only for a flag that is not there, or twice
+	file := cmd.Flags().String("case", "", "with --beside: on the stone of this case `file`")
 	alone := cmd.RunE
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
 		if !cmd.Flags().Changed("beside") {
+			if *file != "" {
+				return usageError("--case goes with --beside: whystone material ID --beside ID --case FILE")
+			}
 			return alone(cmd, args)
 		}
 		if len(args) == 0 {
@@ -43,6 +49,9 @@ tells them apart.`,
 		s, err := a.begin(cmd)
 		if err != nil {
 			return err
+		}
+		if *file != "" {
+			return s.separate(cmd.Context(), args[0], *beside, *file)
 		}
 		return s.beside(cmd, args[0], *beside)
 	}
