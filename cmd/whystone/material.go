@@ -21,7 +21,7 @@ tells them apart; with --case too, what separates them on that stone with the
 house's instruments, by how much, and which weight makes it impossible.`,
 		example: `  whystone material synthetic-moissanite
   whystone material "cubic zirconia" --beside diamond
-  whystone material diamond --beside moissanite --case testdata/demo/01-probe-says-diamond.yaml`,
+  whystone material diamond --beside moissanite --case stone.yaml`,
 		list:   (*terminal.Printer).Materials,
 		show:   (*terminal.Printer).Material,
 		all:    materials,
