@@ -141,7 +141,7 @@ func (s *session) load(ctx context.Context, layers []load.Layer) (*kb.Ruleset, e
 	return rs, err
 }
 
-// loadAll is load with what it warns of.
+// loadAll is load with what was found, in a ruleset that can't be used too.
 func (s *session) loadAll(ctx context.Context, layers []load.Layer) (*kb.Ruleset, diag.List, error) {
 	s.tellLinks(layers)
 	rs, found := load.Load(ctx, layers)
@@ -149,7 +149,7 @@ func (s *session) loadAll(ctx context.Context, layers []load.Layer) (*kb.Ruleset
 	case ctx.Err() != nil:
 		return nil, nil, ctx.Err()
 	case rs == nil:
-		return nil, nil, s.noRuleset(found)
+		return nil, found, s.noRuleset(found)
 	}
 	return rs, found, nil
 }

@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strconv"
+	"strings"
 
 	"whystone/kb/load"
 )
@@ -62,6 +63,23 @@ func sameFile(a, b string) bool {
 	a, errA = filepath.Abs(a)
 	b, errB = filepath.Abs(b)
 	return errA == nil && errB == nil && a == b
+}
+
+// liesIn tells whether a name is a folder or lies below it. Neither need be there.
+func liesIn(folder, name string) bool {
+	a, errA := filepath.Abs(folder)
+	b, errB := filepath.Abs(name)
+	if errA != nil || errB != nil {
+		return false
+	}
+	if to, err := filepath.EvalSymlinks(a); err == nil {
+		a = to
+	}
+	if to, err := filepath.EvalSymlinks(b); err == nil {
+		b = to
+	}
+	way, err := filepath.Rel(a, b)
+	return err == nil && way != ".." && !strings.HasPrefix(way, ".."+string(filepath.Separator))
 }
 
 // isOrHolds tells whether a name that is read is of the same file, or of a folder of rules that holds it.

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"fmt"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -115,6 +116,7 @@ func (s *session) eachCase(ctx context.Context, files []string, asOf string, do 
 		return err
 	}
 	var last error
+	twice := numbersGiven{}
 	for it, err := range s.cases(ctx, files, rs) {
 		if err != nil {
 			return err
@@ -129,6 +131,12 @@ func (s *session) eachCase(ctx context.Context, files []string, asOf string, do 
 			}
 			continue
 		}
+		if before := twice.note(it); before != "" {
+			s.err.Text(terminal.Plain, 0, fmt.Sprintf("Two cases have the number %s: one in %s, one in %s. Both are judged; give one of them another number.", it.ID, before, it.File))
+			if err := write(s.err); err != nil {
+				return err
+			}
+		}
 		if err := do(j.Of(it.Case)); err != nil {
 			return err
 		}
@@ -138,6 +146,20 @@ func (s *session) eachCase(ctx context.Context, files []string, asOf string, do 
 		return err
 	}
 	return last
+}
+
+// numbersGiven are the files in which the cases of one run stand, by the number of the case.
+type numbersGiven map[string]string
+
+// mostNumbers bounds how many are kept: two cases of one number stand near each other, if they do.
+const mostNumbers = 100_000
+
+// note keeps a case's number, and tells in which file it was given before; "" when it was not, or the case has none.
+func (n numbersGiven) note(it intake.Item) (before string) {
+	if before = n[it.ID]; it.ID != "" && len(n) < mostNumbers {
+		n[it.ID] = it.File
+	}
+	return before
 }
 
 // notJudged tells of a case that could not be read: in its place in JSON, else beside the verdicts.

@@ -2,10 +2,12 @@ package main
 
 import (
 	"context"
+	"fmt"
 	"io"
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -93,7 +95,15 @@ func (s *session) proofread(ctx context.Context, args []string, explain bool, o 
 	if err := s.mayWrite([]string{o.sarif}, slices.Concat(args, o.cases, []string{o.mapping})...); err != nil {
 		return err
 	}
+	if err := s.mayHoldWitnesses(o.witness, args); err != nil {
+		return err
+	}
 	rs, loaded, err := s.toProofread(ctx, args)
+	if err != nil && o.sarif != "" && len(loaded) > 0 { // when an editor needs it most
+		if wrong := o.writeSARIF(findings(loaded)); wrong != nil {
+			return wrong
+		}
+	}
 	if err != nil {
 		return err
 	}
@@ -155,7 +165,7 @@ func (s *session) apart(ctx context.Context, rs *kb.Ruleset, on time.Time, o *pr
 // writeOut writes the files that were asked for.
 func (o *proofreading) writeOut(r *proofread.Report) error {
 	if o.sarif != "" {
-		if err := toFile(o.sarif, func(w io.Writer) error { return sarif.Write(w, r.Findings) }); err != nil {
+		if err := o.writeSARIF(r.Findings); err != nil {
 			return err
 		}
 	}
@@ -168,17 +178,58 @@ func (o *proofreading) writeOut(r *proofread.Report) error {
 	return nil
 }
 
-// writeWitnesses writes each witness as a case file that says what it shows.
+func (o *proofreading) writeSARIF(list []proofread.Finding) error {
+	return toFile(o.sarif, func(w io.Writer) error { return sarif.Write(w, list) })
+}
+
+// findings are what loading found, of which there is no ruleset to say more.
+func findings(found diag.List) (out []proofread.Finding) {
+	for _, d := range found {
+		out = append(out, proofread.Finding{Diagnostic: d, Sheets: []proofread.Sheet{}})
+	}
+	return out
+}
+
+// mayHoldWitnesses refuses a folder that rules are read from: a case among them would keep them from being read.
+func (s *session) mayHoldWitnesses(folder string, dirs []string) error {
+	if folder == "" {
+		return nil
+	}
+	for _, dir := range slices.Concat(dirs, s.config.Layers) {
+		if liesIn(dir, folder) {
+			return usageError("%s is read as rules, so no cases can be written into it", folder)
+		}
+	}
+	return nil
+}
+
+// shows begins the files that hold witnesses, so that they are known again.
+const shows = "# It shows: "
+
+// writeWitnesses writes each witness as a case file that says what it shows. A file that is no witness is left as it is, and then
+// none is written.
 func writeWitnesses(folder string, findings []proofread.Finding) error {
 	if err := os.MkdirAll(folder, 0o777); err != nil {
 		return err
 	}
+	texts := map[string]string{}
+	var names []string
 	for _, f := range findings {
 		if f.Witness == nil {
 			continue
 		}
-		text := "# It shows: " + f.Summary + ".\n" + f.Witness.Text
-		if err := os.WriteFile(filepath.Join(folder, f.Witness.ID+".yaml"), []byte(text), 0o666); err != nil {
+		name := filepath.Join(folder, f.Witness.ID+".yaml")
+		for n := 2; texts[name] != ""; n++ {
+			name = filepath.Join(folder, fmt.Sprintf("%s-%d.yaml", f.Witness.ID, n))
+		}
+		if there, err := os.ReadFile(name); err == nil && !strings.HasPrefix(string(there), shows) {
+			return fmt.Errorf("%s is there already, and is no case that proofreading wrote", name)
+		}
+		texts[name] = shows + f.Summary + ".\n" + f.Witness.Text
+		names = append(names, name)
+	}
+	for _, name := range names {
+		if err := os.WriteFile(name, []byte(texts[name]), 0o666); err != nil {
 			return err
 		}
 	}

@@ -30,8 +30,9 @@ func ParseYAMLParts(src *diag.Source, out *diag.List) (docs []*Node, unread []di
 		return nil, []diag.Span{all}
 	}
 	for _, p := range partsOf(text) {
-		if _, err := load(p.alone(src.Text)); err != nil {
-			reportYAML(src, err, out)
+		alone := p.alone(src.Text)
+		if _, err := load(alone); err != nil {
+			reportPart(src, alone, err, out)
 			unread = append(unread, diag.Span{Source: src, Start: p.start, End: p.end})
 			blankOut(text[p.start:p.end])
 		}
@@ -42,10 +43,22 @@ func ParseYAMLParts(src *diag.Source, out *diag.List) (docs []*Node, unread []di
 	}
 	roots, err := load(text)
 	if err != nil {
-		reportYAML(src, err, out)
+		reportPart(src, text, err, out)
 		return nil, []diag.Span{all}
 	}
 	return convert(src, text, roots, out), unread
+}
+
+// reportPart tells why a text can't be read that is a source's with parts of it blank.
+func reportPart(src *diag.Source, text []byte, err error, out *diag.List) {
+	var found diag.List
+	reportYAML(diag.NewSource(src.Name, text), err, &found)
+	for _, d := range found {
+		if d.Span.Source = src; d.Related != nil {
+			d.Related[0].Span.Source = src
+		}
+		out.Add(d)
+	}
 }
 
 // part is an item of a list under a top-level key, or a key without such a list, with all that belongs to it.

@@ -75,6 +75,10 @@ func reportYAML(src *diag.Source, err error, out *diag.List) {
 	} else if key, says, detail := indented(src, at.Start); says != "" && askew(le.Message) {
 		d.Span, d.Summary, d.Detail = key, says, detail
 	}
+	if quote, found := runaway(src, at.Start); found && d.Code == diag.BadSyntax {
+		d.Span, context = quote, diag.Span{}
+		d.Summary, d.Detail = "the quotes are not closed", "A text in quotes ends with the same quote."
+	}
 	if blank, found := oddBlank(src, at.Start); found {
 		r, _ := utf8.DecodeRuneInString(blank.Text())
 		d.Span, context = blank, diag.Span{}

@@ -43,6 +43,30 @@ func quotedPart(src *diag.Source, offset int) (says, detail string) {
 	return "the quotes end here, and the text goes on", "Put all of it in quotes, a condition too: " + quote + whole + quote
 }
 
+var quoteOpens = regexp.MustCompile(`(?:^|[:\[{,-] +)(["'])`)
+
+// runaway finds the quote, on one of the lines up to an offset, that opens a text and is not closed on its line, though the next
+// line begins with a key: a later quote closed it.
+func runaway(src *diag.Source, offset int) (at diag.Span, found bool) {
+	line, start := lineAt(src, offset)
+	for looked := 0; looked < 40 && start > 0; looked++ {
+		_, isKey := keyColumn(line)
+		line, start = lineAt(src, start-1)
+		m := quoteOpens.FindStringSubmatchIndex(line)
+		if !isKey || m == nil {
+			continue
+		}
+		rest := line[m[3]:]
+		if line[m[2]] == '"' {
+			rest = strings.NewReplacer(`\\`, "", `\"`, "").Replace(rest)
+		}
+		if strings.Count(rest, line[m[2]:m[3]]) == 0 {
+			return diag.Span{Source: src, Start: start + m[2], End: start + m[3]}, true
+		}
+	}
+	return at, false
+}
+
 // openingQuote finds where the quotes open that close, but for blanks, at the offset at; -1 when none do.
 func openingQuote(line string, at int) int {
 	for i := 0; i < at; i++ {

@@ -91,7 +91,18 @@ func (l *loader) check() {
 			from = k.Flag
 		}
 		k.check(from, l.viper.Get(k.Name), diag.Span{}, l.found)
+		if f := l.flags.Lookup(strings.TrimPrefix(k.Flag, "--")); k.kind == list && f != nil {
+			if given, ok := f.Value.(pflag.SliceValue); ok && slices.Contains(given.GetSlice(), "") {
+				emptyLayer(l.found) // which its text would not show
+			}
+		}
 	}
+}
+
+// emptyLayer refuses a layer without a name: the desk would judge by fewer rules than it thinks.
+func emptyLayer(out *diag.List) {
+	out.Errorf(diag.BadText, diag.Span{}, "a layer is the name of a folder, and one is empty").
+		Detail = "Perhaps the variable that holds the name is not set."
 }
 
 // flagValue is a flag as viper sees it.
@@ -230,7 +241,7 @@ func (c *Config) check(out *diag.List) {
 		}
 		switch {
 		case dir == "":
-			out.Errorf(diag.BadText, diag.Span{}, "a layer is the name of a folder, and one is empty")
+			emptyLayer(out)
 		case seen[full]:
 			out.Errorf(diag.GivenTwice, diag.Span{}, "the layer %s is given twice", dir)
 		}

@@ -5,8 +5,8 @@ import (
 	"slices"
 	"strings"
 
-	"whystone/engine"
 	"whystone/engine/bench"
+	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/casefile"
 )
@@ -45,7 +45,7 @@ func (p *Printer) Separations(t Told, both [2]*kb.Material, lines []*bench.Separ
 func separationRows(lines []*bench.Separation) [][]string {
 	var rows [][]string
 	for _, l := range lines {
-		name := engine.InWords(l.Observable.Name)
+		name := phrase.InWords(l.Observable.Name)
 		if slices.ContainsFunc(lines, func(o *bench.Separation) bool { return o != l && o.Observable == l.Observable }) || !strings.Contains(l.Test.Name, name) {
 			name += " (" + l.Test.Name + ")"
 		}
@@ -63,7 +63,7 @@ func expectedText(l *bench.Separation, i int) string {
 	case r.Form == casefile.Features:
 		return seenText(l, i)
 	}
-	return engine.ReadingText(r)
+	return phrase.ReadingText(r)
 }
 
 // seenText is what is usually seen of features, and of what is usually seen on the other the lack.
@@ -92,9 +92,9 @@ func muchText(l *bench.Separation) string {
 		out = append(out, fmt.Sprintf("%s σ", number(figures(l.Sigmas(), 2))))
 	}
 	if least := min(l.Ratio[0], l.Ratio[1]); least >= 1.05 {
-		out = append(out, times(least))
+		out = append(out, phrase.Times(least))
 	} else if most := max(l.Ratio[0], l.Ratio[1]); most >= 1.05 {
-		out = append(out, "one way, "+times(most))
+		out = append(out, "one way, "+phrase.Times(most))
 	}
 	if l.Read != nil {
 		says, ratio := "first", l.Found
@@ -104,7 +104,7 @@ func muchText(l *bench.Separation) string {
 		if ratio < 1.05 {
 			out = append(out, "read: alike on both")
 		} else {
-			out = append(out, "read: "+times(ratio)+" for the "+says)
+			out = append(out, "read: "+phrase.Times(ratio)+" for the "+says)
 		}
 	}
 	return strings.Join(out, "; ")
