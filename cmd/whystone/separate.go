@@ -5,8 +5,8 @@ import (
 
 	"whystone/cmd/whystone/catalog"
 	"whystone/cmd/whystone/terminal"
-	"whystone/engine"
 	"whystone/engine/bench"
+	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/casefile"
 )
@@ -73,4 +73,4 @@ func separationOf(l *bench.Separation) separationLine {
 	return out
 }
 
-func readingText(r *casefile.Reading) string { return engine.ReadingText(r) }
+func readingText(r *casefile.Reading) string { return phrase.ReadingText(r) }

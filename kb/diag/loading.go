@@ -20,10 +20,13 @@ const (
 	ExampleFails      Code = "example-fails"
 	FamilyNeeded      Code = "family-needed"
 	FileUnreadable    Code = "file-unreadable"
+	EmptyFile         Code = "empty-file"
 	FoldedCondition   Code = "folded-condition"
 	GivenTwice        Code = "given-twice"
+	IdlePrior         Code = "idle-prior"
 	Inactive          Code = "inactive"
 	MissingKey        Code = "missing-key"
+	NearFamily        Code = "near-family"
 	NoDraft           Code = "no-draft"
 	NotAllowed        Code = "not-allowed"
 	NotReviewed       Code = "not-reviewed"
@@ -105,6 +108,15 @@ several, or of none, leaves open which; say it with family:.`},
 quotes, or after |.`},
 		{GivenTwice, "The same thing is given in two places.",
 			`Each of the two would do, and nobody can know which is meant. Take one out.`},
+		{EmptyFile, "A file of a layer holds nothing.",
+			`A file without sheets says nothing, and what it said before, if anything, is gone. Take the file away if it is not wanted;
+else look whether it was saved whole.`},
+		{IdlePrior, "A prior is given to a group of which no material takes it.",
+			`The policy's priors: of a group stands for those of its materials that don't say by themselves how common they are. Where
+each does, it changes nothing. Name the materials.`},
+		{NearFamily, "An observable begins a family whose name is a slip away from another.",
+			`A family is declared by being named, so that a misspelt one is a new one: its readings then count as if they rested on
+physics of their own. Correct the name; if a new family is meant, give it a name that is not taken for the other.`},
 		{Inactive, "Something is named that is a draft, retired, or out of its dates.",
 			`It can be named, and does nothing: a rule that is a draft or retired, or a condition over materials that none
 satisfies.`},

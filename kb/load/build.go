@@ -2,6 +2,8 @@ package load
 
 import (
 	"cmp"
+	"math"
+	"strings"
 
 	"whystone/kb"
 	"whystone/kb/condition"
@@ -40,7 +42,7 @@ func (st *stacked) build(out *diag.List) *kb.Ruleset {
 	if !tree.broken {
 		rs.Claims = buildClaims(rs, tree.at, ps, out)
 	}
-	checkPriors(rs, ps)
+	checkPriors(rs, ps, tree)
 	rules := buildRules(rs, st.ordered("rule"), st.ordered("table"))
 	st.reviewed(rs.Policy, rules)
 	buildNeeds(tests, rs.Scope)
@@ -76,13 +78,45 @@ func checkKnown(v *vocab.Vocabulary, out *diag.List) {
 	}
 }
 
-func checkPriors(rs *kb.Ruleset, s *sheet) {
+// mostPrior is how many times more common than the commonest word, or rarer than the rarest, a prior may make a material before
+// it is probably a slip.
+const mostPrior = 1000
+
+func checkPriors(rs *kb.Ruleset, s *sheet, t *tree) {
+	least, most := math.Inf(1), 0.0
+	for _, x := range rs.Policy.SeenAtCounter {
+		least, most = min(least, x), max(most, x)
+	}
 	for _, e := range s.entries(s.Get("priors")) {
-		if id := e.Key.Text; rs.Node(id) == nil {
+		id, x := e.Key.Text, rs.Policy.Priors[e.Key.Text]
+		switch {
+		case rs.Node(id) == nil:
 			d := s.errorf(diag.UnknownMaterial, e.Key, "priors names %q, which is no material or group", id)
 			d.Nearest, d.Detail = nearestNode(rs, id)
+		case t.broken || x == 0:
+		case x > most*mostPrior || x < least/mostPrior:
+			s.out.Warnf(diag.BadPolicy, e.Value.Span, "the prior of %q is %g, and the words for what is common go from %g to %g", id, x, least, most).
+				Detail = "No reading would get the better of it. Write a number on the scale of those words."
+		case !t.priors[id]:
+			d := s.out.Warnf(diag.IdlePrior, e.Key.Span, "no material takes the prior of the group %q: each under it says by itself how common it is", id)
+			d.Detail = "A group's prior stands for the materials that say no seen_at_counter of their own. Name the materials: " + someIDs(rs, rs.Node(id)) + "."
 		}
 	}
+}
+
+// someIDs names a few of the materials under a group.
+func someIDs(rs *kb.Ruleset, m *kb.Material) string {
+	const most = 4
+	var ids []string
+	for _, i := range m.Leaves {
+		if l := rs.Leaves[i]; !l.Other {
+			ids = append(ids, l.ID)
+		}
+	}
+	if len(ids) > most {
+		ids = append(ids[:most], "...")
+	}
+	return strings.Join(ids, ", ")
 }
 
 func caseScope(v *vocab.Vocabulary, facts []*kb.Fact, old retiredFacts) *condition.Scope {

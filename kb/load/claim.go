@@ -29,7 +29,8 @@ func buildClaims(rs *kb.Ruleset, at map[*kb.Material]*sheet, policy *sheet, out 
 			for _, word := range append([]string{m.Name, m.ID}, m.Also...) {
 				word = vocab.Fold(word)
 				old := claims[word]
-				if old != nil && old.Node != m && !m.Under(old.Node) && !old.Node.Under(m) && !mapped(word) {
+				both := old != nil && vocab.Fold(old.Node.Name) == word && vocab.Fold(m.Name) == word // a verdict of one would read as of the other
+				if old != nil && old.Node != m && !m.Under(old.Node) && !old.Node.Under(m) && (both || !mapped(word)) {
 					reportSameName(word, at[old.Node], at[m], out)
 				}
 				if old == nil || old.Node.Group && !m.Group {
@@ -80,6 +81,9 @@ func entryWith(n *syntax.Node, key diag.Span) *syntax.Node {
 func reportSameName(word string, a, b *sheet, out *diag.List) {
 	d := out.Errorf(diag.DuplicateName, b.nameSpan(word), "%q is a name of %s and of %s: which of them is claimed by it?", word, a.id, b.id)
 	d.Detail = "Take the name from one of them, or say in the policy's claims what the word means."
+	if text := b.Get("name"); text != nil && vocab.Fold(text.Text) == word && vocab.Fold(a.Get("name").Text) == word {
+		d.Detail = "Verdicts name a material so. Give one of them another name."
+	}
 	d.Related = []diag.Related{{Span: a.nameSpan(word), Says: a.id + " bears it here"}}
 }
 

@@ -8,6 +8,7 @@ import (
 	"io"
 	"io/fs"
 	"path"
+	"regexp"
 	"slices"
 	"strings"
 	"syscall"
@@ -29,12 +30,34 @@ const MaxFileBytes = 4 << 20
 // nor an editor's leftover.
 func IsRulesetFile(name string) bool {
 	base := path.Base(name)
-	ext := path.Ext(base)
+	ext := strings.ToLower(path.Ext(base))
 	return (ext == ".yaml" || ext == ".yml" || IsTableFile(base)) && !strings.HasPrefix(base, ".") && !strings.HasPrefix(base, "#")
 }
 
 // IsTableFile tells whether a file holds the rows of a table rather than sheets.
-func IsTableFile(name string) bool { return path.Ext(name) == ".csv" }
+func IsTableFile(name string) bool { return strings.EqualFold(path.Ext(name), ".csv") }
+
+var (
+	// looksMeant are the ends of names that programs give to files that were to be sheets.
+	looksMeant = regexp.MustCompile(`(?i)\.(ya?ml\.txt|csv\.txt|json|yalm|ymal|yam|yml?l)$`)
+	saysSheets = regexp.MustCompile(`(?m)(?:^|[{,])[ \t]*"?(rules|materials|tests|tables|policy|retires|definitions)"?[ \t]*:`)
+)
+
+// passedOver warns of a file that is not read, as of its name, and says what files of a ruleset say.
+func passedOver(layer fs.FS, name string, at string, out *diag.List) {
+	if base := path.Base(name); !looksMeant.MatchString(base) || strings.HasPrefix(base, ".") || strings.HasPrefix(base, "#") {
+		return
+	}
+	if info, err := fs.Stat(layer, name); err != nil || !info.Mode().IsRegular() {
+		return
+	}
+	text, err := readFile(layer, name)
+	if err != nil || !saysSheets.Match(text) {
+		return
+	}
+	out.Warnf(diag.UnusedFile, diag.Span{Source: diag.NewSource(at, text)}, "this file holds sheets, and is not read, as its name ends in neither .yaml nor .yml").
+		Detail = "Give it a name that ends in .yaml."
+}
 
 // ReadFiles reads all files of a stack, layer by layer, sorted by path. A file that can't be read is reported.
 func ReadFiles(ctx context.Context, layers []Layer, out *diag.List) []kb.File {
@@ -52,21 +75,30 @@ func ReadFiles(ctx context.Context, layers []Layer, out *diag.List) []kb.File {
 				if p != "." && strings.HasPrefix(d.Name(), ".") {
 					return fs.SkipDir
 				}
+				if IsRulesetFile(p) {
+					noFile(path.Join(l.Name, p), "a folder", out)
+				}
 				return nil
 			}
 			if !IsRulesetFile(p) {
+				passedOver(l.FS, p, path.Join(l.Name, p), out)
 				return nil
 			}
 			info, err := fs.Stat(l.FS, p) // follows links
 			if err != nil {
-				return err
+				return unreadable(path.Join(l.Name, p), err, out)
 			}
-			if !info.Mode().IsRegular() {
-				return nil // a pipe would be waited for without end
+			if !info.Mode().IsRegular() { // a pipe would be waited for without end
+				if !info.IsDir() {
+					noFile(path.Join(l.Name, p), "no ordinary file", out)
+				} else {
+					noFile(path.Join(l.Name, p), "a folder", out)
+				}
+				return nil
 			}
 			text, err := readFile(l.FS, p)
 			if err != nil {
-				return err
+				return unreadable(path.Join(l.Name, p), err, out)
 			}
 			files = append(files, kb.File{Layer: l.Name, Path: p, Source: diag.NewSource(path.Join(l.Name, p), text)})
 			return nil
@@ -81,6 +113,18 @@ func ReadFiles(ctx context.Context, layers []Layer, out *diag.List) []kb.File {
 		slices.SortStableFunc(files[before:], func(a, b kb.File) int { return cmp.Compare(a.Path, b.Path) })
 	}
 	return files
+}
+
+// noFile refuses what has the name of a file and is none: the sheets that are meant to be there would be gone without a word.
+func noFile(name, is string, out *diag.List) {
+	out.Errorf(diag.FileUnreadable, diag.Span{}, "%s is %s, and a file of sheets is meant by such a name", name, is).
+		Detail = "Put the file back, or give the other thing another name."
+}
+
+// unreadable reports a file that can't be read. The others are read all the same.
+func unreadable(name string, err error, out *diag.List) error {
+	out.Errorf(diag.FileUnreadable, diag.Span{}, "the file %s can't be read: %s", name, err)
+	return nil
 }
 
 // readFile reads a file, unless it is longer than any ruleset's.

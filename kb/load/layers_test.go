@@ -137,13 +137,13 @@ func TestWhatIsRead(t *testing.T) {
 	rule := func(id string) string { return "format: 1\nrules: [{rule: " + id + ", says: x, cautions: x}]\n" }
 	broken := "rules: ["
 	rs := loadtest.Must(t, map[string]string{"deep/er/a.yml": rule("a"), "b.yaml": rule("b") + "---\n" + rule("c"), ".hidden.yaml": broken, ".git/d.yaml": broken,
-		"#b.yaml#": broken, "#b.yaml": broken, "b.yaml~": broken, "b.yaml.bak": broken, "notes.txt": broken, "b.YAML": broken, "empty.yaml": "", "comment.yaml": "# nothing\n"})
-	for _, id := range []string{"a", "b", "c"} {
+		"deep/d.YAML": rule("d"), "#b.yaml#": broken, "#b.yaml": broken, "b.yaml~": broken, "b.yaml.bak": broken, "notes.txt": broken, "comment.yaml": "# nothing\n"})
+	for _, id := range []string{"a", "b", "c", "d"} {
 		if rs.Rule(id) == nil {
 			t.Errorf("the rule %s was not read", id)
 		}
 	}
-	for name, read := range map[string]bool{"a.yaml": true, "a/b.yml": true, "a.json": false, ".a.yaml": false, "a/#b.yaml": false, "yaml": false} {
+	for name, read := range map[string]bool{"a.yaml": true, "a/b.yml": true, "a/B.YAML": true, "a.json": false, ".a.yaml": false, "a/#b.yaml": false, "yaml": false} {
 		if load.IsRulesetFile(name) != read {
 			t.Errorf("%s is read: %t", name, !read)
 		}

@@ -23,7 +23,10 @@ func Load(ctx context.Context, layers []Layer) (*kb.Ruleset, diag.List) {
 	if out.HasErrors() {
 		return nil, out
 	}
-	return Build(files)
+	rs, found := Build(files)
+	found = append(out, found...)
+	found.Sort()
+	return rs, found
 }
 
 // Build makes a ruleset of files that were read, in the order of their layers.

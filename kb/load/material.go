@@ -2,7 +2,9 @@ package load
 
 import (
 	"cmp"
+	"fmt"
 	"maps"
+	"math"
 	"slices"
 	"strings"
 
@@ -25,12 +27,13 @@ type tree struct {
 	leaves []*kb.Material
 	at     map[*kb.Material]*sheet // of leaves without a sheet of their own, the entry of their group's
 	under  map[*kb.Material]string
-	broken bool // there are gaps in it, which were told; its nodes are there, and it has no leaves
+	priors map[string]bool // the ids under the policy's priors that some leaf takes its prior from
+	broken bool            // there are gaps in it, which were told; its nodes are there, and it has no leaves
 }
 
 // buildTree reads the material sheets and joins them to a tree, whose leaves it numbers by id.
 func buildTree(sheets []*sheet, p *kb.Policy, v *vocab.Vocabulary, out *diag.List) *tree {
-	t := &tree{policy: p, vocab: v, out: out, at: map[*kb.Material]*sheet{}, under: map[*kb.Material]string{}}
+	t := &tree{policy: p, vocab: v, out: out, at: map[*kb.Material]*sheet{}, under: map[*kb.Material]string{}, priors: map[string]bool{}}
 	known := map[string]*kb.Material{}
 	for _, s := range sheets {
 		m := t.read(s)
@@ -152,8 +155,33 @@ func (s *sheet) counter(p *kb.Policy) string {
 
 func sortedKeys[V any](m map[string]V) []string { return slices.Sorted(maps.Keys(m)) }
 
-func (s *sheet) properties(m *kb.Material, n *syntax.Node, v *vocab.Vocabulary) {
-	known := kb.Properties(v)
+// withinSpan holds a property's range against what the tests that measure it can find at all. One that lies outside as a whole is in
+// another unit, or a slip; one that reaches outside is perhaps one.
+func (s *sheet) withinSpan(name string, pair [2]float64, at *syntax.Node, v *vocab.Vocabulary) {
+	low, high, unit := math.Inf(1), math.Inf(-1), ""
+	for _, o := range v.Observables {
+		if o.Kind == vocab.Quantity && o.Property == name {
+			low, high, unit = min(low, o.Span[0]), max(high, o.Span[1]), o.Unit
+		}
+	}
+	if low >= high || pair[0] >= low && pair[1] <= high {
+		return
+	}
+	span := fmt.Sprintf("%g to %g", low, high)
+	if unit != "" && unit != "1" {
+		span += " " + unit
+	}
+	if pair[0] > high || pair[1] < low {
+		s.errorf(diag.OutOfSpan, at, "no test can find a %s from %g to %g: the tests' sheets give its span as %s", name, pair[0], pair[1], span).
+			Detail = "Is it in another unit, or a digit too many? Every reading would rule the material out."
+		return
+	}
+	s.out.Warnf(diag.OutOfSpan, at.Span, "%s from %g to %g reaches beyond what tests can find, %s", name, pair[0], pair[1], span).
+		Detail = "Correct the range, or widen the span on the sheet of the test."
+}
+
+func (s *sheet) properties(m *kb.Material, n *syntax.Node, vocabulary *vocab.Vocabulary) {
+	known := kb.Properties(vocabulary)
 	for _, e := range s.entries(n) {
 		name := e.Key.Text
 		if !slices.Contains(known, name) {
@@ -177,6 +205,7 @@ func (s *sheet) properties(m *kb.Material, n *syntax.Node, v *vocab.Vocabulary) 
 			continue
 		}
 		r.Low, r.High = pair[0], pair[1]
+		s.withinSpan(name, pair, v, vocabulary)
 		if t := e.Value.Get("typical"); !t.IsNull() {
 			if pair, ok := s.pair(t, "typical"); ok {
 				r.Typical = &pair
@@ -352,6 +381,7 @@ func (t *tree) prior(m *kb.Material) float64 {
 	}
 	for n := m; n != nil; n = n.Parent {
 		if x, ok := t.policy.Priors[n.ID]; ok {
+			t.priors[n.ID] = true
 			return x
 		}
 		if !t.at[n].Get("seen_at_counter").IsNull() {

@@ -224,6 +224,13 @@ func (p policySheet) instrumentGives(it *syntax.Node, in *vocab.Instrument, v *v
 		}
 	}
 	slices.Sort(quantities)
+	for _, key := range []string{"uncertainty", "limits"} {
+		if x := it.Get(key); x != nil && len(gives) > 0 && len(quantities) == 0 {
+			p.errorf(diag.NotAllowed, x, "%s measures no quantity, so that it has no %s", in.Test, key).
+				Detail = "It gives " + strings.Join(gives, ", ") + ". How often it is wrong is its blunder rate."
+			return false
+		}
+	}
 	switch {
 	case in.Observable != "" && !slices.Contains(gives, in.Observable):
 		p.errorf(diag.UnknownName, it.Get("observable"), "the test %s does not give %q", in.Test, in.Observable).Nearest = diag.Nearest(in.Observable, gives)

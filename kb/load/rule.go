@@ -34,6 +34,7 @@ func (b *ruleBuilder) read(s *sheet) *kb.Rule {
 		ReviewedBy: s.text(n, "reviewed_by"), Tags: s.texts(n, "tags"), Was: s.texts(n, "was"), Place: s.place, Turn: -1}
 	b.at[r] = s
 	n.Keys(s.out, ruleKeys...)
+	s.empty()
 	r.Since, r.Until = b.date(s, "since"), b.date(s, "until")
 	s.checkDates(r)
 	r.Accepts = s.acceptances(b.rs.Policy.Zone)
@@ -54,6 +55,45 @@ func (b *ruleBuilder) read(s *sheet) *kb.Rule {
 			Detail = "It needs one of: " + strings.Join(effectKeys, ", ") + "."
 	}
 	return r
+}
+
+// mayBeEmpty are the keys of a rule of which nothing hangs on a value.
+var mayBeEmpty = []string{"author", "reviewed_by", "note", "tags", "was", "examples", "accepts"}
+
+// empty refuses keys of a rule without a value: an empty condition would always hold, an empty date be none.
+func (s *sheet) empty() {
+	for _, e := range s.Entries {
+		if slices.Contains(mayBeEmpty, e.Key.Text) || !slices.Contains(ruleKeys, e.Key.Text) {
+			continue
+		}
+		switch v := e.Value; {
+		case v.IsNull() && (e.Key.Text == "rule" || e.Key.Text == "says"): // told where they are read
+		case v.IsNull():
+			s.errorf(diag.MissingKey, e.Key, "%q is empty", e.Key.Text).Detail = emptyHint(e.Key.Text)
+		case slices.Contains(effectKeys, e.Key.Text):
+			s.emptyTexts(e.Key.Text, v)
+		}
+	}
+}
+
+// emptyTexts refuses what follows from a rule where it says nothing.
+func (s *sheet) emptyTexts(key string, v *syntax.Node) {
+	items := []*syntax.Node{v}
+	if v.Kind == syntax.List {
+		items = v.Items
+	}
+	for _, it := range items {
+		if text, ok := it.Str(&diag.List{}); it.IsNull() || ok && strings.TrimSpace(text) == "" {
+			s.errorf(diag.MissingKey, it, "%q is empty", key).Detail = emptyHint(key)
+		}
+	}
+}
+
+func emptyHint(key string) string {
+	if key == "if" {
+		return "A rule that always applies leaves \"if\" out."
+	}
+	return "Write what is meant, or leave \"" + key + "\" out."
 }
 
 var effectKeys = []string{"excludes", "supports", "weakens", "sets_aside", "establishes", "calls_for", "forbids", "cautions", "sends_on", "withholds"}

@@ -1,6 +1,7 @@
 package load
 
 import (
+	"bytes"
 	"cmp"
 	"slices"
 
@@ -91,6 +92,11 @@ func (st *stacked) layer(layer string, out *diag.List) {
 // documents reads a file. What can't be read of it is noted, so that it is not missed in every place that names it.
 func (st *stacked) documents(f kb.File, out *diag.List) (roots []*syntax.Node) {
 	docs, unread := syntax.ParseYAMLParts(f.Source, out)
+	blank := len(bytes.TrimSpace(f.Source.Text)) == 0 // a file of comments alone is for people
+	if len(unread) == 0 && !slices.ContainsFunc(docs, saysSomething) && (blank || len(docs) > 0 && !docs[0].IsNull()) {
+		out.Warnf(diag.EmptyFile, diag.Span{Source: f.Source}, "the file holds no sheets").
+			Detail = "Was it saved whole? If it is not wanted, take it away."
+	}
 	for _, at := range unread {
 		st.unread.add(at)
 	}
@@ -115,6 +121,13 @@ func (st *stacked) documents(f kb.File, out *diag.List) (roots []*syntax.Node) {
 		roots = append(roots, root)
 	}
 	return roots
+}
+
+// saysSomething tells whether a document has more than its format.
+func saysSomething(root *syntax.Node) bool {
+	return !root.IsNull() && (root.Kind != syntax.Map || slices.ContainsFunc(root.Entries, func(e syntax.Entry) bool {
+		return e.Key.Text != "format" && !e.Value.IsNull() && (e.Value.Kind == syntax.Scalar || len(e.Value.Items)+len(e.Value.Entries) > 0)
+	}))
 }
 
 // readKind reads all sheets of one kind of a layer.
@@ -174,6 +187,10 @@ func (st *stacked) merge(kind kb.SheetKind, own map[string]*sheet) {
 			}
 			below[id], st.ever[kind][id] = s, s.place
 			continue
+		}
+		if because := s.Get("because"); s.place.Replaces == "" && because != nil && !s.Misspells("replaces", sheetKeys[kind]...) {
+			s.errorf(diag.MissingKey, because, "%q says why it stands in for another, and not for which", id).
+				Detail = "Write replaces: and the id of a sheet of a lower layer. What else there is to say stands under note."
 		}
 		switch old := s.place.Replaces; {
 		case old == "" && below[id] != nil:

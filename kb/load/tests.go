@@ -56,10 +56,37 @@ func buildTests(sheets []*sheet) *vocabBuilder {
 			}
 		}
 	}
+	b.nearFamilies()
 	for _, t := range b.tests {
 		slices.SortFunc(t.Yields, func(x, y *vocab.Yield) int { return cmp.Compare(x.Observable.Name, y.Observable.Name) })
 	}
 	return b
+}
+
+// nearFamilies warns of a family that one observable alone is of, and whose name is a slip of one that others are of.
+func (b *vocabBuilder) nearFamilies() {
+	of := map[string][]*vocab.Observable{}
+	for _, o := range b.observables {
+		of[o.Family] = append(of[o.Family], o)
+	}
+	for _, family := range sortedKeys(of) {
+		if len(of[family]) > 1 {
+			continue
+		}
+		o := of[family][0]
+		near := diag.Slip(family, slices.DeleteFunc(sortedKeys(of), func(f string) bool { return f == family || len(of[f]) < len(of[family]) }))
+		if near == "" {
+			continue
+		}
+		s := b.sheets[o.Test]
+		if other := b.sheets[of[near][0].Test]; len(of[near]) == 1 && (other.layer > s.layer || other.layer == s.layer && near > family) {
+			continue // of two that stand alone it is told of one
+		}
+		at := s.Get("yields").Get(o.Name).Get("family")
+		d := s.out.Warnf(diag.NearFamily, at.Span, "%s begins a family %q, and there is one called %q", o.Name, family, near)
+		d.Nearest = near
+		d.Detail = "Evidence of a family of its own counts as if it rested on other physics. If it does, give it a name that is not a slip of the other."
+	}
 }
 
 // declares tells whether an entry declares its observable: it has a family, if perhaps under a misspelt key.

@@ -70,6 +70,9 @@ func (b *ruleBuilder) nodes(s *sheet, list *syntax.Node, noUnlisted string) *cho
 		names, sel.ids = append(names, id), append(sel.ids, id)
 		sel.Leaves = append(sel.Leaves, m.Leaves...)
 	}
+	if list.Kind == syntax.List && len(items) == 0 {
+		s.errorf(diag.MissingKey, list, "no material is named")
+	}
 	slices.Sort(sel.Leaves)
 	sel.Leaves = slices.Compact(sel.Leaves)
 	sel.Says = strings.Join(names, ", ")

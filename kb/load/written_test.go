@@ -62,8 +62,8 @@ func TestWrittenIsTheSame(t *testing.T) {
 
 // TestWhereKeysStand: a rule knows where it says what it says; what it leaves out, or leaves empty, is told of its id.
 func TestWhereKeysStand(t *testing.T) {
-	r := loadtest.WithRules(t, "  - {rule: r, says: x, if: ri > 1, unless: , cautions: [x, y], supports: {materials: [glass], ratio: 2}}\n").Rule("r")
-	for key, want := range map[string]string{"if": "ri > 1", "cautions": "[x, y]", "supports": "{materials: [glass], ratio: 2}", "unless": "r", "weakens": "r", "rule": "r"} {
+	r := loadtest.WithRules(t, "  - {rule: r, says: x, if: ri > 1, note: , cautions: [x, y], supports: {materials: [glass], ratio: 2}}\n").Rule("r")
+	for key, want := range map[string]string{"if": "ri > 1", "cautions": "[x, y]", "supports": "{materials: [glass], ratio: 2}", "note": "r", "weakens": "r", "rule": "r"} {
 		if got := r.At(key); got.Text() != want {
 			t.Errorf("%s: %q at %s", key, got.Text(), got)
 		}
