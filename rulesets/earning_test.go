@@ -115,12 +115,19 @@ func exampleCases(t *testing.T) []*syntax.Node {
 			if err != nil {
 				t.Fatal(err)
 			}
-			var found diag.List
-			out = append(out, syntax.ParseYAML(diag.NewSource(path, text), &found)...)
-			if found.HasErrors() {
-				t.Fatal(found)
-			}
+			out = append(out, parseCases(t, path, text)...)
 		}
+	}
+	return out
+}
+
+// parseCases reads the documents of a file of cases.
+func parseCases(t testing.TB, path string, text []byte) []*syntax.Node {
+	t.Helper()
+	var found diag.List
+	out := syntax.ParseYAML(diag.NewSource(path, text), &found)
+	if found.HasErrors() {
+		t.Fatal(found)
 	}
 	return out
 }
@@ -135,7 +142,10 @@ func outcome(t *testing.T, rs *kb.Ruleset, j *engine.Judge, n *syntax.Node) []st
 		t.Errorf("%v", found)
 		return nil
 	}
-	o := told(j, c)
+	return outcomeOf(told(j, c))
+}
+
+func outcomeOf(o *engine.Output) []string {
 	out := []string{"verdict " + o.Verdict, fmt.Sprint("nodes ", o.Nodes), fmt.Sprint("repeat ", o.Repeat)}
 	if o.Named != nil {
 		out = append(out, "named "+*o.Named)

@@ -22,6 +22,7 @@ import (
 type expectation struct {
 	Why       string   `yaml:"why"`
 	Is        string   `yaml:"is"`
+	Source    string   `yaml:"source"` // of the separations of the gem desk
 	Claimed   string   `yaml:"claimed"`
 	Verdict   []string `yaml:"verdict"`
 	Named     []string `yaml:"named"`

@@ -16,7 +16,7 @@ import (
 func TestProofread(t *testing.T) {
 	lower := load.Layer{Name: "diamond-desk", FS: os.DirFS("diamond-desk")}
 	upper := load.Layer{Name: "house-example", FS: os.DirFS("house-example")}
-	for name, layers := range map[string][]load.Layer{"diamond-desk": {lower}, "house-example": {lower, upper}} {
+	for name, layers := range map[string][]load.Layer{"diamond-desk": {lower}, "house-example": {lower, upper}, "gem-desk": gemLayers()} {
 		t.Run(name, func(t *testing.T) {
 			r := proofreading(t, layers)
 			for _, f := range r.Open(false) {

@@ -23,17 +23,20 @@ This page is written by ` + "`WHYSTONE_UPDATE=1 go test ./rulesets`" + `; a test
 `
 
 // The figures on the page are those of the ruleset as it is. WHYSTONE_UPDATE=1 writes them anew.
-func TestGeneratedFiguresAreFresh(t *testing.T) {
-	want := figuresHead + generated(t)
-	text, err := os.ReadFile(figures)
+func TestGeneratedFiguresAreFresh(t *testing.T) { fresh(t, figures, figuresHead+generated(t)) }
+
+// fresh holds a generated page against what it should be, or writes it.
+func fresh(t *testing.T, page, want string) {
+	t.Helper()
+	text, err := os.ReadFile(page)
 	switch {
 	case err == nil && string(text) == want:
 	case os.Getenv("WHYSTONE_UPDATE") == "1":
-		if err := os.WriteFile(figures, []byte(want), 0o644); err != nil {
+		if err := os.WriteFile(page, []byte(want), 0o644); err != nil {
 			t.Fatal(err)
 		}
 	default:
-		t.Errorf("rulesets/figures.md is stale (%v); run this test with WHYSTONE_UPDATE=1. It should be:\n%s", err, want)
+		t.Errorf("rulesets/%s is stale (%v); run this test with WHYSTONE_UPDATE=1. It should be:\n%s", page, err, want)
 	}
 }
 
