@@ -8,9 +8,10 @@ import (
 	"strings"
 	"testing"
 
-	"whystone/engine/answers/wording"
+	"whystone/engine/phrase"
 	"whystone/engine/separation"
 	"whystone/kb"
+	"whystone/kb/english"
 )
 
 const gemFigures = "gem-figures.md"
@@ -51,15 +52,15 @@ func apartList(t *testing.T, b *strings.Builder, rs *kb.Ruleset) {
 	for _, g := range table.Findings(nil) {
 		set, together := key(g), "-"
 		if g.Within != nil {
-			together = wording.Node(g.Within)
+			together = phrase.Node(g.Within, 0)
 		}
 		row := ways[set]
 		if row == nil {
-			t.Errorf("testdata/laboratory.csv has no row for the set %q (%s)", set, wording.Nodes(g.Materials, "and"))
+			t.Errorf("testdata/laboratory.csv has no row for the set %q (%s)", set, english.List(phrase.Nodes(g.Materials, 0), "and"))
 			continue
 		}
 		used[set] = true
-		fmt.Fprintf(b, "| %s | %s | %s | %s |\n", wording.Nodes(g.Materials, "and"), together, row["laboratory"], row["source"])
+		fmt.Fprintf(b, "| %s | %s | %s | %s |\n", english.List(phrase.Nodes(g.Materials, 0), "and"), together, row["laboratory"], row["source"])
 	}
 	for set := range ways {
 		if !used[set] {

@@ -261,7 +261,7 @@ func (s *session) rulesThen(ctx context.Context, v casebook.View, st *casebook.S
 	}
 	out.Then.Load = true
 	for _, c := range compare.Rulesets(old, rs) {
-		out.Rules = append(out.Rules, strings.Join(changes(rs, []compare.Change{c}), ""))
+		out.Rules = append(out.Rules, strings.Join(judging.Changes(rs, []compare.Change{c}), ""))
 	}
 	if last.Method != kb.ArithmeticVersion {
 		out.Then.Says = fmt.Sprintf("It was told by method %d, and this program judges by method %d: what was told can't be reached again, only shown.", last.Method, kb.ArithmeticVersion)

@@ -78,8 +78,21 @@ func (s *session) openDesk(ctx context.Context, o opening) (err error) {
 		return userError(err)
 	}
 	log := slog.New(slog.NewTextHandler(s.stderr, nil))
-	d := desk.New(desk.Options{Users: reg.Register, House: house, Now: s.now, Hosts: o.Names(), Secure: o.Cert != "", Log: log,
-		Book: &casebook.Book{Store: k.store, Now: s.now, Random: rand.Reader, Verified: true}})
+	if layers, err := s.layers(); err == nil {
+		s.tellLinks(layers)
+	}
+	ctx, cancel := context.WithCancel(ctx)
+	d, found := desk.Open(ctx, desk.Options{Users: reg.Register, House: house, Program: programVersion(), Now: s.now, Hosts: o.Names(), Secure: o.Cert != "", Log: log,
+		Rules: desk.Rules{Layers: s.layers, Folders: s.config.Layers},
+		Book:  &casebook.Book{Store: k.store, Now: s.now, Random: rand.Reader, Verified: true}})
+	if d == nil {
+		cancel()
+		return s.noRuleset(found)
+	}
+	defer func() {
+		cancel() // first, so that nobody waits to be heard
+		_ = d.Close()
+	}()
 	if err := o.Serve(ctx, d, log, func(url string) { err = s.listens(url) }); err != nil {
 		return &ended{status: unusable, says: "the desk can't be opened: " + err.Error()}
 	}

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"whystone/cmd/whystone/compare"
+	"whystone/cmd/whystone/judging"
 	"whystone/cmd/whystone/terminal"
 	"whystone/engine"
 	"whystone/kb"
@@ -46,7 +47,7 @@ func (f *following) rulesChanged(before, after *reload.Snapshot[*proofread.Repor
 	f.rs = is
 	what := []string{"Files changed, and what they say did not."}
 	if was.Digest != is.Digest {
-		what = changes(is, compare.Rulesets(was, is))
+		what = judging.Changes(is, compare.Rulesets(was, is))
 	}
 	if err := f.note("The ruleset changed: "+kb.ShortDigest(was.Digest)+" became "+kb.ShortDigest(is.Digest)+".", what...); err != nil {
 		return err
@@ -71,22 +72,6 @@ func standing(s *reload.Snapshot[*proofread.Report]) diag.List {
 	}
 	for _, f := range s.Prepared.Open(false) {
 		out = append(out, f.Diagnostic)
-	}
-	return out
-}
-
-// changes says which sheets changed, and where they stand.
-func changes(rs *kb.Ruleset, list []compare.Change) []string {
-	var out []string
-	for _, c := range list {
-		says := c.What + " " + c.ID + " " + c.How
-		if r := rs.Rule(c.ID); c.What == "rule" && r != nil && terminal.Replacing(r) != "" {
-			says += ", " + terminal.Replacing(r)
-		}
-		if c.How != "removed" && !c.At.IsZero() {
-			says += " (" + c.At.String() + ")"
-		}
-		out = append(out, says)
 	}
 	return out
 }

@@ -8,43 +8,65 @@ import (
 
 	"whystone/cmd/whystone/casebook"
 	"whystone/cmd/whystone/users"
+	"whystone/kb/diag"
+	"whystone/kb/reload"
 )
 
 // Options are what a desk stands on.
 type Options struct {
-	Users  *users.Register
-	Book   *casebook.Book // by which what is done is done by whom it says
-	House  string
-	Now    func() time.Time
-	Hosts  []string // the names by which it may be asked for, besides those of this machine itself
-	Secure bool     // it is asked for by TLS
-	Log    *slog.Logger
+	Users   *users.Register
+	Book    *casebook.Book // by which what is done is done by whom it says
+	Rules   Rules
+	House   string
+	Program string // which program it is, as issued verdicts have it
+	Now     func() time.Time
+	Hosts   []string // the names by which it may be asked for, besides those of this machine itself
+	Secure  bool     // it is asked for by TLS
+	Log     *slog.Logger
 }
 
 // Desk is the web pages.
 type Desk struct {
 	Options
-	mux http.Handler
+	handler   http.Handler
+	live      *reload.Live[*bench]
+	past      past
+	hub       hub
+	wrote     chan struct{}
+	heartbeat time.Duration
 }
 
-// New makes a desk.
-func New(o Options) *Desk {
-	d := &Desk{Options: o}
+// Open makes a desk that follows the ruleset and the casebook until the context ends. Where the ruleset can't be loaded there
+// is none, and the list says why.
+func Open(ctx context.Context, o Options) (*Desk, diag.List) {
+	d := &Desk{Options: o, wrote: make(chan struct{}, 1), heartbeat: heartbeat}
 	if d.Log == nil {
 		d.Log = slog.New(slog.DiscardHandler)
 	}
+	live, found := reload.Start(ctx, d.followOptions())
+	if live == nil {
+		return nil, found
+	}
+	d.live = live
+	go d.watchBook(ctx)
 	mux := http.NewServeMux()
 	for _, r := range routes {
 		mux.Handle(r.Method+" "+r.Pattern, d.serve(r))
 	}
 	mux.Handle("GET /static/{name}", http.HandlerFunc(static))
 	mux.Handle("/", d.serve(route{May: users.SignedIn, Do: nothingThere}))
-	d.mux = mux
-	return d
+	d.handler = d.guarded(mux)
+	return d, nil
 }
 
+// Close ends the following of files.
+func (d *Desk) Close() error { return d.live.Close() }
+
 // ServeHTTP implements http.Handler.
-func (d *Desk) ServeHTTP(w http.ResponseWriter, r *http.Request) { d.guarded().ServeHTTP(w, r) }
+func (d *Desk) ServeHTTP(w http.ResponseWriter, r *http.Request) { d.handler.ServeHTTP(w, r) }
+
+// now is the ruleset of now.
+func (d *Desk) now() *snapshot { return d.live.Current() }
 
 // health says that the desk is there and can read its casebook.
 func health(a *asked) (*page, error) {

@@ -3,11 +3,16 @@ package desk
 import (
 	"context"
 	"crypto/rand"
+	"html"
 	"io"
+	"log/slog"
 	"net/http"
 	"net/http/cookiejar"
 	"net/http/httptest"
 	"net/url"
+	"os"
+	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -16,6 +21,9 @@ import (
 	bookmemory "whystone/cmd/whystone/casebook/memory"
 	"whystone/cmd/whystone/users"
 	usersmemory "whystone/cmd/whystone/users/memory"
+	"whystone/kb/kbtest"
+	"whystone/kb/load"
+	"whystone/rulesets"
 )
 
 var ctx = context.Background()
@@ -25,18 +33,31 @@ const password = "three grey geese fly"
 // house is a desk in memory, with a user of each role who is called as the role is.
 type house struct {
 	*Desk
-	t   *testing.T
-	srv *httptest.Server
-	at  time.Time
+	t     *testing.T
+	srv   *httptest.Server
+	at    time.Time
+	rules string // the folder of the house's own layer, which is above the shipped one
+	store casebook.Store
 }
 
 func newHouse(t *testing.T) *house {
 	t.Helper()
-	h := &house{t: t, at: time.Date(2031, 4, 12, 9, 0, 0, 0, time.UTC)}
+	h := &house{t: t, store: bookmemory.New(), at: time.Date(2031, 4, 12, 9, 0, 0, 0, time.UTC)}
 	now := func() time.Time { return h.at }
 	reg := users.New(usersmemory.New(), now, rand.Reader, users.Cost{Passes: 1, Memory: 64, Threads: 1})
-	h.Desk = New(Options{Users: reg, House: "Harrow Quay (invented)", Now: now,
-		Book: &casebook.Book{Store: bookmemory.New(), Now: now, Random: rand.Reader, Verified: true}})
+	h.rules = filepath.Join(t.TempDir(), "rules")
+	h.ok(os.CopyFS(h.rules, os.DirFS(filepath.Join(kbtest.Root(t), "rulesets", "house-example"))))
+	within, cancel := context.WithCancel(ctx)
+	d, found := Open(within, Options{Users: reg, House: "Harrow Quay (invented)", Program: "a test", Now: now, Log: slog.New(slog.NewTextHandler(t.Output(), &slog.HandlerOptions{Level: slog.LevelError})),
+		Rules: Rules{Folders: []string{h.rules}, Layers: func() ([]load.Layer, error) {
+			return []load.Layer{{Name: rulesets.DiamondDesk, FS: rulesets.FS(rulesets.DiamondDesk)}, {Name: "house", FS: os.DirFS(h.rules)}}, nil
+		}},
+		Book: &casebook.Book{Store: h.store, Now: now, Random: rand.Reader, Verified: true}})
+	if d == nil {
+		t.Fatal(found)
+	}
+	h.Desk = d
+	t.Cleanup(func() { cancel(); _ = d.Close() })
 	h.srv = httptest.NewServer(h.Desk)
 	t.Cleanup(h.srv.Close)
 	word, err := reg.SetUp(ctx, "Harrow Quay (invented)", string(users.Administrator))
@@ -87,6 +108,36 @@ func (h *house) as(r users.Role) *browser {
 	return b
 }
 
+// diamond takes in a stone that is claimed to be one, with a reading, and gives the case's number.
+func (h *house) diamond() string {
+	h.t.Helper()
+	b := h.as(users.Staff)
+	a := b.post("/cases", "claim", "diamond", "stone.carat", "0.88", "stone.mounted", "false", "stake", "2600", "note", "in the blue box")
+	number, ok := strings.CutPrefix(a.to, "/cases/")
+	if !ok {
+		h.t.Fatalf("%d %s", a.status, a.body)
+	}
+	b.enter(number, "thermal-probe", "thermal_probe", "choice", "diamond range")
+	return number
+}
+
+// enter enters a reading.
+func (b *browser) enter(number, test, observable string, fields ...string) answer {
+	b.t.Helper()
+	a := b.post("/cases/"+number+"/readings", append([]string{"test", test, "observable", observable}, fields...)...)
+	if a.status != http.StatusSeeOther {
+		b.t.Fatalf("%s: %d %s", observable, a.status, text(a.body))
+	}
+	return a
+}
+
+// text is what a page says, without its tags.
+func text(page string) string {
+	return strings.Join(strings.Fields(html.UnescapeString(tags.ReplaceAllString(page, " "))), " ")
+}
+
+var tags = regexp.MustCompile(`(?s)<[^>]*>`)
+
 type answer struct {
 	status int
 	body   string
@@ -132,8 +183,9 @@ func (b *browser) post(path string, fields ...string) answer {
 func TestEveryRoute(t *testing.T) {
 	h := newHouse(t)
 	nobody := h.browser()
+	number := h.diamond()
 	for _, rt := range routes {
-		path := pathOf(t, rt)
+		path := pathOf(t, rt, number)
 		a := nobody.do(nobody.request(rt.Method, path, http.NoBody))
 		open := rt.May == users.Anyone
 		switch {
@@ -146,7 +198,7 @@ func TestEveryRoute(t *testing.T) {
 			t.Errorf("%s %s without sign-in: %d", rt.Method, path, a.status)
 		}
 		for _, role := range users.Roles {
-			if path == "/sign-out" {
+			if path == "/sign-out" || path == "/changes" { // the one ends the session, and the other does not end
 				continue
 			}
 			b := h.as(role)

@@ -15,10 +15,8 @@ const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src
 const mostBody = 1 << 20
 
 // guarded is all that stands before the routes, outermost last.
-func (d *Desk) guarded() http.Handler {
-	h := http.NewCrossOriginProtection().Handler(d.mux)
-	h = d.byName(h)
-	return headed(h)
+func (d *Desk) guarded(pages http.Handler) http.Handler {
+	return headed(d.byName(http.NewCrossOriginProtection().Handler(pages)))
 }
 
 // headed sets what goes with every answer, refusals too.

@@ -14,6 +14,8 @@ import (
 	"time"
 
 	"whystone/cmd/whystone/users"
+	"whystone/kb"
+	"whystone/kb/diag"
 )
 
 // page is what a handler answers with.
@@ -39,6 +41,35 @@ type shown struct {
 	Path   string
 	Script string
 	Style  string
+	Stale  *refusedRules // nil while what is saved is what runs
+	Live   bool
+}
+
+// refusedRules is what stands on every page while the saved ruleset can't be used.
+type refusedRules struct {
+	Since string
+	Runs  string // the digest of the last good one, in short
+	Wrong []refusal
+}
+
+// refusal is one thing that is wrong with the saved files.
+type refusal struct{ At, Says string }
+
+// stale says what is wrong with the saved ruleset; nil when nothing is.
+func (d *Desk) stale() *refusedRules {
+	st := d.live.Status()
+	if !st.Stale {
+		return nil
+	}
+	out := &refusedRules{Since: st.Since.In(d.now().Ruleset.Policy.Zone).Format("2006-01-02 15:04:05"), Runs: kb.ShortDigest(st.Digest)}
+	for _, f := range st.Why {
+		r := refusal{Says: found(diag.List{f})[0]}
+		if !f.Span.IsZero() {
+			r.At = f.Span.String()
+		}
+		out.Wrong = append(out.Wrong, r)
+	}
+	return out
 }
 
 // entry is a line of the menu.
@@ -49,7 +80,7 @@ type entry struct {
 
 // templates are those of the folder, each with the layout and the parts.
 var templates = func() map[string]*template.Template {
-	layout := template.Must(template.New("layout").Funcs(functions).ParseFS(files, "pages/layout.html", "pages/parts.html"))
+	layout := template.Must(template.New("layout").Option("missingkey=zero").Funcs(functions).ParseFS(files, "pages/layout.html", "pages/parts.html"))
 	out := map[string]*template.Template{}
 	names, err := fs.Glob(files, "pages/*.html")
 	if err != nil {
@@ -76,7 +107,16 @@ func (a *asked) show(p *page) {
 		a.write(p, func(b *bytes.Buffer) error {
 			enc := json.NewEncoder(b)
 			enc.SetEscapeHTML(false)
-			return enc.Encode(p.Data)
+			list, ok := p.Data.(lines)
+			if !ok {
+				return enc.Encode(p.Data)
+			}
+			for _, x := range list {
+				if err := enc.Encode(x); err != nil {
+					return err
+				}
+			}
+			return nil
 		})
 		return
 	}
@@ -84,7 +124,7 @@ func (a *asked) show(p *page) {
 	a.header.Set("Vary", "Accept, "+partHeader)
 	v := &shown{page: p, House: a.desk.House, Who: a.who, Path: a.URL.Path, Script: assets["desk.js"].path, Style: assets["desk.css"].path}
 	if a.who != nil && !a.who.Choose {
-		v.Menu = menu(a.who.Role, a.URL.Path)
+		v.Menu, v.Stale, v.Live = menu(a.who.Role, a.URL.Path), a.desk.stale(), true
 	}
 	a.write(p, func(b *bytes.Buffer) error { return templates[p.Template].ExecuteTemplate(b, "layout", v) })
 }

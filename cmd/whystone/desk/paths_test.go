@@ -5,17 +5,17 @@ import (
 	"testing"
 )
 
-// examples are paths for the patterns whose parts are not fixed.
-var examples = map[string]string{}
+// parts are what stands in the place of a part of a pattern that is not fixed.
+var parts = map[string]string{"{$}": ""}
 
-// pathOf is a path of a route.
-func pathOf(t *testing.T, rt route) string {
+// pathOf is a path of a route; number is that of a case.
+func pathOf(t *testing.T, rt route, number string) string {
 	t.Helper()
-	path, ok := examples[rt.Pattern]
-	if !ok {
-		path = rt.Pattern
+	path := strings.ReplaceAll(rt.Pattern, "{number}", number)
+	for part, with := range parts {
+		path = strings.ReplaceAll(path, part, with)
 	}
-	if path = strings.TrimSuffix(path, "{$}"); strings.Contains(path, "{") {
+	if strings.Contains(path, "{") {
 		t.Fatalf("there is no example of %s", rt.Pattern)
 	}
 	return path

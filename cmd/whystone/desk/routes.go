@@ -16,7 +16,11 @@ type route struct {
 }
 
 // routes is the table of all there is to ask for, in the order of the menu.
-var routes = slices.Concat(houseRoutes)
+var routes []route
+
+func init() { // the handlers look at the menu, which is made of the table
+	routes = slices.Concat(houseRoutes, casesRoutes, caseRoutes, enterRoutes, liveRoutes)
+}
 
 // houseRoutes are about the house and who is signed in.
 var houseRoutes = []route{

@@ -75,6 +75,7 @@ func signOut(a *asked) (*page, error) {
 
 // choosing is what the page to choose a password shows.
 type choosing struct {
+	Name  string
 	First bool // they came by a word for one sign-in
 	Least int
 	Says  string
@@ -83,7 +84,7 @@ type choosing struct {
 func showPassword(a *asked) (*page, error) { return passwordPage(a, "", 0), nil }
 
 func passwordPage(a *asked, says string, status int) *page {
-	return &page{Template: "password", Title: "Choose a password", View: &choosing{a.who.Choose, users.ShortestPassword, says}, Status: status}
+	return &page{Template: "password", Title: "Choose a password", View: &choosing{a.who.Name, a.who.Choose, users.ShortestPassword, says}, Status: status}
 }
 
 func choosePassword(a *asked) (*page, error) {

@@ -6,10 +6,10 @@ import (
 
 // Change tells what became of a verdict and of the answer to the claim: what they were and are now, or that they stay.
 func (p *Printer) Change(old, new Told) {
-	if now := new.inShort(); old.same(new) {
+	if now := new.InShort(); old.same(new) {
 		p.dated("", "Unchanged: ", Plain, now)
 	} else {
-		p.dated("", "Before: ", Plain, old.inShort())
+		p.dated("", "Before: ", Plain, old.InShort())
 		p.dated("", "Now: ", Bold, now)
 	}
 }
@@ -19,8 +19,8 @@ func (t Told) same(o Told) bool {
 	return t.Verdict == o.Verdict && reflect.DeepEqual(t.Reasons, o.Reasons) && reflect.DeepEqual(t.Claim, o.Claim)
 }
 
-// inShort is the verdict and the answer to the claim.
-func (t Told) inShort() string {
+// InShort is the verdict and the answer to the claim.
+func (t Told) InShort() string {
 	if says := t.ClaimSays(); says != "" {
 		return t.Says + " " + says
 	}

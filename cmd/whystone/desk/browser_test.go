@@ -1,0 +1,209 @@
+package desk
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/chromedp"
+
+	"whystone/cmd/whystone/users"
+)
+
+// chromium is the browser of the tests; without it they are skipped, and fail where all are asked for.
+func chromium(t *testing.T) string {
+	t.Helper()
+	if testing.Short() {
+		t.Skip("a browser takes long")
+	}
+	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
+		if path, err := exec.LookPath(name); err == nil {
+			return path
+		}
+	}
+	if os.Getenv("WHYSTONE_REQUIRE_ALL") == "1" {
+		t.Fatal("there is no Chromium, and WHYSTONE_REQUIRE_ALL=1 asks for it (Debian's package chromium)")
+	}
+	t.Skip("there is no Chromium (Debian's package chromium): the pages are not tried in a browser")
+	return ""
+}
+
+// window is a browser's window.
+type window struct {
+	*house
+	ctx context.Context //nolint:containedctx // of the browser, for as long as the test
+}
+
+// open opens a browser, with a profile of its own, and a window.
+func (h *house) open() *window {
+	h.t.Helper()
+	path := chromium(h.t)
+	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.Flag("force-prefers-reduced-motion", true))
+	alloc, end := chromedp.NewExecAllocator(context.Background(), opts...)
+	h.t.Cleanup(end)
+	return h.windowOf(alloc)
+}
+
+// another opens another window of the same browser.
+func (w *window) another() *window { return w.windowOf(w.ctx) }
+
+// windowOf opens a window. What the browser complains of there fails the test.
+func (h *house) windowOf(parent context.Context) *window {
+	h.t.Helper()
+	ctx, done := chromedp.NewContext(parent)
+	w := &window{house: h, ctx: ctx}
+	h.ok(chromedp.Do(ctx, chromedp.EmulateViewport(1280, 900)))
+	var complaints []string
+	var mu sync.Mutex
+	messages := chromedp.Console(ctx)
+	go func() {
+		for m, err := range messages {
+			if err != nil {
+				return
+			}
+			if strings.Contains(m.Text, "the server responded with a status of") { // a page that refuses is one that is tried
+				continue
+			}
+			mu.Lock()
+			complaints = append(complaints, m.Text)
+			mu.Unlock()
+		}
+	}()
+	h.t.Cleanup(func() {
+		mu.Lock()
+		defer mu.Unlock()
+		if len(complaints) > 0 {
+			h.t.Errorf("the browser complains: %q", complaints)
+		}
+		if h.t.Failed() {
+			w.shot("failed-" + strings.ReplaceAll(h.t.Name(), "/", "-"))
+		}
+		done()
+	})
+	return w
+}
+
+func (w *window) run(steps ...chromedp.Action[chromedp.Void]) {
+	w.t.Helper()
+	within, cancel := context.WithTimeout(w.ctx, 20*time.Second)
+	defer cancel()
+	if err := chromedp.Do(within, steps...); err != nil {
+		w.t.Fatalf("%s\nat %s", err, w.text())
+	}
+}
+
+// goTo opens a page of the desk.
+func (w *window) goTo(path string) {
+	w.t.Helper()
+	w.run(chromedp.Navigate(w.srv.URL+path), chromedp.WaitReady("main"))
+}
+
+// signIn signs in a user who is called as their role.
+func (w *window) signIn(r users.Role) *window {
+	w.t.Helper()
+	w.goTo("/sign-in")
+	w.run(chromedp.SendKeys(`input[name=name]`, string(r)+"\t"+password+"\r"), chromedp.WaitVisible(`header nav`))
+	return w
+}
+
+// sees waits until the page says something.
+func (w *window) sees(says string) {
+	w.t.Helper()
+	w.until(fmt.Sprintf(`document.body.innerText.includes(%q)`, says), says)
+}
+
+// until waits until an expression of the page is true.
+func (w *window) until(js, what string) {
+	w.t.Helper()
+	end := time.Now().Add(10 * time.Second)
+	for {
+		ok, err := chromedp.Run(w.ctx, chromedp.Evaluate[bool](js))
+		if ok {
+			return
+		}
+		if time.Now().After(end) {
+			w.t.Fatalf("in vain for %q (%v):\n%s", what, err, w.text())
+		}
+		time.Sleep(20 * time.Millisecond)
+	}
+}
+
+// text is where the window is, and what the page says.
+func (w *window) text() string { return w.value(`location.pathname + "\n" + document.body.innerText`) }
+
+// value is that of an expression of the page.
+func (w *window) value(js string) string {
+	w.t.Helper()
+	out, err := chromedp.Run(w.ctx, chromedp.Evaluate[string](`String(`+js+`)`))
+	w.ok(err)
+	return out
+}
+
+// press presses keys, one after another, wherever the focus is, and returns how many they were.
+func (w *window) press(keys string) int {
+	w.t.Helper()
+	w.run(chromedp.KeyEvent(keys))
+	return len([]rune(keys))
+}
+
+// dark sets the theme.
+func (w *window) dark(yes bool) {
+	w.t.Helper()
+	theme := map[bool]string{true: "dark", false: "light"}[yes]
+	_, err := chromedp.Call(w.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: theme}}})
+	w.ok(err)
+}
+
+// shot takes a picture of the whole page, where WHYSTONE_SHOTS names a folder for them.
+func (w *window) shot(name string) {
+	folder := os.Getenv("WHYSTONE_SHOTS")
+	if folder == "" {
+		return
+	}
+	png, err := chromedp.Run(w.ctx, chromedp.FullScreenshot(100))
+	if err != nil {
+		w.t.Log(err)
+		return
+	}
+	if err := os.WriteFile(filepath.Join(folder, name+".png"), png, 0o600); err != nil {
+		w.t.Log(err)
+	}
+}
+
+// looks are the themes and widths in which pages are looked at.
+func (w *window) looks(do func(name string)) {
+	for _, dark := range []bool{false, true} {
+		for _, width := range []int64{360, 1280} {
+			w.dark(dark)
+			w.run(chromedp.EmulateViewport(width, 900))
+			do(fmt.Sprintf("%s-%d", map[bool]string{true: "dark", false: "light"}[dark], width))
+		}
+	}
+}
+
+// TestPictures looks at every page in both themes and widths. With WHYSTONE_SHOTS=FOLDER the pictures are kept.
+func TestPictures(t *testing.T) {
+	h := newHouse(t)
+	w := h.open().signIn(users.Administrator)
+	number := h.diamond()
+	for _, rt := range routes {
+		if rt.Method != "GET" || rt.Pattern == "/changes" || rt.Pattern == "/health" {
+			continue
+		}
+		path := pathOf(t, rt, number)
+		w.looks(func(name string) {
+			w.goTo(path)
+			if wide := w.value(`document.documentElement.scrollWidth - innerWidth`); wide != "0" && !strings.HasPrefix(wide, "-") {
+				t.Errorf("%s is %s px wider than the window (%s)", path, wide, name)
+			}
+			w.shot(strings.Trim(strings.ReplaceAll(strings.ReplaceAll(rt.Pattern, "/", "-"), "{number}", "N"), "-{$}") + "-" + name)
+		})
+	}
+}

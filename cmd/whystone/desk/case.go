@@ -1,0 +1,231 @@
+package desk
+
+import (
+	"fmt"
+	"net/url"
+	"strconv"
+	"strings"
+
+	"whystone/cmd/whystone/casebook"
+	"whystone/cmd/whystone/compare"
+	"whystone/cmd/whystone/desk/form"
+	"whystone/cmd/whystone/judging"
+	"whystone/cmd/whystone/terminal"
+	"whystone/cmd/whystone/users"
+	"whystone/engine"
+	"whystone/engine/next"
+	"whystone/kb"
+)
+
+// caseRoutes show one case.
+var caseRoutes = []route{
+	{"GET", "/cases/{number}", users.Look, showCase, ""},
+	{"GET", "/cases/{number}/next", users.Look, showNext, ""},
+}
+
+// caseData is a case's page as data: what casebook list, judge and next give of it. Next is left out where a script asks for
+// the page, and takes it by itself.
+type caseData struct {
+	Kept    casebook.Kept  `json:"kept"`
+	Verdict *engine.Output `json:"verdict"`
+	Next    *next.Advice   `json:"next,omitempty"`
+}
+
+// caseView is what a case's page shows.
+type caseView struct {
+	*kept
+	Lines   []line
+	Fields  []terminal.Field
+	Said    map[string]string // of the stone, the claim and the stake, as it was typed
+	Stone   string
+	Claims  []string
+	Unread  []string
+	Enter   *entering
+	Next    *next.Advice // nil: the script asks for it by itself
+	Changed *changed
+	History []string
+	Notes   []note
+	May     map[string]bool
+	Seen    string // the rules and the version that the page is made of
+	Money   string
+}
+
+// note is what is held apart of a case: a note, or particulars of the customer.
+type note struct{ What, Text string }
+
+// seenHeader is sent by the desk's own script: of which rules and version the page is that somebody looks at.
+const seenHeader = "Whystone-Seen"
+
+func showCase(a *asked) (*page, error) {
+	k, err := a.kept()
+	if err != nil {
+		return nil, err
+	}
+	return casePage(a, k, nil)
+}
+
+// casePage is the page of a case. e is the form that is open on it; nil where the address says which.
+func casePage(a *asked, k *kept, e *entering) (*page, error) {
+	v := &caseView{kept: k, Said: k.State.Fields, Claims: k.Rules.Ruleset.ClaimWords(), Lines: k.lines(), Money: k.Rules.Ruleset.Policy.Currency, Seen: fmt.Sprintf("%d.%d", k.Rules.Seq, k.Version),
+		May: map[string]bool{"enter": a.who.Role.May(users.Enter), "truth": a.who.Role.May(users.Truth), "erase": a.who.Role.May(users.Erase)}}
+	p := &page{Template: "case", Title: k.Number, View: v}
+	data := caseData{Kept: k.Keep(k.Head, nil)}
+	if k.Case != nil {
+		v.Fields, v.Stone = k.Told.Fields(), k.Told.Stone()
+		data.Verdict = &k.Told.Output
+		if a.Header.Get(partHeader) == "" || a.wantsJSON() {
+			v.Next = k.Rules.Prepared.advise(k.key(), k.Told)
+			data.Next = v.Next
+		}
+	} else {
+		v.Unread = found(k.Wrong)
+	}
+	v.Enter = e
+	if e == nil {
+		v.Enter = k.entering(a)
+	}
+	if e != nil && len(e.Wrong) > 0 {
+		p.Status = 422
+	}
+	v.Changed = k.changed(a)
+	for _, ev := range k.Events {
+		v.History = append(v.History, terminal.Moment(ev.At)+"  "+ev.By+"  "+terminal.Deed(ev))
+	}
+	for _, h := range k.State.Held {
+		if text, ok := k.Held[h.ID]; ok && h.What != casebook.ReadingNote {
+			v.Notes = append(v.Notes, note{string(h.What), text})
+		}
+	}
+	p.Data = data
+	return p, nil
+}
+
+// nextView is what is shown of what to test next.
+type nextView struct {
+	*kept
+	Next *next.Advice
+	May  map[string]bool
+}
+
+func showNext(a *asked) (*page, error) {
+	k, err := a.kept()
+	if err != nil {
+		return nil, err
+	}
+	if err := k.judged(); err != nil {
+		return nil, err
+	}
+	v := &nextView{k, k.Rules.Prepared.advise(k.key(), k.Told), map[string]bool{"enter": a.who.Role.May(users.Enter)}}
+	return &page{Template: "next", Title: "What to test next: " + k.Number, View: v, Data: v.Next}, nil
+}
+
+// entering is the part of the page in which a reading is entered.
+type entering struct {
+	Number  string
+	Version int
+	Test    string      // as it was asked for
+	Form    *form.Sheet // of the test that is meant
+	Several []*kb.Test  // that may be meant
+	None    bool        // nothing is
+	All     []*kb.Test  // all tests, to choose from
+	Correct *line       // the reading that is corrected
+	Did     *line       // what was entered just now
+	Sent    url.Values  // what was sent, where it can't be taken
+	Wrong   []string    // why not
+	First   bool        // it is the first test that is suggested
+}
+
+// entering says what the address asks for: a test by what somebody began to write of its name; nothing, for the one that is
+// suggested first; a reading to correct.
+func (k *kept) entering(a *asked) *entering {
+	q := a.URL.Query()
+	e := &entering{Number: k.Number, Version: k.Version, Test: strings.TrimSpace(q.Get("test")), All: k.Rules.Ruleset.Tests}
+	if k.Closed || k.Case == nil {
+		return e
+	}
+	if id, err := strconv.Atoi(q.Get("did")); err == nil && e.Test == "" && !q.Has("test") {
+		e.Did = k.line(id)
+	}
+	if id, err := strconv.Atoi(q.Get("correct")); err == nil {
+		if e.Correct = k.line(id); e.Correct != nil {
+			e.Test = e.Correct.Test
+		}
+	}
+	if !q.Has("test") && e.Correct == nil {
+		return e
+	}
+	k.choose(e)
+	return e
+}
+
+func (k *kept) line(id int) *line {
+	for _, l := range k.lines() {
+		if l.ID == id && l.Withdrawn == "" {
+			return &l
+		}
+	}
+	return nil
+}
+
+// choose finds the test that is meant.
+func (k *kept) choose(e *entering) {
+	rs := k.Rules.Ruleset
+	if e.Test == "" {
+		if advice := k.Rules.Prepared.advise(k.key(), k.Told); len(advice.Tests) > 0 {
+			e.Test, e.First = advice.Tests[0].Test, true
+		}
+	}
+	switch tests := form.Find(rs, e.Test); {
+	case e.Test == "":
+	case len(tests) == 0:
+		e.None = true
+	case len(tests) == 1:
+		s := form.Of(rs, tests[0])
+		e.Form, e.Test = &s, tests[0].ID
+	default:
+		e.Several = tests
+	}
+}
+
+// changed is what became of a page since somebody looked at it.
+type changed struct {
+	Says        []string // what was done to the case, and to the rules
+	Before, Now string   // the verdicts; both are empty where nothing of them changed
+}
+
+// changed tells what a page that was made of older rules or an older version would not show.
+func (k *kept) changed(a *asked) *changed {
+	rules, version, ok := strings.Cut(a.Header.Get(seenHeader), ".")
+	seq, err1 := strconv.Atoi(rules)
+	at, err2 := strconv.Atoi(version)
+	if !ok || err1 != nil || err2 != nil || at < 1 || at > k.Version || seq == k.Rules.Seq && at == k.Version {
+		return nil
+	}
+	c := &changed{}
+	old := k.Rules
+	if seq != k.Rules.Seq {
+		if old = a.desk.past.find(seq); old == nil {
+			return &changed{Says: []string{"The rules changed."}}
+		}
+		if old.Ruleset.Digest != k.Rules.Ruleset.Digest {
+			c.Says = append(c.Says, "The ruleset changed: "+kb.ShortDigest(old.Ruleset.Digest)+" became "+kb.ShortDigest(k.Rules.Ruleset.Digest)+".")
+			c.Says = append(c.Says, judging.Changes(k.Rules.Ruleset, compare.Rulesets(old.Ruleset, k.Rules.Ruleset))...)
+		}
+	}
+	for _, e := range k.Since(at) {
+		c.Says = append(c.Says, e.By+": "+terminal.Deed(e))
+	}
+	state, err := k.AtVersion(at)
+	if err != nil || k.Case == nil {
+		return c
+	}
+	before := &kept{State: state, Rules: old}
+	before.judge()
+	if before.Case != nil && before.Told.InShort() != k.Told.InShort() {
+		c.Before, c.Now = before.Told.InShort(), k.Told.InShort()
+	}
+	if len(c.Says) == 0 {
+		return nil
+	}
+	return c
+}

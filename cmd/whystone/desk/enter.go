@@ -1,0 +1,267 @@
+package desk
+
+import (
+	"context"
+	"errors"
+	"net/http"
+	"net/url"
+	"strconv"
+	"strings"
+	"unicode/utf8"
+
+	"whystone/cmd/whystone/casebook"
+	"whystone/cmd/whystone/catalog"
+	"whystone/cmd/whystone/desk/form"
+	"whystone/cmd/whystone/judging"
+	"whystone/cmd/whystone/terminal"
+	"whystone/cmd/whystone/users"
+)
+
+// enterRoutes do something to a case.
+var enterRoutes = []route{
+	{"POST", "/cases/{number}/readings", users.Enter, enterReading, ""},
+	{"POST", "/cases/{number}/withdraw", users.Enter, withdraw, ""},
+	{"POST", "/cases/{number}/stone", users.Enter, amend, ""},
+	{"POST", "/cases/{number}/issue", users.Enter, issue, ""},
+	{"POST", "/cases/{number}/close", users.Enter, closeCase, ""},
+	{"POST", "/cases/{number}/reopen", users.Enter, reopen, ""},
+	{"POST", "/cases/{number}/notes", users.Enter, addNote, ""},
+	{"POST", "/cases/{number}/truth", users.Truth, recordTruth, ""},
+}
+
+// sent reads a form, and the case that it is about.
+func (a *asked) sent() (*kept, error) {
+	if err := a.ParseForm(); err != nil {
+		return nil, err
+	}
+	return a.kept()
+}
+
+// seen is the version of the case that somebody looked at who sent a form.
+func (a *asked) seen() int {
+	n, err := strconv.Atoi(a.PostForm.Get("seen"))
+	if err != nil {
+		return 0
+	}
+	return n
+}
+
+func (a *asked) because() string { return strings.Join(strings.Fields(a.PostForm.Get("because")), " ") }
+
+// do does something to a case in the name of who is signed in.
+func (a *asked) do(k *kept, seen int, deeds ...casebook.Deed) (*casebook.State, error) {
+	s, err := a.desk.Book.Do(a.Context(), a.who.Name, k.Number, seen, judging.Readable(k.Rules.Ruleset), deeds...)
+	var conflict *casebook.Conflict
+	var mistakes *judging.Mistakes
+	var refusal *problem
+	switch {
+	case err == nil:
+		a.desk.stir()
+		return s, nil
+	case errors.As(err, &conflict):
+		return nil, err
+	case errors.As(err, &mistakes):
+		return nil, &problem{Status: http.StatusUnprocessableEntity, Says: "Nothing was written.", More: found(mistakes.Found)}
+	case errors.As(err, &refusal), a.Context().Err() != nil, outside(err):
+		return nil, err
+	}
+	return nil, wrong("%s.", err)
+}
+
+// outside tells whether what went wrong is no matter of what was asked for.
+func outside(err error) bool {
+	for _, e := range []error{casebook.ErrBusy, casebook.ErrFull, casebook.ErrUnwritten, casebook.ErrReadOnly, casebook.ErrDamaged, context.Canceled} {
+		if errors.Is(err, e) {
+			return true
+		}
+	}
+	return false
+}
+
+// finish is where a deed leads: back to the case, or to what happened meanwhile.
+func (a *asked) finish(k *kept, at string, err error) (*page, error) {
+	var conflict *casebook.Conflict
+	if errors.As(err, &conflict) {
+		return conflictPage(a, conflict), nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	return &page{To: caseAt(k.Number) + at}, nil
+}
+
+// clash is what is shown where a case changed since somebody saw it.
+type clash struct {
+	Number  string
+	Since   []string
+	Path    string
+	Again   url.Values // the form, by the version of now
+	Version int
+}
+
+func conflictPage(a *asked, c *casebook.Conflict) *page {
+	x := &clash{Number: c.Number, Path: a.URL.Path, Again: url.Values{}, Version: c.Version}
+	for key, values := range a.PostForm {
+		x.Again[key] = values
+	}
+	x.Again.Set("seen", strconv.Itoa(c.Version))
+	for _, e := range c.Since {
+		x.Since = append(x.Since, terminal.Moment(e.At)+"  "+e.By+"  "+terminal.Deed(e))
+	}
+	return &page{Template: "clash", Title: "Changed meanwhile", View: x, Status: http.StatusConflict}
+}
+
+// enterReading adds a reading, or corrects one.
+func enterReading(a *asked) (*page, error) {
+	k, err := a.sent()
+	if err != nil {
+		return nil, err
+	}
+	if err := k.judged(); err != nil {
+		return nil, err
+	}
+	correct, _ := strconv.Atoi(a.PostForm.Get("correct"))
+	again := func(says ...string) (*page, error) {
+		e := &entering{Number: k.Number, Version: k.Version, Test: a.PostForm.Get("test"), All: k.Rules.Ruleset.Tests, Sent: a.PostForm, Wrong: says, Correct: k.line(correct)}
+		k.choose(e)
+		return casePage(a, k, e)
+	}
+	r, err := form.Read(k.Rules.Ruleset, a.PostForm)
+	var bad *form.Wrong
+	switch {
+	case errors.As(err, &bad):
+		return again(bad.Says)
+	case err != nil:
+		return nil, err
+	}
+	d, seen := casebook.Add(r.Observable, r.Text), 0
+	if correct != 0 {
+		if a.because() == "" {
+			return again("Say why it is corrected.")
+		}
+		d, seen = casebook.Correct(correct, r.Text, a.because()), a.seen()
+	}
+	s, err := a.do(k, seen, d)
+	var refusal *problem
+	if errors.As(err, &refusal) && refusal.Status == http.StatusUnprocessableEntity {
+		return again(append([]string{refusal.Says}, refusal.More...)...)
+	}
+	if err != nil {
+		return a.finish(k, "", err)
+	}
+	did := s.Version
+	if correct != 0 {
+		did = correct
+	}
+	return &page{To: caseAt(k.Number) + "?did=" + strconv.Itoa(did) + "#enter"}, nil
+}
+
+func withdraw(a *asked) (*page, error) {
+	k, err := a.sent()
+	if err != nil {
+		return nil, err
+	}
+	id, err := strconv.Atoi(a.PostForm.Get("reading"))
+	switch {
+	case err != nil:
+		return nil, wrong("It is not said which reading is meant.")
+	case a.because() == "":
+		return nil, wrong("Say why it is withdrawn.")
+	}
+	_, err = a.do(k, a.seen(), casebook.Withdraw(id, a.because()))
+	return a.finish(k, "#enter", err)
+}
+
+// amend corrects what is said of stone, claim and stake: what differs from what stands there.
+func amend(a *asked) (*page, error) {
+	k, err := a.sent()
+	if err != nil {
+		return nil, err
+	}
+	now, change := sentFields(a), map[string]string{}
+	for _, f := range fields {
+		if _, asked := a.PostForm[f.key]; asked && plain(now[f.key]) != plain(k.Fields[f.key]) {
+			change[f.key] = now[f.key]
+		}
+	}
+	switch {
+	case len(change) == 0:
+		return &page{To: caseAt(k.Number)}, nil
+	case a.because() == "":
+		return nil, wrong("Say why it is corrected.")
+	}
+	_, err = a.do(k, a.seen(), casebook.Amend(change, a.because()))
+	return a.finish(k, "", err)
+}
+
+// plain is a field's text without quotes around it.
+func plain(text string) string { return strings.Trim(text, `"'`) }
+
+// issue issues the verdict that somebody saw: by the version and the rules that they looked at.
+func issue(a *asked) (*page, error) {
+	k, err := a.sent()
+	if err != nil {
+		return nil, err
+	}
+	if err := k.judged(); err != nil {
+		return nil, err
+	}
+	if k.Rules.Ruleset.Digest != a.PostForm.Get("ruleset") {
+		return nil, &problem{Status: http.StatusConflict, Says: "The rules changed since you saw the verdict. Nothing was issued.", More: []string{"It is now: " + k.Told.InShort()}}
+	}
+	t, err := judging.Telling(k.Told, k.State, k.Head, a.desk.Program)
+	if err != nil {
+		return nil, err
+	}
+	d, err := casebook.Issue(t)
+	if err != nil {
+		return nil, err
+	}
+	_, err = a.do(k, a.seen(), d)
+	return a.finish(k, "", err)
+}
+
+func closeCase(a *asked) (*page, error) {
+	k, err := a.sent()
+	if err != nil {
+		return nil, err
+	}
+	_, err = a.do(k, a.seen(), casebook.Close(a.because()))
+	return a.finish(k, "", err)
+}
+
+func reopen(a *asked) (*page, error) {
+	k, err := a.sent()
+	if err != nil {
+		return nil, err
+	}
+	_, err = a.do(k, 0, casebook.Reopen(a.because()))
+	return a.finish(k, "", err)
+}
+
+func addNote(a *asked) (*page, error) {
+	k, err := a.sent()
+	if err != nil {
+		return nil, err
+	}
+	what, text := casebook.What(a.PostForm.Get("what")), strings.TrimSpace(a.PostForm.Get("text"))
+	if text == "" || len(text) > mostNote || !utf8.ValidString(text) || what != casebook.Note && what != casebook.Customer {
+		return nil, wrong("A note is a text of at most 100 KiB.")
+	}
+	_, err = a.do(k, 0, casebook.Write(what, text))
+	return a.finish(k, "", err)
+}
+
+func recordTruth(a *asked) (*page, error) {
+	k, err := a.sent()
+	if err != nil {
+		return nil, err
+	}
+	m, err := catalog.FindMaterial(k.Rules.Ruleset, a.PostForm.Get("material"))
+	if err != nil {
+		return nil, wrong("%s.", err)
+	}
+	text := func(key string) string { return strings.Join(strings.Fields(a.PostForm.Get(key)), " ") }
+	_, err = a.do(k, 0, casebook.Know(casebook.Finding{Material: m.ID, Laboratory: text("laboratory"), Report: text("report"), Dated: text("dated")}))
+	return a.finish(k, "", err)
+}

@@ -1,0 +1,145 @@
+// Package form makes the forms in which readings are entered of test sheets, and reads them back as what somebody would have
+// typed in a case file. A form shows what the instrument reads and how well, and no figure of any material: whoever reads an
+// instrument must not know what they hope for.
+package form
+
+import (
+	"cmp"
+	"slices"
+	"strconv"
+	"strings"
+
+	"whystone/engine/phrase"
+	"whystone/kb"
+	"whystone/kb/vocab"
+)
+
+// Sheet is the form of a test.
+type Sheet struct {
+	Test        *kb.Test
+	Instruments []*vocab.Instrument // of the house, where it has several for the test
+	Asks        []Ask               // in the order of the sheet
+}
+
+// Ask is what is asked for of one observable.
+type Ask struct {
+	Test       string
+	Observable string
+	Kind       string // quantity, choice or features
+	Label      string
+	Unit       string // empty for a plain number
+	Outcomes   []vocab.Outcome
+	Low, High  string // what the instrument reads
+	Within     string // its standard uncertainty, or how that is reckoned
+	Resolution string
+	Above      string // the instrument ends here, and more can occur
+	Below      string
+	Rays       bool // one value or two
+}
+
+// Of makes the form of a test.
+func Of(rs *kb.Ruleset, t *kb.Test) Sheet {
+	s := Sheet{Test: t}
+	for _, in := range rs.Vocabulary.Instruments {
+		if in.Test == t.ID {
+			s.Instruments = append(s.Instruments, in)
+		}
+	}
+	only := rs.Vocabulary.HouseInstrument(t.ID)
+	if only != nil {
+		s.Instruments = nil
+	}
+	for _, y := range slices.SortedFunc(slices.Values(t.Yields), func(a, b *vocab.Yield) int { return cmp.Compare(a.Place, b.Place) }) {
+		s.Asks = append(s.Asks, ask(y, only))
+	}
+	return s
+}
+
+func ask(y *vocab.Yield, in *vocab.Instrument) Ask {
+	o := y.Observable
+	a := Ask{Test: y.Test, Observable: o.Name, Kind: o.Kind.String(), Label: cmp.Or(y.Label, phrase.InWords(o.Name)), Outcomes: o.Listed()}
+	if o.Unit != "1" {
+		a.Unit = o.Unit
+	}
+	if o.Kind != vocab.Quantity {
+		return a
+	}
+	limits, within := y.Limits, number(y.Uncertainty)
+	if y.Formula != "" {
+		within = ""
+	}
+	if in != nil && (in.Observable == "" || in.Observable == o.Name) {
+		if in.Limits != nil {
+			limits = *in.Limits
+		}
+		if in.Uncertainty > 0 {
+			within = number(in.Uncertainty)
+		}
+	}
+	a.Low, a.High, a.Within, a.Resolution = number(limits[0]), number(limits[1]), within, number(o.Resolution)
+	if limits[1] < o.Span[1] {
+		a.Above = number(limits[1])
+	}
+	if limits[0] > o.Span[0] {
+		a.Below = number(limits[0])
+	}
+	a.Rays = o.Name == vocab.RefractiveIndex
+	return a
+}
+
+func number(x float64) string { return strconv.FormatFloat(x, 'g', -1, 64) }
+
+// Find finds the tests that somebody may mean who begins to write a name: a word of the test's name, or of what it gives. What
+// is meant exactly goes before what only begins so.
+func Find(rs *kb.Ruleset, begun string) []*kb.Test {
+	begun = vocab.Fold(begun)
+	if t := rs.Test(begun); t != nil {
+		return []*kb.Test{t}
+	}
+	var exact, starts []*kb.Test
+	for _, t := range rs.Tests {
+		if !t.Harmless() && len(t.Yields) == 0 {
+			continue
+		}
+		names := append([]string{t.Name, strings.ReplaceAll(t.ID, "-", " ")}, t.Also...)
+		for _, y := range t.Yields {
+			if y.Observable.Test == t.ID {
+				names = append(names, phrase.InWords(y.Observable.Name), y.Label)
+			}
+		}
+		switch best := match(names, begun); best {
+		case 2:
+			exact = append(exact, t)
+		case 1:
+			starts = append(starts, t)
+		}
+	}
+	if len(exact) > 0 {
+		return exact
+	}
+	return starts
+}
+
+// match is 2 when one of some names is what was written, 1 when the words written begin words of a name in their order, else 0.
+func match(names []string, begun string) int {
+	best := 0
+	for _, n := range names {
+		n = vocab.Fold(n)
+		if n == begun {
+			return 2
+		}
+		if begins(strings.Fields(n), strings.Fields(begun)) {
+			best = 1
+		}
+	}
+	return best
+}
+
+func begins(words, begun []string) bool {
+	for _, w := range words {
+		if len(begun) > 0 && strings.HasPrefix(w, begun[0]) {
+			begun = begun[1:]
+		}
+	}
+	return len(begun) == 0
+}

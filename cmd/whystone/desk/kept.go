@@ -1,0 +1,150 @@
+package desk
+
+import (
+	"errors"
+	"net/http"
+	"strconv"
+
+	"whystone/cmd/whystone/casebook"
+	"whystone/cmd/whystone/judging"
+	"whystone/cmd/whystone/terminal"
+	"whystone/engine/phrase"
+	"whystone/kb/casefile"
+	"whystone/kb/diag"
+)
+
+// kept is a case of the casebook as it is at one moment, judged by the rules of now.
+type kept struct {
+	*casebook.State
+	Head  casebook.Head
+	Held  map[string]string // what is held apart, pictures left out
+	Rules *snapshot
+	Case  *casefile.Case // nil where the rules of now can't read it
+	Told  terminal.Told
+	Wrong diag.List // why not
+}
+
+// kept finds the case that a path names.
+func (a *asked) kept() (*kept, error) {
+	k := &kept{Rules: a.desk.now(), Held: map[string]string{}}
+	err := a.desk.Book.Read(a.Context(), func(v casebook.View) (err error) {
+		if k.Head, err = v.Head(); err != nil {
+			return err
+		}
+		if k.State, err = casebook.Find(v, a.PathValue("number")); err != nil {
+			return err
+		}
+		for _, h := range k.State.Held {
+			if h.What == casebook.Picture {
+				continue
+			}
+			p, err := v.Particular(h.ID)
+			if err != nil {
+				return err
+			}
+			if p != nil {
+				k.Held[h.ID] = string(p.Content)
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, notFound(err)
+	}
+	k.judge()
+	return k, nil
+}
+
+func notFound(err error) error {
+	var none *casebook.NotFound
+	if errors.As(err, &none) {
+		return &problem{Status: http.StatusNotFound, Says: none.Error() + "."}
+	}
+	return err
+}
+
+func (k *kept) judge() {
+	it := judging.Read(k.Rules.Ruleset, k.State)
+	k.Case, k.Wrong = it.Case, it.Found
+	if it.Case != nil {
+		k.Told = k.Rules.Prepared.judge(it.Case)
+	}
+}
+
+// judged needs a case that can be judged.
+func (k *kept) judged() error {
+	if k.Case != nil {
+		return nil
+	}
+	return &problem{Status: http.StatusUnprocessableEntity, Says: k.Number + " can't be judged by the rules of now.", More: found(k.Wrong)}
+}
+
+// found are findings in words: what is wrong, what to do, and the name that was perhaps meant.
+func found(list diag.List) []string {
+	var out []string
+	for _, d := range list {
+		says := d.Summary + "."
+		if d.Detail != "" {
+			says += " " + d.Detail
+		}
+		if d.Nearest != "" {
+			says += " Did you mean " + strconv.Quote(d.Nearest) + "?"
+		}
+		out = append(out, says)
+	}
+	return out
+}
+
+// key names a version of the case, for what is remembered of it.
+func (k *kept) key() string { return k.Number + "@" + strconv.Itoa(k.Version) }
+
+// caseAt is the path of a case's page.
+func caseAt(number string) string { return "/cases/" + number }
+
+// line is a reading as the page lists it.
+type line struct {
+	*casebook.Reading
+	Name  string // in words
+	Says  string
+	Test  string
+	Since string // when it was read
+	Notes []string
+}
+
+// lines are the readings as they were entered.
+func (k *kept) lines() []line {
+	var out []line
+	for _, r := range k.Readings {
+		l := line{Reading: r, Name: phrase.InWords(r.Observable), Says: r.Text, Since: terminal.Moment(r.Event.At)}
+		if o := k.Rules.Ruleset.Vocabulary.Observable(r.Observable); o != nil {
+			l.Test = o.Test
+			l.Says = k.says(r)
+		}
+		for _, n := range r.Notes {
+			if text, ok := k.Held[n.ID]; ok {
+				l.Notes = append(l.Notes, text)
+			}
+		}
+		out = append(out, l)
+	}
+	return out
+}
+
+// says is what one reading says, read by itself on this stone; as it was typed where it can't be read.
+func (k *kept) says(r *casebook.Reading) string {
+	alone := &casebook.State{Number: k.Number, Fields: k.Fields, Readings: []*casebook.Reading{{ID: r.ID, Observable: r.Observable, Text: r.Text, Event: r.Event}}}
+	it := judging.Read(k.Rules.Ruleset, alone)
+	if it.Case == nil {
+		return r.Text
+	}
+	for _, x := range it.Case.Readings {
+		if x.Observable.Name == r.Observable && !x.Derived {
+			says := phrase.ReadingText(x)
+			if x.Where != "" {
+				says += " (" + x.Where + ")"
+			}
+			return says
+		}
+	}
+	return r.Text
+}
