@@ -20,9 +20,10 @@ func (a *app) reckon() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "reckon",
 		Short: "Reckon at the bench: specific gravity, weight, optics, crystals",
-		Long: `Reckon does the arithmetic of the bench, each result with its uncertainty and what
-that comes from. A figure may be given with its standard uncertainty: 17.2±0.6, or
-17.2+-0.6. "whystone help formulas" has every formula with its source.
+		Long: `Reckon does the arithmetic of the bench, each result with its uncertainty and
+what that comes from. A figure may be given with its standard uncertainty:
+17.2±0.6, or 17.2+-0.6. "whystone help formulas" has every formula with its
+source.
 
 Exit status: 0 done, 2 figures that can't be.`,
 		Args: a.knownCommand,

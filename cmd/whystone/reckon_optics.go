@@ -37,11 +37,12 @@ func (a *app) reckonFace() *cobra.Command {
 	var index, depth measured
 	cmd := &cobra.Command{
 		Use:   "face",
-		Short: "Reflectance, critical and Brewster angle, apparent depth by the index",
-		Long: `What a polished face of an index in air does with light: the part that it reflects
-of light falling on it straight, the angle beyond which light within is reflected totally, the
-angle at which reflected light is fully polarised; with --depth-mm, how deep something seems
-to lie that is seen straight through the face. Angles are from the normal.`,
+		Short: "Reflectance, critical and Brewster angle, apparent depth",
+		Long: `What a polished face of an index in air does with light: the part that it
+reflects of light falling on it straight, the angle beyond which light within is
+reflected totally, the angle at which reflected light is fully polarised; with
+--depth-mm, how deep something seems to lie that is seen straight through the
+face. Angles are from the normal.`,
 		Example: `  whystone reckon optics face --index 2.417±0.001`,
 		Args:    noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -125,12 +126,15 @@ func (a *app) reckonDispersion() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "dispersion",
 		Short: "Index, dispersion and birefringence at given wavelengths",
-		Long: `Index, dispersion and birefringence by published dispersion formulas of a stone's rays.
-Wavelengths are in nm: unless others are given, the index is told at the sodium
-line (589.3) and the dispersion between the lines G (430.8) and B (686.7). The forms
-and their coefficients (in micrometres) are those of "whystone help formulas".`,
-		Example: `  whystone reckon optics dispersion --form 1 --coefficients 0,0.3306,0.175,4.3356,0.106
-  whystone reckon optics dispersion --form 5 --coefficients 1.53,0.0046,-2 --coefficients-2 1.539,0.0047,-2`,
+		Long: `Index, dispersion and birefringence by the published dispersion formulas of a
+stone's rays. Wavelengths are in nm: unless others are given, the index is told
+at the sodium line (589.3) and the dispersion between the lines G (430.8) and B
+(686.7). The forms and their coefficients (in micrometres) are those of
+"whystone help formulas".`,
+		Example: `  whystone reckon optics dispersion --form 1 \
+    --coefficients 0,0.3306,0.175,4.3356,0.106
+  whystone reckon optics dispersion --form 5 --coefficients 1.53,0.0046,-2 \
+    --coefficients-2 1.539,0.0047,-2`,
 		Args: noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if err := missingFlag(cmd, "form", "coefficients"); err != nil {

@@ -27,12 +27,12 @@ func (a *app) reckonSG() *cobra.Command {
 		Short: "Specific gravity by weighing in a liquid",
 		Long: `Specific gravity of a loose stone by its weight in air and hanging in a liquid:
 (Wa rho_liquid - Wl rho_air)/(Wa - Wl), over the density of water at 4 °C. The
-density of water is that of Tanaka and others (2001). What the balance repeats to
-is taken from the house's instrument, or the sheet of the test, unless it is given.
-Weights are in carat unless they say g or mg.
+density of water is that of Tanaka and others (2001). What the balance repeats
+to is taken from the house's instrument, or the sheet of the test, unless it is
+given. Weights are in carat unless they say g or mg.
 
-With --sg in place of --in-liquid: how well a stone of this specific gravity could
-be weighed.`,
+With --sg in place of --in-liquid: how well a stone of this specific gravity
+could be weighed.`,
 		Example: `  whystone reckon sg --in-air 1.020 --in-liquid 0.730 --celsius 21
   whystone reckon sg --in-air 0.204g --in-liquid 0.1558g --liquid ethanol
   whystone reckon sg --in-air 0.30 --sg 3.52 --picture reach.html`,

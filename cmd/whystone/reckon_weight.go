@@ -22,12 +22,14 @@ func (a *app) reckonWeight() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "weight",
 		Short: "Weight from measurements by cut, and what a weight says of the stone",
-		Long: `The weight of a stone by its measurements, its cut and its specific gravity; or, with
---carat in place of --sg, the specific gravity that its weight implies. The factor of
-each cut, and what the make of a stone leaves open, are those of the ruleset
-("whystone procedure weight-against-size"), so that a case with these measurements
-has the same figures. An uncertainty given with a measurement is added to that.`,
-		Example: `  whystone reckon weight --length-mm 6.45 --width-mm 6.48 --depth-mm 3.96 --sg 3.52
+		Long: `The weight of a stone by its measurements, its cut and its specific gravity; or,
+with --carat in place of --sg, the specific gravity that its weight implies. The
+factor of each cut, and what the make of a stone leaves open, are those of the
+ruleset ("whystone procedure weight-against-size"), so that a case with these
+measurements has the same figures. An uncertainty given with a measurement is
+added to that.`,
+		Example: `  whystone reckon weight --length-mm 6.45 --width-mm 6.48 --depth-mm 3.96 \
+    --sg 3.52
   whystone reckon weight --cut oval --length-mm 8.1 --width-mm 6 --depth-mm 3.9 \
     --carat 1.42`,
 		Args: noArguments,
