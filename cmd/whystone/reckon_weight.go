@@ -30,8 +30,8 @@ measurements has the same figures. An uncertainty given with a measurement is
 added to that.`,
 		Example: `  whystone reckon weight --length-mm 6.45 --width-mm 6.48 --depth-mm 3.96 \
     --sg 3.52
-  whystone reckon weight --cut oval --length-mm 8.1 --width-mm 6 --depth-mm 3.9 \
-    --carat 1.42`,
+  whystone reckon weight --cut oval --length-mm 8.1 --width-mm 6 \
+    --depth-mm 3.9 --carat 1.42`,
 		Args: noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			s, err := a.begin(cmd)
