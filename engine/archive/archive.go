@@ -23,8 +23,8 @@ import (
 type Raw struct {
 	File string
 	Line int // from 1; of a Parquet file the row
-	// Text is the record as JSON; else Header and Cells are a row of a table.
-	Text   []byte
+	// Text is the record as JSON, a part of a larger text; else Header and Cells are a row of a table.
+	Text   string
 	Header *Header
 	Cells  []string
 	// Err says why the record can't be read at all.
@@ -218,7 +218,7 @@ func (r *Raw) Tree(out *diag.List) *syntax.Node {
 	case r.Header != nil:
 		return r.Header.node(r, out)
 	}
-	src := diag.NewSource(r.Place(), r.Text)
+	src := diag.NewSource(r.Place(), []byte(r.Text))
 	if valuesIn(src.Text) > MaxValues {
 		crowded(src, out)
 		return nil

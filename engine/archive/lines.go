@@ -5,6 +5,7 @@ import (
 	"bytes"
 	"errors"
 	"io"
+	"strings"
 )
 
 // MaxLine bounds a record's text.
@@ -12,37 +13,61 @@ const MaxLine = 1 << 20
 
 var errTooLong = errors.New("the line is longer than the 1 MiB that a record may have")
 
+// blockBytes is how much text is cut at once: the records of a block are parts of one text.
+const blockBytes = 64 << 10
+
 // eachLine cuts JSON lines. Blank lines are passed over; a line that is too long is reported and skipped.
 func eachLine(path string, r *bufio.Reader, yield func(*Raw) bool) error {
-	for number := 1; ; number++ {
-		text, tooLong, err := line(r)
-		if err != nil && !errors.Is(err, io.EOF) {
+	l := liner{path: path, yield: yield, more: true}
+	block, held := make([]byte, blockBytes), 0 // the first held bytes are a line that is not whole yet
+	for {
+		n, err := r.Read(block[held:])
+		end := held + n
+		if at := bytes.LastIndexByte(block[held:end], '\n'); at >= 0 {
+			l.cut(string(block[:held+at+1]))
+			held = copy(block, block[held+at+1:end])
+		} else if held = end; held > MaxLine {
+			l.tooLong, held = true, 0
+		}
+		switch {
+		case errors.Is(err, io.EOF):
+			if held > 0 || l.tooLong {
+				l.line(string(block[:held]))
+			}
+			return nil
+		case err != nil || !l.more:
 			return err
-		}
-		raw := &Raw{File: path, Line: number, Text: bytes.TrimRight(text, " \t\r\n")}
-		if tooLong {
-			raw.Err = errTooLong
-		}
-		if (tooLong || len(bytes.TrimSpace(text)) > 0) && !yield(raw) {
-			return nil
-		}
-		if err != nil {
-			return nil
+		case held == len(block):
+			block = append(block, make([]byte, len(block))...)
 		}
 	}
 }
 
-func line(r *bufio.Reader) (text []byte, tooLong bool, err error) {
-	for {
-		part, err := r.ReadSlice('\n')
-		if len(text)+len(part) > MaxLine {
-			tooLong, text = true, nil
-		}
-		if !tooLong {
-			text = append(text, part...)
-		}
-		if !errors.Is(err, bufio.ErrBufferFull) {
-			return text, tooLong, err
-		}
+// liner numbers lines and hands them out.
+type liner struct {
+	path    string
+	yield   func(*Raw) bool
+	number  int
+	tooLong bool // the line at hand is, by what was passed over of it
+	more    bool
+}
+
+// cut hands out the lines of a text that ends with one.
+func (l *liner) cut(text string) {
+	for text != "" && l.more {
+		at := strings.IndexByte(text, '\n') + 1
+		l.line(text[:at])
+		text = text[at:]
+	}
+}
+
+func (l *liner) line(text string) {
+	l.number++
+	raw := &Raw{File: l.path, Line: l.number, Text: strings.TrimRight(text, " \t\r\n")}
+	if l.tooLong || len(text) > MaxLine {
+		raw.Text, raw.Err, l.tooLong = "", errTooLong, false
+	}
+	if raw.Err != nil || strings.TrimSpace(raw.Text) != "" {
+		l.more = l.yield(raw)
 	}
 }

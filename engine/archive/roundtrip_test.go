@@ -182,7 +182,7 @@ func TestNothingIsWrittenThatReadsOtherwise(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if err := w.Write(&Raw{Text: []byte(line)}); err != nil {
+		if err := w.Write(&Raw{Text: line}); err != nil {
 			return "", err
 		}
 		return out.String(), w.Close()
@@ -208,7 +208,7 @@ func TestNothingIsWrittenThatReadsOtherwise(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if err := w.Write(&Raw{Text: []byte(line)}); err == nil {
+		if err := w.Write(&Raw{Text: line}); err == nil {
 			t.Errorf("%s: a record was written that is too long to be read", name)
 		}
 	}
@@ -239,7 +239,7 @@ func FuzzRecord(f *testing.F) {
 	}
 	names := []string{"ri", "breath_fog", "inclusions"}
 	f.Fuzz(func(t *testing.T, line string) {
-		r := &Raw{File: "a.jsonl", Line: 1, Text: []byte(line)}
+		r := &Raw{File: "a.jsonl", Line: 1, Text: line}
 		var l diag.List
 		n := r.Tree(&l)
 		if n == nil || l.HasErrors() {

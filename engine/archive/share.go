@@ -264,9 +264,8 @@ func (d *digest) add(r *Raw) {
 	if r.Err != nil {
 		put(r.Err.Error())
 	}
-	d.buf = b
-	_, _ = d.to.Write(b) // a hash takes everything
-	_, _ = d.to.Write(r.Text)
+	d.buf = append(b, r.Text...)
+	_, _ = d.to.Write(d.buf) // a hash takes everything
 }
 
 func (d *digest) String() string {

@@ -184,16 +184,16 @@ func TestValuesAreBounded(t *testing.T) {
 		for i := range unknown {
 			unknown[i] = fmt.Sprintf(`"r%d":1`, i)
 		}
-		c, found := d.Decode(&Raw{Text: []byte(`{"case":"1","readings":{` + strings.Join(unknown, ",") + `}}`)})
+		c, found := d.Decode(&Raw{Text: `{"case":"1","readings":{` + strings.Join(unknown, ",") + `}}`})
 		if c != nil || len(found) != want {
 			t.Errorf("%d unknown readings: %d told, %v", n, len(found), found[0])
 		}
 	}
-	r := &Raw{Text: []byte(`{"case":"A-1","readings":{"no":"`)}
+	r := &Raw{Text: `{"case":"A-1","readings":{"no":"`}
 	if id := r.ID(); id != "" {
 		t.Errorf("the case %q in a text that is no JSON", id)
 	}
-	if r.Text = []byte(`{"case":"A-1"}`); r.ID() != "A-1" {
+	if r.Text = `{"case":"A-1"}`; r.ID() != "A-1" {
 		t.Errorf("the case %q", r.ID())
 	}
 }

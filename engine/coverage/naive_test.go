@@ -103,7 +103,7 @@ func sampleNodes(t *testing.T, e *engine.Engine, n int) (out []*syntax.Node) {
 	in := archive.Input{Paths: []string{sample(t, e, n, 11)}}
 	if err := archive.Each(t.Context(), in, func(r *archive.Raw) bool {
 		var found diag.List
-		if out = append(out, syntax.ParseJSON(diag.NewSource(r.Place(), r.Text), &found)); found.HasErrors() {
+		if out = append(out, syntax.ParseJSON(diag.NewSource(r.Place(), []byte(r.Text)), &found)); found.HasErrors() {
 			t.Fatal(found)
 		}
 		return true

@@ -183,10 +183,10 @@ func (w *worker) list(res *result, name string, r *archive.Raw, x Line) {
 func asJSON(r *archive.Raw) (json.RawMessage, string) {
 	if r.Header == nil {
 		var b bytes.Buffer
-		if json.Compact(&b, r.Text) == nil && b.Len() > 0 {
+		if json.Compact(&b, []byte(r.Text)) == nil && b.Len() > 0 {
 			return b.Bytes(), ""
 		}
-		return nil, string(r.Text)
+		return nil, r.Text
 	}
 	var l diag.List
 	if n := r.Tree(&l); n != nil && !l.HasErrors() {

@@ -41,6 +41,9 @@ type Config struct {
 	Lists    *Lists            // where every list is written in full; nil: nowhere
 }
 
+// mostRemembered bounds how many readings are remembered by a worker, with what follows from them.
+const mostRemembered = 8192
+
 // chunkSize is how many records a worker takes at once, at most.
 const chunkSize = 512
 
@@ -97,6 +100,8 @@ type worker struct {
 	against *engine.Judge
 	decoder *archive.Decoder
 	second  *archive.Decoder
+	skim    [2]*archive.Skimmer // the same by the first and the second ruleset, fast
+	rooms   [2]casefile.Room
 	zone    *time.Location
 	res     *result // of the chunk at hand
 }
@@ -104,9 +109,11 @@ type worker struct {
 func newWorker(c *Config) *worker {
 	w := &worker{config: c, engine: c.Engine, judge: c.Engine.NewJudge(), decoder: &archive.Decoder{Reader: eval.CaseReader(c.Engine.Ruleset)},
 		zone: c.Engine.Ruleset.Policy.Zone}
+	w.skim[0] = archive.NewSkimmer(w.decoder.Reader, mostRemembered)
 	if c.Against != nil {
 		w.against = c.Against.NewJudge()
 		w.second = &archive.Decoder{Reader: eval.CaseReader(c.Against.Ruleset)}
+		w.skim[1] = archive.NewSkimmer(w.second.Reader, mostRemembered)
 	}
 	w.res = w.fresh()
 	return w
@@ -126,7 +133,10 @@ func (w *worker) Record(r *archive.Raw, number int64) {
 	res, t := w.res, w.res.tally
 	t.Records++
 	x := Line{Entry: Entry{Number: number, Place: r.Place()}}
-	c, found := w.decoder.Decode(r)
+	c, found, unusual := w.skim[0].Decode(r, &w.rooms[0])
+	if unusual {
+		t.Unusual++
+	}
 	if c == nil {
 		x.Case, x.Says = r.ID(), reason(found)
 		w.list(res, NotReplayable, r, x)
@@ -165,7 +175,7 @@ func known(rs *kb.Ruleset, c *casefile.Case) *kb.Material {
 func (w *worker) pair(res *result, r *archive.Raw, was *outcome, on time.Time, x Line) {
 	t := res.tally
 	why, pinned := w.config.Pinned[x.Case]
-	other, found := w.second.Decode(r)
+	other, found, _ := w.skim[1].Decode(r, &w.rooms[1])
 	if other == nil {
 		x.Says = reason(found)
 		w.list(res, NotByNew, r, x)

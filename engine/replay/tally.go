@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"math/big"
 	"slices"
+	"strings"
 
 	"whystone/engine/stats"
 )
@@ -16,7 +17,8 @@ import (
 type Tally struct {
 	Records  int64            `json:"records"`
 	Judged   int64            `json:"judged"`
-	Undated  int64            `json:"undated"` // judged as of the replay's own date
+	Undated  int64            `json:"undated"`           // judged as of the replay's own date
+	Unusual  int64            `json:"unusual,omitempty"` // read or judged one by one, as something in them is unusual
 	Verdicts map[string]int64 `json:"verdicts"`
 	// Confusion counts cases whose truth is known: the truth's topmost nameable node, then what was said.
 	Confusion map[string]map[string]int64 `json:"confusion"`
@@ -144,6 +146,7 @@ func newTally(pair bool) *Tally {
 // merge adds a later part.
 func (t *Tally) merge(o *Tally) {
 	t.Records, t.Judged, t.Undated = t.Records+o.Records, t.Judged+o.Judged, t.Undated+o.Undated
+	t.Unusual += o.Unusual
 	addCounts(t.Verdicts, o.Verdicts)
 	addTable(t.Confusion, o.Confusion)
 	addTable(t.ClaimAnswers, o.ClaimAnswers)
@@ -238,7 +241,7 @@ func addTable(to, from map[string]map[string]int64) {
 
 // add puts a case on a list, in the order of the archive. Texts are cut, as a sample of them is kept.
 func (l *List) add(e Entry) {
-	e.Case, e.Says = clip(e.Case, 200), clip(e.Says, 1000)
+	e.Case, e.Says = strings.Clone(clip(e.Case, 200)), clip(e.Says, 1000) // it would keep its whole block of the archive
 	sum := sha256.Sum256([]byte(fmt.Sprintf("%s\x00%s\x00%s", e.Place, e.Case, e.Says)))
 	l.merge(&List{Count: 1, Hash: hex.EncodeToString(sum[:]), Sample: []Entry{e}})
 }

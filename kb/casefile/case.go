@@ -51,6 +51,9 @@ type Reading struct {
 	Derived      bool   // not read, but computed from the stone
 	Spoilt       string // the need of its test that the stone does not meet, for which it is set aside; else empty; never combined
 	Span         diag.Span
+	// Known is the number that a [Skimmer] gave it, from 1; 0: none. Readings of one skimmer that bear one number say the same, but
+	// for which features they name.
+	Known int
 }
 
 // Name is the observable's, with the place where several places were read.

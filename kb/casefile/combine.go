@@ -66,7 +66,7 @@ func combineRepeats(all []*Reading) *Reading {
 	// The same repeats in any order are one reading.
 	slices.SortStableFunc(usable, compareRepeats)
 	out := *usable[0]
-	out.Span, out.Repeats, out.Parts = all[0].Span, len(usable), slices.Clone(all)
+	out.Span, out.Repeats, out.Parts, out.Known = all[0].Span, len(usable), slices.Clone(all), 0
 	slices.SortStableFunc(out.Parts, compareParts)
 	for _, r := range usable[1:] {
 		out.Tests = append(slices.Clone(out.Tests), r.Tests...)

@@ -22,6 +22,9 @@ type Reader struct {
 	// Spoils is the need of a test that the case's stone does not meet and without which no reading of the test counts; empty
 	// when there is none. Nil spoils none.
 	Spoils func(c *Case, test string) string
+	// SpoilsBy tells what Spoils looks at for a test, by the names that conditions have for it; not ok for a test none of
+	// whose readings a stone spoils. It must be there where Spoils is.
+	SpoilsBy func(test string) (looks []string, ok bool)
 
 	// Reckon is the standard uncertainty that follows from the stone for a value read without one, by a test and perhaps an
 	// instrument; 0 when nothing follows. Nil reckons none.

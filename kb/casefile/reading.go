@@ -377,7 +377,7 @@ func (rd *Reader) settle(c *Case, r *Reading, y *vocab.Yield, u float64, n *synt
 		noise = u
 	}
 	r.U, r.HighU, r.Noise = noise, noise, noise
-	if !own && rd.Reckon != nil && (r.Form == Value || r.Form == Pair) {
+	if !own && y.Formula != "" && rd.Reckon != nil && (r.Form == Value || r.Form == Pair) {
 		rd.reckon(c, r, y, inst)
 	}
 	if r.Observable.Kind == vocab.Quantity && !withinReach(r, limits, y.Test, n, out) {

@@ -160,6 +160,9 @@ func (a *Arith) key() string {
 	return b.String()
 }
 
+// Slots lists the slots that the arithmetic looks at, with repeats.
+func (a *Arith) Slots() []int { return a.slots(nil) }
+
 func (a *Arith) slots(to []int) []int {
 	if a.Fn == "slot" || a.Fn == "count" {
 		to = append(to, a.Slot)

@@ -17,6 +17,14 @@ import (
 // CaseReader reads cases in the vocabulary of the ruleset.
 func CaseReader(rs *kb.Ruleset) *casefile.Reader {
 	s := &stones{rs: rs}
+	for _, t := range rs.Tests {
+		for i := range t.Derived {
+			d := &t.Derived[i]
+			s.derived = append(s.derived, derivation{Derived: d, test: t, tests: []string{t.ID}, reads: d.Is.Slots(),
+				blunder: rs.Vocabulary.Yield(t.ID, d.Observable).Blunder, note: "computed from the stone: " + d.Says})
+		}
+	}
+	s.reckoning.New = func() any { return new(condition.State) }
 	s.states.New = func() any { return &condition.State{Slots: make([]condition.Slot, rs.Scope.Len())} }
 	known := func(id string) (nearest string, ok bool) {
 		if rs.NodeOrWas(id) != nil {
@@ -24,13 +32,25 @@ func CaseReader(rs *kb.Ruleset) *casefile.Reader {
 		}
 		return diag.Nearest(id, rs.NodeIDs()), false
 	}
-	return &casefile.Reader{Vocabulary: rs.Vocabulary, Zone: rs.Policy.Zone, Derive: s.derive, Spoils: s.spoils, Reckon: s.reckon, Known: known}
+	return &casefile.Reader{Vocabulary: rs.Vocabulary, Zone: rs.Policy.Zone, Derive: s.derive, Spoils: s.spoils, SpoilsBy: s.spoilsBy, Reckon: s.reckon, Known: known}
 }
 
 // stones tells what follows from the stones of cases alone.
 type stones struct {
-	rs     *kb.Ruleset
-	states sync.Pool // of *condition.State
+	rs        *kb.Ruleset
+	derived   []derivation
+	states    sync.Pool // of *condition.State
+	reckoning sync.Pool // the same, for what an uncertainty follows from
+}
+
+// derivation is a quantity that follows from a stone, with what its reading says in every case.
+type derivation struct {
+	*kb.Derived
+	test    *kb.Test
+	reads   []int // slots
+	tests   []string
+	blunder float64
+	note    string
 }
 
 // of is a state that holds nothing but the stone of a case. Give it back to states.
@@ -44,27 +64,37 @@ func (s *stones) of(c *casefile.Case) *condition.State {
 // derive adds to a case the quantities that follow from its stone and that nobody read.
 func (s *stones) derive(c *casefile.Case) {
 	var state *condition.State
-	for _, t := range s.rs.Tests {
-		for i := range t.Derived {
-			d := &t.Derived[i]
-			if c.Has(d.Observable) {
-				continue
-			}
-			if state == nil {
-				state = s.of(c)
-				defer s.states.Put(state)
-			}
-			if r := derived(state, d); r != nil {
-				r.Tests, r.Blunder = []string{t.ID}, s.rs.Vocabulary.Yield(t.ID, d.Observable).Blunder
-				r.Span, r.Spoilt = c.Span, spoilt(t, state)
-				c.Add(r)
-			}
+	for i := range s.derived {
+		d := &s.derived[i]
+		if !s.given(c, d.reads) || c.Has(d.Observable) {
+			continue
+		}
+		if state == nil {
+			state = s.of(c)
+			defer s.states.Put(state)
+		}
+		if r := d.reading(state); r != nil {
+			r.Span, r.Spoilt = c.Span, spoilt(d.test, state)
+			c.Add(r)
 		}
 	}
 }
 
-// derived is the reading that follows from a stone, or nil when none does.
-func derived(state *condition.State, d *kb.Derived) *casefile.Reading {
+// given tells whether a case says all that some slots are for.
+func (s *stones) given(c *casefile.Case, slots []int) bool {
+	st := &c.Stone
+	numbers := [...]*float64{st.Carat, st.Length, st.Width, st.Depth}
+	for _, slot := range slots {
+		// Arithmetic is on numbers, which stand side by side among the properties of a stone.
+		if at := slot - len(s.rs.Vocabulary.Observables) - firstNumber; at >= 0 && at < len(numbers) && numbers[at] == nil {
+			return false
+		}
+	}
+	return true
+}
+
+// reading is the reading that follows from a stone, or nil when none does.
+func (d *derivation) reading(state *condition.State) *casefile.Reading {
 	if d.If != nil {
 		if is, _, err := condition.Evaluate(d.If, state); err != nil || is != logic.Holds {
 			return nil
@@ -79,7 +109,7 @@ func derived(state *condition.State, d *kb.Derived) *casefile.Reading {
 	}
 	u := d.Relative * math.Abs(value)
 	return &casefile.Reading{Observable: d.Observable, Form: casefile.Value, Value: value, U: u, Noise: u,
-		Repeats: 1, Derived: true, Note: "computed from the stone: " + d.Says}
+		Repeats: 1, Derived: true, Tests: d.tests, Blunder: d.blunder, Note: d.note}
 }
 
 // spoils is the need of a test for which its readings on the stone of a case are set aside; empty when there is none.
@@ -93,6 +123,23 @@ func (s *stones) spoils(c *casefile.Case, test string) string {
 	return spoilt(t, state)
 }
 
+// spoilsBy tells what the needs of a test look at for which its readings are set aside, if there are such needs.
+func (s *stones) spoilsBy(test string) (looks []string, ok bool) {
+	t := s.rs.Test(test)
+	if t == nil {
+		return nil, false
+	}
+	for i := range t.Needs {
+		if n := &t.Needs[i]; n.Spoils && n.If != nil {
+			ok = true
+			for _, slot := range n.If.Reads {
+				looks = append(looks, s.rs.Scope.At(slot).Name)
+			}
+		}
+	}
+	return looks, ok
+}
+
 // reckon is the standard uncertainty that follows from the stone of a case for a value read by a test without one; the
 // instrument may be nil. It is 0 where the test's sheet gives no expression, where a figure that this names is not known, and
 // where it does not come to a number above nought: then the yield's Uncertainty counts.
@@ -101,7 +148,10 @@ func (s *stones) reckon(c *casefile.Case, y *vocab.Yield, in *vocab.Instrument, 
 	if f == nil {
 		return 0
 	}
-	state := &condition.State{Slots: make([]condition.Slot, f.Scope.Len())}
+	state := s.reckoning.Get().(*condition.State)
+	defer s.reckoning.Put(state)
+	state.Slots = slices.Grow(state.Slots[:0], f.Scope.Len())[:f.Scope.Len()]
+	clearSlots(state)
 	putStone(state, state.Slots, &c.Stone)
 	putNumber(state, &state.Slots[stoneProperties], &value)
 	for i, figure := range y.Figures {
@@ -120,8 +170,11 @@ func (s *stones) reckon(c *casefile.Case, y *vocab.Yield, in *vocab.Instrument, 
 	return u
 }
 
-// stoneProperties is how many there are.
-const stoneProperties = 10
+// stoneProperties is how many there are; firstNumber is the place of the first of the four numbers among them.
+const (
+	stoneProperties = 10
+	firstNumber     = 4
+)
 
 // StoneSymbols are the properties of the stone as conditions see them.
 func StoneSymbols() []condition.Symbol {
@@ -165,7 +218,7 @@ func putStone(state *condition.State, slots []condition.Slot, s *casefile.Stone)
 		}
 	}
 	for i, x := range []*float64{s.Carat, s.Length, s.Width, s.Depth} {
-		putNumber(state, &slots[4+i], x)
+		putNumber(state, &slots[firstNumber+i], x)
 	}
 	for i, text := range []string{s.Cut, s.Setting} {
 		if text != "" {

@@ -1,0 +1,148 @@
+package casefile
+
+import (
+	"slices"
+	"strings"
+
+	"whystone/kb/vocab"
+)
+
+// Room is a case whose memory is used again for another: with it goes all that it holds.
+type Room struct {
+	Case    Case
+	own     []*Reading // readings that are the case's own; the first used of them hold one
+	used    int
+	numbers [5]float64
+	counted int
+	seen    [4]uint64 // observables, by index
+	further map[int]bool
+	spoilt  []string // by the number of a test; nil: not asked yet
+}
+
+func (room *Room) empty() {
+	room.Case = Case{Readings: room.Case.Readings[:0]}
+	room.used, room.counted, room.seen, room.spoilt = 0, 0, [4]uint64{}, nil
+	clear(room.further)
+}
+
+// first tells whether an observable is given for the first time.
+func (room *Room) first(o *vocab.Observable) bool {
+	if o.Index >= 64*len(room.seen) {
+		if room.further == nil {
+			room.further = map[int]bool{}
+		}
+		was := room.further[o.Index]
+		room.further[o.Index] = true
+		return !was
+	}
+	word, bit := &room.seen[o.Index/64], uint64(1)<<(o.Index%64)
+	was := *word&bit != 0
+	*word |= bit
+	return !was
+}
+
+// reading is a copy of a reading that is the case's own.
+func (room *Room) reading(of *Reading) *Reading {
+	if room.used == len(room.own) {
+		room.own = append(room.own, new(Reading))
+	}
+	r := room.own[room.used]
+	room.used++
+	*r = *of
+	return r
+}
+
+// number keeps a number of the stone, or the stake.
+func (room *Room) number(x float64) *float64 {
+	at := &room.numbers[room.counted]
+	room.counted++
+	*at = x
+	return at
+}
+
+// spoilers are the tests whose readings a stone may spoil, and what is remembered of stones.
+type spoilers struct {
+	tests  []string
+	looks  map[string]bool // what any of them looks at
+	unsure bool            // they may look at something else than a stone
+	stones map[stoneKey][]string
+}
+
+// stoneKey is what a stone shows of the properties that are looked at; NaN, which equals nothing, is never a property.
+type stoneKey struct {
+	truths       [4]int8
+	numbers      [4]float64
+	cut, setting string
+}
+
+func (sp *spoilers) of(rd *Reader) {
+	sp.stones, sp.looks = map[stoneKey][]string{}, map[string]bool{}
+	if rd.Spoils == nil {
+		return
+	}
+	for _, t := range rd.Vocabulary.Tests {
+		reads, ok := rd.SpoilsBy(t)
+		if !ok {
+			continue
+		}
+		sp.tests = append(sp.tests, t)
+		for _, name := range reads {
+			key, ofStone := strings.CutPrefix(name, "stone.")
+			sp.looks[key], sp.unsure = true, sp.unsure || !ofStone
+		}
+	}
+}
+
+// number is that of the test which decides whether a stone spoils a reading, or -1.
+func (sp *spoilers) number(r *Reading) int {
+	if !r.Usable() {
+		return -1
+	}
+	return slices.Index(sp.tests, r.Tests[0])
+}
+
+// why is why the stone of a case spoils a reading by a test; empty when it does not.
+func (sp *spoilers) why(rd *Reader, room *Room, test int) string {
+	if room.spoilt == nil {
+		room.spoilt = sp.all(rd, &room.Case)
+	}
+	return room.spoilt[test]
+}
+
+// all is why a stone spoils readings by each of the tests.
+func (sp *spoilers) all(rd *Reader, c *Case) []string {
+	key := sp.key(&c.Stone)
+	if was, ok := sp.stones[key]; ok {
+		return was
+	}
+	out := make([]string, len(sp.tests))
+	for i, t := range sp.tests {
+		out[i] = rd.Spoils(c, t)
+	}
+	if !sp.unsure && len(sp.stones) < mostTexts {
+		sp.stones[key] = out
+	}
+	return out
+}
+
+func (sp *spoilers) key(s *Stone) (k stoneKey) {
+	for i, b := range [...]*bool{s.Mounted, s.Warm, s.Wet, s.Coated} {
+		if b != nil && sp.looks[stoneKeys[i]] {
+			k.truths[i] = 1
+			if *b {
+				k.truths[i] = 2
+			}
+		}
+	}
+	for i, x := range [...]*float64{s.Carat, s.Length, s.Width, s.Depth} {
+		if x != nil && sp.looks[stoneKeys[4+i]] {
+			k.numbers[i] = *x // above nought, so that 0 is none
+		}
+	}
+	for i, text := range [...]string{s.Cut, s.Setting} {
+		if sp.looks[stoneKeys[8+i]] {
+			*[...]*string{&k.cut, &k.setting}[i] = text
+		}
+	}
+	return k
+}
