@@ -100,14 +100,15 @@ func (j *Judge) isCombined(r *casefile.Reading) bool {
 	return false
 }
 
+// nextItem takes a free item as it was left.
+func (j *Judge) nextItem() *item {
+	j.items = extend(j.items)
+	return &j.items[len(j.items)-1]
+}
+
 // newItem takes a free item, with its memory.
 func (j *Judge) newItem() *item {
-	if len(j.items) == cap(j.items) {
-		j.items = append(j.items, item{})
-	} else {
-		j.items = j.items[:len(j.items)+1]
-	}
-	it := &j.items[len(j.items)-1]
+	it := j.nextItem()
 	own := it.own
 	if own.c == nil {
 		own = memory{c: make([]float64, j.e.leaves), known: j.e.newSet(), excludes: j.e.newSet(), q: new(quantityItem)}
@@ -137,19 +138,36 @@ func (j *Judge) readingItems(r *casefile.Reading) {
 	l := &j.e.lines[r.Observable.Index]
 	switch r.Form {
 	case casefile.Choice:
-		it := j.newItem()
-		j.from(it, r, l)
-		j.choiceItem(it, l)
-	case casefile.Features:
-		for _, f := range r.LookedFor.Members() {
+		if j.recalled(r, 0) == nil {
 			it := j.newItem()
 			j.from(it, r, l)
-			it.feature, it.unseen = f, !r.Seen.Has(f)
-			j.featureItem(it, l)
+			j.choiceItem(it, l)
+			j.keep(it, r, 0)
+		}
+	case casefile.Features:
+		for f := range l.observable.Outcomes {
+			if r.LookedFor.Has(f) {
+				j.oneFeature(r, l, f, !r.Seen.Has(f))
+			}
 		}
 	default:
 		j.quantityItems(r, l)
 	}
+}
+
+func (j *Judge) oneFeature(r *casefile.Reading, l *line, f int, unseen bool) {
+	n := 2 * f
+	if unseen {
+		n++
+	}
+	if j.recalled(r, n) != nil {
+		return
+	}
+	it := j.newItem()
+	j.from(it, r, l)
+	it.feature, it.unseen = f, unseen
+	j.featureItem(it, l)
+	j.keep(it, r, n)
 }
 
 func (j *Judge) choiceItem(it *item, l *line) {
@@ -193,6 +211,15 @@ func (j *Judge) featureItem(it *item, l *line) {
 }
 
 func (j *Judge) quantityItems(r *casefile.Reading, l *line) {
+	if j.recalled(r, 0) == nil {
+		j.quantityItem(r, l)
+	}
+	if r.Form == casefile.Pair {
+		j.differenceItem(r)
+	}
+}
+
+func (j *Judge) quantityItem(r *casefile.Reading, l *line) {
 	it := j.newItem()
 	j.from(it, r, l)
 	o := r.Observable
@@ -204,9 +231,7 @@ func (j *Judge) quantityItems(r *casefile.Reading, l *line) {
 		it.q.rays, it.q.high, it.q.highU = true, r.High, r.HighU
 	}
 	j.exclude(it)
-	if r.Form == casefile.Pair {
-		j.differenceItem(r)
-	}
+	j.keep(it, r, 0)
 }
 
 // differenceItem is the birefringence that two rays give, unless it was read by itself.
@@ -217,6 +242,9 @@ func (j *Judge) differenceItem(r *casefile.Reading) {
 }
 
 func (j *Judge) addDifference(r *casefile.Reading) {
+	if j.recalled(r, 1) != nil {
+		return
+	}
 	d := j.e.Ruleset.Vocabulary.Observable(vocab.Birefringence)
 	l := &j.e.lines[d.Index]
 	it := j.newItem()
@@ -225,6 +253,7 @@ func (j *Judge) addDifference(r *casefile.Reading) {
 	*it.q = quantityItem{line: l, form: casefile.Value, x: r.High - r.Value, u: math.Hypot(r.U, r.HighU), resolution: d.Resolution,
 		span: d.Span, difference: true}
 	j.exclude(it)
+	j.keep(it, r, 1)
 }
 
 // givesDifference tells whether a reading's two rays stand for the birefringence: nobody gave it by itself, and no rule

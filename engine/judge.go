@@ -14,6 +14,7 @@ type Judge struct {
 	e         *Engine
 	run       *eval.Run
 	items     []item
+	kept      [][]*item           // of readings, by their number and one of their own; nil: nothing is kept
 	combined  []*casefile.Reading // joined with one of the same property
 	disagree  []*casefile.Reading // of one property, in pairs that disagree
 	readings  int                 // how many say anything

@@ -225,15 +225,4 @@ func TestWhatCantBeReadStopsNothing(t *testing.T) {
 	}
 }
 
-func BenchmarkReplay(b *testing.B) {
-	e := loaded(b, nil)
-	path := sample(b, e, 20000, 6)
-	for b.Loop() {
-		if _, err := Run(context.Background(), Config{Engine: e, Input: archive.Input{Paths: []string{path}}, AsOf: asOf}); err != nil {
-			b.Fatal(err)
-		}
-	}
-	b.ReportMetric(float64(20000*b.N)/b.Elapsed().Seconds(), "cases/s")
-}
-
 func newSource(name, text string) *diag.Source { return diag.NewSource(name, []byte(text)) }

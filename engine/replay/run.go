@@ -109,10 +109,12 @@ type worker struct {
 func newWorker(c *Config) *worker {
 	w := &worker{config: c, engine: c.Engine, judge: c.Engine.NewJudge(), decoder: &archive.Decoder{Reader: eval.CaseReader(c.Engine.Ruleset)},
 		zone: c.Engine.Ruleset.Policy.Zone}
+	w.judge.Remember()
 	w.skim[0] = archive.NewSkimmer(w.decoder.Reader, mostRemembered)
 	if c.Against != nil {
 		w.against = c.Against.NewJudge()
 		w.second = &archive.Decoder{Reader: eval.CaseReader(c.Against.Ruleset)}
+		w.against.Remember()
 		w.skim[1] = archive.NewSkimmer(w.second.Reader, mostRemembered)
 	}
 	w.res = w.fresh()
