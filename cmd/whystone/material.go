@@ -72,21 +72,6 @@ func materialWords(rs *kb.Ruleset) []cobra.Completion {
 	return out
 }
 
-// besides is two materials compared, as JSON.
-type besides struct {
-	Format    int           `json:"format"`
-	Materials [2]string     `json:"materials"`
-	Lines     []besidesLine `json:"lines"`
-}
-
-type besidesLine struct {
-	Observable string    `json:"observable"`
-	Test       string    `json:"test"`
-	Harm       string    `json:"harm"`
-	Says       [2]string `json:"says"` // "" where a sheet says nothing
-	Apart      string    `json:"apart"`
-}
-
 // beside compares two materials.
 func (s *session) beside(cmd *cobra.Command, first, second string) error {
 	rs, err := s.ruleset(cmd.Context())
@@ -103,9 +88,5 @@ func (s *session) beside(cmd *cobra.Command, first, second string) error {
 		s.out.Beside(rs, both[0], both[1])
 		return write(s.out)
 	}
-	out := besides{Format: catalog.Format, Materials: [2]string{both[0].ID, both[1].ID}, Lines: []besidesLine{}}
-	for _, l := range terminal.Beside(rs, both[0], both[1]) {
-		out.Lines = append(out.Lines, besidesLine{l.Observable.Name, l.Test, string(l.Harm), [2]string{l.A, l.B}, l.Apart.String()})
-	}
-	return s.print(out)
+	return s.print(terminal.Compare(rs, both[0], both[1]))
 }

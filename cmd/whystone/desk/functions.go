@@ -1,9 +1,15 @@
 package desk
 
 import (
+	"fmt"
 	"html/template"
+	"maps"
+	"slices"
+	"strconv"
 	"strings"
+	"time"
 
+	"whystone/cmd/whystone/catalog"
 	"whystone/engine/phrase"
 	"whystone/kb"
 )
@@ -16,7 +22,22 @@ var functions = template.FuncMap{
 	"short":      kb.ShortDigest,
 	"fieldClass": func(label string) string { return strings.ToLower(strings.ReplaceAll(label, " ", "-")) },
 	"list":       func(items ...string) []string { return items },
-	"add":        func(a, b int) int { return a + b },
+	"day":        func(t time.Time) string { return t.UTC().Format(time.DateOnly) },
+	"moment":     func(t time.Time) string { return t.UTC().Format("2006-01-02 15:04") },
+	"often":      often,
+	"span":       span,
+	"harms": func(h any) bool {
+		return slices.Contains([]string{string(kb.Marks), string(kb.Destroys)}, fmt.Sprint(h))
+	},
+	"unit": func(y catalog.Yield) string {
+		if y.Unit == "1" {
+			return ""
+		}
+		return y.Unit
+	},
+	"percent": func(x float64) string { return fmt.Sprintf("%.2g", 100*x) },
+	"pair":    func(a, b any) [2]any { return [2]any{a, b} },
+	"add":     func(a, b int) int { return a + b },
 	"give": func(pairs ...any) map[string]any {
 		out := map[string]any{}
 		for i := 0; i+1 < len(pairs); i += 2 {
@@ -24,4 +45,40 @@ var functions = template.FuncMap{
 		}
 		return out
 	},
+}
+
+// seen is the outcomes that a sheet has with one word.
+type seen struct {
+	Word     kb.Frequency
+	Outcomes []string
+}
+
+// often groups outcomes by how often they are seen, the most frequent first.
+func often(all map[string]kb.Frequency) []seen {
+	var out []seen
+	for _, word := range kb.FrequencyWords {
+		var outcomes []string
+		for _, o := range slices.Sorted(maps.Keys(all)) {
+			if all[o] == word {
+				outcomes = append(outcomes, o)
+			}
+		}
+		if outcomes != nil {
+			out = append(out, seen{word, outcomes})
+		}
+	}
+	return out
+}
+
+// span writes a range as its sheet does; a computed one to four figures.
+func span(r catalog.Range) string {
+	figures := -1
+	if r.Derived != "" {
+		figures = 4
+	}
+	low, high := strconv.FormatFloat(r.Range[0], 'g', figures, 64), strconv.FormatFloat(r.Range[1], 'g', figures, 64)
+	if low == high {
+		return low
+	}
+	return low + " to " + high
 }

@@ -1,10 +1,12 @@
 package terminal
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strings"
 
+	"whystone/cmd/whystone/catalog"
 	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/vocab"
@@ -54,8 +56,18 @@ func Beside(rs *kb.Ruleset, a, b *kb.Material) []Line {
 			out = append(out, l)
 		}
 	}
-	slices.SortStableFunc(out, func(x, y Line) int { return int(y.Apart) - int(x.Apart) })
+	slices.SortStableFunc(out, func(x, y Line) int {
+		return cmp.Or(cmp.Compare(y.Apart, x.Apart), cmp.Compare(x.never(), y.never()))
+	})
 	return out
+}
+
+// never is 1 for what is read by a test that is never done to find out, so that it stands behind the others.
+func (l *Line) never() int {
+	if l.Harm == kb.Marks || l.Harm == kb.Destroys {
+		return 1
+	}
+	return 0
 }
 
 func (l *Line) ranges(rs *kb.Ruleset, a, b *kb.Range) {
@@ -94,6 +106,31 @@ func (l *Line) frequencies(a, b *kb.Frequencies) {
 	case !slices.Equal(usual(a), usual(b)):
 		l.Apart = Partly
 	}
+}
+
+// Comparison is two materials side by side, as data.
+type Comparison struct {
+	Format    int              `json:"format"`
+	Materials [2]string        `json:"materials"`
+	Lines     []ComparisonLine `json:"lines"`
+}
+
+// ComparisonLine is what two sheets say of one observable.
+type ComparisonLine struct {
+	Observable string    `json:"observable"`
+	Test       string    `json:"test"`
+	Harm       string    `json:"harm"`
+	Says       [2]string `json:"says"` // "" where a sheet says nothing
+	Apart      string    `json:"apart"`
+}
+
+// Compare is Beside as data.
+func Compare(rs *kb.Ruleset, a, b *kb.Material) Comparison {
+	out := Comparison{Format: catalog.Format, Materials: [2]string{a.ID, b.ID}, Lines: []ComparisonLine{}}
+	for _, l := range Beside(rs, a, b) {
+		out.Lines = append(out.Lines, ComparisonLine{l.Observable.Name, l.Test, string(l.Harm), [2]string{l.A, l.B}, l.Apart.String()})
+	}
+	return out
 }
 
 // usual lists the outcomes that are seen often or more.
