@@ -223,13 +223,18 @@ func (rd *Reader) readings(c *Case, n *syntax.Node, extra map[string]*syntax.Nod
 			return
 		}
 		for _, e := range entries {
-			given[e.Key.Text] = e.Value
-			o := rd.Vocabulary.Observable(e.Key.Text)
+			o := rd.Vocabulary.Called(e.Key.Text)
 			if o == nil {
 				d := out.Errorf(diag.UnknownName, e.Key.Span, "no test gives an observable %q", e.Key.Text)
 				d.Nearest = diag.NearestOrAbbreviated(e.Key.Text, rd.Vocabulary.Names())
 				continue
 			}
+			if first := given[o.Name]; first != nil {
+				out.Errorf(diag.GivenTwice, e.Key.Span, "%s is given by two names; write repeats as a list of one", o.Name).
+					Related = []diag.Related{{Span: first.Span, Says: "given here too"}}
+				continue
+			}
+			given[o.Name] = e.Value
 			c.Readings = append(c.Readings, rd.observable(c, o, e.Value, out)...)
 		}
 	}
@@ -320,7 +325,7 @@ func (rd *Reader) quantity(c *Case, n *syntax.Node, out *diag.List) *vocab.Obser
 	if !ok {
 		return nil
 	}
-	o := rd.Vocabulary.Observable(name)
+	o := rd.Vocabulary.Called(name)
 	switch {
 	case o == nil:
 		out.Errorf(diag.UnknownName, n.Span, "no test gives an observable %q", name).Nearest = diag.Nearest(name, rd.Vocabulary.Names())

@@ -54,7 +54,7 @@ func (rd *Reader) reading(c *Case, o *vocab.Observable, n *syntax.Node, out *dia
 	r := &Reading{Observable: o, Repeats: 1, Span: n.Span}
 	y := rd.Vocabulary.Yield(o.Test, o)
 	if n.Kind != syntax.Map {
-		if !rd.bare(r, n, out) {
+		if !rd.over(r, y, n) && !rd.bare(r, n, out) {
 			return nil
 		}
 		return rd.settle(c, r, y, 0, n, out)
@@ -242,6 +242,25 @@ func (rd *Reader) bounds(r *Reading, n *syntax.Node, found []string, out *diag.L
 		out.Errorf(diag.BadNumber, n.Span, "the lower bound must lie below the upper one")
 		return false
 	}
+	return true
+}
+
+// overLimit is how people write of a scale that shows nothing to its upper end.
+var overLimit = []string{"over the limit", "over the limits", "over limit", "otl"}
+
+// over reads such words, of a test that can't read all that there is.
+func (rd *Reader) over(r *Reading, y *vocab.Yield, n *syntax.Node) bool {
+	if r.Observable.Kind != vocab.Quantity || n.Kind != syntax.Scalar || !slices.Contains(overLimit, vocab.Fold(n.Text)) {
+		return false
+	}
+	limit := y.Limits[1]
+	if in := rd.Vocabulary.HouseInstrument(y.Test); in != nil && in.Limits != nil && !rd.example {
+		limit = in.Limits[1]
+	}
+	if limit >= r.Observable.Span[1] {
+		return false
+	}
+	r.Form, r.Lo, r.Hi = Interval, quantity.Above(limit).Lo, math.Inf(1)
 	return true
 }
 

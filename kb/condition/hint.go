@@ -26,6 +26,9 @@ func (s *Scope) hint(name string, fits []vocab.Kind) (nearest, detail string) {
 	if nearest = cmp.Or(s.whole(name), s.end(name)); nearest != "" {
 		return nearest, ""
 	}
+	if nearest = s.called(name); nearest != "" {
+		return nearest, ""
+	}
 	nearest = diag.NearestOrAbbreviated(name, s.of(fits), s.names)
 	if nearest == "" {
 		nearest = s.fieldLike(name)
@@ -48,6 +51,17 @@ func (s *Scope) whole(name string) string {
 		return ""
 	}
 	return with[0]
+}
+
+// called is the name of the observable that cases may give by another.
+func (s *Scope) called(name string) string {
+	name = strings.ReplaceAll(vocab.Fold(name), "_", " ")
+	for _, known := range s.names {
+		if sym := s.Symbol(known); sym != nil && sym.Observable != nil && slices.Contains(sym.Observable.Also, name) {
+			return known
+		}
+	}
+	return ""
 }
 
 // fieldLike is the only name with a dot of whose end a name without one is a slip.

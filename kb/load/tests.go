@@ -109,7 +109,7 @@ func (b *vocabBuilder) add(s *sheet) {
 }
 
 var (
-	declareKeys = []string{"label", "kind", "family", "property", "unit", "span", "uncertainty", "otherwise", "figures", "resolution", "blunder", "limits", "choices", "features", "derived", "note"}
+	declareKeys = []string{"label", "also", "kind", "family", "property", "unit", "span", "uncertainty", "otherwise", "figures", "resolution", "blunder", "limits", "choices", "features", "derived", "note"}
 	furtherKeys = []string{"label", "uncertainty", "otherwise", "figures", "blunder", "limits", "note"}
 )
 
@@ -128,6 +128,7 @@ func (b *vocabBuilder) declare(s *sheet, t *kb.Test, e syntax.Entry) {
 	}
 	n.Keys(s.out, declareKeys...)
 	o := &vocab.Observable{Name: name, Test: t.ID, Family: s.needText(n, "family"), Unit: s.text(n, "unit")}
+	o.Also = b.also(s, o, n)
 	y := &vocab.Yield{Test: t.ID, Observable: o, Label: s.text(n, "label"), Blunder: s.blunder(n, 0)}
 	if n.Get("blunder").IsNull() {
 		s.errorf(diag.MissingKey, n, "%s has no blunder rate", name)
@@ -155,6 +156,26 @@ func (b *vocabBuilder) declare(s *sheet, t *kb.Test, e syntax.Entry) {
 }
 
 // further is what another test than the declaring one gives of an observable.
+// also are the other names by which a case may give an observable. None is that of another.
+func (b *vocabBuilder) also(s *sheet, o *vocab.Observable, n *syntax.Node) (out []string) {
+	for _, it := range s.textNodes(n, "also") {
+		name := vocab.Fold(it.Text)
+		other := b.observable[strings.NewReplacer(" ", "_", "-", "_").Replace(name)]
+		for _, known := range b.observable {
+			if slices.Contains(known.Also, name) {
+				other = known
+			}
+		}
+		if other != nil {
+			s.errorf(diag.DuplicateName, it, "%q is a name of %s already", it.Text, other.Name)
+			continue
+		}
+		out = append(out, name)
+	}
+	slices.Sort(out)
+	return slices.Compact(out)
+}
+
 func (b *vocabBuilder) further(s *sheet, t *kb.Test, e syntax.Entry) {
 	o := b.observable[e.Key.Text]
 	if o == nil {

@@ -62,7 +62,8 @@ type Outcome struct {
 // Observable is one thing that can be observed.
 type Observable struct {
 	Name     string
-	Index    int // in Vocabulary.Observables, which are sorted by name
+	Also     []string `json:",omitempty"` // what people who take readings call it, folded; for cases, and not for rules
+	Index    int      // in Vocabulary.Observables, which are sorted by name
 	Kind     Kind
 	Family   string
 	Test     string // the test whose sheet declares it
@@ -181,6 +182,23 @@ func (v *Vocabulary) Observable(name string) *Observable {
 		return nil
 	}
 	return v.Observables[i]
+}
+
+// Called finds one by its name or by what people call it, whatever the case of letters; spaces and hyphens stand for "_".
+func (v *Vocabulary) Called(name string) *Observable {
+	if o := v.Observable(name); o != nil {
+		return o
+	}
+	name = Fold(name)
+	if o := v.Observable(strings.NewReplacer(" ", "_", "-", "_").Replace(name)); o != nil {
+		return o
+	}
+	for _, o := range v.Observables {
+		if slices.Contains(o.Also, name) {
+			return o
+		}
+	}
+	return nil
 }
 
 // Names lists the observables.
