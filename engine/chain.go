@@ -92,13 +92,7 @@ func (j *Judge) chain(c *casefile.Case, d *Decision) *chain {
 
 // add writes a step down: what it is, in words and as data.
 func (ch *chain) add(s Step, r phrase.Reason) int {
-	s.Step, s.Says = len(ch.steps)+1, r.Says()
-	if value, needed := s.Value, s.Needed; value == nil {
-		s.Values = r.Values()
-	} else {
-		s.Values = r.Values()
-		s.Value, s.Needed = value, needed
-	}
+	s.Step, s.Says, s.Values = len(ch.steps)+1, r.Says(), r.Values()
 	ch.steps = append(ch.steps, s)
 	return s.Step
 }
@@ -261,16 +255,16 @@ func (ch *chain) addShare() {
 
 func (ch *chain) addChecks() {
 	for _, c := range ch.j.trace.checks {
-		ok := c.ok
-		s := Step{Kind: CheckStep, OK: &ok, Inputs: []int{ch.share}, Condition: string(c.point)}
-		if c.node != nil {
-			s.Material = c.node.ID
+		ok, value, needed := c.ok, c.Ratio, c.Needed
+		s := Step{Kind: CheckStep, OK: &ok, Inputs: []int{ch.share}, Condition: asks[c.Code]}
+		if c.Node != nil {
+			s.Material = c.Node.ID
 		}
-		if c.point == holdsShare || c.point == bearsDoubt {
-			value, needed := c.value, c.needed
-			s.Value, s.Needed = &value, &needed
+		c.Colours = ch.j.colours()
+		n := ch.add(s, c.Reason)
+		if c.Code == phrase.ShareHeld || c.Code == phrase.DoubtBorne || c.Code == phrase.DoubtTooLarge { // a share of nothing is one too
+			ch.steps[n-1].Value, ch.steps[n-1].Needed = &value, &needed
 		}
-		ch.add(s, ch.j.reason(&c))
 	}
 }
 

@@ -1,6 +1,7 @@
 package engine
 
 import (
+	"iter"
 	"slices"
 
 	"whystone/kb"
@@ -53,14 +54,8 @@ func (j *Judge) growthSettled(n int, m *kb.Material) bool {
 	if origin == kb.Natural && belowUnlistedGrowth(m) {
 		return false
 	}
-	g := j.e.growth[n]
-	if g == nil {
-		return true
-	}
-	for _, i := range g.Leaves {
-		if j.leaf(i).Origin != origin && !j.outOf(i, origin) {
-			return false
-		}
+	for range j.unsettled(n) {
+		return false
 	}
 	return true
 }
@@ -90,18 +85,19 @@ func (j *Judge) exclusionTests(i int) testSet {
 	return tests
 }
 
-// unsettled are the leaves of another origin that keep the n-th node from being named; none when its species lists no grown
-// ones.
-func (j *Judge) unsettled(n int) []*kb.Material {
-	var out []*kb.Material
-	if g := j.e.growth[n]; g != nil {
+// unsettled are the leaves of another origin that keep the n-th node from being named.
+func (j *Judge) unsettled(n int) iter.Seq[int] {
+	return func(yield func(int) bool) {
+		g, origin := j.e.growth[n], j.e.origins[n]
+		if g == nil {
+			return
+		}
 		for _, i := range g.Leaves {
-			if origin := j.e.origins[n]; j.leaf(i).Origin != origin && !j.outOf(i, origin) {
-				out = append(out, j.leaf(i))
+			if j.leaf(i).Origin != origin && !j.outOf(i, origin) && !yield(i) {
+				return
 			}
 		}
 	}
-	return out
 }
 
 // joinedByGrowth puts a growth group in place of its leaves among nodes, where these are of several origins and it is the

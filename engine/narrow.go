@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"whystone/engine/phrase"
 	"whystone/kb"
 )
 
@@ -32,21 +33,23 @@ func (j *Judge) narrow(d *Decision) ([]*kb.Material, float64) {
 			}
 			if len(taken) == MaxNodes {
 				d.TooMany = true
-				j.trace.add(check{point: tooMany})
+				j.trace.add(false, phrase.Reason{Code: phrase.TooMany, Count: MaxNodes})
 				return nil, 0
 			}
 			taken = append(taken, m)
 			held += share(m)
 		}
 		if held < d.Required {
-			j.trace.add(check{point: tooLittle})
+			j.trace.add(false, phrase.Reason{Code: phrase.TooLittle})
 			return nil, 0
 		}
 	}
 	taken, by := j.beside(taken)
 	if len(by) > 0 && (taken == nil || len(taken) > MaxNodes) {
 		d.KeptBack = by
-		j.trace.add(check{point: isWithheld, rules: by})
+		if j.trace != nil {
+			j.trace.add(false, j.keptBack(nil, by))
+		}
 		return nil, 0
 	}
 	slices.SortFunc(taken, func(a, b *kb.Material) int {
@@ -57,7 +60,7 @@ func (j *Judge) narrow(d *Decision) ([]*kb.Material, float64) {
 		total += house(m)
 	}
 	taken = toldOnce(taken)
-	j.trace.add(check{point: narrowedTo, ok: true, value: float64(len(taken))})
+	j.trace.add(true, phrase.Reason{Code: phrase.NarrowEnough})
 	return taken, total
 }
 

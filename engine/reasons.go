@@ -101,58 +101,6 @@ func (j *Judge) ClaimReason(c *casefile.Case, d *Decision) phrase.Reason {
 	return r
 }
 
-// outcomes are the codes of what is asked on the way to a verdict: as it failed, and as it held.
-var outcomes = map[point][2]phrase.Code{
-	allExcluded:   {phrase.AllExcluded},
-	mistakenBest:  {phrase.MistakenReading},
-	notListed:     {phrase.PerhapsOffList, phrase.OffList},
-	consistent:    {1: phrase.Consistent},
-	holdsShare:    {1: phrase.ShareHeld},
-	noneHolds:     {phrase.NoneHolds},
-	bearsDoubt:    {phrase.DoubtTooLarge, phrase.DoubtBorne},
-	hasFamilies:   {phrase.NoSupport, phrase.Supported},
-	beatsRival:    {phrase.RivalBehind, phrase.RivalBehind},
-	isWithheld:    {phrase.Withheld},
-	growthUnknown: {phrase.GrowthUnknown},
-	tooMany:       {phrase.TooMany},
-	tooLittle:     {phrase.TooLittle},
-	narrowedTo:    {1: phrase.NarrowEnough},
-}
-
-// reason is how a check came out.
-func (j *Judge) reason(c *check) phrase.Reason {
-	r := phrase.Reason{Code: outcomes[c.point][0], Node: c.node, Other: c.other, Nodes: c.others, Rules: c.rules, Families: c.family, Colours: j.colours()}
-	if c.ok {
-		r.Code = outcomes[c.point][1]
-	}
-	switch {
-	case c.point == mistakenBest:
-		r.Ratio, r.Observables = math.Exp(c.value), []string{c.by}
-	case c.point == noneHolds && c.node != nil && c.other != nil:
-		r.Code = phrase.TwoHold
-	case c.point == hasFamilies && !c.ok:
-		r.Code = phrase.LacksSupport(c.family)
-	case c.point == beatsRival:
-		if r.Ratio, r.Needed = math.Exp(c.value), c.needed; c.value < 0 {
-			r.Code = phrase.RivalAhead
-		} else if c.value < 0.05 {
-			r.Code = phrase.RivalAlike
-		}
-	case c.point == isWithheld:
-		if r.Then = j.Lift(c.rules); c.node == nil {
-			r.Code = phrase.WithheldAll
-		}
-		for _, o := range j.e.lifts(c.rules) {
-			r.Observables = append(r.Observables, o.Name)
-		}
-	case c.point == growthUnknown && len(c.others) > 0:
-		r.Code = phrase.GrowthOpen
-	case c.point == tooMany:
-		r.Count = MaxNodes
-	}
-	return r
-}
-
 // mostLifting is how many tests a sentence names.
 const mostLifting = 4
 

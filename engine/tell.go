@@ -18,7 +18,7 @@ func (j *Judge) Judge(c *casefile.Case, m Moment) *Output { return &j.Explain(c,
 
 // Explain judges a case, with the chain of reasoning recorded by an observer.
 func (j *Judge) Explain(c *casefile.Case, m Moment) *Explained {
-	j.trace = &trace{supporting: map[*kb.Material][]string{}}
+	j.trace = newTrace()
 	defer func() { j.trace = nil }()
 	var d Decision
 	j.Decide(c, m.On, &d)
@@ -306,16 +306,18 @@ func (j *Judge) missing(d *Decision, o *Output) {
 		return
 	case j.readings == 0:
 		add(phrase.Reason{Code: phrase.AnyReading})
-		failed = slices.DeleteFunc(failed, func(c check) bool { return c.point != isWithheld })
+		failed = slices.DeleteFunc(failed, func(r phrase.Reason) bool { return !withheld(r) })
 	case j.readings == 1:
 		add(phrase.Reason{Code: phrase.SecondReading})
 	}
-	kept := false
-	for _, ck := range failed {
-		kept = kept || ck.point == isWithheld
-		add(j.reason(&ck))
+	for _, r := range failed {
+		r.Colours = d.Colours
+		add(r)
 	}
-	if by := j.KeptFromName(d); len(by) > 0 && !kept {
-		add(j.reason(&check{point: isWithheld, node: d.Nodes[0], rules: by}))
+	if by := j.KeptFromName(d); len(by) > 0 && !slices.ContainsFunc(failed, withheld) {
+		add(j.keptBack(d.Nodes[0], by))
 	}
 }
+
+// withheld tells of a name that rules keep back.
+func withheld(r phrase.Reason) bool { return r.Code == phrase.Withheld || r.Code == phrase.WithheldAll }

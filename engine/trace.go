@@ -1,8 +1,10 @@
 package engine
 
 import (
+	"math"
 	"slices"
 
+	"whystone/engine/phrase"
 	"whystone/kb"
 )
 
@@ -13,44 +15,28 @@ type trace struct {
 	supporting map[*kb.Material][]string
 }
 
-// point is what a check on the way to the verdict asks.
-type point string
+func newTrace() *trace { return &trace{supporting: map[*kb.Material][]string{}} }
 
-// The points. Those of a node are asked of every nameable node that holds the required share, deepest first.
-const (
-	allExcluded   point = "all excluded"
-	mistakenBest  point = "mistaken reading"
-	notListed     point = "not listed"
-	consistent    point = "consistent"
-	noneHolds     point = "none holds"
-	holdsShare    point = "share"
-	bearsDoubt    point = "doubt"
-	hasFamilies   point = "families"
-	beatsRival    point = "rival"
-	isWithheld    point = "withheld"
-	growthUnknown point = "growth"
-	tooMany       point = "too many"
-	tooLittle     point = "too little"
-	narrowedTo    point = "narrowed"
-)
-
-// check is one test on the way to the verdict, with the figures that it turned on.
+// check is one test on the way to the verdict, as it came out. Those of a node are asked of every nameable node that holds
+// the required share, deepest first.
 type check struct {
-	point  point
-	ok     bool
-	node   *kb.Material   // nil: of the whole case
-	other  *kb.Material   // a rival, or what stands in the way
-	others []*kb.Material // of growth: what is not ruled out
-	rules  []*kb.Rule     // that keep a name back
-	family []string       // that support the node
-	by     string         // a piece of evidence
-	value  float64
-	needed float64
+	ok bool
+	phrase.Reason
 }
 
-func (t *trace) add(c check) {
+// asks is what a check asks, by how it came out.
+var asks = map[phrase.Code]string{
+	phrase.AllExcluded: "all excluded", phrase.MistakenReading: "mistaken reading", phrase.OffList: "not listed", phrase.PerhapsOffList: "not listed",
+	phrase.Consistent: "consistent", phrase.NoneHolds: "none holds", phrase.TwoHold: "none holds", phrase.ShareHeld: "share",
+	phrase.DoubtBorne: "doubt", phrase.DoubtTooLarge: "doubt", phrase.Supported: "families", phrase.NoSupport: "families", phrase.OneFamily: "families",
+	phrase.OneTest: "families", phrase.RivalAhead: "rival", phrase.RivalAlike: "rival", phrase.RivalBehind: "rival", phrase.Withheld: "withheld",
+	phrase.WithheldAll: "withheld", phrase.GrowthUnknown: "growth", phrase.GrowthOpen: "growth", phrase.TooMany: "too many", phrase.TooLittle: "too little",
+	phrase.NarrowEnough: "narrowed",
+}
+
+func (t *trace) add(ok bool, r phrase.Reason) {
 	if t != nil {
-		t.checks = append(t.checks, c)
+		t.checks = append(t.checks, check{ok, r})
 	}
 }
 
@@ -63,24 +49,63 @@ func (t *trace) supports(family string, m *kb.Material) {
 
 // failed lists what stood in the way of a name: of the deepest node that held enough, and each rival once, by its own
 // name rather than its group's.
-func (t *trace) failed() []check {
-	var out []check
+func (t *trace) failed() []phrase.Reason {
+	var out []phrase.Reason
 	var deepest *kb.Material
 	for _, c := range t.checks {
 		switch {
-		case c.ok || c.point == consistent || c.point == notListed:
+		case c.ok || c.Code == phrase.PerhapsOffList:
 			continue
-		case c.node != nil && deepest == nil:
-			deepest = c.node
+		case c.Node != nil && deepest == nil:
+			deepest = c.Node
 		}
-		if c.node != nil && c.node != deepest {
+		if c.Node != nil && c.Node != deepest {
 			continue
 		}
-		if c.other == nil || !slices.ContainsFunc(t.checks, func(o check) bool {
-			return !o.ok && o.node == c.node && o.other != nil && o.other != c.other && o.other.Under(c.other)
+		if c.Other == nil || !slices.ContainsFunc(t.checks, func(o check) bool {
+			return !o.ok && o.Node == c.Node && o.Other != nil && o.Other != c.Other && o.Other.Under(c.Other)
 		}) {
-			out = append(out, c)
+			out = append(out, c.Reason)
 		}
 	}
 	return out
+}
+
+// Asked looks at what a nameable node of the case that was decided last needs for its name besides its share: what it has,
+// and what it lacks.
+func (j *Judge) Asked(d *Decision, m *kb.Material) (has, lacks []phrase.Reason) {
+	old := j.trace
+	j.trace = newTrace()
+	defer func() { j.trace = old }()
+	j.shares()
+	j.nameable(d, j.e.names[m], m)
+	for _, c := range j.trace.checks {
+		if c.ok {
+			has = append(has, c.Reason)
+		}
+	}
+	return has, j.trace.failed()
+}
+
+// ofRival is how far a node is ahead of a rival by the readings alone.
+func ofRival(m, rival *kb.Material, gap, needed float64) phrase.Reason {
+	r := phrase.Reason{Code: phrase.RivalBehind, Node: m, Other: rival, Ratio: math.Exp(gap), Needed: needed}
+	if gap < 0 {
+		r.Code = phrase.RivalAhead
+	} else if gap < 0.05 {
+		r.Code = phrase.RivalAlike
+	}
+	return r
+}
+
+// keptBack is a name that rules keep back, with what may lift that; of all names where the node is nil.
+func (j *Judge) keptBack(m *kb.Material, by []*kb.Rule) phrase.Reason {
+	r := phrase.Reason{Code: phrase.Withheld, Node: m, Rules: by, Then: j.Lift(by)}
+	if m == nil {
+		r.Code = phrase.WithheldAll
+	}
+	for _, o := range j.e.lifts(by) {
+		r.Observables = append(r.Observables, o.Name)
+	}
+	return r
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/condition"
 	"whystone/kb/vocab"
@@ -150,22 +151,25 @@ func (j *Judge) contradictory(d *Decision) bool {
 	w := &j.w
 	free := j.best(w.free)
 	if free < 0 {
-		j.trace.add(check{point: allExcluded})
+		j.trace.add(false, phrase.Reason{Code: phrase.AllExcluded})
 		return true
 	}
 	if d.NotListed == NotListedLikely {
-		j.trace.add(check{point: notListed, ok: true})
+		j.trace.add(true, phrase.Reason{Code: phrase.OffList})
 		return false
 	}
 	if best := j.best(w.doubtful); best >= 0 && w.likelihood[best] >= w.likelihood[free]+math.Log(j.e.Ruleset.Policy.Rival) {
-		j.trace.add(check{point: mistakenBest, node: j.leaf(best), other: j.leaf(free), by: j.excludedBy(best), value: w.likelihood[best] - w.likelihood[free]})
+		if j.trace != nil {
+			j.trace.add(false, phrase.Reason{Code: phrase.MistakenReading, Node: j.leaf(best), Other: j.leaf(free), Observables: []string{j.excludedBy(best)},
+				Ratio: math.Exp(w.likelihood[best] - w.likelihood[free])})
+		}
 		return true
 	}
 	if d.NotListed == NotListedPossible {
-		j.trace.add(check{point: notListed})
+		j.trace.add(false, phrase.Reason{Code: phrase.PerhapsOffList})
 		return true
 	}
-	j.trace.add(check{point: consistent, ok: true})
+	j.trace.add(true, phrase.Reason{Code: phrase.Consistent})
 	return false
 }
 
@@ -198,8 +202,11 @@ func (j *Judge) identify(d *Decision) *kb.Material {
 		}
 	}
 	if j.trace != nil && !held {
-		one, other := j.foremost()
-		j.trace.add(check{point: noneHolds, node: one, other: other})
+		r := phrase.Reason{Code: phrase.TwoHold}
+		if r.Node, r.Other = j.foremost(); r.Other == nil {
+			r.Code = phrase.NoneHolds
+		}
+		j.trace.add(false, r)
 	}
 	return nil
 }
@@ -224,15 +231,22 @@ func (j *Judge) foremost() (first, second *kb.Material) {
 // nameable goes through what a name needs besides its share. All of it is checked while an observer looks on.
 func (j *Judge) nameable(d *Decision, n int, m *kb.Material) bool {
 	watched := j.trace != nil
-	j.trace.add(check{point: holdsShare, ok: true, node: m, value: j.nodeShare[n], needed: d.Required})
+	j.trace.add(true, phrase.Reason{Code: phrase.ShareHeld, Node: m, Ratio: j.nodeShare[n], Needed: d.Required})
 	good := d.Doubt <= d.DoubtLimit
-	j.trace.add(check{point: bearsDoubt, ok: good, node: m, value: d.Doubt, needed: d.DoubtLimit})
-	if !good && !watched {
+	doubt := phrase.Reason{Code: phrase.DoubtBorne, Node: m, Ratio: d.Doubt, Needed: d.DoubtLimit}
+	if !good {
+		doubt.Code = phrase.DoubtTooLarge
+	}
+	if j.trace.add(good, doubt); !good && !watched {
 		return false
 	}
 	supported := j.supported(m)
 	if watched {
-		j.trace.add(check{point: hasFamilies, ok: supported, node: m, family: j.trace.supporting[m]})
+		families := phrase.Reason{Code: phrase.Supported, Node: m, Families: j.trace.supporting[m]}
+		if !supported {
+			families.Code = phrase.LacksSupport(families.Families)
+		}
+		j.trace.add(supported, families)
 	} else if !supported {
 		return false
 	}
@@ -241,12 +255,16 @@ func (j *Judge) nameable(d *Decision, n int, m *kb.Material) bool {
 		return false
 	}
 	by := j.withheldBy(m)
-	if by != nil {
-		j.trace.add(check{point: isWithheld, node: m, rules: by})
+	if by != nil && watched {
+		j.trace.add(false, j.keptBack(m, by))
 	}
 	settled := j.growthSettled(n, m)
 	if !settled && watched {
-		j.trace.add(check{point: growthUnknown, node: m, others: j.unsettled(n)})
+		growth := phrase.Reason{Code: phrase.GrowthUnknown, Node: m}
+		for i := range j.unsettled(n) {
+			growth.Code, growth.Nodes = phrase.GrowthOpen, append(growth.Nodes, j.leaf(i))
+		}
+		j.trace.add(false, growth)
 	}
 	return good && supported && alone && by == nil && settled
 }
@@ -370,7 +388,7 @@ func (j *Judge) noRival(d *Decision, n int, m *kb.Material) bool {
 		behind := own-j.nodeLikelihood(r) >= math.Log(j.e.Ruleset.Policy.Rival)
 		good = good && behind
 		if j.trace != nil {
-			j.trace.add(check{point: beatsRival, ok: behind, node: m, other: r, value: own - j.nodeLikelihood(r), needed: j.e.Ruleset.Policy.Rival})
+			j.trace.add(behind, ofRival(m, r, own-j.nodeLikelihood(r), j.e.Ruleset.Policy.Rival))
 		} else if !behind {
 			return false
 		}

@@ -1,7 +1,6 @@
 package answers
 
 import (
-	"math"
 	"slices"
 	"strings"
 
@@ -23,49 +22,24 @@ func (a *Asker) missing(d *engine.Decision, x *kb.Material) []phrase.Reason {
 		return []phrase.Reason{{Code: phrase.NeverNamed, Node: x}}
 	}
 	out := []phrase.Reason{}
-	s := a.judge.Standing(d, x)
-	if s.Share < s.Required {
+	if a.judge.Share(x) < d.Required {
 		out = append(out, a.othersThan(x))
 	}
-	if s.Doubt > s.DoubtLimit {
-		out = append(out, phrase.Reason{Code: phrase.OneReading})
-	}
-	if !s.Supported {
-		out = append(out, phrase.Reason{Code: phrase.LacksSupport(s.Families), Families: s.Families})
-	}
-	out = append(out, a.near(s.Rivals)...)
-	for _, r := range s.Withheld {
-		out = append(out, phrase.Reason{Code: phrase.HouseKeeps, Rules: []*kb.Rule{r}})
-	}
-	if lift := a.judge.Lift(s.Withheld); len(lift) > 0 {
-		out = append(out, lift...)
-	}
-	if s.GrownUnknown {
-		out = append(out, phrase.Reason{Code: phrase.GrowthUnknown, Node: x})
-	}
-	if len(s.Unsettled) > 0 {
-		out = append(out, phrase.Reason{Code: phrase.NotRuledOut, Nodes: s.Unsettled})
-	}
-	return out
-}
-
-// near are the rivals that are too near: those that the readings do not tell it from, and those that they tell it from too
-// weakly. A group is left out beside a material under it.
-func (a *Asker) near(rivals []engine.Rival) []phrase.Reason {
+	_, lacks := a.judge.Asked(d, x)
 	same, near := phrase.Reason{Code: phrase.RivalsAlike}, phrase.Reason{Code: phrase.RivalsNear, Needed: a.rs.Policy.Rival}
-	for _, r := range rivals {
-		if slices.ContainsFunc(rivals, func(o engine.Rival) bool {
-			return o.Node != r.Node && o.Node.Under(r.Node) && math.Abs(o.Gap-r.Gap) < 1e-9
-		}) {
-			continue
-		}
-		if r.Gap < 0.05 {
-			same.Nodes = append(same.Nodes, r.Node)
-		} else {
-			near.Nodes = append(near.Nodes, r.Node)
+	for _, r := range lacks {
+		switch r.Code {
+		case phrase.RivalAhead, phrase.RivalAlike:
+			same.Nodes = append(same.Nodes, r.Other)
+		case phrase.RivalBehind:
+			near.Nodes = append(near.Nodes, r.Other)
+		default:
+			out = append(out, r)
 		}
 	}
-	return slices.DeleteFunc([]phrase.Reason{same, near}, func(r phrase.Reason) bool { return r.Nodes == nil })
+	return slices.DeleteFunc(append(out, same, near), func(r phrase.Reason) bool {
+		return r.Nodes == nil && (r.Code == phrase.RivalsAlike || r.Code == phrase.RivalsNear)
+	})
 }
 
 // othersThan are the candidates outside a node that hold most.

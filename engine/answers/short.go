@@ -185,7 +185,8 @@ func (a *Asker) because(d *engine.Decision, about []*kb.Material, ledger *Ledger
 	support := ledger.support(a.rs.Policy)
 	switch {
 	case d.Class == engine.Identified:
-		return []phrase.Reason{{Code: phrase.Supported, Families: a.judge.Standing(d, d.Named).Families}, support}
+		has, _ := a.judge.Asked(d, d.Named)
+		return append(slices.DeleteFunc(has, func(r phrase.Reason) bool { return r.Code != phrase.Supported }), support)
 	case d.Class == engine.Narrowed:
 		return []phrase.Reason{{Code: phrase.LeftOpen}, support}
 	case d.Class == engine.Contradictory || d.NotListed == engine.NotListedLikely:

@@ -34,11 +34,8 @@ var (
 	NeverNamed   = code("never-named", "{node} is a group that no verdict names")
 	ShareOutside = code("share-outside", "too much of what is not excluded lies outside it: {nodes} foremost")
 	NotListedIs  = code("share-off-the-list", "too much of what is not excluded lies outside it: what is not listed")
-	OneReading   = code("one-reading-too-much", "too much hangs on a single reading, which may be a mistake")
 	RivalsAlike  = code("rivals-alike", "the readings do not speak for it over {few nodes}")
 	RivalsNear   = code("rivals-near", "they speak for it over {few nodes}, but not {needed} likelier as is needed")
-	HouseKeeps   = code("house-keeps-back", "a rule of the house keeps its name back: {own words}")
-	NotRuledOut  = code("not-ruled-out", "nothing rules out {few nodes}")
 )
 
 // What a verdict is based on, and what would change it.
