@@ -17,6 +17,7 @@ type Entry struct {
 	Of     string // the heading that it stands under
 	Says   string
 	Within string // of a verdict: the same as a part of a sentence; of a ground: what it is for a claim that falls
+	joins  bool   // it has its own place for what is told in the same breath
 }
 
 var (
@@ -39,7 +40,8 @@ func verdict(name Code, says, within string) Code {
 	if _, taken := table[name]; taken {
 		panic("the code " + string(name) + " is there twice")
 	}
-	table[name] = Entry{name, heading, says, within}
+	joins := slices.ContainsFunc([]string{"{clauses}", "{joined}", "{reasons}", "{sentences}"}, func(p string) bool { return strings.Contains(says, p) })
+	table[name] = Entry{name, heading, says, within, joins}
 	order = append(order, name)
 	return name
 }
@@ -51,11 +53,6 @@ func Table() []Entry {
 		out[i] = table[c]
 	}
 	return out
-}
-
-// joins tells of words that have their own place for what is told in the same breath.
-func (e Entry) joins() bool {
-	return slices.ContainsFunc([]string{"{clauses}", "{joined}", "{reasons}", "{sentences}"}, func(p string) bool { return strings.Contains(e.Says, p) })
 }
 
 // LacksSupport is which code tells that so few kinds of evidence support a name.

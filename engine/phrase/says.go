@@ -12,7 +12,7 @@ import (
 func (r Reason) Says() string {
 	var b strings.Builder
 	r.write(&b, table[r.Code].Says)
-	if !table[r.Code].joins() {
+	if !table[r.Code].joins {
 		for _, then := range r.Then {
 			b.WriteString(then.Says())
 		}

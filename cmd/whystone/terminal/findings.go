@@ -45,7 +45,7 @@ func (p *Printer) notes(byCode map[string][]string) {
 	for _, code := range slices.Sorted(maps.Keys(byCode)) {
 		says := code
 		if e, ok := diag.Explain(diag.Code(code)); ok {
-			says = strings.TrimSuffix(e.Says, ".") + " [" + code + "]"
+			says = code + ": " + e.Says
 		}
 		p.hang(Plain, "  ", "  ", says)
 		p.hang(Dim, "    ", "    ", strings.Join(byCode[code], ", "))

@@ -6,6 +6,8 @@ import (
 	"io/fs"
 	"slices"
 	"strings"
+
+	"whystone/engine/phrase"
 )
 
 //go:embed *.md
@@ -21,10 +23,31 @@ func Names() []string {
 	return files
 }
 
-// Page is the page of a topic, in Markdown; false: there is none.
+// Page is the page of a topic, in Markdown; false: there is none. That of reasons ends with the table of their codes.
 func Page(name string) (string, bool) {
 	text, err := pages.ReadFile(name + ".md")
+	if name == "reasons" {
+		text = append(text, codes()...)
+	}
 	return string(text), err == nil
+}
+
+// codes are the codes of reasons, under their headings.
+func codes() string {
+	var b strings.Builder
+	of := ""
+	for _, e := range phrase.Table() {
+		if e.Of != of {
+			of = e.Of
+			b.WriteString("\n## " + of + "\n\n| code | words |\n|---|---|\n")
+		}
+		says := strings.ReplaceAll(strings.TrimSpace(e.Says), "|", `\|`)
+		if e.Within != "" {
+			says += " (in short: " + strings.TrimSpace(e.Within) + ")"
+		}
+		b.WriteString("| `" + string(e.Code) + "` | " + says + " |\n")
+	}
+	return b.String()
 }
 
 // Title is the heading of a page.
