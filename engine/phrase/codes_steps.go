@@ -19,7 +19,6 @@ var (
 	MostAgainst  = code("most-against", "most against {node} ({times})")
 	Nothing      = code("nothing", "tells nothing apart")
 	Out          = code("out", "{node} is out: {why}")
-	OutAsAbove   = code("out-as-above", "{node} is out")
 	ByRule       = code("by-rule", "{own words}")
 	OutOfRange   = code("out-of-range", "{observables} was read as {text}, and its sheet gives {range}")
 	NeverSeen    = code("never-seen", "{text} was seen, and never is in it")

@@ -179,7 +179,7 @@ func TestChecksWithoutFigures(t *testing.T) {
 // TestWhyAllTellsEachStepOnce: every step of the chain stands there with its sentence, once.
 func TestWhyAllTellsEachStepOnce(t *testing.T) {
 	rs := desk(t)
-	head := regexp.MustCompile(`(?m)^[ │├└]*\[(\d+)\] [a-z -]+(.*)$`)
+	head := regexp.MustCompile(`(?m)^[ │├└]*\[(\d+)\](?: to \[(\d+)\])? [a-z -]+`)
 	for name, text := range cases {
 		told := judged(t, rs, text)
 		var b bytes.Buffer
@@ -190,11 +190,17 @@ func TestWhyAllTellsEachStepOnce(t *testing.T) {
 		}
 		seen := map[int]int{}
 		for _, m := range head.FindAllStringSubmatch(b.String(), -1) {
-			n, err := strconv.Atoi(m[1])
+			from, err := strconv.Atoi(m[1])
 			if err != nil {
 				t.Fatal(err)
 			}
-			if !strings.HasSuffix(m[2], "stands above") {
+			to := from
+			if m[2] != "" {
+				if to, err = strconv.Atoi(m[2]); err != nil {
+					t.Fatal(err)
+				}
+			}
+			for n := from; n <= to; n++ {
 				seen[n]++
 			}
 		}
