@@ -38,6 +38,9 @@ func (s *session) whyPicture(ctx context.Context, files []string, asOf, path str
 	var all []*picture.Picture
 	err := s.eachCase(ctx, files, asOf, func(t terminal.Told) error {
 		all = append(all, picture.OfCase(t.Ruleset, t.Case, t.Explained).Draw())
+		if !drawing(path) {
+			all = append(all, picture.OfEvidence(t.Explained).Draw())
+		}
 		return nil
 	}, func(*kb.Ruleset) {})
 	switch {

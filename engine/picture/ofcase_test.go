@@ -1,6 +1,7 @@
 package picture_test
 
 import (
+	"math"
 	"slices"
 	"strings"
 	"testing"
@@ -9,6 +10,7 @@ import (
 	"whystone/engine"
 	"whystone/engine/enginetest"
 	"whystone/engine/picture"
+	"whystone/kb"
 )
 
 // The plane of a demo case: every leaf of the verdict stands there as the verdict has it, and every reading of index and density.
@@ -48,5 +50,35 @@ func TestOfCase(t *testing.T) {
 	}
 	if all := picture.OfRuleset(rs); len(all.Areas) < 40 {
 		t.Errorf("the list has %d areas", len(all.Areas))
+	}
+}
+
+// What is drawn for and against a material is what the evaluator counts for it.
+func TestEvidenceIsWhatCounts(t *testing.T) {
+	rs := enginetest.Ruleset(t)
+	j := engine.Prepare(rs).NewJudge()
+	checked := 0
+	for name, c := range enginetest.Demo(t, rs) {
+		e := j.Explain(c, engine.Moment{On: time.Date(2031, 3, 4, 0, 0, 0, 0, time.UTC), DatedBy: "taken"})
+		for _, drawn := range picture.OfEvidence(e).Cases {
+			m := slices.IndexFunc(rs.Leaves, func(m *kb.Material) bool { return m.Name == drawn.Name && !m.Other })
+			if m < 0 {
+				continue
+			}
+			sum := 0.0
+			for _, s := range drawn.Strands {
+				sum += s.Weight * math.Ln10
+			}
+			want := j.LogWeight(m) - j.LogPrior(m)
+			if math.IsInf(want, -1) {
+				continue // of weight nought: what is counted no longer matters
+			}
+			if checked++; math.Abs(sum-want) > 0.05*math.Ln10 {
+				t.Errorf("%s: %s is drawn with %g, and has %g", name, drawn.Name, sum, want)
+			}
+		}
+	}
+	if checked < 60 {
+		t.Errorf("only %d materials checked", checked)
 	}
 }

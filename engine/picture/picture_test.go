@@ -49,6 +49,29 @@ func TestBalance(t *testing.T) {
 	sound(t, (&Balance{Title: "nothing"}).Draw())
 }
 
+func TestEvidence(t *testing.T) {
+	p := (&Evidence{Title: "Invented evidence", Cases: []Case{
+		{"brensite", Named, "", []Strand{{"density", 1.2}, {"refraction", 2.1}, {"thermal", -0.3}}},
+		{"corvite of a very long name that goes on", Open, "", nil},
+		{"aldite", RuledOut, "specific gravity", []Strand{{"density", -2}, {"refraction", 0.4}, {"thermal", -9}}},
+	}}).Draw()
+	sound(t, p)
+	kbtest.Golden(t, "testdata/evidence.svg", string(p.SVG))
+	sound(t, (&Evidence{}).Draw())
+}
+
+func TestRates(t *testing.T) {
+	r := (&Reliability{Title: "Invented reliability", Steps: []Step{
+		{0.1, 0.4, Rate{K: 3, N: 20, Value: 0.15, Low: 0.05, End: 0.36}}, {0.9, 0.901, Rate{K: 19, N: 20, Value: 0.95, Low: 0.76, End: 0.99}}}}).Draw()
+	m := (&Months{Title: "Invented months", Of: "wrong names", Rates: []Rate{{Says: "2031-01", K: 1, N: 40, Value: 0.025, Low: 0.004, End: 0.13}, {Says: "2031-02"}}}).Draw()
+	sound(t, r)
+	sound(t, m)
+	kbtest.Golden(t, "testdata/reliability.svg", string(r.SVG))
+	kbtest.Golden(t, "testdata/months.svg", string(m.SVG))
+	sound(t, (&Reliability{}).Draw())
+	sound(t, (&Months{}).Draw())
+}
+
 // sound holds a drawing to what all of them promise: it is XML, asks for nothing from elsewhere, runs nothing, says by no colour
 // what it says, and tells its whole table to who can't see it.
 func sound(t testing.TB, p *Picture) []xml.Token {

@@ -6,9 +6,8 @@ import (
 	"html/template"
 	"io"
 	"math"
-	"strings"
 
-	"whystone/engine/stats"
+	"whystone/engine/picture"
 )
 
 //go:embed report.html.tmpl
@@ -104,56 +103,28 @@ func shade(n, of int64) int {
 	return 8 + int(52*math.Sqrt(float64(n)/float64(of)))
 }
 
-// ReliabilityChart draws the curve: for the share that the likeliest material was given, how often it was true.
-func (p *Page) ReliabilityChart() template.HTML {
-	const size, left, bottom = 240.0, 40.0, 30.0
-	x := func(v float64) float64 { return left + v*size }
-	y := func(v float64) float64 { return 10 + (1-v)*size }
-	var b strings.Builder
-	fmt.Fprintf(&b, `<svg viewBox="0 0 %g %g" role="img" aria-label="Reliability curve">`, left+size+10, size+bottom+14)
-	for _, t := range []float64{0, 0.25, 0.5, 0.75, 1} {
-		fmt.Fprintf(&b, `<line class="grid" x1="%.1f" y1="%.1f" x2="%.1f" y2="%.1f"/><text x="%.1f" y="%.1f" text-anchor="end">%g</text>`, x(0), y(t), x(1), y(t), x(0)-5, y(t)+4, t)
-		fmt.Fprintf(&b, `<text x="%.1f" y="%.1f" text-anchor="middle">%g</text>`, x(t), y(0)+15, t)
+// ReliabilityChart is the curve: for the share that the likeliest material was given, how often it was true.
+func (p *Page) ReliabilityChart() *picture.Picture {
+	r := &picture.Reliability{Title: "Reliability curve"}
+	for _, b := range p.Tally.Reliability.Curve() {
+		r.Steps = append(r.Steps, picture.Step{From: b.Low, To: b.High,
+			Rate: picture.Rate{K: int64(b.Hits), N: int64(b.N), Value: b.Rate, Low: b.RateLow, End: b.RateHigh}})
 	}
-	fmt.Fprintf(&b, `<line class="ideal" x1="%.1f" y1="%.1f" x2="%.1f" y2="%.1f"/>`, x(0), y(0), x(1), y(1))
-	curve := p.Tally.Reliability.Curve()
-	var line strings.Builder
-	for _, k := range curve {
-		fmt.Fprintf(&b, `<rect class="band" x="%.1f" y="%.1f" width="%.1f" height="%.1f"/>`, x(k.Low), y(k.RateHigh), math.Max(1, x(k.High)-x(k.Low)), math.Max(1, y(k.RateLow)-y(k.RateHigh)))
-		fmt.Fprintf(&line, "%.1f,%.1f %.1f,%.1f ", x(k.Low), y(k.Rate), x(k.High), y(k.Rate))
-	}
-	fmt.Fprintf(&b, `<polyline class="curve" points="%s"/>`, strings.TrimSpace(line.String()))
-	fmt.Fprintf(&b, `<text x="%.1f" y="%.1f" text-anchor="middle">share given</text></svg>`, x(0.5), y(0)+30)
-	return template.HTML(b.String()) // built from numbers only
+	return r.Draw()
 }
 
-// MonthChart draws the part of claims that stayed open, month by month, with its interval.
-func (p *Page) MonthChart() template.HTML {
-	months := Sorted(p.Tally.Months)
-	const step, height, left = 26.0, 150.0, 40.0
-	width := left + step*float64(len(months)) + 10
-	y := func(v float64) float64 { return 10 + (1-v)*height }
-	var b strings.Builder
-	fmt.Fprintf(&b, `<svg viewBox="0 0 %g %g" role="img" aria-label="Open claims by month">`, width, height+62)
-	for _, t := range []float64{0, 0.5, 1} {
-		fmt.Fprintf(&b, `<line class="grid" x1="%g" y1="%.1f" x2="%g" y2="%.1f"/><text x="%g" y="%.1f" text-anchor="end">%g %%</text>`, left, y(t), width-10, y(t), left-5, y(t)+4, 100*t)
-	}
-	for i, m := range months {
-		a := p.Tally.Months[m]
-		if a.Claimed == 0 {
-			continue
+// MonthCharts are the error rates and the open rate, month by month.
+func (p *Page) MonthCharts() []*picture.Picture {
+	var out []*picture.Picture
+	for i, kind := range (&Answers{}).Rates() {
+		m := &picture.Months{Title: upper(kind.Says) + " by month", Of: kind.Says}
+		for _, name := range Sorted(p.Tally.Months) {
+			r := p.Tally.Months[name].Rates()[i]
+			m.Rates = append(m.Rates, picture.Rate{Says: name, K: r.K, N: r.N, Value: float64(r.K) / math.Max(1, float64(r.N)), Low: r.Low, End: r.High})
 		}
-		low, high := stats.Wilson(int(a.Open), int(a.Claimed), stats.Z95)
-		at := left + step*(float64(i)+0.5)
-		v := float64(a.Open) / float64(a.Claimed)
-		fmt.Fprintf(&b, `<line class="whisker" x1="%.1f" y1="%.1f" x2="%.1f" y2="%.1f"/><circle class="dot" cx="%.1f" cy="%.1f" r="3.5"><title>%s: %d of %d</title></circle>`,
-			at, y(low), at, y(high), at, y(v), template.HTMLEscapeString(m), a.Open, a.Claimed)
-		if i%2 == 0 {
-			fmt.Fprintf(&b, `<text transform="translate(%.1f %.1f) rotate(-55)" text-anchor="end">%s</text>`, at+4, y(0)+12, template.HTMLEscapeString(m))
-		}
+		out = append(out, m.Draw())
 	}
-	b.WriteString(`</svg>`)
-	return template.HTML(b.String()) // months are escaped, all else is numbers
+	return out
 }
 
 // Comparison is what the two rulesets differ by, as a sentence.
