@@ -80,7 +80,9 @@ func (p *Plane) Draw() *Picture {
 		if a.Standing == Named {
 			look = strong
 		}
-		l.place(s, "label", look, 13, a.Name, boxes[i])
+		if !l.place(s, "label", look, 13, a.Name, boxes[i]) { // better on another than nowhere
+			s.text("label", look, (boxes[i].x1+boxes[i].x2)/2, boxes[i].y1, "middle", a.Name)
+		}
 	}
 	s.axes(x, y, "specific gravity", "index of refraction")
 	for _, r := range append(slices.Clone(p.Index), p.Density...) {
