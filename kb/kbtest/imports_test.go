@@ -16,7 +16,7 @@ import (
 // end is a folder with all below it, which may import one another.
 var floors = []string{
 	"kb/diag", // what everything may import imports nothing
-	"kb/bitset", "kb/english", "kb/quantity", "kb/logic", "kb/vocab", "kb/physics", "kb/syntax", "kb/condition", "kb/casefile",
+	"kb/bitset", "kb/english", "kb/quantity", "kb/logic", "kb/vocab", "kb/physics", "kb/physics/raytrace", "kb/syntax", "kb/condition", "kb/casefile",
 	"kb", "kb/eval", "kb/load/table", "kb/load", "kb/tidy", "kb/sat", "kb/proofread", "kb/reload",
 	"engine/phrase", "engine", "engine/...", "rulesets", "cmd/...",
 }
