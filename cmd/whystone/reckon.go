@@ -29,7 +29,7 @@ Exit status: 0 done, 2 figures that can't be.`,
 		Args: a.knownCommand,
 		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	cmd.AddCommand(a.reckonSG(), a.reckonWeight(), a.reckonOptics(), a.reckonCell())
+	cmd.AddCommand(a.reckonSG(), a.reckonWeight(), a.reckonOptics(), a.reckonReadThrough(), a.reckonCell())
 	return cmd
 }
 

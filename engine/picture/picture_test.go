@@ -11,6 +11,7 @@ import (
 	"pgregory.net/rapid"
 
 	"whystone/kb/kbtest"
+	"whystone/kb/physics/raytrace"
 )
 
 // plane is an invented one.
@@ -70,6 +71,28 @@ func TestRates(t *testing.T) {
 	kbtest.Golden(t, "testdata/months.svg", string(m.SVG))
 	sound(t, (&Reliability{}).Draw())
 	sound(t, (&Months{}).Draw())
+}
+
+func TestRays(t *testing.T) {
+	for name, index := range map[string]float64{"rays": 2.417, "rays-through": 2.16} {
+		stone, err := raytrace.Brilliant(raytrace.Usual, index)
+		if err != nil {
+			t.Fatal(err)
+		}
+		c := OfRays(stone, 0, 6)
+		p := c.Draw()
+		sound(t, p)
+		kbtest.Golden(t, "testdata/"+name+".svg", string(p.SVG))
+		direct := 0
+		for _, path := range c.Paths {
+			if path.Ends == onPaper {
+				direct++
+			}
+		}
+		if len(c.Paths) != 6 || direct > 0 != (index < raytrace.LargestIndex(raytrace.Usual.Pavilion)) {
+			t.Errorf("index %g: %d paths, %d to the paper", index, len(c.Paths), direct)
+		}
+	}
 }
 
 // sound holds a drawing to what all of them promise: it is XML, asks for nothing from elsewhere, runs nothing, says by no colour

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"whystone/engine/bench"
+	"whystone/kb/physics/raytrace"
 	"whystone/kb/quantity"
 )
 
@@ -103,4 +104,38 @@ func plainFigure(v, u float64) string {
 		return strconv.FormatFloat(v, 'g', -1, 64)
 	}
 	return text
+}
+
+// ReadThrough says through which brilliants of some proportions print can be seen.
+func (p *Printer) ReadThrough(q raytrace.Proportions, tilt, limit float64, list []bench.ReadThrough) {
+	eye := "the eye straight above"
+	if tilt != 0 {
+		eye = fmt.Sprintf("the eye tilted by %g degrees", tilt)
+	}
+	p.Text(Accent, 0, fmt.Sprintf("A round brilliant, table down on print, %s", eye))
+	p.Text(Plain, 2, fmt.Sprintf("Table %.3g percent, girdle %.3g percent, crown %g, pavilion %g degrees; depth %.1f percent. "+
+		"From straight above print comes through the table up to an index of %.3f.", 100*q.Table, 100*q.Girdle, q.Crown, q.Pavilion, 100*q.Depth(), limit))
+	p.Blank()
+	var rows [][]string
+	for _, l := range list {
+		name := "this index"
+		if l.Material != nil {
+			name = l.Material.Name
+		}
+		low, high := min(l.AtLow.Direct, l.AtHigh.Direct), max(l.AtLow.Direct, l.AtHigh.Direct)
+		rows = append(rows, []string{name, fromTo(short4(l.Low), short4(l.High)), fromTo(percentOf(low), percentOf(high)), string(l.Print)})
+	}
+	p.Table([]int{0, 16, 12, 14}, []string{"", "index", "percent of the view", "print"}, rows)
+	p.Blank()
+	p.Text(Dim, 0, "Percent of the view: light that comes from the paper without a reflection within. Traced through the cross-section, by Snell's law and "+
+		"Fresnel's equations: where no print can be seen nobody reads any; where it can, facets may still break it up.")
+}
+
+func percentOf(part float64) string { return strconv.Itoa(int(math.Round(100 * part))) }
+
+func fromTo(low, high string) string {
+	if low == high {
+		return low
+	}
+	return low + " to " + high
 }
