@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"whystone/engine"
+	"whystone/engine/phrase"
 )
 
 // Strand is what a family of readings says of a material, as the logarithm to the base 10 of how many times likelier they are on
@@ -172,7 +173,7 @@ func OfEvidence(e *engine.Explained) *Evidence {
 		return cmp.Or(cmp.Compare(total[leafOf(b.Material, weights)], total[leafOf(a.Material, weights)]), cmp.Compare(a.Material, b.Material))
 	})
 	for _, m := range excluded[:min(len(excluded), mostCases-len(out.Cases))] {
-		add(m.Material, m.Name, RuledOut, engine.InWords(m.By))
+		add(m.Material, m.Name, RuledOut, phrase.InWords(m.By))
 	}
 	return out
 }

@@ -223,8 +223,9 @@ func standing(v View, s *State) (Entry, []string, error) {
 	if err != nil {
 		return Entry{}, nil, err
 	}
-	e, err := s.entry()
-	return e, s.terms(texts), err
+	sum := s.Summary()
+	e, err := s.entry(sum)
+	return e, s.terms(sum, texts), err
 }
 
 // index brings the index from how a case stood in it, if it did, to what it is now.
@@ -233,17 +234,11 @@ func (w *writing) index(s *State, old indexed) error {
 	if err != nil {
 		return err
 	}
-	var c Change
-	if old.summary != string(now.Summary) {
-		c.Entries = []Entry{now}
-	}
-	if ix := (Indexing{Opened: s.Opened, Day: s.day(), Add: without(terms, old.terms), Drop: without(old.terms, terms)}); len(ix.Add)+len(ix.Drop) > 0 {
-		c.Index = []Indexing{ix}
-	}
-	if len(c.Entries)+len(c.Index) == 0 {
+	ix := Indexing{Entry: now, Add: without(terms, old.terms), Drop: without(old.terms, terms)}
+	if len(ix.Add)+len(ix.Drop) == 0 && old.summary == string(now.Summary) {
 		return nil
 	}
-	return w.tx.Put(c)
+	return w.tx.Put(Change{Index: []Indexing{ix}})
 }
 
 // without lists what is in a and not in b; both are sorted.

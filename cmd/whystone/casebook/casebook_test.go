@@ -7,11 +7,13 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
 	"time"
 
+	"github.com/gowebpki/jcs"
 	"pgregory.net/rapid"
 
 	"whystone/cmd/whystone/casebook"
@@ -406,6 +408,58 @@ func TestRuleset(t *testing.T) {
 		t.Fatal(err)
 	}
 	sound(t, b)
+}
+
+// TestSealedIsCanonical: whatever an event says, its text is the canonical JSON that a library makes of it.
+func TestSealedIsCanonical(t *testing.T) {
+	unusual := rapid.OneOf(rapid.String(), rapid.SampledFrom([]string{"", "<&>", "\u2028\u2029", "\x00\x7f\b\f\r\n\t", `\u2028"`, "\ufffd\uffff", "\U0001d11e", "é"}))
+	rapid.Check(t, func(t *rapid.T) {
+		e := casebook.Event{At: time.Date(2031, 4, 12, 10, 20, 0, rapid.IntRange(0, 1e9-1).Draw(t, "ns"), time.UTC)}
+		text := rapid.SampledFrom(append(rapid.SliceOfN(unusual, 0, 2).Draw(t, "unusual"), "ri", "\uffee")) // few, so that each stands alone at times
+		fill(reflect.ValueOf(&e).Elem(), func() string { return text.Draw(t, "text") })
+		raw, err := json.Marshal(e)
+		if err != nil {
+			t.Fatal(err)
+		}
+		want, err := jcs.Transform(raw)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if r, err := e.Seal(); err != nil || string(r.Text) != string(want) {
+			t.Fatalf("%v\n%s\nshould be\n%s", err, r.Text, want)
+		}
+	})
+}
+
+// fill puts something into every field.
+func fill(v reflect.Value, text func() string) {
+	switch v.Kind() {
+	case reflect.String:
+		v.SetString(text())
+	case reflect.Int, reflect.Int64:
+		v.SetInt(7)
+	case reflect.Bool:
+		v.SetBool(true)
+	case reflect.Pointer:
+		v.Set(reflect.New(v.Type().Elem()))
+		fill(v.Elem(), text)
+	case reflect.Slice:
+		v.Set(reflect.MakeSlice(v.Type(), 2, 2))
+		fill(v.Index(1), text)
+	case reflect.Map:
+		v.Set(reflect.MakeMap(v.Type()))
+		for range 3 {
+			x := reflect.New(v.Type().Elem()).Elem()
+			fill(x, text)
+			v.SetMapIndex(reflect.ValueOf(text()), x)
+		}
+	case reflect.Struct:
+		for i := range v.NumField() {
+			if v.Field(i).Type() != reflect.TypeFor[time.Time]() {
+				fill(v.Field(i), text)
+			}
+		}
+	}
 }
 
 // FuzzEvent reads any text as an event's record: it never panics, and what is read seals to the same text.

@@ -1,6 +1,7 @@
 package casebook
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
@@ -36,66 +37,67 @@ const (
 	Restored  Kind = "restored" // the book, from a backup: an event of no case
 )
 
-// Event is one thing that was done, in its place in the log.
+// Event is one thing that was done, in its place in the log. Its fields, and those of all that it holds, stand in the order
+// of their names in canonical JSON.
 type Event struct {
-	Format   int       `json:"format"`
-	Seq      int64     `json:"seq"`      // place in the log, from 1
-	Previous string    `json:"previous"` // the hash of the event before; of the first, none
-	Case     string    `json:"case"`     // the case's number; empty: the book itself
-	Version  int       `json:"version"`  // place among the events of the case, from 1
-	Kind     Kind      `json:"kind"`
-	By       string    `json:"by"`
-	Verified bool      `json:"verified"` // whether the program knows that it was they
 	At       time.Time `json:"at"`
+	By       string    `json:"by"`
+	Case     string    `json:"case"` // the case's number; empty: the book itself
 	Data     Data      `json:"data"`
+	Format   int       `json:"format"`
+	Kind     Kind      `json:"kind"`
+	Previous string    `json:"previous"` // the hash of the event before; of the first, none
+	Seq      int64     `json:"seq"`      // place in the log, from 1
+	Verified bool      `json:"verified"` // whether the program knows that it was they
+	Version  int       `json:"version"`  // place among the events of the case, from 1
 }
 
 // Data is what an event of one kind or another holds beside that.
 type Data struct {
-	Called      string            `json:"called,omitempty"`      // opened: the number or name that others know the case by
-	Fields      map[string]string `json:"fields,omitempty"`      // opened, changed: what a field of the case was typed as; empty takes it away
-	Observable  string            `json:"observable,omitempty"`  // added, corrected
-	Text        string            `json:"text,omitempty"`        // added, corrected: the reading as it was typed, notes cut out
-	Reading     int               `json:"reading,omitempty"`     // corrected, withdrawn: the version in which it was added
 	Because     string            `json:"because,omitempty"`     // the reason
-	Verdict     *Verdict          `json:"verdict,omitempty"`     // issued
-	Truth       *Finding          `json:"truth,omitempty"`       // truth recorded
-	Particulars []Ref             `json:"particulars,omitempty"` // what is held apart
+	Called      string            `json:"called,omitempty"`      // opened: the number or name that others know the case by
 	Erase       []string          `json:"erase,omitempty"`       // erased: the particulars that are gone
+	Fields      map[string]string `json:"fields,omitempty"`      // opened, changed: what a field of the case was typed as; empty takes it away
 	Numbers     map[string]int    `json:"numbers,omitempty"`     // restored: of a year, the number from which on cases are counted
+	Observable  string            `json:"observable,omitempty"`  // added, corrected
+	Particulars []Ref             `json:"particulars,omitempty"` // what is held apart
+	Reading     int               `json:"reading,omitempty"`     // corrected, withdrawn: the version in which it was added
+	Text        string            `json:"text,omitempty"`        // added, corrected: the reading as it was typed, notes cut out
+	Truth       *Finding          `json:"truth,omitempty"`       // truth recorded
+	Verdict     *Verdict          `json:"verdict,omitempty"`     // issued
 }
 
 // Verdict is what was told of a case when it was issued. Texts and files are held by their hashes.
 type Verdict struct {
-	Told    string   `json:"told"`    // the text that was printed
-	Why     string   `json:"why"`     // the reasoning, as text
-	Chain   string   `json:"chain"`   // the verdict and its chain of reasoning, as JSON
-	Ruleset string   `json:"ruleset"` // the digest
-	Files   string   `json:"files"`   // the list of the ruleset's files
-	Method  int      `json:"method"`
-	Program string   `json:"program"`
-	Verdict string   `json:"verdict"`
-	Named   string   `json:"named,omitempty"`
-	Path    []string `json:"path,omitempty"` // to the material named, from the root of the tree
-	Nodes   []string `json:"nodes,omitempty"`
+	Chain   string   `json:"chain"`           // the verdict and its chain of reasoning, as JSON
 	Claim   string   `json:"claim,omitempty"` // the answer to it
+	Files   string   `json:"files"`           // the list of the ruleset's files
+	Method  int      `json:"method"`
+	Named   string   `json:"named,omitempty"`
+	Nodes   []string `json:"nodes,omitempty"`
+	Path    []string `json:"path,omitempty"` // to the material named, from the root of the tree
+	Program string   `json:"program"`
+	Ruleset string   `json:"ruleset"` // the digest
+	Told    string   `json:"told"`    // the text that was printed
+	Verdict string   `json:"verdict"`
+	Why     string   `json:"why"` // the reasoning, as text
 }
 
 // Finding is what the stone turned out to be, and who says so.
 type Finding struct {
-	Material   string `json:"material"`
-	Laboratory string `json:"laboratory,omitempty"`
-	Report     string `json:"report,omitempty"`
 	Dated      string `json:"dated,omitempty"`
+	Laboratory string `json:"laboratory,omitempty"`
+	Material   string `json:"material"`
+	Report     string `json:"report,omitempty"`
 }
 
 // Ref stands for something that is held apart, and can be erased.
 type Ref struct {
+	At   int    `json:"at,omitempty"` // of a reading's note: where in the text it stood
+	Hash string `json:"hash"`         // SHA-256 of salt and content
 	ID   string `json:"id"`
-	What What   `json:"what"`
 	Type string `json:"type,omitempty"` // the media type of a picture
-	Hash string `json:"hash"`           // SHA-256 of salt and content
-	At   int    `json:"at,omitempty"`   // of a reading's note: where in the text it stood
+	What What   `json:"what"`
 }
 
 // What is the kind of thing that can be erased.
@@ -148,16 +150,31 @@ func (e *Event) Seal() (Record, error) {
 			return Record{}, fmt.Errorf("%q is not valid UTF-8", s)
 		}
 	}
-	raw, err := json.Marshal(e)
-	if err != nil {
-		return Record{}, err
-	}
-	text, err := jcs.Transform(raw)
+	text, err := e.canonical()
 	if err != nil {
 		return Record{}, err
 	}
 	return Record{Seq: e.Seq, Case: e.Case, Version: e.Version, Kind: e.Kind, Text: text, Hash: Hash(text)}, nil
 }
+
+// canonical is the event as canonical JSON (RFC 8785). Its fields stand in order, so that as a rule it is what the encoder
+// writes. What that escapes otherwise, or sorts otherwise in a map, is transformed.
+func (e *Event) canonical() ([]byte, error) {
+	var out bytes.Buffer
+	enc := json.NewEncoder(&out)
+	enc.SetEscapeHTML(false)
+	if err := enc.Encode(e); err != nil {
+		return nil, err
+	}
+	text := bytes.TrimSuffix(out.Bytes(), []byte("\n"))
+	if bytes.Contains(text, []byte(`\u`)) || bytes.ContainsFunc(text, beyond16) {
+		return jcs.Transform(text)
+	}
+	return text, nil
+}
+
+// beyond16 tells whether a character is two units of UTF-16, by which canonical JSON sorts.
+func beyond16(r rune) bool { return r > 0xffff }
 
 // Event reads a record. One whose text does not have its hash is refused: the disk or somebody changed it.
 func (r *Record) Event() (*Event, error) {

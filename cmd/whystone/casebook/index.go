@@ -42,15 +42,14 @@ func (s *State) Summary() Summary {
 func (s *State) day() string { return s.At.UTC().Format(time.DateOnly) }
 
 // entry is the case in the index.
-func (s *State) entry() (Entry, error) {
-	raw, err := json.Marshal(s.Summary())
+func (s *State) entry(sum Summary) (Entry, error) {
+	raw, err := json.Marshal(sum)
 	year, running := split(s.Number)
 	return Entry{Opened: s.Opened, Number: s.Number, Year: year, Running: running, Day: s.day(), Summary: raw}, err
 }
 
 // terms are what the case is found by; texts are those held apart, by id.
-func (s *State) terms(texts map[string]string) []string {
-	sum := s.Summary()
+func (s *State) terms(sum Summary, texts map[string]string) []string {
 	var out []string
 	add := func(key string, values ...string) {
 		for _, v := range values {

@@ -47,10 +47,10 @@ type View interface {
 	Blob(hash string) ([]byte, error)
 	// Blobs lists the hashes of all blobs, sorted.
 	Blobs() ([]string, error)
-	// Find gives the cases that are indexed under all of the terms and were opened within the days, the newest first: of
-	// two days the later, of one day the one further on in the log.
+	// Find gives the cases that are indexed under all of the terms and were opened within the days, the newest first: the
+	// one further on in the log, whatever the clock said.
 	Find(q Terms) iter.Seq2[Entry, error]
-	// Last is the highest running number of a year, 0 when there is none.
+	// Last is the running number that was given last in a year, 0 when there is none.
 	Last(year int) (int, error)
 	// Index gives every term with every case that is indexed under it, in any order; the entry of each case comes before,
 	// with an empty term.
@@ -69,7 +69,6 @@ type Change struct {
 	Particulars []Particular
 	Erase       []string // ids of particulars, of which not a byte may be left in the store
 	Blobs       [][]byte // kept once each, by hash
-	Entries     []Entry  // of the index: put in place of those of the same case
 	Index       []Indexing
 	Reindex     bool // the index is emptied first
 }
@@ -90,10 +89,11 @@ type Indexed struct {
 	Entry
 }
 
-// Indexing puts a case under terms, and takes it from under others.
+// Indexing puts a case under terms, which hold no line break, and takes it from under others. A case that is not in the
+// index yet was opened after all that are; of one that is, the summary is put in place of the one before, and the rest of
+// its entry is as it was.
 type Indexing struct {
-	Opened    int64
-	Day       string
+	Entry
 	Add, Drop []string
 }
 

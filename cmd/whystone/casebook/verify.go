@@ -249,7 +249,7 @@ func (s *indexSum) add(x Indexed) {
 func (s *indexSum) ofCase(e Entry, terms []string) {
 	s.add(Indexed{Entry: e})
 	for _, t := range terms {
-		s.add(Indexed{Term: t, Entry: Entry{Opened: e.Opened, Day: e.Day}})
+		s.add(Indexed{Term: t, Entry: Entry{Opened: e.Opened}})
 	}
 }
 
@@ -280,7 +280,7 @@ func reindex(tx Tx) error {
 		if err != nil {
 			return err
 		}
-		if err := tx.Put(Change{Entries: []Entry{e}, Index: []Indexing{{Opened: s.Opened, Day: e.Day, Add: terms}}}); err != nil {
+		if err := tx.Put(Change{Index: []Indexing{{Entry: e, Add: terms}}}); err != nil {
 			return err
 		}
 	}

@@ -43,23 +43,22 @@ var Settings = []Setting{
 var reading = Setting{"query_only", "1", "1"}
 
 // Writer opens the one connection that writes. When there is no file it is made with its tables, if that is asked for; the
-// error is fs.ErrNotExist else.
-func Writer(ctx context.Context, path string, t Tables, create bool) (*sql.DB, error) {
+// error is fs.ErrNotExist else. older tells that the tables of an earlier version were made over.
+func Writer(ctx context.Context, path string, t Tables, create bool) (db *sql.DB, older bool, err error) {
 	if create {
 		if err := MakeFile(path); err != nil {
-			return nil, err
+			return nil, false, err
 		}
 	} else if _, err := os.Stat(path); err != nil {
-		return nil, err
+		return nil, false, err
 	}
-	db, err := Connect(ctx, path, 1, "immediate", Settings)
-	if err != nil {
-		return nil, err
+	if db, err = Connect(ctx, path, 1, "immediate", Settings); err != nil {
+		return nil, false, err
 	}
-	if err := t.prepare(ctx, db, path, create); err != nil {
-		return nil, errors.Join(err, db.Close())
+	if older, err = t.prepare(ctx, db, path, create); err != nil {
+		return nil, false, errors.Join(err, db.Close())
 	}
-	return db, nil
+	return db, older, nil
 }
 
 // Readers opens so many connections that can't write.

@@ -13,35 +13,42 @@ type Tables struct {
 	Text                 string
 	Version, Application int
 	Are                  string // what the file is called: "casebook"
+	// From are the statements that make a file of an earlier version one of this; one that none is for is refused.
+	From map[int]string
 }
 
-// prepare makes the tables of a new file, and refuses one that this program does not know.
-func (t Tables) prepare(ctx context.Context, db *sql.DB, path string, create bool) error {
+// prepare makes the tables of a new file, makes over one of an earlier version, and refuses one that this program does not
+// know. older tells that it was made over.
+func (t Tables) prepare(ctx context.Context, db *sql.DB, path string, create bool) (older bool, err error) {
 	mark, version, tables, err := identity(ctx, db)
+	text, known := t.From[version]
 	switch {
 	case err != nil:
-		return err
+		return false, err
 	case mark == t.Application && version == t.Version:
-		return nil
+		return false, nil
+	case mark == t.Application && !known:
+		return false, fmt.Errorf("%s was written by another version of the program: its tables are of version %d, and this one knows version %d", path, version, t.Version)
 	case mark == t.Application:
-		return fmt.Errorf("%s was written by another version of the program: its tables are of version %d, and this one knows version %d", path, version, t.Version)
 	case mark != 0 || tables > 0:
-		return fmt.Errorf("%s is no %s, but another program's database", path, t.Are)
+		return false, fmt.Errorf("%s is no %s, but another program's database", path, t.Are)
 	case !create:
-		return fmt.Errorf("%s is empty: no %s was made in it", path, t.Are)
+		return false, fmt.Errorf("%s is empty: no %s was made in it", path, t.Are)
+	default:
+		text = t.Text
 	}
 	tx, err := db.BeginTx(ctx, nil)
 	if err != nil {
-		return err
+		return false, err
 	}
 	defer func() { _ = tx.Rollback() }() // done already when all went well
-	if mark, _, _, err = identity(ctx, tx); err != nil || mark == t.Application {
-		return err // another program was faster
+	if mark, version, _, err = identity(ctx, tx); err != nil || mark == t.Application && version == t.Version {
+		return false, err // another program was faster
 	}
-	if _, err := tx.ExecContext(ctx, t.Text+fmt.Sprintf("\nPRAGMA application_id = %d; PRAGMA user_version = %d;", t.Application, t.Version)); err != nil {
-		return err
+	if _, err := tx.ExecContext(ctx, text+fmt.Sprintf("\nPRAGMA application_id = %d; PRAGMA user_version = %d;", t.Application, t.Version)); err != nil {
+		return false, err
 	}
-	return tx.Commit()
+	return mark == t.Application, tx.Commit()
 }
 
 // identity says what a file is. The tables are counted first: another program may make them, and mark the file with them,

@@ -9,7 +9,6 @@ import (
 	"iter"
 	"maps"
 	"slices"
-	"strings"
 	"sync"
 
 	"whystone/cmd/whystone/casebook"
@@ -134,7 +133,7 @@ func (v *view) Find(q casebook.Terms) iter.Seq2[casebook.Entry, error] {
 		}
 	}
 	slices.SortFunc(hits, func(a, b casebook.Entry) int {
-		return cmp.Or(strings.Compare(b.Day, a.Day), cmp.Compare(b.Opened, a.Opened))
+		return cmp.Compare(b.Opened, a.Opened)
 	})
 	return func(yield func(casebook.Entry, error) bool) {
 		for _, e := range hits {
@@ -145,13 +144,14 @@ func (v *view) Find(q casebook.Terms) iter.Seq2[casebook.Entry, error] {
 	}
 }
 
-func (v *view) Last(year int) (last int, err error) {
+func (v *view) Last(year int) (int, error) {
+	var last casebook.Entry
 	for _, e := range v.entries {
-		if e.Year == year {
-			last = max(last, e.Running)
+		if e.Year == year && e.Opened > last.Opened {
+			last = e
 		}
 	}
-	return last, nil
+	return last.Running, nil
 }
 
 func (v *view) Index() iter.Seq2[casebook.Indexed, error] {
@@ -163,7 +163,7 @@ func (v *view) Index() iter.Seq2[casebook.Indexed, error] {
 		}
 		for t, cases := range v.terms {
 			for opened := range cases {
-				if !yield(casebook.Indexed{Term: t, Entry: casebook.Entry{Opened: opened, Day: v.entries[opened].Day}}, nil) {
+				if !yield(casebook.Indexed{Term: t, Entry: casebook.Entry{Opened: opened}}, nil) {
 					return
 				}
 			}
@@ -185,10 +185,8 @@ func (v *view) Put(c casebook.Change) error {
 	if c.Reindex {
 		v.entries, v.terms = map[int64]casebook.Entry{}, map[string]map[int64]bool{}
 	}
-	for _, e := range c.Entries {
-		v.entries[e.Opened] = e
-	}
 	for _, ix := range c.Index {
+		v.entries[ix.Opened] = ix.Entry
 		for _, t := range ix.Drop {
 			delete(v.terms[t], ix.Opened)
 		}

@@ -41,7 +41,7 @@ func TestOthersFiles(t *testing.T) {
 	for name, x := range map[string]struct{ text, says string }{
 		"another program's": {"CREATE TABLE t (x); PRAGMA user_version = 1", "no casebook, but another program's"},
 		"marked otherwise":  {"PRAGMA application_id = 7", "no casebook, but another program's"},
-		"a later one":       {fmt.Sprintf("PRAGMA application_id = %d; PRAGMA user_version = 2", application), "another version of the program: its tables are of version 2"},
+		"a later one":       {fmt.Sprintf("PRAGMA application_id = %d; PRAGMA user_version = %d", application, Schema+1), fmt.Sprint("another version of the program: its tables are of version ", Schema+1)},
 	} {
 		folder := t.TempDir()
 		db := raw(t, folder)
@@ -90,11 +90,34 @@ func TestReleasedSchemas(t *testing.T) {
 		if got := everything(t, b); got != string(want) {
 			t.Errorf("schema %d is read as\n%s\nand was written as\n%s", version, got, want)
 		}
+		if got := found(t, b, "claim=ruby", "by=ben"); fmt.Sprint(got) != "[2031-2-M 2031-1-T]" {
+			t.Errorf("schema %d: %v is found", version, got)
+		}
 		opened, err := b.Open(ctx, "anna", []casebook.Deed{{Kind: casebook.Opened}})
 		if err != nil || opened[0].Number != casebook.Number(2031, 1003) {
 			t.Errorf("schema %d: a case more: %v, %v", version, opened, err)
 		}
 	}
+}
+
+func found(t testing.TB, b *casebook.Book, parts ...string) (out []string) {
+	t.Helper()
+	q, err := casebook.ParseQuery(parts)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := b.Read(ctx, func(v casebook.View) error {
+		for e, err := range v.Find(q.Terms) {
+			if err != nil {
+				return err
+			}
+			out = append(out, e.Number)
+		}
+		return nil
+	}); err != nil {
+		t.Fatal(err)
+	}
+	return out
 }
 
 func everything(t testing.TB, b *casebook.Book) string {

@@ -44,6 +44,7 @@ func child(do, folder string) *exec.Cmd {
 // writeForEver has three writers open cases and add to them, and tells each write once it is acknowledged: the case, the
 // version, and the hash of the last event.
 func writeForEver(folder string) error {
+	everyEvents = 16
 	s, err := Open(context.Background(), folder, true)
 	if err != nil {
 		return err

@@ -1,4 +1,4 @@
--- The casebook's tables, version 1. Events are never changed or taken out; triggers see to it that no statement does.
+-- The casebook's tables. Events are never changed or taken out; triggers see to it that no statement does.
 CREATE TABLE events (
   seq INTEGER PRIMARY KEY,
   number TEXT NOT NULL,
@@ -26,21 +26,3 @@ CREATE TABLE blobs (
   hash TEXT PRIMARY KEY,
   packed BLOB NOT NULL
 ) STRICT;
-
--- The index. It can be made anew of the events.
-CREATE TABLE entries (
-  opened INTEGER PRIMARY KEY,
-  number TEXT NOT NULL,
-  year INTEGER NOT NULL,
-  running INTEGER NOT NULL,
-  day TEXT NOT NULL,
-  summary TEXT NOT NULL,
-  UNIQUE (year, running)
-) STRICT;
-CREATE INDEX entries_by_day ON entries (day, opened);
-CREATE TABLE terms (
-  term TEXT NOT NULL,
-  day TEXT NOT NULL,
-  opened INTEGER NOT NULL,
-  PRIMARY KEY (term, day, opened)
-) STRICT, WITHOUT ROWID;

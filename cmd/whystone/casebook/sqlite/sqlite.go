@@ -24,12 +24,17 @@ import (
 // Name is the file in a casebook's folder.
 const Name = "casebook.db"
 
-//go:embed schema.sql
-var schema string
+// The tables are those of the log and those of the index.
+var (
+	//go:embed schema.sql
+	schema string
+	//go:embed index.sql
+	index string
+)
 
 // Schema is the version of the tables; application marks a file as a casebook ("Whys").
 const (
-	Schema      = 1
+	Schema      = 2
 	application = 0x57687973
 )
 
@@ -37,7 +42,15 @@ const (
 const readers = 4
 
 // tables are those of a casebook.
-var tables = database.Tables{Text: schema, Version: Schema, Application: application, Are: "casebook"}
+var tables = database.Tables{Text: schema + index, Version: Schema, Application: application, Are: "casebook",
+	From: map[int]string{1: "ALTER TABLE entries RENAME TO entries1; DROP INDEX entries_by_day;" + index + fromSchema1}}
+
+// fromSchema1 fills the index from that of version 1, in which each term of each case was a row. No event is touched.
+const fromSchema1 = `
+INSERT INTO entries SELECT e.opened, number, year, running, day, summary, coalesce(lines, '') FROM entries1 e
+  LEFT JOIN (SELECT opened, char(10) || group_concat(term, char(10)) || char(10) AS lines FROM terms GROUP BY opened) t ON t.opened = e.opened;
+DROP TABLE entries1;
+DROP TABLE terms;`
 
 // Store is a casebook in a file.
 type Store struct {
@@ -62,7 +75,8 @@ func Open(ctx context.Context, folder string, create bool) (*Store, error) {
 }
 
 func (s *Store) open(ctx context.Context, create bool) (err error) {
-	if s.writer, err = database.Writer(ctx, s.path, tables, create); err != nil {
+	var older bool
+	if s.writer, older, err = database.Writer(ctx, s.path, tables, create); err != nil {
 		return err
 	}
 	if s.pool, err = database.Readers(ctx, s.path, readers); err != nil {
@@ -71,8 +85,10 @@ func (s *Store) open(ctx context.Context, create bool) (err error) {
 	if s.writes, err = prepare(ctx, s.writer); err != nil {
 		return err
 	}
-	s.reads, err = prepare(ctx, s.pool)
-	return err
+	if s.reads, err = prepare(ctx, s.pool); err != nil || !older {
+		return err
+	}
+	return s.Write(ctx, func(tx casebook.Tx) error { return tx.(*view).settle() })
 }
 
 // Copy copies a backup to a new file.

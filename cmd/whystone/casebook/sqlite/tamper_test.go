@@ -258,26 +258,79 @@ func changedFields(t *testing.T, text []byte) map[string]string {
 // TestIndexIsChecked: what is changed in the index is found, does not make the log unsound, and is mended by making the
 // index anew.
 func TestIndexIsChecked(t *testing.T) {
-	for _, text := range []string{"DELETE FROM terms WHERE term = 'claim:ruby'", "UPDATE entries SET summary = '{}'", "UPDATE entries SET day = '2031-01-01'",
-		"INSERT INTO terms VALUES ('claim:glass', '2031-04-12', 1)", "UPDATE entries SET running = running + 7", "DELETE FROM entries", "UPDATE terms SET term = 'by:x' WHERE term = 'by:ben'"} {
-		folder := quick(t)
-		b := filled(t, folder)
-		run(t, raw(t, folder), text)
-		v, err := b.Verify(ctx)
-		if err != nil || !v.Whole() || !v.Index {
-			t.Errorf("%s: %+v, %v", text, v, err)
+	of := map[string][]string{
+		"all is new": {"UPDATE entries SET terms = replace(terms, 'claim:ruby', 'claim:glass')", "UPDATE entries SET terms = ''",
+			"INSERT INTO lists VALUES ('claim:glass', 0, x'01'); INSERT INTO stretches VALUES (0, '2031-01-01', '2031-12-31', 1)",
+			"INSERT INTO stretches VALUES (0, '2031-01-01', '2031-12-31', 99)"},
+		"all is settled": {"DELETE FROM lists WHERE term = 'claim:ruby'", "INSERT INTO lists VALUES ('claim:glass', 0, x'01')", "UPDATE lists SET term = 'by:x' WHERE term = 'by:ben'",
+			"UPDATE lists SET cases = x'01' WHERE term = 'claim:ruby'", "DELETE FROM stretches", "UPDATE stretches SET first = '2031-04-13'", "UPDATE stretches SET last = '2031-04-11'",
+			"UPDATE stretches SET settled = 1"},
+	}
+	for name, n := range oftenOrNot {
+		settling(t, n[0], n[1])
+		for _, text := range append(of[name], "UPDATE entries SET summary = '{}'", "UPDATE entries SET day = '2031-01-01'", "UPDATE entries SET running = running + 7", "DELETE FROM entries") {
+			folder := quick(t)
+			b := filled(t, folder)
+			run(t, raw(t, folder), text)
+			v, err := b.Verify(ctx)
+			if err != nil || !v.Whole() || !v.Index {
+				t.Errorf("%s: %s: %+v, %v", name, text, v, err)
+			}
+			if !slices.ContainsFunc([]string{"SET day", "SET first", "SET last"}, func(x string) bool { return strings.Contains(text, x) }) { // a case is hidden where days are asked for
+				indexIsWhatIsFound(t, b)
+			}
+			if err := b.Rebuild(ctx); err != nil {
+				t.Fatal(err)
+			}
+			if v, err := b.Verify(ctx); err != nil || !v.Whole() || v.Index {
+				t.Errorf("%s: %s, made anew: %+v, %v", name, text, v, err)
+			}
 		}
-		if err := b.Rebuild(ctx); err != nil {
-			t.Fatal(err)
+	}
+}
+
+// indexIsWhatIsFound: what is verified is what a search finds.
+func indexIsWhatIsFound(t *testing.T, b *casebook.Book) {
+	t.Helper()
+	if err := b.Read(ctx, func(v casebook.View) error {
+		want := map[string][]int64{}
+		for x, err := range v.Index() {
+			if err != nil {
+				return err
+			}
+			want[x.Term] = append(want[x.Term], x.Opened)
 		}
-		if v, err := b.Verify(ctx); err != nil || !v.Whole() || v.Index {
-			t.Errorf("%s, made anew: %+v, %v", text, v, err)
+		delete(want, "")
+		for _, term := range []string{"claim:ruby", "claim:glass", "by:ben", "by:anna"} {
+			var got []int64
+			for e, err := range v.Find(casebook.Terms{All: []string{term}}) {
+				if err != nil {
+					return err
+				}
+				got = append(got, e.Opened)
+			}
+			slices.Sort(got)
+			if !slices.Equal(got, want[term]) {
+				t.Errorf("%s finds %v, and the index says %v", term, got, want[term])
+			}
 		}
+		return nil
+	}); err != nil {
+		t.Fatal(err)
 	}
 }
 
 // TestErasedIsGone: of what is erased not a byte is left in any file of the casebook, its words in the index included.
 func TestErasedIsGone(t *testing.T) {
+	for name, n := range oftenOrNot {
+		t.Run(name, func(t *testing.T) {
+			settling(t, n[0], n[1])
+			erasedIsGone(t)
+		})
+	}
+}
+
+func erasedIsGone(t *testing.T) {
 	folder := t.TempDir()
 	b := storetest.Book(open(t, folder))
 	secret, picture := "Xanthippe Quellenreiter", strings.Repeat("\x89PNG unmistakeable pixels", 5000)

@@ -1,12 +1,10 @@
 package sqlite
 
 import (
-	"cmp"
 	"context"
 	"database/sql"
 	"errors"
 	"iter"
-	"slices"
 
 	"github.com/klauspost/compress/zstd"
 
@@ -15,8 +13,12 @@ import (
 
 // statements are those that are prepared once.
 type statements struct {
-	head, events, ofCase, particular, particulars, particularIDs, blob, hasBlob, blobs, last, far, entries, terms *sql.Stmt
-	addEvent, addParticular, erase, addBlob, addEntry, addTerm, dropTerm, dropTerms, dropEntries                  *sql.Stmt
+	head, events, ofCase, particular, particulars, particularIDs, blob, hasBlob, blobs, addEvent, addParticular, erase, addBlob *sql.Stmt
+
+	// of the index
+	last, settled, ofDays, between, these, entries, lists, unsettled, termsOf, list *sql.Stmt
+	addEntry, changeEntry, putList, dropList, putStretch, emptyTerms                *sql.Stmt
+	dropLists, dropStretches, dropEntries                                           *sql.Stmt
 }
 
 func prepare(ctx context.Context, db *sql.DB) (*statements, error) {
@@ -34,19 +36,29 @@ func prepare(ctx context.Context, db *sql.DB) (*statements, error) {
 		{&s.blob, "SELECT packed FROM blobs WHERE hash = ?"},
 		{&s.hasBlob, "SELECT EXISTS (SELECT 1 FROM blobs WHERE hash = ?)"},
 		{&s.blobs, "SELECT hash FROM blobs ORDER BY hash"},
-		{&s.last, "SELECT coalesce(max(running), 0) FROM entries WHERE year = ?"},
-		{&s.far, "SELECT day, opened FROM terms WHERE term = ? AND day BETWEEN ? AND ? ORDER BY day DESC, opened DESC LIMIT 1 OFFSET ?"},
-		{&s.entries, "SELECT opened, number, year, running, day, summary FROM entries ORDER BY opened"},
-		{&s.terms, "SELECT term, day, opened FROM terms"},
 		{&s.addEvent, "INSERT INTO events (seq, number, version, kind, text, hash) VALUES (?, ?, ?, ?, ?, ?)"},
 		{&s.addParticular, "INSERT INTO particulars (id, number, salt, content) VALUES (?, ?, ?, ?)"},
 		{&s.erase, "DELETE FROM particulars WHERE id = ?"},
 		{&s.addBlob, "INSERT INTO blobs (hash, packed) VALUES (?, ?)"},
-		{&s.addEntry, `INSERT INTO entries (opened, number, year, running, day, summary) VALUES (?, ?, ?, ?, ?, ?) ON CONFLICT (opened) DO UPDATE
-			SET number = excluded.number, year = excluded.year, running = excluded.running, day = excluded.day, summary = excluded.summary`},
-		{&s.addTerm, "INSERT INTO terms (term, day, opened) VALUES (?, ?, ?) ON CONFLICT DO NOTHING"},
-		{&s.dropTerm, "DELETE FROM terms WHERE term = ? AND day = ? AND opened = ?"},
-		{&s.dropTerms, "DELETE FROM terms"},
+		{&s.last, "SELECT coalesce((SELECT running FROM entries WHERE year = ? ORDER BY opened DESC LIMIT 1), 0)"},
+		{&s.settled, "SELECT coalesce((SELECT settled FROM stretches ORDER BY stretch DESC LIMIT 1), 0)"},
+		{&s.ofDays, "SELECT stretch FROM stretches WHERE last >= ? AND first <= ? ORDER BY stretch DESC"},
+		{&s.between, "SELECT " + columns + " FROM entries WHERE opened BETWEEN ? AND ? AND day BETWEEN ? AND ? ORDER BY opened DESC"},
+		{&s.these, "SELECT " + columns + " FROM entries WHERE opened IN (SELECT value FROM json_each(?)) AND day BETWEEN ? AND ? ORDER BY opened DESC"},
+		{&s.entries, "SELECT " + columns + ", terms FROM entries ORDER BY opened"},
+		{&s.lists, "SELECT l.term, l.stretch, l.cases, s.first, s.last FROM lists l JOIN stretches s ON s.stretch = l.stretch"},
+		{&s.unsettled, "SELECT opened, day, terms FROM entries WHERE opened > ? ORDER BY opened"},
+		{&s.termsOf, "SELECT terms FROM entries WHERE opened = ?"},
+		{&s.list, "SELECT cases FROM lists WHERE term = ? AND stretch = ?"},
+		{&s.addEntry, "INSERT INTO entries (" + columns + ", terms) VALUES (?, ?, ?, ?, ?, ?, ?) ON CONFLICT (opened) DO NOTHING"},
+		{&s.changeEntry, "UPDATE entries SET summary = ?, terms = ? WHERE opened = ?"},
+		{&s.putList, "INSERT INTO lists (term, stretch, cases) VALUES (?, ?, ?) ON CONFLICT (term, stretch) DO UPDATE SET cases = excluded.cases"},
+		{&s.dropList, "DELETE FROM lists WHERE term = ? AND stretch = ?"},
+		{&s.putStretch, `INSERT INTO stretches (stretch, first, last, settled) VALUES (?1, ?2, ?2, ?3) ON CONFLICT (stretch)
+			DO UPDATE SET first = min(first, excluded.first), last = max(last, excluded.last), settled = excluded.settled`},
+		{&s.emptyTerms, "UPDATE entries SET terms = '' WHERE opened > ?"},
+		{&s.dropLists, "DELETE FROM lists"},
+		{&s.dropStretches, "DELETE FROM stretches"},
 		{&s.dropEntries, "DELETE FROM entries"},
 	} {
 		var err error
@@ -63,6 +75,7 @@ type view struct {
 	tx     *sql.Tx
 	st     *statements
 	erased bool
+	fresh  int64 // new cases that it put
 }
 
 func (v *view) stmt(s *sql.Stmt) *sql.Stmt { return v.tx.StmtContext(v.ctx, s) }
@@ -177,88 +190,9 @@ func (v *view) Blob(hash string) ([]byte, error) {
 	return b, nil
 }
 
-func entry(rows *sql.Rows) (e casebook.Entry, err error) {
-	err = rows.Scan(&e.Opened, &e.Number, &e.Year, &e.Running, &e.Day, &e.Summary)
-	return e, err
-}
-
 func (v *view) Last(year int) (last int, err error) {
 	err = v.stmt(v.st.last).QueryRowContext(v.ctx, year).Scan(&last)
 	return last, err
-}
-
-func (v *view) Index() iter.Seq2[casebook.Indexed, error] {
-	return func(yield func(casebook.Indexed, error) bool) {
-		rows, err := v.stmt(v.st.entries).QueryContext(v.ctx)
-		for e, err := range each(rows, err, entry) {
-			if !yield(casebook.Indexed{Entry: e}, err) || err != nil {
-				return
-			}
-		}
-		rows, err = v.stmt(v.st.terms).QueryContext(v.ctx)
-		for x, err := range each(rows, err, func(rows *sql.Rows) (x casebook.Indexed, err error) {
-			err = rows.Scan(&x.Term, &x.Day, &x.Opened)
-			return x, err
-		}) {
-			if !yield(x, err) || err != nil {
-				return
-			}
-		}
-	}
-}
-
-// Find walks back through the days under the term that is the rarest of late, and leaves out what the others don't find.
-func (v *view) Find(q casebook.Terms) iter.Seq2[casebook.Entry, error] {
-	to := cmp.Or(q.To, "9999-99-99")
-	terms, err := v.rarest(q.All, q.From, to)
-	if err != nil {
-		return each(nil, err, entry)
-	}
-	from, args := "entries e WHERE", []any{}
-	at := "e"
-	if len(terms) > 0 {
-		from, at = "terms t CROSS JOIN entries e ON e.opened = t.opened WHERE t.term = ? AND", "t"
-		args = append(args, terms[0])
-	}
-	text := "SELECT e.opened, e.number, e.year, e.running, e.day, e.summary FROM " + from + " " + at + ".day BETWEEN ? AND ?"
-	args = append(args, q.From, to)
-	for i, t := range terms {
-		if i > 0 {
-			text += " AND EXISTS (SELECT 1 FROM terms x WHERE x.term = ? AND x.day = t.day AND x.opened = t.opened)"
-			args = append(args, t)
-		}
-	}
-	rows, err := v.tx.QueryContext(v.ctx, text+" ORDER BY "+at+".day DESC, "+at+".opened DESC", args...)
-	return each(rows, err, entry)
-}
-
-// lately is how many cases back it is looked to see how rare a term is.
-const lately = 200
-
-// rarest sorts terms by how far back so many cases reach that are indexed under each: the furthest first.
-func (v *view) rarest(terms []string, from, to string) ([]string, error) {
-	if len(terms) < 2 {
-		return terms, nil
-	}
-	type reach struct {
-		term, day string
-		opened    int64
-	}
-	var all []reach
-	for _, t := range terms {
-		r := reach{term: t}
-		err := v.stmt(v.st.far).QueryRowContext(v.ctx, t, from, to, lately).Scan(&r.day, &r.opened)
-		if err != nil && !errors.Is(err, sql.ErrNoRows) { // fewer are rarer still
-			return nil, err
-		}
-		all = append(all, r)
-	}
-	slices.SortStableFunc(all, func(a, b reach) int { return cmp.Or(cmp.Compare(a.day, b.day), cmp.Compare(a.opened, b.opened)) })
-	out := make([]string, len(all))
-	for i, r := range all {
-		out[i] = r.term
-	}
-	return out, nil
 }
 
 // has tells whether there are bytes of a hash, so that they need not be packed again.
@@ -268,24 +202,21 @@ func (v *view) has(hash string, err *error) bool {
 	return there
 }
 
+func (v *view) exec(s *sql.Stmt, args ...any) (sql.Result, error) {
+	return v.stmt(s).ExecContext(v.ctx, args...)
+}
+
 func (v *view) Put(c casebook.Change) error {
-	put := func(s *sql.Stmt, args ...any) error {
-		_, err := v.stmt(s).ExecContext(v.ctx, args...)
-		return err
-	}
-	if c.Reindex {
-		if err := errors.Join(put(v.st.dropTerms), put(v.st.dropEntries)); err != nil {
-			return err
-		}
-	}
 	var err error
 	do := func(s *sql.Stmt, args ...any) {
 		if err == nil {
-			err = put(s, args...)
+			_, err = v.exec(s, args...)
 		}
 	}
+	settle := false
 	for _, r := range c.Records {
 		do(v.st.addEvent, r.Seq, r.Case, r.Version, string(r.Kind), string(r.Text), r.Hash)
+		settle = settle || r.Seq%everyEvents == 0
 	}
 	for _, p := range c.Particulars {
 		do(v.st.addParticular, p.ID, p.Case, p.Salt, p.Content)
@@ -300,16 +231,18 @@ func (v *view) Put(c casebook.Change) error {
 			do(v.st.addBlob, hash, packer.EncodeAll(b, nil))
 		}
 	}
-	for _, e := range c.Entries {
-		do(v.st.addEntry, e.Opened, e.Number, e.Year, e.Running, e.Day, string(e.Summary))
+	if c.Reindex {
+		do(v.st.dropLists)
+		do(v.st.dropStretches)
+		do(v.st.dropEntries)
 	}
 	for _, ix := range c.Index {
-		for _, t := range ix.Drop {
-			do(v.st.dropTerm, t, ix.Day, ix.Opened)
+		if err == nil {
+			err = v.putIndex(ix)
 		}
-		for _, t := range ix.Add {
-			do(v.st.addTerm, t, ix.Day, ix.Opened)
-		}
+	}
+	if err == nil && (settle || v.fresh >= everyCases) {
+		err = v.settle()
 	}
 	return err
 }

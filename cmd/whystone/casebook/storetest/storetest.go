@@ -149,7 +149,7 @@ func whole(t *testing.T, s casebook.Store) {
 		for i := range int64(3) {
 			c := casebook.Change{Records: []casebook.Record{rec(i+1, "n", int(i)+1)}, Blobs: [][]byte{{byte(i)}},
 				Particulars: []casebook.Particular{{ID: fmt.Sprint(i), Case: "n", Salt: []byte("s"), Content: []byte("c")}},
-				Entries:     []casebook.Entry{{Opened: i + 1, Number: fmt.Sprint(i), Running: int(i) + 1}}, Index: []casebook.Indexing{{Opened: i + 1, Add: []string{"x"}}}}
+				Index:       []casebook.Indexing{{Entry: casebook.Entry{Opened: i + 1, Number: fmt.Sprint(i), Running: int(i) + 1}, Add: []string{"x"}}}}
 			if err := tx.Put(c); err != nil {
 				t.Fatal(err)
 			}
@@ -231,9 +231,10 @@ func blobs(t *testing.T, s casebook.Store) {
 
 func find(t *testing.T, s casebook.Store) {
 	var c casebook.Change
+	const apart = 997 // places in the log between one case and the next
 	for i := range int64(40) {
-		c.Entries = append(c.Entries, casebook.Entry{Opened: i + 1, Number: fmt.Sprint(i), Day: fmt.Sprintf("2031-01-%02d", i/2+1), Year: 2031, Running: int(i) + 1, Summary: []byte("{}")})
-		ix := casebook.Indexing{Opened: i + 1, Day: c.Entries[i].Day, Add: []string{fmt.Sprintf("mod2:%d", i%2), fmt.Sprintf("mod3:%d", i%3)}}
+		ix := casebook.Indexing{Add: []string{fmt.Sprintf("mod2:%d", i%2), fmt.Sprintf("mod3:%d", i%3)},
+			Entry: casebook.Entry{Opened: (i + 1) * apart, Number: fmt.Sprint(i), Day: fmt.Sprintf("2031-01-%02d", i/2+1), Year: 2031, Running: int(i) + 1, Summary: []byte("{}")}}
 		if i == 17 {
 			ix.Add = append(ix.Add, "rare")
 		}
@@ -270,7 +271,7 @@ func find(t *testing.T, s casebook.Store) {
 		}
 		equal(t, "the last number", must[int](t)(v.Last(2031)), 40)
 		for e, err := range v.Find(casebook.Terms{}) {
-			equal(t, "the newest", e, c.Entries[39])
+			equal(t, "the newest", e, c.Index[39].Entry)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -279,33 +280,41 @@ func find(t *testing.T, s casebook.Store) {
 	})
 }
 
-// backwards: a case of an earlier day that was opened later stands where its day is.
+// backwards: a case that was opened later comes first, and is found by its own day, though the clock was put back.
 func backwards(t *testing.T, s casebook.Store) {
-	for i, day := range []string{"2031-01-02", "2031-01-03", "2031-01-01", "2031-01-03"} {
+	days := []string{"2031-01-02", "2031-01-03", "2031-01-01", "2031-01-03", "2031-01-02"}
+	for i, day := range days {
 		opened := int64(i + 1)
-		write(t, s, casebook.Change{Entries: []casebook.Entry{{Opened: opened, Number: day, Year: 2031, Running: i + 1, Day: day, Summary: []byte{'0' + byte(i)}}},
-			Index: []casebook.Indexing{{Opened: opened, Day: day, Add: []string{"x"}}}})
+		write(t, s, casebook.Change{Index: []casebook.Indexing{{Add: []string{"x"},
+			Entry: casebook.Entry{Opened: opened, Number: day, Year: 2031, Running: i + 1, Day: day, Summary: []byte{'0' + byte(i)}}}}})
 	}
 	read(t, s, func(v casebook.View) {
-		for _, q := range []casebook.Terms{{}, {All: []string{"x"}}, {All: []string{"x", "x"}}, {From: "2031-01-01"}} {
-			var got []int64
+		for _, q := range []casebook.Terms{{}, {All: []string{"x"}}, {All: []string{"x", "x"}}, {From: "2031-01-01"}, {From: "2031-01-03"}, {To: "2031-01-01"}} {
+			var got, want []int64
 			for e, err := range v.Find(q) {
 				if err != nil {
 					t.Fatal(err)
 				}
 				got = append(got, e.Opened)
 			}
-			equal(t, fmt.Sprintf("%+v", q), got, []int64{4, 2, 1, 3})
+			for i, day := range slices.Backward(days) {
+				if day >= q.From && (q.To == "" || day <= q.To) {
+					want = append(want, int64(i+1))
+				}
+			}
+			equal(t, fmt.Sprintf("%+v", q), got, want)
 		}
 	})
 }
 
 // index: entries and terms are put in place, taken away, and emptied.
 func index(t *testing.T, s casebook.Store) {
-	write(t, s, casebook.Change{Entries: []casebook.Entry{{Opened: 1, Number: "a", Year: 2031, Running: 7, Day: "2031-01-01", Summary: []byte("1")}},
-		Index: []casebook.Indexing{{Opened: 1, Day: "2031-01-01", Add: []string{"x", "y"}}}})
-	write(t, s, casebook.Change{Entries: []casebook.Entry{{Opened: 1, Number: "a", Year: 2031, Running: 7, Day: "2031-01-01", Summary: []byte("2")}},
-		Index: []casebook.Indexing{{Opened: 1, Day: "2031-01-01", Add: []string{"z", "y"}, Drop: []string{"x"}}}})
+	put := func(summary string, reindex bool, add, drop []string) {
+		write(t, s, casebook.Change{Reindex: reindex, Index: []casebook.Indexing{{Add: add, Drop: drop,
+			Entry: casebook.Entry{Opened: 1, Number: "a", Year: 2031, Running: 7, Day: "2031-01-01", Summary: []byte(summary)}}}})
+	}
+	put("1", false, []string{"x", "y"}, nil)
+	put("2", false, []string{"z", "y"}, []string{"x"})
 	read(t, s, func(v casebook.View) {
 		equal(t, "the last of 2031", must[int](t)(v.Last(2031)), 7)
 		equal(t, "the last of 2030", must[int](t)(v.Last(2030)), 0)
@@ -323,7 +332,7 @@ func index(t *testing.T, s casebook.Store) {
 		return out
 	}
 	equal(t, "index", list(), []string{" 1 2", "y 1 ", "z 1 "})
-	write(t, s, casebook.Change{Reindex: true, Entries: []casebook.Entry{{Opened: 1, Number: "a", Summary: []byte("3")}}})
+	put("3", true, nil, nil)
 	equal(t, "made anew", list(), []string{" 1 3"})
 }
 

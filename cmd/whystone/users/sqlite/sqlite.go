@@ -32,7 +32,7 @@ type Store struct{ writer, pool *sql.DB }
 // else.
 func Open(ctx context.Context, folder string, create bool) (*Store, error) {
 	path := filepath.Join(folder, Name)
-	writer, err := database.Writer(ctx, path, tables, create)
+	writer, _, err := database.Writer(ctx, path, tables, create)
 	if err != nil {
 		return nil, err
 	}
