@@ -8,10 +8,10 @@ import (
 	"strings"
 
 	"whystone/cmd/whystone/casebook"
-	"whystone/cmd/whystone/compare"
 	"whystone/cmd/whystone/judging"
 	"whystone/cmd/whystone/terminal"
 	"whystone/engine"
+	"whystone/engine/diff"
 	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/load"
@@ -119,14 +119,14 @@ func (s *session) withCase(ctx context.Context, name string, do func(casebook.Vi
 
 // since is what was told of a case, and what would be told of it now.
 type since struct {
-	Format   int         `json:"format"`
-	Case     string      `json:"case"`
-	Told     toldThen    `json:"told"`
-	Now      nowTold     `json:"now"`
-	Parts    *parting    `json:"parts"`    // the first step at which the two chains part; null when they don't
-	Readings []string    `json:"readings"` // what was done to the case since then
-	Rules    []string    `json:"rules"`    // the sheets that differ
-	Then     rulesOfThen `json:"rules_of_then"`
+	Format   int           `json:"format"`
+	Case     string        `json:"case"`
+	Told     toldThen      `json:"told"`
+	Now      nowTold       `json:"now"`
+	Parts    *diff.Parting `json:"parts"`    // the first step at which the two chains part; null when they don't
+	Readings []string      `json:"readings"` // what was done to the case since then
+	Rules    []string      `json:"rules"`    // the sheets that differ
+	Then     rulesOfThen   `json:"rules_of_then"`
 }
 
 type toldThen struct {
@@ -142,12 +142,6 @@ type nowTold struct {
 	Ruleset string `json:"ruleset"`
 	Method  int    `json:"method"`
 	AsOf    string `json:"as_of"`
-}
-
-type parting struct {
-	Step int    `json:"step"`
-	Then string `json:"then"`
-	Now  string `json:"now"`
 }
 
 // rulesOfThen says what becomes of the rules by which it was told.
@@ -219,30 +213,11 @@ func (s *session) since(ctx context.Context, v casebook.View, st *casebook.State
 		Told: toldThen{Version: last.Event.Version, At: last.Event.At.Format("2006-01-02T15:04:05Z07:00"), By: last.Event.By,
 			nowTold: nowTold{then.Says, then.Verdict, then.Ruleset, then.Method, then.AsOf}},
 		Now:   nowTold{now.Says, now.Verdict, now.Output.Ruleset, now.Method, now.AsOf},
-		Parts: part(then.Chain, now.Chain)}
+		Parts: diff.Chains(then.Chain, now.Chain)}
 	for _, e := range st.Since(last.Event.Version) {
 		out.Readings = append(out.Readings, fmt.Sprintf("%d  %s  %s  %s", e.Version, terminal.Moment(e.At), e.By, terminal.Deed(e)))
 	}
 	return out, s.rulesThen(ctx, v, st, last, &then, j.Ruleset, out)
-}
-
-// part finds the first step at which two chains say different things.
-func part(then, now []engine.Step) *parting {
-	i := 0
-	for i < len(then) && i < len(now) && then[i].Kind == now[i].Kind && then[i].Says == now[i].Says {
-		i++
-	}
-	if i == len(then) && i == len(now) {
-		return nil
-	}
-	p := &parting{Step: i + 1}
-	if i < len(then) {
-		p.Then = then[i].Says
-	}
-	if i < len(now) {
-		p.Now = now[i].Says
-	}
-	return p
 }
 
 // rulesThen loads the rules by which it was told, says what differs, and judges the readings of then by them once more.
@@ -260,9 +235,7 @@ func (s *session) rulesThen(ctx context.Context, v casebook.View, st *casebook.S
 		return nil
 	}
 	out.Then.Load = true
-	for _, c := range compare.Rulesets(old, rs) {
-		out.Rules = append(out.Rules, strings.Join(judging.Changes(rs, []compare.Change{c}), ""))
-	}
+	out.Rules = append(out.Rules, judging.Changes(rs, diff.Rulesets(old, rs))...)
 	if last.Method != kb.ArithmeticVersion {
 		out.Then.Says = fmt.Sprintf("It was told by method %d, and this program judges by method %d: what was told can't be reached again, only shown.", last.Method, kb.ArithmeticVersion)
 		return nil
@@ -284,7 +257,7 @@ func (s *session) rulesThen(ctx context.Context, v casebook.View, st *casebook.S
 	if err != nil {
 		return err
 	}
-	same := part(then.Chain, j.Of(it.Case).Chain) == nil
+	same := diff.Chains(then.Chain, j.Of(it.Case).Chain) == nil
 	out.Then.Same = &same
 	out.Then.Says = map[bool]string{
 		true:  "The readings of then, judged by the rules of then, still give what was told.",
@@ -304,7 +277,7 @@ func (s *session) tellSince(x *since) {
 		p.Field("Reasoning", terminal.Plain, "the same, step by step")
 	default:
 		p.Field("Parts at", terminal.Plain, "step "+terminal.Count(x.Parts.Step)+" of the reasoning")
-		for _, side := range [][2]string{{"then", x.Parts.Then}, {"now", x.Parts.Now}} {
+		for _, side := range [][2]string{{"then", x.Parts.Was}, {"now", x.Parts.Is}} {
 			says := side[1]
 			if says == "" {
 				says = "no further step"

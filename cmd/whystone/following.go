@@ -3,14 +3,12 @@ package main
 import (
 	"bytes"
 	"context"
-	"encoding/json"
 	"slices"
 	"time"
 
-	"whystone/cmd/whystone/compare"
 	"whystone/cmd/whystone/judging"
 	"whystone/cmd/whystone/terminal"
-	"whystone/engine"
+	"whystone/engine/diff"
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
@@ -47,7 +45,7 @@ func (f *following) rulesChanged(before, after *reload.Snapshot[*proofread.Repor
 	f.rs = is
 	what := []string{"Files changed, and what they say did not."}
 	if was.Digest != is.Digest {
-		what = judging.Changes(is, compare.Rulesets(was, is))
+		what = judging.Changes(is, diff.Rulesets(was, is))
 	}
 	if err := f.note("The ruleset changed: "+kb.ShortDigest(was.Digest)+" became "+kb.ShortDigest(is.Digest)+".", what...); err != nil {
 		return err
@@ -72,6 +70,25 @@ func standing(s *reload.Snapshot[*proofread.Report]) diag.List {
 	}
 	for _, f := range s.Prepared.Open(false) {
 		out = append(out, f.Diagnostic)
+	}
+	return out
+}
+
+// caseChanges says in what the case differs: "ri: 1.54 became above 1.81".
+func caseChanges(was, is *casefile.Case) []string {
+	var out []string
+	for _, r := range diff.Cases(was, is) {
+		switch {
+		case r.Was == "":
+			out = append(out, r.Name+": "+r.Is+", new")
+		case r.Is == "":
+			out = append(out, r.Name+": "+r.Was+", gone")
+		default:
+			out = append(out, r.Name+": "+r.Was+" became "+r.Is)
+		}
+	}
+	if len(out) == 0 {
+		out = append(out, "the readings and the claim are the same")
 	}
 	return out
 }
@@ -122,7 +139,7 @@ func (f *following) look(at time.Time) error {
 	if c == nil {
 		return f.broken("The case can't be read; its last verdict stays.", found)
 	}
-	if err := f.note("The case changed.", compare.Cases(f.last.Case, c)...); err != nil {
+	if err := f.note("The case changed.", caseChanges(f.last.Case, c)...); err != nil {
 		return err
 	}
 	return f.again(c)
@@ -139,18 +156,12 @@ func (f *following) again(c *casefile.Case) error {
 		return f.tellAll()
 	}
 	f.out.Change(before, f.last)
-	if same(before.Output, f.last.Output) {
+	if diff.SameOutput(before.Output, f.last.Output) {
 		f.out.Blank()
 		return write(f.out)
 	}
 	f.out.Blank()
 	return f.tellAll()
-}
-
-// same tells whether two verdicts differ in nothing that is told.
-func same(a, b engine.Output) bool {
-	b.Ruleset, b.AsOf = a.Ruleset, a.AsOf
-	return slices.Equal(encoded(a), encoded(b))
 }
 
 // tellAll writes the verdict whole.
@@ -185,12 +196,4 @@ func (f *following) broken(says string, found diag.List) error {
 	f.notes().Diagnostics(found)
 	f.notes().Blank()
 	return write(f.notes())
-}
-
-func encoded(o engine.Output) []byte {
-	b, err := json.Marshal(o)
-	if err != nil {
-		return nil
-	}
-	return b
 }

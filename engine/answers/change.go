@@ -3,6 +3,7 @@ package answers
 import (
 	"slices"
 	"time"
+	"whystone/engine/diff"
 
 	"whystone/engine"
 	"whystone/engine/answers/wording"
@@ -100,7 +101,7 @@ func (s *search) flips(size int) []Changed {
 		from := len(out)
 		s.each(set, func(altered []*casefile.Reading) {
 			d := s.judge(set, altered)
-			if wording.Same(&d, s.d) {
+			if diff.SameVerdict(&d, s.d) {
 				return
 			}
 			to := wording.Of(&d)

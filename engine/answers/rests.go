@@ -3,6 +3,7 @@ package answers
 import (
 	"cmp"
 	"slices"
+	"whystone/engine/diff"
 
 	"whystone/engine"
 	"whystone/engine/answers/wording"
@@ -51,7 +52,7 @@ func (a *Asker) Rests(c *casefile.Case, m engine.Moment) *Rests {
 		out.Searched = size
 		sets(len(c.Readings), size, func(set []int) bool {
 			some := pick(c.Readings, set)
-			if alone := a.decide(only(c, some), m.On); wording.Same(&alone, &d) {
+			if alone := a.decide(only(c, some), m.On); diff.SameVerdict(&alone, &d) {
 				out.Sets = append(out.Sets, Resting{Readings: a.but(toldAll(some), some), Told: restingSays(some).Told()})
 				for _, r := range some {
 					needed[r] = true

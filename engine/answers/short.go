@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 	"time"
+	"whystone/engine/diff"
 
 	"whystone/engine"
 	"whystone/engine/answers/wording"
@@ -98,7 +99,7 @@ type standing struct {
 }
 
 func (s *standing) same(d *engine.Decision) bool {
-	return wording.Same(s.verdict, d) && s.verdict.Claim.Answer == d.Claim.Answer
+	return diff.SameAnswer(s.verdict, d)
 }
 
 // stand looks at the case that was decided last.

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"time"
+	"whystone/engine/diff"
 
 	"whystone/engine"
 	"whystone/engine/answers/wording"
@@ -99,7 +100,7 @@ func (a *Asker) suppose(c *casefile.Case, on time.Time, r *kb.Rule, d *engine.De
 	a.judge.Suppose(c, on, r, &held)
 	w = WaitingRule{Rule: r.ID, Text: r.Says, To: wording.Of(&held)}
 	switch {
-	case !wording.Same(d, &held) || d.Claim.Answer != held.Claim.Answer:
+	case !diff.SameAnswer(d, &held):
 		w.Changes = ChangesVerdict
 	case r.SendsOn != "":
 		w.Changes = SendsOn

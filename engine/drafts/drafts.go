@@ -17,6 +17,7 @@ import (
 	"sync"
 
 	"whystone/engine"
+	"whystone/engine/diff"
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
@@ -126,7 +127,7 @@ func (d *Drafts) would(c *casefile.Case, m engine.Moment, was *engine.Output, id
 	}
 	j := t.judges.Get().(*engine.Judge)
 	defer t.judges.Put(j)
-	return Compare(was, j.Judge(Under(t.engine.Ruleset, c), m)), nil
+	return diff.Outputs(was, j.Judge(Under(t.engine.Ruleset, c), m)), nil
 }
 
 // trial is a ruleset with drafts active, prepared; or why there is none.

@@ -12,6 +12,7 @@ import (
 	"testing"
 
 	"whystone/engine"
+	"whystone/engine/diff"
 	"whystone/kb"
 )
 
@@ -139,7 +140,7 @@ func TestBasisThroughDraft(t *testing.T) {
 	out := tried(t, loaded(t, rules), moissanite)
 	c := read(t, loaded(t, strings.Replace(rules, "status: draft", "status: active", 1)), moissanite)
 	active := engine.Prepare(loaded(t, strings.Replace(rules, "status: draft", "status: active", 1))).NewJudge().Judge(c, noon)
-	if told, changes := len(out.Drafts) == 1, Compare(out, active) != nil; !told || !changes {
+	if told, changes := len(out.Drafts) == 1, diff.Outputs(out, active) != nil; !told || !changes {
 		t.Errorf("told: %t, and it changes something: %t", told, changes)
 	}
 }
@@ -175,7 +176,7 @@ func TestAsWritten(t *testing.T) {
 		d.Try(c, noon, out)
 		for i, other := range others {
 			is := other.NewJudge().Judge(read(t, other.Ruleset, text), noon)
-			want := Compare(out, is)
+			want := diff.Outputs(out, is)
 			got, told := wouldOf(out, base, i)
 			if !told {
 				got = nil
@@ -287,58 +288,6 @@ func TestUnder(t *testing.T) {
 	}
 	if c.Correlations[0].A != a.Vocabulary.Observable("ri") {
 		t.Error("the case itself was changed")
-	}
-}
-
-// TestCompare: each thing that can change is a change by itself, both ways; the same verdict under another digest is none.
-func TestCompare(t *testing.T) {
-	named, falls := "diamond", "falls"
-	base := func() *engine.Output {
-		return &engine.Output{Verdict: "narrowed", Says: "Narrowed.", Nodes: []string{"diamond"}, Doubt: 0.1, Unlisted: 0.01,
-			Claim:      &engine.ClaimOutput{Says: "diamond", Answer: "open"},
-			Candidates: []engine.Candidate{{Material: "natural-diamond", Share: 0.6}, {Material: "cvd-diamond", Share: 0.3}}}
-	}
-	if w := Compare(base(), base()); w != nil {
-		t.Errorf("the same is a change: %+v", w)
-	}
-	other := base()
-	other.Ruleset, other.Drafts, other.Missing = "sha256:1", []engine.Draft{{}}, []engine.Note{{Says: "x"}}
-	other.Candidates[0].Share += 1e-14
-	if w := Compare(base(), other); w != nil {
-		t.Errorf("the digest, the drafts, what is missing and the last places are a change: %+v", w)
-	}
-	note := []engine.Note{{Says: "x", Test: &named}}
-	for name, change := range map[string]func(o *engine.Output){
-		"verdict": func(o *engine.Output) { o.Verdict = "identified" },
-		"says":    func(o *engine.Output) { o.Says = "Narrowed, not identified." },
-		"named":   func(o *engine.Output) { o.Named = &named },
-		"nodes":   func(o *engine.Output) { o.Nodes = nil },
-		"claim":   func(o *engine.Output) { o.Claim = &engine.ClaimOutput{Says: "diamond", Answer: "falls"} },
-		"group answer": func(o *engine.Output) {
-			o.Claim = &engine.ClaimOutput{Says: "diamond", Answer: "open", GroupAnswer: &falls}
-		},
-		"doubt":     func(o *engine.Output) { o.Doubt = 0.2 },
-		"unlisted":  func(o *engine.Output) { o.Unlisted = 0.02 },
-		"share":     func(o *engine.Output) { o.Candidates[1].Share = 0.31 },
-		"excluded":  func(o *engine.Output) { o.Excluded = []engine.Excluded{{Material: "cvd-diamond"}} },
-		"set aside": func(o *engine.Output) { o.SetAside = []engine.SetAside{{Observable: "ri"}} },
-		"cautions":  func(o *engine.Output) { o.Cautions = note },
-		"sent on":   func(o *engine.Output) { o.SentOn = note },
-		"calls for": func(o *engine.Output) { o.CallsFor = note },
-		"forbids":   func(o *engine.Output) { o.Forbids = note },
-		"waiting":   func(o *engine.Output) { o.Waiting = note },
-		"faults":    func(o *engine.Output) { o.Faults = note },
-	} {
-		o := base()
-		change(o)
-		there, back := Compare(base(), o), Compare(o, base())
-		if there == nil || back == nil {
-			t.Errorf("%s: no change", name)
-			continue
-		}
-		if a, b := gains(there), gains(back); strings.Contains(a, "+") && !strings.Contains(b, "-") {
-			t.Errorf("%s: %s, and back %s", name, a, b)
-		}
 	}
 }
 

@@ -3,6 +3,7 @@ package next
 import (
 	"math"
 	"slices"
+	"whystone/engine/diff"
 
 	"whystone/engine/answers/wording"
 	"whystone/engine/phrase"
@@ -72,7 +73,7 @@ func (b *bench) cautions(p *player, o *vocab.Observable, rules []int) []Caution 
 // alike tells whether two outcomes lead to the same: to one verdict, as firm, and to one answer to the claim.
 func alike(a, b *state) bool {
 	x, y := &a.decision, &b.decision
-	return wording.Same(x, y) && (len(x.RestsOnPriors) == 0) == (len(y.RestsOnPriors) == 0) && x.Claim.Answer == y.Claim.Answer && a.sentOn == b.sentOn
+	return diff.SameAnswer(x, y) && (len(x.RestsOnPriors) == 0) == (len(y.RestsOnPriors) == 0) && a.sentOn == b.sentOn
 }
 
 // short is the verdict in short.

@@ -6,18 +6,16 @@ import (
 
 	"whystone/engine"
 	"whystone/engine/archive"
+	"whystone/engine/diff"
 )
 
 // Difference is one case under two rulesets, with both chains.
 type Difference struct {
 	Entry
 	Before, After *engine.Explained
-	// Parts is the first step at which the two chains say different things, from 1; 0 when they don't.
-	Parts       int
-	PartsBefore string
-	PartsAfter  string
-	BeforeSteps []engine.Step // the steps from there on that tell: rules, evidence, checks, verdict, claim
-	AfterSteps  []engine.Step
+	Parts         *diff.Parting
+	// The steps that tell, where the chains part: rules, evidence, checks, verdict, claim.
+	BeforeSteps, AfterSteps []engine.Step
 }
 
 // Differences judges the cases of a list again, by both rulesets, with their chains: at most so many. The archives are
@@ -60,28 +58,10 @@ func (w *worker) difference(r *archive.Raw, e Entry) (Difference, bool) {
 		m = engine.Moment{On: a.Taken, DatedBy: "taken"}
 	}
 	d := Difference{Entry: e, Before: w.judge.Explain(a, m), After: w.against.Explain(b, m)}
-	d.part()
+	if d.Parts = diff.Chains(d.Before.Chain, d.After.Chain); d.Parts != nil {
+		d.BeforeSteps, d.AfterSteps = telling(d.Before.Chain), telling(d.After.Chain)
+	}
 	return d, true
-}
-
-// part finds the first step at which the chains say different things.
-func (d *Difference) part() {
-	a, b := d.Before.Chain, d.After.Chain
-	i := 0
-	for i < len(a) && i < len(b) && a[i].Kind == b[i].Kind && a[i].Says == b[i].Says {
-		i++
-	}
-	if i == len(a) && i == len(b) {
-		return
-	}
-	d.Parts = i + 1
-	if i < len(a) {
-		d.PartsBefore = a[i].Says
-	}
-	if i < len(b) {
-		d.PartsAfter = b[i].Says
-	}
-	d.BeforeSteps, d.AfterSteps = telling(a), telling(b)
 }
 
 // telling leaves out the single exclusions and what was merely read.

@@ -48,8 +48,8 @@ func TestPageStandsAlone(t *testing.T) {
 		t.Errorf("%d differences", len(p.Differences))
 	}
 	for _, d := range p.Differences {
-		if d.Parts == 0 || d.PartsBefore == d.PartsAfter {
-			t.Errorf("%s: the chains part at %d: %q, %q", d.Case, d.Parts, d.PartsBefore, d.PartsAfter)
+		if d.Parts == nil || d.Parts.Was == d.Parts.Is {
+			t.Errorf("%s: the chains part at %+v", d.Case, d.Parts)
 		}
 	}
 	if path := os.Getenv("WHYSTONE_PAGE"); path != "" {

@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"whystone/engine/diff"
 
 	"whystone/engine/archive"
 	"whystone/kb/diag"
@@ -44,17 +45,11 @@ type Line struct {
 	Truth string `json:"truth,omitempty"`
 	Was   string `json:"was,omitempty"` // the verdict by the old ruleset, or the only one
 	Is    string `json:"is,omitempty"`  // by the new one
-	Parts *Parts `json:"parts,omitempty"`
+	// Parts is where the two chains part.
+	Parts *diff.Parting `json:"parts,omitempty"`
 	// Record is the case as the archive has it; Text what it has where that is no JSON.
 	Record json.RawMessage `json:"record,omitempty"`
 	Text   string          `json:"text,omitempty"`
-}
-
-// Parts is the first step at which two chains say different things.
-type Parts struct {
-	Step int    `json:"step"`
-	Old  string `json:"old"`
-	New  string `json:"new"`
 }
 
 // listed is a line on its way to its file.

@@ -200,7 +200,8 @@ func (w *worker) pair(res *result, r *archive.Raw, was *outcome, on time.Time, x
 	newly := is.is(FalselyAccepted) && !was.is(FalselyAccepted)
 	lists, says := t.compare(was, &is, w.config.Threshold)
 	if w.config.Lists != nil && slices.Contains(lists, Changed) {
-		x.Parts = w.parts(r, x.Entry)
+		d, _ := w.difference(r, x.Entry)
+		x.Parts = d.Parts
 	}
 	x.Says = says
 	for _, name := range lists {
@@ -220,15 +221,6 @@ func (w *worker) pair(res *result, r *archive.Raw, was *outcome, on time.Time, x
 	x.Says = says + "; pinned: " + why
 	entry(t.Pinned, x.Case).saw(x.Says)
 	w.list(res, PinnedChanged, r, x)
-}
-
-// parts finds where the two chains part.
-func (w *worker) parts(r *archive.Raw, e Entry) *Parts {
-	d, ok := w.difference(r, e)
-	if !ok || d.Parts == 0 {
-		return nil
-	}
-	return &Parts{Step: d.Parts, Old: d.PartsBefore, New: d.PartsAfter}
 }
 
 // reason is why a record can't be read, on one line; its place is told beside it.

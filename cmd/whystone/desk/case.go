@@ -7,12 +7,12 @@ import (
 	"strings"
 
 	"whystone/cmd/whystone/casebook"
-	"whystone/cmd/whystone/compare"
 	"whystone/cmd/whystone/desk/form"
 	"whystone/cmd/whystone/judging"
 	"whystone/cmd/whystone/terminal"
 	"whystone/cmd/whystone/users"
 	"whystone/engine"
+	"whystone/engine/diff"
 	"whystone/engine/next"
 	"whystone/kb"
 )
@@ -209,7 +209,7 @@ func (k *kept) changed(a *asked) *changed {
 		}
 		if old.Ruleset.Digest != k.Rules.Ruleset.Digest {
 			c.Says = append(c.Says, "The ruleset changed: "+kb.ShortDigest(old.Ruleset.Digest)+" became "+kb.ShortDigest(k.Rules.Ruleset.Digest)+".")
-			c.Says = append(c.Says, judging.Changes(k.Rules.Ruleset, compare.Rulesets(old.Ruleset, k.Rules.Ruleset))...)
+			c.Says = append(c.Says, judging.Changes(k.Rules.Ruleset, diff.Rulesets(old.Ruleset, k.Rules.Ruleset))...)
 		}
 	}
 	for _, e := range k.Since(at) {

@@ -1,13 +1,13 @@
 package judging
 
 import (
-	"whystone/cmd/whystone/compare"
 	"whystone/cmd/whystone/terminal"
+	"whystone/engine/diff"
 	"whystone/kb"
 )
 
 // Changes says which sheets of a ruleset changed, and where they stand.
-func Changes(rs *kb.Ruleset, list []compare.Change) []string {
+func Changes(rs *kb.Ruleset, list []diff.Sheet) []string {
 	var out []string
 	for _, c := range list {
 		says := c.What + " " + c.ID + " " + c.How

@@ -6,7 +6,6 @@ import (
 
 	"whystone/engine"
 	"whystone/engine/phrase"
-	"whystone/kb"
 )
 
 // Result is a verdict in short: its class and what it names, with the answer to the claim.
@@ -45,28 +44,4 @@ func Of(d *engine.Decision) Result {
 func (r *Result) Alike(o *Result) bool {
 	return r.Verdict == o.Verdict && r.Named == o.Named && slices.Equal(r.Nodes, o.Nodes) && r.NotListed == o.NotListed && r.KeptBack == o.KeptBack &&
 		r.Beside == o.Beside
-}
-
-// Same tells whether two decisions are the same verdict: of one class, naming the same nodes, and telling alike whether the
-// stone may be none of those that are listed.
-func Same(a, b *engine.Decision) bool {
-	if a.Class != b.Class || a.Named != b.Named || len(a.Nodes) != len(b.Nodes) || (a.NotListed == engine.Listed) != (b.NotListed == engine.Listed) ||
-		(len(a.KeptBack) == 0) != (len(b.KeptBack) == 0) {
-		return false
-	}
-	for _, m := range a.Nodes {
-		if !holds(b.Nodes, m) {
-			return false
-		}
-	}
-	return true
-}
-
-func holds(nodes []*kb.Material, m *kb.Material) bool {
-	for _, n := range nodes {
-		if n == m {
-			return true
-		}
-	}
-	return false
 }

@@ -1,6 +1,8 @@
-package drafts
+package diff
 
 import (
+	"bytes"
+	"encoding/json"
 	"math"
 	"reflect"
 	"slices"
@@ -8,9 +10,17 @@ import (
 	"whystone/engine"
 )
 
-// Compare finds what another verdict on the same case has more, less or other. It is nil when the two say the same; the
+// SameOutput tells whether two verdicts differ in nothing that is told, whatever ruleset gave them and as of when.
+func SameOutput(a, b engine.Output) bool {
+	b.Ruleset, b.AsOf = a.Ruleset, a.AsOf
+	x, err1 := json.Marshal(a)
+	y, err2 := json.Marshal(b)
+	return err1 == nil && err2 == nil && bytes.Equal(x, y)
+}
+
+// Outputs finds what another verdict on the same case has more, less or other. It is nil when the two say the same; the
 // drafts, the ruleset's digest and the reasons given for an exclusion are not looked at.
-func Compare(was, is *engine.Output) *engine.Would {
+func Outputs(was, is *engine.Output) *engine.Would {
 	w := &engine.Would{Verdict: is.Verdict, Says: is.Says, Within: is.Within, Named: is.Named, Nodes: is.Nodes, Share: is.Share, Doubt: is.Doubt, Support: is.Support,
 		Claim: is.Claim, Toward: []string{},
 		Excluded: gain(was.Excluded, is.Excluded, func(x engine.Excluded) string { return x.Material }),
@@ -21,7 +31,7 @@ func Compare(was, is *engine.Output) *engine.Would {
 	if len(w.Excluded.Added)+len(w.Excluded.Removed) == 0 {
 		w.Toward = toward(was.Candidates, is.Candidates)
 	}
-	if !anyGain(w) && sameVerdict(was, is) && sameWeights(was, is) {
+	if !anyGain(w) && sameTold(was, is) && sameWeights(was, is) {
 		return nil
 	}
 	return w
@@ -71,7 +81,8 @@ func anyGain(w *engine.Would) bool {
 	return false
 }
 
-func sameVerdict(a, b *engine.Output) bool {
+// sameTold tells whether two verdicts give the same names, and the same answer to the claim.
+func sameTold(a, b *engine.Output) bool {
 	return a.Verdict == b.Verdict && a.Says == b.Says && reflect.DeepEqual(a.Named, b.Named) && slices.Equal(a.Nodes, b.Nodes) &&
 		reflect.DeepEqual(a.Claim, b.Claim)
 }

@@ -1,4 +1,4 @@
-package compare
+package diff_test
 
 import (
 	"context"
@@ -8,12 +8,9 @@ import (
 	"testing"
 	"testing/fstest"
 
+	"whystone/engine/diff"
 	"whystone/kb"
-	"whystone/kb/casefile"
-	"whystone/kb/diag"
-	"whystone/kb/eval"
 	"whystone/kb/load"
-	"whystone/kb/syntax"
 )
 
 // files is the tests' small ruleset, to be changed.
@@ -21,7 +18,7 @@ func files(t *testing.T) fstest.MapFS {
 	t.Helper()
 	out := fstest.MapFS{}
 	for _, name := range []string{"policy.yaml", "materials.yaml", "tests.yaml", "rules.yaml"} {
-		text, err := os.ReadFile(filepath.Join("..", "testdata", "desk", name))
+		text, err := os.ReadFile(filepath.Join("..", "..", "cmd", "whystone", "testdata", "desk", name))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -82,30 +79,9 @@ func TestRulesets(t *testing.T) {
 	}
 }
 
-func TestCases(t *testing.T) {
-	rs := built(t, files(t))
-	read := func(text string) *casefile.Case {
-		var found diag.List
-		c := eval.CaseReader(rs).Read(syntax.ParseYAML(diag.NewSource("case", []byte(text)), &found)[0], &found)
-		if c == nil {
-			t.Fatal(found)
-		}
-		return c
-	}
-	a := read("{case: A, claim: diamond, readings: {ri: {above: 1.81}, thermal_probe: unsteady}}")
-	b := read("{case: A, claim: paste, readings: {ri: 1.6, facet_doubling: none}}")
-	want := "claim: diamond became paste | facet_doubling: none, new | ri: above 1.81 became 1.600 ± 0.001 | thermal_probe: unsteady, gone"
-	if got := strings.Join(Cases(a, b), " | "); got != want {
-		t.Errorf("got %q, want %q", got, want)
-	}
-	if got := Cases(a, a); len(got) != 1 || got[0] != "the readings and the claim are the same" {
-		t.Errorf("a case beside itself: %q", got)
-	}
-}
-
-func changes(old, new *kb.Ruleset) string {
+func changes(was, is *kb.Ruleset) string {
 	var got []string
-	for _, x := range Rulesets(old, new) {
+	for _, x := range diff.Rulesets(was, is) {
 		got = append(got, x.What+" "+x.ID+" "+x.How+" "+x.At.String())
 	}
 	return strings.Join(got, ", ")
