@@ -212,7 +212,7 @@ func (j *Judge) Outcome(r *casefile.Reading, c []float64) (any float64) {
 	j.items = j.items[:0]
 	j.readingItems(r)
 	it := &j.items[0]
-	j.fillAll(it, c)
+	j.copyAll(it, c)
 	o := r.Observable
 	switch r.Form {
 	case casefile.Choice:
@@ -231,11 +231,11 @@ func (j *Judge) Difference(r *casefile.Reading, c []float64) (any float64) {
 	j.items = j.items[:0]
 	j.addDifference(r)
 	it := &j.items[0]
-	j.fillAll(it, c)
+	j.copyAll(it, c)
 	return it.q.any()
 }
 
-func (j *Judge) fillAll(it *item, c []float64) {
+func (j *Judge) copyAll(it *item, c []float64) {
 	for i := range c {
 		c[i] = 0
 		if !it.none {

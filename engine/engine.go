@@ -42,7 +42,10 @@ type Engine struct {
 	withholds  []int          // places in Ruleset.Order of the active rules that keep names back
 	lines      []line         // by observable index
 	evidence   []ruleLine
+	weighing   []int                 // places in Ruleset.Order of the active rules among them
+	sending    []int                 // likewise of the active rules that send a stone on
 	nodes      []*kb.Material        // nameable, deepest first, then by id
+	within     []leafSet             // by index in nodes: its leaves
 	above      [][]int               // by leaf: indexes in nodes of the nameable nodes that hold it, deepest first
 	names      map[*kb.Material]int  // index in nodes
 	forbids    map[string][]*kb.Rule // by test: the rules that forbid it
@@ -152,6 +155,9 @@ func Prepare(rs *kb.Ruleset) *Engine {
 	e.prepareGrowth()
 	e.evidence = make([]ruleLine, len(rs.Order))
 	for i, r := range rs.Order {
+		if r.SendsOn != "" && r.Status == kb.Active {
+			e.sending = append(e.sending, i)
+		}
 		if r.Withholds != nil && r.Status == kb.Active {
 			e.withholds = append(e.withholds, i)
 		}
@@ -160,6 +166,9 @@ func Prepare(rs *kb.Ruleset) *Engine {
 		}
 		if l := e.prepareRule(r); l.speaks() {
 			e.evidence[i] = l
+			if r.Status == kb.Active {
+				e.weighing = append(e.weighing, i)
+			}
 		}
 	}
 	e.forbids = rs.Forbidders()
@@ -185,8 +194,10 @@ func (e *Engine) prepareNodes() {
 	top := 0
 	for i, m := range e.nodes {
 		e.names[m] = i
+		e.within = append(e.within, e.newSet())
 		for _, l := range m.Leaves {
 			e.above[l] = append(e.above[l], i)
+			e.within[i].add(l)
 		}
 		if m.NameableAbove() == nil {
 			top++

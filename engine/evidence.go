@@ -79,8 +79,8 @@ func (j *Judge) gather(c *casefile.Case) {
 			pairs++
 		}
 	}
-	for i, v := range j.run.Rules {
-		if v == logic.Holds && j.e.evidence[i].rule != nil && j.e.evidence[i].rule.Status == kb.Active {
+	for _, i := range j.e.weighing {
+		if j.run.Rules[i] == logic.Holds {
 			j.ruleItem(&j.e.evidence[i], c)
 		}
 	}

@@ -105,7 +105,7 @@ func (j *Judge) unsettled(n int) iter.Seq[int] {
 // corundum, lest shares decide which of them to tell; ruby alone, natural or grown, stays ruby.
 func (j *Judge) joinedByGrowth(nodes []*kb.Material) []*kb.Material {
 	for n, g := range j.e.nodes {
-		if j.e.origins[n] != "" {
+		if j.e.origins[n] != "" || !j.severalOpen(n) {
 			continue
 		}
 		origin, several, own := kb.Origin(""), false, false

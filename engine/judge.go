@@ -23,6 +23,11 @@ type Judge struct {
 	coloured  weights
 	nodeShare []float64 // by Engine.nodes
 	equal     []float64
+	shared    bool // nodeShare is that of the case at hand
+	joins     []candidate
+	open      []*kb.Material // joined
+	taken     []*kb.Material
+	lists     map[[MaxNodes]*kb.Material][]*kb.Material
 	keeping   []*kb.Rule // that keep names back
 	withheld  leafSet    // the leaves of those names
 	trace     *trace
@@ -33,12 +38,12 @@ type Judge struct {
 func (e *Engine) NewJudge() *Judge {
 	return &Judge{e: e, run: eval.New(e.Ruleset), w: e.newWeights(), coloured: e.newWeights(),
 		nodeShare: make([]float64, len(e.nodes)), equal: make([]float64, e.leaves),
-		withheld: e.newSet()}
+		withheld: e.newSet(), taken: make([]*kb.Material, 0, 2*MaxNodes), lists: map[[MaxNodes]*kb.Material][]*kb.Material{}}
 }
 
 func (e *Engine) newWeights() weights {
 	return weights{excluded: e.newSet(), nought: e.newSet(), likelihood: make([]float64, e.leaves), log: make([]float64, e.leaves),
-		above: make([]float64, e.leaves), share: make([]float64, e.leaves)}
+		above: make([]float64, e.leaves), share: make([]float64, e.leaves), sum: make([]float64, e.leaves)}
 }
 
 // Decide judges a case as of a date, and says no more than the verdict.
@@ -47,9 +52,21 @@ func (j *Judge) Decide(c *casefile.Case, on time.Time, d *Decision) {
 	j.conclude(c, d)
 }
 
+// DecideLane is Decide for the case of a lane of a block whose rules were run; the block must be of the judge's own ruleset.
+func (j *Judge) DecideLane(b *eval.Block, lane int, d *Decision) {
+	c, on := b.Case(lane)
+	if b.Odd(lane) {
+		j.Decide(c, on, d)
+		return
+	}
+	j.run.Take(b, lane)
+	j.conclude(c, d)
+}
+
 // conclude weighs and decides a case to which the rules were applied.
 func (j *Judge) conclude(c *casefile.Case, d *Decision) {
 	*d = Decision{}
+	j.shared = false
 	stake := 0.0
 	if c.Stake != nil {
 		stake = *c.Stake

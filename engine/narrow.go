@@ -3,46 +3,36 @@ package engine
 import (
 	"cmp"
 	"math"
+	"math/bits"
 	"slices"
 
 	"whystone/engine/phrase"
 	"whystone/kb"
 )
 
+// candidate is a node that a stone may be narrowed to, with its share at the house's priors and at equal ones.
+type candidate struct {
+	node         *kb.Material
+	house, equal float64
+	taken        bool
+}
+
 // narrow finds the one to five nodes that hold the required share at the house's priors and at equal ones.
 func (j *Judge) narrow(d *Decision) ([]*kb.Material, float64) {
-	nodes := j.joined()
-	house := func(m *kb.Material) float64 { return j.sumOver(m, j.w.share) }
+	j.joins = j.joins[:0]
+	for _, m := range j.joined() {
+		j.joins = append(j.joins, candidate{node: m, house: j.sumOver(m, j.w.share)})
+	}
+	taken, ok := j.take(d, nil, func(c *candidate) float64 { return c.house })
+	if !ok {
+		return nil, 0
+	}
 	j.equalShares()
-	equal := func(m *kb.Material) float64 { return j.sumOver(m, j.equal) }
-	var taken []*kb.Material
-	for _, share := range []func(*kb.Material) float64{house, equal} {
-		slices.SortFunc(nodes, func(a, b *kb.Material) int {
-			return cmp.Or(falling(share(a), share(b)), cmp.Compare(told(a).ID, told(b).ID))
-		})
-		held := 0.0
-		for _, m := range taken {
-			held += share(m)
-		}
-		for _, m := range nodes {
-			if held >= d.Required {
-				break
-			}
-			if slices.Contains(taken, m) {
-				continue
-			}
-			if len(taken) == MaxNodes {
-				d.TooMany = true
-				j.trace.add(false, phrase.Reason{Code: phrase.TooMany, Count: MaxNodes})
-				return nil, 0
-			}
-			taken = append(taken, m)
-			held += share(m)
-		}
-		if held < d.Required {
-			j.trace.add(false, phrase.Reason{Code: phrase.TooLittle})
-			return nil, 0
-		}
+	for i := range j.joins {
+		j.joins[i].equal = j.sumOver(j.joins[i].node, j.equal)
+	}
+	if taken, ok = j.take(d, taken, func(c *candidate) float64 { return c.equal }); !ok {
+		return nil, 0
 	}
 	taken, by := j.beside(taken)
 	if len(by) > 0 && (taken == nil || len(taken) > MaxNodes) {
@@ -52,6 +42,7 @@ func (j *Judge) narrow(d *Decision) ([]*kb.Material, float64) {
 		}
 		return nil, 0
 	}
+	house := func(m *kb.Material) float64 { return j.sumOver(m, j.w.share) }
 	slices.SortFunc(taken, func(a, b *kb.Material) int {
 		return cmp.Or(falling(house(a), house(b)), cmp.Compare(told(a).ID, told(b).ID))
 	})
@@ -59,9 +50,69 @@ func (j *Judge) narrow(d *Decision) ([]*kb.Material, float64) {
 	for _, m := range taken {
 		total += house(m)
 	}
-	taken = toldOnce(taken)
+	taken = j.alikeNodes(toldOnce(taken))
 	j.trace.add(true, phrase.Reason{Code: phrase.NarrowEnough})
 	return taken, total
+}
+
+// take takes candidates by falling share, beside those that are taken, until they hold the required share. It is not ok when
+// they never do, or are too many.
+func (j *Judge) take(d *Decision, taken []*kb.Material, share func(*candidate) float64) ([]*kb.Material, bool) {
+	held := 0.0
+	for _, m := range taken {
+		held += share(j.candidate(m))
+	}
+	if taken == nil {
+		taken = j.taken[:0]
+	}
+	for held < d.Required {
+		var best *candidate
+		for i := range j.joins {
+			if c := &j.joins[i]; !c.taken && (best == nil || before(share(c), share(best), c.node, best.node)) {
+				best = c
+			}
+		}
+		switch {
+		case best == nil:
+			j.trace.add(false, phrase.Reason{Code: phrase.TooLittle})
+			return nil, false
+		case len(taken) == MaxNodes:
+			d.TooMany = true
+			j.trace.add(false, phrase.Reason{Code: phrase.TooMany, Count: MaxNodes})
+			return nil, false
+		}
+		best.taken = true
+		taken = append(taken, best.node)
+		held += share(best)
+	}
+	return taken, true
+}
+
+func (j *Judge) candidate(m *kb.Material) *candidate {
+	return &j.joins[slices.IndexFunc(j.joins, func(c candidate) bool { return c.node == m })]
+}
+
+// before tells whether a node of share x comes before another of share y: by falling share, then by id.
+func before(x, y float64, a, b *kb.Material) bool {
+	order := falling(x, y)
+	return order < 0 || order == 0 && told(a).ID < told(b).ID
+}
+
+// mostLists bounds how many lists of nodes a judge keeps.
+const mostLists = 4096
+
+// alikeNodes is one list for all that hold the same nodes in the same order: there are few.
+func (j *Judge) alikeNodes(nodes []*kb.Material) []*kb.Material {
+	var key [MaxNodes]*kb.Material
+	copy(key[:], nodes)
+	if was, ok := j.lists[key]; ok {
+		return was
+	}
+	nodes = slices.Clone(nodes)
+	if len(j.lists) < mostLists {
+		j.lists[key] = nodes
+	}
+	return nodes
 }
 
 // falling orders numbers from the largest. Those that only the rounding of a sum sets apart are alike: topmost groups of
@@ -86,52 +137,56 @@ func (j *Judge) sumOver(m *kb.Material, of []float64) float64 {
 // nameable group stands for its leaves without exclusion when there are several and their likelihoods lie within a factor of
 // 2 of each other.
 func (j *Judge) joined() []*kb.Material {
-	var out []*kb.Material
-	for i := range j.e.leaves {
-		if j.w.free(i) {
-			out = append(out, j.leaf(i))
-		}
+	out := j.open[:0]
+	for _, i := range j.w.open {
+		out = append(out, j.leaf(i))
 	}
 	out = j.joinedByGrowth(out)
-	for _, g := range j.e.nodes {
-		if !g.Group || !j.alike(g) || slices.ContainsFunc(out, g.Under) {
+	for n, g := range j.e.nodes {
+		if !g.Group || !j.severalOpen(n) || !j.alike(g) || slices.ContainsFunc(out, g.Under) {
 			continue
 		}
 		out = slices.DeleteFunc(out, func(m *kb.Material) bool { return m.Under(g) })
 		out = append(out, g)
 	}
+	j.open = out
 	return out
 }
 
+// severalOpen tells whether two leaves or more of the n-th node are without exclusion.
+func (j *Judge) severalOpen(n int) bool {
+	several := 0
+	for k, word := range j.e.within[n] {
+		several += bits.OnesCount64(word &^ j.w.excluded[k])
+	}
+	return several > 1
+}
+
 func (j *Judge) alike(g *kb.Material) bool {
-	lo, hi, n := math.Inf(1), math.Inf(-1), 0
+	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, i := range g.Leaves {
 		if j.w.free(i) {
-			lo, hi, n = math.Min(lo, j.w.likelihood[i]), math.Max(hi, j.w.likelihood[i]), n+1
+			lo, hi = min(lo, j.w.likelihood[i]), max(hi, j.w.likelihood[i])
 		}
 	}
-	return n > 1 && hi-lo <= math.Ln2
+	return hi-lo <= math.Ln2
 }
 
 // equalShares are the shares under equal priors.
 func (j *Judge) equalShares() {
 	e, w := j.e, &j.w
 	top := w.unlistedLog
-	for i := range e.leaves {
-		if w.free(i) {
-			top = math.Max(top, e.equalPrior[i]+w.likelihood[i])
-		}
+	for _, i := range w.open {
+		top = max(top, e.equalPrior[i]+w.likelihood[i])
 	}
 	sum := 0.0
-	for i := range e.leaves {
-		j.equal[i] = 0
-		if w.free(i) {
-			j.equal[i] = math.Exp(e.equalPrior[i] + w.likelihood[i] - top)
-			sum += j.equal[i]
-		}
+	clear(j.equal)
+	for _, i := range w.open {
+		j.equal[i] = math.Exp(e.equalPrior[i] + w.likelihood[i] - top)
+		sum += j.equal[i]
 	}
 	sum += math.Exp(w.unlistedLog - top)
-	for i := range j.equal {
+	for _, i := range w.open {
 		j.equal[i] /= sum
 	}
 }

@@ -73,6 +73,19 @@ func (j *Judge) fill(it *item, i int) float64 {
 	return it.c[i]
 }
 
+// fillAll fills an item for all leaves of weight above nought.
+func (j *Judge) fillAll(it *item, w *weights) {
+	for k, word := range it.known {
+		for left := ^word &^ w.nought[k]; left != 0; left &= left - 1 {
+			i := k<<6 + bits.TrailingZeros64(left)
+			if i >= j.e.leaves {
+				return
+			}
+			j.fill(it, i)
+		}
+	}
+}
+
 // any is how likely the reading is on any stone: spread over the observable's span.
 func (q *quantityItem) any() float64 {
 	width := q.span[1] - q.span[0]

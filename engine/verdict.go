@@ -8,6 +8,7 @@ import (
 	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/condition"
+	"whystone/kb/logic"
 	"whystone/kb/vocab"
 )
 
@@ -133,10 +134,10 @@ func (j *Judge) listing() Listing {
 	return NotListedPossible
 }
 
-// best is the likeliest leaf of a kind by the readings alone, or -1.
+// best is the likeliest leaf of a kind by the readings alone, of weight above nought, or -1.
 func (j *Judge) best(among func(i int) bool) int {
 	best := -1
-	for i := range j.e.leaves {
+	for _, i := range j.w.alive {
 		if among(i) && (best < 0 || j.w.likelihood[i] > j.w.likelihood[best]) {
 			best = i
 		}
@@ -177,8 +178,12 @@ func (j *Judge) leaf(i int) *kb.Material { return j.e.Ruleset.Leaves[i] }
 
 // shares adds up the leaves' shares for every nameable node.
 func (j *Judge) shares() {
+	if j.shared {
+		return
+	}
+	j.shared = true
 	clear(j.nodeShare)
-	for i := range j.e.leaves {
+	for _, i := range j.w.open {
 		if s := j.w.share[i]; s > 0 {
 			for _, n := range j.e.above[i] {
 				j.nodeShare[n] += s
@@ -271,12 +276,7 @@ func (j *Judge) nameable(d *Decision, n int, m *kb.Material) bool {
 
 // sentOn tells whether an active rule sends the stone on.
 func (j *Judge) sentOn() bool {
-	for i, r := range j.e.Ruleset.Order {
-		if r.SendsOn != "" && j.fires(i) {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(j.e.sending, func(i int) bool { return j.run.Rules[i] == logic.Holds })
 }
 
 // supported tells whether at least two families, resting on two tests, support a node: each at least doubles its odds,
@@ -407,8 +407,8 @@ func (j *Judge) rivals(d *Decision, o int, m, group *kb.Material) bool {
 // counter decided between them.
 func (j *Judge) restsOnPriors(d *Decision) {
 	own := j.nodeLikelihood(d.Named)
-	for i := range j.e.leaves {
-		if !j.w.free(i) || len(j.e.above[i]) == 0 {
+	for _, i := range j.w.open {
+		if len(j.e.above[i]) == 0 {
 			continue
 		}
 		m := j.e.nodes[j.e.above[i][0]]

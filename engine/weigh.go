@@ -12,11 +12,13 @@ type weights struct {
 	excluded leafSet // by any item
 	nought   leafSet // by two families and two tests: no weight at all
 	alive    []int   // the leaves of weight above nought, rising
+	open     []int   // those of them without exclusion, rising
 	families []familyWeight
 	// likelihood is the sum of the families' contributions to a leaf, prior left out; log adds the prior. Leaves of
 	// weight nought have neither.
 	likelihood, log []float64
 	above           []float64 // exp(log - top); 0 for leaves of weight nought
+	sum             []float64 // of the family at hand
 	share           []float64 // of leaves without exclusion; 0 for others
 	unlisted        float64   // share of what the ruleset lacks
 	unlistedSays    float64   // what the families contribute to it
@@ -51,6 +53,7 @@ func (w *weights) unlistedWeight() float64 { return math.Exp(w.unlistedLog-w.top
 // weigh works out all weights from the items.
 func (j *Judge) weigh(w *weights) {
 	j.masks(w)
+	w.list(j.e.leaves)
 	j.group(w)
 	for f := range w.families {
 		j.orderGroups(w, &w.families[f])
@@ -59,12 +62,6 @@ func (j *Judge) weigh(w *weights) {
 	clear(w.log)
 	clear(w.above)
 	clear(w.share)
-	w.alive = w.alive[:0]
-	for i := range j.e.leaves {
-		if !w.nought.has(i) {
-			w.alive = append(w.alive, i)
-		}
-	}
 	w.unlistedSays = 0
 	for f := range w.families {
 		fw := &w.families[f]
@@ -81,18 +78,70 @@ func (j *Judge) weigh(w *weights) {
 
 // addFamily adds what a family says to the likelihood of every leaf of weight above nought.
 func (j *Judge) addFamily(w *weights, f *familyWeight) {
-	it := j.only(f)
-	if it == nil {
+	if it := j.only(f); it != nil {
+		j.fillAll(it, w)
 		for _, i := range w.alive {
-			w.likelihood[i] += j.familySum(f, i)
+			w.likelihood[i] += it.c[i]
 		}
 		return
 	}
+	if j.plain(f, w) {
+		j.addPlain(w, f)
+		return
+	}
 	for _, i := range w.alive {
-		if !it.known.has(i) {
-			j.fill(it, i)
+		w.likelihood[i] += j.familySum(f, i)
+	}
+}
+
+// plain tells whether each group of a family is one item, and none of them excludes a leaf of weight above nought: then its
+// sum is the same for all leaves.
+func (j *Judge) plain(f *familyWeight, w *weights) bool {
+	for n := range f.groups {
+		g := &f.groups[n]
+		if len(g.items) > 1 {
+			return false
 		}
-		w.likelihood[i] += it.c[i]
+		for k, word := range j.items[g.items[0]].excludes {
+			if word&^w.nought[k] != 0 {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// addPlain is addFamily for a plain family: familySum for many leaves at once, in the same order of adding up.
+func (j *Judge) addPlain(w *weights, f *familyWeight) {
+	sum := w.sum
+	clear(sum)
+	for n := range f.groups {
+		c := j.items[f.groups[n].items[0]].c
+		for _, i := range w.alive {
+			sum[i] += c[i]
+		}
+	}
+	further := j.e.Ruleset.Policy.FurtherWeight
+	full := j.items[f.groups[0].items[0]].c
+	for _, i := range w.alive {
+		w.likelihood[i] += full[i] + further*(sum[i]-full[i])
+	}
+}
+
+// list lists the leaves of weight above nought, and those without exclusion.
+func (w *weights) list(leaves int) {
+	w.alive, w.open = w.alive[:0], w.open[:0]
+	for k, word := range w.nought {
+		for left := ^word; left != 0; left &= left - 1 {
+			i := k<<6 + bits.TrailingZeros64(left)
+			if i >= leaves {
+				break
+			}
+			w.alive = append(w.alive, i)
+			if !w.excluded.has(i) {
+				w.open = append(w.open, i)
+			}
+		}
 	}
 }
 
@@ -191,12 +240,14 @@ func (j *Judge) orderGroups(w *weights, f *familyWeight) {
 	for n := range f.groups {
 		g := &f.groups[n]
 		lo, hi := 0.0, 0.0
-		for k, word := range w.excluded {
-			for free := ^word; free != 0; free &= free - 1 {
-				i := k*64 + bits.TrailingZeros64(free)
-				if i >= j.e.leaves {
-					break
-				}
+		if len(g.items) == 1 {
+			it := &j.items[g.items[0]]
+			j.fillAll(it, w)
+			for _, i := range w.open {
+				lo, hi = min(lo, it.c[i]), max(hi, it.c[i])
+			}
+		} else {
+			for _, i := range w.open {
 				c, _ := j.groupC(g, i)
 				lo, hi = min(lo, c), max(hi, c)
 			}
@@ -289,10 +340,10 @@ func (j *Judge) softmax(w *weights) {
 	w.top = w.unlistedLog
 	top := w.unlistedLog // of what is not excluded: beside a doubtful leaf far above, its shares would vanish
 	for _, i := range w.alive {
-		w.top = math.Max(w.top, w.log[i])
-		if !w.excluded.has(i) {
-			top = math.Max(top, w.log[i])
-		}
+		w.top = max(w.top, w.log[i])
+	}
+	for _, i := range w.open {
+		top = max(top, w.log[i])
 	}
 	free, doubtful := 0.0, 0.0
 	w.whole = 0
@@ -313,7 +364,7 @@ func (j *Judge) softmax(w *weights) {
 	unlisted := math.Exp(w.unlistedLog - top)
 	free += unlisted
 	w.whole += math.Exp(w.unlistedLog - w.top)
-	for _, i := range w.alive {
+	for _, i := range w.open {
 		w.share[i] /= free
 	}
 	w.unlisted = unlisted / free

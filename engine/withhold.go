@@ -18,11 +18,8 @@ func (j *Judge) keepBack() {
 			continue
 		}
 		r := j.e.Ruleset.Order[i]
-		if until := r.Withholds.Until; until != nil {
-			// One that can't be evaluated does not hold.
-			if is, _, err := j.run.Truth(until); err == nil && is == logic.Holds {
-				continue
-			}
+		if j.run.Lifted(i) {
+			continue
 		}
 		j.keeping = append(j.keeping, r)
 		for _, l := range r.Withholds.Leaves {

@@ -35,6 +35,11 @@ type Run struct {
 	values   []logic.Value
 	faults   []condition.Fault
 	fromRays bool // birefringence comes from the two rays of ri
+
+	block *Block // whose lane was taken, or nil
+	lane  int
+	taken []int // the rules that hold on it
+	slots []int // the slots that it fills
 }
 
 // RuleFault is a rule that could not be evaluated.
@@ -63,6 +68,7 @@ func New(rs *kb.Ruleset) *Run {
 
 // Do applies the rules to a case as of a date.
 func (run *Run) Do(c *casefile.Case, on time.Time) {
+	run.block = nil
 	run.fill(c)
 	run.Faults, run.SetAside, run.faults = run.Faults[:0], run.SetAside[:0], run.faults[:0]
 	run.rs.Program.Begin(&run.State, run.values)
