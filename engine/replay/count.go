@@ -82,7 +82,7 @@ func (o *outcome) claimFalse(known *kb.Material) bool {
 }
 
 // count adds one case's outcome.
-func (t *Tally) count(w *worker, c *casefile.Case, o *outcome, known *kb.Material, on time.Time) {
+func (t *Tally) count(w *worker, c *casefile.Case, o *outcome, known *kb.Material, on time.Time, lane int) {
 	t.Judged++
 	t.Verdicts[o.d.Class.String()]++
 	for _, r := range o.d.FaultyRules {
@@ -95,26 +95,42 @@ func (t *Tally) count(w *worker, c *casefile.Case, o *outcome, known *kb.Materia
 		count(t.Confusion, top(known).ID, o.said)
 		calibrate(w.judge, known, &t.Scores, &t.Reliability)
 		if o.d.Claim.Answer != engine.NoClaim {
-			count(t.ClaimAnswers, claimWord(c, o), o.claimed()+", "+o.d.Claim.Answer.String())
+			count(t.ClaimAnswers, claimWord(c, o), claimSays[o.claimed()][o.d.Claim.Answer])
 		}
 	}
 	t.recorded(w, c, o)
-	t.cover(w, c, o)
+	if w.old.block.Odd(lane) {
+		t.coverOne(w.judge)
+	}
+	if len(o.wrong) > 0 {
+		t.behind(w, c, lane)
+	}
 }
 
 // groups are the counters that a case belongs to.
 func (t *Tally) groups(w *worker, c *casefile.Case, o *outcome, on time.Time) []*Answers {
-	out := []*Answers{&t.All, entry(t.Desks, clip(orNone(c.Desk), 100)), entry(t.Months, on.In(w.zone).Format("2006-01")), entry(t.Claims, claimWord(c, o))}
-	var tools []string
+	out := append(w.belongs[:0], &t.All, entry(t.Desks, clip(orNone(c.Desk), 100)), entry(t.Months, w.month(on)), entry(t.Claims, claimWord(c, o)))
 	for _, r := range c.Readings {
-		if r.Instrument != "" && !slices.Contains(tools, r.Instrument) {
-			tools = append(tools, r.Instrument)
+		if r.Instrument == "" {
+			continue
+		}
+		if tool := entry(t.Tools, r.Instrument); !slices.Contains(out, tool) {
+			out = append(out, tool)
 		}
 	}
-	for _, id := range tools {
-		out = append(out, entry(t.Tools, id))
-	}
+	w.belongs = out
 	return out
+}
+
+// month is how a month is written: there are few.
+func (w *worker) month(on time.Time) string {
+	on = on.In(w.zone)
+	year, month, _ := on.Date()
+	at := year*12 + int(month)
+	if w.months[at] == "" {
+		w.months[at] = on.Format("2006-01")
+	}
+	return w.months[at]
 }
 
 // claimWord is the claim by which a case is counted. Whatever people write that the ruleset has no word for is counted as
@@ -126,15 +142,31 @@ func claimWord(c *casefile.Case, o *outcome) string {
 	return orNone(strings.ToLower(c.Claim))
 }
 
-// claimed tells whether a claim is true, where the truth is known.
-func (o *outcome) claimed() string {
+// Whether a claim is true, where the truth is known.
+const (
+	notSettled = iota
+	claimTrue
+	claimFalse
+)
+
+// claimSays is how each of these and each answer are written together.
+var claimSays = func() (out [3][4]string) {
+	for i, is := range [...]string{"not settled", "true", "false"} {
+		for a := engine.NoClaim; a <= engine.Falls; a++ {
+			out[i][a] = is + ", " + a.String()
+		}
+	}
+	return out
+}()
+
+func (o *outcome) claimed() int {
 	switch {
 	case o.d.Claim.Claim == nil || o.claimOpen:
-		return "not settled"
+		return notSettled
 	case o.claimTrue:
-		return "true"
+		return claimTrue
 	}
-	return "false"
+	return claimFalse
 }
 
 func orNone(s string) string {
@@ -179,7 +211,7 @@ func (t *Tally) recorded(w *worker, c *casefile.Case, o *outcome) {
 	if r.Verdict == "" {
 		return
 	}
-	if r.Method != 0 && r.Method != w.engine.Ruleset.Method {
+	if r.Method != 0 && r.Method != w.old.engine.Ruleset.Method {
 		t.OtherMethod[methodName(r.Method)]++
 		return
 	}
@@ -194,27 +226,51 @@ func methodName(n int) string {
 	return fmt.Sprintf("method %d", n)
 }
 
-// cover counts what came of each rule, and what stands behind an error.
-func (t *Tally) cover(w *worker, c *casefile.Case, o *outcome) {
-	w.judge.EachRule(func(r *kb.Rule, v logic.Value) {
-		cov := entry(t.Rules, r.ID)
+// cover counts what came of each rule in the lanes of a block that were not judged one by one.
+func (t *Tally) cover(s *side) {
+	lanes := s.block.Plain()
+	for i, r := range s.engine.Ruleset.Order {
+		holds, fails := s.block.Counts(i)
+		t.came(r, holds, fails, lanes-holds-fails)
+	}
+}
+
+// coverOne counts what came of each rule in the case that was judged last.
+func (t *Tally) coverOne(j *engine.Judge) {
+	j.EachRule(func(r *kb.Rule, v logic.Value) {
 		switch v {
 		case logic.Holds:
-			cov.Holds++
-			if len(o.wrong) > 0 && r.Status == kb.Active && mayMislead(r) {
-				t.Behind["rule "+r.ID]++
-			}
+			t.came(r, 1, 0, 0)
 		case logic.Fails:
-			cov.Fails++
+			t.came(r, 0, 1, 0)
 		default:
-			cov.Undecided++
+			t.came(r, 0, 0, 1)
 		}
 	})
-	if len(o.wrong) > 0 {
-		for _, r := range c.Readings {
-			if r.Usable() {
-				t.Behind["reading "+r.Observable.Name]++
-			}
+}
+
+func (t *Tally) came(r *kb.Rule, holds, fails, undecided int) {
+	if holds+fails+undecided == 0 {
+		return // a rule that was not looked at is not counted
+	}
+	c := entry(t.Rules, r.ID)
+	c.Holds, c.Fails, c.Undecided = c.Holds+int64(holds), c.Fails+int64(fails), c.Undecided+int64(undecided)
+}
+
+// behind counts what stands behind an error.
+func (t *Tally) behind(w *worker, c *casefile.Case, lane int) {
+	for i, r := range w.old.engine.Ruleset.Order {
+		is := w.old.block.Truth(i, lane)
+		if w.old.block.Odd(lane) {
+			is = w.judge.Truth(r)
+		}
+		if is == logic.Holds && r.Status == kb.Active && mayMislead(r) {
+			t.Behind["rule "+r.ID]++
+		}
+	}
+	for _, r := range c.Readings {
+		if r.Usable() {
+			t.Behind["reading "+r.Observable.Name]++
 		}
 	}
 }

@@ -50,12 +50,12 @@ func (w *worker) difference(r *archive.Raw, e Entry) (Difference, bool) {
 	if a == nil || b == nil {
 		return Difference{}, false
 	}
-	m := engine.Moment{On: w.config.AsOf, DatedBy: "--as-of"}
+	m := engine.Moment{On: w.config.AsOf, DatedBy: engine.ByAsking}
 	if w.config.Clock {
-		m.DatedBy = "clock"
+		m.DatedBy = engine.ByClock
 	}
 	if a.HasTaken {
-		m = engine.Moment{On: a.Taken, DatedBy: "taken"}
+		m = engine.Moment{On: a.Taken, DatedBy: engine.ByCase}
 	}
 	d := Difference{Entry: e, Before: w.judge.Explain(a, m), After: w.against.Explain(b, m)}
 	if d.Parts = diff.Chains(d.Before.Chain, d.After.Chain); d.Parts != nil {

@@ -166,6 +166,7 @@ func (l *Lists) Close() error {
 
 // list puts a case on a list, and writes it whole if lists are.
 func (w *worker) list(res *result, name string, r *archive.Raw, x Line) {
+	x.Place = r.Place()
 	entry(res.tally.Lists, name).add(x.Entry)
 	if w.config.Lists == nil {
 		return

@@ -15,10 +15,10 @@ import (
 
 	"whystone/engine"
 	"whystone/engine/archive"
+	"whystone/engine/diff"
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
-	"whystone/kb/eval"
 )
 
 // Config says what is replayed, and how.
@@ -40,9 +40,6 @@ type Config struct {
 	Pinned   map[string]string // cases that must not change, with the reason
 	Lists    *Lists            // where every list is written in full; nil: nowhere
 }
-
-// mostRemembered bounds how many readings are remembered by a worker, with what follows from them.
-const mostRemembered = 8192
 
 // chunkSize is how many records a worker takes at once, at most.
 const chunkSize = 512
@@ -92,79 +89,6 @@ func (c *Config) add(to *Part, res *result) (err error) {
 	return err
 }
 
-// worker judges records.
-type worker struct {
-	config  *Config
-	engine  *engine.Engine
-	judge   *engine.Judge
-	against *engine.Judge
-	decoder *archive.Decoder
-	second  *archive.Decoder
-	skim    [2]*archive.Skimmer // the same by the first and the second ruleset, fast
-	rooms   [2]casefile.Room
-	zone    *time.Location
-	res     *result // of the chunk at hand
-}
-
-func newWorker(c *Config) *worker {
-	w := &worker{config: c, engine: c.Engine, judge: c.Engine.NewJudge(), decoder: &archive.Decoder{Reader: eval.CaseReader(c.Engine.Ruleset)},
-		zone: c.Engine.Ruleset.Policy.Zone}
-	w.judge.Remember()
-	w.skim[0] = archive.NewSkimmer(w.decoder.Reader, mostRemembered)
-	if c.Against != nil {
-		w.against = c.Against.NewJudge()
-		w.second = &archive.Decoder{Reader: eval.CaseReader(c.Against.Ruleset)}
-		w.against.Remember()
-		w.skim[1] = archive.NewSkimmer(w.second.Reader, mostRemembered)
-	}
-	w.res = w.fresh()
-	return w
-}
-
-func (w *worker) fresh() *result { return &result{tally: newTally(w.against != nil)} }
-
-// Take gives what came of a chunk.
-func (w *worker) Take() *result {
-	out := w.res
-	w.res = w.fresh()
-	return out
-}
-
-// Record judges one record. One that can't be read as a case is listed, and stops nothing.
-func (w *worker) Record(r *archive.Raw, number int64) {
-	res, t := w.res, w.res.tally
-	t.Records++
-	x := Line{Entry: Entry{Number: number, Place: r.Place()}}
-	c, found, unusual := w.skim[0].Decode(r, &w.rooms[0])
-	if unusual {
-		t.Unusual++
-	}
-	if c == nil {
-		x.Case, x.Says = r.ID(), reason(found)
-		w.list(res, NotReplayable, r, x)
-		return
-	}
-	x.Case, x.Truth = c.ID, c.Truth
-	on := c.Taken
-	if !c.HasTaken {
-		on = w.config.AsOf
-		t.Undated++
-	}
-	var d engine.Decision
-	w.judge.Decide(c, on, &d)
-	truth := known(w.engine.Ruleset, c)
-	o := judged(&d, truth)
-	t.count(w, c, &o, truth, on)
-	x.Was = verdictText(&o.d)
-	for _, wrong := range o.wrong {
-		x.Says = x.Was + "; true: " + c.Truth
-		w.list(res, wrong, r, x)
-	}
-	if w.against != nil {
-		w.pair(res, r, &o, on, x)
-	}
-}
-
 // known is the material or group that a case is known to be, or nil. An id of old is understood.
 func known(rs *kb.Ruleset, c *casefile.Case) *kb.Material {
 	if c.Truth == "" {
@@ -173,54 +97,10 @@ func known(rs *kb.Ruleset, c *casefile.Case) *kb.Material {
 	return rs.NodeOrWas(c.Truth)
 }
 
-// pair judges the record by the other ruleset too, in that one's own vocabulary.
-func (w *worker) pair(res *result, r *archive.Raw, was *outcome, on time.Time, x Line) {
-	t := res.tally
-	why, pinned := w.config.Pinned[x.Case]
-	other, found, _ := w.skim[1].Decode(r, &w.rooms[1])
-	if other == nil {
-		x.Says = reason(found)
-		w.list(res, NotByNew, r, x)
-		if pinned {
-			x.Says = "the new ruleset can't read it: " + x.Says + "; pinned: " + why
-			entry(t.Pinned, x.Case).saw(x.Says)
-			w.list(res, PinnedChanged, r, x)
-		}
-		return
-	}
-	var d engine.Decision
-	w.against.Decide(other, on, &d)
-	truth := known(w.config.Against.Ruleset, other)
-	is := judged(&d, truth)
-	t.Pair.New.add(&is, truth)
-	if truth != nil {
-		calibrate(w.against, truth, &t.Pair.Scores, &t.Pair.Reliability)
-	}
-	x.Is = verdictText(&is.d)
-	newly := is.is(FalselyAccepted) && !was.is(FalselyAccepted)
-	lists, says := t.compare(was, &is, w.config.Threshold)
-	if w.config.Lists != nil && slices.Contains(lists, Changed) {
-		d, _ := w.difference(r, x.Entry)
-		x.Parts = d.Parts
-	}
-	x.Says = says
-	for _, name := range lists {
-		w.list(res, name, r, x)
-	}
-	if newly {
-		x.Says = x.Is + "; true: " + x.Truth
-		w.list(res, NewlyAccepted, r, x)
-	}
-	if !pinned {
-		return
-	}
-	if !slices.Contains(lists, Changed) {
-		entry(t.Pinned, x.Case).saw("")
-		return
-	}
-	x.Says = says + "; pinned: " + why
-	entry(t.Pinned, x.Case).saw(x.Says)
-	w.list(res, PinnedChanged, r, x)
+// parts finds where the two chains part.
+func (w *worker) parts(r *archive.Raw, e Entry) *diff.Parting {
+	d, _ := w.difference(r, e)
+	return d.Parts
 }
 
 // reason is why a record can't be read, on one line; its place is told beside it.

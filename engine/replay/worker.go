@@ -1,0 +1,210 @@
+package replay
+
+import (
+	"slices"
+	"time"
+
+	"whystone/engine"
+	"whystone/engine/archive"
+	"whystone/kb/casefile"
+	"whystone/kb/condition"
+	"whystone/kb/diag"
+	"whystone/kb/eval"
+)
+
+// worker judges records, a block of them at once: they are decoded, the rules are run for all, and each is weighed and counted.
+type worker struct {
+	config *Config
+	old    *side
+	new    *side // nil: one ruleset only
+	// What tells two rulesets apart in full reads and judges records one by one, by these.
+	judge, against  *engine.Judge
+	decoder, second *archive.Decoder
+	zone            *time.Location
+	months          map[int]string
+	belongs         []*Answers // the counters of the case at hand
+	pending         []pending
+	res             *result // of the chunk at hand
+}
+
+// mostRemembered bounds how many readings are remembered by a worker, with what follows from them.
+const mostRemembered = 8192
+
+// pending is a record that waits for its block to be full.
+type pending struct {
+	raw    *archive.Raw
+	number int64
+	found  [2]diag.List // why it can't be read, by the old and the new ruleset
+	lane   [2]int       // in their blocks; -1: it can't be read
+	odd    bool         // something in it is unusual
+}
+
+// side is one of the rulesets, with all that judges by it.
+type side struct {
+	engine *engine.Engine
+	judge  *engine.Judge
+	skim   *archive.Skimmer
+	rooms  []casefile.Room // by lane
+	block  *eval.Block
+	d      engine.Decision // of the case at hand
+}
+
+func newSide(e *engine.Engine) *side {
+	s := &side{engine: e, judge: e.NewJudge(), skim: archive.NewSkimmer(eval.CaseReader(e.Ruleset), mostRemembered),
+		rooms: make([]casefile.Room, condition.Lanes), block: eval.NewBlock(e.Ruleset)}
+	s.judge.Remember()
+	return s
+}
+
+func newWorker(c *Config) *worker {
+	w := &worker{config: c, old: newSide(c.Engine), zone: c.Engine.Ruleset.Policy.Zone, months: map[int]string{}}
+	w.judge, w.decoder = w.old.judge, &w.old.skim.Decoder
+	if c.Against != nil {
+		w.new = newSide(c.Against)
+		w.against, w.second = w.new.judge, &w.new.skim.Decoder
+	}
+	w.res = w.fresh()
+	return w
+}
+
+func (w *worker) fresh() *result { return &result{tally: newTally(w.new != nil)} }
+
+// Take gives what came of a chunk.
+func (w *worker) Take() *result {
+	w.finish()
+	out := w.res
+	w.res = w.fresh()
+	return out
+}
+
+// Record takes in one record. One that can't be read as a case is listed, and stops nothing.
+func (w *worker) Record(r *archive.Raw, number int64) {
+	p := pending{raw: r, number: number, lane: [2]int{-1, -1}}
+	c, on := w.old.take(r, &p, 0, w.config.AsOf)
+	if c != nil && w.new != nil {
+		w.new.take(r, &p, 1, on)
+	}
+	if w.pending = append(w.pending, p); len(w.pending) == condition.Lanes {
+		w.finish()
+	}
+}
+
+// take decodes a record into the next lane, and tells the date as of which it is judged: the case's own, or the one given.
+func (s *side) take(r *archive.Raw, p *pending, i int, on time.Time) (*casefile.Case, time.Time) {
+	c, found, unusual := s.skim.Decode(r, &s.rooms[s.block.Len()])
+	if c == nil {
+		p.found[i] = found
+		return nil, on
+	}
+	if i == 0 && c.HasTaken {
+		on = c.Taken
+	}
+	p.lane[i] = s.block.Add(c, on)
+	p.odd = p.odd || unusual
+	return c, on
+}
+
+// finish judges the block.
+func (w *worker) finish() {
+	if len(w.pending) == 0 {
+		return
+	}
+	w.old.block.Run()
+	w.res.tally.cover(w.old)
+	if w.new != nil {
+		w.new.block.Run()
+	}
+	for i := range w.pending {
+		w.one(&w.pending[i])
+	}
+	clear(w.pending)
+	w.pending = w.pending[:0]
+	w.old.block.Clear()
+	if w.new != nil {
+		w.new.block.Clear()
+	}
+}
+
+// one judges one record of the block.
+func (w *worker) one(p *pending) {
+	res, t, r := w.res, w.res.tally, p.raw
+	t.Records++
+	x := Line{Entry: Entry{Number: p.number}}
+	lane := p.lane[0]
+	if lane < 0 {
+		t.Unusual++
+		x.Case, x.Says = r.ID(), reason(p.found[0])
+		w.list(res, NotReplayable, r, x)
+		return
+	}
+	c, on := w.old.block.Case(lane)
+	x.Case, x.Truth = c.ID, c.Truth
+	if !c.HasTaken {
+		t.Undated++
+	}
+	if p.odd || w.old.block.Odd(lane) {
+		t.Unusual++
+	}
+	w.old.judge.DecideLane(w.old.block, lane, &w.old.d)
+	truth := known(w.old.engine.Ruleset, c)
+	o := judged(&w.old.d, truth)
+	t.count(w, c, &o, truth, on, lane)
+	if len(o.wrong) > 0 || w.new != nil {
+		x.Was = verdictText(&o.d)
+	}
+	for _, wrong := range o.wrong {
+		x.Says = x.Was + "; true: " + c.Truth
+		w.list(res, wrong, r, x)
+	}
+	if w.new != nil {
+		w.pair(res, p, &o, x)
+	}
+}
+
+// pair judges the record by the other ruleset too, in that one's own vocabulary.
+func (w *worker) pair(res *result, p *pending, was *outcome, x Line) {
+	t, r := res.tally, p.raw
+	why, pinned := w.config.Pinned[x.Case]
+	if p.lane[1] < 0 {
+		x.Says = reason(p.found[1])
+		w.list(res, NotByNew, r, x)
+		if pinned {
+			x.Says = "the new ruleset can't read it: " + x.Says + "; pinned: " + why
+			entry(t.Pinned, x.Case).saw(x.Says)
+			w.list(res, PinnedChanged, r, x)
+		}
+		return
+	}
+	other, _ := w.new.block.Case(p.lane[1])
+	w.new.judge.DecideLane(w.new.block, p.lane[1], &w.new.d)
+	truth := known(w.new.engine.Ruleset, other)
+	is := judged(&w.new.d, truth)
+	t.Pair.New.add(&is, truth)
+	if truth != nil {
+		calibrate(w.against, truth, &t.Pair.Scores, &t.Pair.Reliability)
+	}
+	x.Is = verdictText(&is.d)
+	newly := is.is(FalselyAccepted) && !was.is(FalselyAccepted)
+	lists, says := t.compare(was, &is, w.config.Threshold)
+	if w.config.Lists != nil && slices.Contains(lists, Changed) {
+		x.Parts = w.parts(r, x.Entry)
+	}
+	x.Says = says
+	for _, name := range lists {
+		w.list(res, name, r, x)
+	}
+	if newly {
+		x.Says = x.Is + "; true: " + x.Truth
+		w.list(res, NewlyAccepted, r, x)
+	}
+	if !pinned {
+		return
+	}
+	if !slices.Contains(lists, Changed) {
+		entry(t.Pinned, x.Case).saw("")
+		return
+	}
+	x.Says = says + "; pinned: " + why
+	entry(t.Pinned, x.Case).saw(x.Says)
+	w.list(res, PinnedChanged, r, x)
+}
