@@ -27,28 +27,30 @@ import (
 type Engine struct {
 	Ruleset *kb.Ruleset
 
-	families   []string
-	tests      map[string]int // test id to its bit
-	leaves     int
-	words      int // of a set of leaves
-	all        leafSet
-	logPrior   []float64
-	prior      []float64
-	equalPrior []float64      // log: each topmost nameable node alike
-	unlisted   float64        // log prior
-	growth     []*kb.Material // by node and, after the nodes, by leaf: see growthGroup
-	origins    []kb.Origin    // by node: the one origin of its leaves; empty: several
-	byEye      testSet        // tests that are mere impressions
-	withholds  []int          // places in Ruleset.Order of the active rules that keep names back
-	lines      []line         // by observable index
-	evidence   []ruleLine
-	weighing   []int                 // places in Ruleset.Order of the active rules among them
-	sending    []int                 // likewise of the active rules that send a stone on
-	nodes      []*kb.Material        // nameable, deepest first, then by id
-	within     []leafSet             // by index in nodes: its leaves
-	above      [][]int               // by leaf: indexes in nodes of the nameable nodes that hold it, deepest first
-	names      map[*kb.Material]int  // index in nodes
-	forbids    map[string][]*kb.Rule // by test: the rules that forbid it
+	families      []string
+	tests         map[string]int // test id to its bit
+	leaves        int
+	words         int // of a set of leaves
+	all           leafSet
+	logPrior      []float64
+	prior         []float64
+	equalPrior    []float64      // log: each topmost nameable node alike
+	unlisted      float64        // log prior
+	growth        []*kb.Material // by node and, after the nodes, by leaf: see growthGroup
+	origins       []kb.Origin    // by node: the one origin of its leaves; empty: several
+	byEye         testSet        // tests that are mere impressions
+	withholds     []int          // places in Ruleset.Order of the active rules that keep names back
+	lines         []line         // by observable index
+	evidence      []ruleLine
+	weighing      []int                 // places in Ruleset.Order of the active rules among them
+	sending       []int                 // likewise of the active rules that send a stone on
+	nodes         []*kb.Material        // nameable, deepest first, then by id
+	groups        []int                 // indexes in nodes of the groups with several leaves
+	within        []leafSet             // by index in nodes: its leaves
+	above         [][]int               // by leaf: indexes in nodes of the nameable nodes that hold it, deepest first
+	names         map[*kb.Material]int  // index in nodes
+	birefringence *vocab.Observable     // or nil
+	forbids       map[string][]*kb.Rule // by test: the rules that forbid it
 }
 
 // line is what the material sheets say of one observable, by leaf.
@@ -136,6 +138,7 @@ func Prepare(rs *kb.Ruleset) *Engine {
 			e.byEye.add(i)
 		}
 	}
+	e.birefringence = rs.Vocabulary.Observable(vocab.Birefringence)
 	for _, o := range rs.Vocabulary.Observables {
 		if !slices.Contains(e.families, o.Family) {
 			e.families = append(e.families, o.Family)
@@ -195,6 +198,9 @@ func (e *Engine) prepareNodes() {
 	for i, m := range e.nodes {
 		e.names[m] = i
 		e.within = append(e.within, e.newSet())
+		if m.Group && len(m.Leaves) > 1 {
+			e.groups = append(e.groups, i)
+		}
 		for _, l := range m.Leaves {
 			e.above[l] = append(e.above[l], i)
 			e.within[i].add(l)

@@ -22,9 +22,11 @@ type item struct {
 	c        []float64 // by leaf; of a quantity only where known says so. Not written to when it is a sheet's or rule's
 	known    leafSet
 	excludes leafSet
-	unlisted float64 // contribution to what the ruleset lacks; of rules only
-	own      memory  // what c, known and excludes are when they are the item's own
-	none     bool    // says nothing of any leaf
+	unlisted float64   // contribution to what the ruleset lacks; of rules only
+	own      memory    // what c, known and excludes are when they are the item's own
+	none     bool      // says nothing of any leaf
+	from     *item     // that is kept, and of which this is a copy
+	ratios   []float64 // of one that is kept: exp(c), once it was wanted
 
 	rule    *kb.Rule          // of a rule
 	reading *casefile.Reading // of a reading; of two combined the first
@@ -245,7 +247,7 @@ func (j *Judge) addDifference(r *casefile.Reading) {
 	if j.recalled(r, 1) != nil {
 		return
 	}
-	d := j.e.Ruleset.Vocabulary.Observable(vocab.Birefringence)
+	d := j.e.birefringence
 	l := &j.e.lines[d.Index]
 	it := j.newItem()
 	j.from(it, r, l)
@@ -262,7 +264,7 @@ func (j *Judge) givesDifference(r *casefile.Reading) bool {
 	if r.Form != casefile.Pair || !j.run.FromRays() {
 		return false
 	}
-	return j.run.State.Slots[j.e.Ruleset.Vocabulary.Observable(vocab.Birefringence).Index].Status == condition.Ready
+	return j.run.State.Slots[j.e.birefringence.Index].Status == condition.Ready
 }
 
 // combine joins readings of two observables of one property, where they agree as repeats do.
@@ -347,7 +349,7 @@ func (j *Judge) ruleItem(l *ruleLine, c *casefile.Case) {
 // observes tells whether a rule names what a reading gives; two rays give the birefringence too.
 func (j *Judge) observes(r *kb.Rule, reading *casefile.Reading) bool {
 	for _, o := range r.Observes {
-		if o == reading.Observable || o.Name == vocab.Birefringence && j.givesDifference(reading) {
+		if o == reading.Observable || o == j.e.birefringence && j.givesDifference(reading) {
 			return true
 		}
 	}

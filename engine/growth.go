@@ -100,26 +100,21 @@ func (j *Judge) unsettled(n int) iter.Seq[int] {
 	}
 }
 
-// joinedByGrowth puts a growth group in place of its leaves among nodes, where these are of several origins and it is the
-// growth group of one of them. So where the natural sapphire is open beside a ruby that may be grown, both are told as
-// corundum, lest shares decide which of them to tell; ruby alone, natural or grown, stays ruby.
-func (j *Judge) joinedByGrowth(nodes []*kb.Material) []*kb.Material {
-	for n, g := range j.e.nodes {
-		if j.e.origins[n] != "" || !j.severalOpen(n) {
-			continue
-		}
-		origin, several, own := kb.Origin(""), false, false
-		for _, i := range g.Leaves {
-			if j.w.free(i) {
-				several = several || origin != "" && origin != j.leaf(i).Origin
-				origin = j.leaf(i).Origin
-				own = own || j.e.growthOfLeaf(i) == g
-			}
-		}
-		if several && own {
-			nodes = slices.DeleteFunc(nodes, func(m *kb.Material) bool { return m.Under(g) })
-			nodes = append(nodes, g)
+// growsUnlike tells whether the leaves without exclusion of the n-th node are of several origins, and it is the growth group of
+// one of them. So where the natural sapphire is open beside a ruby that may be grown, both are told as corundum, lest shares
+// decide which of them to tell; ruby alone, natural or grown, stays ruby.
+func (j *Judge) growsUnlike(n int) bool {
+	if j.e.origins[n] != "" {
+		return false
+	}
+	g := j.e.nodes[n]
+	origin, several, own := kb.Origin(""), false, false
+	for _, i := range g.Leaves {
+		if j.w.free(i) {
+			several = several || origin != "" && origin != j.leaf(i).Origin
+			origin = j.leaf(i).Origin
+			own = own || j.e.growthOfLeaf(i) == g
 		}
 	}
-	return nodes
+	return several && own
 }

@@ -1,6 +1,7 @@
 package engine
 
 import (
+	"slices"
 	"time"
 
 	"whystone/kb"
@@ -14,6 +15,7 @@ type Judge struct {
 	e         *Engine
 	run       *eval.Run
 	items     []item
+	eye       []uint8             // by the number of a reading: 1 for one that is no mere impression, 2 for one that is
 	kept      [][]*item           // of readings, by their number and one of their own; nil: nothing is kept
 	combined  []*casefile.Reading // joined with one of the same property
 	disagree  []*casefile.Reading // of one property, in pairs that disagree
@@ -25,7 +27,8 @@ type Judge struct {
 	equal     []float64
 	shared    bool // nodeShare is that of the case at hand
 	joins     []candidate
-	open      []*kb.Material // joined
+	standing  []int // by leaf without exclusion: the node that stands for it, or -1
+	joinOf    []int // by leaf without exclusion: its place in joins
 	taken     []*kb.Material
 	lists     map[[MaxNodes]*kb.Material][]*kb.Material
 	keeping   []*kb.Rule // that keep names back
@@ -38,7 +41,7 @@ type Judge struct {
 func (e *Engine) NewJudge() *Judge {
 	return &Judge{e: e, run: eval.New(e.Ruleset), w: e.newWeights(), coloured: e.newWeights(),
 		nodeShare: make([]float64, len(e.nodes)), equal: make([]float64, e.leaves),
-		withheld: e.newSet(), taken: make([]*kb.Material, 0, 2*MaxNodes), lists: map[[MaxNodes]*kb.Material][]*kb.Material{}}
+		withheld: e.newSet(), standing: make([]int, e.leaves), joinOf: make([]int, e.leaves), taken: make([]*kb.Material, 0, 2*MaxNodes), lists: map[[MaxNodes]*kb.Material][]*kb.Material{}}
 }
 
 func (e *Engine) newWeights() weights {
@@ -88,7 +91,7 @@ func (j *Judge) saying(c *casefile.Case) {
 			continue
 		}
 		j.readings++
-		if !j.byEye(r) {
+		if !j.seenByEye(r) {
 			j.measured++
 		}
 	}
@@ -96,12 +99,10 @@ func (j *Judge) saying(c *casefile.Case) {
 
 // byEye tells of a reading that is a mere impression.
 func (j *Judge) byEye(r *casefile.Reading) bool {
-	for _, t := range r.Tests {
-		if i := j.e.tests[t]; j.e.byEye[i>>6]>>(i&63)&1 == 0 {
-			return false
-		}
-	}
-	return true
+	return !slices.ContainsFunc(r.Tests, func(t string) bool {
+		i := j.e.tests[t]
+		return j.e.byEye[i>>6]>>(i&63)&1 == 0
+	})
 }
 
 func (j *Judge) speaks(r *casefile.Reading) bool {

@@ -19,17 +19,14 @@ type candidate struct {
 
 // narrow finds the one to five nodes that hold the required share at the house's priors and at equal ones.
 func (j *Judge) narrow(d *Decision) ([]*kb.Material, float64) {
-	j.joins = j.joins[:0]
-	for _, m := range j.joined() {
-		j.joins = append(j.joins, candidate{node: m, house: j.sumOver(m, j.w.share)})
-	}
+	j.join()
 	taken, ok := j.take(d, nil, func(c *candidate) float64 { return c.house })
 	if !ok {
 		return nil, 0
 	}
 	j.equalShares()
-	for i := range j.joins {
-		j.joins[i].equal = j.sumOver(j.joins[i].node, j.equal)
+	for _, i := range j.w.open {
+		j.joins[j.joinOf[i]].equal += j.equal[i]
 	}
 	if taken, ok = j.take(d, taken, func(c *candidate) float64 { return c.equal }); !ok {
 		return nil, 0
@@ -132,25 +129,57 @@ func (j *Judge) sumOver(m *kb.Material, of []float64) float64 {
 	return sum
 }
 
-// joined lists the leaves without exclusion, those that can't be told apart as their group. First those of unlike origin
-// become the group that holds several: how a stone grew is decided by exclusion alone. Then, from the lowest groups up, a
-// nameable group stands for its leaves without exclusion when there are several and their likelihoods lie within a factor of
+// join makes candidates of the leaves without exclusion, of those that can't be told apart their group. First those of unlike
+// origin become the group that holds several: how a stone grew is decided by exclusion alone. Then, from the lowest groups up,
+// a nameable group stands for its leaves without exclusion when there are several and their likelihoods lie within a factor of
 // 2 of each other.
-func (j *Judge) joined() []*kb.Material {
-	out := j.open[:0]
+func (j *Judge) join() {
 	for _, i := range j.w.open {
-		out = append(out, j.leaf(i))
+		j.standing[i] = -1
 	}
-	out = j.joinedByGrowth(out)
-	for n, g := range j.e.nodes {
-		if !g.Group || !j.severalOpen(n) || !j.alike(g) || slices.ContainsFunc(out, g.Under) {
-			continue
+	for _, n := range j.e.groups {
+		if j.severalOpen(n) && j.growsUnlike(n) {
+			j.standFor(n)
 		}
-		out = slices.DeleteFunc(out, func(m *kb.Material) bool { return m.Under(g) })
-		out = append(out, g)
 	}
-	j.open = out
-	return out
+	for _, n := range j.e.groups {
+		if j.severalOpen(n) && !j.stoodFor(n) && j.alike(j.e.nodes[n]) {
+			j.standFor(n)
+		}
+	}
+	j.joins = j.joins[:0]
+	for _, i := range j.w.open {
+		n := j.standing[i]
+		if n < 0 {
+			j.joinOf[i] = len(j.joins)
+			j.joins = append(j.joins, candidate{node: j.leaf(i)})
+		} else {
+			j.joinOf[i] = slices.IndexFunc(j.joins, func(c candidate) bool { return c.node == j.e.nodes[n] })
+			if j.joinOf[i] < 0 {
+				j.joinOf[i] = len(j.joins)
+				j.joins = append(j.joins, candidate{node: j.e.nodes[n]})
+			}
+		}
+		j.joins[j.joinOf[i]].house += j.w.share[i]
+	}
+}
+
+// standFor lets the n-th node stand for its leaves without exclusion.
+func (j *Judge) standFor(n int) {
+	for _, i := range j.e.nodes[n].Leaves {
+		j.standing[i] = n
+	}
+}
+
+// stoodFor tells whether the n-th node, or one above it, stands for its leaves already.
+func (j *Judge) stoodFor(n int) bool {
+	for _, i := range j.e.nodes[n].Leaves {
+		if j.w.free(i) {
+			by := j.standing[i]
+			return by >= 0 && j.e.nodes[n].Under(j.e.nodes[by])
+		}
+	}
+	return false
 }
 
 // severalOpen tells whether two leaves or more of the n-th node are without exclusion.

@@ -323,18 +323,24 @@ func (j *Judge) familySupports(f *familyWeight, m *kb.Material) bool {
 	e, w := j.e, &j.w
 	var priorIn, priorOut, aloneIn, aloneOut, lastIn, lastOut, restIn, restOut float64
 	at, only := 0, j.only(f)
+	var ratios []float64
+	if only != nil {
+		ratios = j.ratios(only)
+	}
 	for i := range e.leaves {
 		in := at < len(m.Leaves) && m.Leaves[at] == i
 		if in {
 			at++
 		}
-		var c float64
-		if only != nil {
-			c = j.fill(only, i)
-		} else {
-			c = j.familySum(f, i)
+		var ratio float64
+		switch {
+		case ratios != nil:
+			ratio = ratios[i]
+		case only != nil:
+			ratio = math.Exp(j.fill(only, i))
+		default:
+			ratio = math.Exp(j.familySum(f, i))
 		}
-		ratio := math.Exp(c)
 		p, last := e.prior[i], w.above[i]
 		alone, rest := p*ratio, last/ratio
 		if in {

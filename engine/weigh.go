@@ -33,6 +33,7 @@ type familyWeight struct {
 	family int
 	groups []group
 	tests  testSet
+	says   bool // some item says something of what the ruleset lacks
 	// unlisted is what the family contributes to what the ruleset lacks.
 	unlisted float64
 }
@@ -188,6 +189,7 @@ func (j *Judge) group(w *weights) {
 		}
 		f := w.family(it.family)
 		f.tests.union(it.tests)
+		f.says = f.says || it.unlisted != 0
 		g := f.group(j, it)
 		g.items = append(g.items, n)
 		if g.name == "" || it.name < g.name {
@@ -303,6 +305,9 @@ func (j *Judge) familySum(f *familyWeight, i int) float64 {
 // the family's evidence counts for the materials: its own largest contribution counts in full, each further one at further
 // weight; of two alike the first by name is the largest.
 func (j *Judge) unlistedSum(f *familyWeight) float64 {
+	if !f.says {
+		return 0
+	}
 	full, sum := 0.0, 0.0
 	first := j.firstForUnlisted(f)
 	for n := range f.groups {
