@@ -223,7 +223,7 @@ func (s *sheet) frequencies(m *kb.Material, n *syntax.Node, to map[string]*kb.Fr
 		o := v.Observable(e.Key.Text)
 		if o == nil || o.Kind != kind {
 			d := s.errorf(diag.UnknownName, e.Key, "no test gives an observable %q with %ss", e.Key.Text, strings.TrimSuffix(kind.String(), "s"))
-			if d.Nearest = diag.Nearest(e.Key.Text, v.Names()); d.Nearest == e.Key.Text {
+			if d.Nearest = diag.Nearest(e.Key.Text, v.Names()); o != nil {
 				d.Nearest, d.Detail = "", e.Key.Text+" is a "+o.Kind.String()+"."
 			}
 			continue

@@ -224,6 +224,11 @@ func (p policySheet) instrumentGives(it *syntax.Node, in *vocab.Instrument, v *v
 		}
 	}
 	slices.Sort(quantities)
+	for _, y := range v.yields {
+		if o := y.Observable; y.Test == in.Test && (in.Observable == o.Name || in.Observable == "" && len(quantities) == 1) {
+			p.coarse(it, o, in.Uncertainty)
+		}
+	}
 	for _, key := range []string{"uncertainty", "limits"} {
 		if x := it.Get(key); x != nil && len(gives) > 0 && len(quantities) == 0 {
 			p.errorf(diag.NotAllowed, x, "%s measures no quantity, so that it has no %s", in.Test, key).

@@ -274,11 +274,19 @@ func (s *sheet) commentInCondition(n *syntax.Node, before int) {
 	}
 	whole := strings.TrimRight(n.Text+rest, " \t\r")
 	d := &(*s.out)[before]
-	d.Detail = "In YAML a # behind a blank begins a comment, so the condition ends before it. Put all of it in quotes: '" + strings.ReplaceAll(whole, "'", `"`) + "'."
-	if d.Code == diag.BadSyntax {
-		d.Summary = "the condition is cut off by a #"
-		d.Span = diag.Span{Source: n.Span.Source, Start: n.Span.End + len(rest) - len(comment), End: n.Span.End + len(rest) - len(comment) + 1}
+	if d.Code != diag.BadSyntax || !reads(whole) {
+		return // a comment, and nothing else
 	}
+	d.Detail = "In YAML a # behind a blank begins a comment, so the condition ends before it. Put all of it in quotes: '" + strings.ReplaceAll(whole, "'", `"`) + "'."
+	d.Summary = "the condition is cut off by a #"
+	d.Span = diag.Span{Source: n.Span.Source, Start: n.Span.End + len(rest) - len(comment), End: n.Span.End + len(rest) - len(comment) + 1}
+}
+
+// reads tells whether a text has the grammar of a condition.
+func reads(text string) bool {
+	var out diag.List
+	condition.Compile(text, func(int, int) diag.Span { return diag.Span{} }, condition.NewScope(nil), &out)
+	return !slices.ContainsFunc(out, func(d diag.Diagnostic) bool { return d.Code == diag.BadSyntax })
 }
 
 // quantity compiles an expression whose value is a quantity; nil when none can be read.

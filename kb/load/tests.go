@@ -189,6 +189,7 @@ func (b *vocabBuilder) further(s *sheet, t *kb.Test, e syntax.Entry) {
 	own := b.yieldOf(o)
 	y := &vocab.Yield{Test: t.ID, Observable: o, Label: cmp.Or(s.text(n, "label"), own.Label), Blunder: s.blunder(n, own.Blunder), Limits: own.Limits}
 	b.uncertainty(s, n, y, own)
+	s.coarse(n, o, y.Uncertainty)
 	if o.Kind == vocab.Choice && n.Get("blunder").IsNull() {
 		y.Outcome = own.Outcome
 	}
@@ -235,12 +236,27 @@ func (b *vocabBuilder) quantity(s *sheet, n *syntax.Node, o *vocab.Observable, y
 		}
 	}
 	b.uncertainty(s, n, y, &vocab.Yield{})
+	s.coarse(n, o, y.Uncertainty)
 	o.Resolution = s.within(n, "resolution", y.Uncertainty, 0, math.Inf(1))
 	y.Limits = o.Span
 	if v := n.Get("limits"); !v.IsNull() {
 		y.Limits, _ = s.pair(v, "limits")
 	}
 	s.unwanted(n, o, "choices", "features")
+}
+
+// coarsest is the part of a span from which on an uncertainty is probably a slip: hardly two stones could be told apart.
+const coarsest = 0.1
+
+// coarse warns of an uncertainty that takes up much of all that can be read.
+func (s *sheet) coarse(n *syntax.Node, o *vocab.Observable, u float64) {
+	at := n.Get("uncertainty")
+	width := o.Span[1] - o.Span[0]
+	if at.IsNull() || isText(at) || o.Kind != vocab.Quantity || width <= 0 || u <= width*coarsest {
+		return
+	}
+	s.out.Warnf(diag.BadPolicy, at.Span, "an uncertainty of %g for %s, which lies from %g to %g, leaves hardly anything told", u, o.Name, o.Span[0], o.Span[1]).
+		Detail = "It is a standard uncertainty in the unit of " + o.Name + ", of one reading. Is it in another unit, or a percentage?"
 }
 
 func (s *sheet) unwanted(n *syntax.Node, o *vocab.Observable, keys ...string) {

@@ -3,6 +3,7 @@ package proofread
 import (
 	"fmt"
 	"slices"
+	"time"
 
 	"whystone/kb"
 	"whystone/kb/diag"
@@ -18,7 +19,7 @@ func init() {
 		{Code: unreadFact, Says: "A rule establishes a fact that no rule reads.",
 			Help: `A rule establishes a fact, and no rule names it. A misspelt name makes such a fact; the nearest other one is told.`},
 		{Code: unestablishedFact, Says: "A rule reads a fact that no active rule establishes.",
-			Help: `A rule names a fact, and the only rules that establish it are drafts, which change nothing. Until one of them is
+			Help: `A rule names a fact, and the only rules that establish it are drafts, which change nothing, or have ended. Until one of them is
 active the fact never holds.`},
 	}})
 }
@@ -40,6 +41,8 @@ func facts(p *Pass) {
 		}
 		if len(f.By) == 0 {
 			p.unestablished(f, readers, drafts)
+		} else if !slices.ContainsFunc(f.By, func(r *kb.Rule) bool { return !p.ended(r) }) {
+			p.expired(f, readers)
 		}
 	}
 }
@@ -54,6 +57,23 @@ func (p *Pass) unread(f *kb.Fact, by []*kb.Rule) {
 	p.about(by[0], "establishes", diag.Diagnostic{Code: unreadFact, Severity: diag.Warning, Span: by[0].Establishing(f.Name),
 		Summary: fmt.Sprintf("no rule reads the fact %q", f.Name), Nearest: diag.Nearest(f.Name, others),
 		Detail: "A fact does something only through rules that name it. Correct its name, name it in a condition, or don't establish it."}, by[1:]...)
+}
+
+// ended tells whether a rule is in force on no day from now on.
+func (p *Pass) ended(r *kb.Rule) bool { return !r.Until.IsZero() && !p.On.Before(r.Until) }
+
+// expired tells of rules that go on reading a fact when the last rule that establishes it has ended.
+func (p *Pass) expired(f *kb.Fact, readers []*kb.Rule) {
+	last := slices.MaxFunc(f.By, func(a, b *kb.Rule) int { return a.Until.Compare(b.Until) })
+	for _, r := range readers {
+		if r.Status != kb.Active || p.ended(r) {
+			continue
+		}
+		p.about(r, "if", diag.Diagnostic{Code: unestablishedFact, Severity: diag.Warning, Span: r.Naming(f.Slot),
+			Summary: fmt.Sprintf("%q reads the fact %q, which no rule establishes since %s", r.ID, f.Name, last.Until.Format(time.DateOnly)),
+			Detail:  "The rule that did is out of its dates. Give it a later until, let another establish the fact, or let this rule end, too.",
+			Related: []diag.Related{{Span: last.At("until"), Says: "it ended here"}}}, last)
+	}
 }
 
 func (p *Pass) unestablished(f *kb.Fact, readers, drafts []*kb.Rule) {

@@ -86,6 +86,10 @@ func (p *Pass) never(r *kb.Rule) bool {
 		d.Summary = fmt.Sprintf("%q is never in force: rules that replace it are, on all of its days", r.ID)
 		d.Detail = "Retire it, or mend the dates."
 		d.Related = append(d.Related, diag.Related{Span: r.ReplacedBy.Place.Span, Says: "replaces it"})
+	case r.Unless == nil || p.can(sat.And(p.either(r.If), p.space.FailsAt(r.Unless.Root))):
+		d.Summary = fmt.Sprintf("%q can never fire: on no day on which it is in force can its condition hold", r.ID)
+		d.Detail = "What it reads is established on other days only. Let the dates meet."
+		d.Related = p.otherDays(r)
 	default:
 		d.Summary = fmt.Sprintf("%q can never fire: its exception applies wherever its condition holds", r.ID)
 		d.Detail = "Nothing is left to fire on. Narrow the exception, or take the rule out."
@@ -93,6 +97,26 @@ func (p *Pass) never(r *kb.Rule) bool {
 	}
 	p.about(r, "if", d)
 	return true
+}
+
+// otherDays are the dates of a rule, and of those that establish what it reads.
+func (p *Pass) otherDays(r *kb.Rule) (out []diag.Related) {
+	add := func(r *kb.Rule, says string) {
+		for _, key := range []string{"since", "until"} {
+			if at, has := r.Keys[key]; has {
+				out = append(out, diag.Related{Span: at, Says: says + key})
+			}
+		}
+	}
+	add(r, "its ")
+	for _, slot := range r.Slots() {
+		if f := p.looks.fact(slot); f != nil {
+			for _, by := range f.By[:min(len(f.By), 3)] {
+				add(by, f.Name+" is established by "+by.ID+", whose ")
+			}
+		}
+	}
+	return out
 }
 
 // clash finds the part of a condition that can't hold, or two that can't hold together, and what other rules have to do

@@ -41,10 +41,23 @@ func upkeep(p *Pass) {
 				Detail: "Say where it comes from: author, year and title, or \"common practice\", or \"from memory\"."})
 		}
 		if !r.Until.IsZero() && !p.On.Before(r.Until) {
-			p.about(r, "until", diag.Diagnostic{Code: periodOver, Severity: diag.Note, Summary: fmt.Sprintf("%q is no longer in force", r.ID),
-				Detail: "It still judges older cases by their dates. If it is not wanted for those either, write status: retired."})
+			p.periodOver(r)
 		}
 	}
+}
+
+// periodOver tells of a rule whose time is over. A draft can never become active then; a rule that has a successor has done its part.
+func (p *Pass) periodOver(r *kb.Rule) {
+	d := diag.Diagnostic{Code: periodOver, Severity: diag.Warning, Summary: fmt.Sprintf("%q is no longer in force", r.ID),
+		Detail: "It still judges older cases by their dates, and no new ones. If that is meant, accept this; if it is not wanted for those either, write status: retired."}
+	switch {
+	case r.Status == kb.Draft:
+		d.Summary = fmt.Sprintf("the draft %q would be in force on no day to come", r.ID)
+		d.Detail = "Give it a later until, or take it out."
+	case r.ReplacedBy != nil || r.Place.Replaces != "":
+		d.Severity = diag.Note
+	}
+	p.about(r, "until", d)
 }
 
 func (p *Pass) examples(r *kb.Rule) {
@@ -58,8 +71,13 @@ func (p *Pass) examples(r *kb.Rule) {
 		d.Summary = fmt.Sprintf("%q has no examples", r.ID)
 		d.Detail = "Give one in which it holds and one in which it fails: examples are run whenever the rules change."
 	case !is[logic.Holds]:
+		d.Severity = diag.Warning
 		d.Summary = fmt.Sprintf("no example shows %q holding", r.ID)
 		d.Detail = "Give a case in which it should fire: a rule that can't be made to is found out by that."
+	case !is[logic.Fails] && !is[logic.Undecided] && len(r.Examples) > 1 && (r.If != nil && len(r.If.Reads) > 0 || r.Unless != nil):
+		d.Severity = diag.Warning
+		d.Summary = fmt.Sprintf("all examples show %q holding", r.ID)
+		d.Detail = "Give a case just beyond its bounds: a condition that is too wide is found out by that."
 	case !is[logic.Fails] && (r.If != nil && len(r.If.Reads) > 0 || r.Unless != nil):
 		d.Summary = fmt.Sprintf("no example shows %q failing", r.ID)
 		d.Detail = "Give a case just beyond its bounds: a condition that is too wide is found out by that."

@@ -30,6 +30,9 @@ func (s *Space) computed(slot int) bool {
 // leaf is when a leaf holds, or when it fails.
 func (s *Space) leaf(l *condition.Leaf, holdsWanted bool) *Formula {
 	if _, outside := s.Outside(l); outside {
+		if !l.CanBe(holdsWanted) {
+			return False // whatever is counted
+		}
 		return lit(literal{dim: s.outsider(l), ask: askTruth(holdsWanted)})
 	}
 	sym := s.rs.Scope.At(l.Slot)

@@ -1,0 +1,90 @@
+package proofread
+
+import (
+	"fmt"
+	"slices"
+
+	"whystone/kb"
+	"whystone/kb/diag"
+	"whystone/kb/english"
+	"whystone/kb/sat"
+	"whystone/kb/vocab"
+)
+
+const (
+	callsAgain    diag.Code = "calls-again"
+	yieldsNothing diag.Code = "yields-nothing"
+)
+
+func init() {
+	Register(Check{Order: 51, Look: again, Finds: []diag.Explanation{
+		{Code: callsAgain, Says: "A rule calls for a test whose reading made it fire.",
+			Help: `Wherever the rule fires, all that the test gives was read already, and no other test gives it. A test that is to be repeated as
+its reading stayed open is asked for with unclear(...). A rule that rests on other readings besides may well want it again, as they
+contradict each other.`},
+		{Code: yieldsNothing, Says: "A test gives nothing that could be read.",
+			Help: `A test's sheet says under yields: what is read with it. One that gives nothing is never suggested, and no rule calls for it.`},
+	}})
+}
+
+// again finds rules that call for a test whose reading made them fire, and tests that give nothing.
+func again(p *Pass) {
+	called := map[string]bool{}
+	for _, r := range p.Ruleset.Order {
+		if p.over() {
+			return
+		}
+		p.asking(r)
+		for _, id := range r.CallsFor {
+			called[id] = true
+			p.again(r, p.Ruleset.Test(id))
+		}
+	}
+	for _, t := range p.Ruleset.Tests {
+		if len(t.Yields) == 0 && !called[t.ID] {
+			p.Add(Finding{Sheets: []Sheet{{"test", t.ID}}, Diagnostic: diag.Diagnostic{Code: yieldsNothing, Severity: diag.Warning, Span: t.Place.Span,
+				Summary: fmt.Sprintf("the test %q gives nothing that could be read", t.ID), Detail: "Say under yields: what is read with it."}})
+		}
+	}
+}
+
+func (p *Pass) again(r *kb.Rule, t *kb.Test) {
+	fires := p.space.Fires(r)
+	var names []string
+	for _, y := range t.Yields {
+		if p.tests(y.Observable) > 1 || !p.can(fires) || p.can(sat.And(fires, sat.Not(p.space.Read(y.Observable)))) || p.doubtfulOutcome(fires, y) {
+			return
+		}
+		names = append(names, y.Observable.Name)
+	}
+	other := func(o *vocab.Observable) bool { return !slices.Contains(names, o.Name) }
+	if len(names) == 0 || slices.ContainsFunc(r.Observes, other) {
+		return // what contradicts another reading is well taken again
+	}
+	f := p.about(r, "calls_for", diag.Diagnostic{Code: callsAgain, Severity: diag.Warning,
+		Summary: fmt.Sprintf("%q calls for %q, and fires only where %s was read with it already", r.ID, t.ID, english.List(names, "and")),
+		Detail:  "Call for another test. If it is to be made again where it stayed open, ask for unclear(" + names[0] + ")."})
+	f.Witness, _ = p.witness(fires, "calls-again-"+r.ID, fired(r))
+}
+
+// doubtfulOutcome tells whether a formula is true of none but outcomes that are mistaken more often than others of the test: such
+// a reading is taken again.
+func (p *Pass) doubtfulOutcome(fires *sat.Formula, y *vocab.Yield) bool {
+	var firm uint64
+	for i, blunder := range y.Outcome {
+		if blunder <= y.Blunder {
+			firm |= y.Observable.Meaning(i)
+		}
+	}
+	return y.Observable.Kind == vocab.Choice && !p.can(sat.And(fires, p.space.Among(y.Observable, firm)))
+}
+
+// tests is how many tests give an observable.
+func (p *Pass) tests(o *vocab.Observable) (n int) {
+	for _, y := range p.Ruleset.Vocabulary.Yields {
+		if y.Observable == o {
+			n++
+		}
+	}
+	return n
+}

@@ -1,0 +1,65 @@
+package proofread
+
+import (
+	"fmt"
+	"slices"
+
+	"whystone/kb"
+	"whystone/kb/diag"
+)
+
+const sheetsAlike diag.Code = "sheets-alike"
+
+func init() {
+	Register(Check{Order: 83, Look: alike, Finds: []diag.Explanation{
+		{Code: sheetsAlike, Says: "Two materials of one origin have sheets that say the same of everything.",
+			Help: `Two sheets give the same ranges, outcomes and features, and the same origin. Every verdict stays between them. What grew in a
+laboratory may well be like what grew in the ground; two natural stones that are alike in all are perhaps one.`},
+	}})
+}
+
+// alike finds sheets of two materials of one origin that say the same of everything.
+func alike(p *Pass) {
+	said := map[string]*kb.Material{}
+	for _, m := range p.Ruleset.Leaves {
+		if m.Other || len(m.Ranges)+len(m.Choices)+len(m.Features) == 0 {
+			continue
+		}
+		key := sheetKey(m)
+		first := said[key]
+		if first == nil {
+			said[key] = m
+			continue
+		}
+		p.Add(Finding{Sheets: []Sheet{sheetOf(m), sheetOf(first)}, Diagnostic: diag.Diagnostic{Code: sheetsAlike, Severity: diag.Warning, Span: m.Place.Span,
+			Summary: fmt.Sprintf("the sheets of %s and %s say the same of everything", named(first), named(m)),
+			Detail:  "No reading can tell them apart, and both are of one origin. Say in what they differ, or let one sheet speak for both.",
+			Related: []diag.Related{{Span: first.Place.Span, Says: "the other"}}}})
+	}
+}
+
+// sheetKey is equal for materials of one origin whose sheets say the same.
+func sheetKey(m *kb.Material) string {
+	out := string(m.Origin)
+	for _, name := range sorted(m.Ranges) {
+		r := m.Ranges[name]
+		out += fmt.Sprint(" ", name, r.Low, r.High, r.Tolerance)
+		if r.Typical != nil {
+			out += fmt.Sprint(*r.Typical)
+		}
+	}
+	for _, of := range []map[string]*kb.Frequencies{m.Choices, m.Features} {
+		for _, name := range sorted(of) {
+			out += fmt.Sprint(" ", name, of[name].Words)
+		}
+	}
+	return out
+}
+
+func sorted[V any](m map[string]V) (out []string) {
+	for k := range m {
+		out = append(out, k)
+	}
+	slices.Sort(out)
+	return out
+}

@@ -1,0 +1,41 @@
+package proofread
+
+import (
+	"fmt"
+
+	"whystone/kb/diag"
+)
+
+const favoursNobody diag.Code = "favours-nobody"
+
+func init() {
+	Register(Check{Order: 41, Look: favours, Finds: []diag.Explanation{
+		{Code: favoursNobody, Says: "Evidence speaks for or against all materials alike, or not at all.",
+			Help: `What counts is how much likelier one material is than another. Evidence for all of them, or with a ratio of 1, moves none. Name
+the materials that are meant; for what is not listed there is "unlisted".`},
+	}})
+}
+
+// favours finds evidence that tells no materials apart.
+func favours(p *Pass) {
+	for _, r := range p.Ruleset.Order {
+		for _, w := range r.Weights {
+			key := "supports"
+			if w.Ratio < 1 || w.Ratio == 1 && r.At("supports") == r.Place.Span {
+				key = "weakens"
+			}
+			d := diag.Diagnostic{Code: favoursNobody, Severity: diag.Warning}
+			switch {
+			case w.Ratio == 1:
+				d.Summary = fmt.Sprintf("%q %s with a ratio of 1, which changes nothing", r.ID, key)
+				d.Detail = "Say how many times likelier the readings are on these materials than on the others, or leave it out."
+			case len(w.Leaves) == len(p.Ruleset.Leaves) && len(w.Leaves) > 1:
+				d.Summary = fmt.Sprintf("%q %s all materials alike, which favours none of them", r.ID, key)
+				d.Detail = "Name those that are meant. What speaks for or against a stone that no sheet is of is said of \"unlisted\"."
+			default:
+				continue
+			}
+			p.about(r, key, d)
+		}
+	}
+}
