@@ -157,10 +157,10 @@ func (ch *chain) addRules(c *casefile.Case) {
 		}
 		s := Step{Kind: RuleStep, Rule: r.ID, Status: string(r.Status), Source: r.Source, Inputs: ch.inputs(c, r)}.at(r.Place.Span, r.Place.Layer)
 		if r.If != nil {
-			s.Condition = r.If.Text
+			s.Condition = r.If.Unfolded()
 		}
 		if r.Unless != nil {
-			s.Condition += " unless " + r.Unless.Text
+			s.Condition += " unless " + r.Unless.Unfolded()
 		}
 		why := phrase.Reason{Code: phrase.RuleHolds, Rules: []*kb.Rule{r}}
 		if r.Status == kb.Draft {

@@ -22,26 +22,28 @@ const ArithmeticVersion = 2
 
 // Ruleset is what one house judges by. Immutable once built, safe for concurrent use.
 type Ruleset struct {
-	Digest     string // "sha256:" and 64 hexadecimal digits
-	Method     int
-	Layers     []string // from the lowest
-	Policy     *Policy
-	Tests      []*Test     // sorted by id
-	Nodes      []*Material // groups and leaves of the tree of materials that sheets are of, sorted by id
-	Leaves     []*Material // with the others of groups, sorted by id; a leaf's Index is its place here
-	Rules      []*Rule     // sorted by id, drafts and retired ones and the rows of tables too
-	Tables     []*Table    // sorted by id
-	Order      []*Rule     // those that are evaluated, each after all that it depends on
-	Facts      []*Fact     // sorted by name
-	Vocabulary *vocab.Vocabulary
-	Scope      *condition.Scope
-	Program    *condition.Program // the conditions of all of Order
-	Compiled   []Compiled         // where in Program, by place in Order
-	Claims     map[string]*Claim  // by the word that claims, as vocab.Fold makes it
-	Formulas   map[*vocab.Yield]*Formula
-	Files      []File // that it was read from, in the order of layers and names
-	Sheets     []Sheet
-	Retired    []Retirement
+	Digest string // "sha256:" and 64 hexadecimal digits
+	Method int
+	Layers []string // from the lowest
+	Policy *Policy
+	Tests  []*Test     // sorted by id
+	Nodes  []*Material // groups and leaves of the tree of materials that sheets are of, sorted by id
+	Leaves []*Material // with the others of groups, sorted by id; a leaf's Index is its place here
+	Rules  []*Rule     // sorted by id, drafts and retired ones and the rows of tables too
+	Tables []*Table    // sorted by id
+	Order  []*Rule     // those that are evaluated, each after all that it depends on
+	Facts  []*Fact     // sorted by name
+	// Definitions are the expressions that the house gave names, sorted by name.
+	Definitions []*Definition
+	Vocabulary  *vocab.Vocabulary
+	Scope       *condition.Scope
+	Program     *condition.Program // the conditions of all of Order
+	Compiled    []Compiled         // where in Program, by place in Order
+	Claims      map[string]*Claim  // by the word that claims, as vocab.Fold makes it
+	Formulas    map[*vocab.Yield]*Formula
+	Files       []File // that it was read from, in the order of layers and names
+	Sheets      []Sheet
+	Retired     []Retirement
 }
 
 // Compiled is where the condition of a rule is in the program of all.

@@ -17,6 +17,7 @@ const (
 	MaterialSheet SheetKind = "material"
 	GroupSheet    SheetKind = "group"
 	TestSheet     SheetKind = "test"
+	DefineSheet   SheetKind = "define"
 	PolicySheet   SheetKind = "policy"
 )
 

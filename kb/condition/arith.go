@@ -13,6 +13,17 @@ import (
 
 // arith compiles what must be a number.
 func (c *compiler) arith(n ast.Node) *Arith {
+	if arg, is := c.bound(n); is {
+		return outwards(c, func() *Arith { return c.arith(arg) })
+	}
+	if d, args := c.used(n); d != nil {
+		if d.Kind != vocab.Quantity && !d.Broken {
+			c.refuse(n, diag.UnlikeTypes, "%s is a %s, but a number is wanted here", d.Name, kindWord(d.Kind)).
+				Related = []diag.Related{{Span: d.at.whole(), Says: "its definition"}}
+			return nil
+		}
+		return inwards(c, n, d, args, c.arith)
+	}
 	switch n := n.(type) {
 	case *ast.IntegerNode:
 		return &Arith{Num: float64(n.Value)}

@@ -23,7 +23,7 @@ func Compile(text string, locate Locate, scope *Scope, out *diag.List) *Conditio
 		return nil
 	}
 	root := c.condition(tree)
-	if root != nil && len(*out) == before {
+	if root != nil && len(*out) == before && len(c.uses) == 0 { // expr knows of no definitions
 		scope.front.check(text, c.at, out)
 	}
 	if root == nil || len(*out) > before {
@@ -76,7 +76,7 @@ func (c *compiler) reportSplit() {
 
 func (c *compiler) finish(root *Node) *Condition {
 	slices.Sort(c.reads)
-	out := &Condition{Text: c.at.text, Root: root, Reads: slices.Compact(c.reads), Features: c.features, locate: c.at.locate}
+	out := &Condition{Text: c.at.text, Root: root, Reads: slices.Compact(c.reads), Features: c.features, Uses: c.uses, locate: c.at.locate}
 	out.alone = out.byItself(c.scope)
 	return out
 }
@@ -88,17 +88,37 @@ type compiler struct {
 	reads    []int
 	features map[int]vocab.Set
 	reported map[int]bool // offsets of unknown names: a chained comparison names its middle twice
+
+	frame *frame  // within a definition; nil in the text itself
+	outer *[2]int // where the use stands of what is being put in its place
+	uses  []Use
+	parts int
 }
 
 func (c *compiler) refuse(n ast.Node, code diag.Code, format string, args ...any) *diag.Diagnostic {
-	return c.out.Errorf(code, c.at.span(n), format, args...)
+	if c.outer == nil {
+		return c.out.Errorf(code, c.at.span(n), format, args...)
+	}
+	d := c.out.Errorf(code, c.at.locate(c.outer[0], c.outer[1]), format, args...)
+	if c.frame != nil {
+		d.Related = []diag.Related{{Span: c.frame.d.at.span(n), Says: "in the definition of " + c.frame.d.Name}}
+	}
+	return d
+}
+
+// extent is the range of bytes of the text that an expression covers; of one within a definition, the use.
+func (c *compiler) extent(n ast.Node) (start, end int) {
+	if c.outer != nil {
+		return c.outer[0], c.outer[1]
+	}
+	return c.at.extent(n)
 }
 
 func (c *compiler) node(n ast.Node, op Op, kids ...*Node) *Node {
 	if slices.Contains(kids, nil) {
 		return nil
 	}
-	start, end := c.at.extent(n)
+	start, end := c.extent(n)
 	return &Node{Op: op, Kids: kids, Start: start, End: end}
 }
 
@@ -113,6 +133,21 @@ func (c *compiler) not(n ast.Node, kid *Node) *Node { return c.node(n, Not, kid)
 
 // condition compiles what must be true or false.
 func (c *compiler) condition(n ast.Node) *Node {
+	if arg, is := c.bound(n); is {
+		return outwards(c, func() *Node { return c.condition(arg) })
+	}
+	if d, args := c.used(n); d != nil {
+		if d.Kind != vocab.Truth && !d.Broken {
+			c.refuse(n, diag.UnlikeTypes, "%s is a %s, and stands where a condition is wanted", d.Name, kindWord(d.Kind)).
+				Related = []diag.Related{{Span: d.at.whole(), Says: "its definition"}}
+			return nil
+		}
+		out := inwards(c, n, d, args, c.condition)
+		if out == nil {
+			return nil
+		}
+		return out.spanning(c.extent(n))
+	}
 	switch n := n.(type) {
 	case *ast.BoolNode:
 		out := c.node(n, Always)
@@ -192,6 +227,9 @@ func (c *compiler) join(n *ast.BinaryNode, op Op) *Node {
 // name resolves an identifier or a dotted name, and reports an unknown one; of equally near names those of the kinds that
 // fit the place are suggested first.
 func (c *compiler) name(n ast.Node, fits ...vocab.Kind) *Symbol {
+	if arg, is := c.bound(n); is {
+		return outwards(c, func() *Symbol { return c.name(arg, fits...) })
+	}
 	full := dottedName(n)
 	if full == "" {
 		c.notAllowed(n)
@@ -201,8 +239,8 @@ func (c *compiler) name(n ast.Node, fits ...vocab.Kind) *Symbol {
 	if s != nil && (s.Past == "" || c.scope.record) {
 		return s
 	}
-	start, _ := c.at.extent(n)
-	if c.reported[start] {
+	start, _ := c.extent(n)
+	if c.reported[start] && c.outer == nil {
 		return nil
 	}
 	c.reported[start] = true
@@ -212,6 +250,10 @@ func (c *compiler) name(n ast.Node, fits ...vocab.Kind) *Symbol {
 	case slices.Contains(c.scope.roots, full):
 		c.refuse(n, diag.UnknownName, "%s is not a reading: name one of its properties, such as %s.%s", full, full, c.firstField(full)).
 			Nearest = ""
+	case c.scope.defs[full] != nil:
+		d := c.scope.defs[full]
+		c.refuse(n, diag.UnlikeTypes, "%s is a definition of a %s, and a reading is wanted here", full, kindWord(d.Kind)).
+			Related = []diag.Related{{Span: d.at.whole(), Says: "its definition"}}
 	default:
 		d := c.refuse(n, diag.UnknownName, "nothing is called %q", full)
 		if d.Nearest, d.Detail = c.scope.hint(full, fits); d.Detail == "" {
@@ -293,6 +335,14 @@ func (c *compiler) status(n *ast.CallNode, fn string) *Node {
 		c.refuse(n, diag.UnlikeTypes, "%s takes one name", fn)
 		return nil
 	}
+	if d, _ := c.used(n.Arguments[0]); d != nil {
+		c.refuse(n.Arguments[0], diag.NotAllowed, "%s takes the name of a reading, and %s is a definition", fn, d.Name)
+		return nil
+	}
+	if arg, is := c.bound(n.Arguments[0]); is && outwards(c, func() bool { return c.plainName(arg) == "" }) {
+		c.refuse(n.Arguments[0], diag.NotAllowed, "%s takes the name of a reading, and something else is given here", fn)
+		return nil
+	}
 	if dottedName(n.Arguments[0]) == "" {
 		c.refuse(n.Arguments[0], diag.NotAllowed, "%s takes the name of a reading, and nothing else", fn)
 		return nil
@@ -304,7 +354,7 @@ func (c *compiler) status(n *ast.CallNode, fn string) *Node {
 	kind := Seen
 	if fn == "unclear" {
 		kind = Unclear
-		if s.Observable == nil {
+		if s.Observable == nil && !s.Param {
 			c.refuse(n.Arguments[0], diag.UnlikeTypes, "unclear() takes a reading; %s is none", s.Name)
 			return nil
 		}
@@ -316,7 +366,7 @@ func (c *compiler) status(n *ast.CallNode, fn string) *Node {
 func (c *compiler) near(n *ast.CallNode) *Node {
 	if len(n.Arguments) != 3 {
 		d := c.refuse(n, diag.UnlikeTypes, "near takes a quantity, a value and a tolerance: near(ri, 1.77, 0.005)")
-		if start, end := c.at.extent(n); len(n.Arguments) > 3 {
+		if start, end := c.at.extent(n); len(n.Arguments) > 3 && c.frame == nil {
 			d.Detail = syntax.SeparatorAdviceAt(c.at.text[start:end], -1)
 		}
 		return nil
@@ -378,7 +428,7 @@ func pick(yes bool, a, b LeafKind) LeafKind {
 
 func (c *compiler) equality(n *ast.BinaryNode) *Node {
 	var out *Node
-	left, right := n.Left, n.Right
+	left, right := c.word(n.Left), c.word(n.Right)
 	switch left.(type) {
 	case *ast.StringNode, *ast.BoolNode:
 		left, right = right, left
@@ -391,6 +441,9 @@ func (c *compiler) equality(n *ast.BinaryNode) *Node {
 			out = c.not(n, out)
 		}
 	default:
+		if c.isParam(left) || c.isParam(right) {
+			return c.anyWord(n, left, right)
+		}
 		if c.noNumbers(n, left, right) {
 			return nil
 		}

@@ -63,6 +63,7 @@ type Condition struct {
 	// Reads lists the scope's slots that it names, sorted; Outcomes those features that it names, by slot.
 	Reads    []int
 	Features map[int]vocab.Set
+	Uses     []Use // of definitions, in the order of the text
 
 	locate Locate
 	alone  func() (*Program, Ref) // the condition as a program of its own, made when first wanted

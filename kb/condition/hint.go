@@ -31,7 +31,7 @@ func (s *Scope) hint(name string, fits []vocab.Kind) (nearest, detail string) {
 	}
 	nearest = diag.NearestOrAbbreviated(name, s.of(fits), s.names)
 	if nearest == "" {
-		nearest = s.fieldLike(name)
+		nearest = cmp.Or(s.fieldLike(name), diag.Nearest(name, s.definitions()))
 	}
 	if nearest == "" {
 		detail = strings.TrimSpace(s.elsewhere(strings.ReplaceAll(name, "_", " ")))

@@ -17,7 +17,10 @@ var (
 
 // noFunction refuses a call of what is no function of the language, at its name. "nto (x)" is a call to a parser.
 func (c *compiler) noFunction(n *ast.CallNode, fn string) {
-	c.refuse(n.Callee, diag.NotAllowed, "there is no function %q", fn).Nearest = nearestFunction(fn, len(n.Arguments) == 1)
+	d := c.refuse(n.Callee, diag.NotAllowed, "there is no function %q", fn)
+	if d.Nearest = nearestFunction(fn, len(n.Arguments) == 1); d.Nearest == "" {
+		d.Nearest = diag.Nearest(fn, c.scope.definitions())
+	}
 }
 
 // nearestFunction is the function that was perhaps meant, or "not" before brackets with one thing in them.
@@ -120,7 +123,7 @@ func reportWords(text string, scope *Scope, at *offsets, out *diag.List) (explai
 // knows tells whether a word has a meaning in a condition.
 func (s *Scope) knows(text string) bool {
 	return s.Symbol(text) != nil || slices.Contains(s.roots, text) || slices.Contains(operators, text) ||
-		slices.Contains(functions, text) || text == "true" || text == "false"
+		slices.Contains(functions, text) || s.defs[text] != nil || text == "true" || text == "false"
 }
 
 // nearestOperator is the operator that was perhaps meant, by what stands before and behind it: a list or a set of features

@@ -23,6 +23,8 @@ type Symbol struct {
 	Fact      bool
 	Past      string
 	PastWords []string
+	// Param marks a parameter of a definition that is checked by itself: a word of it may be any.
+	Param bool
 }
 
 // words lists the choices or features that may be named.
@@ -43,6 +45,9 @@ func (s *Symbol) span() [2]float64 {
 
 // mask is the set of plain choices that a word stands for.
 func (s *Symbol) mask(word string) (m uint64, ok bool) {
+	if s.Param {
+		return 0, true
+	}
 	if s.Observable == nil {
 		i := slices.Index(s.Words, word)
 		if i < 0 {
@@ -66,6 +71,7 @@ type Scope struct {
 	front   *frontEnd
 	record  bool
 	hints   func(name string) string
+	defs    map[string]*Definition
 }
 
 // NewScope numbers the symbols as given: a symbol's slot is its place in the list. Names must be unique.
@@ -92,6 +98,15 @@ func NewScope(symbols []Symbol) *Scope {
 // of lists the names of some kinds, sorted.
 func (s *Scope) of(kinds []vocab.Kind) []string {
 	return slices.DeleteFunc(slices.Clone(s.names), func(name string) bool { return !slices.Contains(kinds, s.byName[name].Kind) })
+}
+
+// definitions lists the names of definitions, sorted.
+func (s *Scope) definitions() (out []string) {
+	for name := range s.defs {
+		out = append(out, name)
+	}
+	slices.Sort(out)
+	return out
 }
 
 // Symbol finds a name, or nil.

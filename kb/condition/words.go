@@ -13,6 +13,12 @@ import (
 
 // words is "left is one of these": a choice of a mask, or a text of a list.
 func (c *compiler) words(n ast.Node, left ast.Node, literals []*ast.StringNode) *Node {
+	if arg, is := c.bound(left); is {
+		return outwards(c, func() *Node { return c.words(n, arg, literals) })
+	}
+	if d, _ := c.used(left); d != nil {
+		return c.definedWords(n, left, d, literals)
+	}
 	if u, ok := left.(*ast.UnaryNode); ok && (u.Operator == "not" || u.Operator == "!") {
 		d := c.refuse(n, diag.UnlikeTypes, "\"not\" binds to the name alone here")
 		d.Detail = "Write: x not in [...], or not (x in [...])."
@@ -79,10 +85,55 @@ func (c *compiler) unknownWord(lit *ast.StringNode, s *Symbol, code diag.Code) {
 	}
 }
 
+// word is the word in quotes that stands for a parameter here, or the expression itself.
+func (c *compiler) word(n ast.Node) ast.Node {
+	if arg, is := c.bound(n); is {
+		if w, isWord := outwards(c, func() ast.Node { return c.word(arg) }).(*ast.StringNode); isWord {
+			return w
+		}
+	}
+	return n
+}
+
+// isParam tells whether an expression is a word's parameter of the definition that is being checked by itself.
+func (c *compiler) isParam(n ast.Node) bool {
+	s := c.scope.Symbol(dottedName(n))
+	return s != nil && s.Param && s.Kind == vocab.Choice
+}
+
+// anyWord is a comparison with a parameter that may be any word: it is checked where the definition is used.
+func (c *compiler) anyWord(n ast.Node, left, right ast.Node) *Node {
+	if c.isParam(left) {
+		left = right
+	}
+	s := c.name(left, vocab.Choice, vocab.Features, vocab.Text)
+	if s == nil {
+		return nil
+	}
+	if s.Kind == vocab.Quantity || s.Kind == vocab.Truth {
+		c.refuse(n, diag.UnlikeTypes, "%s is a %s, and can't be compared with a word", s.Name, s.Kind)
+		return nil
+	}
+	return c.leaf(n, &Leaf{Kind: Within, Slot: s.Slot})
+}
+
+// plainName is the name that an expression is, or that stands for it; "" of anything else.
+func (c *compiler) plainName(n ast.Node) string {
+	if arg, is := c.bound(n); is {
+		return outwards(c, func() string { return c.plainName(arg) })
+	}
+	return dottedName(n)
+}
+
 // membership is "x in [words]" and "feature in features".
 func (c *compiler) membership(n *ast.BinaryNode) *Node {
-	if lit, ok := n.Left.(*ast.StringNode); ok {
+	if lit, ok := c.word(n.Left).(*ast.StringNode); ok {
 		return c.feature(n, lit, n.Right)
+	}
+	if c.isParam(n.Left) {
+		if _, isList := n.Right.(*ast.ArrayNode); !isList {
+			return c.anyWord(n, n.Left, n.Right)
+		}
 	}
 	if c.misplacedFeature(n) {
 		return nil
@@ -99,7 +150,10 @@ func (c *compiler) membership(n *ast.BinaryNode) *Node {
 	}
 	var literals []*ast.StringNode
 	for _, item := range list.Nodes {
-		lit, ok := item.(*ast.StringNode)
+		lit, ok := c.word(item).(*ast.StringNode)
+		if !ok && c.isParam(item) {
+			continue
+		}
 		if !ok {
 			d := c.refuse(item, diag.UnlikeTypes, "only words in quotes may stand in a list")
 			d.Detail = "A quantity is compared with <, <=, >, >= or near(x, value, tolerance)."
@@ -109,6 +163,9 @@ func (c *compiler) membership(n *ast.BinaryNode) *Node {
 			return nil
 		}
 		literals = append(literals, lit)
+	}
+	if len(literals) == 0 && len(list.Nodes) > 0 {
+		return c.anyWord(n, n.Left, list.Nodes[0])
 	}
 	if len(literals) == 0 {
 		c.refuse(n.Right, diag.UnlikeTypes, "the list is empty")
@@ -315,6 +372,9 @@ func (c *compiler) notAllowed(n ast.Node) {
 	d := c.refuse(n, diag.NotAllowed, "%s may not be used in a condition", what)
 	d.Detail = why
 	if b, ok := n.(*ast.BuiltinNode); ok {
+		if c.outer != nil {
+			return
+		}
 		start, _ := c.at.extent(n)
 		d.Span, d.Nearest = c.at.locate(start, start+len(b.Name)), nearestFunction(b.Name, len(b.Arguments) == 1)
 	}

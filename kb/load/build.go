@@ -43,11 +43,12 @@ func (st *stacked) build(out *diag.List) *kb.Ruleset {
 		rs.Claims = buildClaims(rs, tree.at, ps, out)
 	}
 	checkPriors(rs, ps, tree)
-	rules := buildRules(rs, st.ordered("rule"), st.ordered("table"))
+	rules, definitions := buildRules(rs, st.ordered("rule"), st.ordered("table"), st.ordered(kb.DefineSheet))
 	st.reviewed(rs.Policy, rules)
 	buildNeeds(tests, rs.Scope)
 	buildDerived(tests, rs.Scope)
 	readExamples(rs, rules, out)
+	readDefinitionExamples(rs, definitions, out)
 	if out.HasErrors() {
 		return nil
 	}
@@ -134,13 +135,14 @@ func caseScope(v *vocab.Vocabulary, facts []*kb.Fact, old retiredFacts) *conditi
 }
 
 // buildRules reads the rules and their tables, and returns the sheets that rules were read from.
-func buildRules(rs *kb.Ruleset, sheets, tables []*sheet) map[*kb.Rule]*sheet {
+func buildRules(rs *kb.Ruleset, sheets, tables, defined []*sheet) (map[*kb.Rule]*sheet, map[*kb.Definition]*sheet) {
 	b := &ruleBuilder{rs: rs, facts: gatherFacts(sheets, rs.Vocabulary), at: map[*kb.Rule]*sheet{}}
 	b.past = gatherRetiredFacts(sheets, rs.Vocabulary, b.facts)
 	for _, name := range sortedKeys(b.facts) {
 		rs.Facts = append(rs.Facts, b.facts[name])
 	}
 	rs.Scope = caseScope(rs.Vocabulary, rs.Facts, b.past)
+	definitions := buildDefinitions(rs, defined)
 	b.where, b.mats = materialScope(rs)
 	buildTables(rs, tables, sheets)
 	for _, s := range sheets {
@@ -157,5 +159,5 @@ func buildRules(rs *kb.Ruleset, sheets, tables []*sheet) map[*kb.Rule]*sheet {
 	for _, r := range rs.Rules {
 		b.settleBasis(r)
 	}
-	return b.at
+	return b.at, definitions
 }

@@ -32,6 +32,11 @@ func deriveExamples(rs *kb.Ruleset) {
 			reader.Derive(ex.Case)
 		}
 	}
+	for _, d := range rs.Definitions {
+		for _, ex := range d.Examples {
+			reader.Derive(ex.Case)
+		}
+	}
 }
 
 func readExample(n *syntax.Node, read func(*syntax.Node, *diag.List) *casefile.Case, out *diag.List) (kb.Example, bool) {

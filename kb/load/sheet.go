@@ -237,7 +237,7 @@ func texts[T ~string](words []T) (out []string) {
 }
 
 // sheetKeys are the keys of each kind of sheet.
-var sheetKeys = map[kb.SheetKind][]string{"rule": ruleKeys, "material": materialKeys, "test": testKeys, "table": tableKeys}
+var sheetKeys = map[kb.SheetKind][]string{"rule": ruleKeys, "material": materialKeys, "test": testKeys, "table": tableKeys, "define": definitionKeys}
 
 // noID reports a sheet without an id, by the misspelt key that holds it if there is one.
 func (s *sheet) noID(kind kb.SheetKind) {

@@ -10,13 +10,13 @@ import (
 	"whystone/kb/syntax"
 )
 
-var topKeys = []string{"format", "rules", "tables", "retires", "materials", "tests", "policy"}
+var topKeys = []string{"format", "rules", "tables", "retires", "materials", "tests", "policy", "definitions"}
 
 // kinds are the sheets that a file may list, with the key that holds a sheet's id. A group is a material sheet.
 var kinds = []struct {
 	top  string
 	kind kb.SheetKind
-}{{"rules", kb.RuleSheet}, {"materials", kb.MaterialSheet}, {"tests", kb.TestSheet}, {"tables", kb.TableSheet}}
+}{{"rules", kb.RuleSheet}, {"materials", kb.MaterialSheet}, {"tests", kb.TestSheet}, {"tables", kb.TableSheet}, {"definitions", kb.DefineSheet}}
 
 // stacked is what is left of all layers after replacing and retiring.
 type stacked struct {
@@ -157,7 +157,11 @@ func (st *stacked) readKind(layer, top string, kind kb.SheetKind, roots []*synta
 			}
 			s.id = id
 			s.place = kb.Place{Layer: layer, Span: idNode.Span, Replaces: s.text(n, "replaces"), Because: s.text(n, "because")}
-			if !idShape.MatchString(id) {
+			if kind == kb.DefineSheet && !nameShape.MatchString(id) {
+				s.errorf(diag.BadID, idNode, "%q is no name of a definition: lower-case words joined by \"_\", as conditions name it", id)
+				continue
+			}
+			if kind != kb.DefineSheet && !idShape.MatchString(id) {
 				s.errorf(diag.BadID, idNode, "%q is no id: lower-case letters, digits and single hyphens", id)
 				continue
 			}
@@ -238,7 +242,7 @@ func (st *stacked) merge(kind kb.SheetKind, own map[string]*sheet) {
 func (st *stacked) retire(layer string, root *syntax.Node, own map[kb.SheetKind]map[string]*sheet, out *diag.List) {
 	s := &sheet{Node: root, layer: layer, out: out}
 	for _, n := range s.list(root.Get("retires")) {
-		if !n.Keys(out, "rule", "material", "test", "table", "because") {
+		if !n.Keys(out, "rule", "material", "test", "table", "define", "because") {
 			continue
 		}
 		var kind kb.SheetKind
@@ -251,7 +255,7 @@ func (st *stacked) retire(layer string, root *syntax.Node, own map[kb.SheetKind]
 			}
 		}
 		if kind == "" {
-			s.errorf(diag.MissingKey, n, "what is retired: rule, material, test or table?")
+			s.errorf(diag.MissingKey, n, "what is retired: rule, material, test, table or define?")
 			continue
 		}
 		id := s.text(n, string(kind))

@@ -98,6 +98,9 @@ func materialHint(scope *condition.Scope, name string) string {
 
 // stoneHint says what may not be named in a "where" although conditions may name it.
 func stoneHint(scope *condition.Scope, name string) string {
+	if scope.Definition(name) != nil {
+		return name + " is a definition, which is about the stone and its readings; a where asks what the materials' sheets say."
+	}
 	if scope.Symbol(name) == nil {
 		return ""
 	}

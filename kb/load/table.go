@@ -52,10 +52,13 @@ func (t *tableSheet) tellStrange(columns []kb.Column) {
 // columnOf finds what a column's name stands for. An unknown one is reported.
 func columnOf(s *sheet, n *syntax.Node, scope *condition.Scope) kb.Column {
 	symbol := scope.Symbol(n.Text)
+	if d := scope.Definition(n.Text); symbol == nil && d != nil && len(d.Params) == 0 {
+		symbol = &condition.Symbol{Name: d.Name, Kind: d.Kind, Words: d.Words, Slot: -1}
+	}
 	if symbol == nil {
 		d := s.errorf(diag.UnknownName, n, "nothing is called %q", n.Text)
 		d.Nearest = diag.Nearest(n.Text, scope.Names())
-		d.Detail = "A column is an observable, a fact, a property of the stone such as stone.wet, claim or stake."
+		d.Detail = "A column is an observable, a fact, a definition that takes nothing, a property of the stone such as stone.wet, claim or stake."
 	}
 	return kb.Column{Symbol: symbol, Span: n.Span}
 }

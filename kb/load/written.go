@@ -22,6 +22,9 @@ func (st *stacked) digest() (string, error) {
 		if k.kind == "table" {
 			continue // its rows are among the rules
 		}
+		if k.kind == kb.DefineSheet && len(st.sheets[k.kind]) == 0 {
+			continue // so that what says none has the digest that it had before there were any
+		}
 		list := []json.RawMessage{}
 		for _, s := range st.ordered(k.kind) {
 			list = append(list, json.RawMessage(s.written()))
@@ -99,7 +102,7 @@ func (st *stacked) index(layer string, own map[kb.SheetKind]map[string]*sheet, r
 			continue
 		}
 		for _, n := range list.Items {
-			if e := entryOf(n, "rule", "material", "test", "table"); e.Value != nil {
+			if e := entryOf(n, "rule", "material", "test", "table", "define"); e.Value != nil {
 				note(kb.SheetKind(e.Key.Text), e.Key, e.Value.Text, written(n), true)
 			}
 		}

@@ -33,8 +33,9 @@ type axis struct {
 // newAxis makes a column's axis from what its cells ask.
 func newAxis(space *sat.Space, t *kb.Table, rows []*kb.TableRow, at int) *axis {
 	x := &axis{column: &t.Columns[at], space: space, size: 1}
+	x.opaque = x.column.Slot < 0 // a definition: it looks at several things
 	for _, r := range rows {
-		if c := r.Cells[at].If; c != nil {
+		if c := r.Cells[at].If; c != nil && !x.opaque {
 			for _, n := range c.Leaves() {
 				x.take(n.Leaf)
 			}

@@ -17,6 +17,9 @@ func (x *axis) lies(at spans) *sat.Formula {
 		}
 		return x.space.FailsAt(n)
 	}
+	if slot < 0 {
+		return sat.True
+	}
 	if x.opaque {
 		return x.space.Told(slot)
 	}
