@@ -49,6 +49,7 @@ func (t *Test) Harmless() bool { return t.Harm == NoHarm || t.Harm == Contact }
 type Derived struct {
 	Observable *vocab.Observable
 	If         *condition.Condition // over the stone; nil: always
+	Reads      *condition.Condition // what Is reads; its truth has no meaning
 	Is         *condition.Arith     // over the stone, in the observable's unit
 	Relative   float64              // standard uncertainty, as a part of the value
 	Says       string

@@ -166,9 +166,8 @@ func (s *sheet) derived(n *syntax.Node, o *vocab.Observable, scope *condition.Sc
 			return d, false
 		}
 	}
-	var reads *condition.Condition
-	d.Is, reads = s.quantity(n.Get("is"), scope)
-	return d, d.Is != nil && s.aboutStone(n.Get("is"), reads, scope)
+	d.Is, d.Reads = s.quantity(n.Get("is"), scope)
+	return d, d.Is != nil && s.aboutStone(n.Get("is"), d.Reads, scope)
 }
 
 // aboutStone refuses a condition that names anything but the stone.

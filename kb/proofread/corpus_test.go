@@ -133,7 +133,7 @@ func houseFile(found diag.List, text []byte) *diag.Source {
 	return diag.NewSource("house/house.yaml", text)
 }
 
-var sheetStart = regexp.MustCompile(`(?m)^  - (rule|material|group|table): `)
+var sheetStart = regexp.MustCompile(`(?m)^  - (rule|material|group|table|define): `)
 
 // seeds counts what a file expects, and the sheets of it that expect nothing.
 func seeds(text string) (seeded, sound int) {

@@ -1,0 +1,107 @@
+package proofread
+
+import (
+	"fmt"
+
+	"whystone/kb"
+	"whystone/kb/condition"
+	"whystone/kb/diag"
+)
+
+const unusedDefinition diag.Code = "unused-definition"
+
+func init() {
+	Register(Check{Order: 71, Look: definitions, Finds: []diag.Explanation{
+		{Code: unusedDefinition, Says: "A definition is used by nothing.",
+			Help: `A definition does something only through conditions, tables and derived quantities that name it, or through other definitions that do.
+A misspelt name makes such a one.`},
+	}})
+}
+
+// definitions finds definitions that nothing uses, and examples of definitions that don't come out.
+func definitions(p *Pass) {
+	used := map[string]bool{}
+	var use func(name string)
+	use = func(name string) {
+		if d := p.Ruleset.Definition(name); d != nil && !used[name] {
+			used[name] = true
+			for _, other := range d.Uses {
+				use(other)
+			}
+		}
+	}
+	for _, c := range p.allConditions() {
+		for _, u := range c.Uses {
+			use(u.Definition.Name)
+		}
+	}
+	for _, d := range p.Ruleset.Definitions {
+		p.definition(d, used[d.Name])
+	}
+}
+
+// allConditions are those of rules, of tests' needs, and of what is derived.
+func (p *Pass) allConditions() (out []*condition.Condition) {
+	add := func(list ...*condition.Condition) {
+		for _, c := range list {
+			if c != nil {
+				out = append(out, c)
+			}
+		}
+	}
+	for _, r := range p.Ruleset.Rules {
+		add(r.If, r.Unless, r.WithheldUntil())
+		for _, e := range r.Establishes {
+			add(e.Reads)
+		}
+	}
+	for _, t := range p.Ruleset.Tests {
+		for _, n := range t.Needs {
+			add(n.If)
+		}
+		for _, d := range t.Derived {
+			add(d.If, d.Reads)
+		}
+	}
+	return out
+}
+
+func (p *Pass) definition(d *kb.Definition, used bool) {
+	add := func(f diag.Diagnostic) { p.Add(Finding{Sheets: []Sheet{{"define", d.Name}}, Diagnostic: f}) }
+	if !used {
+		var others []string
+		for _, o := range p.Ruleset.Definitions {
+			if o != d {
+				others = append(others, o.Name)
+			}
+		}
+		add(diag.Diagnostic{Code: unusedDefinition, Severity: diag.Warning, Span: d.Place.Span, Nearest: diag.Slip(d.Name, others),
+			Summary: fmt.Sprintf("nothing uses the definition %q", d.Name), Detail: "Name it in a condition, or take it out."})
+	}
+	if d.Source == "" {
+		add(diag.Diagnostic{Code: noSource, Severity: diag.Note, Span: d.Place.Span, Summary: fmt.Sprintf("%q names no source", d.Name),
+			Detail: "Say where it comes from: author, year and title, or \"common practice\", or \"from memory\"."})
+	}
+	if len(d.Examples) == 0 {
+		add(diag.Diagnostic{Code: noExamples, Severity: diag.Note, Span: d.Place.Span, Summary: fmt.Sprintf("%q has no examples", d.Name),
+			Detail: "Give one of each thing that it can come to: examples are run whenever the rules change."})
+	}
+	for _, ex := range d.Examples {
+		on := p.On
+		if ex.Case.HasTaken {
+			on = ex.Case.Taken
+		}
+		p.run.Do(ex.Case, on)
+		is, _, err := p.run.Truth(ex.Asks)
+		if err == nil && is == ex.Is {
+			continue
+		}
+		f := diag.Diagnostic{Code: diag.ExampleFails, Severity: diag.Error, Span: ex.Span,
+			Summary: fmt.Sprintf("an example of %q does not come out: %s is %s", d.Name, ex.Asks.Text, is),
+			Detail:  "Correct the example, or the definition. The values below decided it."}
+		for _, slot := range ex.Asks.Reads {
+			f.Values = append(f.Values, diag.Value{Name: p.Ruleset.Scope.At(slot).Name, Value: p.run.State.Value(p.Ruleset.Scope, slot)})
+		}
+		add(f)
+	}
+}
