@@ -102,7 +102,7 @@ func (w *window) run(steps ...chromedp.Action[chromedp.Void]) {
 // goTo opens a page of the desk.
 func (w *window) goTo(path string) {
 	w.t.Helper()
-	w.run(chromedp.Navigate(w.srv.URL+path), chromedp.WaitReady("main"))
+	w.run(chromedp.Navigate(w.srv.URL+path), chromedp.WaitReady("body"))
 }
 
 // signIn signs in a user who is called as their role.

@@ -133,6 +133,9 @@ type entering struct {
 	Sent    url.Values  // what was sent, where it can't be taken
 	Wrong   []string    // why not
 	First   bool        // it is the first test that is suggested
+	Get     bool        // what is entered is supposed, and not kept
+	Path    string      // where it is sent; empty: to the case
+	Keep    url.Values  // what is supposed already
 }
 
 // entering says what the address asks for: a test by what somebody began to write of its name; nothing, for the one that is

@@ -17,6 +17,8 @@ import (
 // functions are what templates may call: they choose and join what is there, and make no sentence.
 var functions = template.FuncMap{
 	"join":       strings.Join,
+	"ends":       strings.HasSuffix,
+	"three":      func(a, b, c any) []any { return []any{a, b, c} },
 	"words":      phrase.InWords,
 	"plain":      plain,
 	"short":      kb.ShortDigest,
