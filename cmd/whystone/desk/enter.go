@@ -79,7 +79,7 @@ func outside(err error) bool {
 }
 
 // finish is where a deed leads: back to the case, or to what happened meanwhile.
-func (a *asked) finish(k *kept, at string, err error) (*page, error) {
+func (a *asked) finish(k *kept, err error) (*page, error) {
 	var conflict *casebook.Conflict
 	if errors.As(err, &conflict) {
 		return conflictPage(a, conflict), nil
@@ -87,7 +87,7 @@ func (a *asked) finish(k *kept, at string, err error) (*page, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &page{To: caseAt(k.Number) + at}, nil
+	return &page{To: caseAt(k.Number)}, nil
 }
 
 // clash is what is shown where a case changed since somebody saw it.
@@ -147,13 +147,13 @@ func enterReading(a *asked) (*page, error) {
 		return again(append([]string{refusal.Says}, refusal.More...)...)
 	}
 	if err != nil {
-		return a.finish(k, "", err)
+		return a.finish(k, err)
 	}
 	did := s.Version
 	if correct != 0 {
 		did = correct
 	}
-	return &page{To: caseAt(k.Number) + "?did=" + strconv.Itoa(did) + "#enter"}, nil
+	return &page{To: caseAt(k.Number) + "?did=" + strconv.Itoa(did)}, nil
 }
 
 func withdraw(a *asked) (*page, error) {
@@ -169,7 +169,7 @@ func withdraw(a *asked) (*page, error) {
 		return nil, wrong("Say why it is withdrawn.")
 	}
 	_, err = a.do(k, a.seen(), casebook.Withdraw(id, a.because()))
-	return a.finish(k, "#enter", err)
+	return a.finish(k, err)
 }
 
 // amend corrects what is said of stone, claim and stake: what differs from what stands there.
@@ -191,7 +191,7 @@ func amend(a *asked) (*page, error) {
 		return nil, wrong("Say why it is corrected.")
 	}
 	_, err = a.do(k, a.seen(), casebook.Amend(change, a.because()))
-	return a.finish(k, "", err)
+	return a.finish(k, err)
 }
 
 // plain is a field's text without quotes around it.
@@ -218,7 +218,7 @@ func issue(a *asked) (*page, error) {
 		return nil, err
 	}
 	_, err = a.do(k, a.seen(), d)
-	return a.finish(k, "", err)
+	return a.finish(k, err)
 }
 
 func closeCase(a *asked) (*page, error) {
@@ -227,7 +227,7 @@ func closeCase(a *asked) (*page, error) {
 		return nil, err
 	}
 	_, err = a.do(k, a.seen(), casebook.Close(a.because()))
-	return a.finish(k, "", err)
+	return a.finish(k, err)
 }
 
 func reopen(a *asked) (*page, error) {
@@ -236,7 +236,7 @@ func reopen(a *asked) (*page, error) {
 		return nil, err
 	}
 	_, err = a.do(k, 0, casebook.Reopen(a.because()))
-	return a.finish(k, "", err)
+	return a.finish(k, err)
 }
 
 func addNote(a *asked) (*page, error) {
@@ -249,7 +249,7 @@ func addNote(a *asked) (*page, error) {
 		return nil, wrong("A note is a text of at most 100 KiB.")
 	}
 	_, err = a.do(k, 0, casebook.Write(what, text))
-	return a.finish(k, "", err)
+	return a.finish(k, err)
 }
 
 func recordTruth(a *asked) (*page, error) {
@@ -263,5 +263,5 @@ func recordTruth(a *asked) (*page, error) {
 	}
 	text := func(key string) string { return strings.Join(strings.Fields(a.PostForm.Get(key)), " ") }
 	_, err = a.do(k, 0, casebook.Know(casebook.Finding{Material: m.ID, Laboratory: text("laboratory"), Report: text("report"), Dated: text("dated")}))
-	return a.finish(k, "", err)
+	return a.finish(k, err)
 }
