@@ -72,15 +72,15 @@ func TestEveryPageIsAccessible(t *testing.T) {
 			paths = append(paths, pathOf(t, rt, number))
 		}
 	}
-	w.looks(func(name string) {
-		for _, path := range paths {
-			w.goTo(path)
-			w.run(chromedp.Evaluate[chromedp.Void](`for (const d of document.querySelectorAll("details")) d.open = true`))
+	for _, path := range paths {
+		w.goTo(path)
+		w.run(chromedp.Evaluate[chromedp.Void](`for (const d of document.querySelectorAll("details")) d.open = true`))
+		w.looks(func(name string) {
 			for _, v := range w.violations(script) {
 				for _, n := range v.Nodes {
 					t.Errorf("%s, %s: %s: %s\n%s\n%s", path, name, v.ID, v.Help, n.HTML, strings.ReplaceAll(n.Summary, "\n", " "))
 				}
 			}
-		}
-	})
+		})
+	}
 }

@@ -18,7 +18,7 @@ import (
 )
 
 // chromium is the browser of the tests; without it they are skipped, and fail where all are asked for.
-func chromium(t *testing.T) string {
+func chromium(t testing.TB) string {
 	t.Helper()
 	if testing.Short() {
 		t.Skip("a browser takes long")
@@ -198,8 +198,8 @@ func TestPictures(t *testing.T) {
 			continue
 		}
 		path := pathOf(t, rt, number)
+		w.goTo(path)
 		w.looks(func(name string) {
-			w.goTo(path)
 			if wide := w.value(`document.documentElement.scrollWidth - innerWidth`); wide != "0" && !strings.HasPrefix(wide, "-") {
 				t.Errorf("%s is %s px wider than the window (%s)", path, wide, name)
 			}

@@ -33,14 +33,14 @@ const password = "three grey geese fly"
 // house is a desk in memory, with a user of each role who is called as the role is.
 type house struct {
 	*Desk
-	t     *testing.T
+	t     testing.TB
 	srv   *httptest.Server
 	at    time.Time
 	rules string // the folder of the house's own layer, which is above the shipped one
 	store casebook.Store
 }
 
-func newHouse(t *testing.T) *house {
+func newHouse(t testing.TB) *house {
 	t.Helper()
 	h := &house{t: t, store: bookmemory.New(), at: time.Date(2031, 4, 12, 9, 0, 0, 0, time.UTC)}
 	now := func() time.Time { return h.at }
