@@ -42,9 +42,9 @@ type violation struct {
 }
 
 // violations checks the page that is open.
-func (w *window) violations(script string) []violation {
+func (w *window) violations() []violation {
 	w.t.Helper()
-	raw, err := chromedp.Run(w.ctx, chromedp.Evaluate[string](script+`;axe.run({runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}).then(r => JSON.stringify(r.violations))`, chromedp.EvalAwaitPromise))
+	raw, err := chromedp.Run(w.ctx, chromedp.Evaluate[string](`axe.run({runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}).then(r => JSON.stringify(r.violations))`, chromedp.EvalAwaitPromise))
 	w.ok(err)
 	var out []violation
 	w.ok(json.Unmarshal([]byte(raw), &out))
@@ -74,9 +74,9 @@ func TestEveryPageIsAccessible(t *testing.T) {
 	}
 	for _, path := range paths {
 		w.goTo(path)
-		w.run(chromedp.Evaluate[chromedp.Void](`for (const d of document.querySelectorAll("details")) d.open = true`))
+		w.run(chromedp.Evaluate[chromedp.Void](script), chromedp.Evaluate[chromedp.Void](`for (const d of document.querySelectorAll("details")) d.open = true`))
 		w.looks(func(name string) {
-			for _, v := range w.violations(script) {
+			for _, v := range w.violations() {
 				for _, n := range v.Nodes {
 					t.Errorf("%s, %s: %s: %s\n%s\n%s", path, name, v.ID, v.Help, n.HTML, strings.ReplaceAll(n.Summary, "\n", " "))
 				}

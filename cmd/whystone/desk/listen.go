@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"cmp"
 	"context"
 	"crypto/tls"
 	"errors"
@@ -18,6 +19,8 @@ type Listening struct {
 	Cert, Key string // the files for TLS; empty: none
 	InClear   bool   // somebody said that TLS is done before the desk, or not needed
 	Hosts     []string
+
+	body time.Duration // within which a request must have come; 0: bodyTime
 }
 
 // Check refuses to be asked for from elsewhere in clear, unless that was said.
@@ -75,7 +78,7 @@ func (l Listening) Serve(ctx context.Context, h http.Handler, log *slog.Logger, 
 		return err
 	}
 	scheme := "http"
-	srv := &http.Server{Handler: h, ReadHeaderTimeout: headTime, ReadTimeout: bodyTime, IdleTimeout: idleTime, MaxHeaderBytes: 64 << 10,
+	srv := &http.Server{Handler: h, ReadHeaderTimeout: headTime, ReadTimeout: cmp.Or(l.body, bodyTime), IdleTimeout: idleTime, MaxHeaderBytes: 64 << 10,
 		ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn), BaseContext: func(net.Listener) context.Context { return ctx }}
 	if l.Cert != "" {
 		pair, err := tls.LoadX509KeyPair(l.Cert, l.Key)
