@@ -10,9 +10,9 @@ import (
 	"whystone/kb/physics/raytrace"
 )
 
-// What the sheets say of print seen through a stone rests on rays traced through a brilliant of good make: where no light comes from the
-// paper directly no sheet says that print is seen often, and where most of the view does, a transparent stone of a low index shows it
-// often or more.
+// What the sheets say of print seen through a stone rests on rays traced through a brilliant of good make: where no
+// light comes from the paper directly no sheet says that print is seen often, and where most of the view does, a
+// transparent stone of a low index shows it often or more.
 func TestSheetsOfReadingThroughAgainstOptics(t *testing.T) {
 	rs := desk(t)
 	list, err := bench.ReadThroughs(rs, raytrace.Usual, 0)
@@ -48,8 +48,8 @@ func transparent(m *kb.Material) bool {
 	return f == nil || f.Words["transparent"] == kb.Always || f.Words["transparent"] == kb.Usually
 }
 
-// The rule on shallow stones: below a depth of 0.55 of the width a diamond lets print through, whatever its crown of usual
-// make; at the depth of good make it does not, and from 39.8 degrees of pavilion down it does.
+// The rule on shallow stones: below a depth of 0.55 of the width a diamond lets print through, whatever its crown of
+// usual make; at the depth of good make it does not, and from 39.8 degrees of pavilion down it does.
 func TestShallowStonesAgainstOptics(t *testing.T) {
 	tried := 0
 	for _, table := range []float64{0.53, 0.57, 0.6} {

@@ -10,7 +10,8 @@ import (
 	"whystone/kb"
 )
 
-// toPicture writes pictures to a file: one alone as a drawing, where the file's name ends so, else all on a page with their tables.
+// toPicture writes pictures to a file: one alone as a drawing, where the file's name ends so, else all on a page with
+// their tables.
 func toPicture(path, title string, pictures ...*picture.Picture) error {
 	return toFile(path, func(w io.Writer) error {
 		if drawing(path) {

@@ -142,10 +142,12 @@ type secondOrder struct {
 }
 
 func reckonedOf(what, unit, source string, b *quantity.Budget) reckoned {
-	out := reckoned{Format: catalog.Format, What: what, Unit: cmp.Or(unit, "1"), Value: b.Value, U: b.U, Expanded: b.Expanded(), First: b.First,
-		Source: source, Budget: []component{}, Second: []secondOrder{}, Cautions: []string{}}
+	out := reckoned{Format: catalog.Format, What: what, Unit: cmp.Or(unit, "1"), Source: source,
+		Value: b.Value, U: b.U, Expanded: b.Expanded(), First: b.First,
+		Budget: []component{}, Second: []secondOrder{}, Cautions: []string{}}
 	for _, p := range b.Parts {
-		out.Budget = append(out.Budget, component{p.Name, cmp.Or(p.Unit, "1"), p.Value, p.U, p.From, p.Sensitivity, p.Contribution})
+		out.Budget = append(out.Budget,
+			component{p.Name, cmp.Or(p.Unit, "1"), p.Value, p.U, p.From, p.Sensitivity, p.Contribution})
 	}
 	for _, j := range b.Notable() {
 		out.Second = append(out.Second, secondOrder{[2]string{b.Parts[j.A].Name, b.Parts[j.B].Name}, j.Variance})

@@ -60,9 +60,8 @@ face. Angles are from the normal.`,
 			in := []quantity.Input{{Name: "index", Value: index.Value, U: index.U}}
 			if depth.given {
 				in = append(in, quantity.Input{Name: "depth", Unit: "mm", Value: depth.Value, U: depth.U})
-				list = append(list, formula{"apparent depth", "mm", snell + " for small angles", func(x []float64) (float64, error) {
-					return physics.ApparentDepth(x[1], x[0]), nil
-				}})
+				seems := func(x []float64) (float64, error) { return physics.ApparentDepth(x[1], x[0]), nil }
+				list = append(list, formula{"apparent depth", "mm", snell + " for small angles", seems})
 			}
 			return a.optics(cmd, in, list)
 		},
@@ -97,18 +96,22 @@ func (a *app) reckonIndex() *cobra.Command {
 			input := func(name, unit string, m measured) quantity.Input {
 				return quantity.Input{Name: name, Unit: unit, Value: m.Value, U: m.U}
 			}
-			switch {
-			case reflectance.given && !prism.given && !deviation.given && !depth.given && !apparent.given:
+			byFace := func(x []float64) (float64, error) { return call("index_by_reflectance", x[0]) }
+			byPrism := func(x []float64) (float64, error) { return physics.LeastDeviation(x[0], x[1]) }
+			byDepth := func(x []float64) (float64, error) { return physics.DepthRatio(x[0], x[1]) }
+			switch [...]bool{reflectance.given, prism.given, deviation.given, depth.given, apparent.given} {
+			case [...]bool{true, false, false, false, false}:
 				return a.optics(cmd, []quantity.Input{input("reflectance", "percent", reflectance)},
-					[]formula{{"index", "", fresnel, func(x []float64) (float64, error) { return call("index_by_reflectance", x[0]) }}})
-			case prism.given && deviation.given && !reflectance.given && !depth.given && !apparent.given:
-				return a.optics(cmd, []quantity.Input{input("angle of the prism", "degrees", prism), input("least deviation", "degrees", deviation)},
-					[]formula{{"index", "", snell + " for the symmetrical path", func(x []float64) (float64, error) { return physics.LeastDeviation(x[0], x[1]) }}})
-			case depth.given && apparent.given && !reflectance.given && !prism.given && !deviation.given:
+					[]formula{{"index", "", fresnel, byFace}})
+			case [...]bool{false, true, true, false, false}:
+				in := []quantity.Input{input("angle of the prism", "degrees", prism), input("least deviation", "degrees", deviation)}
+				return a.optics(cmd, in, []formula{{"index", "", snell + " for the symmetrical path", byPrism}})
+			case [...]bool{false, false, false, true, true}:
 				return a.optics(cmd, []quantity.Input{input("depth", "mm", depth), input("apparent depth", "mm", apparent)},
-					[]formula{{"index", "", snell + " for small angles", func(x []float64) (float64, error) { return physics.DepthRatio(x[0], x[1]) }}})
+					[]formula{{"index", "", snell + " for small angles", byDepth}})
 			}
-			return usageError("%s needs --reflectance, or --prism and --deviation, or --depth-mm and --apparent-mm", cmd.CommandPath())
+			return usageError("%s needs --reflectance, or --prism and --deviation, or --depth-mm and --apparent-mm",
+				cmd.CommandPath())
 		},
 	}
 	f := cmd.Flags()
@@ -187,7 +190,8 @@ func ofRay(d physics.Dispersion, at, from, to float64) ([]figureOf, error) {
 	return []figureOf{{"index", "", n}, {"dispersion", "", spread}}, err
 }
 
-// optics tells the figures that follow from some that were measured, each with its uncertainty; of a single one the whole budget.
+// optics tells the figures that follow from some that were measured, each with its uncertainty; of a single one the
+// whole budget.
 func (a *app) optics(cmd *cobra.Command, in []quantity.Input, list []formula) error {
 	s, err := a.begin(cmd)
 	if err != nil {

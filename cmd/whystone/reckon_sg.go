@@ -55,7 +55,8 @@ could be weighed.`,
 	fl.Var(&f.celsius, "celsius", "temperature of the liquid, °C (default 20±1)")
 	fl.Var(&f.pressure, "pressure", "of the air, in hPa, as a barometer on the spot shows it (default 1013.25±10)")
 	fl.Var(&f.humidity, "humidity", "of the air, in percent (default 50±20)")
-	fl.StringVar(&f.picture, "picture", "", "draw what the balance can tell apart, by weight of the stone, to this `file` (.svg or .html)")
+	fl.StringVar(&f.picture, "picture", "",
+		"draw what the balance can tell apart, by weight of the stone, to this `file` (.svg or .html)")
 	return cmd
 }
 
@@ -124,7 +125,8 @@ func (f *weighed) air(w *physics.Weighing) error {
 
 // besidesWeighing is what a weighing tells apart, as JSON.
 type besidesWeighing struct {
-	Difference float64          `json:"difference"` // between a reading and a range, that rules a material out on this stone
+	// Difference between a reading and a range that rules a material out on this stone.
+	Difference float64          `json:"difference"`
 	Materials  []besideMaterial `json:"materials"`
 }
 
@@ -166,7 +168,7 @@ func (s *session) reckonSG(cmd *cobra.Command, f *weighed) error {
 		return cantReckon(err)
 	}
 	out := reckonedOf("specific gravity", "", w.Liquid.Source+"; JCGM 100:2008, 5.1.2", b)
-	out.Cautions = append([]string{"The stone is loose, clean, dry and without bubbles; its owner agrees before anything touches it."}, w.Liquid.Cautions...)
+	out.Cautions = append([]string{beforeWeighing}, w.Liquid.Cautions...)
 	near := bench.Neighbours(rs, w, sg, b.U)
 	if f.picture != "" {
 		if err := toPicture(f.picture, "Weighing", picture.OfBalance(rs, w, sg, near).Draw()); err != nil {
@@ -185,6 +187,9 @@ func (s *session) reckonSG(cmd *cobra.Command, f *weighed) error {
 	s.out.Field("Source", terminal.Dim, out.Source)
 	return write(s.out)
 }
+
+// beforeWeighing is common practice.
+const beforeWeighing = "The stone is loose, clean, dry and without bubbles; its owner agrees before anything touches it."
 
 func weighedSays(f *weighed, w physics.Weighing) string {
 	what := fmt.Sprintf("in %s of %g °C, on a balance that repeats to %g ct", w.Liquid.Name, w.Celsius, w.Repeats)

@@ -22,7 +22,8 @@ func reckonedBy(t *testing.T, args ...string) (value, u float64) {
 	return got.Value, got.U
 }
 
-// A figure that was reckoned, and the same reading in a case, agree to the last digit: by weighing, and by weight and size.
+// A figure that was reckoned, and the same reading in a case, agree to the last digit: by weighing, and by weight and
+// size.
 func TestReckonIsTheReading(t *testing.T) {
 	rs := enginetest.Ruleset(t)
 	for name, c := range map[string]struct {

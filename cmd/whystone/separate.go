@@ -60,7 +60,8 @@ func (s *session) separate(ctx context.Context, first, second, file string) erro
 }
 
 func separationOf(l *bench.Separation) separationLine {
-	out := separationLine{Observable: l.Observable.Name, Test: l.Test.ID, Ratio: l.Ratio, Gap: l.Gap, U: l.U, Sigmas: l.Sigmas(), Settles: l.Settles,
+	out := separationLine{Observable: l.Observable.Name, Test: l.Test.ID, Ratio: l.Ratio,
+		Gap: l.Gap, U: l.U, Sigmas: l.Sigmas(), Settles: l.Settles,
 		Impossible: append([]string{}, l.Missing...), FromCarat: l.FromCarat, Never: l.Never}
 	for i, r := range l.Expected {
 		if r != nil {

@@ -1,5 +1,5 @@
-// Package bench puts the bench arithmetic beside the ruleset: what a figure that was reckoned fits, what it rules out, and which weight
-// of stone it would take. It uses the limits by which cases are judged, and judges nothing.
+// Package bench puts the bench arithmetic beside the ruleset: what a figure that was reckoned fits, what it rules
+// out, and which weight of stone it would take. It uses the limits by which cases are judged, and judges nothing.
 package bench
 
 import (
@@ -24,8 +24,8 @@ type Balance struct {
 	RepeatsTo float64 // standard uncertainty of a weighing, ct
 }
 
-// Balances are those of the house that weigh in a liquid, else the one that the test's sheet assumes; none where no sheet of a test
-// names such a figure.
+// Balances are those of the house that weigh in a liquid, else the one that the test's sheet assumes; none where no
+// sheet of a test names such a figure.
 func Balances(rs *kb.Ruleset) []Balance {
 	o := rs.Vocabulary.Observable(Gravity)
 	if o == nil {
@@ -55,12 +55,13 @@ type Beside struct {
 	Material *kb.Material
 	Gap      float64 // from the reading to the material's range, its tolerance taken off; 0: within
 	RuledOut bool    // by this reading
-	// FromCarat is the weight from which on such a weighing would rule the material out if the stone reads as it does; 0: at no weight.
+	// FromCarat is the weight from which on such a weighing would rule the material out if the stone reads as it
+	// does; 0: at no weight.
 	FromCarat float64
 }
 
-// Neighbours are all materials whose sheets give a specific gravity beside a reading of it by weighing, the nearest first. The
-// members of a group that have no sheet of their own are told by the group's.
+// Neighbours are all materials whose sheets give a specific gravity beside a reading of it by weighing, the nearest
+// first. The members of a group that have no sheet of their own are told by the group's.
 func Neighbours(rs *kb.Ruleset, w physics.Weighing, sg, u float64) []Beside {
 	out := BySize(rs, sg, u)
 	for i := range out {
@@ -90,8 +91,8 @@ func BySize(rs *kb.Ruleset, sg, u float64) []Beside {
 	return out
 }
 
-// Told is the smallest difference between a reading and a range that rules a material out on a stone of this weight, in specific
-// gravity; infinite where such a stone can't be weighed.
+// Told is the smallest difference between a reading and a range that rules a material out on a stone of this weight,
+// in specific gravity; infinite where such a stone can't be weighed.
 func Told(rs *kb.Ruleset, w physics.Weighing, sg, carat float64) float64 {
 	w.InAir = carat
 	b, err := w.Budget(sg)

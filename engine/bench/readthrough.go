@@ -9,7 +9,8 @@ import (
 	"whystone/kb/vocab"
 )
 
-// Seen is whether print can be seen through a stone at all. That it can does not say that anybody reads it: facets break it up.
+// Seen is whether print can be seen through a stone at all. That it can does not say that anybody reads it: facets
+// break it up.
 type Seen string
 
 // What can be said of a material, whose index has a range.
@@ -19,8 +20,8 @@ const (
 	SeenInPlaces Seen = "by its index" // at one end of the range it can, at the other it can't
 )
 
-// TooLittle is the part of the view, from the paper directly, below which print can't be seen: what comes by the edge of the table
-// near the culet is no more (a choice of ours).
+// TooLittle is the part of the view, from the paper directly, below which print can't be seen: what comes by the edge
+// of the table near the culet is no more (a choice of ours).
 const TooLittle = 0.05
 
 // ReadThrough is what an eye sees through a brilliant of a material.

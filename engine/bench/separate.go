@@ -12,21 +12,24 @@ import (
 	"whystone/kb/vocab"
 )
 
-// Separation is how well one observable of one test, on one stone with the house's instrument, separates two materials.
+// Separation is how well one observable of one test, on one stone with the house's instrument, separates two
+// materials.
 type Separation struct {
 	Observable *vocab.Observable
 	Test       *kb.Test
 	Expected   [2]*casefile.Reading // what the test should read if the stone is of the one, and of the other; nil: its sheet doesn't say
-	// Ratio is how many times likelier those readings are on their own material than on the other, rules counted; below 1 the other way.
+	// Ratio is how many times likelier those readings are on their own material than on the other, rules counted;
+	// below 1 the other way.
 	Ratio [2]float64
-	// Gap lies between the two ranges of a quantity, and U is the standard uncertainty of a reading there; Settles tells that the
-	// gap is wider than the policy's misfit asks. All are nought where no ranges lie apart.
+	// Gap lies between the two ranges of a quantity, and U is the standard uncertainty of a reading there; Settles
+	// tells that the gap is wider than the policy's misfit asks. All are nought where no ranges lie apart.
 	Gap, U  float64
 	Settles bool
 	Missing []string // what the stone has not that the test needs; with any, the test is impossible here
 	Read    *casefile.Reading
 	Found   float64 // of a reading that is there: how many times likelier it is on the first than on the second
-	// FromCarat is the weight from which on the test can be done, and settles it if it is one that can; 0: at any weight, or none.
+	// FromCarat is the weight from which on the test can be done, and settles it if it is one that can; 0: at any
+	// weight, or none.
 	FromCarat float64
 	Never     bool // at no weight
 }
@@ -48,7 +51,8 @@ type separator struct {
 	both  [2]*kb.Material
 }
 
-// Separate lists what separates two materials on the stone of a case, by harmless tests: what settles it first, then by ratio.
+// Separate lists what separates two materials on the stone of a case, by harmless tests: what settles it first, then
+// by ratio.
 func Separate(e *engine.Engine, c *casefile.Case, at engine.Moment, a, b *kb.Material) []*Separation {
 	s := &separator{rs: e.Ruleset, j: e.NewJudge(), at: at, both: [2]*kb.Material{a, b},
 		stone: c.Without(func(*casefile.Reading) bool { return true })}
@@ -97,7 +101,7 @@ func (s *separator) of(source *feasible.Source, c *casefile.Case) *Separation {
 	if !said {
 		return nil
 	}
-	out.Gap, out.U, out.Settles, _ = s.apart(source)
+	out.Gap, out.U, out.Settles = s.apart(source)
 	for _, r := range c.Readings {
 		if r.Observable == source.Observable && r.Usable() && slices.Contains(r.Tests, source.Test.ID) {
 			out.Read, out.Found = r, s.ratio(r, s.both[0], s.both[1])
@@ -129,29 +133,29 @@ func (s *separator) likelihood(m *kb.Material) float64 {
 	return best
 }
 
-// apart is the gap between two ranges of a quantity, the uncertainty of a reading at its edge, and whether that settles it; known is
-// false where a sheet gives no range.
-func (s *separator) apart(source *feasible.Source) (gap, u float64, settles, known bool) {
+// apart is the gap between two ranges of a quantity, the uncertainty of a reading at its edge, and whether that
+// settles it.
+func (s *separator) apart(source *feasible.Source) (gap, u float64, settles bool) {
 	o := source.Observable
 	if o.Kind != vocab.Quantity {
-		return 0, 0, false, false
+		return 0, 0, false
 	}
 	a, b := s.both[0].Ranges[o.Property], s.both[1].Ranges[o.Property]
 	if a == nil || b == nil {
-		return 0, 0, false, false
+		return 0, 0, false
 	}
 	low, high := a, b
 	if low.Low > high.Low {
 		low, high = high, low
 	}
 	if gap = high.Low - low.High; gap <= 0 {
-		return 0, 0, false, true
+		return 0, 0, false
 	}
 	if low.High > source.Limits[1] || high.Low < source.Limits[0] {
-		return 0, 0, false, true // both beyond what the instrument reads
+		return 0, 0, false // both beyond what the instrument reads
 	}
 	u = max(source.U(low.High), source.U(min(high.Low, source.Limits[1])))
-	return gap, u, gap > s.rs.Policy.Misfit*u+max(a.Tolerance, b.Tolerance), true
+	return gap, u, gap > s.rs.Policy.Misfit*u+max(a.Tolerance, b.Tolerance)
 }
 
 // missing is what a stone has not that a test needs, size and all.
@@ -167,8 +171,8 @@ const (
 	weightStep         = 7.0 / 6
 )
 
-// weight is the smallest weight, in ct, of a stone cut alike on which the test can be done and, of a quantity whose ranges lie
-// apart, settles it. Between weights that lie a sixth apart, one such is looked for no more closely.
+// weight is the smallest weight, in ct, of a stone cut alike on which the test can be done and, of a quantity whose
+// ranges lie apart, settles it. Between weights that lie a sixth apart, one such is looked for no more closely.
 func (s *separator) weight(t *kb.Test, o *vocab.Observable) (from float64, never bool) {
 	good := func(carat float64) bool {
 		stone := scaled(s.stone, carat)
@@ -179,7 +183,7 @@ func (s *separator) weight(t *kb.Test, o *vocab.Observable) (from float64, never
 			if source.Observable != o {
 				continue
 			}
-			if gap, _, settles, _ := s.apart(source); gap > 0 {
+			if gap, _, settles := s.apart(source); gap > 0 {
 				return settles
 			}
 		}

@@ -56,7 +56,8 @@ func TestSeparateByWeighing(t *testing.T) {
 	}
 }
 
-// A test whose need fails is impossible, and told from which weight on it is not; one whose ranges never settle it says so.
+// A test whose need fails is impossible, and told from which weight on it is not; one whose ranges never settle it
+// says so.
 func TestSeparateWhatIsImpossible(t *testing.T) {
 	rs := enginetest.Ruleset(t)
 	l := separate(t, rs, "carat: 0.03, mounted: true", "natural-diamond", "synthetic-moissanite", "hydrostatic-weighing", "specific_gravity")

@@ -21,9 +21,11 @@ type Size struct {
 	Carat, Length, Width, Depth Measured // ct, mm
 }
 
-// reading is the specific gravity that the ruleset reckons of such a stone, as a case of it has it; nil: it reckons none.
+// reading is the specific gravity that the ruleset reckons of such a stone, as a case of it has it; nil: it reckons
+// none.
 func (s Size) reading(rs *kb.Ruleset, carat, length, width, depth float64) *casefile.Reading {
-	c := &casefile.Case{Stone: casefile.Stone{Mounted: &s.Mounted, Cut: s.Cut, Carat: &carat, Length: &length, Width: &width, Depth: &depth}}
+	c := &casefile.Case{Stone: casefile.Stone{Mounted: &s.Mounted, Cut: s.Cut, Carat: &carat,
+		Length: &length, Width: &width, Depth: &depth}}
 	eval.CaseReader(rs).Derive(c)
 	for _, r := range c.Readings {
 		if r.Observable.Property == Gravity {
@@ -47,7 +49,8 @@ func (s Size) read(rs *kb.Ruleset, carat float64) (*casefile.Reading, error) {
 	return nil, fmt.Errorf("%w: no sheet of the ruleset reckons the size of a stone of %.2g ct cut as %q", physics.ErrRange, carat, s.Cut)
 }
 
-// Gravity is the specific gravity that the weight and the measurements imply, with its budget and the reading that a case of this stone has.
+// Gravity is the specific gravity that the weight and the measurements imply, with its budget and the reading that a
+// case of this stone has.
 func (s Size) Gravity(rs *kb.Ruleset) (*quantity.Budget, *casefile.Reading, error) {
 	r, err := s.read(rs, s.Carat.Value)
 	if err != nil {
@@ -62,8 +65,8 @@ func (s Size) Gravity(rs *kb.Ruleset) (*quantity.Budget, *casefile.Reading, erro
 	return b, r, err
 }
 
-// Weight is what a stone of these measurements weighs if it has a specific gravity, with its budget and the reading behind it. What a sheet
-// reckons goes with the weight in proportion.
+// Weight is what a stone of these measurements weighs if it has a specific gravity, with its budget and the reading
+// behind it. What a sheet reckons goes with the weight in proportion.
 func (s Size) Weight(rs *kb.Ruleset, sg Measured) (*quantity.Budget, *casefile.Reading, error) {
 	const some = 1 // ct: any weight gives the proportion
 	r, err := s.read(rs, some)
@@ -86,8 +89,8 @@ func valueOf(r *casefile.Reading) float64 {
 	return r.Value
 }
 
-// budget propagates what follows from the measurements and one figure more, times a factor of about 1 for what the sheet says that the make of the
-// stone leaves open.
+// budget propagates what follows from the measurements and one figure more, times a factor of about 1 for what the
+// sheet says that the make of the stone leaves open.
 func (s Size) budget(r *casefile.Reading, more quantity.Input, f func(x []float64) float64) (*quantity.Budget, error) {
 	mm := func(name string, m Measured) quantity.Input {
 		return quantity.Input{Name: name, Unit: "mm", Value: m.Value, U: m.U, From: "as given"}

@@ -115,8 +115,8 @@ func round2(v float64) float64 {
 // mostLevels is how many materials beside the stone are drawn.
 const mostLevels = 8
 
-// OfBalance is what weighing a stone of a specific gravity tells apart, on the balance of a weighing and on one ten times finer, with
-// the nearest materials beside it.
+// OfBalance is what weighing a stone of a specific gravity tells apart, on the balance of a weighing and on one ten
+// times finer, with the nearest materials beside it.
 func OfBalance(rs *kb.Ruleset, w physics.Weighing, sg float64, near []bench.Beside) *Balance {
 	out := &Balance{Title: fmt.Sprintf("What weighing tells apart from a stone of specific gravity %.2f", sg), Weight: w.InAir}
 	for _, part := range []float64{1, 0.1} {

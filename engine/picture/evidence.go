@@ -11,8 +11,8 @@ import (
 	"whystone/engine/phrase"
 )
 
-// Strand is what a family of readings says of a material, as the logarithm to the base 10 of how many times likelier they are on
-// it than on any.
+// Strand is what a family of readings says of a material, as the logarithm to the base 10 of how many times likelier
+// they are on it than on any.
 type Strand struct {
 	Family string
 	Weight float64
@@ -35,8 +35,8 @@ type Evidence struct {
 // most is how far strands are drawn to either side, in powers of ten.
 const most = 5.0
 
-// Draw draws a row for each material: strands for it to the right of the middle, against it to the left, each as long as it
-// weighs, and beyond the frame cut off.
+// Draw draws a row for each material: strands for it to the right of the middle, against it to the left, each as long
+// as it weighs, and beyond the frame cut off.
 func (e *Evidence) Draw() *Picture {
 	const row, top, left = 34.0, 10.0, 222.0
 	s := &scene{Width: 760, Height: top + row*float64(max(1, len(e.Cases))) + 60, Title: e.Title}
@@ -71,8 +71,8 @@ func (e *Evidence) Draw() *Picture {
 	s.line("middle", look{Stroke: "1.4"}, x.of(0), top, x.of(0), bottom)
 	s.rect("frame", frame, left, top, x.end, bottom, "")
 	s.Desc = table.text()
-	return &Picture{Title: e.Title, SVG: s.draw(), Table: table, Notes: []string{
-		"Each bar is a family of readings; its length is a power of ten. A broken outline is of a material that is ruled out. The figures stand in the table."}}
+	return &Picture{Title: e.Title, SVG: s.draw(), Table: table, Notes: []string{"Each bar is a family of readings; its length is a " +
+		"power of ten. A broken outline is of a material that is ruled out. The figures stand in the table."}}
 }
 
 func (c Case) standing() string {
@@ -134,7 +134,8 @@ func timesText(weight float64) string {
 // mostCases is how many materials are drawn.
 const mostCases = 14
 
-// OfEvidence is what the chain behind a verdict says of the likeliest materials, and of those whose exclusion mattered most.
+// OfEvidence is what the chain behind a verdict says of the likeliest materials, and of those whose exclusion
+// mattered most.
 func OfEvidence(e *engine.Explained) *Evidence {
 	weights, total := map[string]map[string]float64{}, map[string]float64{} // by material, then family
 	for _, s := range e.Chain {

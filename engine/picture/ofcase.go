@@ -66,7 +66,8 @@ func (p *Plane) add(rs *kb.Ruleset, id, name string, standing Standing) {
 	}
 }
 
-// read puts a reading into the plane, if it is of one of its axes; a reflectance tells of the index by Fresnel's equation.
+// read puts a reading into the plane, if it is of one of its axes; a reflectance tells of the index by Fresnel's
+// equation.
 func (p *Plane) read(r *casefile.Reading) {
 	says := phrase.InWords(r.Name()) + " " + phrase.ReadingText(r)
 	switch r.Observable.Property {
@@ -75,8 +76,9 @@ func (p *Plane) read(r *casefile.Reading) {
 	case vocab.RefractiveIndex:
 		p.Index = append(p.Index, Reading{says, spanOf(r)})
 	case vocab.Reflectance:
+		index := func(percent float64) float64 { return physics.IndexFromReflectance(clamp(0, percent, 99)) }
 		s := spanOf(r)
-		p.Index = append(p.Index, Reading{says, Span{physics.IndexFromReflectance(clamp(0, s.Low, 99)), physics.IndexFromReflectance(clamp(0, s.High, 99))}})
+		p.Index = append(p.Index, Reading{says, Span{index(s.Low), index(s.High)}})
 	}
 }
 

@@ -13,7 +13,8 @@ import (
 	"whystone/kb"
 )
 
-// The plane of a demo case: every leaf of the verdict stands there as the verdict has it, and every reading of index and density.
+// The plane of a demo case: every leaf of the verdict stands there as the verdict has it, and every reading of index
+// and density.
 func TestOfCase(t *testing.T) {
 	rs := enginetest.Ruleset(t)
 	j := engine.Prepare(rs).NewJudge()

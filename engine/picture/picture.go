@@ -1,9 +1,10 @@
-// Package picture draws what one would rather look at than read: an index against a density, what a balance can tell apart, what
-// speaks for and against each material, how far shares come true.
+// Package picture draws what one would rather look at than read: an index against a density, what a balance can tell
+// apart, what speaks for and against each material, how far shares come true.
 //
-// A picture is text of an SVG without script or style sheet, legible in grey and on paper, with the same figures in a table behind
-// it. Everything is drawn in the current colour of the text around it, and each part bears a class, so that a page can
-// restyle it. The types that are drawn hold plain figures; OfCase and its like make them of what the engine knows.
+// A picture is text of an SVG without script or style sheet, legible in grey and on paper, with the same figures in a
+// table behind it. Everything is drawn in the current colour of the text around it, and each part bears a class, so
+// that a page can restyle it. The types that are drawn hold plain figures; OfCase and its like make them of what the
+// engine knows.
 package picture
 
 import (
@@ -32,8 +33,8 @@ var pageText string
 
 var page = template.Must(template.New("page").Parse(pageText))
 
-// WritePage writes pictures with their tables as one page that needs nothing else: it prints, and follows the reader's light or
-// dark setting.
+// WritePage writes pictures with their tables as one page that needs nothing else: it prints, and follows the
+// reader's light or dark setting.
 func WritePage(w io.Writer, title string, pictures ...*Picture) error {
 	return page.Execute(w, struct {
 		Title    string
@@ -43,7 +44,8 @@ func WritePage(w io.Writer, title string, pictures ...*Picture) error {
 
 // WriteSVG writes the drawing alone as a file of its own, black on white, with its table as text for who can't see it.
 func (p *Picture) WriteSVG(w io.Writer) error {
-	_, err := io.WriteString(w, strings.Replace(string(p.SVG), "<svg ", `<svg xmlns="http://www.w3.org/2000/svg" style="background:white" `, 1)+"\n")
+	const own = `<svg xmlns="http://www.w3.org/2000/svg" style="background:white" `
+	_, err := io.WriteString(w, strings.Replace(string(p.SVG), "<svg ", own, 1)+"\n")
 	return err
 }
 

@@ -3,8 +3,10 @@ package picture
 import (
 	"bytes"
 	"encoding/xml"
+	"errors"
 	"io"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -95,8 +97,8 @@ func TestRays(t *testing.T) {
 	}
 }
 
-// sound holds a drawing to what all of them promise: it is XML, asks for nothing from elsewhere, runs nothing, says by no colour
-// what it says, and tells its whole table to who can't see it.
+// sound holds a drawing to what all of them promise: it is XML, asks for nothing from elsewhere, runs nothing, says
+// by no colour what it says, and tells its whole table to who can't see it.
 func sound(t testing.TB, p *Picture) []xml.Token {
 	t.Helper()
 	var all []xml.Token
@@ -104,7 +106,7 @@ func sound(t testing.TB, p *Picture) []xml.Token {
 	d := xml.NewDecoder(strings.NewReader(string(p.SVG)))
 	for {
 		token, err := d.Token()
-		if err == io.EOF {
+		if errors.Is(err, io.EOF) {
 			break
 		}
 		if err != nil {
@@ -115,7 +117,7 @@ func sound(t testing.TB, p *Picture) []xml.Token {
 		case xml.CharData:
 			text += string(x)
 		case xml.StartElement:
-			if strings.Contains("script style image use a foreignObject", x.Name.Local) && x.Name.Local != "" {
+			if !slices.Contains([]string{"svg", "title", "desc", "rect", "line", "path", "text"}, x.Name.Local) {
 				t.Errorf("%s: an element %q", p.Title, x.Name.Local)
 			}
 			for _, a := range x.Attr {

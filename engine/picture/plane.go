@@ -54,8 +54,8 @@ type Plane struct {
 	Index, Density []Reading
 }
 
-// Draw draws the plane. Materials that are not ruled out are outlined thickly and named; those that are bear a small number,
-// which is that of their row in the table.
+// Draw draws the plane. Materials that are not ruled out are outlined thickly and named; those that are bear a small
+// number, which is that of their row in the table.
 func (p *Plane) Draw() *Picture {
 	areas := slices.Clone(p.Areas)
 	slices.SortStableFunc(areas, func(a, b Area) int {
@@ -93,9 +93,11 @@ func (p *Plane) Draw() *Picture {
 }
 
 func (p *Plane) notes() []string {
-	out := []string{"Each box is a material's range. Thick: not ruled out; thickest and filled: named; thin and broken: ruled out, with its number in the table."}
+	out := []string{"Each box is a material's range. Thick: not ruled out; thickest and filled: named; thin and broken: ruled out, " +
+		"with its number in the table."}
 	if len(p.Index)+len(p.Density) > 0 {
-		out = append(out, "The shaded bands are the stone's readings with their expanded uncertainty (k = 2); where they cross the stone should lie.")
+		out = append(out, "The shaded bands are the stone's readings with their expanded uncertainty (k = 2); "+
+			"where they cross the stone should lie.")
 	}
 	if !slices.ContainsFunc(p.Areas, func(a Area) bool { return a.Standing == RuledOut }) {
 		out[0] = "Each box is a material's range."

@@ -87,5 +87,6 @@ func (m *Months) Draw() *Picture {
 		s.rect("dot", look{Fill: "1"}, at-3.5, y.of(100*r.Value)-3.5, at+3.5, y.of(100*r.Value)+3.5, r.Says+": "+r.percent()+" percent")
 	}
 	s.Desc = table.text()
-	return &Picture{Title: m.Title, SVG: s.draw(), Table: table, Notes: []string{"The line through each point is the interval in which the rate lies with 95 percent confidence (Wilson)."}}
+	return &Picture{Title: m.Title, SVG: s.draw(), Table: table,
+		Notes: []string{"The line through each point is the interval in which the rate lies with 95 percent confidence (Wilson)."}}
 }

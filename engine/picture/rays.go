@@ -29,7 +29,8 @@ const (
 	elsewhere = "the room"
 )
 
-// OfRays traces so many rays of an eye, tilted by so many degrees from straight above, through a stone that lies table down on paper.
+// OfRays traces so many rays of an eye, tilted by so many degrees from straight above, through a stone that lies
+// table down on paper.
 func OfRays(s *raytrace.Stone, tilt float64, count int) *Section {
 	out := &Section{Title: fmt.Sprintf("Light through a round brilliant of index %g, eye %s", s.Index, above(tilt))}
 	for _, f := range s.Faces {
@@ -77,11 +78,18 @@ func above(tilt float64) string {
 	return fmt.Sprintf("tilted by %g degrees", tilt)
 }
 
+// How paths are drawn, by where they end.
+var (
+	pathLooks = map[string]look{onPaper: {Stroke: "2.6"}, scrambled: {Stroke: "1.2", Dash: "5 4"},
+		elsewhere: {Stroke: "0.9", Opacity: "0.7"}}
+	pathClasses = map[string]string{onPaper: "ray direct", scrambled: "ray scrambled", elsewhere: "ray elsewhere"}
+)
+
 // paperAt is how far below the table the paper is drawn, in diameters.
 const paperAt = -0.03
 
-// Draw draws the outline, the paper, and each path: thick where it comes to the paper directly, so that print can be seen in it, thin
-// where it goes elsewhere, broken where it comes to the paper after reflections.
+// Draw draws the outline, the paper, and each path: thick where it comes to the paper directly, so that print can be
+// seen in it, thin where it goes elsewhere, broken where it comes to the paper after reflections.
 func (c *Section) Draw() *Picture {
 	const size = 440.0
 	x := axis{from: -0.75, to: 0.75, at: 50, end: 50 + 1.5*size}
@@ -97,8 +105,7 @@ func (c *Section) Draw() *Picture {
 	s.text("paper", look{Size: "12"}, x.end, y.of(paperAt)+18, "end", "print on paper")
 	table := Table{Head: []string{"ray", "ends on", "reflections within", "percent of its light"}}
 	for i, p := range c.Paths {
-		style := map[string]look{onPaper: {Stroke: "2.6"}, scrambled: {Stroke: "1.2", Dash: "5 4"}, elsewhere: {Stroke: "0.9", Opacity: "0.7"}}[p.Ends]
-		class := map[string]string{onPaper: "ray direct", scrambled: "ray scrambled", elsewhere: "ray elsewhere"}[p.Ends]
+		style, class := pathLooks[p.Ends], pathClasses[p.Ends]
 		var through []point
 		for _, v := range p.Through {
 			through = append(through, to(v))
@@ -106,12 +113,13 @@ func (c *Section) Draw() *Picture {
 		s.path(class, style, through, false, fmt.Sprintf("ray %d ends on %s", i+1, p.Ends))
 		start := through[0]
 		s.text("number", look{Size: "10"}, start.x, max(start.y-4, 12), "middle", strconv.Itoa(i+1))
-		table.Rows = append(table.Rows, []string{strconv.Itoa(i + 1), p.Ends, strconv.Itoa(p.Bounces), strconv.FormatFloat(100*p.Light, 'f', 0, 64)})
+		light := strconv.FormatFloat(100*p.Light, 'f', 0, 64)
+		table.Rows = append(table.Rows, []string{strconv.Itoa(i + 1), p.Ends, strconv.Itoa(p.Bounces), light})
 	}
 	s.Desc = table.text()
 	return &Picture{Title: c.Title, SVG: s.draw(), Table: table, Notes: []string{
-		"An eye's rays, each followed to where most of its light leaves. Thick: to the paper without a reflection, so that print can be seen there. " +
-			"Broken: to the paper after reflections, which shows light and no print. Thin: elsewhere.",
+		"An eye's rays, each followed to where most of its light leaves. Thick: to the paper without a reflection, so that " +
+			"print can be seen there. Broken: to the paper after reflections, which shows light and no print. Thin: elsewhere.",
 		"A cross-section: rays aslant to it, and how facets break an image up, are left out.",
 	}}
 }

@@ -46,7 +46,8 @@ func num(v float64) string {
 }
 
 func (s *scene) rect(class string, l look, x1, y1, x2, y2 float64, tip string) {
-	s.Marks = append(s.Marks, mark{Shape: "rect", Class: class, X: num(min(x1, x2)), Y: num(min(y1, y2)), W: num(math.Abs(x2 - x1)), H: num(math.Abs(y2 - y1)), Look: l, Tip: tip})
+	s.Marks = append(s.Marks, mark{Shape: "rect", Class: class, X: num(min(x1, x2)), Y: num(min(y1, y2)),
+		W: num(math.Abs(x2 - x1)), H: num(math.Abs(y2 - y1)), Look: l, Tip: tip})
 }
 
 func (s *scene) line(class string, l look, x1, y1, x2, y2 float64) {

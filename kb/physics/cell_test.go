@@ -7,9 +7,9 @@ import (
 	"testing"
 )
 
-// Source: testdata/published/unit_cells.csv (original papers and what they were read through by row): every volume, molar mass
-// and density, to the digits printed; and, as a check of the cells themselves, density against the independent molar volumes
-// of Holland, Green and Powell 2018.
+// Source: testdata/published/unit_cells.csv (original papers and what they were read through by row): every volume,
+// molar mass and density, to the digits printed; and, as a check of the cells themselves, density against the
+// independent molar volumes of Holland, Green and Powell 2018.
 func TestPublishedCells(t *testing.T) {
 	rows := published(t, "unit_cells.csv")
 	cells, both := 0, 0

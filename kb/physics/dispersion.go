@@ -5,17 +5,17 @@ import (
 	"math"
 )
 
-// Fraunhofer lines, wavelength in micrometres: D is the sodium doublet's middle, at which gem indices are stated; G and B are the
-// lines between which gem dispersion is stated (common practice).
+// Fraunhofer lines, wavelength in micrometres: D is the sodium doublet's middle, at which gem indices are stated; G
+// and B are the lines between which gem dispersion is stated (common practice).
 const (
 	LineD = 0.5893
 	LineG = 0.4308
 	LineB = 0.6867
 )
 
-// Dispersion is a published dispersion formula: one of the nine forms in which the CC0 refractiveindex.info database (M. N.
-// Polyanskiy, Sci. Data 11, 94 (2024)) states the formulas of original papers. With L the wavelength in micrometres and Ck the
-// coefficients, counted from 1, those left out at the end being 0:
+// Dispersion is a published dispersion formula: one of the nine forms in which the CC0 refractiveindex.info database
+// (M. N. Polyanskiy, Sci. Data 11, 94 (2024)) states the formulas of original papers. With L the wavelength in
+// micrometres and Ck the coefficients, counted from 1, those left out at the end being 0:
 //
 //	1  n² - 1 = C1 + sum C(2i) L²/(L² - C(2i+1)²)                      (Sellmeier)
 //	2  n² - 1 = C1 + sum C(2i) L²/(L² - C(2i+1))
@@ -34,9 +34,9 @@ type Dispersion struct {
 // longest is the number of coefficients a form may have; 0 means C1 and any number of pairs.
 var longest = map[int]int{1: 0, 2: 0, 3: 0, 4: 0, 5: 0, 6: 0, 7: 6, 8: 4, 9: 6}
 
-// Index is the index of refraction at a wavelength in micrometres. Whether the formula's own range covers the wavelength is the
-// caller's to know. ErrFormula tells of a form or a number of coefficients that doesn't exist, ErrRange of a wavelength where
-// the formula gives no real index.
+// Index is the index of refraction at a wavelength in micrometres. Whether the formula's own range covers the
+// wavelength is the caller's to know. ErrFormula tells of a form or a number of coefficients that doesn't exist,
+// ErrRange of a wavelength where the formula gives no real index.
 func (d Dispersion) Index(um float64) (float64, error) {
 	if err := d.check(); err != nil {
 		return 0, err
@@ -61,7 +61,8 @@ func (d Dispersion) Between(from, to float64) (float64, error) {
 	return n - m, err
 }
 
-// Birefringence is the largest less the smallest index of a crystal's rays (two, or three of a biaxial one) at a wavelength in micrometres.
+// Birefringence is the largest less the smallest index of a crystal's rays (two, or three of a biaxial one) at a
+// wavelength in micrometres.
 func Birefringence(um float64, rays ...Dispersion) (float64, error) {
 	if len(rays) == 0 {
 		return 0, fmt.Errorf("%w: birefringence of no rays", ErrFormula)

@@ -22,8 +22,8 @@ func dispersionOf(t *testing.T, row map[string]string) Dispersion {
 	return d
 }
 
-// Source: testdata/published/dispersion_formulas.csv (CC0 optics database, original papers by row): every formula, to the digits
-// printed.
+// Source: testdata/published/dispersion_formulas.csv (CC0 optics database, original papers by row): every formula, to
+// the digits printed.
 func TestPublishedDispersionFormulas(t *testing.T) {
 	rows := published(t, "dispersion_formulas.csv")
 	forms, figures := map[int]int{}, 0
@@ -85,8 +85,9 @@ func TestPublishedBirefringence(t *testing.T) {
 	}
 }
 
-// Source: makers' catalogue figures of optical glasses (n at the helium d line, 0.5875618 um, and the Abbe number (nd-1)/(nF-nC)),
-// as kept in the comment column of the same CC0 database: not computed from the formulas, so an independent check of them.
+// Source: makers' catalogue figures of optical glasses (n at the helium d line, 0.5875618 um, and the Abbe number
+// (nd-1)/(nF-nC)), as kept in the comment column of the same CC0 database: not computed from the formulas, so an
+// independent check of them.
 func TestCatalogueFiguresOfGlasses(t *testing.T) {
 	figures := regexp.MustCompile(`nd ([0-9.]+), Vd ([0-9.]+)`)
 	checked := 0
@@ -128,8 +129,8 @@ func TestOtherForms(t *testing.T) {
 		// 4 with whole exponents is form 2 or 3.
 		within(t, "form 4", index(4, um, 1, 1.2, 2, 0.12, 2, 0, 0, 0, 0, 0.01, 2), math.Sqrt(math.Pow(index(2, um, 0, 1.2, 0.0144), 2)+0.01*um*um), 1e-13)
 	}
-	// Air at 15 °C, dry, 101.325 kPa: n - 1 = 0.0002772 at the D line (P. E. Ciddor, Appl. Opt. 35 (1996) 1566; coefficients and
-	// value from memory).
+	// Air at 15 °C, dry, 101.325 kPa: n - 1 = 0.0002772 at the D line (P. E. Ciddor, Appl. Opt. 35 (1996) 1566;
+	// coefficients and value from memory).
 	within(t, "air", index(6, LineD, 0, 0.05792105, 238.0185, 0.00167917, 57.362), 1.0002772, 1e-7)
 }
 

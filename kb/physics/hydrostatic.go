@@ -7,7 +7,8 @@ import (
 	"whystone/kb/quantity"
 )
 
-// Weighing is a stone weighed in air and hanging in a liquid, with what the result depends on. Uncertainties are standard.
+// Weighing is a stone weighed in air and hanging in a liquid, with what the result depends on. Uncertainties are
+// standard.
 type Weighing struct {
 	InAir, InLiquid   float64 // ct; of a stone that floats, held down by a sinker, less than nought in the liquid
 	Repeats           float64 // to what either weighing repeats, ct
@@ -17,13 +18,14 @@ type Weighing struct {
 	Air, AirU         float64 // density of the air, kg/m³
 }
 
-// AtADesk is a weighing as a reading is taken to be made of which nothing else was written down: in boiled water of 20 °C, its
-// temperature read to 1 °C, in air of 1.2 kg/m³ as the weather changes it (common practice).
+// AtADesk is a weighing as a reading is taken to be made of which nothing else was written down: in boiled water of
+// 20 °C, its temperature read to 1 °C, in air of 1.2 kg/m³ as the weather changes it (common practice).
 func AtADesk(inAir, repeats float64) Weighing {
 	return Weighing{InAir: inAir, Repeats: repeats, Liquid: liquids[0], Celsius: 20, CelsiusU: 1, Pascal: 101325, Air: 1.2, AirU: 0.03}
 }
 
-// SpecificGravity is the stone's density over that of water at its densest (common practice of the trade: water at 4 °C).
+// SpecificGravity is the stone's density over that of water at its densest (common practice of the trade: water at 4
+// °C).
 func (w Weighing) SpecificGravity() (float64, error) {
 	liquid, err := w.Liquid.Density(w.Celsius, w.Pascal)
 	if err != nil {
@@ -37,9 +39,9 @@ func (w Weighing) gravity(x []float64, liquid float64) (float64, error) {
 	return rho / MaximumWaterDensity, err
 }
 
-// Budget is the uncertainty of such a weighing of a stone of this specific gravity; what it weighs in the liquid follows from that.
-// It is told of the stone and not of the second weighing so that whoever knows only the reading and the stone's weight gets
-// the same figures.
+// Budget is the uncertainty of such a weighing of a stone of this specific gravity; what it weighs in the liquid
+// follows from that. It is told of the stone and not of the second weighing so that whoever knows only the reading
+// and the stone's weight gets the same figures.
 func (w Weighing) Budget(sg float64) (*quantity.Budget, error) {
 	liquid, err := w.Liquid.Density(w.Celsius, w.Pascal)
 	if err != nil {
@@ -47,11 +49,13 @@ func (w Weighing) Budget(sg float64) (*quantity.Budget, error) {
 	}
 	rho := sg * MaximumWaterDensity
 	if !(rho > w.Air && w.InAir > 0 && w.Repeats >= 0) || math.IsInf(rho, 0) || math.IsInf(w.InAir, 0) {
-		return nil, fmt.Errorf("%w: a stone of %g ct and specific gravity %g on a balance that repeats to %g ct", ErrRange, w.InAir, sg, w.Repeats)
+		return nil, fmt.Errorf("%w: a stone of %g ct and specific gravity %g on a balance that repeats to %g ct",
+			ErrRange, w.InAir, sg, w.Repeats)
 	}
 	inLiquid := w.InAir * (rho - liquid) / (rho - w.Air)
 	if loss := w.InAir - inLiquid; w.Repeats > loss {
-		return nil, fmt.Errorf("%w: the stone loses %.2g ct in the liquid, and the balance repeats to %g ct: that tells nothing", ErrRange, loss, w.Repeats)
+		return nil, fmt.Errorf("%w: the stone loses %.2g ct in the liquid, and the balance repeats to %g ct: that tells nothing",
+			ErrRange, loss, w.Repeats)
 	}
 	const repeats = "what the balance repeats to"
 	in := []quantity.Input{
@@ -75,9 +79,10 @@ func (w Weighing) Budget(sg float64) (*quantity.Budget, error) {
 	return b, nil
 }
 
-// WeighingUncertainty is the standard uncertainty of a specific gravity from weighing at a desk, for a stone of this weight in
-// carat on a balance that repeats to so many carats. For a balance that repeats to more than half of what the stone loses
-// in water, where a weighing tells next to nothing, it goes on in proportion. ErrRange of what is no stone.
+// WeighingUncertainty is the standard uncertainty of a specific gravity from weighing at a desk, for a stone of this
+// weight in carat on a balance that repeats to so many carats. For a balance that repeats to more than half of what
+// the stone loses in water, where a weighing tells next to nothing, it goes on in proportion. ErrRange of what is no
+// stone.
 func WeighingUncertainty(sg, carat, repeats float64) (float64, error) {
 	most := min(repeats, carat/sg/2) // about half of what it loses
 	b, err := AtADesk(carat, most).Budget(sg)
@@ -90,8 +95,8 @@ func WeighingUncertainty(sg, carat, repeats float64) (float64, error) {
 	return b.U, nil
 }
 
-// LeastCarat is the weight in carat from which on such a weighing has a standard uncertainty of u or less; ErrRange where it
-// has not at any weight up to 100 ct.
+// LeastCarat is the weight in carat from which on such a weighing has a standard uncertainty of u or less; ErrRange
+// where it has not at any weight up to 100 ct.
 func (w Weighing) LeastCarat(sg, u float64) (float64, error) {
 	good := func(carat float64) bool {
 		w.InAir = carat

@@ -61,8 +61,8 @@ func example(t *testing.T, resolution float64) (Weighing, func(string) (value, s
 	return w, figure
 }
 
-// Source: testdata/published/hydrostatic_example.csv (derived outside this code, not published): value, uncertainty on two
-// balances, every sensitivity, and what leaving the air out comes to.
+// Source: testdata/published/hydrostatic_example.csv (derived outside this code, not published): value, uncertainty
+// on two balances, every sensitivity, and what leaving the air out comes to.
 func TestHydrostaticExample(t *testing.T) {
 	for name, resolution := range map[string]float64{"u_d_0.1_mg": 0.0005, "u_d_1_mg": 0.005} {
 		w, figure := example(t, resolution)
@@ -85,8 +85,8 @@ func TestHydrostaticExample(t *testing.T) {
 	}
 }
 
-// The coarse balance of the example, simulated anew with a fixed seed, against the simulation that stands in the table and
-// against the budget.
+// The coarse balance of the example, simulated anew with a fixed seed, against the simulation that stands in the
+// table and against the budget.
 func TestHydrostaticExampleSimulated(t *testing.T) {
 	w, figure := example(t, 0.005)
 	b := must(w.Budget(must(w.SpecificGravity())))
@@ -158,7 +158,8 @@ func TestWeighingUncertaintyIsTheBudgets(t *testing.T) {
 	})
 }
 
-// It rises or falls throughout: nobody gets a better figure from a lighter stone or a worse balance, where nothing can be told too.
+// It rises or falls throughout: nobody gets a better figure from a lighter stone or a worse balance, where nothing
+// can be told too.
 func TestWeighingUncertaintyIsMonotone(t *testing.T) {
 	for _, sg := range []float64{1.08, 2.65, 3.52, 5.9} {
 		last := 0.0

@@ -31,7 +31,9 @@ var (
 		"Never for porous, filled, oiled, coated, dyed or assembled stones: it dissolves oils, resins, dyes and glues.",
 		"Work by the supplier's safety sheet and local codes; gloves that stand up to it, and eye protection.",
 	}
-	caresOfToluene = append([]string{"Toluene harms by breath and through the skin, and may harm the unborn child: only in a fume hood, by trained staff."}, caresOfSolvents...)
+	caresOfToluene = append([]string{
+		"Toluene harms by breath and through the skin, and may harm the unborn child: only in a fume hood, by trained staff.",
+	}, caresOfSolvents...)
 )
 
 // liquids are those that are known by name, water first.
@@ -55,8 +57,8 @@ func FindLiquid(name string) (Liquid, bool) {
 	return Liquid{}, false
 }
 
-// KnownDensity is a liquid whose density (kg/m³) at the temperature of the weighing was looked up or measured, with its standard
-// uncertainty. What it is, and how dangerous, is not known.
+// KnownDensity is a liquid whose density (kg/m³) at the temperature of the weighing was looked up or measured, with
+// its standard uncertainty. What it is, and how dangerous, is not known.
 func KnownDensity(density, u float64) Liquid {
 	return Liquid{Name: fmt.Sprintf("a liquid of %g kg/m³", density), U: u, Source: "as given",
 		Density: func(float64, float64) (float64, error) {
@@ -65,7 +67,9 @@ func KnownDensity(density, u float64) Liquid {
 			}
 			return density, nil
 		},
-		Cautions: append([]string{"Heavy liquids are poisonous, and some are corrosive; no desk should keep Clerici's solution."}, caresOfSolvents...)}
+		Cautions: append([]string{
+			"Heavy liquids are poisonous, and some are corrosive; no desk should keep Clerici's solution.",
+		}, caresOfSolvents...)}
 }
 
 // WaterAtPressure is the density of air-free water in kg/m³ at a temperature in °C and a pressure in Pa.
@@ -87,8 +91,8 @@ func airedWater(celsius, pascal float64) (float64, error) {
 	return rho + air, err
 }
 
-// line is the density of a liquid from 15 to 25 °C by its value at 20 °C and its mean slope per °C there. How the pressure of
-// the air presses it together is far below what its purity leaves open.
+// line is the density of a liquid from 15 to 25 °C by its value at 20 °C and its mean slope per °C there. How the
+// pressure of the air presses it together is far below what its purity leaves open.
 func line(at20, slope float64) func(celsius, pascal float64) (float64, error) {
 	return func(celsius, _ float64) (float64, error) {
 		if !(celsius >= 15 && celsius <= 25) {

@@ -9,10 +9,10 @@ import (
 	"unicode/utf8"
 )
 
-// weights are standard atomic weights, g/mol: Atomic Weights of the Elements 1999 (compiled by T. B. Coplen for IUPAC, with the
-// changes of 2001), as shipped in the Debian package python3-periodictable 1.6.0, where they were read; the IUPAC report itself
-// was not opened. Later IUPAC tables differ by less than 5 parts in 10,000 (from memory; zinc is the widest apart): too little to
-// matter for a gem's density.
+// weights are standard atomic weights, g/mol: Atomic Weights of the Elements 1999 (compiled by T. B. Coplen for
+// IUPAC, with the changes of 2001), as shipped in the Debian package python3-periodictable 1.6.0, where they were
+// read; the IUPAC report itself was not opened. Later IUPAC tables differ by less than 5 parts in 10,000 (from
+// memory; zinc is the widest apart): too little to matter for a gem's density.
 var weights = map[string]float64{
 	"H": 1.00794, "Li": 6.941, "Be": 9.012182, "B": 10.811, "C": 12.0107, "N": 14.0067, "O": 15.9994, "F": 18.9984032,
 	"Na": 22.989770, "Mg": 24.3050, "Al": 26.981538, "Si": 28.0855, "P": 30.973761, "S": 32.065, "Cl": 35.453, "K": 39.0983,
@@ -32,9 +32,10 @@ var subscripts = strings.NewReplacer("₀", "0", "₁", "1", "₂", "2", "₃", 
 	"₉", "9", "[", "(", "]", ")", "•", "·")
 
 // MolarMass is the molar mass of a chemical formula in g/mol: Al2SiO4F2, Mg2Al4Si5O18, Zr0.85Y0.15O1.925 or
-// Na(Li1.5Al1.5)Al6(Si6O18)(BO3)3(OH)4. Amounts may be fractions, subscripts may be typed as such, brackets round or square. Water
-// is joined with a raised point, CuAl6(PO4)4(OH)8·4H2O; a plain point will do before water at the very end. A choice, as in
-// Al2SiO4(F,OH)2, has no one mass: write the amounts out. ErrFormula says where a formula can't be read.
+// Na(Li1.5Al1.5)Al6(Si6O18)(BO3)3(OH)4. Amounts may be fractions, subscripts may be typed as such, brackets round or
+// square. Water is joined with a raised point, CuAl6(PO4)4(OH)8·4H2O; a plain point will do before water at the very
+// end. A choice, as in Al2SiO4(F,OH)2, has no one mass: write the amounts out. ErrFormula says where a formula can't
+// be read.
 func MolarMass(formula string) (float64, error) {
 	text := subscripts.Replace(formula)
 	if !strings.Contains(text, "·") {
@@ -57,8 +58,8 @@ func MolarMass(formula string) (float64, error) {
 	}
 }
 
-// massParser reads a formula from left to right: parts joined by raised points, each an amount and groups, each an element or a
-// bracketed group with an amount behind it.
+// massParser reads a formula from left to right: parts joined by raised points, each an amount and groups, each an
+// element or a bracketed group with an amount behind it.
 type massParser struct {
 	text string
 	at   int

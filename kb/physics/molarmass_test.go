@@ -8,7 +8,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// One formula in many spellings has one mass. (The masses of 117 formulas are held against a published table in cell_test.go.)
+// One formula in many spellings has one mass. (The masses of 117 formulas are held against a published table in
+// cell_test.go.)
 func TestFormulaSpellings(t *testing.T) {
 	for a, b := range map[string]string{
 		"Al2SiO4F2":                  "Al₂SiO₄F₂",

@@ -8,7 +8,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// Source: testdata/published/reflectance.csv (computed outside this code from a CC0 database's indices), to the digits printed.
+// Source: testdata/published/reflectance.csv (computed outside this code from a CC0 database's indices), to the
+// digits printed.
 func TestPublishedReflectance(t *testing.T) {
 	rows := published(t, "reflectance.csv")
 	for _, row := range rows {
@@ -23,7 +24,8 @@ func TestPublishedReflectance(t *testing.T) {
 	}
 }
 
-// printedFrom allows for both roundings of a table: that of the figure and that of the index it was computed from (5 decimals).
+// printedFrom allows for both roundings of a table: that of the figure and that of the index it was computed from (5
+// decimals).
 func printedFrom(t *testing.T, what string, n float64, want string, f func(float64) float64) {
 	t.Helper()
 	a, b := f(n-5e-6), f(n+5e-6)

@@ -1,6 +1,7 @@
-// Package physics is the physics behind the properties that sheets, checks and bench arithmetic use: index of refraction from a
-// published dispersion formula, X-ray density from a unit cell, hydrostatic weighing, and what an index implies for reflected and
-// refracted light. All functions are pure. Units stand in each name or comment; the source of each equation stands beside it.
+// Package physics is the physics behind the properties that sheets, checks and bench arithmetic use: index of
+// refraction from a published dispersion formula, X-ray density from a unit cell, hydrostatic weighing, and what an
+// index implies for reflected and refracted light. All functions are pure. Units stand in each name or comment; the
+// source of each equation stands beside it.
 //
 // What rules may call is in Functions.
 package physics

@@ -19,8 +19,8 @@ var inTables = map[string][2]string{
 	"yttrium aluminium garnet": {"yttrium aluminium garnet (YAG)", "YAG"},
 }
 
-// Every fact of the trade about an index, a dispersion or a density whose material the published tables have must agree with
-// them; the rest of the list can only be checked for form.
+// Every fact of the trade about an index, a dispersion or a density whose material the published tables have must
+// agree with them; the rest of the list can only be checked for form.
 func TestTradeFactsAgreeWithPublishedTables(t *testing.T) {
 	figures := tableFigures(t)
 	rows, checked, seen := published(t, "trade_facts.csv"), 0, map[string]bool{}

@@ -6,8 +6,8 @@ import (
 	"testing"
 )
 
-// Source: testdata/published/water_density.csv. The formula's own column to the digits printed; and the independent IAPWS-95
-// column to the difference that the table states.
+// Source: testdata/published/water_density.csv. The formula's own column to the digits printed; and the independent
+// IAPWS-95 column to the difference that the table states.
 func TestPublishedWaterDensity(t *testing.T) {
 	rows := published(t, "water_density.csv")
 	saturated := 0
@@ -26,9 +26,9 @@ func TestPublishedWaterDensity(t *testing.T) {
 	}
 }
 
-// Source: IAPWS SR6-08 at 0.1 MPa against IAPWS-95 at 101.325 kPa, in the same table: the difference is the compression by
-// 1325 Pa, some 6e-4 kg/m³. The figures are printed to 1e-5 and the two formulations differ by a few 1e-5, hence the slack by row;
-// over all rows that levels out.
+// Source: IAPWS SR6-08 at 0.1 MPa against IAPWS-95 at 101.325 kPa, in the same table: the difference is the
+// compression by 1325 Pa, some 6e-4 kg/m³. The figures are printed to 1e-5 and the two formulations differ by a few
+// 1e-5, hence the slack by row; over all rows that levels out.
 func TestWaterCompression(t *testing.T) {
 	ours, theirs := 0.0, 0.0
 	for _, row := range published(t, "water_density.csv") {
@@ -43,8 +43,9 @@ func TestWaterCompression(t *testing.T) {
 	}
 }
 
-// The approximation against the gas laws: dry air of 28.965 g/mol and water vapour of 18.015 g/mol, saturation pressure by the
-// Magnus formula 6.112 exp(17.62 t/(243.12 + t)) hPa, R = 8.314463 (all from memory); real air is denser by up to 5 parts in 10,000.
+// The approximation against the gas laws: dry air of 28.965 g/mol and water vapour of 18.015 g/mol, saturation
+// pressure by the Magnus formula 6.112 exp(17.62 t/(243.12 + t)) hPa, R = 8.314463 (all from memory); real air is
+// denser by up to 5 parts in 10,000.
 func TestAirDensityAgainstGasLaws(t *testing.T) {
 	for _, celsius := range []float64{10, 15, 20, 25, 30} {
 		for _, pressure := range []float64{900, 1013.25, 1050} {

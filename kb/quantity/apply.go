@@ -2,9 +2,9 @@ package quantity
 
 import "math"
 
-// Apply is f of several quantities, for a function of the caller's that rises or falls throughout in each of its arguments. Of
-// measured ones the uncertainty is of first order, by central differences; of hard limits the result's lie at their ends.
-// What f refuses is refused.
+// Apply is f of several quantities, for a function of the caller's that rises or falls throughout in each of its
+// arguments. Of measured ones the uncertainty is of first order, by central differences; of hard limits the result's
+// lie at their ends. What f refuses is refused.
 func Apply(ctx *Context, f func(x []float64) (float64, error), args ...Q) (Q, error) {
 	x := make([]float64, len(args))
 	bounded := false

@@ -18,8 +18,8 @@ type Part struct {
 	Sensitivity, Contribution float64
 }
 
-// Joint is what two inputs bring together (or one by itself, A and B alike) in the second order: the terms of JCGM 100:2008, note
-// to 5.1.2, as a variance. It counts where a sensitivity vanishes, and it can be negative.
+// Joint is what two inputs bring together (or one by itself, A and B alike) in the second order: the terms of JCGM
+// 100:2008, note to 5.1.2, as a variance. It counts where a sensitivity vanishes, and it can be negative.
 type Joint struct {
 	A, B     int
 	Variance float64
@@ -48,16 +48,17 @@ func (b *Budget) Notable() []Joint {
 	return out
 }
 
-// fine is the step of differences, as a part of an input's standard uncertainty: small enough that they are derivatives, large
-// enough that rounding leaves ten figures of a first derivative and five of a third.
+// fine is the step of differences, as a part of an input's standard uncertainty: small enough that they are
+// derivatives, large enough that rounding leaves ten figures of a first derivative and five of a third.
 const fine = 1.0 / 16
 
-// Propagate is the budget of f of independent inputs: first order (JCGM 100:2008, 5.1.2) and second (the note to it: the sum
-// over all ordered pairs of (f_ij²/2 + f_i f_ijj) u_i² u_j²), with derivatives by central differences. f is asked up to an eighth of
-// an input's uncertainty beside its value; where it can't be there, its error is given back.
+// Propagate is the budget of f of independent inputs: first order (JCGM 100:2008, 5.1.2) and second (the note to it:
+// the sum over all ordered pairs of (f_ij²/2 + f_i f_ijj) u_i² u_j²), with derivatives by central differences. f is
+// asked up to an eighth of an input's uncertainty beside its value; where it can't be there, its error is given back.
 func Propagate(inputs []Input, f func(x []float64) (float64, error)) (*Budget, error) {
 	n := len(inputs)
-	d := &differences{f: f, inputs: inputs, x: make([]float64, n), up: make([]float64, n), down: make([]float64, n), slope: make([]float64, n)}
+	d := &differences{f: f, inputs: inputs, x: make([]float64, n),
+		up: make([]float64, n), down: make([]float64, n), slope: make([]float64, n)}
 	for i, in := range inputs {
 		if !finite(in.Value) || !finite(in.U) || in.U < 0 {
 			return nil, fmt.Errorf("%w: %s is %g ± %g", ErrNotFinite, in.Name, in.Value, in.U)

@@ -11,8 +11,8 @@ import (
 	"whystone/kb/quantity"
 )
 
-// Reckoned writes a result with its uncertainty, and the budget of that: each component with its standard uncertainty, the
-// sensitivity of the result to it, and what it brings, as in JCGM 100:2008, table H.1.
+// Reckoned writes a result with its uncertainty, and the budget of that: each component with its standard
+// uncertainty, the sensitivity of the result to it, and what it brings, as in JCGM 100:2008, table H.1.
 func (p *Printer) Reckoned(what, unit string, b *quantity.Budget) {
 	p.Text(Accent, 0, what+" "+withUnit(quantity.Text(b.Value, b.U), unit))
 	if b.U == 0 {
@@ -51,7 +51,8 @@ func (p *Printer) Figure(what, unit string, value, u float64, source string) {
 // mostBeside is how many neighbours are named.
 const mostBeside = 5
 
-// ToldApart says what a reading of specific gravity fits and rules out on a stone of this size, and which weight it would take.
+// ToldApart says what a reading of specific gravity fits and rules out on a stone of this size, and which weight it
+// would take.
 func (p *Printer) ToldApart(near []bench.Beside, told, misfit float64) {
 	var fits, next, heavier []string
 	for _, n := range near {
@@ -114,7 +115,8 @@ func (p *Printer) ReadThrough(q raytrace.Proportions, tilt, limit float64, list 
 	}
 	p.Text(Accent, 0, fmt.Sprintf("A round brilliant, table down on print, %s", eye))
 	p.Text(Plain, 2, fmt.Sprintf("Table %.3g percent, girdle %.3g percent, crown %g, pavilion %g degrees; depth %.1f percent. "+
-		"From straight above print comes through the table up to an index of %.3f.", 100*q.Table, 100*q.Girdle, q.Crown, q.Pavilion, 100*q.Depth(), limit))
+		"From straight above print comes through the table up to an index of %.3f.",
+		100*q.Table, 100*q.Girdle, q.Crown, q.Pavilion, 100*q.Depth(), limit))
 	p.Blank()
 	var rows [][]string
 	for _, l := range list {
@@ -127,8 +129,8 @@ func (p *Printer) ReadThrough(q raytrace.Proportions, tilt, limit float64, list 
 	}
 	p.Table([]int{0, 16, 12, 14}, []string{"", "index", "percent of the view", "print"}, rows)
 	p.Blank()
-	p.Text(Dim, 0, "Percent of the view: light that comes from the paper without a reflection within. Traced through the cross-section, by Snell's law and "+
-		"Fresnel's equations: where no print can be seen nobody reads any; where it can, facets may still break it up.")
+	p.Text(Dim, 0, "Percent of the view: light that comes from the paper without a reflection within. Traced through "+
+		"the cross-section, by Snell's law and Fresnel's equations: where no print can be seen nobody reads any; where it can, facets may still break it up.")
 }
 
 func percentOf(part float64) string { return strconv.Itoa(int(math.Round(100 * part))) }

@@ -37,16 +37,17 @@ func (p *Printer) Separations(t Told, both [2]*kb.Material, lines []*bench.Separ
 		}
 	}
 	p.Blank()
-	p.Text(Dim, 0, fmt.Sprintf("By how much: how far apart the ranges lie in standard uncertainties of a reading (more than %g settle it), "+
-		"and how many times likelier the usual reading is on its own material than on the other, on whichever it tells less. Weight: what the stone must have for that at least.",
-		t.Ruleset.Policy.Misfit))
+	p.Text(Dim, 0, fmt.Sprintf("By how much: how far apart the ranges lie in standard uncertainties of a reading "+
+		"(more than %g settle it), and how many times likelier the usual reading is on its own material than on the "+
+		"other, on whichever it tells less. Weight: what the stone must have for that at least.", t.Ruleset.Policy.Misfit))
 }
 
 func separationRows(lines []*bench.Separation) [][]string {
 	var rows [][]string
 	for _, l := range lines {
 		name := phrase.InWords(l.Observable.Name)
-		if slices.ContainsFunc(lines, func(o *bench.Separation) bool { return o != l && o.Observable == l.Observable }) || !strings.Contains(l.Test.Name, name) {
+		again := func(o *bench.Separation) bool { return o != l && o.Observable == l.Observable }
+		if slices.ContainsFunc(lines, again) || !strings.Contains(l.Test.Name, name) {
 			name += " (" + l.Test.Name + ")"
 		}
 		rows = append(rows, []string{name, expectedText(l, 0), expectedText(l, 1), muchText(l), weightText(l)})

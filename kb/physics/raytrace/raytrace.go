@@ -1,9 +1,11 @@
-// Package raytrace follows light through the cross-section of a cut stone: Snell's law, Fresnel's equations for light of no
-// polarisation, total reflection beyond the critical angle. It says through which round brilliants print can be seen.
+// Package raytrace follows light through the cross-section of a cut stone: Snell's law, Fresnel's equations for light
+// of no polarisation, total reflection beyond the critical angle. It says through which round brilliants print can be
+// seen.
 //
-// The section is that through the middle of two opposite main facets, in the plane of the axis. Rays that run aslant to it, the breaking
-// up of the image among many facets, absorption, double refraction and how well the paper is lit are left out: where no ray
-// reaches the paper directly no print can be read, and where some do it may still be hard to.
+// The section is that through the middle of two opposite main facets, in the plane of the axis. Rays that run aslant
+// to it, the breaking up of the image among many facets, absorption, double refraction and how well the paper is lit
+// are left out: where no ray reaches the paper directly no print can be read, and where some do it may still be hard
+// to.
 package raytrace
 
 import (
@@ -35,7 +37,8 @@ type Face struct {
 // normal points out of the stone.
 func (f Face) normal() Vec { return Vec{f.B.Y - f.A.Y, f.A.X - f.B.X}.unit() }
 
-// Proportions of a round brilliant: table and girdle in parts of the diameter, angles in degrees against the girdle's plane.
+// Proportions of a round brilliant: table and girdle in parts of the diameter, angles in degrees against the girdle's
+// plane.
 type Proportions struct{ Table, Girdle, Crown, Pavilion float64 }
 
 // Usual are the proportions of a brilliant of good make (common practice).
@@ -54,7 +57,8 @@ type Stone struct {
 
 // Brilliant is the cross-section of a round brilliant that lies table down at y = 0, its culet up.
 func Brilliant(p Proportions, index float64) (*Stone, error) {
-	if !(p.Table > 0 && p.Table < 1 && p.Girdle > 0 && p.Girdle < 0.5 && p.Crown > 0 && p.Crown < 80 && p.Pavilion > 0 && p.Pavilion < 80) {
+	within := func(v, end float64) bool { return v > 0 && v < end }
+	if !within(p.Table, 1) || !within(p.Girdle, 0.5) || !within(p.Crown, 80) || !within(p.Pavilion, 80) {
 		return nil, fmt.Errorf("%w: a table of %g and a girdle of %g of the diameter, a crown of %g and a pavilion of %g degrees",
 			ErrShape, p.Table, p.Girdle, p.Crown, p.Pavilion)
 	}
@@ -62,7 +66,8 @@ func Brilliant(p Proportions, index float64) (*Stone, error) {
 		return nil, fmt.Errorf("%w: an index of %g", ErrShape, index)
 	}
 	crown := (1 - p.Table) / 2 * tan(p.Crown)
-	at := []Vec{{-p.Table / 2, 0}, {p.Table / 2, 0}, {0.5, crown}, {0.5, crown + p.Girdle}, {0, p.Depth()}, {-0.5, crown + p.Girdle}, {-0.5, crown}}
+	at := []Vec{{-p.Table / 2, 0}, {p.Table / 2, 0}, {0.5, crown}, {0.5, crown + p.Girdle}, {0, p.Depth()},
+		{-0.5, crown + p.Girdle}, {-0.5, crown}}
 	names := []string{"table", "crown", "girdle", "pavilion", "pavilion", "girdle", "crown"}
 	s := &Stone{Index: index}
 	for i, a := range at {
@@ -92,9 +97,9 @@ func (s *Stone) meet(from, dir Vec) (face Face, far float64, ok bool) {
 	return face, far, ok
 }
 
-// Bend is what becomes of light that meets a face: the parts reflected and refracted, and their directions. n is the index on the
-// side that it comes from over that beyond; the normal points against the light. Beyond the critical angle everything is
-// reflected.
+// Bend is what becomes of light that meets a face: the parts reflected and refracted, and their directions. n is the
+// index on the side that it comes from over that beyond; the normal points against the light. Beyond the critical
+// angle everything is reflected.
 func Bend(dir, normal Vec, n float64) (reflected, refracted Vec, reflectance float64) {
 	cos := -dir.dot(normal)
 	reflected = dir.plus(normal, 2*cos)
@@ -125,8 +130,8 @@ type Exit struct {
 	Outside     bool    // reflected before it came in
 }
 
-// Trace follows light from outside until less than a part least of it is left within a path. left is what was given up; with the
-// light of all exits it comes to 1. No exits: the light misses the stone.
+// Trace follows light from outside until less than a part least of it is left within a path. left is what was given
+// up; with the light of all exits it comes to 1. No exits: the light misses the stone.
 func (s *Stone) Trace(from, dir Vec, least float64) (exits []Exit, left float64) {
 	dir = dir.unit()
 	face, far, ok := s.meet(from, dir)
@@ -148,7 +153,8 @@ func (s *Stone) Trace(from, dir Vec, least float64) (exits []Exit, left float64)
 		n := face.normal()
 		inward, out, r := Bend(here, Vec{-n.X, -n.Y}, s.Index)
 		if r < 1 {
-			exits = append(exits, Exit{Legs: append([]Leg(nil), legs...), At: to, Dir: out, Face: face.Name, Light: light * (1 - r), Reflections: len(legs) - 1})
+			exits = append(exits, Exit{Legs: append([]Leg(nil), legs...), At: to, Dir: out, Face: face.Name,
+				Light: light * (1 - r), Reflections: len(legs) - 1})
 		}
 		light, at, here = light*r, to, inward
 	}

@@ -30,8 +30,8 @@ func near(t testing.TB, what string, got, want, slack float64) {
 
 const degree = math.Pi / 180
 
-// One path by hand, with Snell's law and school geometry: glass of 1.5, an eye straight above, a ray at 0.3 of the diameter from
-// the axis, in through the pavilion and out through the table.
+// One path by hand, with Snell's law and school geometry: glass of 1.5, an eye straight above, a ray at 0.3 of the
+// diameter from the axis, in through the pavilion and out through the table.
 func TestOnePathByHand(t *testing.T) {
 	const n, p, x = 1.5, 40.75, 0.3
 	s := brilliant(t, Usual, n)
@@ -59,9 +59,9 @@ func TestOnePathByHand(t *testing.T) {
 	near(t, "light", e.Light, through(p*degree, math.Asin(math.Sin(p*degree)/n))*through(inside, outside), 1e-12)
 }
 
-// Source: testdata/published/reflectance.csv (recomputed outside this code): every row's reflectance at normal incidence, the
-// critical angle (just below it light still leaves, just beyond nothing does), and at Brewster's angle the closed form of what
-// is reflected, half of ((n²-1)/(n²+1))².
+// Source: testdata/published/reflectance.csv (recomputed outside this code): every row's reflectance at normal
+// incidence, the critical angle (just below it light still leaves, just beyond nothing does), and at Brewster's angle
+// the closed form of what is reflected, half of ((n²-1)/(n²+1))².
 func TestBendAgainstPublishedAngles(t *testing.T) {
 	number := func(s string) float64 {
 		v, err := strconv.ParseFloat(s, 64)
@@ -155,8 +155,8 @@ func faceAt(s *Stone, at Vec) int {
 	return best
 }
 
-// Light sent back the way it left comes out where it came in, and as much of it: what an eye sees of the paper is what the paper
-// sends to the eye.
+// Light sent back the way it left comes out where it came in, and as much of it: what an eye sees of the paper is
+// what the paper sends to the eye.
 func TestReversibility(t *testing.T) {
 	checked := 0
 	rapid.Check(t, func(t *rapid.T) {
@@ -205,7 +205,8 @@ func (s *Stone) cornered(e Exit) bool {
 	return false
 }
 
-// The critical angle's limit: below the index of the closed form light comes directly through the table, from it on none does.
+// The critical angle's limit: below the index of the closed form light comes directly through the table, from it on
+// none does.
 func TestLimitOfTheTable(t *testing.T) {
 	through := func(s *Stone) bool {
 		for _, from := range s.Rays(0, 400) {

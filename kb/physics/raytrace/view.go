@@ -5,8 +5,8 @@ import (
 	"math"
 )
 
-// View is where the light that reaches an eye above a stone, which lies table down on paper, comes from. All are parts of the light
-// over the width of the stone; by reversibility the eye's ray is traced.
+// View is where the light that reaches an eye above a stone, which lies table down on paper, comes from. All are
+// parts of the light over the width of the stone; by reversibility the eye's ray is traced.
 type View struct {
 	Direct    float64 // from the paper, without a reflection within the stone: print can be seen in it
 	Scrambled float64 // from the paper after reflections: light, and no print
@@ -65,16 +65,17 @@ func (s *Stone) Look(tilt float64) (View, error) {
 	return v, nil
 }
 
-// LargestIndex is the index from which on no light of an eye straight above comes directly through the table, for a pavilion of so many degrees:
-// sqrt(sin²p + (1/sin p + cos p)²). A ray that comes in through the pavilion is bent to p - asin(sin p/n) from the axis, and is reflected
-// totally at the table where n sin of that is 1 or more.
+// LargestIndex is the index from which on no light of an eye straight above comes directly through the table, for a
+// pavilion of so many degrees: sqrt(sin²p + (1/sin p + cos p)²). A ray that comes in through the pavilion is bent to
+// p - asin(sin p/n) from the axis, and is reflected totally at the table where n sin of that is 1 or more.
 func LargestIndex(pavilion float64) float64 {
 	sin, cos := math.Sincos(pavilion * math.Pi / 180)
 	return math.Hypot(sin, 1/sin+cos)
 }
 
-// ShallowestPavilion is the pavilion in degrees below which a stone of an index lets light of an eye straight above through its table, the
-// inverse of LargestIndex, which falls from 0 to some 60 degrees; ErrShape for an index outside its reach.
+// ShallowestPavilion is the pavilion in degrees below which a stone of an index lets light of an eye straight above
+// through its table, the inverse of LargestIndex, which falls from 0 to some 60 degrees; ErrShape for an index
+// outside its reach.
 func ShallowestPavilion(index float64) (float64, error) {
 	low, high := 5.0, 60.0
 	if !(index < LargestIndex(low) && index > LargestIndex(high)) {

@@ -11,8 +11,8 @@ import (
 	"whystone/cmd/whystone/casebook"
 	"whystone/cmd/whystone/desk/form"
 	"whystone/cmd/whystone/intake"
-	"whystone/engine"
 	"whystone/engine/enginetest"
+	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/diag"
 	"whystone/kb/eval"
@@ -49,7 +49,7 @@ func TestRead(t *testing.T) {
 			continue
 		}
 		for _, got := range c.Case.Readings {
-			if says := engine.ReadingText(got); got.Observable.Name == r.Observable && x.says != "" && says != x.says {
+			if says := phrase.ReadingText(got); got.Observable.Name == r.Observable && x.says != "" && says != x.says {
 				t.Errorf("%s is read as %s", r.Text, says)
 			}
 		}
