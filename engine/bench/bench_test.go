@@ -10,6 +10,7 @@ import (
 	"whystone/engine"
 	"whystone/engine/bench"
 	"whystone/engine/enginetest"
+	"whystone/kb"
 	"whystone/kb/load"
 	"whystone/kb/physics"
 )
@@ -65,6 +66,18 @@ func TestTheWeightThatItTakes(t *testing.T) {
 	}
 	if x := bench.Told(rs, w, 3.52, 0.001); !math.IsInf(x, 1) {
 		t.Errorf("a stone of a thousandth of a carat is told to %g", x)
+	}
+}
+
+// A sheet's tolerance widens its range, by hand.
+func TestToleranceOfANeighbour(t *testing.T) {
+	leaf := func(id string, tolerance float64) *kb.Material {
+		return &kb.Material{ID: id, Ranges: map[string]*kb.Range{bench.Gravity: {Low: 3, High: 3.1, Tolerance: tolerance}}}
+	}
+	rs := &kb.Ruleset{Policy: &kb.Policy{Misfit: 4}, Leaves: []*kb.Material{leaf("strict", 0), leaf("wide", 0.05)}}
+	near := bench.BySize(rs, 3.22, 0.025) // 0.12 above either, and 4 u is 0.1
+	if len(near) != 2 || near[0].Material.ID != "wide" || near[0].RuledOut || !near[1].RuledOut || math.Abs(near[0].Gap-0.07) > 1e-12 {
+		t.Errorf("%+v", near)
 	}
 }
 

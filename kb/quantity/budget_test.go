@@ -93,6 +93,22 @@ func TestSecondOrderWhereTheFirstVanishes(t *testing.T) {
 	}
 }
 
+// Third derivatives count: the variances of x³ and of x y² in normal variables are known in closed form (moments of the normal
+// distribution, textbook), and the second order has all of them but the sixth power of the uncertainties.
+func TestThirdDerivatives(t *testing.T) {
+	const a, b, u, v = 1.2, 0.7, 0.02, 0.03
+	cube := must(Propagate([]Input{{Value: a, U: u}}, func(x []float64) (float64, error) { return x[0] * x[0] * x[0], nil }))
+	exact := 9*math.Pow(a, 4)*u*u + 36*a*a*math.Pow(u, 4) + 15*math.Pow(u, 6)
+	mixed := must(Propagate([]Input{{Value: a, U: u}, {Value: b, U: v}}, func(x []float64) (float64, error) { return x[0] * x[1] * x[1], nil }))
+	square := b*b + v*v
+	exactMixed := (a*a+u*u)*(math.Pow(b, 4)+6*b*b*v*v+3*math.Pow(v, 4)) - a*a*square*square
+	for name, got := range map[string][2]float64{"x³": {cube.U * cube.U, exact}, "x y²": {mixed.U * mixed.U, exactMixed}} {
+		if math.Abs(got[0]/got[1]-1) > 1e-6 {
+			t.Errorf("variance of %s = %.10g, in closed form %.10g", name, got[0], got[1])
+		}
+	}
+}
+
 // A formula of second degree in three normal variables against a simulation with a fixed seed.
 func TestSecondOrderAgainstSimulation(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 2))

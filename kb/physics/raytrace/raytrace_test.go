@@ -265,6 +265,38 @@ func TestReadingThroughByIndex(t *testing.T) {
 	}
 }
 
+// Directly is by one straight piece within the stone, counted from the paths themselves.
+func TestDirectIsOneLeg(t *testing.T) {
+	for _, index := range []float64{1.55, 2.16, 2.65} {
+		s := brilliant(t, Usual, index)
+		for _, tilt := range []float64{0, 14} {
+			direct, scrambled := 0.0, 0.0
+			rays := s.Rays(tilt, 600)
+			for _, from := range rays {
+				exits, _ := s.Trace(from, Eye(tilt), least)
+				for _, e := range exits {
+					switch {
+					case e.Dir.Y >= -1e-9 || len(e.Legs) == 0:
+					case len(e.Legs) == 1:
+						direct += e.Light / float64(len(rays))
+					default:
+						scrambled += e.Light / float64(len(rays))
+					}
+				}
+			}
+			v, err := s.Look(tilt)
+			if err != nil {
+				t.Fatal(err)
+			}
+			near(t, "direct", v.Direct, direct, 1e-9)
+			near(t, "after reflections", v.Scrambled, scrambled, 1e-9)
+			if scrambled < 0.005 {
+				t.Errorf("index %g, tilt %g: nothing comes after reflections, so nothing is told apart", index, tilt)
+			}
+		}
+	}
+}
+
 func TestRefusals(t *testing.T) {
 	bad := Usual
 	bad.Table = 1
