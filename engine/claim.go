@@ -154,7 +154,7 @@ func (j *Judge) withinGrowth(c *claimed) (Answer, phrase.Code) {
 	excluded, far, listed, others := true, true, false, true
 	for _, i := range c.leaves {
 		excluded = excluded && j.w.excluded.has(i)
-		far = far && j.exclusionTests(i).several()
+		far = far && several(j.exclusionTests(i))
 	}
 	var origin kb.Origin
 	if c.natural {

@@ -20,6 +20,7 @@ import (
 	"strings"
 
 	"whystone/kb"
+	"whystone/kb/bitset"
 	"whystone/kb/vocab"
 )
 
@@ -104,26 +105,7 @@ func (s leafSet) empty() bool {
 }
 
 // testSet is a set of tests.
-type testSet [vocab.MaxTests / 64]uint64
-
-func (s *testSet) add(i int) { s[i>>6] |= 1 << (i & 63) }
-func (s *testSet) union(o testSet) {
-	for i := range s {
-		s[i] |= o[i]
-	}
-}
-
-// less is s without o.
-func (s testSet) less(o testSet) testSet {
-	for i := range s {
-		s[i] &^= o[i]
-	}
-	return s
-}
-func (s testSet) disjoint(o testSet) bool {
-	return s[0]&o[0]|s[1]&o[1]|s[2]&o[2]|s[3]&o[3] == 0
-}
-func (s testSet) empty() bool { return s == testSet{} }
+type testSet = bitset.Fixed[[vocab.MaxTests / 64]uint64]
 
 // Prepare makes a ruleset ready for judging.
 func Prepare(rs *kb.Ruleset) *Engine {
@@ -135,7 +117,7 @@ func Prepare(rs *kb.Ruleset) *Engine {
 	for i, t := range rs.Tests {
 		e.tests[t.ID] = i
 		if t.ByEye {
-			e.byEye.add(i)
+			e.byEye.Add(i)
 		}
 	}
 	e.birefringence = rs.Vocabulary.Observable(vocab.Birefringence)
@@ -370,7 +352,7 @@ func (e *Engine) prepareRule(r *kb.Rule) ruleLine {
 	for _, o := range r.Observes {
 		y := e.Ruleset.Vocabulary.Yield(o.Test, o)
 		l.declared = math.Max(l.declared, y.Blunder)
-		l.tests.add(e.tests[o.Test])
+		l.tests.Add(e.tests[o.Test])
 	}
 	return l
 }

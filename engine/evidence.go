@@ -131,7 +131,7 @@ type memory struct {
 func (j *Judge) from(it *item, r *casefile.Reading, l *line) {
 	it.reading, it.family, it.key, it.name, it.blunder = r, l.family, l.key, r.Observable.Name, r.Blunder
 	for _, t := range r.Tests {
-		it.tests.add(j.e.tests[t])
+		it.tests.Add(j.e.tests[t])
 	}
 }
 
@@ -306,7 +306,7 @@ func (j *Judge) combinedItem(a, b *casefile.Reading, s quantity.Sample) {
 	it := j.newItem()
 	j.from(it, a, l)
 	for _, t := range b.Tests {
-		it.tests.add(j.e.tests[t])
+		it.tests.Add(j.e.tests[t])
 	}
 	it.second, it.key, it.name = b, l.key+m.key, a.Observable.Name+" + "+b.Observable.Name
 	it.blunder = math.Max(a.Blunder, b.Blunder)
@@ -326,10 +326,10 @@ func (j *Judge) ruleItem(l *ruleLine, c *casefile.Case) {
 		}
 		it.blunder = math.Max(it.blunder, r.Blunder)
 		for _, t := range r.Tests {
-			it.tests.add(j.e.tests[t])
+			it.tests.Add(j.e.tests[t])
 		}
 	}
-	if it.tests.empty() {
+	if it.tests.Empty() {
 		it.blunder, it.tests = l.declared, l.tests
 	}
 	it.excludes = l.exclude

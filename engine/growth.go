@@ -71,7 +71,7 @@ func growthKnown(g kb.Growth) bool { return g == kb.NoneKnown || g == kb.Listed 
 // outOf tells whether a leaf is excluded far enough for a stone of another origin to be named: for a natural one, by
 // exclusions that together rest on two tests.
 func (j *Judge) outOf(i int, origin kb.Origin) bool {
-	return j.w.excluded.has(i) && (origin != kb.Natural || j.exclusionTests(i).several())
+	return j.w.excluded.has(i) && (origin != kb.Natural || several(j.exclusionTests(i)))
 }
 
 // exclusionTests are the tests behind what excludes a leaf.
@@ -79,7 +79,7 @@ func (j *Judge) exclusionTests(i int) testSet {
 	var tests testSet
 	for n := range j.items {
 		if it := &j.items[n]; it.excludes.has(i) {
-			tests.union(it.tests)
+			tests.Union(it.tests)
 		}
 	}
 	return tests

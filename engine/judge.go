@@ -99,10 +99,7 @@ func (j *Judge) saying(c *casefile.Case) {
 
 // byEye tells of a reading that is a mere impression.
 func (j *Judge) byEye(r *casefile.Reading) bool {
-	return !slices.ContainsFunc(r.Tests, func(t string) bool {
-		i := j.e.tests[t]
-		return j.e.byEye[i>>6]>>(i&63)&1 == 0
-	})
+	return !slices.ContainsFunc(r.Tests, func(t string) bool { return !j.e.byEye.Has(j.e.tests[t]) })
 }
 
 func (j *Judge) speaks(r *casefile.Reading) bool {

@@ -3,6 +3,7 @@ package engine
 import (
 	"cmp"
 	"math"
+	"math/bits"
 	"slices"
 
 	"whystone/engine/phrase"
@@ -287,16 +288,15 @@ func (j *Judge) supported(m *kb.Material) bool {
 	enough := false
 	for f := range j.w.families {
 		fw := &j.w.families[f]
-		by := fw.tests.less(j.e.byEye)
-		if by.empty() || !j.familySupports(fw, m) {
+		by := fw.tests
+		by.Minus(j.e.byEye)
+		if by.Empty() || !j.familySupports(fw, m) {
 			continue
 		}
 		families++
-		both := tests
-		both.union(by)
-		tests = both
+		tests.Union(by)
 		j.trace.supports(j.e.families[fw.family], m)
-		if families >= 2 && tests.several() {
+		if families >= 2 && several(tests) {
 			enough = true
 			if j.trace == nil {
 				return true
@@ -307,12 +307,10 @@ func (j *Judge) supported(m *kb.Material) bool {
 }
 
 // several tells whether there are at least two.
-func (s testSet) several() bool {
+func several(s testSet) bool {
 	n := 0
-	for _, w := range s {
-		for ; w != 0; w &= w - 1 {
-			n++
-		}
+	for _, w := range s.Words {
+		n += bits.OnesCount64(w)
 	}
 	return n >= 2
 }

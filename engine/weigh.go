@@ -166,7 +166,7 @@ func (j *Judge) masks(w *weights) {
 		}
 		for b := range a {
 			y := &j.items[b]
-			if x.family == y.family || !x.tests.disjoint(y.tests) {
+			if x.family == y.family || x.tests.Meets(y.tests) {
 				continue
 			}
 			for k := range w.nought {
@@ -188,7 +188,7 @@ func (j *Judge) group(w *weights) {
 			continue
 		}
 		f := w.family(it.family)
-		f.tests.union(it.tests)
+		f.tests.Union(it.tests)
 		f.says = f.says || it.unlisted != 0
 		g := f.group(j, it)
 		g.items = append(g.items, n)

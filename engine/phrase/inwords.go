@@ -61,6 +61,9 @@ func CauseSays(c logic.Cause) string {
 
 // each words things of a list one by one.
 func each[T any](list []T, word func(T) string) []string {
+	if len(list) == 0 {
+		return nil // so that a reason that is about little costs little
+	}
 	out := make([]string, len(list))
 	for i, x := range list {
 		out[i] = word(x)
