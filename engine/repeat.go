@@ -38,15 +38,20 @@ func (j *Judge) repeats(c *casefile.Case, on time.Time, of *Decision) [][]string
 	}
 	var found [][]*casefile.Reading
 	for size := 1; size <= largest; size++ {
-		subsets(usable, size, func(set []*casefile.Reading) {
+		Sets(len(usable), size, func(which []int) bool {
+			set := make([]*casefile.Reading, size)
+			for i, k := range which {
+				set[i] = usable[k]
+			}
 			if slices.ContainsFunc(found, func(smaller []*casefile.Reading) bool { return contains(set, smaller) }) {
-				return
+				return true
 			}
 			var d Decision
 			j.sub.Decide(c.Without(func(r *casefile.Reading) bool { return slices.Contains(set, r) }), on, &d)
 			if of.NotListed == NotListedLikely && d.Unlisted <= 0.5 || of.NotListed != NotListedLikely && d.Class != Contradictory {
-				found = append(found, slices.Clone(set))
+				found = append(found, set)
 			}
+			return true
 		})
 	}
 	return j.ranked(found)
@@ -61,22 +66,24 @@ func contains(all, some []*casefile.Reading) bool {
 	return true
 }
 
-// subsets calls f with every subset of a size, in order. f must not keep it.
-func subsets(all []*casefile.Reading, size int, f func([]*casefile.Reading)) {
-	set := make([]*casefile.Reading, 0, size)
-	var rec func(from int)
-	rec = func(from int) {
+// Sets calls f with every set of a size of n things, in order, until it returns false. f must not keep the set.
+func Sets(n, size int, f func(set []int) bool) {
+	set := make([]int, 0, size)
+	var from func(i int) bool
+	from = func(i int) bool {
 		if len(set) == size {
-			f(set)
-			return
+			return f(set)
 		}
-		for i := from; i < len(all); i++ {
-			set = append(set, all[i])
-			rec(i + 1)
+		for ; i <= n-(size-len(set)); i++ {
+			set = append(set, i)
+			if !from(i + 1) {
+				return false
+			}
 			set = set[:len(set)-1]
 		}
+		return true
 	}
-	rec(0)
+	from(0)
 }
 
 func (j *Judge) ranked(found [][]*casefile.Reading) [][]string {

@@ -136,26 +136,6 @@ func (a *Asker) id(leaf int) string {
 	return engine.Told(a.rs.Leaves[leaf]).ID
 }
 
-// sets calls f with every set of a size, in order, until it returns false. f must not keep the set.
-func sets(n, size int, f func(set []int) bool) {
-	set := make([]int, 0, size)
-	var from func(i int) bool
-	from = func(i int) bool {
-		if len(set) == size {
-			return f(set)
-		}
-		for ; i <= n-(size-len(set)); i++ {
-			set = append(set, i)
-			if !from(i + 1) {
-				return false
-			}
-			set = set[:len(set)-1]
-		}
-		return true
-	}
-	from(0)
-}
-
 // count is how many sets of a size there are of n things, or more than most.
 func count(n, size, most int) int {
 	c := 1

@@ -83,7 +83,7 @@ func (a *Asker) search(c *casefile.Case, on time.Time, d *engine.Decision) *sear
 // cases is how many cases have to be judged for changes of a number of readings.
 func (s *search) cases(size int) int {
 	total := 0
-	sets(len(s.open), size, func(set []int) bool {
+	engine.Sets(len(s.open), size, func(set []int) bool {
 		n := 1
 		for _, k := range set {
 			n *= len(s.alts[s.open[k]])
@@ -97,7 +97,7 @@ func (s *search) cases(size int) int {
 // flips lists the changes of a number of readings that flip the verdict.
 func (s *search) flips(size int) []Changed {
 	out := []Changed{}
-	sets(len(s.open), size, func(set []int) bool {
+	engine.Sets(len(s.open), size, func(set []int) bool {
 		from := len(out)
 		s.each(set, func(altered []*casefile.Reading) {
 			d := s.judge(set, altered)

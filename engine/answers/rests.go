@@ -50,7 +50,7 @@ func (a *Asker) Rests(c *casefile.Case, m engine.Moment) *Rests {
 			break
 		}
 		out.Searched = size
-		sets(len(c.Readings), size, func(set []int) bool {
+		engine.Sets(len(c.Readings), size, func(set []int) bool {
 			some := pick(c.Readings, set)
 			if alone := a.decide(only(c, some), m.On); diff.SameVerdict(&alone, &d) {
 				out.Sets = append(out.Sets, Resting{Readings: a.but(toldAll(some), some), Told: restingSays(some).Told()})

@@ -10,6 +10,7 @@ import (
 	"unicode"
 
 	"whystone/engine/stats"
+	"whystone/kb"
 )
 
 // Rate is a part of a number of cases, with its 95 % Wilson interval.
@@ -151,9 +152,9 @@ func (p *Part) Summary() string {
 	if p.Partial {
 		line("Partial: the replay was interrupted, and this is what was counted until then.\n")
 	}
-	line("%d records, %d judged by ruleset %s", t.Records, t.Judged, short(p.Ruleset))
+	line("%d records, %d judged by ruleset %s", t.Records, t.Judged, kb.ShortDigest(p.Ruleset))
 	if p.Against != "" {
-		line("against ruleset %s%s", short(p.Against), map[bool]string{true: ", the same with these drafts active:"}[p.Drafts != nil])
+		line("against ruleset %s%s", kb.ShortDigest(p.Against), map[bool]string{true: ", the same with these drafts active:"}[p.Drafts != nil])
 		for _, id := range p.Drafts {
 			line("  %s", id)
 		}
@@ -290,11 +291,6 @@ func table(line func(string, ...any), cells map[string]map[string]int64) {
 		}
 		line("%s", row)
 	}
-}
-
-func short(digest string) string {
-	digest = strings.TrimPrefix(digest, "sha256:")
-	return digest[:min(12, len(digest))]
 }
 
 func clip(s string, most int) string {

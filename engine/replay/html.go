@@ -1,7 +1,6 @@
 package replay
 
 import (
-	_ "embed"
 	"fmt"
 	"html/template"
 	"io"
@@ -14,7 +13,7 @@ import (
 var reportText string
 
 var reportTemplate = template.Must(template.New("report").Funcs(template.FuncMap{
-	"short": short, "percent": func(k, n int64) string { return fmt.Sprintf("%.1f %%", 100*float64(k)/math.Max(1, float64(n))) },
+	"short": kb.ShortDigest, "percent": func(k, n int64) string { return fmt.Sprintf("%.1f %%", 100*float64(k)/math.Max(1, float64(n))) },
 	"shade": shade,
 }).Parse(reportText))
 

@@ -3,7 +3,6 @@ package terminal
 import (
 	"fmt"
 
-	"whystone/engine/phrase"
 	"whystone/engine/separation"
 	"whystone/kb"
 	"whystone/kb/english"
@@ -17,12 +16,12 @@ const shownPairs = 3
 func (p *Printer) Apart(rs *kb.Ruleset, r *separation.Report, all bool) {
 	p.Text(Accent, 0, "Materials that no harmless test tells apart by itself")
 	p.Text(Plain, 2, fmt.Sprintf("%s make %s. One test by itself tells %s of them apart: what it usually gives of one excludes the other, or is at least %s likelier under that one than under the other. Every test of the ruleset is taken to be in the house, less what --lacks names; those that harm, that can't be done on a loose stone, or that a rule forbids don't count.",
-		english.Count(r.Materials, "material", "materials"), pairs(r.Pairs), english.Thousands(float64(r.Apart)), howOften(r.Required)))
+		english.Count(r.Materials, "material", "materials"), english.Count(r.Pairs, "pair", "pairs"), english.Thousands(float64(r.Apart)), number(r.Required)+" times"))
 	if len(r.Lacks) > 0 {
 		p.Field("Lacks", Plain, testNames(rs, r.Lacks)...)
 	}
-	p.alike(rs, "Told apart by no test of the house by itself", r, false)
-	p.alike(rs, "Told together: a verdict may name a group that holds them", r, true)
+	p.alike(rs, "Not told apart by any test of the house by itself", r, false)
+	p.alike(rs, "Not told apart, and a verdict may name a group that holds them", r, true)
 	if len(r.Buys) > 0 {
 		p.Blank()
 		p.Text(Bold, 0, "What each missing instrument would buy, by itself")
@@ -60,26 +59,10 @@ func (p *Printer) alike(rs *kb.Ruleset, head string, r *separation.Report, expec
 			names[k] = materialOf(rs, id)
 		}
 		p.hang(Plain, "  ", "    ", english.List(names, "and"))
-		if g.Within != nil {
-			p.Text(Plain, 4, "told as "+phrase.Full(rs.Node(*g.Within), 0))
-		}
-		p.Text(Dim, 4, nearest(rs, g))
-		for _, says := range separation.Phrases(rs, g.NowAndThen) {
-			p.hang(Dim, "    ", "      ", "now and then: "+says)
+		for _, r := range g.Reasons[1:] { // the first is what the heading says
+			p.hang(Dim, "    ", "      ", r.Says)
 		}
 	}
-}
-
-func nearest(rs *kb.Ruleset, g *separation.Alike) string {
-	n := g.Nearest
-	if n == nil {
-		return "what a test usually gives favours none of them"
-	}
-	says := fmt.Sprintf("nearest to a separation: %s, %s", testNames(rs, []string{n.Test})[0], phrase.Times(n.Ratio))
-	if len(g.Materials) > 2 {
-		says += fmt.Sprintf(" (%s from %s)", materialOf(rs, n.Of), materialOf(rs, n.From))
-	}
-	return says
 }
 
 // bought writes a test and the first few pairs that hang on it alone.
@@ -89,7 +72,7 @@ func (p *Printer) bought(rs *kb.Ruleset, b *separation.Bought, all bool) {
 		p.hang(Plain, "  ", "    ", name+": nothing new")
 		return
 	}
-	says := name + ": " + pairs(b.Count)
+	says := name + ": " + english.Count(b.Count, "pair", "pairs")
 	switch {
 	case b.Expected == b.Count:
 		says += ", which a verdict may name together"
@@ -108,13 +91,3 @@ func (p *Printer) bought(rs *kb.Ruleset, b *separation.Bought, all bool) {
 		p.Text(Dim, 4, "and "+english.Thousands(float64(more))+" more")
 	}
 }
-
-func pairs(n int) string {
-	if n == 1 {
-		return "1 pair"
-	}
-	return english.Thousands(float64(n)) + " pairs"
-}
-
-// howOften writes a ratio that a house has laid down.
-func howOften(x float64) string { return number(x) + " times" }

@@ -17,8 +17,8 @@ type evidence struct {
 	readings []int // steps of the readings that it rests on
 }
 
-// told makes a piece of evidence worth telling: it excludes, or makes some open material 1.5 times more or less likely.
-const told = 0.405
+// worthTelling makes a piece of evidence worth telling: it excludes, or makes some open material 1.5 times more or less likely.
+const worthTelling = 0.405
 
 // evidences gathers the evidence of a chain, in its order.
 func (t Told) evidences() []*evidence {
@@ -106,7 +106,7 @@ func (e *evidence) tells(leaders []string) bool {
 		return true
 	}
 	for _, m := range leaders {
-		if math.Abs(e.leans[m]) >= told {
+		if math.Abs(e.leans[m]) >= worthTelling {
 			return true
 		}
 	}

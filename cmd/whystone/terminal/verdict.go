@@ -275,7 +275,7 @@ func (t Told) tests(list []engine.Note) []string {
 func (t Told) forbidden() []string {
 	var ids []string
 	for _, n := range t.Forbids {
-		if n.Test != nil && !slices.Contains(ids, *n.Test) && !t.standing(n.Rule) {
+		if n.Test != nil && !slices.Contains(ids, *n.Test) && !t.always(n.Rule) {
 			ids = append(ids, *n.Test)
 		}
 	}
@@ -285,9 +285,9 @@ func (t Told) forbidden() []string {
 	return []string{english.Count(len(ids), "test", "tests") + " on this stone: " + strings.Join(testNames(t.Ruleset, ids), "; ")}
 }
 
-// standing tells whether a rule always applies: what it forbids is told with the procedure and in what to do next, not
+// always tells whether a rule always applies: what it forbids is told with the procedure and in what to do next, not
 // under every verdict.
-func (t Told) standing(rule *string) bool {
+func (t Told) always(rule *string) bool {
 	if rule == nil {
 		return false
 	}

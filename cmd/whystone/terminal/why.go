@@ -95,7 +95,7 @@ func (t Told) addFamilies(root *Node) {
 		n.hang(family)
 	}
 	if len(nothing) > 0 {
-		n.add(Dim, "told little or nothing apart: "+strings.Join(nothing, ", "))
+		n.add(Dim, "of little or no help: "+strings.Join(nothing, ", "))
 	}
 	root.hang(n)
 }
@@ -144,7 +144,7 @@ func (t Told) did(e *evidence, leaders []string) string {
 	}{{"for", 1}, {"against", -1}} {
 		var figures, names []string
 		for _, m := range leaders {
-			if c := side.sign * e.leans[m]; c >= told {
+			if c := side.sign * e.leans[m]; c >= worthTelling {
 				figures = append(figures, phrase.Times(math.Exp(c)))
 				names = append(names, nameOf(t.Ruleset, m))
 			}
