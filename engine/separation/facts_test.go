@@ -154,7 +154,7 @@ func TestSentences(t *testing.T) {
 			if g.Nearest.Test == nil {
 				continue
 			}
-			if g.Nearest.Ratio >= table.rs.Policy.Rival || !strings.Contains(g.Says(), g.Nearest.Test.Name) || slices.Contains(lacks, g.Nearest.Test.ID) {
+			if g.Nearest.Ratio >= table.rs.Policy.Rival || !strings.Contains(g.Says(), phrase.Capital(g.Nearest.Test.Name)) || slices.Contains(lacks, g.Nearest.Test.ID) {
 				t.Errorf("%+v", g.Nearest)
 			}
 		}

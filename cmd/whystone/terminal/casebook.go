@@ -179,8 +179,5 @@ func (p *Printer) Cases(list []casebook.Summary, more bool) {
 	}
 }
 
-// Changed says what was done to a case since somebody saw it.
-func (p *Printer) Changed(since []*casebook.Event) { p.deeds(since) }
-
 // Count writes a number of things.
 func Count(n int) string { return english.Thousands(float64(n)) }
