@@ -7,6 +7,7 @@ import (
 	"math"
 
 	"whystone/engine/picture"
+	"whystone/kb"
 )
 
 //go:embed report.html.tmpl
