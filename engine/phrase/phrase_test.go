@@ -1,10 +1,12 @@
 package phrase
 
 import (
+	"encoding/json"
 	"go/ast"
 	"go/parser"
 	"go/token"
 	"io/fs"
+	"math"
 	"path/filepath"
 	"regexp"
 	"slices"
@@ -70,6 +72,29 @@ func TestOwnWordsStayAsWritten(t *testing.T) {
 	}
 	if seen < 20 {
 		t.Errorf("only %d codes have words of somebody's own", seen)
+	}
+}
+
+// TestValues: as data a reason has what it is about and no more; what has no sheet of its own goes by its group's id, and a
+// ratio without an end is a number all the same.
+func TestValues(t *testing.T) {
+	group := &kb.Material{ID: "corundum", Name: "corundum"}
+	other := &kb.Material{ID: "corundum:laboratory-grown", Name: "other laboratory-grown corundum", Parent: group, Other: true}
+	topaz := &kb.Material{ID: "topaz", Name: "topaz"}
+	for _, x := range []struct {
+		r    Reason
+		want string
+	}{
+		{Reason{Code: Consistent}, `{"says":"the readings can be true together","code":"consistent"}`},
+		{Reason{Code: RivalAlike, Node: topaz, Other: other, Ratio: 1}, `{"says":"the readings fit other laboratory-grown corundum as well as topaz","code":"rival-alike","node":"topaz","other":"corundum","value":1}`},
+		{Reason{Code: RivalBehind, Node: topaz, Other: group, Ratio: math.Inf(1), Needed: 10},
+			`{"says":"the readings are over 1,000,000,000 times likelier on topaz than on corundum; 10 times are needed","code":"rival-behind","node":"topaz","other":"corundum","value":1.7976931348623157e+308,"needed":10}`},
+		{Reason{Code: Withheld, Node: topaz, Rules: []*kb.Rule{{ID: "a-rule", Says: "Look first."}}, Then: []Reason{{Code: Lift, Tests: []*kb.Test{{ID: "loupe", Name: "a loupe"}}}}},
+			`{"says":"topaz is not named yet: Look first. What may settle that: a loupe.","code":"withheld","node":"topaz","rules":["a-rule"],"tests":["loupe"]}`},
+	} {
+		if got, err := json.Marshal(x.r.Told()); err != nil || string(got) != x.want {
+			t.Errorf("%s\nwant\n%s\n%v", got, x.want, err)
+		}
 	}
 }
 

@@ -1,6 +1,7 @@
 package replay
 
 import (
+	_ "embed"
 	"fmt"
 	"html/template"
 	"io"

@@ -141,3 +141,8 @@ func runs(signs []Seen, key func(Seen) string) [][]Seen {
 	}
 	return out
 }
+
+// NowAndThen lists what tells leaves apart sometimes, of the tests of a house that lacks some.
+func (t *Table) NowAndThen(leaves []*kb.Material, lacks []string) []Sign {
+	return t.nowAndThen(leaves, t.house(lacks).Members())
+}

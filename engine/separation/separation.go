@@ -152,3 +152,12 @@ func (t *Table) nearest(a, b *kb.Material, house []int) Near {
 	}
 	return out
 }
+
+// By lists the harmless tests that tell two leaves apart, either from the other, by id, those too that a rule forbids. No
+// test tells a leaf from itself.
+func (t *Table) By(a, b *kb.Material) []*kb.Test {
+	if a == b {
+		return nil
+	}
+	return t.list(t.told[t.pair(a.Index, b.Index)])
+}
