@@ -10,7 +10,7 @@ import (
 
 // Sheet is one sheet that differs: added, removed or changed.
 type Sheet struct {
-	What string // rule, table, material, group, test, policy or retires; a table's row is a rule
+	What string // rule, table, material, group, test or policy, or "retired rule" and so on; a table's row is a rule
 	ID   string
 	How  string    // added, removed or changed
 	At   diag.Span // in the newer ruleset; of what was removed, in the older

@@ -27,9 +27,14 @@ func files(t *testing.T) fstest.MapFS {
 	return out
 }
 
-func built(t *testing.T, fs fstest.MapFS) *kb.Ruleset {
+// built is the ruleset of the files, and of a house's layer above if there are more.
+func built(t *testing.T, fs ...fstest.MapFS) *kb.Ruleset {
 	t.Helper()
-	rs, found := load.Load(context.Background(), []load.Layer{{Name: "desk", FS: fs}})
+	layers := []load.Layer{{Name: "desk", FS: fs[0]}}
+	for _, f := range fs[1:] {
+		layers = append(layers, load.Layer{Name: "house", FS: f})
+	}
+	rs, found := load.Load(context.Background(), layers)
 	if rs == nil {
 		t.Fatal(found)
 	}
@@ -118,6 +123,19 @@ func TestIDsAnywhere(t *testing.T) {
 	before["r.yaml"] = &fstest.MapFile{Data: []byte(rule)}
 	after["r.yaml"] = &fstest.MapFile{Data: []byte(strings.Replace(rule, "Fill it in.", "Fill it in now.", 1))}
 	if got, want := changes(built(t, before), built(t, after)), "rule form-first changed desk/r.yaml:4:5"; got != want {
+		t.Errorf("%q\nwant %q", got, want)
+	}
+}
+
+// TestRetired: to retire a rule is another thing than to say it anew, in the same layer too.
+func TestRetired(t *testing.T) {
+	house := func(text string) fstest.MapFS {
+		return fstest.MapFS{"h.yaml": &fstest.MapFile{Data: []byte("format: 1\n" + text)}}
+	}
+	retires := built(t, files(t), house("retires: [{rule: flame-proves-nothing, because: Nobody does it here.}]\n"))
+	says := built(t, files(t), house("rules: [{rule: flame-proves-nothing, replaces: flame-proves-nothing, because: x, says: New., cautions: New., source: invented}]\n"))
+	want := "retired rule flame-proves-nothing removed house/h.yaml:2:12, rule flame-proves-nothing added house/h.yaml:2:10"
+	if got := changes(retires, says); got != want {
 		t.Errorf("%q\nwant %q", got, want)
 	}
 }

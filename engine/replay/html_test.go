@@ -48,8 +48,8 @@ func TestPageStandsAlone(t *testing.T) {
 		t.Errorf("%d differences", len(p.Differences))
 	}
 	for _, d := range p.Differences {
-		if d.Parts == nil || d.Parts.Was == d.Parts.Is {
-			t.Errorf("%s: the chains part at %+v", d.Case, d.Parts)
+		if d.Parts == nil || d.Parts.Was == d.Parts.Is || len(d.BeforeSteps) == 0 || len(d.AfterSteps) == 0 {
+			t.Errorf("%s: the chains part at %+v, with %d and %d steps", d.Case, d.Parts, len(d.BeforeSteps), len(d.AfterSteps))
 		}
 	}
 	if path := os.Getenv("WHYSTONE_PAGE"); path != "" {
