@@ -200,14 +200,18 @@ func (j *Judge) tooUnlikely(d *Decision, c *claimed) bool {
 // even odds, where these leaves together have one half.
 func (j *Judge) falls(d *Decision, w *weights, leaves []int) bool {
 	claimed, prior, rest := 0.0, 0.0, 0.0
+	for _, i := range leaves {
+		prior += j.e.prior[i]
+	}
 	at := 0
-	for i := range j.e.leaves {
-		x := w.weight(i)
-		if at < len(leaves) && leaves[at] == i {
+	for _, i := range w.alive { // the others weigh nothing
+		for at < len(leaves) && leaves[at] < i {
 			at++
-			claimed, prior = claimed+x, prior+j.e.prior[i]
+		}
+		if at < len(leaves) && leaves[at] == i {
+			claimed += w.weight(i)
 		} else {
-			rest += x
+			rest += w.weight(i)
 		}
 	}
 	rest += w.unlistedWeight()
@@ -259,9 +263,9 @@ func (j *Judge) excludeByColour(claim *kb.Claim, wanted uint64) (undo func()) {
 		if r == nil || r.Observable.Name != vocab.Colour || r.Observable.Meaning(r.Outcome)&wanted != 0 {
 			continue
 		}
-		c, excludes, none := it.c, it.excludes, it.none
-		undos = append(undos, func() { it.c, it.excludes, it.none = c, excludes, none })
-		it.c, it.excludes, it.none = slices.Clone(c), slices.Clone(excludes), false
+		c, excludes, none, from := it.c, it.excludes, it.none, it.from
+		undos = append(undos, func() { it.c, it.excludes, it.none, it.from = c, excludes, none, from })
+		it.c, it.excludes, it.none, it.from = slices.Clone(c), slices.Clone(excludes), false, nil
 		if none { // no sheet speaks of this colour, and c was never filled in
 			clear(it.c)
 		}

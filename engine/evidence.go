@@ -22,11 +22,10 @@ type item struct {
 	c        []float64 // by leaf; of a quantity only where known says so. Not written to when it is a sheet's or rule's
 	known    leafSet
 	excludes leafSet
-	unlisted float64   // contribution to what the ruleset lacks; of rules only
-	own      memory    // what c, known and excludes are when they are the item's own
-	none     bool      // says nothing of any leaf
-	from     *item     // that is kept, and of which this is a copy
-	ratios   []float64 // of one that is kept: exp(c), once it was wanted
+	unlisted float64 // contribution to what the ruleset lacks; of rules only
+	own      *memory // what c, known and excludes are when they are the item's own
+	none     bool    // says nothing of any leaf
+	from     *kept   // of one that is kept
 
 	rule    *kb.Rule          // of a rule
 	reading *casefile.Reading // of a reading; of two combined the first
@@ -112,8 +111,8 @@ func (j *Judge) nextItem() *item {
 func (j *Judge) newItem() *item {
 	it := j.nextItem()
 	own := it.own
-	if own.c == nil {
-		own = memory{c: make([]float64, j.e.leaves), known: j.e.newSet(), excludes: j.e.newSet(), q: new(quantityItem)}
+	if own == nil {
+		own = &memory{c: make([]float64, j.e.leaves), known: j.e.newSet(), excludes: j.e.newSet(), q: new(quantityItem)}
 	}
 	clear(own.excludes)
 	own.q.line = nil

@@ -16,7 +16,7 @@ type Judge struct {
 	run       *eval.Run
 	items     []item
 	eye       []uint8             // by the number of a reading: 1 for one that is no mere impression, 2 for one that is
-	kept      [][]*item           // of readings, by their number and one of their own; nil: nothing is kept
+	kept      [][]*kept           // of readings, by their number and one of their own; nil: nothing is kept
 	combined  []*casefile.Reading // joined with one of the same property
 	disagree  []*casefile.Reading // of one property, in pairs that disagree
 	readings  int                 // how many say anything
@@ -46,7 +46,7 @@ func (e *Engine) NewJudge() *Judge {
 
 func (e *Engine) newWeights() weights {
 	return weights{excluded: e.newSet(), nought: e.newSet(), likelihood: make([]float64, e.leaves), log: make([]float64, e.leaves),
-		above: make([]float64, e.leaves), share: make([]float64, e.leaves), sum: make([]float64, e.leaves)}
+		above: make([]float64, e.leaves), share: make([]float64, e.leaves), sum: make([]float64, e.leaves), out: e.newSet()}
 }
 
 // Decide judges a case as of a date, and says no more than the verdict.

@@ -14,13 +14,17 @@ import (
 type candidate struct {
 	node         *kb.Material
 	house, equal float64
+	share        float64 // that of the two which counts at the moment
 	taken        bool
 }
 
 // narrow finds the one to five nodes that hold the required share at the house's priors and at equal ones.
 func (j *Judge) narrow(d *Decision) ([]*kb.Material, float64) {
 	j.join()
-	taken, ok := j.take(d, nil, func(c *candidate) float64 { return c.house })
+	for i := range j.joins {
+		j.joins[i].share = j.joins[i].house
+	}
+	taken, ok := j.take(d, nil)
 	if !ok {
 		return nil, 0
 	}
@@ -28,7 +32,10 @@ func (j *Judge) narrow(d *Decision) ([]*kb.Material, float64) {
 	for _, i := range j.w.open {
 		j.joins[j.joinOf[i]].equal += j.equal[i]
 	}
-	if taken, ok = j.take(d, taken, func(c *candidate) float64 { return c.equal }); !ok {
+	for i := range j.joins {
+		j.joins[i].share = j.joins[i].equal
+	}
+	if taken, ok = j.take(d, taken); !ok {
 		return nil, 0
 	}
 	taken, by := j.beside(taken)
@@ -54,10 +61,10 @@ func (j *Judge) narrow(d *Decision) ([]*kb.Material, float64) {
 
 // take takes candidates by falling share, beside those that are taken, until they hold the required share. It is not ok when
 // they never do, or are too many.
-func (j *Judge) take(d *Decision, taken []*kb.Material, share func(*candidate) float64) ([]*kb.Material, bool) {
+func (j *Judge) take(d *Decision, taken []*kb.Material) ([]*kb.Material, bool) {
 	held := 0.0
 	for _, m := range taken {
-		held += share(j.candidate(m))
+		held += j.candidate(m).share
 	}
 	if taken == nil {
 		taken = j.taken[:0]
@@ -65,7 +72,7 @@ func (j *Judge) take(d *Decision, taken []*kb.Material, share func(*candidate) f
 	for held < d.Required {
 		var best *candidate
 		for i := range j.joins {
-			if c := &j.joins[i]; !c.taken && (best == nil || before(share(c), share(best), c.node, best.node)) {
+			if c := &j.joins[i]; !c.taken && (best == nil || c.before(best)) {
 				best = c
 			}
 		}
@@ -80,7 +87,7 @@ func (j *Judge) take(d *Decision, taken []*kb.Material, share func(*candidate) f
 		}
 		best.taken = true
 		taken = append(taken, best.node)
-		held += share(best)
+		held += best.share
 	}
 	return taken, true
 }
@@ -89,10 +96,10 @@ func (j *Judge) candidate(m *kb.Material) *candidate {
 	return &j.joins[slices.IndexFunc(j.joins, func(c candidate) bool { return c.node == m })]
 }
 
-// before tells whether a node of share x comes before another of share y: by falling share, then by id.
-func before(x, y float64, a, b *kb.Material) bool {
-	order := falling(x, y)
-	return order < 0 || order == 0 && told(a).ID < told(b).ID
+// before tells whether a candidate comes before another: by falling share, then by id.
+func (c *candidate) before(o *candidate) bool {
+	order := falling(c.share, o.share)
+	return order < 0 || order == 0 && told(c.node).ID < told(o.node).ID
 }
 
 // mostLists bounds how many lists of nodes a judge keeps.
@@ -115,10 +122,13 @@ func (j *Judge) alikeNodes(nodes []*kb.Material) []*kb.Material {
 // falling orders numbers from the largest. Those that only the rounding of a sum sets apart are alike: topmost groups of
 // unlike many leaves have the same equal prior, and the tie is for their names to break.
 func falling(a, b float64) int {
-	if math.Abs(a-b) <= 1e-12*max(math.Abs(a), math.Abs(b)) {
-		return 0
+	switch slack := 1e-12 * max(math.Abs(a), math.Abs(b)); {
+	case a-b > slack:
+		return -1
+	case b-a > slack:
+		return 1
 	}
-	return cmp.Compare(b, a)
+	return 0
 }
 
 func (j *Judge) sumOver(m *kb.Material, of []float64) float64 {

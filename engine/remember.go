@@ -2,25 +2,39 @@ package engine
 
 import (
 	"math"
+	"slices"
 
 	"whystone/kb/casefile"
 )
 
 // What a reading says of the leaves is the same in every case. Where readings bear the numbers of a casefile.Skimmer, a judge
-// can keep their items, and what was computed of each for one leaf or another.
+// keeps their items, and what was computed of each for one leaf or another.
+
+// kept is an item that is kept.
+type kept struct {
+	item
+	// Of what is no quantity and so is known for every leaf: the leaves of which it says something, and, as frequencies are a few
+	// words, the values that it says, rising, each with its leaves.
+	whole   bool
+	touches []int
+	levels  []float64
+	at      []uint64 // the leaves of each level, a leafSet behind the other
+	ratios  []float64 // exp(c), once it was wanted
+}
 
 // Remember makes the judge keep the items of readings that bear a number. All cases from then on must come from one skimmer.
-func (j *Judge) Remember() { j.kept, j.eye = make([][]*item, 1), nil }
+func (j *Judge) Remember() { j.kept, j.eye = make([][]*kept, 1), nil }
 
 // recalled takes the item that a reading made before, under a number of the reading's own; nil when it made none.
 func (j *Judge) recalled(r *casefile.Reading, n int) *item {
 	if r.Known == 0 || r.Known >= len(j.kept) || n >= len(j.kept[r.Known]) || j.kept[r.Known][n] == nil {
 		return nil
 	}
+	k := j.kept[r.Known][n]
 	it := j.nextItem()
 	own := it.own
-	*it = *j.kept[r.Known][n]
-	it.own, it.reading, it.from = own, r, j.kept[r.Known][n]
+	*it = k.item
+	it.own, it.reading, it.from = own, r, k
 	return it
 }
 
@@ -35,9 +49,56 @@ func (j *Judge) keep(it *item, r *casefile.Reading, n int) {
 	for len(j.kept[r.Known]) <= n {
 		j.kept[r.Known] = append(j.kept[r.Known], nil)
 	}
-	whole := *it
-	j.kept[r.Known][n] = &whole
-	it.own = memory{}
+	k := &kept{item: *it, whole: it.q.line == nil && !it.none}
+	j.kept[r.Known][n] = k
+	it.own, it.from = nil, k
+	if k.whole {
+		k.layOut(j.e)
+	}
+}
+
+// layOut finds the leaves that an item touches, and its levels.
+func (k *kept) layOut(e *Engine) {
+	for i, c := range k.c {
+		if c != 0 {
+			k.touches = append(k.touches, i)
+		}
+		if at, ok := slices.BinarySearch(k.levels, c); !ok {
+			k.levels = slices.Insert(k.levels, at, c)
+		}
+	}
+	k.at = make([]uint64, len(k.levels)*e.words)
+	for i, c := range k.c {
+		at, _ := slices.BinarySearch(k.levels, c)
+		leafSet(k.at[at*e.words:]).add(i)
+	}
+}
+
+// reach is the lowest and the highest of 0 and what an item says of the leaves that are not excluded.
+func (k *kept) reach(excluded leafSet) (lo, hi float64) {
+	for i := 0; i < len(k.levels) && k.levels[i] < 0; i++ {
+		if k.beyond(i, excluded) {
+			lo = k.levels[i]
+			break
+		}
+	}
+	for i := len(k.levels) - 1; i >= 0 && k.levels[i] > 0; i-- {
+		if k.beyond(i, excluded) {
+			hi = k.levels[i]
+			break
+		}
+	}
+	return lo, hi
+}
+
+// beyond tells whether a level holds a leaf that is not excluded.
+func (k *kept) beyond(level int, excluded leafSet) bool {
+	for w, out := range excluded {
+		if k.at[level*len(excluded)+w]&^out != 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // seenByEye is byEye, kept too.
@@ -59,15 +120,15 @@ func (j *Judge) seenByEye(r *casefile.Reading) bool {
 
 // ratios are exp of what an item says of each leaf, kept where the item is; nil where it is not.
 func (j *Judge) ratios(it *item) []float64 {
-	of := it.from
-	if of == nil {
-		return nil
-	}
-	if of.ratios == nil {
-		of.ratios = make([]float64, j.e.leaves)
-		for i := range of.ratios {
-			of.ratios[i] = math.Exp(j.fill(of, i))
+	k := it.from
+	if k != nil && k.ratios == nil {
+		k.ratios = make([]float64, j.e.leaves)
+		for i := range k.ratios {
+			k.ratios[i] = math.Exp(j.fill(&k.item, i))
 		}
 	}
-	return of.ratios
+	if k == nil {
+		return nil
+	}
+	return k.ratios
 }

@@ -146,12 +146,22 @@ func (j *Judge) best(among func(i int) bool) int {
 	return best
 }
 
-func (w *weights) free(i int) bool     { return !w.excluded.has(i) }
-func (w *weights) doubtful(i int) bool { return w.excluded.has(i) && !w.nought.has(i) }
+// likeliest is the likeliest of some leaves by the readings alone, or -1.
+func (j *Judge) likeliest(among []int) int {
+	best := -1
+	for _, i := range among {
+		if best < 0 || j.w.likelihood[i] > j.w.likelihood[best] {
+			best = i
+		}
+	}
+	return best
+}
+
+func (w *weights) free(i int) bool { return !w.excluded.has(i) }
 
 func (j *Judge) contradictory(d *Decision) bool {
 	w := &j.w
-	free := j.best(w.free)
+	free := j.likeliest(w.open)
 	if free < 0 {
 		j.trace.add(false, phrase.Reason{Code: phrase.AllExcluded})
 		return true
@@ -160,7 +170,7 @@ func (j *Judge) contradictory(d *Decision) bool {
 		j.trace.add(true, phrase.Reason{Code: phrase.OffList})
 		return false
 	}
-	if best := j.best(w.doubtful); best >= 0 && w.likelihood[best] >= w.likelihood[free]+math.Log(j.e.Ruleset.Policy.Rival) {
+	if best := j.likeliest(w.doubtful); best >= 0 && w.likelihood[best] >= w.likelihood[free]+math.Log(j.e.Ruleset.Policy.Rival) {
 		if j.trace != nil {
 			j.trace.add(false, phrase.Reason{Code: phrase.MistakenReading, Node: j.leaf(best), Other: j.leaf(free), Observables: []string{j.excludedBy(best)},
 				Ratio: math.Exp(w.likelihood[best] - w.likelihood[free])})
@@ -286,11 +296,12 @@ func (j *Judge) supported(m *kb.Material) bool {
 	var tests testSet
 	families := 0
 	enough := false
-	for f := range j.w.families {
-		fw := &j.w.families[f]
+	for f := range 2 * len(j.w.families) {
+		// While nobody looks on, what is quickly asked is asked first: which families come to it does not matter.
+		fw, quick := &j.w.families[f%len(j.w.families)], f < len(j.w.families)
 		by := fw.tests
 		by.Minus(j.e.byEye)
-		if by.Empty() || !j.familySupports(fw, m) {
+		if j.trace == nil && quick != (j.only(fw) != nil) || j.trace != nil && !quick || by.Empty() || !j.familySupports(fw, m) {
 			continue
 		}
 		families++

@@ -1,10 +1,8 @@
 package engine
 
 import (
-	"cmp"
 	"math"
 	"math/bits"
-	"slices"
 )
 
 // weights are what all items together come to. Its memory is used again for the next case.
@@ -13,12 +11,14 @@ type weights struct {
 	nought   leafSet // by two families and two tests: no weight at all
 	alive    []int   // the leaves of weight above nought, rising
 	open     []int   // those of them without exclusion, rising
+	doubtful []int   // the others of them, rising
 	families []familyWeight
 	// likelihood is the sum of the families' contributions to a leaf, prior left out; log adds the prior. Leaves of
 	// weight nought have neither.
 	likelihood, log []float64
 	above           []float64 // exp(log - top); 0 for leaves of weight nought
 	sum             []float64 // of the family at hand
+	out             leafSet   // those that it excludes
 	share           []float64 // of leaves without exclusion; 0 for others
 	unlisted        float64   // share of what the ruleset lacks
 	unlistedSays    float64   // what the families contribute to it
@@ -86,8 +86,8 @@ func (j *Judge) addFamily(w *weights, f *familyWeight) {
 		}
 		return
 	}
-	if j.plain(f, w) {
-		j.addPlain(w, f)
+	if single(f) {
+		j.addSingle(w, f)
 		return
 	}
 	for _, i := range w.alive {
@@ -95,43 +95,55 @@ func (j *Judge) addFamily(w *weights, f *familyWeight) {
 	}
 }
 
-// plain tells whether each group of a family is one item, and none of them excludes a leaf of weight above nought: then its
-// sum is the same for all leaves.
-func (j *Judge) plain(f *familyWeight, w *weights) bool {
+// single tells whether each group of a family is one item.
+func single(f *familyWeight) bool {
 	for n := range f.groups {
-		g := &f.groups[n]
-		if len(g.items) > 1 {
+		if len(f.groups[n].items) > 1 {
 			return false
-		}
-		for k, word := range j.items[g.items[0]].excludes {
-			if word&^w.nought[k] != 0 {
-				return false
-			}
 		}
 	}
 	return true
 }
 
-// addPlain is addFamily for a plain family: familySum for many leaves at once, in the same order of adding up.
-func (j *Judge) addPlain(w *weights, f *familyWeight) {
-	sum := w.sum
+// addSingle is addFamily for a family of single items: familySum for many leaves at once, in the same order of adding up, save for
+// the leaves that the family excludes.
+func (j *Judge) addSingle(w *weights, f *familyWeight) {
+	sum, excludes := w.sum, w.out
 	clear(sum)
+	clear(excludes)
 	for n := range f.groups {
-		c := j.items[f.groups[n].items[0]].c
-		for _, i := range w.alive {
+		it := &j.items[f.groups[n].items[0]]
+		on := w.alive
+		if it.from != nil && it.from.whole {
+			on = it.from.touches // it says 0 of all others; what it says of leaves of weight nought is not looked at
+		} else {
+			j.fillAll(it, w)
+		}
+		c := it.c[:len(sum)]
+		for _, i := range on {
 			sum[i] += c[i]
+		}
+		for k, word := range it.excludes {
+			excludes[k] |= word
 		}
 	}
 	further := j.e.Ruleset.Policy.FurtherWeight
 	full := j.items[f.groups[0].items[0]].c
-	for _, i := range w.alive {
+	for _, i := range w.open {
 		w.likelihood[i] += full[i] + further*(sum[i]-full[i])
+	}
+	for _, i := range w.doubtful {
+		if excludes.has(i) {
+			w.likelihood[i] += j.familySum(f, i)
+		} else {
+			w.likelihood[i] += full[i] + further*(sum[i]-full[i])
+		}
 	}
 }
 
-// list lists the leaves of weight above nought, and those without exclusion.
+// list lists the leaves of weight above nought, with and without exclusion.
 func (w *weights) list(leaves int) {
-	w.alive, w.open = w.alive[:0], w.open[:0]
+	w.alive, w.open, w.doubtful = w.alive[:0], w.open[:0], w.doubtful[:0]
 	for k, word := range w.nought {
 		for left := ^word; left != 0; left &= left - 1 {
 			i := k<<6 + bits.TrailingZeros64(left)
@@ -139,7 +151,9 @@ func (w *weights) list(leaves int) {
 				break
 			}
 			w.alive = append(w.alive, i)
-			if !w.excluded.has(i) {
+			if w.excluded.has(i) {
+				w.doubtful = append(w.doubtful, i)
+			} else {
 				w.open = append(w.open, i)
 			}
 		}
@@ -196,7 +210,11 @@ func (j *Judge) group(w *weights) {
 			g.name = it.name
 		}
 	}
-	slices.SortFunc(w.families, func(a, b familyWeight) int { return cmp.Compare(a.family, b.family) })
+	for n := 1; n < len(w.families); n++ {
+		for k := n; k > 0 && w.families[k].family < w.families[k-1].family; k-- {
+			w.families[k], w.families[k-1] = w.families[k-1], w.families[k]
+		}
+	}
 }
 
 func (w *weights) family(f int) *familyWeight {
@@ -244,9 +262,13 @@ func (j *Judge) orderGroups(w *weights, f *familyWeight) {
 		lo, hi := 0.0, 0.0
 		if len(g.items) == 1 {
 			it := &j.items[g.items[0]]
-			j.fillAll(it, w)
-			for _, i := range w.open {
-				lo, hi = min(lo, it.c[i]), max(hi, it.c[i])
+			if it.from != nil && it.from.whole {
+				lo, hi = it.from.reach(w.excluded)
+			} else {
+				j.fillAll(it, w)
+				for _, i := range w.open {
+					lo, hi = min(lo, it.c[i]), max(hi, it.c[i])
+				}
 			}
 		} else {
 			for _, i := range w.open {
@@ -258,9 +280,17 @@ func (j *Judge) orderGroups(w *weights, f *familyWeight) {
 			g.spread = 0 // where a contribution should be 0, rounding leaves less
 		}
 	}
-	slices.SortStableFunc(f.groups, func(a, b group) int {
-		return cmp.Or(falling(a.spread, b.spread), cmp.Compare(a.name, b.name))
-	})
+	for n := 1; n < len(f.groups); n++ { // they are few: a stable sort by insertion
+		for k := n; k > 0 && f.groups[k].before(&f.groups[k-1]); k-- {
+			f.groups[k], f.groups[k-1] = f.groups[k-1], f.groups[k]
+		}
+	}
+}
+
+// before tells whether a group spreads the leaves more than another; of two alike, whether it is the first by name.
+func (g *group) before(o *group) bool {
+	order := falling(g.spread, o.spread)
+	return order < 0 || order == 0 && g.name < o.name
 }
 
 // groupC is what a group says of a leaf, and whether it excludes it: where one of its items excludes, the lowest

@@ -65,8 +65,10 @@ func newCounter(t *testing.T) *counter {
 	}
 	ctx, cancel := context.WithCancel(context.Background())
 	d, found := desk.Open(ctx, desk.Options{Users: register, House: "Harrow Quay (invented)", Now: c.now,
-		Rules: desk.Rules{Layers: func() ([]load.Layer, error) { return []load.Layer{{Name: rulesets.DiamondDesk, FS: rulesets.FS(rulesets.DiamondDesk)}}, nil }},
-		Book:  &casebook.Book{Store: store, Now: c.now, Random: rand.Reader, Verified: true}})
+		Rules: desk.Rules{Layers: func() ([]load.Layer, error) {
+			return []load.Layer{{Name: rulesets.DiamondDesk, FS: rulesets.FS(rulesets.DiamondDesk)}}, nil
+		}},
+		Book: &casebook.Book{Store: store, Now: c.now, Random: rand.Reader, Verified: true}})
 	if d == nil {
 		t.Fatal(found)
 	}
