@@ -139,7 +139,7 @@ func (j *Judge) readingItems(r *casefile.Reading) {
 	l := &j.e.lines[r.Observable.Index]
 	switch r.Form {
 	case casefile.Choice:
-		if j.recalled(r, 0) == nil {
+		if !j.recalled(r, 0) {
 			it := j.newItem()
 			j.from(it, r, l)
 			j.choiceItem(it, l)
@@ -161,7 +161,7 @@ func (j *Judge) oneFeature(r *casefile.Reading, l *line, f int, unseen bool) {
 	if unseen {
 		n++
 	}
-	if j.recalled(r, n) != nil {
+	if j.recalled(r, n) {
 		return
 	}
 	it := j.newItem()
@@ -212,7 +212,7 @@ func (j *Judge) featureItem(it *item, l *line) {
 }
 
 func (j *Judge) quantityItems(r *casefile.Reading, l *line) {
-	if j.recalled(r, 0) == nil {
+	if !j.recalled(r, 0) {
 		j.quantityItem(r, l)
 	}
 	if r.Form == casefile.Pair {
@@ -243,7 +243,7 @@ func (j *Judge) differenceItem(r *casefile.Reading) {
 }
 
 func (j *Judge) addDifference(r *casefile.Reading) {
-	if j.recalled(r, 1) != nil {
+	if j.recalled(r, 1) {
 		return
 	}
 	d := j.e.birefringence

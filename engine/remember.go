@@ -25,17 +25,21 @@ type kept struct {
 // Remember makes the judge keep the items of readings that bear a number. All cases from then on must come from one skimmer.
 func (j *Judge) Remember() { j.kept, j.eye = make([][]*kept, 1), nil }
 
-// recalled takes the item that a reading made before, under a number of the reading's own; nil when it made none.
-func (j *Judge) recalled(r *casefile.Reading, n int) *item {
-	if r.Known == 0 || r.Known >= len(j.kept) || n >= len(j.kept[r.Known]) || j.kept[r.Known][n] == nil {
-		return nil
+// recalled takes the item that a reading made before, under a number of the reading's own, if it made one. One that says nothing
+// is left out.
+func (j *Judge) recalled(r *casefile.Reading, n int) bool {
+	if r.Known >= len(j.kept) || n >= len(j.kept[r.Known]) {
+		return false
 	}
 	k := j.kept[r.Known][n]
+	if k == nil || k.none && r.Form != casefile.Pair { // of two rays the second item is told by its place behind the first
+		return k != nil
+	}
 	it := j.nextItem()
 	own := it.own
 	*it = k.item
 	it.own, it.reading, it.from = own, r, k
-	return it
+	return true
 }
 
 // keep keeps an item with its memory, for which the next case gets other memory.

@@ -204,7 +204,7 @@ func (j *Judge) group(w *weights) {
 		f := w.family(it.family)
 		f.tests.Union(it.tests)
 		f.says = f.says || it.unlisted != 0
-		g := f.group(j, it)
+		g := f.group(j, it, it.from != nil && it.place == "")
 		g.items = append(g.items, n)
 		if g.name == "" || it.name < g.name {
 			g.name = it.name
@@ -229,8 +229,10 @@ func (w *weights) family(f int) *familyWeight {
 	return fw
 }
 
-func (f *familyWeight) group(j *Judge, it *item) *group {
-	for i := range f.groups {
+// group is the group that an item belongs to, a new one if the item is known to be the first that rests on its readings: items of
+// readings come before those of rules, and the first place of an observable before the others.
+func (f *familyWeight) group(j *Judge, it *item, first bool) *group {
+	for i := 0; i < len(f.groups) && !first; i++ {
 		if o := &j.items[f.groups[i].items[0]]; o.key == it.key && o.place == it.place {
 			return &f.groups[i]
 		}
