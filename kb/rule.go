@@ -50,6 +50,7 @@ type Rule struct {
 
 	ReplacedBy *Rule // the one of a higher layer that stands in for it on the days on which that is in force, or nil
 	Replaced   *Rule // the one of a lower layer that this one has as its ReplacedBy, or nil
+	Away       *Away // when a higher layer retires it for a time, or from a day on; nil: it does not
 
 	// Basis is what the rule's evidence rests on: the observables that it names, through facts too, with the features of
 	// those of them that are sets. Sorted.
@@ -60,6 +61,18 @@ type Rule struct {
 	Row   string               // its name there
 	Turn  int                  // its place in Ruleset.Order; -1 when it is not evaluated
 	Keys  map[string]diag.Span // where its sheet says what it says under a key
+}
+
+// Away is the time for which a higher layer retires a rule.
+type Away struct {
+	Since, Until   time.Time // zero: has no beginning, no end
+	Because, Layer string
+	Span           diag.Span
+}
+
+// On tells whether a date lies in it: since is inclusive, until exclusive.
+func (a *Away) On(on time.Time) bool {
+	return a != nil && (a.Since.IsZero() || !on.Before(a.Since)) && (a.Until.IsZero() || on.Before(a.Until))
 }
 
 // Example is a case in small, and what the rule's condition is on it.
@@ -94,9 +107,12 @@ func (r *Rule) Slots() []int {
 	return slices.Compact(out)
 }
 
-// InForce tells whether a rule applies on a date: since is inclusive, until exclusive, and no rule that stands in for it may
-// be in force. A draft is tried before it is to begin.
+// InForce tells whether a rule applies on a date: since is inclusive, until exclusive, no layer may have retired it for that day, and
+// no rule that stands in for it may be in force. A draft is tried before it is to begin.
 func (r *Rule) InForce(on time.Time) bool {
+	if r.Away.On(on) {
+		return false
+	}
 	for over := r.ReplacedBy; over != nil; over = over.ReplacedBy {
 		if over.Dated(on) {
 			return false
@@ -112,7 +128,7 @@ func (r *Rule) Dated(on time.Time) bool {
 
 // AtTimes tells whether a rule may be out of force.
 func (r *Rule) AtTimes() bool {
-	return !r.Since.IsZero() || !r.Until.IsZero() || r.ReplacedBy != nil
+	return !r.Since.IsZero() || !r.Until.IsZero() || r.ReplacedBy != nil || r.Away != nil
 }
 
 // FromCase is the case that caused the rule: the first of its examples that has a number. Empty when none has.

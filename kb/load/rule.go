@@ -37,6 +37,7 @@ func (b *ruleBuilder) read(s *sheet) *kb.Rule {
 	s.empty()
 	r.Since, r.Until = b.date(s, "since"), b.date(s, "until")
 	s.checkDates(r)
+	r.Away = b.away(s)
 	r.Accepts = s.acceptances(b.rs.Policy.Zone)
 	r.If, r.Unless = b.condition(s, s.Get("if")), b.condition(s, s.Get("unless"))
 	if v := n.Get("excludes"); !v.IsNull() && (v.Kind != syntax.Map || v.Keys(s.out, "materials", "where")) {
@@ -122,6 +123,19 @@ func (b *ruleBuilder) date(s *sheet, key string) time.Time {
 	}
 	t, _ := s.day(v, key, b.rs.Policy.Zone)
 	return t
+}
+
+// away is when a higher layer retires a rule for a time.
+func (b *ruleBuilder) away(s *sheet) *kb.Away {
+	entry := s.away
+	if entry == nil {
+		return nil
+	}
+	a := &kb.Away{Since: b.date(entry, "since"), Until: b.date(entry, "until"), Because: entry.text(entry.Node, "because"), Layer: entry.layer, Span: entry.Span}
+	if !a.Since.IsZero() && !a.Until.IsZero() && !a.Until.After(a.Since) {
+		entry.errorf(diag.BadDate, entry.Get("until"), "the rule %q is retired on no day: \"until\" is not after \"since\"", s.id)
+	}
+	return a
 }
 
 // checkDates refuses a rule that ends before it begins.

@@ -23,6 +23,7 @@ type sheet struct {
 	row   *rowSheet   // of a rule's, when it is a row of a table
 	over  *sheet      // of a rule's: the one that replaces it on some days
 	under *sheet      // the one whose over this is
+	away  *sheet      // of a rule's: the entry of a higher layer that retires it for a time
 
 	wrote *syntax.Node // that json says
 	json  string

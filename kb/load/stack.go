@@ -242,7 +242,7 @@ func (st *stacked) merge(kind kb.SheetKind, own map[string]*sheet) {
 func (st *stacked) retire(layer string, root *syntax.Node, own map[kb.SheetKind]map[string]*sheet, out *diag.List) {
 	s := &sheet{Node: root, layer: layer, out: out}
 	for _, n := range s.list(root.Get("retires")) {
-		if !n.Keys(out, "rule", "material", "test", "table", "define", "because") {
+		if !n.Keys(out, "rule", "material", "test", "table", "define", "because", "since", "until") {
 			continue
 		}
 		var kind kb.SheetKind
@@ -265,6 +265,10 @@ func (st *stacked) retire(layer string, root *syntax.Node, own map[kb.SheetKind]
 			st.retiresNothing(layer, kind, n.Get(string(kind)), own[kind][id] != nil)
 			continue
 		}
+		if dated := (&sheet{Node: n}).dates(); dated != nil {
+			st.retireForATime(below[id], kind, &sheet{Node: n, layer: layer, out: out}, dated)
+			continue
+		}
 		if t := below[id].table; t != nil {
 			st.dropRows(t)
 		}
@@ -273,6 +277,20 @@ func (st *stacked) retire(layer string, root *syntax.Node, own map[kb.SheetKind]
 		}
 		delete(below, id)
 		st.retired = append(st.retired, kb.Retirement{Kind: kind, ID: id, Because: because, Layer: layer, Span: n.Span})
+	}
+}
+
+// retireForATime retires a rule on some days only. It stays in the ruleset, in force on the days that are left to it.
+func (st *stacked) retireForATime(old *sheet, kind kb.SheetKind, entry *sheet, dated *syntax.Node) {
+	switch {
+	case kind != kb.RuleSheet:
+		entry.errorf(diag.NotAllowed, dated, "a %s is retired for good, and not for a time", kind).
+			Detail = "Dates are for rules; materials, tests, tables and definitions have none. Leave them out, or retire the rules."
+	case old.away != nil:
+		entry.errorf(diag.GivenTwice, entry.Node, "the rule %q is retired for a time already", old.id).
+			Related = []diag.Related{{Span: old.away.Span, Says: "here"}}
+	default:
+		old.away = entry
 	}
 }
 

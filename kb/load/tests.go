@@ -246,7 +246,7 @@ func (b *vocabBuilder) quantity(s *sheet, n *syntax.Node, o *vocab.Observable, y
 }
 
 // coarsest is the part of a span from which on an uncertainty is probably a slip: hardly two stones could be told apart.
-const coarsest = 0.1
+const coarsest = 0.25
 
 // coarse warns of an uncertainty that takes up much of all that can be read.
 func (s *sheet) coarse(n *syntax.Node, o *vocab.Observable, u float64) {

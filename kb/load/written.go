@@ -31,6 +31,15 @@ func (st *stacked) digest() (string, error) {
 		}
 		content[k.top] = list
 	}
+	away := []json.RawMessage{}
+	for _, s := range st.ordered(kb.RuleSheet) {
+		if s.away != nil {
+			away = append(away, json.RawMessage(written(s.away.Node)))
+		}
+	}
+	if len(away) > 0 {
+		content["retires"] = away
+	}
 	raw, err := json.Marshal(content)
 	if err != nil {
 		return "", err

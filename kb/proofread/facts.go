@@ -60,19 +60,32 @@ func (p *Pass) unread(f *kb.Fact, by []*kb.Rule) {
 }
 
 // ended tells whether a rule is in force on no day from now on.
-func (p *Pass) ended(r *kb.Rule) bool { return !r.Until.IsZero() && !p.On.Before(r.Until) }
+func (p *Pass) ended(r *kb.Rule) bool {
+	return !r.Until.IsZero() && !p.On.Before(r.Until) || r.Away != nil && r.Away.Until.IsZero() && r.Away.On(p.On)
+}
 
 // expired tells of rules that go on reading a fact when the last rule that establishes it has ended.
 func (p *Pass) expired(f *kb.Fact, readers []*kb.Rule) {
-	last := slices.MaxFunc(f.By, func(a, b *kb.Rule) int { return a.Until.Compare(b.Until) })
+	end := func(r *kb.Rule) (day time.Time, at diag.Span) {
+		if a := r.Away; a != nil && a.Until.IsZero() && (r.Until.IsZero() || a.Since.Before(r.Until)) {
+			return a.Since, a.Span
+		}
+		return r.Until, r.At("until")
+	}
+	last := slices.MaxFunc(f.By, func(a, b *kb.Rule) int {
+		x, _ := end(a)
+		y, _ := end(b)
+		return x.Compare(y)
+	})
+	day, at := end(last)
 	for _, r := range readers {
 		if r.Status != kb.Active || p.ended(r) {
 			continue
 		}
 		p.about(r, "if", diag.Diagnostic{Code: unestablishedFact, Severity: diag.Warning, Span: r.Naming(f.Slot),
-			Summary: fmt.Sprintf("%q reads the fact %q, which no rule establishes since %s", r.ID, f.Name, last.Until.Format(time.DateOnly)),
+			Summary: fmt.Sprintf("%q reads the fact %q, which no rule establishes since %s", r.ID, f.Name, day.Format(time.DateOnly)),
 			Detail:  "The rule that did is out of its dates. Give it a later until, let another establish the fact, or let this rule end, too.",
-			Related: []diag.Related{{Span: last.At("until"), Says: "it ended here"}}}, last)
+			Related: []diag.Related{{Span: at, Says: "it ended here"}}}, last)
 	}
 }
 

@@ -170,6 +170,9 @@ func (s *Space) either(c *condition.Condition, holds, otherwise bool) *Formula {
 // InForce is when a rule is in force: its dates take in the day, and those of no rule that stands in for it do.
 func (s *Space) InForce(r *kb.Rule) *Formula {
 	out := s.dated(r)
+	if a := r.Away; a != nil {
+		out = And(out, Not(s.period(a.Since, a.Until)))
+	}
 	for over := r.ReplacedBy; over != nil; over = over.ReplacedBy {
 		out = And(out, Not(s.dated(over)))
 	}
@@ -178,12 +181,21 @@ func (s *Space) InForce(r *kb.Rule) *Formula {
 
 // dated is when a rule's own dates take in the day.
 func (s *Space) dated(r *kb.Rule) *Formula {
-	out := True
-	if !r.Since.IsZero() && r.Status != kb.Draft { // a draft is tried before it begins
-		out = And(out, lit(literal{dim: s.date, ask: loAtLeast, cut: seconds(r.Since)}))
+	since := r.Since
+	if r.Status == kb.Draft { // it is tried before it begins
+		since = time.Time{}
 	}
-	if !r.Until.IsZero() {
-		out = And(out, lit(literal{dim: s.date, ask: hiBelow, cut: seconds(r.Until)}))
+	return s.period(since, r.Until)
+}
+
+// period is when the day lies from one date up to another; zero ones are no bounds.
+func (s *Space) period(since, until time.Time) *Formula {
+	out := True
+	if !since.IsZero() {
+		out = And(out, lit(literal{dim: s.date, ask: loAtLeast, cut: seconds(since)}))
+	}
+	if !until.IsZero() {
+		out = And(out, lit(literal{dim: s.date, ask: hiBelow, cut: seconds(until)}))
 	}
 	return out
 }

@@ -37,10 +37,29 @@ func aside(r *kb.Rule) string {
 	if says := Replacing(r); says != "" {
 		parts = append(parts, says)
 	}
+	if says := away(r); says != "" {
+		parts = append(parts, says)
+	}
 	if parts == nil {
 		return ""
 	}
 	return "  (" + strings.Join(parts, ", ") + ")"
+}
+
+// away says for which days a layer retires a rule, and why; "" of one that none does.
+func away(r *kb.Rule) string {
+	a := r.Away
+	if a == nil {
+		return ""
+	}
+	out := "retired"
+	if !a.Since.IsZero() {
+		out += " since " + a.Since.Format(time.DateOnly)
+	}
+	if !a.Until.IsZero() {
+		out += " until " + a.Until.Format(time.DateOnly)
+	}
+	return out + " by " + a.Layer + ", because: " + a.Because
 }
 
 // Rule writes a rule as its author wrote it, with what follows from it.
@@ -55,6 +74,7 @@ func (p *Printer) Rule(rs *kb.Ruleset, r *kb.Rule) {
 	if r.Unless != nil {
 		p.Field("Unless", Plain, strings.TrimSpace(r.Unless.Text))
 	}
+	p.fieldIf("Retired", strings.TrimPrefix(away(r), "retired "))
 	for _, e := range effects(rs, r) {
 		p.Field(e.label, Plain, e.text)
 	}
