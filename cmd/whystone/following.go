@@ -43,11 +43,12 @@ func (f *following) follow(ctx context.Context) error {
 func (f *following) rulesChanged(before, after *reload.Snapshot[*proofread.Report]) error {
 	was, is := before.Ruleset, after.Ruleset
 	f.rs = is
-	what := []string{"Files changed, and what they say did not."}
+	says, what := "Files changed, and what they say did not: the ruleset is "+kb.ShortDigest(is.Digest)+" still.", []string(nil)
 	if was.Digest != is.Digest {
+		says = "The ruleset changed: " + kb.ShortDigest(was.Digest) + " became " + kb.ShortDigest(is.Digest) + "."
 		what = judging.Changes(is, diff.Rulesets(was, is))
 	}
-	if err := f.note("The ruleset changed: "+kb.ShortDigest(was.Digest)+" became "+kb.ShortDigest(is.Digest)+".", what...); err != nil {
+	if err := f.note(says, what...); err != nil {
 		return err
 	}
 	if found := standing(after).Beyond(standing(before)); len(found) > 0 {

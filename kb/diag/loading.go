@@ -24,6 +24,7 @@ const (
 	EmptyFile           Code = "empty-file"
 	FoldedCondition     Code = "folded-condition"
 	GivenTwice          Code = "given-twice"
+	GoneFile            Code = "gone-file"
 	IdlePrior           Code = "idle-prior"
 	Inactive            Code = "inactive"
 	MissingKey          Code = "missing-key"
@@ -115,6 +116,9 @@ quotes, or after |.`},
 		{EmptyFile, "A file of a layer holds nothing.",
 			`A file without sheets says nothing, and what it said before, if anything, is gone. Take the file away if it is not wanted;
 else look whether it was saved whole.`},
+		{GoneFile, "A file that was read before is gone, with sheets that stand nowhere else.",
+			`A live ruleset follows its folders: what a file said is no longer in force when the file is gone. If it was moved out by mistake
+put it back; nothing else is needed.`},
 		{IdlePrior, "A prior is given to a group of which no material takes it.",
 			`The policy's priors: of a group stands for those of its materials that don't say by themselves how common they are. Where
 each does, it changes nothing. Name the materials.`},

@@ -65,16 +65,47 @@ func TestWriteThroughAnEmptyFile(t *testing.T) {
 	}
 }
 
-func TestAFileLeftEmptyIsLoadedInTheEnd(t *testing.T) {
+// TestAFileLeftEmpty: nobody empties a file to take its rules away, so that the last good ruleset goes on and it is told. A file
+// that is taken away takes its rules with it, and that is told, too.
+func TestAFileLeftEmpty(t *testing.T) {
 	r := newRig(t)
 	r.write("b.yaml", rule("b", "goes"))
 	o := slow()
 	o.Longest = 100 * time.Millisecond
 	r.start(o, openNotifier)
-	r.write("b.yaml", "")
+	r.write("b.yaml", " \n")
+	r.staleWith("house/b.yaml:1:1: error: the file holds nothing, and held sheets until now")
+	if r.Current().Seq != 1 {
+		t.Error("what it held is gone")
+	}
+	r.write("b.yaml", rule("b", "back"))
+	r.becomes("a=first b=back")
+	if found := r.Current().Findings; len(found) > 0 {
+		t.Error(found)
+	}
+	r.must(os.Rename(r.path("b.yaml"), r.path("c.yaml"))) // what it said stands elsewhere
+	r.wait("the new name", func() bool { return r.Current().Seq == 3 })
+	if found := r.Current().Findings; len(found) > 0 {
+		t.Error(found)
+	}
+	r.must(os.Remove(r.path("c.yaml")))
 	r.becomes("a=first")
-	r.write("a.yaml", rule("a", "second")) // and holds nothing up from then on
-	r.becomes("a=second")
+	if found := r.Current().Findings; len(found) != 1 || !strings.Contains(found[0].Summary, "the file house/c.yaml is gone, and with it rule b") {
+		t.Errorf("it is not told: %v", found)
+	}
+}
+
+// TestAnotherThingInTheNameOfAFile: a folder in the place of a file keeps the last good ruleset.
+func TestAnotherThingInTheNameOfAFile(t *testing.T) {
+	r := newRig(t)
+	r.write("b.yaml", rule("b", "stays"))
+	r.start(slow(), openNotifier)
+	r.must(os.Remove(r.path("b.yaml")))
+	r.must(os.Mkdir(r.path("b.yaml"), 0o777))
+	r.staleWith("house/b.yaml is a folder")
+	r.must(os.Remove(r.path("b.yaml")))
+	r.write("b.yaml", rule("b", "back"))
+	r.becomes("a=first b=back")
 }
 
 func TestBrokenSaveAndItsMending(t *testing.T) {

@@ -16,6 +16,7 @@ type turn struct {
 	last  *reading  // the reading to compare the next with; nil at the start of a turn
 
 	running string   // the sum of what runs
+	good    *reading // that it was loaded from
 	settled *reading // the last one that was loaded or failed to
 }
 

@@ -1,9 +1,11 @@
 package reload
 
 import (
+	"bytes"
 	"context"
 	"crypto/sha256"
 	"encoding/binary"
+	"fmt"
 	"hash"
 	"runtime/debug"
 	"slices"
@@ -11,6 +13,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/load"
 )
 
@@ -69,6 +72,52 @@ func (r *reading) emptied(earlier *reading) bool {
 	return false
 }
 
+// refuseEmptied refuses files that hold nothing and held something in the ruleset that runs: nobody empties a file to take its
+// sheets away, and a save that broke off does.
+func (r *reading) refuseEmptied(good *reading) {
+	for _, f := range r.files {
+		if !blank(f) {
+			continue
+		}
+		if i := slices.IndexFunc(good.files, func(o kb.File) bool { return o.Source.Name == f.Source.Name }); i >= 0 && !blank(good.files[i]) {
+			r.out.Errorf(diag.EmptyFile, diag.Span{Source: f.Source}, "the file holds nothing, and held sheets until now").
+				Detail = "Save it whole. If its sheets are to go, take the file away."
+		}
+	}
+}
+
+func blank(f kb.File) bool { return len(bytes.TrimSpace(f.Source.Text)) == 0 }
+
+// gone warns of files that are there no more, where something that they said stands nowhere else.
+func gone(good, r *reading, before, after *kb.Ruleset) (out diag.List) {
+	for _, f := range good.files {
+		if slices.ContainsFunc(r.files, func(o kb.File) bool { return o.Source.Name == f.Source.Name }) {
+			continue
+		}
+		var lost []string
+		for _, s := range before.Sheets {
+			same := func(o kb.Sheet) bool { return o.Kind == s.Kind && o.ID == s.ID && o.Layer == s.Layer && o.Retires == s.Retires }
+			if s.Span.Source == f.Source && !slices.ContainsFunc(after.Sheets, same) {
+				lost = append(lost, string(s.Kind)+" "+s.ID)
+			}
+		}
+		if len(lost) > 0 {
+			out.Warnf(diag.GoneFile, diag.Span{}, "the file %s is gone, and with it %s", f.Source.Name, english.List(few(lost), "and")).
+				Detail = "If that is not meant, put it back."
+		}
+	}
+	return out
+}
+
+// few are the first of many, with how many there are besides.
+func few(list []string) []string {
+	const most = 5
+	if len(list) <= most+1 {
+		return list
+	}
+	return append(slices.Clone(list[:most]), fmt.Sprintf("%d more", len(list)-most))
+}
+
 // build makes a snapshot of a reading, without a number yet. With an error in the list there is none.
 func (l *Live[T]) build(r *reading) (*Snapshot[T], diag.List) {
 	out := slices.Clone(r.out)
@@ -104,15 +153,18 @@ func (l *Live[T]) guard(out *diag.List, do func()) {
 
 // load builds a reading and swaps the result in, or tells why the last good one goes on.
 func (l *Live[T]) load(r *reading) {
-	next, out := l.build(r)
 	old := l.state.Load()
+	r.refuseEmptied(l.turn.good)
+	next, out := l.build(r)
 	if out.HasErrors() {
 		l.failed(old, out)
 		return
 	}
 	next.Seq = old.snapshot.Seq + 1
+	next.Findings = append(gone(l.turn.good, r, old.snapshot.Ruleset, next.Ruleset), next.Findings...)
+	next.Findings.Sort()
 	status := fresh(next)
-	l.turn.running = r.sum
+	l.turn.running, l.turn.good = r.sum, r
 	l.state.Store(&state[T]{next, status})
 	l.o.Log.Info("ruleset loaded", "seq", next.Seq, "digest", next.Ruleset.Digest, "same_digest", next.Ruleset.Digest == old.snapshot.Ruleset.Digest)
 	l.o.OnChange(old.snapshot, next)

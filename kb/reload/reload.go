@@ -109,7 +109,7 @@ func start[T any](ctx context.Context, o Options[T], open opener) (*Live[T], dia
 		return nil, out
 	}
 	snapshot.Seq = 1
-	l.turn.running, l.turn.settled = r.sum, r
+	l.turn.running, l.turn.good, l.turn.settled = r.sum, r, r
 	l.state.Store(&state[T]{snapshot, fresh(snapshot)})
 	l.idle()
 	go l.run(ctx)

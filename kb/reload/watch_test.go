@@ -297,3 +297,19 @@ func TestCloseDuringALoad(t *testing.T) {
 	}
 	fewerThan(t, before+1)
 }
+
+// TestARightTakenAwayIsAChange: a file that can't be read any more is told at once, not when another is edited.
+func TestARightTakenAwayIsAChange(t *testing.T) {
+	r := newRig(t)
+	defer func(f func(string) bool) { mayRead = f }(mayRead)
+	mayRead = func(name string) bool { return filepath.Base(name) != "a.yaml" }
+	c := count(t)
+	w, err := openWatch(func() (notifier, error) { return c, nil }, []string{r.root}, slog.New(slog.DiscardHandler))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer w.close()
+	r.must(os.Chmod(r.path("a.yaml"), 0))
+	until(t, "the right that is gone is told", func() bool { return len(w.changed) == 1 })
+	r.must(os.Chmod(r.path("a.yaml"), 0o644))
+}
