@@ -375,6 +375,15 @@ func (c *compiler) near(n *ast.CallNode) *Node {
 	if x == nil || v == nil || tol == nil {
 		return nil
 	}
+	if _, fixed := x.constant(); fixed && c.frame == nil {
+		for _, arg := range n.Arguments[1:] {
+			if s := c.scope.Symbol(dottedName(arg)); s != nil && s.Kind == vocab.Quantity {
+				c.refuse(n, diag.UnlikeTypes, "the quantity comes first in near(...), then the value, then the tolerance").
+					Detail = "Write: near(" + s.Name + ", value, tolerance), as in near(ri, 1.77, 0.005)."
+				return nil
+			}
+		}
+	}
 	if t, ok := tol.constant(); ok && t < 0 {
 		c.refuse(n.Arguments[2], diag.BadNumber, "a tolerance can't be below nought")
 		return nil

@@ -228,11 +228,19 @@ func (c *compiler) textual(n *ast.BinaryNode) *Node {
 		return c.leaf(n, &Leaf{Kind: Matches, Slot: s.Slot, Match: test, key: key})
 	case vocab.Features:
 		c.refuse(n, diag.UnlikeTypes, "%s is a set of features", s.Name).
-			Detail = "Write: \"feature\" in " + s.Name + ", or any(" + s.Name + ", # " + n.Operator + " \"...\")."
+			Detail = "Write: " + quoted(literal(n.Right, "feature")) + " in " + s.Name + ", or any(" + s.Name + ", # " + n.Operator + " \"...\")."
 	default:
 		c.refuse(n, diag.UnlikeTypes, "%s is a %s, not a text", s.Name, s.Kind)
 	}
 	return nil
+}
+
+// literal is a text in quotes, or another.
+func literal(n ast.Node, otherwise string) string {
+	if lit, ok := n.(*ast.StringNode); ok {
+		return lit.Value
+	}
+	return otherwise
 }
 
 // quantifier is any, all and none over a set of features. The vocabulary is finite, so each is a plain "or" of features:

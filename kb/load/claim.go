@@ -31,7 +31,11 @@ func buildClaims(rs *kb.Ruleset, at map[*kb.Material]*sheet, policy *sheet, out 
 				old := claims[word]
 				both := old != nil && vocab.Fold(old.Node.Name) == word && vocab.Fold(m.Name) == word // a verdict of one would read as of the other
 				if old != nil && old.Node != m && !m.Under(old.Node) && !old.Node.Under(m) && (both || !mapped(word)) {
-					reportSameName(word, at[old.Node], at[m], out)
+					first, second := at[old.Node], at[m]
+					if slices.Index(rs.Layers, first.layer) > slices.Index(rs.Layers, second.layer) {
+						first, second = second, first // it is told in the higher layer, whose author can change it
+					}
+					reportSameName(word, first, second, out)
 				}
 				if old == nil || old.Node.Group && !m.Group {
 					claims[word] = newClaim(rs, word, m, origin, nil)

@@ -96,7 +96,9 @@ func gone(good, r *reading, before, after *kb.Ruleset) (out diag.List) {
 		}
 		var lost []string
 		for _, s := range before.Sheets {
-			same := func(o kb.Sheet) bool { return o.Kind == s.Kind && o.ID == s.ID && o.Layer == s.Layer && o.Retires == s.Retires }
+			same := func(o kb.Sheet) bool {
+				return o.Kind == s.Kind && o.ID == s.ID && o.Layer == s.Layer && o.Retires == s.Retires
+			}
 			if s.Span.Source == f.Source && !slices.ContainsFunc(after.Sheets, same) {
 				lost = append(lost, string(s.Kind)+" "+s.ID)
 			}

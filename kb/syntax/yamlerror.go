@@ -22,7 +22,7 @@ var plainWords = []struct {
 		"A text with a colon and a space in it must be in quotes; keys of one mapping are indented alike.", false},
 	{"violates indentation", "a tab is used to indent this line", "Indent with spaces.", false},
 	{"where an indentation space is expected", "a tab is used to indent this line", "Indent with spaces.", false},
-	{"found unexpected end of stream", "the quotes are not closed", "", true},
+	{"found unexpected end of stream", "the quotes are not closed", "A text in quotes ends with the same quote.", true},
 	{"found unexpected document indicator", "the quotes are not closed before the next document", "", true},
 	{"could not find expected ':'", "a key without a colon, or a text that is not part of anything",
 		"Write a key as \"key: value\"; the lines of a text are indented more than its key.", true},
