@@ -9,6 +9,7 @@ import (
 	"whystone/kb/condition"
 	"whystone/kb/diag"
 	"whystone/kb/eval"
+	"whystone/kb/syntax"
 	"whystone/kb/vocab"
 )
 
@@ -18,6 +19,7 @@ func (st *stacked) build(out *diag.List) *kb.Ruleset {
 	before := len(st.unread.without(*out))
 	rs := &kb.Ruleset{Method: kb.ArithmeticVersion, Layers: st.layers, Retired: st.retired, Files: st.files}
 	tests := buildTests(st.ordered("test"))
+	tests.nearFamilies(st.layers)
 	rs.Tests, rs.Formulas = tests.tests, tests.formulas
 	if st.policy.node == nil {
 		out.Errorf(diag.MissingKey, diag.Span{}, "no layer has a policy")
@@ -32,18 +34,15 @@ func (st *stacked) build(out *diag.List) *kb.Ruleset {
 	}
 	rs.Vocabulary = v
 	checkKnown(v, out)
-	// Whatever is said in the words of an unsound policy or vocabulary would be refused, too.
+	// The policy's claims can't be read in the words of an unsound policy; all else is, so that its findings are told at once.
 	sound := !st.unread.without(*out)[before:].HasErrors()
 	tree := buildTree(st.ordered("material"), rs.Policy, v, out)
-	if !sound {
-		return nil
-	}
 	rs.Nodes, rs.Leaves = tree.nodes, tree.leaves
-	if !tree.broken {
+	if sound && !tree.broken {
 		rs.Claims = buildClaims(rs, tree.at, ps, out)
 	}
 	checkPriors(rs, ps, tree)
-	rules, definitions := buildRules(rs, st.ordered("rule"), st.ordered("table"), st.ordered(kb.DefineSheet))
+	rules, definitions := buildRules(rs, st.policy.node, st.ordered("rule"), st.ordered("table"), st.ordered(kb.DefineSheet))
 	st.reviewed(rs.Policy, rules)
 	buildNeeds(tests, rs.Scope)
 	buildDerived(tests, rs.Scope)
@@ -135,8 +134,8 @@ func caseScope(v *vocab.Vocabulary, facts []*kb.Fact, old retiredFacts) *conditi
 }
 
 // buildRules reads the rules and their tables, and returns the sheets that rules were read from.
-func buildRules(rs *kb.Ruleset, sheets, tables, defined []*sheet) (map[*kb.Rule]*sheet, map[*kb.Definition]*sheet) {
-	b := &ruleBuilder{rs: rs, facts: gatherFacts(sheets, rs.Vocabulary), at: map[*kb.Rule]*sheet{}}
+func buildRules(rs *kb.Ruleset, policy *syntax.Node, sheets, tables, defined []*sheet) (map[*kb.Rule]*sheet, map[*kb.Definition]*sheet) {
+	b := &ruleBuilder{rs: rs, house: policy, facts: gatherFacts(sheets, rs.Vocabulary), at: map[*kb.Rule]*sheet{}}
 	b.past = gatherRetiredFacts(sheets, rs.Vocabulary, b.facts)
 	for _, name := range sortedKeys(b.facts) {
 		rs.Facts = append(rs.Facts, b.facts[name])

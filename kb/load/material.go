@@ -172,7 +172,7 @@ func (s *sheet) withinSpan(name string, pair [2]float64, at *syntax.Node, v *voc
 		span += " " + unit
 	}
 	if pair[0] > high || pair[1] < low {
-		s.errorf(diag.OutOfSpan, at, "no test can find a %s from %g to %g: the tests' sheets give its span as %s", name, pair[0], pair[1], span).
+		s.errorf(diag.OutOfSpan, at, "no test finds %s from %g to %g: the tests' sheets give its span as %s", name, pair[0], pair[1], span).
 			Detail = "Is it in another unit, or a digit too many? Every reading would rule the material out."
 		return
 	}

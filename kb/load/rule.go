@@ -19,6 +19,7 @@ var ruleKeys = []string{"rule", "says", "if", "unless", "excludes", "supports", 
 // rules reads the rule sheets. Facts come first, as conditions name them.
 type ruleBuilder struct {
 	rs    *kb.Ruleset
+	house *syntax.Node // the policy as written
 	facts map[string]*kb.Fact
 	past  retiredFacts
 	where *condition.Scope

@@ -56,7 +56,6 @@ func buildTests(sheets []*sheet) *vocabBuilder {
 			}
 		}
 	}
-	b.nearFamilies()
 	for _, t := range b.tests {
 		slices.SortFunc(t.Yields, func(x, y *vocab.Yield) int { return cmp.Compare(x.Observable.Name, y.Observable.Name) })
 	}
@@ -64,7 +63,7 @@ func buildTests(sheets []*sheet) *vocabBuilder {
 }
 
 // nearFamilies warns of a family that one observable alone is of, and whose name is a slip of one that others are of.
-func (b *vocabBuilder) nearFamilies() {
+func (b *vocabBuilder) nearFamilies(layers []string) {
 	of := map[string][]*vocab.Observable{}
 	for _, o := range b.observables {
 		of[o.Family] = append(of[o.Family], o)
@@ -79,8 +78,10 @@ func (b *vocabBuilder) nearFamilies() {
 			continue
 		}
 		s := b.sheets[o.Test]
-		if other := b.sheets[of[near][0].Test]; len(of[near]) == 1 && (other.layer > s.layer || other.layer == s.layer && near > family) {
-			continue // of two that stand alone it is told of one
+		other := b.sheets[of[near][0].Test]
+		higher := slices.Index(layers, other.layer) - slices.Index(layers, s.layer)
+		if len(of[near]) == 1 && (higher > 0 || higher == 0 && near > family) {
+			continue // of two that stand alone it is told of one, in the higher layer
 		}
 		at := s.Get("yields").Get(o.Name).Get("family")
 		d := s.out.Warnf(diag.NearFamily, at.Span, "%s begins a family %q, and there is one called %q", o.Name, family, near)

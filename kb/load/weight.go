@@ -127,6 +127,9 @@ func (b *ruleBuilder) strength(s *sheet, r *kb.Rule, it *syntax.Node) (ratio flo
 			return 0, "", false
 		}
 		if ratio, ok = b.rs.Policy.Strength[word]; !ok {
+			if written := b.house.Get("strength"); written.Get(word) != nil || written.IsNull() {
+				return 0, "", false // told of the policy
+			}
 			s.errorf(diag.UnknownName, w, "the policy has no strength %q", word).Nearest = diag.Nearest(word, sortedKeys(b.rs.Policy.Strength))
 			return 0, "", false
 		}
