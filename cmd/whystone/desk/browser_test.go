@@ -6,12 +6,14 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
 	"time"
 
 	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/chromedp"
 
 	"whystone/cmd/whystone/users"
@@ -41,23 +43,44 @@ type window struct {
 	ctx context.Context //nolint:containedctx // of the browser, for as long as the test
 }
 
-// open opens a browser, with a profile of its own, and a window.
+// browsers is the one program that all tests use; each has a profile of its own.
+var browsers struct {
+	once sync.Once
+	ctx  context.Context //nolint:containedctx // of the program
+	end  []context.CancelFunc
+	err  error
+}
+
+// TestMain ends the browser, where one was begun.
+func TestMain(m *testing.M) {
+	status := m.Run()
+	for _, end := range slices.Backward(browsers.end) {
+		end()
+	}
+	os.Exit(status)
+}
+
+// open opens a window with a profile of its own.
 func (h *house) open() *window {
 	h.t.Helper()
 	path := chromium(h.t)
-	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.Flag("force-prefers-reduced-motion", true))
-	alloc, end := chromedp.NewExecAllocator(context.Background(), opts...)
-	h.t.Cleanup(end)
-	return h.windowOf(alloc)
+	browsers.once.Do(func() {
+		opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.Flag("force-prefers-reduced-motion", true))
+		alloc, end := chromedp.NewExecAllocator(context.Background(), opts...)
+		ctx, done := chromedp.NewContext(alloc)
+		browsers.ctx, browsers.end, browsers.err = ctx, []context.CancelFunc{end, done}, chromedp.Do(ctx)
+	})
+	h.ok(browsers.err)
+	return h.windowOf(browsers.ctx, chromedp.WithNewBrowserContext())
 }
 
-// another opens another window of the same browser.
+// another opens another window with the same profile.
 func (w *window) another() *window { return w.windowOf(w.ctx) }
 
 // windowOf opens a window. What the browser complains of there fails the test.
-func (h *house) windowOf(parent context.Context) *window {
+func (h *house) windowOf(parent context.Context, opts ...chromedp.ContextOption) *window {
 	h.t.Helper()
-	ctx, done := chromedp.NewContext(parent)
+	ctx, done := chromedp.NewContext(parent, opts...)
 	w := &window{house: h, ctx: ctx}
 	h.ok(chromedp.Do(ctx, chromedp.EmulateViewport(1280, 900)))
 	var complaints []string
@@ -119,6 +142,18 @@ func (w *window) sees(says string) {
 	w.until(fmt.Sprintf(`document.body.innerText.includes(%q)`, says), says)
 }
 
+// click clicks what a selector finds, as soon as it is there: a page that follows may put another in its place meanwhile.
+func (w *window) click(selector string) {
+	w.t.Helper()
+	w.until(fmt.Sprintf(`(() => { const el = document.querySelector(%q); if (el) { el.focus(); el.click(); } return !!el; })()`, selector), selector)
+}
+
+// clickText clicks the button that says something.
+func (w *window) clickText(says string) {
+	w.t.Helper()
+	w.until(fmt.Sprintf(`(() => { const el = [...document.querySelectorAll("button")].find(b => b.textContent === %q); if (el) el.click(); return !!el; })()`, says), says)
+}
+
 // until waits until an expression of the page is true.
 func (w *window) until(js, what string) {
 	w.t.Helper()
@@ -151,6 +186,20 @@ func (w *window) press(keys string) int {
 	w.t.Helper()
 	w.run(chromedp.KeyEvent(keys))
 	return len([]rune(keys))
+}
+
+// strike strikes one key as a keyboard does: what the page does of its own accord about it, the browser leaves.
+func (w *window) strike(key string) int {
+	w.t.Helper()
+	for _, kind := range []input.DispatchKeyEventType{input.DispatchKeyEventTypeKeyDown, input.DispatchKeyEventTypeKeyUp} {
+		p := input.DispatchKeyEventParams{Type: kind, Key: key}
+		if kind == input.DispatchKeyEventTypeKeyDown {
+			p.Text = key
+		}
+		_, err := chromedp.Call(w.ctx, input.DispatchKeyEvent, p)
+		w.ok(err)
+	}
+	return 1
 }
 
 // dark sets the theme.

@@ -123,14 +123,19 @@
     lookSoon(); // what changed between the page and now
   }
 
+  let asked = false;
+
   // Sending forms. What goes wrong comes back in the page's own words.
   async function send(form, button) {
     const region = form.closest("[data-live]");
     const data = new FormData(form, button);
     const post = form.method === "post";
     const url = new URL(form.action, location.href);
+    const test = $("#test");
+    const ahead = post && test && form.matches("#enter .reading, #enter .unclear"); // the next test may be typed while this outcome is on its way
     sending++;
     form.setAttribute("aria-busy", "true");
+    if (ahead) test.focus({ preventScroll: true });
     try {
       if (!post) url.search = new URLSearchParams(data).toString();
       url.hash = "";
@@ -144,12 +149,18 @@
         $("#main").focus();
         return;
       }
+      const typed = ahead ? test.value : "";
       history.replaceState(null, "", answer.ok && at.searchParams.has("test") ? at.pathname + at.search : location.pathname);
       show(page, region);
+      if (typed && answer.ok) $("#test").value = typed;
       focusAfter(region);
     } catch { says("lost"); } finally {
       sending--;
       form.removeAttribute("aria-busy");
+      if (asked) { // a test was asked for meanwhile
+        asked = false;
+        if ($("#test") && $("#test").value) $("#test").form.requestSubmit();
+      }
       if (due && !sending) lookSoon();
     }
   }
@@ -167,7 +178,8 @@
     const form = e.target;
     if (!form.closest("#case") || form.target) return;
     e.preventDefault();
-    if (!form.hasAttribute("aria-busy")) send(form, e.submitter && e.submitter.name ? e.submitter : undefined);
+    if (sending && form.matches(".choose")) asked = true;
+    else if (!form.hasAttribute("aria-busy")) send(form, e.submitter && e.submitter.name ? e.submitter : undefined);
   });
 
   document.addEventListener("click", (e) => { // a test that is chosen opens where readings are entered
