@@ -89,7 +89,7 @@ func casePage(a *asked, k *kept, e *entering) (*page, error) {
 	}
 	v.Changed = k.changed(a)
 	for _, ev := range k.Events {
-		v.History = append(v.History, terminal.Moment(ev.At)+"  "+ev.By+"  "+terminal.Deed(ev))
+		v.History = append(v.History, terminal.Moment(ev.At)+"  "+ev.By+"  "+k.deed(ev))
 	}
 	for _, h := range k.State.Held {
 		if text, ok := k.Held[h.ID]; ok && h.What != casebook.ReadingNote {
@@ -216,7 +216,7 @@ func (k *kept) changed(a *asked) *changed {
 		}
 	}
 	for _, e := range k.Since(at) {
-		c.Says = append(c.Says, e.By+": "+terminal.Deed(e))
+		c.Says = append(c.Says, e.By+": "+k.deed(e))
 	}
 	state, err := k.AtVersion(at)
 	if err != nil || k.Case == nil {

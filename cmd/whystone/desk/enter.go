@@ -82,7 +82,7 @@ func outside(err error) bool {
 func (a *asked) finish(k *kept, err error) (*page, error) {
 	var conflict *casebook.Conflict
 	if errors.As(err, &conflict) {
-		return conflictPage(a, conflict), nil
+		return conflictPage(a, k, conflict), nil
 	}
 	if err != nil {
 		return nil, err
@@ -99,14 +99,14 @@ type clash struct {
 	Version int
 }
 
-func conflictPage(a *asked, c *casebook.Conflict) *page {
+func conflictPage(a *asked, k *kept, c *casebook.Conflict) *page {
 	x := &clash{Number: c.Number, Path: a.URL.Path, Again: url.Values{}, Version: c.Version}
 	for key, values := range a.PostForm {
 		x.Again[key] = values
 	}
 	x.Again.Set("seen", strconv.Itoa(c.Version))
 	for _, e := range c.Since {
-		x.Since = append(x.Since, terminal.Moment(e.At)+"  "+e.By+"  "+terminal.Deed(e))
+		x.Since = append(x.Since, terminal.Moment(e.At)+"  "+e.By+"  "+k.deed(e))
 	}
 	return &page{Template: "clash", Title: "Changed meanwhile", View: x, Status: http.StatusConflict}
 }

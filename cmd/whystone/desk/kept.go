@@ -130,6 +130,20 @@ func (k *kept) lines() []line {
 	return out
 }
 
+// deed says what an event did, readings in the words of the page.
+func (k *kept) deed(e *casebook.Event) string {
+	told := *e
+	name := e.Data.Observable
+	if r := k.Reading(e.Data.Reading); r != nil {
+		name = r.Observable
+	}
+	if name != "" && e.Data.Text != "" {
+		told.Data.Observable = engine.InWords(name)
+		told.Data.Text = k.says(&casebook.Reading{ID: e.Version, Observable: name, Text: e.Data.Text, Event: e})
+	}
+	return terminal.Deed(&told)
+}
+
 // says is what one reading says, read by itself on this stone; as it was typed where it can't be read.
 func (k *kept) says(r *casebook.Reading) string {
 	alone := &casebook.State{Number: k.Number, Fields: k.Fields, Readings: []*casebook.Reading{{ID: r.ID, Observable: r.Observable, Text: r.Text, Event: r.Event}}}

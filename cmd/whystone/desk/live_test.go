@@ -158,7 +158,7 @@ func TestWhatChanged(t *testing.T) {
 		}
 	}
 	b.enter(number, "loupe-doubling", "facet_doubling", "choice", "strong")
-	if got := changes("1.2"); !strings.Contains(got, "staff: reading added: facet_doubling") || !strings.Contains(got, "Before Narrowed to") || !strings.Contains(got, "Now ") {
+	if got := changes("1.2"); !strings.Contains(got, "staff: reading added: facet doubling strong") || !strings.Contains(got, "Before Narrowed to") || !strings.Contains(got, "Now ") {
 		t.Errorf("%q", got)
 	}
 	if got := changes("7.2"); !strings.Contains(got, "The rules changed.") {

@@ -219,7 +219,7 @@ func TestTwoUsers(t *testing.T) {
 	a.click(`#test`)
 	a.choose("doub")
 	a.record("3", "strong")
-	b.sees("staff: reading added: facet_doubling")
+	b.sees("staff: reading added: facet doubling strong")
 	b.sees("Now")
 	b.press(kb.Enter)
 	b.sees("Changed meanwhile")
