@@ -143,7 +143,7 @@ func enterReading(a *asked) (*page, error) {
 	}
 	s, err := a.do(k, seen, d)
 	var refusal *problem
-	if errors.As(err, &refusal) && refusal.Status == http.StatusUnprocessableEntity {
+	if errors.As(err, &refusal) && refusal.Status == http.StatusUnprocessableEntity && !k.Closed {
 		return again(append([]string{refusal.Says}, refusal.More...)...)
 	}
 	if err != nil {

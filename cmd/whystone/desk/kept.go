@@ -1,9 +1,9 @@
 package desk
 
 import (
-	"errors"
 	"net/http"
 	"strconv"
+	"strings"
 
 	"whystone/cmd/whystone/casebook"
 	"whystone/cmd/whystone/judging"
@@ -55,12 +55,12 @@ func (a *asked) kept() (*kept, error) {
 	return k, nil
 }
 
+// notFound tells that a path names no case, or several.
 func notFound(err error) error {
-	var none *casebook.NotFound
-	if errors.As(err, &none) {
-		return &problem{Status: http.StatusNotFound, Says: none.Error() + "."}
+	if outside(err) {
+		return err
 	}
-	return err
+	return &problem{Status: http.StatusNotFound, Says: err.Error() + "."}
 }
 
 func (k *kept) judge() {
@@ -84,6 +84,11 @@ func found(list diag.List) []string {
 	var out []string
 	for _, d := range list {
 		says := d.Summary + "."
+		if src := d.Span.Source; src != nil { // of a case's field or reading, which was typed alone
+			if _, what, ok := strings.Cut(src.Name, ", "); ok {
+				says = engine.InWords(what) + ": " + says
+			}
+		}
 		if d.Detail != "" {
 			says += " " + d.Detail
 		}

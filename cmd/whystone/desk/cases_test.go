@@ -1,0 +1,144 @@
+package desk
+
+import (
+	"net/http"
+	"strings"
+	"testing"
+
+	"whystone/cmd/whystone/casebook"
+	"whystone/cmd/whystone/users"
+)
+
+// says looks for words in a page.
+func (a answer) says(t *testing.T, status int, words ...string) {
+	t.Helper()
+	page := text(a.body)
+	for _, w := range words {
+		if a.status != status || !strings.Contains(page, w) {
+			t.Errorf("%d, and not %d with %q: %s", a.status, status, w, page)
+		}
+	}
+}
+
+func TestTakeIn(t *testing.T) {
+	h := newHouse(t)
+	b := h.as(users.Staff)
+	b.post("/cases", "claim", "ruby", "stone.carat", "1,02", "customer", "M. Example").says(t, 422, "carat")
+	b.post("/cases", "stone.carat", "-1", "stake", "x").says(t, 422, "carat", "stake")
+	a := b.post("/cases", "claim", ` "ruby" `, "called", "HQ-7", "stone.mounted", "true", "stone.cut", "true", "stake", "900", "customer", "M. Example", "note", "late")
+	number := strings.TrimPrefix(a.to, "/cases/")
+	s := h.state(number)
+	for key, want := range map[string]string{"claim": `"\"ruby\""`, "stone.mounted": "true", "stone.cut": `"true"`, "stake": "900"} {
+		if s.Fields[key] != want {
+			t.Errorf("%s is kept as %s", key, s.Fields[key])
+		}
+	}
+	if len(s.Held) != 2 || s.Called != "HQ-7" || !s.Events[0].Verified || s.Events[0].By != "staff" || strings.Contains(string(s.Form(nil)), "Example") {
+		t.Errorf("%+v", s)
+	}
+	b.get("/cases?q=late").says(t, 200, number)
+	b.get("/cases?q=claim%3Ddiamond").says(t, 200, "Nothing is found.")
+	b.get("/cases?q=clam%3Ddiamond").says(t, 422, `did you mean "claim"?`)
+	if a := b.get("/cases?q=" + number); a.to != "/cases/"+number {
+		t.Errorf("a number leads to %q", a.to)
+	}
+	b.get("/cases/2031-77-K").says(t, 404, "no case's number")
+	b.get("/cases/"+casebook.Number(2031, 77)).says(t, 404, "the casebook has no case")
+	b.get("/cases/nothing%20so").says(t, 404, "the casebook has no case nothing so")
+}
+
+// TestWrongReadings: what can't be taken comes back as it was typed, with what is wrong, and nothing is written.
+func TestWrongReadings(t *testing.T) {
+	h := newHouse(t)
+	number := h.diamond()
+	b := h.as(users.Staff)
+	at := "/cases/" + number + "/readings"
+	a := b.post(at, "test", "refractometer", "observable", "ri", "value", "9.5", "note", "my own words")
+	a.says(t, 422, "Nothing was written.")
+	if !strings.Contains(a.body, `value="9.5"`) || !strings.Contains(a.body, `value="my own words"`) {
+		t.Errorf("what was typed is lost: %s", a.body)
+	}
+	b.post(at, "test", "refractometer", "observable", "ri", "value", "1,54").says(t, 422, "Write 1.54, with a point.")
+	b.post(at, "test", "thermal-probe", "observable", "thermal_probe", "choice", "lukewarm").says(t, 422, "Nothing was written.")
+	b.post(at, "test", "thermal-probe", "observable", "thermal_probe", "choice", "unsteady", "correct", "2", "seen", "2").says(t, 422, "Say why it is corrected.")
+	if got := h.state(number).Version; got != 2 {
+		t.Errorf("version %d", got)
+	}
+}
+
+// TestClash: whoever decides by an older version is told what was done since, and can do it all the same.
+func TestClash(t *testing.T) {
+	h := newHouse(t)
+	number := h.diamond()
+	b := h.as(users.Staff)
+	at := "/cases/" + number
+	h.as(users.Author).enter(number, "loupe-doubling", "facet_doubling", "choice", "strong")
+	for path, fields := range map[string][]string{
+		"/withdraw": {"reading", "2", "because", "another stone"},
+		"/readings": {"test", "thermal-probe", "observable", "thermal_probe", "choice", "unsteady", "correct", "2", "because", "misread"},
+		"/stone":    {"claim", "ruby", "because", "misheard"},
+		"/close":    {"because", "done"},
+		"/issue":    {"ruleset", h.now().Ruleset.Digest},
+	} {
+		a := b.post(at+path, append([]string{"seen", "2"}, fields...)...)
+		a.says(t, 409, "has changed since you looked at it", "author reading added: facet doubling strong")
+		if !strings.Contains(a.body, `name="seen" value="3"`) || !strings.Contains(a.body, `value="`+fields[1]+`"`) {
+			t.Errorf("%s: what was sent is lost: %s", path, a.body)
+		}
+	}
+	if got := h.state(number).Version; got != 3 {
+		t.Errorf("version %d", got)
+	}
+	b.post(at+"/withdraw", "reading", "2", "because", "another stone", "seen", "3")
+	b.post(at+"/withdraw", "reading", "2", "because", "another stone").says(t, 422, "version of the case that was seen")
+	b.post(at+"/issue", "seen", "4", "ruleset", "sha256:of another day").says(t, 409, "The rules changed since you saw the verdict.")
+}
+
+// TestLifeOfACase: corrected, issued, known, closed and opened again, each in the name of who did it.
+func TestLifeOfACase(t *testing.T) {
+	h := newHouse(t)
+	number := h.diamond()
+	b, q := h.as(users.Staff), h.as(users.Quality)
+	at := "/cases/" + number
+	for _, step := range []struct {
+		by     *browser
+		path   string
+		fields []string
+		kind   casebook.Kind
+	}{
+		{b, "/readings", []string{"test", "thermal-probe", "observable", "thermal_probe", "choice", "below diamond range", "correct", "2", "seen", "2", "because", "misread"}, casebook.Corrected},
+		{b, "/stone", []string{"claim", "diamond", "stone.carat", "0.89", "stone.mounted", "false", "stake", "2600", "because", "weighed again", "seen", "3"}, casebook.Changed},
+		{b, "/notes", []string{"what", "customer", "text", "M. Example"}, casebook.Noted},
+		{b, "/issue", []string{"seen", "5", "ruleset", h.now().Ruleset.Digest}, casebook.Issued},
+		{q, "/truth", []string{"material", "cubic zirconia", "laboratory", "an invented one"}, casebook.Truth},
+		{b, "/close", []string{"seen", "7"}, casebook.Closed},
+		{b, "/reopen", []string{"because", "the owner is back"}, casebook.Reopened},
+	} {
+		if a := step.by.post(at+step.path, step.fields...); a.status != http.StatusSeeOther {
+			t.Fatalf("%s: %d %s", step.path, a.status, text(a.body))
+		}
+		s := h.state(number)
+		last := s.Events[len(s.Events)-1]
+		if last.Kind != step.kind || !last.Verified {
+			t.Errorf("%s: %+v", step.path, last)
+		}
+		if step.kind == casebook.Changed && len(last.Data.Fields) != 1 {
+			t.Errorf("what stays is corrected too: %v", last.Data.Fields)
+		}
+		b.get(at).says(t, 200, terminalKind(step.kind))
+	}
+	b.get(at+"/told").says(t, 200, "Casebook 5-")
+	b.post(at+"/close", "seen", "9")
+	b.post(at+"/readings", "test", "loupe-doubling", "observable", "facet_doubling", "choice", "strong").says(t, 422, "is closed; reopen it first")
+}
+
+// terminalKind is a word of the history by which an event of a kind is known.
+func terminalKind(k casebook.Kind) string {
+	if k == casebook.Corrected {
+		return "reading 2 corrected: below diamond range (misread)"
+	}
+	if k == casebook.Noted {
+		return "customer recorded"
+	}
+	return string(k)
+}
