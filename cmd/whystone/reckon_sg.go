@@ -1,6 +1,8 @@
 package main
 
 import (
+	"context"
+	"errors"
 	"fmt"
 	"strings"
 
@@ -17,7 +19,7 @@ import (
 type weighed struct {
 	inAir, inLiquid, repeats                 weight
 	celsius, density, pressure, humidity, sg measured
-	liquid, picture                          string
+	liquid, picture, file                    string
 }
 
 func (a *app) reckonSG() *cobra.Command {
@@ -32,10 +34,12 @@ to is taken from the house's instrument, or the sheet of the test, unless it is
 given. Weights are in carat unless they say g or mg.
 
 With --sg in place of --in-liquid: how well a stone of this specific gravity
-could be weighed.`,
+could be weighed. With --case in place of both weights: what the uncertainty of
+the reading in a case comes from.`,
 		Example: `  whystone reckon sg --in-air 1.020 --in-liquid 0.730 --celsius 21
   whystone reckon sg --in-air 0.204g --in-liquid 0.1558g --liquid ethanol
-  whystone reckon sg --in-air 0.30 --sg 3.52 --picture reach.html`,
+  whystone reckon sg --in-air 0.30 --sg 3.52 --picture reach.html
+  whystone reckon sg --case stone.yaml`,
 		Args: noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			s, err := a.begin(cmd)
@@ -49,6 +53,7 @@ could be weighed.`,
 	fl.Var(&f.inAir, "in-air", "the stone's weight in air")
 	fl.Var(&f.inLiquid, "in-liquid", "its weight hanging in the liquid; below nought of one that floats, held down by a sinker")
 	fl.Var(&f.sg, "sg", "in place of --in-liquid: a specific gravity, for how well it could be weighed")
+	fl.StringVar(&f.file, "case", "", "in place of the weights: the stone and the reading of this case `file`")
 	fl.Var(&f.repeats, "repeats", "standard deviation of a weighing repeated")
 	fl.StringVar(&f.liquid, "liquid", "water", "the liquid, by `name`: "+liquidNames())
 	fl.Var(&f.density, "liquid-density", "of another liquid: its density at the temperature of the weighing, in kg/m³")
@@ -138,19 +143,19 @@ type besideMaterial struct {
 }
 
 func (s *session) reckonSG(cmd *cobra.Command, f *weighed) error {
-	if err := missingFlag(cmd, "in-air"); err != nil {
+	if err := f.weights(cmd); err != nil {
 		return err
 	}
-	if f.inLiquid.given == f.sg.given {
-		return usageError("%s needs --in-liquid, the stone's weight in the liquid, or --sg in its place", cmd.CommandPath())
-	}
 	if f.picture != "" {
-		if err := s.mayDraw(f.picture); err != nil {
+		if err := s.mayDraw(f.picture, f.file); err != nil {
 			return err
 		}
 	}
 	rs, err := s.ruleset(cmd.Context())
 	if err != nil {
+		return err
+	}
+	if err := s.weighedInCase(cmd.Context(), rs, f); err != nil {
 		return err
 	}
 	w, err := f.weighing(cmd, rs)
@@ -186,6 +191,45 @@ func (s *session) reckonSG(cmd *cobra.Command, f *weighed) error {
 	s.out.Field("Caution", terminal.Plain, out.Cautions...)
 	s.out.Field("Source", terminal.Dim, out.Source)
 	return write(s.out)
+}
+
+// weights sees to it that the figures of a weighing are given in one way.
+func (f *weighed) weights(cmd *cobra.Command) error {
+	switch {
+	case f.file != "" && (f.inAir.given || f.inLiquid.given || f.sg.given):
+		return usageError("%s takes its figures from --case or from flags, not from both", cmd.CommandPath())
+	case f.file != "":
+		return nil
+	case f.inLiquid.given == f.sg.given:
+		return usageError("%s needs --in-liquid, the stone's weight in the liquid, or --sg in its place", cmd.CommandPath())
+	}
+	return missingFlag(cmd, "in-air")
+}
+
+// weighedInCase takes the weight of the stone, the reading and the balance from a case, if one is named.
+func (s *session) weighedInCase(ctx context.Context, rs *kb.Ruleset, f *weighed) error {
+	if f.file == "" {
+		return nil
+	}
+	for it, err := range s.cases(ctx, []string{f.file}, rs) {
+		if err != nil {
+			return err
+		}
+		if it.Case == nil {
+			return errors.Join(&ended{status: unusable}, s.notJudged(it))
+		}
+		r := bench.Weighed(it.Case)
+		if r == nil || it.Case.Stone.Carat == nil {
+			return &ended{status: unusable, says: it.Case.ID + " has no specific gravity by weighing, or no weight of the stone"}
+		}
+		f.inAir.Value, f.sg.Value = *it.Case.Stone.Carat, r.Value
+		f.inAir.given, f.sg.given = true, true
+		if own, ok := bench.RepeatsTo(rs, r); ok && !f.repeats.given {
+			f.repeats.Value, f.repeats.given = own, true
+		}
+		return nil
+	}
+	return &ended{status: unusable, says: f.file + " holds no case"}
 }
 
 // beforeWeighing is common practice.

@@ -3,9 +3,12 @@ package main
 import (
 	"encoding/json"
 	"fmt"
+	"os"
+	"path/filepath"
 	"testing"
 
 	"whystone/engine/enginetest"
+	"whystone/kb/load"
 )
 
 // reckonedBy runs a command of the bench, and reads the figure that it writes as JSON.
@@ -65,5 +68,24 @@ func TestReckonCountsWhatIsGiven(t *testing.T) {
 	}
 	if _, fine := reckonedBy(t, "sg", "--in-air", "1.02", "--in-liquid", "0.73", "--repeats", "0.0002"); fine > 0.004 {
 		t.Errorf("a fine balance leaves ± %g", fine)
+	}
+}
+
+// The budget that is told of a reading in a case is that of its own uncertainty, on the house's own balance too.
+func TestBudgetOfAReading(t *testing.T) {
+	house := t.TempDir()
+	balance := []byte("format: 1\npolicy:\n  instruments: [{instrument: fine, test: hydrostatic-weighing, repeats_to_ct: 0.0005}]\n")
+	text := "case: A\ntaken: 2031-03-06\nstone: {carat: 1.02}\nreadings: {specific_gravity: 3.49}\n"
+	file := filepath.Join(t.TempDir(), "case.yaml")
+	for path, content := range map[string][]byte{filepath.Join(house, "house.yaml"): balance, file: []byte(text)} {
+		if err := os.WriteFile(path, content, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	rs := enginetest.Ruleset(t, load.Layer{Name: "house", FS: os.DirFS(house)})
+	read := enginetest.Case(t, rs, file, text).Readings[0]
+	value, u := reckonedBy(t, "sg", "--case", file, "--layer", house)
+	if value != read.Value || u != read.U || u > 0.01 {
+		t.Errorf("the budget is of %v ± %v, the reading %v ± %v", value, u, read.Value, read.U)
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"slices"
 
 	"whystone/kb"
+	"whystone/kb/casefile"
 	"whystone/kb/physics"
 	"whystone/kb/vocab"
 )
@@ -48,6 +49,29 @@ func Balances(rs *kb.Ruleset) []Balance {
 		}
 	}
 	return out
+}
+
+// Weighed is the reading of specific gravity in a case that was made by weighing, or nil.
+func Weighed(c *casefile.Case) *casefile.Reading {
+	for _, r := range c.Readings {
+		if r.Observable.Name == Gravity && r.Form == casefile.Value && r.Usable() {
+			return r
+		}
+	}
+	return nil
+}
+
+// RepeatsTo is what the instrument of a reading repeats to, in ct, where one is named or the house has just one.
+func RepeatsTo(rs *kb.Ruleset, r *casefile.Reading) (ct float64, ok bool) {
+	in := rs.Vocabulary.Instrument(r.Instrument)
+	if in == nil && len(r.Tests) == 1 {
+		in = rs.Vocabulary.HouseInstrument(r.Tests[0])
+	}
+	if in == nil {
+		return 0, false
+	}
+	ct, ok = in.Figures[repeatsToCt]
+	return ct, ok
 }
 
 // Beside is how a material lies to a reading of specific gravity.
