@@ -166,13 +166,16 @@ func (a *Asker) waitsFor(causes []logic.Cause, able map[string]bool) []WaitsFor 
 	return out
 }
 
+// claimThen is what a claim would come to.
+var claimThen = map[engine.Answer]phrase.Code{engine.Falls: phrase.FallsThen, engine.Stands: phrase.StandsThen, engine.Open: phrase.OpenThen}
+
 func waitingSays(r *kb.Rule, w *WaitingRule, causes []logic.Cause, held *engine.Decision) phrase.Reason {
 	says := phrase.Reason{Code: phrase.RuleUndecided, Rules: []*kb.Rule{r}, Causes: causes}
 	switch to := held.Reason(); w.Changes {
 	case ChangesVerdict:
 		says.Then = []phrase.Reason{{Code: phrase.VerdictThen, Why: &to}}
-		if w.To.Claim != "" {
-			says.Then = append(says.Then, phrase.Reason{Code: phrase.ClaimThen, Text: w.To.Claim})
+		if code := claimThen[held.Claim.Answer]; code != "" {
+			says.Then = append(says.Then, phrase.Reason{Code: code})
 		}
 	case SendsOn:
 		says.Then = []phrase.Reason{{Code: phrase.SentThen}}

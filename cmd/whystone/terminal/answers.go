@@ -16,7 +16,6 @@ func (p *Printer) WhyNot(t Told, w *answers.WhyNot) {
 	for _, x := range w.Exclusions {
 		p.Field("Excluded", Plain, x.Says)
 	}
-	p.Field("Missing", Plain, w.Missing...)
 	if w.Ledger == nil {
 		return
 	}

@@ -54,7 +54,7 @@ func (p *Printer) suggestion(n int, s *next.Suggestion, a *next.Advice, all bool
 	}
 	p.Field("   ask first", Plain, s.Asks...)
 	p.Field("   caution", Plain, s.Cautions...)
-	p.Field("   bear in mind", Plain, cautions(likely(s.Outcomes, all), all)...)
+	p.Field("   remember", Plain, cautions(likely(s.Outcomes, all), all)...)
 }
 
 // cautions are those that would stand under the verdict, each with the outcomes for which it would, unless it is for all. The
