@@ -20,13 +20,15 @@ type Result struct {
 	// ClaimWhy is what decided that.
 	ClaimWhy phrase.Code `json:"claim_why,omitempty"`
 	Says     string      `json:"says"`
+	Code     phrase.Code `json:"code,omitempty"`
 	// Beside is the first of the nodes that the readings fit nearly as well as the named one.
 	Beside string `json:"beside,omitempty"`
 }
 
 // Of is a decision in short.
 func Of(d *engine.Decision) Result {
-	r := Result{Verdict: d.Class.String(), Claim: d.Claim.Answer.String(), ClaimWhy: d.Claim.Why, Says: d.Reason().Within(),
+	why := d.Reason()
+	r := Result{Verdict: d.Class.String(), Claim: d.Claim.Answer.String(), ClaimWhy: d.Claim.Why, Says: why.Within(), Code: why.Code,
 		NotListed: d.NotListed.String(), KeptBack: len(d.KeptBack) > 0}
 	if d.Named != nil {
 		r.Named = d.Named.ID
@@ -42,6 +44,6 @@ func Of(d *engine.Decision) Result {
 
 // Alike tells whether two verdicts in short are the same, whatever the claim comes to.
 func (r *Result) Alike(o *Result) bool {
-	return r.Verdict == o.Verdict && r.Named == o.Named && slices.Equal(r.Nodes, o.Nodes) && r.NotListed == o.NotListed && r.KeptBack == o.KeptBack &&
+	return r.Verdict == o.Verdict && r.Named == o.Named && slices.Equal(r.Nodes, o.Nodes) && (r.NotListed == "") == (o.NotListed == "") && r.KeptBack == o.KeptBack &&
 		r.Beside == o.Beside
 }
