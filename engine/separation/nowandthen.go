@@ -60,9 +60,13 @@ func (s *scan) signs(from *feasible.Source) []sign {
 // to the last of them is not to be lost by rounding.
 func (t *Table) least() float64 { return max(math.Log(t.rs.Policy.Rival), telling) * (1 - 1e-6) }
 
-// nowAndThen lists what parts some leaves now and then: for each test of the house and each outcome or feature that the
+// NowAndThen lists what parts some leaves now and then: for each test of the house and each outcome or feature that the
 // sheet of one of them has as "often", "sometimes" or "rarely", which of the others it excludes, or under which it is so
 // much less likely as the policy asks of a rival. By test, observable, outcome and leaf, each by id or name.
+func (t *Table) NowAndThen(leaves []*kb.Material, lacks []string) []Sign {
+	return t.nowAndThen(leaves, t.house(lacks).Members())
+}
+
 func (t *Table) nowAndThen(leaves []*kb.Material, house []int) []Sign {
 	leaves = slices.SortedFunc(slices.Values(leaves), func(a, b *kb.Material) int { return a.Index - b.Index })
 	var out []Sign
@@ -140,9 +144,4 @@ func runs(signs []Seen, key func(Seen) string) [][]Seen {
 		out[len(out)-1] = append(out[len(out)-1], s)
 	}
 	return out
-}
-
-// NowAndThen lists what tells leaves apart sometimes, of the tests of a house that lacks some.
-func (t *Table) NowAndThen(leaves []*kb.Material, lacks []string) []Sign {
-	return t.nowAndThen(leaves, t.house(lacks).Members())
 }

@@ -86,7 +86,7 @@ func found(list diag.List) []string {
 		says := d.Summary + "."
 		if src := d.Span.Source; src != nil { // of a case's field or reading, which was typed alone
 			if _, what, ok := strings.Cut(src.Name, ", "); ok {
-				says = engine.InWords(what) + ": " + says
+				says = phrase.InWords(what) + ": " + says
 			}
 		}
 		if d.Detail != "" {
@@ -143,7 +143,7 @@ func (k *kept) deed(e *casebook.Event) string {
 		name = r.Observable
 	}
 	if name != "" && e.Data.Text != "" {
-		told.Data.Observable = engine.InWords(name)
+		told.Data.Observable = phrase.InWords(name)
 		told.Data.Text = k.says(&casebook.Reading{ID: e.Version, Observable: name, Text: e.Data.Text, Event: e})
 	}
 	return terminal.Deed(&told)
