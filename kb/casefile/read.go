@@ -226,7 +226,7 @@ func (rd *Reader) readings(c *Case, n *syntax.Node, extra map[string]*syntax.Nod
 			o := rd.Vocabulary.Called(e.Key.Text)
 			if o == nil {
 				d := out.Errorf(diag.UnknownName, e.Key.Span, "no test gives an observable %q", e.Key.Text)
-				d.Nearest = diag.NearestOrAbbreviated(e.Key.Text, rd.Vocabulary.Names())
+				d.Nearest, d.Lacks = diag.NearestOrAbbreviated(e.Key.Text, rd.Vocabulary.Names()), e.Key.Text
 				continue
 			}
 			if first := given[o.Name]; first != nil {
@@ -245,7 +245,7 @@ func (rd *Reader) readings(c *Case, n *syntax.Node, extra map[string]*syntax.Nod
 		}
 		o := rd.Vocabulary.Observable(key)
 		if o == nil {
-			out.Errorf(diag.UnknownName, v.Span, "no test gives %q", key)
+			out.Errorf(diag.UnknownName, v.Span, "no test gives %q", key).Lacks = key
 			continue
 		}
 		got := rd.observable(c, o, v, out)
@@ -328,7 +328,8 @@ func (rd *Reader) quantity(c *Case, n *syntax.Node, out *diag.List) *vocab.Obser
 	o := rd.Vocabulary.Called(name)
 	switch {
 	case o == nil:
-		out.Errorf(diag.UnknownName, n.Span, "no test gives an observable %q", name).Nearest = diag.Nearest(name, rd.Vocabulary.Names())
+		d := out.Errorf(diag.UnknownName, n.Span, "no test gives an observable %q", name)
+		d.Nearest, d.Lacks = diag.Nearest(name, rd.Vocabulary.Names()), name
 		return nil
 	case o.Kind != vocab.Quantity:
 		out.Errorf(diag.UnlikeTypes, n.Span, "%s is a %s; only quantities are correlated", name, o.Kind)

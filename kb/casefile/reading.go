@@ -118,7 +118,8 @@ func (rd *Reader) source(r *Reading, n *syntax.Node, y *vocab.Yield, out *diag.L
 		return nil
 	}
 	if !slices.Contains(v.Tests, name) {
-		out.Errorf(diag.UnknownTest, t.Span, "no test is called %q", name).Nearest = diag.Nearest(name, v.Tests)
+		d := out.Errorf(diag.UnknownTest, t.Span, "no test is called %q", name)
+		d.Nearest, d.Lacks = diag.Nearest(name, v.Tests), name
 		return nil
 	}
 	given := v.Yield(name, r.Observable)

@@ -256,6 +256,7 @@ func (c *compiler) name(n ast.Node, fits ...vocab.Kind) *Symbol {
 			Related = []diag.Related{{Span: d.at.whole(), Says: "its definition"}}
 	default:
 		d := c.refuse(n, diag.UnknownName, "nothing is called %q", full)
+		d.Lacks = full
 		if d.Nearest, d.Detail = c.scope.hint(full, fits); d.Detail == "" {
 			d.Detail = foreignLetter(full)
 		}

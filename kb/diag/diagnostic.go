@@ -53,7 +53,8 @@ type Related struct {
 type Value struct{ Name, Value string }
 
 // Diagnostic is one finding. Code is one of those that are registered; Summary says in one line what is wrong, Detail why
-// and what to do about it, Nearest the known name that was perhaps meant.
+// and what to do about it, Nearest the known name that was perhaps meant, Lacks the name that no sheet bears or gives, where
+// that is what is wrong.
 type Diagnostic struct {
 	Code     Code
 	Severity Severity
@@ -62,6 +63,7 @@ type Diagnostic struct {
 	Span     Span
 	Related  []Related
 	Nearest  string
+	Lacks    string
 	Values   []Value
 }
 

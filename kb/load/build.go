@@ -92,6 +92,7 @@ func checkPriors(rs *kb.Ruleset, s *sheet, t *tree) {
 		switch {
 		case rs.Node(id) == nil:
 			d := s.errorf(diag.UnknownMaterial, e.Key, "priors names %q, which is no material or group", id)
+			d.Lacks = id
 			d.Nearest, d.Detail = nearestNode(rs, id)
 		case t.broken || x == 0:
 		case x > most*mostPrior || x < least/mostPrior:

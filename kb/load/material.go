@@ -78,8 +78,8 @@ func (t *tree) join(m *kb.Material, byID map[string]*kb.Material) {
 	v := s.Get("under")
 	switch {
 	case parent == nil:
-		s.errorf(diag.UnknownMaterial, v, "no group is called %q", t.under[m]).
-			Nearest = diag.Nearest(t.under[m], sortedKeys(byID))
+		d := s.errorf(diag.UnknownMaterial, v, "no group is called %q", t.under[m])
+		d.Nearest, d.Lacks = diag.Nearest(t.under[m], sortedKeys(byID)), t.under[m]
 	case !parent.Group:
 		s.errorf(diag.TreeBroken, v, "%q is a material; only a group has others under it", t.under[m])
 	default:
@@ -185,7 +185,8 @@ func (s *sheet) properties(m *kb.Material, n *syntax.Node, vocabulary *vocab.Voc
 	for _, e := range s.entries(n) {
 		name := e.Key.Text
 		if !slices.Contains(known, name) {
-			s.errorf(diag.UnknownName, e.Key, "no test measures a property %q", name).Nearest = diag.Nearest(name, known)
+			d := s.errorf(diag.UnknownName, e.Key, "no test measures a property %q", name)
+			d.Nearest, d.Lacks = diag.Nearest(name, known), name
 			continue
 		}
 		if !e.Value.Keys(s.out, "range", "typical", "tolerance", "source", "note") {
@@ -223,6 +224,7 @@ func (s *sheet) frequencies(m *kb.Material, n *syntax.Node, to map[string]*kb.Fr
 		o := v.Observable(e.Key.Text)
 		if o == nil || o.Kind != kind {
 			d := s.errorf(diag.UnknownName, e.Key, "no test gives an observable %q with %ss", e.Key.Text, strings.TrimSuffix(kind.String(), "s"))
+			d.Lacks = e.Key.Text
 			if d.Nearest = diag.Nearest(e.Key.Text, v.Names()); o != nil {
 				d.Nearest, d.Detail = "", e.Key.Text+" is a "+o.Kind.String()+"."
 			}

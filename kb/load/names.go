@@ -54,7 +54,7 @@ func (s *sheet) colours(n *syntax.Node, v *vocab.Vocabulary) (set uint64, ok boo
 	}
 	o := v.Observable(vocab.Colour)
 	if o == nil {
-		s.errorf(diag.UnknownName, c, "no test gives %q", vocab.Colour)
+		s.errorf(diag.UnknownName, c, "no test gives %q", vocab.Colour).Lacks = vocab.Colour
 		return 0, false
 	}
 	for _, it := range items {

@@ -168,7 +168,7 @@ func (p policySheet) everySheetSays(v *vocabBuilder) {
 	for _, n := range p.textNodes(p.Node, "every_sheet_says") {
 		if !slices.Contains(known, n.Text) {
 			d := p.errorf(diag.UnknownName, n, "no test gives an observable %q, or measures such a property", n.Text)
-			d.Nearest = diag.NearestOrAbbreviated(n.Text, known)
+			d.Nearest, d.Lacks = diag.NearestOrAbbreviated(n.Text, known), n.Text
 			continue
 		}
 		p.EverySheetSays = append(p.EverySheetSays, n.Text)
@@ -196,7 +196,8 @@ func (p policySheet) instruments(n *syntax.Node, v *vocabBuilder) {
 			p.errorf(diag.BadID, it.Get("instrument"), "an id is lower-case letters, digits and hyphens")
 		}
 		if in.Test != "" && v.sheets[in.Test] == nil {
-			p.errorf(diag.UnknownTest, it.Get("test"), "no test is called %q", in.Test).Nearest = diag.Nearest(in.Test, v.testIDs())
+			d := p.errorf(diag.UnknownTest, it.Get("test"), "no test is called %q", in.Test)
+			d.Nearest, d.Lacks = diag.Nearest(in.Test, v.testIDs()), in.Test
 			continue
 		}
 		in.Observable = p.text(it, "observable")
@@ -238,7 +239,8 @@ func (p policySheet) instrumentGives(it *syntax.Node, in *vocab.Instrument, v *v
 	}
 	switch {
 	case in.Observable != "" && !slices.Contains(gives, in.Observable):
-		p.errorf(diag.UnknownName, it.Get("observable"), "the test %s does not give %q", in.Test, in.Observable).Nearest = diag.Nearest(in.Observable, gives)
+		d := p.errorf(diag.UnknownName, it.Get("observable"), "the test %s does not give %q", in.Test, in.Observable)
+		d.Nearest, d.Lacks = diag.Nearest(in.Observable, gives), in.Observable
 		return false
 	case in.Observable == "" && in.Limits != nil && len(quantities) > 1:
 		p.errorf(diag.MissingKey, it, "%s gives several quantities: say of which \"observable\" the limits are", in.Test).

@@ -121,7 +121,7 @@ func (st *stacked) tellRemoved(found diag.List) diag.List {
 		lost := slices.DeleteFunc(g.names(g.kind), func(name string) bool { return there[g.kind][name] })
 		var about, rest diag.List
 		for _, d := range found {
-			if names := strings.Trim(d.Span.Text(), `"'\`); strings.HasPrefix(string(d.Code), "unknown-") && slices.Contains(lost, names) {
+			if lacks(d.Lacks, lost) {
 				about = append(about, d)
 			} else {
 				rest = append(rest, d)
@@ -135,6 +135,14 @@ func (st *stacked) tellRemoved(found diag.List) diag.List {
 	return found
 }
 
+// lacks tells whether a name, or the property in material.PROPERTY.end, is among those that are lost.
+func lacks(name string, lost []string) bool {
+	if property, is := strings.CutPrefix(name, "material."); is {
+		name, _, _ = strings.Cut(property, ".")
+	}
+	return name != "" && slices.Contains(lost, name)
+}
+
 // stillNamed is the one error about a sheet that is gone.
 func (st *stacked) stillNamed(g removed, about diag.List) diag.Diagnostic {
 	const shown = 3
@@ -144,7 +152,7 @@ func (st *stacked) stillNamed(g removed, about diag.List) diag.Diagnostic {
 	d := diag.Diagnostic{Code: diag.StillNamed, Span: g.at}
 	rules := true
 	for _, a := range about {
-		if name := strconv.Quote(strings.Trim(a.Span.Text(), `"'\`)); !slices.Contains(names, name) {
+		if name := strconv.Quote(a.Lacks); !slices.Contains(names, name) {
 			names = append(names, name)
 		}
 		kind, s := st.around(a.Span)

@@ -164,6 +164,7 @@ func (b *ruleBuilder) observables(s *sheet, key string) []*vocab.Observable {
 		o := b.rs.Vocabulary.Observable(name)
 		if o == nil {
 			d := s.errorf(diag.UnknownName, it, "no test gives an observable %q", name)
+			d.Lacks = name
 			if d.Detail = testHint(b.rs.Vocabulary, name); d.Detail == "" {
 				d.Nearest = diag.NearestOrAbbreviated(name, b.rs.Vocabulary.Names())
 			}
@@ -182,6 +183,7 @@ func (b *ruleBuilder) tests(s *sheet, key string, asked bool) []string {
 		id := it.Text
 		if b.rs.Test(id) == nil {
 			d := s.errorf(diag.UnknownTest, it, "no test is called %q", id)
+			d.Lacks = id
 			if d.Detail = testsThatGive(b.rs.Vocabulary, id); d.Detail == "" {
 				d.Nearest, d.Detail = nearestID(id, b.rs.TestIDs())
 			}

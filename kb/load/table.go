@@ -57,6 +57,7 @@ func columnOf(s *sheet, n *syntax.Node, scope *condition.Scope) kb.Column {
 	}
 	if symbol == nil {
 		d := s.errorf(diag.UnknownName, n, "nothing is called %q", n.Text)
+		d.Lacks = n.Text
 		d.Nearest = diag.Nearest(n.Text, scope.Names())
 		d.Detail = "A column is an observable, a fact, a definition that takes nothing, a property of the stone such as stone.wet, claim or stake."
 	}

@@ -182,7 +182,7 @@ func (b *vocabBuilder) further(s *sheet, t *kb.Test, e syntax.Entry) {
 	if o == nil {
 		d := s.errorf(diag.UnknownName, e.Key, "no test declares an observable %q", e.Key.Text)
 		d.Detail = "An entry that declares one says its family."
-		d.Nearest = diag.Nearest(e.Key.Text, b.names())
+		d.Nearest, d.Lacks = diag.Nearest(e.Key.Text, b.names()), e.Key.Text
 		return
 	}
 	n := e.Value

@@ -62,6 +62,7 @@ func (b *ruleBuilder) nodes(s *sheet, list *syntax.Node, noUnlisted string) *cho
 		m := b.rs.Node(id)
 		if m == nil {
 			d := s.errorf(diag.UnknownMaterial, it, "no material or group is called %q", id)
+			d.Lacks = id
 			if d.Nearest, d.Detail = nearestNode(b.rs, id); d.Nearest == "" && noUnlisted == "" {
 				d.Nearest = diag.Nearest(id, []string{kb.Unlisted})
 			}
