@@ -52,7 +52,7 @@ func FuzzCondition(f *testing.F) {
 				}
 				shown, found := readCase(rs, caseText(settings))
 				if shown == nil {
-					t.Fatalf("%s: the case is refused\n%s\n%s", text, caseText(settings), rendered(found))
+					t.Fatalf("%s: the case is refused\n%s\n%s", text, caseText(settings), found.Error())
 				}
 				on := anyDay
 				if shown.HasTaken {

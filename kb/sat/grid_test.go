@@ -74,7 +74,7 @@ func (b *base) checkWitness(t *rapid.T, rs *kb.Ruleset, run *eval.Run, box *Box,
 	text := caseText(settings)
 	c, out := readCase(rs, text)
 	if c == nil {
-		say("the case is refused:\n%s%s", text, rendered(out))
+		say("the case is refused:\n%s%s", text, out.Error())
 	}
 	on := anyDay
 	if c.HasTaken {
@@ -135,7 +135,7 @@ func (g *grid) axis(t fataler, name string) []alternative {
 		c, found := readCase(g.rs, caseOf([2]string{name, a.text}))
 		if c == nil {
 			if !a.maybe {
-				t.Fatalf("%s: %s is refused\n%s", name, a.text, rendered(found))
+				t.Fatalf("%s: %s is refused\n%s", name, a.text, found.Error())
 			}
 			continue
 		}

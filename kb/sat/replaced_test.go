@@ -24,7 +24,7 @@ func TestReplacedForATime(t *testing.T) {
 		}
 		rs, out := load.Load(t.Context(), layers)
 		if rs == nil {
-			t.Fatal(rendered(out))
+			t.Fatal(out.Error())
 		}
 		s := NewSpace(rs)
 		for day := range 30 {

@@ -1,7 +1,6 @@
 package sat
 
 import (
-	"bytes"
 	"context"
 	"fmt"
 	"slices"
@@ -130,7 +129,7 @@ func loaded(t fataler, files fstest.MapFS) *kb.Ruleset {
 	t.Helper()
 	rs, out := load.Load(context.Background(), []load.Layer{{Name: "random", FS: files}})
 	if rs == nil {
-		t.Fatalf("the ruleset does not load:\n%s\n%s", rendered(out), files["rules.yaml"].Data)
+		t.Fatalf("the ruleset does not load:\n%s\n%s", out.Error(), files["rules.yaml"].Data)
 	}
 	return rs
 }
@@ -142,14 +141,6 @@ func fixed(t testing.TB, rules string) *kb.Ruleset {
 	files := b.files()
 	files["rules.yaml"].Data = []byte("format: 1\nrules:\n" + rules)
 	return loaded(t, files)
-}
-
-func rendered(out diag.List) string {
-	var w bytes.Buffer
-	if err := diag.WriteText(&w, out, diag.TextOptions{Max: 20}); err != nil {
-		return err.Error()
-	}
-	return w.String()
 }
 
 // readCase reads a case file's text; nil when it is refused, with what was found.

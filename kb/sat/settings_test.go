@@ -58,7 +58,7 @@ func TestSettings(t *testing.T) {
 			}
 			shown, found := readCase(rs, caseText(settings(t, box, mode)))
 			if shown == nil {
-				t.Errorf("%s: %s is refused: %s", c.text, want, rendered(found))
+				t.Errorf("%s: %s is refused: %s", c.text, want, found.Error())
 				continue
 			}
 			run, on := eval.New(rs), anyDay
@@ -106,7 +106,7 @@ func TestOddSettings(t *testing.T) {
 			t.Errorf("%s, want %s", text, c.want)
 		}
 		if c, found := readCase(rs, caseText(settings(t, box, AnyReading))); c == nil {
-			t.Error(rendered(found))
+			t.Error(found.Error())
 		}
 	}
 }
@@ -116,7 +116,7 @@ func compiled(t *testing.T, scope *condition.Scope, text string) *condition.Cond
 	var out diag.List
 	c := condition.Compile(text, func(int, int) diag.Span { return diag.Span{} }, scope, &out)
 	if c == nil {
-		t.Fatalf("%s: %s", text, rendered(out))
+		t.Fatalf("%s: %s", text, out.Error())
 	}
 	return c
 }
@@ -164,7 +164,7 @@ func TestNamedSources(t *testing.T) {
 			t.Errorf("%s: %s, want %s", c.text, text, c.want)
 		}
 		if c, found := readCase(rs, caseText(settings(t, box, Sharp))); c == nil {
-			t.Error(rendered(found))
+			t.Error(found.Error())
 		}
 	}
 }
