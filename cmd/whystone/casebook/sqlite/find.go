@@ -82,12 +82,16 @@ const batch = 50
 
 // listed looks for what the lists of the terms have in common.
 func (s *search) listed(yield func(casebook.Entry, error) bool) {
-	for at, err := range s.common() {
+	for c, err := range s.common() {
+		low, high := int64(0), s.settled
+		if err == nil && !c.within {
+			err = s.stmt(s.st.bounds).QueryRowContext(s.ctx, c.stretch*stretch, min((c.stretch+1)*stretch-1, s.settled), s.from, s.to).Scan(&low, &high)
+		}
 		if err != nil {
 			yield(casebook.Entry{}, err)
 			return
 		}
-		at = slices.DeleteFunc(at, func(p int64) bool { return p > s.settled })
+		at := slices.DeleteFunc(c.at, func(p int64) bool { return p < low || p > high })
 		slices.Reverse(at)
 		for some := range slices.Chunk(at, batch) {
 			list, err := json.Marshal(some)
@@ -105,27 +109,34 @@ func (s *search) listed(yield func(casebook.Entry, error) bool) {
 	}
 }
 
-// common gives, stretch by stretch, the cases that are under all terms.
-func (s *search) common() iter.Seq2[[]int64, error] {
+// common is the cases of a stretch that are under all terms.
+type common struct {
+	stretch int64
+	within  bool // all of its days are looked for
+	at      []int64
+}
+
+// common gives what the lists have in common, stretch by stretch.
+func (s *search) common() iter.Seq2[common, error] {
 	more := len(s.terms) - 1
-	var args []any
+	args := []any{s.from, s.to}
 	for _, t := range append(s.terms[1:], s.terms[0]) {
 		args = append(args, t)
 	}
-	rows, err := s.tx.QueryContext(s.ctx, "SELECT l.stretch, l.cases"+strings.Repeat(", (SELECT cases FROM lists WHERE term = ? AND stretch = l.stretch)", more)+
+	rows, err := s.tx.QueryContext(s.ctx, "SELECT l.stretch, s.first >= ? AND s.last <= ?, l.cases"+strings.Repeat(", (SELECT cases FROM lists WHERE term = ? AND stretch = l.stretch)", more)+
 		" FROM lists l CROSS JOIN stretches s ON s.stretch = l.stretch WHERE l.term = ? AND s.last >= ? AND s.first <= ? ORDER BY l.stretch DESC",
 		append(args, s.from, s.to)...)
-	return each(rows, err, func(rows *sql.Rows) ([]int64, error) {
-		var at int64
+	return each(rows, err, func(rows *sql.Rows) (c common, err error) {
 		lists := make([][]byte, more+1)
-		into := []any{&at}
+		into := []any{&c.stretch, &c.within}
 		for i := range lists {
 			into = append(into, &lists[i])
 		}
 		if err := rows.Scan(into...); err != nil || slices.ContainsFunc(lists, func(l []byte) bool { return l == nil }) {
-			return nil, err
+			return c, err
 		}
-		return meet(at, lists)
+		c.at, err = meet(c.stretch, lists)
+		return c, err
 	})
 }
 

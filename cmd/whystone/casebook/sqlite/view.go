@@ -16,9 +16,9 @@ type statements struct {
 	head, events, ofCase, particular, particulars, particularIDs, blob, hasBlob, blobs, addEvent, addParticular, erase, addBlob *sql.Stmt
 
 	// of the index
-	last, settled, ofDays, between, these, entries, lists, unsettled, termsOf, list *sql.Stmt
-	addEntry, changeEntry, putList, dropList, putStretch, emptyTerms                *sql.Stmt
-	dropLists, dropStretches, dropEntries                                           *sql.Stmt
+	last, settled, ofDays, between, bounds, these, entries, lists, unsettled, termsOf, list *sql.Stmt
+	addEntry, changeEntry, putList, dropList, putStretch, emptyTerms                        *sql.Stmt
+	dropLists, dropStretches, dropEntries                                                   *sql.Stmt
 }
 
 func prepare(ctx context.Context, db *sql.DB) (*statements, error) {
@@ -44,6 +44,7 @@ func prepare(ctx context.Context, db *sql.DB) (*statements, error) {
 		{&s.settled, "SELECT coalesce((SELECT settled FROM stretches ORDER BY stretch DESC LIMIT 1), 0)"},
 		{&s.ofDays, "SELECT stretch FROM stretches WHERE last >= ? AND first <= ? ORDER BY stretch DESC"},
 		{&s.between, "SELECT " + columns + " FROM entries WHERE opened BETWEEN ? AND ? AND day BETWEEN ? AND ? ORDER BY opened DESC"},
+		{&s.bounds, "SELECT coalesce(min(opened), 0), coalesce(max(opened), 0) FROM entries WHERE opened BETWEEN ? AND ? AND day BETWEEN ? AND ?"},
 		{&s.these, "SELECT " + columns + " FROM entries WHERE opened IN (SELECT value FROM json_each(?)) AND day BETWEEN ? AND ? ORDER BY opened DESC"},
 		{&s.entries, "SELECT " + columns + ", terms FROM entries ORDER BY opened"},
 		{&s.lists, "SELECT l.term, l.stretch, l.cases, s.first, s.last FROM lists l JOIN stretches s ON s.stretch = l.stretch"},
