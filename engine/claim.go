@@ -57,7 +57,7 @@ func (j *Judge) answer(c *casefile.Case, d *Decision) {
 	if c.Claim == "" {
 		return
 	}
-	claim := j.e.Ruleset.Claim(c.Claim)
+	claim := j.e.Ruleset.Claims[c.Claim] // folded at intake
 	d.Claim.Answer, d.Claim.Why = Open, phrase.UnknownWord
 	if claim == nil {
 		return

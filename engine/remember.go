@@ -18,7 +18,7 @@ type kept struct {
 	whole   bool
 	touches []int
 	levels  []float64
-	at      []uint64 // the leaves of each level, a leafSet behind the other
+	at      []uint64  // the leaves of each level, a leafSet behind the other
 	ratios  []float64 // exp(c), once it was wanted
 }
 

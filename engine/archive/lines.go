@@ -50,10 +50,12 @@ type liner struct {
 	number  int
 	tooLong bool // the line at hand is, by what was passed over of it
 	more    bool
+	free    []Raw // of the text at hand, not handed out yet: they last as long as it
 }
 
 // cut hands out the lines of a text that ends with one.
 func (l *liner) cut(text string) {
+	l.free = make([]Raw, strings.Count(text, "\n"))
 	for text != "" && l.more {
 		at := strings.IndexByte(text, '\n') + 1
 		l.line(text[:at])
@@ -63,11 +65,16 @@ func (l *liner) cut(text string) {
 
 func (l *liner) line(text string) {
 	l.number++
-	raw := &Raw{File: l.path, Line: l.number, Text: strings.TrimRight(text, " \t\r\n")}
+	if len(l.free) == 0 {
+		l.free = make([]Raw, 1)
+	}
+	raw := &l.free[0]
+	*raw = Raw{File: l.path, Line: l.number, Text: strings.TrimRight(text, " \t\r\n")}
 	if l.tooLong || len(text) > MaxLine {
 		raw.Text, raw.Err, l.tooLong = "", errTooLong, false
 	}
 	if raw.Err != nil || strings.TrimSpace(raw.Text) != "" {
+		l.free = l.free[1:]
 		l.more = l.yield(raw)
 	}
 }

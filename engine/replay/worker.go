@@ -27,8 +27,10 @@ type worker struct {
 	res             *result // of the chunk at hand
 }
 
-// mostRemembered bounds how many readings are remembered by a worker, with what follows from them.
-const mostRemembered = 8192
+// rememberedBytes is about how much a worker remembers of readings, with what follows from them for every leaf.
+const rememberedBytes = 32 << 20
+
+func mostRemembered(leaves int) int { return rememberedBytes / (900 + 16*leaves) }
 
 // pending is a record that waits for its block to be full.
 type pending struct {
@@ -50,7 +52,7 @@ type side struct {
 }
 
 func newSide(e *engine.Engine) *side {
-	s := &side{engine: e, judge: e.NewJudge(), skim: archive.NewSkimmer(eval.CaseReader(e.Ruleset), mostRemembered),
+	s := &side{engine: e, judge: e.NewJudge(), skim: archive.NewSkimmer(eval.CaseReader(e.Ruleset), mostRemembered(len(e.Ruleset.Leaves))),
 		rooms: make([]casefile.Room, condition.Lanes), block: eval.NewBlock(e.Ruleset)}
 	s.judge.Remember()
 	return s

@@ -122,7 +122,8 @@ func (s *State) hull(a *Arith) (lo, hi float64, ready bool, err error) {
 func (s *State) Each(a *Arith, f func(quantity.Q)) error {
 	var several []int
 	total := 1
-	for _, slot := range a.slots(nil) {
+	var room [16]int
+	for _, slot := range a.slots(room[:0]) {
 		if s.Slots[slot].Status != Ready {
 			return nil
 		}

@@ -47,7 +47,7 @@ tests:
 	if _, found := read("{pull: 3, heaviness: 4}"); len(found) != 1 || found[0].Code != diag.GivenTwice {
 		t.Errorf("two names of one observable: %v", found)
 	}
-	if _, found := read("{specific_gravity: over the limit}"); len(found) != 1 || found[0].Code != diag.WrongKind {
+	if _, found := read("{specific_gravity: over the limit}"); len(found) != 1 || found[0].Code != diag.BadNumber {
 		t.Errorf("a scale without a limit: %v", found)
 	}
 	_, found := loadtest.House(t, map[string]string{"house.yaml": "format: 1\ntests:\n  - {test: a, name: a, harm: none, source: invented, yields: {pull: {kind: quantity, also: [heaviness], family: m, unit: N, span: [0, 9], uncertainty: 0.1, blunder: 0.01}}}\n" +
