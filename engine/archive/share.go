@@ -32,7 +32,7 @@ type Extent struct {
 // A chunk is cut before it holds more bytes than chunkBytes, and no more than roomBytes are under way: a single record may
 // be larger.
 const (
-	chunkBytes = 512 << 10
+	chunkBytes = 256 << 10
 	roomBytes  = 4 << 20
 )
 

@@ -11,7 +11,7 @@ import (
 // changes the planes' names, and no processor has to guess which way a case goes. See [Planes].
 
 // Lanes is how many cases lie side by side.
-const Lanes = 256
+const Lanes = 512
 
 // Plane is a bit for each lane.
 type Plane [Lanes / 64]uint64
