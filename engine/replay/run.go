@@ -4,6 +4,20 @@
 // Records are read in order, cut into chunks, judged by as many workers as there are processors, and counted chunk by
 // chunk in the order of the archive. A [Tally] holds nothing but sums, and lists that are capped, so that memory stays
 // flat; whole, interrupted, resumed and merged runs give the same bytes.
+//
+// What makes it fast is that an archive says the same things over and over, and that most stones leave few materials. A chunk
+// goes through four stages, each of which is derived from what judges a single case, and held to it by a test:
+//
+//   - Skimming ([casefile.Skimmer]). A record is cut into members without a tree; what each was read as is looked up by its text.
+//     What was never read before is read by the reader itself.
+//   - Rules ([eval.Block]). All cases of the chunk lie side by side, a lane each, and every node of the rules' program is two
+//     planes of bits, "holds" and "fails". A reading that bears a number sets the leaves that it set before.
+//   - Weighing ([engine.Judge.DecideLane]). What a reading says of the materials is a vector that is kept under its number;
+//     quantities fill theirs only for materials of weight above nought. Everything from there on, families, verdict, claim, is
+//     the very code that judges one case.
+//   - Counting. What came of each rule is counted by planes, the rest case by case.
+//
+// A record in which anything is unusual is read, or judged, by itself; [Tally.Unusual] says how many.
 package replay
 
 import (

@@ -30,9 +30,6 @@ func (p *Plane) Count() (n int) {
 	return n
 }
 
-// Empty tells whether none is.
-func (p *Plane) Empty() bool { return *p == Plane{} }
-
 // Or adds the bits of o.
 func (p *Plane) Or(o *Plane) {
 	for i := range p {

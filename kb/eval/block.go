@@ -352,10 +352,3 @@ func (b *Block) dated(r *kb.Rule, t *condition.Truths) {
 	t.Holds.Less(&out)
 	t.Fails.Or(&out)
 }
-
-// Reset makes Run possible again.
-func (b *Block) Reset() {
-	for i := range b.held {
-		b.held[i] = b.held[i][:0]
-	}
-}
