@@ -276,8 +276,10 @@ func TestFirstSignIn(t *testing.T) {
 	h.ok(err)
 	b := h.browser()
 	b.post("/sign-in", "name", "cora", "password", word)
-	if a := b.get("/nothing"); a.status == http.StatusOK {
-		t.Errorf("%d", a.status)
+	for _, path := range []string{"/cases", "/take-in"} {
+		if a := b.get(path); a.to != "/password" {
+			t.Errorf("%s is shown before a password is chosen: %d", path, a.status)
+		}
 	}
 	if a := b.post("/password", "password", "short"); a.status != http.StatusUnprocessableEntity || !strings.Contains(a.body, "letters or more") {
 		t.Errorf("%d %s", a.status, a.body)
