@@ -41,7 +41,8 @@ type caseView struct {
 	Claims  []string
 	Unread  []string
 	Enter   *entering
-	Next    *next.Advice // nil: the script asks for it by itself
+	Next    *next.Advice        // nil: the script asks for it by itself
+	Press   map[string]form.Ask // of tests that are one choice: what one press records
 	Changed *changed
 	History []string
 	Notes   []note
@@ -75,7 +76,7 @@ func casePage(a *asked, k *kept, e *entering) (*page, error) {
 		data.Verdict = &k.Told.Output
 		if a.Header.Get(partHeader) == "" || a.wantsJSON() {
 			v.Next = k.Rules.Prepared.advise(k.key(), k.Told)
-			data.Next = v.Next
+			data.Next, v.Press = v.Next, k.press(v.Next)
 		}
 	} else {
 		v.Unread = found(k.Wrong)
@@ -103,8 +104,20 @@ func casePage(a *asked, k *kept, e *entering) (*page, error) {
 // nextView is what is shown of what to test next.
 type nextView struct {
 	*kept
-	Next *next.Advice
-	May  map[string]bool
+	Next  *next.Advice
+	Press map[string]form.Ask
+	May   map[string]bool
+}
+
+// press are the tests of an advice that are one choice.
+func (k *kept) press(advice *next.Advice) map[string]form.Ask {
+	out := map[string]form.Ask{}
+	for _, t := range advice.Tests {
+		if s := form.Of(k.Rules.Ruleset, k.Rules.Ruleset.Test(t.Test)); !k.Closed && len(s.Asks) == 1 && s.Asks[0].Kind == "choice" && len(s.Instruments) == 0 {
+			out[t.Test] = s.Asks[0]
+		}
+	}
+	return out
 }
 
 func showNext(a *asked) (*page, error) {
@@ -115,7 +128,8 @@ func showNext(a *asked) (*page, error) {
 	if err := k.judged(); err != nil {
 		return nil, err
 	}
-	v := &nextView{k, k.Rules.Prepared.advise(k.key(), k.Told), map[string]bool{"enter": a.who.Role.May(users.Enter)}}
+	advice := k.Rules.Prepared.advise(k.key(), k.Told)
+	v := &nextView{k, advice, k.press(advice), map[string]bool{"enter": a.who.Role.May(users.Enter)}}
 	return &page{Template: "next", Title: "What to test next: " + k.Number, View: v, Data: v.Next}, nil
 }
 

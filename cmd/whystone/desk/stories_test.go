@@ -110,6 +110,20 @@ func TestSuggestions(t *testing.T) {
 	w.sees("Identified: synthetic moissanite.")
 }
 
+// TestOnePress: a suggested test that is one choice has its outcomes beside it, and one press records one.
+func TestOnePress(t *testing.T) {
+	h := newHouse(t)
+	number := h.diamond()
+	w := h.open().signIn(users.Staff)
+	w.goTo("/cases/" + number)
+	w.click(`#next form.press button[value=strong]`)
+	w.sees("The readings rule out the claim")
+	w.until(`document.querySelector(".did").innerText.includes("facet doubling: strong") && document.activeElement.id === "test"`, "what was recorded")
+	if got := len(h.state(number).Live()); got != 2 {
+		t.Errorf("%d readings", got)
+	}
+}
+
 // TestUndo: an outcome that was mistyped is taken back by one key, with the reason, and stays in the history.
 func TestUndo(t *testing.T) {
 	h := newHouse(t)

@@ -32,9 +32,6 @@ func stream(a *asked) (*page, error) {
 		_, err := io.WriteString(a.w, text)
 		return err == nil && out.Flush() == nil
 	}
-	if err := out.SetReadDeadline(time.Time{}); err != nil { // the time that a request may take to come is no bound of its answer
-		return nil, err
-	}
 	changes, done := a.desk.hub.listen()
 	defer done()
 	tick := time.NewTicker(a.desk.heartbeat)

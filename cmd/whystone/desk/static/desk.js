@@ -153,7 +153,7 @@
       history.replaceState(null, "", answer.ok && at.searchParams.has("test") ? at.pathname + at.search : location.pathname);
       show(page, region);
       if (typed && answer.ok) $("#test").value = typed;
-      focusAfter(region);
+      focusAfter(form.matches(".press") && $("#enter") || region);
     } catch { says("lost"); } finally {
       sending--;
       form.removeAttribute("aria-busy");
