@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
+	"net/http"
 	"os"
 	"path/filepath"
 	"strings"
@@ -68,7 +69,7 @@ func TestEveryPageIsAccessible(t *testing.T) {
 	script := axe(t)
 	paths := opened(number)
 	for _, rt := range routes {
-		if rt.Method == "GET" && rt.Pattern != "/changes" && rt.Pattern != "/health" {
+		if rt.Method == http.MethodGet && rt.Pattern != "/changes" && rt.Pattern != "/health" {
 			paths = append(paths, pathOf(t, rt, number))
 		}
 	}

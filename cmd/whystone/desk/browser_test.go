@@ -3,6 +3,7 @@ package desk
 import (
 	"context"
 	"fmt"
+	"net/http"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -206,7 +207,7 @@ func (w *window) strike(key string) int {
 func (w *window) dark(yes bool) {
 	w.t.Helper()
 	theme := map[bool]string{true: "dark", false: "light"}[yes]
-	_, err := chromedp.Call(w.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: theme}}})
+	_, err := chromedp.Call(w.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: theme}}}) //nolint:misspell // it is spelt so
 	w.ok(err)
 }
 
@@ -247,7 +248,7 @@ func TestPictures(t *testing.T) {
 	w := h.open().signIn(users.Administrator)
 	number := h.diamond()
 	for _, rt := range routes {
-		if rt.Method != "GET" || rt.Pattern == "/changes" || rt.Pattern == "/health" {
+		if rt.Method != http.MethodGet || rt.Pattern == "/changes" || rt.Pattern == "/health" {
 			continue
 		}
 		path := pathOf(t, rt, number)

@@ -11,7 +11,6 @@ import (
 	"whystone/cmd/whystone/intake"
 	"whystone/cmd/whystone/judging"
 	"whystone/cmd/whystone/users"
-	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/eval"
 )
@@ -207,6 +206,3 @@ func linesOf[T any](list []T) lines {
 	}
 	return out
 }
-
-// words are names in words, for templates.
-func words(name string) string { return phrase.InWords(name) }

@@ -33,7 +33,7 @@ func TestTakeIn(t *testing.T) {
 			t.Errorf("%s is kept as %s", key, s.Fields[key])
 		}
 	}
-	if len(s.Held) != 2 || s.Called != "HQ-7" || !s.Events[0].Verified || s.Events[0].By != "staff" || strings.Contains(string(s.Form(nil)), "Example") {
+	if len(s.Held) != 2 || s.Called != "HQ-7" || !s.Events[0].Verified || s.Events[0].By != "staff" || strings.Contains(s.Form(nil), "Example") {
 		t.Errorf("%+v", s)
 	}
 	b.get("/cases?q=late").says(t, 200, number)

@@ -43,7 +43,7 @@ func TestHub(t *testing.T) {
 // TestStream: a browser is told what changes, hears that the desk is there, and that its session ended.
 func TestStream(t *testing.T) {
 	h := newHouse(t)
-	h.Desk.heartbeat = 50 * time.Millisecond
+	h.heartbeat = 50 * time.Millisecond
 	b := h.as(users.Author)
 	within, cancel := context.WithTimeout(ctx, 20*time.Second)
 	defer cancel()
@@ -86,7 +86,7 @@ func TestStream(t *testing.T) {
 // TestStreamLasts: it goes on for longer than a request may take to come.
 func TestStreamLasts(t *testing.T) {
 	h := newHouse(t)
-	h.Desk.heartbeat = 50 * time.Millisecond
+	h.heartbeat = 50 * time.Millisecond
 	token, err := h.Users.SignIn(ctx, "staff", password, "test")
 	h.ok(err)
 	within, cancel := context.WithTimeout(ctx, 20*time.Second)

@@ -43,8 +43,6 @@ func (d *Desk) newBench(rs *kb.Ruleset) *bench {
 	return b
 }
 
-func (b *bench) rules() *kb.Ruleset { return b.first.Ruleset }
-
 // sit gives somebody a seat.
 func (b *bench) sit(do func(*seat)) {
 	s := b.seats.Get().(*seat)

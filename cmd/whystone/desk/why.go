@@ -208,7 +208,7 @@ func showTold(a *asked) (*page, error) {
 	v := &toldView{kept: k, When: terminal.Moment(last.Event.At) + ", " + last.Event.By}
 	var chain []byte
 	err = a.desk.Book.Read(a.Context(), func(view casebook.View) error {
-		told, err1 := casebook.Need(view, last.Verdict.Told)
+		told, err1 := casebook.Need(view, last.Told)
 		why, err2 := casebook.Need(view, last.Why)
 		var err3 error
 		chain, err3 = casebook.Need(view, last.Chain)
