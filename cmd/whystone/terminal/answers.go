@@ -6,7 +6,6 @@ import (
 
 	"whystone/engine/answers"
 	"whystone/engine/phrase"
-	"whystone/kb/english"
 )
 
 // WhyNot writes why a stone was not called something.
@@ -48,7 +47,7 @@ func basedOn(r *answers.Rests) []string {
 	for _, s := range r.Sets {
 		switch {
 		case len(s.Readings) == 0:
-			return []string{"no reading: what is common at this counter gives it by itself"}
+			return []string{phrase.Reason{Code: phrase.OnNoReading}.Says()}
 		case len(out) == 0:
 			out = append(out, readings(s.Readings))
 		default:
@@ -56,7 +55,7 @@ func basedOn(r *answers.Rests) []string {
 		}
 	}
 	if len(out) == 0 {
-		return []string{"all readings that count, together: no " + number(float64(r.Searched)) + " of them alone give it"}
+		return []string{phrase.Reason{Code: phrase.OnAllReadings, Count: r.Searched}.Says()}
 	}
 	return out
 }
@@ -68,7 +67,7 @@ func (t Told) restsOn() []string {
 	}
 	out := basedOn(answers.New(t.Engine).Rests(t.Case, t.Moment))
 	if more := len(out) - shownSets; more > 0 {
-		out = append(out[:shownSets], "or one of "+english.Count(more, "other set", "other sets")+" of as many readings")
+		out = append(out[:shownSets], phrase.Reason{Code: phrase.OrOtherSets, Count: more}.Says())
 	}
 	return out
 }

@@ -7,6 +7,7 @@ import (
 
 	"whystone/engine/answers/wording"
 	"whystone/engine/next"
+	"whystone/engine/phrase"
 	"whystone/kb/english"
 )
 
@@ -104,7 +105,7 @@ func likely(outcomes []next.LeadsTo, all bool) []next.LeadsTo {
 }
 
 // claimThen tells an answer to the claim that a test would bring.
-var claimThen = map[string]string{"stands": "; it agrees with the claim", "falls": "; the claim is ruled out", "open": "; the claim is open again"}
+var claimThen = map[string]phrase.Code{"stands": phrase.ClaimAgrees, "falls": phrase.ClaimRuledOut, "open": phrase.ClaimOpens}
 
 // together tells outcomes that lead to the same in one breath, in the order in which they come first.
 func together(outcomes []next.LeadsTo, now wording.Result) []string {
@@ -124,9 +125,12 @@ func together(outcomes []next.LeadsTo, now wording.Result) []string {
 		}
 		says := strings.Join(readings, ", ") + ": " + map[bool]string{true: "mostly "}[o.Mostly] + o.To.Says
 		if o.To.Claim != now.Claim {
-			says += claimThen[o.To.Claim]
+			says += phrase.Reason{Code: claimThen[o.To.Claim]}.Says()
 		}
-		out = append(out, says+map[bool]string{true: "; it goes to a laboratory"}[o.SentOn])
+		if o.SentOn {
+			says += phrase.Reason{Code: phrase.ToLaboratory}.Says()
+		}
+		out = append(out, says)
 	}
 	return out
 }
