@@ -47,8 +47,8 @@ type Step struct {
 	Material   string `json:"material,omitempty"`
 	Family     string `json:"family,omitempty"`
 	OK         *bool  `json:"ok,omitempty"` // of a check
-	// Values are the reason as data. Of the checks of share and doubt the value and what is needed are parts of the weight,
-	// from 0 to 1: sentences leave them out, as they read like probabilities and are none.
+	// Values are the reason as data. Of the checks of share and doubt the value and what is needed are parts of the
+	// weight, from 0 to 1: sentences leave them out, as they read like probabilities and are none.
 	phrase.Values
 	Weights []Given `json:"weights,omitempty"`
 	Source  string  `json:"source,omitempty"` // where the rule or the sheet has it from

@@ -23,7 +23,8 @@ func (d *Decision) Reason() phrase.Reason {
 			r.Code, r.Node = phrase.NarrowedToOne, d.Nodes[0]
 		}
 	case Contradictory:
-		r.Code = [...]phrase.Code{Listed: phrase.Contradictory, NotListedPossible: phrase.MaybeNotListed, NotListedLikely: phrase.LikelyOffList}[d.NotListed]
+		r.Code = [...]phrase.Code{Listed: phrase.Contradictory, NotListedPossible: phrase.MaybeNotListed,
+			NotListedLikely: phrase.LikelyOffList}[d.NotListed]
 	default:
 		r.Code, r.Rules = d.open()
 	}
@@ -45,7 +46,8 @@ func (d *Decision) open() (phrase.Code, []*kb.Rule) {
 	return phrase.UnlistedOpen, nil
 }
 
-// verdict is what the verdict is, with what tells the named node from what the readings fit too, or lifts what is kept back.
+// verdict is what the verdict is, with what tells the named node from what the readings fit too, or lifts what is
+// kept back.
 func (j *Judge) verdict(c *casefile.Case, d *Decision) phrase.Reason {
 	r := d.Reason()
 	switch {
@@ -76,7 +78,8 @@ func (j *Judge) ground(d *Decision, g phrase.Code, a Answer) phrase.Told {
 // ClaimReason is the answer to the claim of the case decided last, with what decided it.
 func (j *Judge) ClaimReason(c *casefile.Case, d *Decision) phrase.Reason {
 	a := &d.Claim
-	r := phrase.Reason{Text: c.ClaimSays, Node: a.Group, Why: &phrase.Reason{Code: a.Why, Node: d.Named, Colours: d.Colours}, Colours: d.Colours}
+	r := phrase.Reason{Text: c.ClaimSays, Node: a.Group, Colours: d.Colours,
+		Why: &phrase.Reason{Code: a.Why, Node: d.Named, Colours: d.Colours}}
 	switch {
 	case a.Answer == Stands && a.Why == phrase.Named:
 		r.Code = phrase.ClaimStands
@@ -104,7 +107,8 @@ func (j *Judge) ClaimReason(c *casefile.Case, d *Decision) phrase.Reason {
 // mostLifting is how many tests a sentence names.
 const mostLifting = 4
 
-// Lift names what may lift what rules keep back: tests, or the observables where no test can be done. Nothing: nothing can.
+// Lift names what may lift what rules keep back: tests, or the observables where no test can be done. Nothing:
+// nothing can.
 func (j *Judge) Lift(by []*kb.Rule) []phrase.Reason {
 	r := phrase.Reason{Code: phrase.Lift, Tests: j.liftedBy(by)}
 	if len(r.Tests) == 0 {

@@ -17,8 +17,8 @@ type trace struct {
 
 func newTrace() *trace { return &trace{supporting: map[*kb.Material][]string{}} }
 
-// check is one test on the way to the verdict, as it came out. Those of a node are asked of every nameable node that holds
-// the required share, deepest first.
+// check is one test on the way to the verdict, as it came out. Those of a node are asked of every nameable node that
+// holds the required share, deepest first.
 type check struct {
 	ok bool
 	phrase.Reason
@@ -26,12 +26,14 @@ type check struct {
 
 // asks is what a check asks, by how it came out.
 var asks = map[phrase.Code]string{
-	phrase.AllExcluded: "all excluded", phrase.MistakenReading: "mistaken reading", phrase.OffList: "not listed", phrase.PerhapsOffList: "not listed",
-	phrase.Consistent: "consistent", phrase.NoneHolds: "none holds", phrase.TwoHold: "none holds", phrase.ShareHeld: "share",
-	phrase.DoubtBorne: "doubt", phrase.DoubtTooLarge: "doubt", phrase.Supported: "families", phrase.NoSupport: "families", phrase.OneFamily: "families",
-	phrase.OneTest: "families", phrase.RivalAhead: "rival", phrase.RivalAlike: "rival", phrase.RivalBehind: "rival", phrase.Withheld: "withheld",
-	phrase.WithheldAll: "withheld", phrase.GrowthUnknown: "growth", phrase.GrowthOpen: "growth", phrase.TooMany: "too many", phrase.TooLittle: "too little",
-	phrase.NarrowEnough: "narrowed",
+	phrase.AllExcluded: "all excluded", phrase.MistakenReading: "mistaken reading", phrase.OffList: "not listed",
+	phrase.PerhapsOffList: "not listed", phrase.Consistent: "consistent", phrase.NoneHolds: "none holds",
+	phrase.TwoHold: "none holds", phrase.ShareHeld: "share", phrase.DoubtBorne: "doubt",
+	phrase.DoubtTooLarge: "doubt", phrase.Supported: "families", phrase.NoSupport: "families",
+	phrase.OneFamily: "families", phrase.OneTest: "families", phrase.RivalAhead: "rival",
+	phrase.RivalAlike: "rival", phrase.RivalBehind: "rival", phrase.Withheld: "withheld",
+	phrase.WithheldAll: "withheld", phrase.GrowthUnknown: "growth", phrase.GrowthOpen: "growth",
+	phrase.TooMany: "too many", phrase.TooLittle: "too little", phrase.NarrowEnough: "narrowed",
 }
 
 func (t *trace) add(ok bool, r phrase.Reason) {
@@ -71,8 +73,8 @@ func (t *trace) failed() []phrase.Reason {
 	return out
 }
 
-// Asked looks at what a nameable node of the case that was decided last needs for its name besides its share: what it has,
-// and what it lacks.
+// Asked looks at what a nameable node of the case that was decided last needs for its name besides its share: what it
+// has, and what it lacks.
 func (j *Judge) Asked(d *Decision, m *kb.Material) (has, lacks []phrase.Reason) {
 	old := j.trace
 	j.trace = newTrace()

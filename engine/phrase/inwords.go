@@ -8,11 +8,13 @@ import (
 	"whystone/kb/logic"
 )
 
-// Sentences call an observable, a property of the stone and a fact by words, not by the name that files use: "facet doubling"
-// is facet_doubling. That is done where a sentence is made, so that what a house wrote stays as it wrote it.
+// Sentences call an observable, a property of the stone and a fact by words, not by the name that files use: "facet
+// doubling" is facet_doubling. That is done where a sentence is made, so that what a house wrote stays as it wrote
+// it.
 
-// InWords is how a sentence calls an observable or something of the stone, with the place or the feature that may follow its
-// name: "facet doubling (crown)", "inclusions: feather". What is no such name, a rule's id say, is left as it is.
+// InWords is how a sentence calls an observable or something of the stone, with the place or the feature that may
+// follow its name: "facet doubling (crown)", "inclusions: feather". What is no such name, a rule's id say, is left as
+// it is.
 func InWords(name string) string {
 	parts := strings.Split(name, " + ")
 	for i, part := range parts {

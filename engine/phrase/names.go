@@ -15,9 +15,9 @@ import (
 	"whystone/kb/vocab"
 )
 
-// Node is how a sentence names a material or group beside others, by the colours that were read. Where the sheet of a group
-// says that something is not determined, that is told with its name: "quartz (natural or laboratory-grown)". Nil is what the
-// ruleset lacks.
+// Node is how a sentence names a material or group beside others, by the colours that were read. Where the sheet of a
+// group says that something is not determined, that is told with its name: "quartz (natural or laboratory-grown)".
+// Nil is what the ruleset lacks.
 func Node(m *kb.Material, colours uint64) string {
 	if m == nil {
 		return "a material that is not listed"
@@ -61,8 +61,8 @@ func Called(m *kb.Material, colours uint64) string {
 	return m.Name
 }
 
-// sheetSays are the words that a sheet gives for verdicts, by the colour that was read, if it gives any. A material whose name
-// follows its colour keeps the sheet's own while none was read.
+// sheetSays are the words that a sheet gives for verdicts, by the colour that was read, if it gives any. A material
+// whose name follows its colour keeps the sheet's own while none was read.
 func sheetSays(m *kb.Material, colours uint64) string {
 	switch {
 	case m.ByColour != nil && (m.Group || colours != 0):

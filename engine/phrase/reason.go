@@ -1,14 +1,17 @@
-// Package phrase words verdicts, steps, missing things, claims, answers and advice in English. No other package makes such
-// sentences: the engine, its answers and its advice yield reasons, which are values, and what is shown lays the words out.
+// Package phrase words verdicts, steps, missing things, claims, answers and advice in English. No other package makes
+// such sentences: the engine, its answers and its advice yield reasons, which are values, and what is shown lays the
+// words out.
 //
-// A [Reason] has a [Code] out of a closed set and the things that it is about. The table of codes has the words of each, with
-// a place in braces for each thing: one line a code, from which the page of help is made. Words of a house, a rule's or a
-// sheet's or a case's, are shown as they were written; nothing looks into a text that was made, and nothing mends one.
+// A [Reason] has a [Code] out of a closed set and the things that it is about. The table of codes has the words of
+// each, with a place in braces for each thing: one line a code, from which the page of help is made. Words of a
+// house, a rule's or a sheet's or a case's, are shown as they were written; nothing looks into a text that was made,
+// and nothing mends one.
 //
-// Three rules hold for every sentence. The bare word "diamond" is for a stone that grew in the earth (ISO 18323:2015), so
-// that a stone whose growth was not tested is told as "consistent with diamond". No word grades or prizes a stone. And a
-// share of the weight, which hangs on what a house sees at its counter, is never told as a probability: what is told is
-// support, how many times likelier the readings are on one material than on another, with the scale named.
+// Three rules hold for every sentence. The bare word "diamond" is for a stone that grew in the earth (ISO
+// 18323:2015), so that a stone whose growth was not tested is told as "consistent with diamond". No word grades or
+// prizes a stone. And a share of the weight, which hangs on what a house sees at its counter, is never told as a
+// probability: what is told is support, how many times likelier the readings are on one material than on another,
+// with the scale named.
 //
 // The package stands below the engine, which words what it yields by it, and so knows nothing of judging.
 package phrase

@@ -11,9 +11,10 @@ import (
 	"whystone/kb/english"
 )
 
-// WhyAll writes every step of the chain, each once, below what rests on it: from the verdict down to the readings, with
-// its number, figures, source, file and line. What is alike stands in one line: the materials that one piece of evidence
-// excludes, and those for which a step has the same figure. Where a step is needed again, its number stands alone.
+// WhyAll writes every step of the chain, each once, below what rests on it: from the verdict down to the readings,
+// with its number, figures, source, file and line. What is alike stands in one line: the materials that one piece of
+// evidence excludes, and those for which a step has the same figure. Where a step is needed again, its number stands
+// alone.
 func (p *Printer) WhyAll(t Told) {
 	p.heading(t)
 	w := &whole{t: t, leaders: t.leaders(), done: map[int]bool{}, below: map[int][]int{}}
@@ -124,8 +125,8 @@ const mostOut = 6
 // mostFigures is how many unlike figures are written for the materials that the verdict is not about.
 const mostFigures = 4
 
-// figures lists what a step gives each material that the verdict is about, with the line of its sheet; of the others, how many
-// have each figure, that of most first.
+// figures lists what a step gives each material that the verdict is about, with the line of its sheet; of the others,
+// how many have each figure, that of most first.
 func (w *whole) figures(s *engine.Step) string {
 	var parts, order []string
 	others := map[string][]string{}
