@@ -1,6 +1,7 @@
-// Package diff tells in what two things of one kind differ: rulesets, sheet by sheet; cases, reading by reading; verdicts,
-// by all that they tell; decisions, by what they name; and chains of reasoning, by the step at which they part. Whoever
-// compares before and after (an edit, a draft, a replay, a case of last year) asks here, and says it in his own words.
+// Package diff tells in what two things of one kind differ: rulesets, sheet by sheet; cases, reading by reading;
+// verdicts, by all that they tell; decisions, by what they name; and chains of reasoning, by the step at which they
+// part. Whoever compares before and after (an edit, a draft, a replay, a case of last year) asks here, and says it in
+// words of its own.
 package diff
 
 import (
@@ -16,7 +17,8 @@ import (
 // whether the stone may be none of those that are listed.
 func SameVerdict(a, b *engine.Decision) bool {
 	return a.Class == b.Class && a.Named == b.Named && len(a.Nodes) == len(b.Nodes) &&
-		(a.NotListed == engine.Listed) == (b.NotListed == engine.Listed) && (len(a.KeptBack) == 0) == (len(b.KeptBack) == 0) &&
+		(a.NotListed == engine.Listed) == (b.NotListed == engine.Listed) &&
+		(len(a.KeptBack) == 0) == (len(b.KeptBack) == 0) &&
 		!slices.ContainsFunc(a.Nodes, func(m *kb.Material) bool { return !slices.Contains(b.Nodes, m) })
 }
 
@@ -48,7 +50,7 @@ func Chains(was, is []engine.Step) *Parting {
 	return nil
 }
 
-// Reading is an observable, or the claim, of which two versions of a case say different things: nothing, if it is empty.
+// Reading is an observable, or the claim, of which two versions of a case say different things; empty is nothing.
 type Reading struct{ Name, Was, Is string }
 
 // Cases lists in what two versions of a case differ: first the claim, then the readings by name.

@@ -21,7 +21,8 @@ func SameOutput(a, b engine.Output) bool {
 // Outputs finds what another verdict on the same case has more, less or other. It is nil when the two say the same; the
 // drafts, the ruleset's digest and the reasons given for an exclusion are not looked at.
 func Outputs(was, is *engine.Output) *engine.Would {
-	w := &engine.Would{Verdict: is.Verdict, Says: is.Says, Within: is.Within, Named: is.Named, Nodes: is.Nodes, Share: is.Share, Doubt: is.Doubt, Support: is.Support,
+	w := &engine.Would{Verdict: is.Verdict, Says: is.Says, Within: is.Within, Named: is.Named, Nodes: is.Nodes,
+		Share: is.Share, Doubt: is.Doubt, Support: is.Support,
 		Claim: is.Claim, Toward: []string{},
 		Excluded: gain(was.Excluded, is.Excluded, func(x engine.Excluded) string { return x.Material }),
 		SetAside: gain(was.SetAside, is.SetAside, func(x engine.SetAside) string { return x.Observable }),
@@ -73,7 +74,8 @@ func without(list, less []string) []string {
 }
 
 func anyGain(w *engine.Would) bool {
-	for _, g := range []engine.Gain{w.Excluded, w.SetAside, w.Cautions, w.SentOn, w.CallsFor, w.Forbids, w.Waiting, w.Faults} {
+	for _, g := range []engine.Gain{w.Excluded, w.SetAside, w.Cautions, w.SentOn, w.CallsFor, w.Forbids, w.Waiting,
+		w.Faults} {
 		if len(g.Added)+len(g.Removed) > 0 {
 			return true
 		}
@@ -83,8 +85,8 @@ func anyGain(w *engine.Would) bool {
 
 // sameTold tells whether two verdicts give the same names, and the same answer to the claim.
 func sameTold(a, b *engine.Output) bool {
-	return a.Verdict == b.Verdict && a.Says == b.Says && reflect.DeepEqual(a.Named, b.Named) && slices.Equal(a.Nodes, b.Nodes) &&
-		reflect.DeepEqual(a.Claim, b.Claim)
+	return a.Verdict == b.Verdict && a.Says == b.Says &&
+		reflect.DeepEqual(a.Named, b.Named) && slices.Equal(a.Nodes, b.Nodes) && reflect.DeepEqual(a.Claim, b.Claim)
 }
 
 // alike is how far shares may lie apart that are the same: sums may be taken in another order.

@@ -11,7 +11,11 @@ import (
 	"whystone/cmd/whystone/casebook"
 )
 
-const columns = "opened, number, year, running, day, summary"
+// What is read of an entry, and in what order those of some days are.
+const (
+	columns      = "opened, number, year, running, day, summary"
+	newestOfDays = " AND day BETWEEN ? AND ? ORDER BY opened DESC"
+)
 
 func entry(rows *sql.Rows) (e casebook.Entry, err error) {
 	err = rows.Scan(&e.Opened, &e.Number, &e.Year, &e.Running, &e.Day, &e.Summary)
@@ -34,7 +38,8 @@ func (v *view) Find(q casebook.Terms) iter.Seq2[casebook.Entry, error] {
 			yield(casebook.Entry{}, err)
 			return
 		}
-		s := &search{view: v, terms: slices.Compact(slices.Sorted(slices.Values(q.All))), from: q.From, to: cmp.Or(q.To, "9999-99-99"), settled: settled}
+		s := &search{view: v, from: q.From, to: cmp.Or(q.To, "9999-99-99"), settled: settled,
+			terms: slices.Compact(slices.Sorted(slices.Values(q.All)))}
 		old := s.listed
 		if len(s.terms) == 0 {
 			old = s.ofDays
@@ -63,7 +68,10 @@ func (s *search) unsettled() iter.Seq2[casebook.Entry, error] {
 // ofDays looks at the settled cases of the stretches in which there are cases of the days.
 func (s *search) ofDays(yield func(casebook.Entry, error) bool) {
 	rows, err := s.stmt(s.st.ofDays).QueryContext(s.ctx, s.from, s.to)
-	for at, err := range each(rows, err, func(rows *sql.Rows) (at int64, err error) { err = rows.Scan(&at); return at, err }) {
+	for at, err := range each(rows, err, func(rows *sql.Rows) (at int64, err error) {
+		err = rows.Scan(&at)
+		return at, err
+	}) {
 		if err != nil {
 			yield(casebook.Entry{}, err)
 			return
@@ -85,7 +93,8 @@ func (s *search) listed(yield func(casebook.Entry, error) bool) {
 	for c, err := range s.common() {
 		low, high := int64(0), s.settled
 		if err == nil && !c.within {
-			err = s.stmt(s.st.bounds).QueryRowContext(s.ctx, c.stretch*stretch, min((c.stretch+1)*stretch-1, s.settled), s.from, s.to).Scan(&low, &high)
+			end := min((c.stretch+1)*stretch-1, s.settled)
+			err = s.stmt(s.st.bounds).QueryRowContext(s.ctx, c.stretch*stretch, end, s.from, s.to).Scan(&low, &high)
 		}
 		if err != nil {
 			yield(casebook.Entry{}, err)
@@ -123,9 +132,10 @@ func (s *search) common() iter.Seq2[common, error] {
 	for _, t := range append(s.terms[1:], s.terms[0]) {
 		args = append(args, t)
 	}
-	rows, err := s.tx.QueryContext(s.ctx, "SELECT l.stretch, s.first >= ? AND s.last <= ?, l.cases"+strings.Repeat(", (SELECT cases FROM lists WHERE term = ? AND stretch = l.stretch)", more)+
-		" FROM lists l CROSS JOIN stretches s ON s.stretch = l.stretch WHERE l.term = ? AND s.last >= ? AND s.first <= ? ORDER BY l.stretch DESC",
-		append(args, s.from, s.to)...)
+	rows, err := s.tx.QueryContext(s.ctx, "SELECT l.stretch, s.first >= ? AND s.last <= ?, l.cases"+
+		strings.Repeat(", (SELECT cases FROM lists WHERE term = ? AND stretch = l.stretch)", more)+
+		" FROM lists l CROSS JOIN stretches s ON s.stretch = l.stretch"+
+		" WHERE l.term = ? AND s.last >= ? AND s.first <= ? ORDER BY l.stretch DESC", append(args, s.from, s.to)...)
 	return each(rows, err, func(rows *sql.Rows) (c common, err error) {
 		lists := make([][]byte, more+1)
 		into := []any{&c.stretch, &c.within}

@@ -13,10 +13,10 @@ import (
 	"whystone/cmd/whystone/casebook"
 )
 
-// The index is written where that is cheap, and read where that is. To open a case writes one row at the end of a table,
-// with the case's terms in it. Now and then what is new is settled: its terms go into lists, one of a term and a stretch of
-// the log, and a search finds the cases of several terms by what their lists of one stretch have in common. So it reads
-// the few new rows, and a hundred lists of each term for a million events, however common the terms are.
+// The index is written where that is cheap, and read where that is. To open a case writes one row at the end of a
+// table, with the case's terms in it. Now and then what is new is settled: its terms go into lists, one of a term and a
+// stretch of the log, and a search finds the cases of several terms by what their lists of one stretch have in common.
+// So it reads the few new rows, and a hundred lists of each term for a million events, however common the terms are.
 //
 // The length of a stretch is part of the file's form, and what is settled when is not.
 const stretch = 1 << 13 // places of the log
@@ -77,7 +77,8 @@ func (v *view) putIndex(ix casebook.Indexing) error {
 		for _, t := range ix.Drop {
 			text = strings.Replace(text, "\n"+t+"\n", "\n", 1)
 		}
-		text = lines(slices.Concat(slices.DeleteFunc(terms(text), func(t string) bool { return slices.Contains(ix.Add, t) }), ix.Add))
+		there := slices.DeleteFunc(terms(text), func(t string) bool { return slices.Contains(ix.Add, t) })
+		text = lines(slices.Concat(there, ix.Add))
 	} else if err := v.relist(ix); err != nil {
 		return err
 	}

@@ -13,7 +13,9 @@ import (
 
 // statements are those that are prepared once.
 type statements struct {
-	head, events, ofCase, particular, particulars, particularIDs, blob, hasBlob, blobs, addEvent, addParticular, erase, addBlob *sql.Stmt
+	head, events, ofCase, particular, particulars, particularIDs, blob, hasBlob, blobs *sql.Stmt
+
+	addEvent, addParticular, erase, addBlob *sql.Stmt
 
 	// of the index
 	last, settled, ofDays, between, bounds, these, entries, lists, unsettled, termsOf, list *sql.Stmt
@@ -43,17 +45,21 @@ func prepare(ctx context.Context, db *sql.DB) (*statements, error) {
 		{&s.last, "SELECT coalesce((SELECT running FROM entries WHERE year = ? ORDER BY opened DESC LIMIT 1), 0)"},
 		{&s.settled, "SELECT coalesce((SELECT settled FROM stretches ORDER BY stretch DESC LIMIT 1), 0)"},
 		{&s.ofDays, "SELECT stretch FROM stretches WHERE last >= ? AND first <= ? ORDER BY stretch DESC"},
-		{&s.between, "SELECT " + columns + " FROM entries WHERE opened BETWEEN ? AND ? AND day BETWEEN ? AND ? ORDER BY opened DESC"},
-		{&s.bounds, "SELECT coalesce(min(opened), 0), coalesce(max(opened), 0) FROM entries WHERE opened BETWEEN ? AND ? AND day BETWEEN ? AND ?"},
-		{&s.these, "SELECT " + columns + " FROM entries WHERE opened IN (SELECT value FROM json_each(?)) AND day BETWEEN ? AND ? ORDER BY opened DESC"},
+		{&s.between, "SELECT " + columns + " FROM entries WHERE opened BETWEEN ? AND ?" + newestOfDays},
+		{&s.bounds, `SELECT coalesce(min(opened), 0), coalesce(max(opened), 0) FROM entries
+			WHERE opened BETWEEN ? AND ? AND day BETWEEN ? AND ?`},
+		{&s.these, "SELECT " + columns + " FROM entries WHERE opened IN (SELECT value FROM json_each(?))" + newestOfDays},
 		{&s.entries, "SELECT " + columns + ", terms FROM entries ORDER BY opened"},
-		{&s.lists, "SELECT l.term, l.stretch, l.cases, s.first, s.last FROM lists l JOIN stretches s ON s.stretch = l.stretch"},
+		{&s.lists, `SELECT l.term, l.stretch, l.cases, s.first, s.last
+			FROM lists l JOIN stretches s ON s.stretch = l.stretch`},
 		{&s.unsettled, "SELECT opened, day, terms FROM entries WHERE opened > ? ORDER BY opened"},
 		{&s.termsOf, "SELECT terms FROM entries WHERE opened = ?"},
 		{&s.list, "SELECT cases FROM lists WHERE term = ? AND stretch = ?"},
-		{&s.addEntry, "INSERT INTO entries (" + columns + ", terms) VALUES (?, ?, ?, ?, ?, ?, ?) ON CONFLICT (opened) DO NOTHING"},
+		{&s.addEntry, "INSERT INTO entries (" + columns + `, terms) VALUES (?, ?, ?, ?, ?, ?, ?)
+			ON CONFLICT (opened) DO NOTHING`},
 		{&s.changeEntry, "UPDATE entries SET summary = ?, terms = ? WHERE opened = ?"},
-		{&s.putList, "INSERT INTO lists (term, stretch, cases) VALUES (?, ?, ?) ON CONFLICT (term, stretch) DO UPDATE SET cases = excluded.cases"},
+		{&s.putList, `INSERT INTO lists (term, stretch, cases) VALUES (?, ?, ?)
+			ON CONFLICT (term, stretch) DO UPDATE SET cases = excluded.cases`},
 		{&s.dropList, "DELETE FROM lists WHERE term = ? AND stretch = ?"},
 		{&s.putStretch, `INSERT INTO stretches (stretch, first, last, settled) VALUES (?1, ?2, ?2, ?3) ON CONFLICT (stretch)
 			DO UPDATE SET first = min(first, excluded.first), last = max(last, excluded.last), settled = excluded.settled`},
