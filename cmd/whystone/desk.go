@@ -82,7 +82,8 @@ func (s *session) openDesk(ctx context.Context, o opening) (err error) {
 		s.tellLinks(layers)
 	}
 	ctx, cancel := context.WithCancel(ctx)
-	d, found := desk.Open(ctx, desk.Options{Users: reg.Register, House: house, Program: programVersion(), Now: s.now, Hosts: o.Names(), Secure: o.Cert != "", Log: log,
+	d, found := desk.Open(ctx, desk.Options{Users: reg.Register, House: house, Program: programVersion(), Now: s.now,
+		Hosts: o.Names(), Secure: o.Cert != "", Log: log,
 		Rules: desk.Rules{Layers: s.layers, Folders: s.config.Layers},
 		Book:  &casebook.Book{Store: k.store, Now: s.now, Random: rand.Reader, Verified: true}})
 	if d == nil {
@@ -121,7 +122,8 @@ func (s *session) setUp(ctx context.Context, reg *usersFile, o opening) (house s
 			Word   string `json:"word"`
 		}{1, o.house, s.config.Book, strings.ToLower(name), word})
 	}
-	s.out.Text(terminal.Plain, 0, o.house+" is set up in "+s.config.Book+". The first user is "+strings.ToLower(name)+", an administrator. The word for the first sign-in, good once and for seven days:")
+	s.out.Text(terminal.Plain, 0, o.house+" is set up in "+s.config.Book+". The first user is "+strings.ToLower(name)+
+		", an administrator. The word for the first sign-in, good once and for seven days:")
 	s.out.Text(terminal.Bold, 4, word)
 	s.out.Blank()
 	return o.house, write(s.out)

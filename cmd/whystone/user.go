@@ -237,7 +237,11 @@ func (a *app) userList() *cobra.Command {
 						}
 						continue
 					}
-					rows = append(rows, []string{u.Name, string(u.Role), map[bool]string{true: "has not chosen a password yet", false: "since " + u.Added.UTC().Format(time.DateOnly)}[u.Once]})
+					since := "since " + u.Added.UTC().Format(time.DateOnly)
+					if u.Once {
+						since = "has not chosen a password yet"
+					}
+					rows = append(rows, []string{u.Name, string(u.Role), since})
 				}
 				if r.json() {
 					return nil

@@ -67,7 +67,8 @@ func showCase(a *asked) (*page, error) {
 
 // casePage is the page of a case. e is the form that is open on it; nil where the address says which.
 func casePage(a *asked, k *kept, e *entering) (*page, error) {
-	v := &caseView{kept: k, Said: k.Fields, Claims: k.Rules.Ruleset.ClaimWords(), Lines: k.lines(), Money: k.Rules.Ruleset.Policy.Currency, Seen: fmt.Sprintf("%d.%d", k.Rules.Seq, k.Version),
+	v := &caseView{kept: k, Said: k.Fields, Claims: k.Rules.Ruleset.ClaimWords(),
+		Lines: k.lines(), Money: k.Rules.Ruleset.Policy.Currency, Seen: fmt.Sprintf("%d.%d", k.Rules.Seq, k.Version),
 		May: map[string]bool{"enter": a.who.Role.May(users.Enter), "truth": a.who.Role.May(users.Truth), "erase": a.who.Role.May(users.Erase)}}
 	p := &page{Template: "case", Title: k.Number, View: v}
 	data := caseData{Kept: k.Keep(k.Head, nil)}
@@ -113,7 +114,8 @@ type nextView struct {
 func (k *kept) press(advice *next.Advice) map[string]form.Ask {
 	out := map[string]form.Ask{}
 	for _, t := range advice.Tests {
-		if s := form.Of(k.Rules.Ruleset, k.Rules.Ruleset.Test(t.Test)); !k.Closed && len(s.Asks) == 1 && s.Asks[0].Kind == "choice" && len(s.Instruments) == 0 {
+		s := form.Of(k.Rules.Ruleset, k.Rules.Ruleset.Test(t.Test))
+		if !k.Closed && len(s.Asks) == 1 && s.Asks[0].Kind == "choice" && len(s.Instruments) == 0 {
 			out[t.Test] = s.Asks[0]
 		}
 	}

@@ -122,7 +122,8 @@ func enterReading(a *asked) (*page, error) {
 	}
 	correct, _ := strconv.Atoi(a.PostForm.Get("correct"))
 	again := func(says ...string) (*page, error) {
-		e := &entering{Number: k.Number, Version: k.Version, Test: a.PostForm.Get("test"), All: k.Rules.Ruleset.Tests, Sent: a.PostForm, Wrong: says, Correct: k.line(correct)}
+		e := &entering{Number: k.Number, Version: k.Version, Test: a.PostForm.Get("test"), All: k.Rules.Ruleset.Tests,
+			Sent: a.PostForm, Wrong: says, Correct: k.line(correct)}
 		k.choose(e)
 		return casePage(a, k, e)
 	}
@@ -207,7 +208,8 @@ func issue(a *asked) (*page, error) {
 		return nil, err
 	}
 	if k.Rules.Ruleset.Digest != a.PostForm.Get("ruleset") {
-		return nil, &problem{Status: http.StatusConflict, Says: "The rules changed since you saw the verdict. Nothing was issued.", More: []string{"It is now: " + k.Told.InShort()}}
+		return nil, &problem{Status: http.StatusConflict, Says: "The rules changed since you saw the verdict. Nothing was issued.",
+			More: []string{"It is now: " + k.Told.InShort()}}
 	}
 	t, err := judging.Telling(k.Told, k.State, k.Head, a.desk.Program)
 	if err != nil {
@@ -262,6 +264,7 @@ func recordTruth(a *asked) (*page, error) {
 		return nil, wrong("%s.", err)
 	}
 	text := func(key string) string { return strings.Join(strings.Fields(a.PostForm.Get(key)), " ") }
-	_, err = a.do(k, 0, casebook.Know(casebook.Finding{Material: m.ID, Laboratory: text("laboratory"), Report: text("report"), Dated: text("dated")}))
+	f := casebook.Finding{Material: m.ID, Laboratory: text("laboratory"), Report: text("report"), Dated: text("dated")}
+	_, err = a.do(k, 0, casebook.Know(f))
 	return a.finish(k, err)
 }

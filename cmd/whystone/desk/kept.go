@@ -151,7 +151,8 @@ func (k *kept) deed(e *casebook.Event) string {
 
 // says is what one reading says, read by itself on this stone; as it was typed where it can't be read.
 func (k *kept) says(r *casebook.Reading) string {
-	alone := &casebook.State{Number: k.Number, Fields: k.Fields, Readings: []*casebook.Reading{{ID: r.ID, Observable: r.Observable, Text: r.Text, Event: r.Event}}}
+	alone := &casebook.State{Number: k.Number, Fields: k.Fields,
+		Readings: []*casebook.Reading{{ID: r.ID, Observable: r.Observable, Text: r.Text, Event: r.Event}}}
 	it := judging.Read(k.Rules.Ruleset, alone)
 	if it.Case == nil {
 		return r.Text

@@ -21,7 +21,8 @@ func showReport(a *asked) (*page, error) {
 	}
 	s := ask(k, func(x *answers.Asker) *answers.Short { return x.Short(k.Case, k.Told.Moment, k.Told.Explained) })
 	var b bytes.Buffer
-	if err := paper.Write(&b, []paper.Case{{Head: k.Head.String(), Ruleset: k.Rules.Ruleset, File: k.Case, Explained: k.Told.Explained, Short: s, Drafts: k.Told.Drafts()}}); err != nil {
+	one := paper.Case{Head: k.Head.String(), Ruleset: k.Rules.Ruleset, File: k.Case, Explained: k.Told.Explained, Short: s, Drafts: k.Told.Drafts()}
+	if err := paper.Write(&b, []paper.Case{one}); err != nil {
 		return nil, err
 	}
 	a.header.Set("Content-Security-Policy", "default-src 'none'; style-src '"+styleHash(b.Bytes())+"'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'")

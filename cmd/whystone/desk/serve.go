@@ -59,7 +59,8 @@ func (d *Desk) serve(rt route) http.Handler {
 	})
 }
 
-var errFault = &problem{Status: http.StatusInternalServerError, Says: "Something is wrong in the program, not in what you did. What was entered before is kept."}
+var errFault = &problem{Status: http.StatusInternalServerError,
+	Says: "Something is wrong in the program, not in what you did. What was entered before is kept."}
 
 // allowed sees to it that who asks may. Where they must sign in or choose a password first, the page goes there.
 func (a *asked) allowed(rt route) (*page, error) {
@@ -76,7 +77,8 @@ func (a *asked) allowed(rt route) (*page, error) {
 	case a.who == nil && a.Method == http.MethodGet && !a.wantsJSON() && a.Header.Get(partHeader) == "":
 		return &page{To: "/sign-in?to=" + url.QueryEscape(a.URL.RequestURI())}, nil
 	case a.who == nil:
-		return nil, &problem{Status: http.StatusUnauthorized, Says: "You are not signed in any more. Sign in in another window, then send this again: nothing of it was kept."}
+		return nil, &problem{Status: http.StatusUnauthorized,
+			Says: "You are not signed in any more. Sign in in another window, then send this again: nothing of it was kept."}
 	case a.who.Choose && rt.May != users.SignedIn:
 		return &page{To: "/password"}, nil
 	case !a.who.Role.May(rt.May):

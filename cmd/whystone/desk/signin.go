@@ -62,7 +62,8 @@ func wait(seconds int) string {
 }
 
 func (a *asked) setCookie(token string, age int) {
-	http.SetCookie(a.w, &http.Cookie{Name: cookie, Value: token, Path: "/", MaxAge: age, HttpOnly: true, Secure: a.desk.Secure, SameSite: http.SameSiteLaxMode})
+	http.SetCookie(a.w, &http.Cookie{Name: cookie, Value: token, Path: "/", MaxAge: age, HttpOnly: true, Secure: a.desk.Secure,
+		SameSite: http.SameSiteLaxMode})
 }
 
 func signOut(a *asked) (*page, error) {
@@ -84,7 +85,8 @@ type choosing struct {
 func showPassword(a *asked) (*page, error) { return passwordPage(a, "", 0), nil }
 
 func passwordPage(a *asked, says string, status int) *page {
-	return &page{Template: "password", Title: "Choose a password", View: &choosing{a.who.Name, a.who.Choose, users.ShortestPassword, says}, Status: status}
+	return &page{Template: "password", Title: "Choose a password",
+		View: &choosing{a.who.Name, a.who.Choose, users.ShortestPassword, says}, Status: status}
 }
 
 func choosePassword(a *asked) (*page, error) {

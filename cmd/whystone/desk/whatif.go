@@ -79,7 +79,8 @@ func (w *whatIf) suppose(p *page, with []string) error {
 	}
 	then := *w.kept
 	state := *w.State
-	state.Readings = slices.DeleteFunc(slices.Clone(state.Readings), func(r *casebook.Reading) bool { return slices.Contains(w.Without, strconv.Itoa(r.ID)) })
+	gone := func(r *casebook.Reading) bool { return slices.Contains(w.Without, strconv.Itoa(r.ID)) }
+	state.Readings = slices.DeleteFunc(slices.Clone(state.Readings), gone)
 	then.State = &state
 	for i, sent := range with {
 		name, text, ok := strings.Cut(sent, "=")

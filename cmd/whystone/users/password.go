@@ -78,14 +78,16 @@ func (h *hasher) fits(ctx context.Context, password, hash string) (bool, error) 
 		return false, err
 	}
 	defer done()
-	got := argon2.IDKey([]byte(password), salt, cost.Passes, cost.Memory, cost.Threads, uint32(max(len(want), tagSize))) //nolint:gosec // the length of a tag that was read, bounded there
+	size := uint32(max(len(want), tagSize)) //nolint:gosec // the length of a tag that was read, bounded there
+	got := argon2.IDKey([]byte(password), salt, cost.Passes, cost.Memory, cost.Threads, size)
 	return subtle.ConstantTimeCompare(got, want) == 1, nil
 }
 
 var b64 = base64.RawStdEncoding
 
 func encode(c Cost, salt, tag []byte) string {
-	return fmt.Sprintf("$argon2id$v=%d$m=%d,t=%d,p=%d$%s$%s", argon2.Version, c.Memory, c.Passes, c.Threads, b64.EncodeToString(salt), b64.EncodeToString(tag))
+	return fmt.Sprintf("$argon2id$v=%d$m=%d,t=%d,p=%d$%s$%s", argon2.Version, c.Memory, c.Passes, c.Threads,
+		b64.EncodeToString(salt), b64.EncodeToString(tag))
 }
 
 func decode(hash string) (c Cost, salt, tag []byte, err error) {
