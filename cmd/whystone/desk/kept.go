@@ -22,6 +22,7 @@ type kept struct {
 	Case  *casefile.Case // nil where the rules of now can't read it
 	Told  terminal.Told
 	Wrong diag.List // why not
+	said  map[[2]string]string
 }
 
 // kept finds the case that a path names.
@@ -149,8 +150,22 @@ func (k *kept) deed(e *casebook.Event) string {
 	return terminal.Deed(&told)
 }
 
-// says is what one reading says, read by itself on this stone; as it was typed where it can't be read.
+// says is what one reading says, read by itself on this stone; as it was typed where it can't be read. A page asks for it
+// in several places, so that it is remembered.
 func (k *kept) says(r *casebook.Reading) string {
+	key := [2]string{r.Observable, r.Text}
+	if says, ok := k.said[key]; ok {
+		return says
+	}
+	says := k.readAlone(r)
+	if k.said == nil {
+		k.said = map[[2]string]string{}
+	}
+	k.said[key] = says
+	return says
+}
+
+func (k *kept) readAlone(r *casebook.Reading) string {
 	alone := &casebook.State{Number: k.Number, Fields: k.Fields,
 		Readings: []*casebook.Reading{{ID: r.ID, Observable: r.Observable, Text: r.Text, Event: r.Event}}}
 	it := judging.Read(k.Rules.Ruleset, alone)
