@@ -226,7 +226,7 @@ func TestNearestOfEquals(t *testing.T) {
 
 func TestSlip(t *testing.T) {
 	known := []string{"absorption", "thermal", "density", "uv"}
-	for name, want := range map[string]string{"absorbtion": "absorption", "thermal": "", "termal": "thermal", "tenacity": "",
+	for name, want := range map[string]string{"absorpsion": "absorption", "thermal": "", "termal": "thermal", "tenacity": "",
 		"densities": "", "vu": "uv", "": ""} {
 		if got := Slip(name, known); got != want {
 			t.Errorf("%q: %q, want %q", name, got, want)

@@ -46,17 +46,6 @@ func NearestOf(name string, lists ...[]string) string {
 }
 
 // NearestOrAbbreviated is [NearestOf], but where no name is within two slips, the only name of a list is preferred whose
-// Slip returns the known name of which name is a slip of the pen: one letter off, or two of a long one. It is "" of a name that
-// is known itself.
-func Slip(name string, known []string) string {
-	near := Nearest(name, known)
-	a, b := folded(name), folded(near)
-	if near == "" || near == name || alignment(a, b) > 1+min(len(a), len(b))/8 {
-		return ""
-	}
-	return near
-}
-
 // initials are name, or that is the initials of name: "sg" and "specific_gravity".
 func NearestOrAbbreviated(name string, lists ...[]string) string {
 	near, a := NearestOf(name, lists...), folded(name)
@@ -74,6 +63,17 @@ func NearestOrAbbreviated(name string, lists ...[]string) string {
 		if len(short) == 1 {
 			return short[0]
 		}
+	}
+	return near
+}
+
+// Slip returns the known name of which name is a slip of the pen: one letter off, or two of a long one. It is "" of a name that
+// is known itself.
+func Slip(name string, known []string) string {
+	near := Nearest(name, known)
+	a, b := folded(name), folded(near)
+	if near == "" || near == name || alignment(a, b) > 1+min(len(a), len(b))/8 {
+		return ""
 	}
 	return near
 }

@@ -27,7 +27,7 @@ func TestWarned(t *testing.T) {
 		return "materials: [{group: g, under: stones, name: g, note: y, " + cmp.Or(group, "formula: C") + "}, {material: m, under: g, name: m, origin: natural, " + leaf + "}]\n"
 	}
 	for text, code := range map[string]string{
-		yields("absorbtion"): "near-family", yields("thermol"): "near-family", yields("densitty"): "near-family", yields("refrction"): "near-family",
+		yields("absorpsion"): "near-family", yields("thermol"): "near-family", yields("densitty"): "near-family", yields("refrction"): "near-family",
 		yields("doubel refraction"): "near-family", yields("luminescence"): "", yields("absorption"): "", yields("magnetic"): "", yields("tenacity"): "", yields("hardness"): "",
 
 		measures("10"): "bad-policy", measures("2"): "bad-policy", also("2"): "bad-policy", own("10"): "bad-policy", own("3"): "bad-policy",

@@ -135,7 +135,7 @@ func (b *ruleBuilder) strength(s *sheet, r *kb.Rule, it *syntax.Node) (ratio flo
 			return 0, "", false
 		}
 	case x != nil:
-		if x.Kind == syntax.Scalar && !x.IsNull() && strings.IndexAny(x.Text, "0123456789") < 0 {
+		if x.Kind == syntax.Scalar && !x.IsNull() && !strings.ContainsAny(x.Text, "0123456789") {
 			d := s.errorf(diag.WrongKind, x, "a ratio is a number, and %q is a word", x.Text)
 			if d.Detail = "The words are: " + b.strengths() + "."; b.rs.Policy.Strength[x.Text] > 0 {
 				d.Detail = "A word is given as strength: " + x.Text + "."

@@ -66,18 +66,12 @@ func (p *Pass) ended(r *kb.Rule) bool {
 
 // expired tells of rules that go on reading a fact when the last rule that establishes it has ended.
 func (p *Pass) expired(f *kb.Fact, readers []*kb.Rule) {
-	end := func(r *kb.Rule) (day time.Time, at diag.Span) {
-		if a := r.Away; a != nil && a.Until.IsZero() && (r.Until.IsZero() || a.Since.Before(r.Until)) {
-			return a.Since, a.Span
-		}
-		return r.Until, r.At("until")
-	}
 	last := slices.MaxFunc(f.By, func(a, b *kb.Rule) int {
-		x, _ := end(a)
-		y, _ := end(b)
+		x, _ := endOf(a)
+		y, _ := endOf(b)
 		return x.Compare(y)
 	})
-	day, at := end(last)
+	day, at := endOf(last)
 	for _, r := range readers {
 		if r.Status != kb.Active || p.ended(r) {
 			continue
@@ -87,6 +81,14 @@ func (p *Pass) expired(f *kb.Fact, readers []*kb.Rule) {
 			Detail:  "The rule that did is out of its dates. Give it a later until, let another establish the fact, or let this rule end, too.",
 			Related: []diag.Related{{Span: at, Says: "it ended here"}}}, last)
 	}
+}
+
+// endOf is the day from which on a rule that has ended is in force no more, and where that is said.
+func endOf(r *kb.Rule) (day time.Time, at diag.Span) {
+	if a := r.Away; a != nil && a.Until.IsZero() && (r.Until.IsZero() || a.Since.Before(r.Until)) {
+		return a.Since, a.Span
+	}
+	return r.Until, r.At("until")
 }
 
 func (p *Pass) unestablished(f *kb.Fact, readers, drafts []*kb.Rule) {
