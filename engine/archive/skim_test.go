@@ -230,6 +230,11 @@ func TestSkimmerReadsOrdinaryRecords(t *testing.T) {
 			t.Errorf("%s is unusual", line)
 		}
 	}
+	for _, line := range []string{`{"case":"1"} x`, `{"case":"1"}{"case":"2"}`, `{"case":"1"},`} {
+		if _, _, unusual := s.Decode(&Raw{Text: line}, &room); !unusual {
+			t.Errorf("%s is one record", line)
+		}
+	}
 }
 
 func FuzzSkimmer(f *testing.F) {
