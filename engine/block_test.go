@@ -53,7 +53,7 @@ func TestBlockAgainstJudge(t *testing.T) {
 		}
 		compareBlock(t, fmt.Sprint("ruleset ", seed), rs, texts, &all)
 	}
-	if t.Logf("%+v", all); all.Skimmed < all.Cases/3 || all.Odd > 2*all.Cases/3 || all.Odd == 0 || all.Kept == 0 || all.Faulty == 0 || all.Identified == 0 || all.Narrowed == 0 {
+	if t.Logf("%+v", all); all.Skimmed < all.Cases/3 || all.Odd > 2*all.Cases/3 || all.Odd == 0 || all.Kept == 0 || all.Faulty == 0 && !testing.Short() || all.Identified == 0 || all.Narrowed == 0 {
 		t.Errorf("too little was tried: %+v", all)
 	}
 }
