@@ -25,7 +25,7 @@ import (
 const patience = 5 * time.Second
 
 // Setting is a pragma of a connection: how it is asked for, and what it says when asked back.
-type Setting struct{ Name, Value, Says string }
+type Setting struct{ Name, Value, Answer string }
 
 // Settings are those of every connection.
 var Settings = []Setting{
@@ -141,12 +141,12 @@ func settled(ctx context.Context, db *sql.DB, want []Setting) (*sql.Conn, error)
 		return nil, err
 	}
 	for _, s := range want {
-		var says string
-		if err := c.QueryRowContext(ctx, "PRAGMA "+s.Name).Scan(&says); err != nil {
+		var answer string
+		if err := c.QueryRowContext(ctx, "PRAGMA "+s.Name).Scan(&answer); err != nil {
 			return c, err
 		}
-		if says != s.Says {
-			return c, fmt.Errorf("the setting %s of the file is %q and must be %q", s.Name, says, s.Says)
+		if answer != s.Answer {
+			return c, fmt.Errorf("the setting %s of the file is %q and must be %q", s.Name, answer, s.Answer)
 		}
 	}
 	return c, nil

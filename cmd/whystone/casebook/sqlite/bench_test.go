@@ -219,8 +219,8 @@ func writes(b *testing.B, book *casebook.Book, some func() string) []timed {
 	ctx := context.Background()
 	last := some()
 	return []timed{
-		{"durable", insert(database.Setting{Name: "synchronous", Value: "FULL", Says: "2"})},
-		{"unsynced", insert(database.Setting{Name: "synchronous", Value: "OFF", Says: "0"})},
+		{"durable", insert(database.Setting{Name: "synchronous", Value: "FULL", Answer: "2"})},
+		{"unsynced", insert(database.Setting{Name: "synchronous", Value: "OFF", Answer: "0"})},
 		{"opening", func() {
 			s, err := book.Open(ctx, "anna", []casebook.Deed{{Kind: casebook.Opened, Data: casebook.Data{Fields: map[string]string{"claim": "diamond"}}}})
 			check(nil, err)

@@ -21,14 +21,14 @@ func TestSettings(t *testing.T) {
 	s := open(t, folder)
 	for _, w := range database.Settings {
 		var says string
-		if err := s.writer.QueryRow("PRAGMA " + w.Name).Scan(&says); err != nil || says != w.Says {
+		if err := s.writer.QueryRow("PRAGMA " + w.Name).Scan(&says); err != nil || says != w.Answer {
 			t.Errorf("%s is %q, %v", w.Name, says, err)
 		}
 	}
 	if _, err := s.pool.Exec("INSERT INTO blobs VALUES ('a', x'00')"); err == nil {
 		t.Error("a reading connection writes")
 	}
-	for _, wrong := range []database.Setting{{Name: "synchronous", Value: "NORMAL", Says: "2"}, {Name: "sinchronous", Value: "FULL", Says: "2"}, {Name: "journal_mode", Value: "DELETE", Says: "wal"}} {
+	for _, wrong := range []database.Setting{{Name: "synchronous", Value: "NORMAL", Answer: "2"}, {Name: "sinchronous", Value: "FULL", Answer: "2"}, {Name: "journal_mode", Value: "DELETE", Answer: "wal"}} {
 		if db, err := database.Connect(ctx, filepath.Join(t.TempDir(), "x.db"), 1, "immediate", []database.Setting{wrong}); err == nil {
 			_ = db.Close()
 			t.Errorf("%+v is taken", wrong)
