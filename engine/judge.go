@@ -116,11 +116,6 @@ func (j *Judge) speaks(r *casefile.Reading) bool {
 	return false
 }
 
-// fires tells whether the i-th rule of the order is active and holds.
-func (j *Judge) fires(i int) bool {
-	return j.run.Rules[i] == logic.Holds && j.e.Ruleset.Order[i].Status == kb.Active
-}
-
 // Mute keeps one rule silent from the next case on, as if it were not in force; nil lets all speak again.
 func (j *Judge) Mute(r *kb.Rule) {
 	if j.sub == nil {

@@ -166,9 +166,9 @@ func TestIssuedOnAPage(t *testing.T) {
 	c := newCounter(t)
 	number := casebook.Number(2031, 1)
 	kept := c.command("judge case:" + number)
-	digest := kept[strings.Index(kept, "sha256:"):]
-	version := strings.TrimPrefix(c.command("casebook list " + number)[strings.Index(c.command("casebook list "+number), `"version":`):], `"version":`)
-	c.post("/cases/"+number+"/issue", "seen", version[:strings.IndexByte(version, ',')], "ruleset", digest[:strings.IndexByte(digest, '"')])
+	_, digest, _ := strings.Cut(kept, "sha256:")
+	_, version, _ := strings.Cut(c.command("casebook list "+number), `"version":`)
+	c.post("/cases/"+number+"/issue", "seen", version[:strings.IndexByte(version, ',')], "ruleset", "sha256:"+digest[:strings.IndexByte(digest, '"')])
 	if d := cmp.Diff(c.command("why case:"+number), c.get("/cases/"+number+"/told")); d != "" {
 		t.Error(d)
 	}

@@ -264,8 +264,9 @@ func (d *digest) add(r *Raw) {
 	if r.Err != nil {
 		put(r.Err.Error())
 	}
-	d.buf = append(b, r.Text...)
-	_, _ = d.to.Write(d.buf) // a hash takes everything
+	b = append(b, r.Text...)
+	d.buf = b // to be used again
+	_, _ = d.to.Write(b) // a hash takes everything
 }
 
 func (d *digest) String() string {

@@ -109,7 +109,8 @@ func (t *Tally) count(w *worker, c *casefile.Case, o *outcome, known *kb.Materia
 
 // groups are the counters that a case belongs to.
 func (t *Tally) groups(w *worker, c *casefile.Case, o *outcome, on time.Time) []*Answers {
-	out := append(w.belongs[:0], &t.All, entry(t.Desks, clip(orNone(c.Desk), 100)), entry(t.Months, w.month(on)), entry(t.Claims, claimWord(c, o)))
+	out := w.belongs[:0]
+	out = append(out, &t.All, entry(t.Desks, clip(orNone(c.Desk), 100)), entry(t.Months, w.month(on)), entry(t.Claims, claimWord(c, o)))
 	for _, r := range c.Readings {
 		if r.Instrument == "" {
 			continue

@@ -91,7 +91,7 @@ func (s *Skimmer) ReadParts(p *Parts, room *Room) *Case {
 
 // about reads what a case says beside its stone and readings.
 func (s *Skimmer) about(c *Case, p *Parts) bool {
-	ok := true
+	var ok bool
 	if m := &p.Top[partClaim]; m.given() {
 		was, ok := s.claim(m)
 		if !ok {

@@ -117,7 +117,7 @@ func (p *Parts) Cut(text string) bool {
 		if i < 0 || p.Top[i].Raw != "" {
 			return false
 		}
-		ok := true
+		var ok bool
 		switch {
 		case i == partStone && o.text[o.at] == '{':
 			ok = o.within(&p.Stone)

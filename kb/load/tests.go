@@ -129,7 +129,7 @@ func (b *vocabBuilder) declare(s *sheet, t *kb.Test, e syntax.Entry) {
 	}
 	n.Keys(s.out, declareKeys...)
 	o := &vocab.Observable{Name: name, Test: t.ID, Family: s.needText(n, "family"), Unit: s.text(n, "unit")}
-	o.Also = b.also(s, o, n)
+	o.Also = b.also(s, n)
 	y := &vocab.Yield{Test: t.ID, Observable: o, Label: s.text(n, "label"), Blunder: s.blunder(n, 0)}
 	if n.Get("blunder").IsNull() {
 		s.errorf(diag.MissingKey, n, "%s has no blunder rate", name)
@@ -158,7 +158,7 @@ func (b *vocabBuilder) declare(s *sheet, t *kb.Test, e syntax.Entry) {
 
 // further is what another test than the declaring one gives of an observable.
 // also are the other names by which a case may give an observable. None is that of another.
-func (b *vocabBuilder) also(s *sheet, o *vocab.Observable, n *syntax.Node) (out []string) {
+func (b *vocabBuilder) also(s *sheet, n *syntax.Node) (out []string) {
 	for _, it := range s.textNodes(n, "also") {
 		name := vocab.Fold(it.Text)
 		other := b.observable[strings.NewReplacer(" ", "_", "-", "_").Replace(name)]
