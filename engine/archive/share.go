@@ -265,7 +265,7 @@ func (d *digest) add(r *Raw) {
 		put(r.Err.Error())
 	}
 	b = append(b, r.Text...)
-	d.buf = b // to be used again
+	d.buf = b            // to be used again
 	_, _ = d.to.Write(b) // a hash takes everything
 }
 
