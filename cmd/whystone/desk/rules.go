@@ -11,6 +11,7 @@ import (
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
 	"whystone/kb/load"
+	"whystone/kb/proofread"
 	"whystone/kb/reload"
 )
 
@@ -26,6 +27,9 @@ type bench struct {
 	seats sync.Pool
 	mu    sync.Mutex
 	next  map[string]*next.Advice // by case and version
+
+	proofreading sync.Once
+	found        *proofread.Report
 }
 
 // seat is for one who works by a ruleset: it uses its memory again.
