@@ -80,7 +80,7 @@ var mistakes = []mistake{
     because: x`, `over-the-limit`), and(`examples: [{readings: {ri: 1.7}, is: true}]`, `holds`), and(`examples: [{readings: {ri: 17}, is: holds}]`, ``), then(`cautions: 010`, `put it in quotes`),
 	// layout
 	sheet("rules:\n  - rule: a\n   says: x", `indented alike`), sheet("rules:\n  - rule: a\n\tsays: x", `spaces`), sheet("rules:\n  - rule: a\n\u00a0\u00a0  says: x", `ordinary one`),
-	sheet("rules:\n  - rule: a\n    says: \"no end", `same quote`), sheet("rules:\n  - rule: a\n    says: one: two", `in quotes`), mistake{"format: 1\nrules:\n<<<<<<< HEAD\n  - {rule: a, says: x, cautions: x}\n=======\n  - {rule: b, says: x, cautions: x}\n>>>>>>> other\n", 3, `Keep what is to count`}, sheet("ruels: []", `rules`), sheet("rules: {rule: a}", ``),
+	sheet("rules:\n  - rule: a\n    says: \"no end", `same quote`), sheet("rules:\n  - rule: a\n    says: one: two", `in quotes`), {"format: 1\nrules:\n<<<<<<< HEAD\n  - {rule: a, says: x, cautions: x}\n=======\n  - {rule: b, says: x, cautions: x}\n>>>>>>> other\n", 3, `Keep what is to count`}, sheet("ruels: []", `rules`), sheet("rules: {rule: a}", ``),
 	sheet("rules:\n  - rule: a\n    says: x\n    says: y", ``), sheet("rules:\n  - rule: A_b", `lower-case letters`), sheet("rules:\n  - rul: a", `rule`),
 	// sheets of other kinds
 	sheet("retires:\n  - {rule: over-the-limits, because: x}", `over-the-limit`), sheet("retires:\n  - {rule: limit, because: x}", ``), sheet("retires:\n  - {rule: diamond, because: x}", `material: diamond`),
