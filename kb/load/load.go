@@ -2,7 +2,7 @@
 //
 // Loading has three stages. Files are read into sheets: a document tree with positions, its kind told by the top-level
 // key, its keys checked. Layers are stacked: a sheet of a higher layer may replace or retire one of a lower. Then the
-// sheets are built, in the order in which they need each other: policy, tests (which declare the vocabulary),
+// sheets are built, in the order in which they need each other: tests (which declare the vocabulary), policy,
 // materials (which answer in it), rules (whose conditions are checked against it). Everything that is wrong is
 // collected on the way, and a ruleset with an error is not built at all.
 package load
