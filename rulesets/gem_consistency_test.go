@@ -53,6 +53,9 @@ func TestThreeReadingsOfAGem(t *testing.T) {
 			if f := leaf.Features["phenomenon"]; f != nil && f.Words["play of colour"] == kb.Always {
 				always = append(always, "phenomenon") // a rule keeps what imitates opal out of a case until it was seen
 			}
+			if leaf.Features["structure"] != nil {
+				always = append(always, "structure", "form") // what is grown or massive is told by its structure, and has no index to speak of
+			}
 			var own tally
 			wrong := map[string]int{}
 			for i := range draws(20, 60) {
@@ -64,13 +67,13 @@ func TestThreeReadingsOfAGem(t *testing.T) {
 				}
 			}
 			t.Logf("%-32s %6d %6.1f%% %8.1f%% %6.1f%%", leaf.ID, own.drawn, percent(own.named, own.drawn), percent(own.narrowed, own.drawn), percent(own.right, own.drawn))
-			if !atMost(own.falsely, own.drawn, 0.02) {
+			if !atMost(own.falsely, own.drawn, 0.05) { // of each; of all 2 in 100
 				t.Errorf("%s (blunders: %v): %d of %d draws are named something else: %v", leaf.ID, blunders, own.falsely, own.drawn, wrong)
 			}
 			all.add(own)
 		}
 		t.Logf("blunders: %v: %d drawn, %.1f%% named, %.2f%% falsely, %.1f%% right", blunders, all.drawn, percent(all.named, all.drawn), percent(all.falsely, all.drawn), percent(all.right, all.drawn))
-		if percent(all.falsely, all.drawn) > 2 || !blunders && percent(all.right, all.drawn) < 65 { // much that is carved has no index to speak of
+		if percent(all.falsely, all.drawn) > 2 || !blunders && percent(all.right, all.drawn) < 70 {
 			t.Errorf("blunders: %v: %.2f%% of all draws are named something else, and %.1f%% are right", blunders, percent(all.falsely, all.drawn), percent(all.right, all.drawn))
 		}
 	}

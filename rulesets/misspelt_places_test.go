@@ -77,7 +77,7 @@ var places = []struct{ pattern, class string }{
 	{`materials\[\]\.(properties|outcomes|features)\.\*\.(source|note)`, freeText},
 	{`materials\[\]\.(outcomes|features)\.\*\.seen`, answer},
 	{`materials\[\]\.(outcomes|features)\.\*\.seen\.\*`, "frequency"},
-	{`tests\[\]\.(name|also\[\]|procedure|worth|cautions\[\]|source|needs\[\]\.says|note)`, freeText},
+	{`tests\[\]\.(name|also\[\]|procedure|worth|cautions\[\]|source|needs\[\]\.says|note|yields\.\*\.(also\[\]|label))`, freeText},
 	{`tests\[\]\.minutes`, quantity},
 	{`tests\[\]\.harm`, "harm"},
 	{`tests\[\]\.needs\[\]\.spoils`, "true or false"},
