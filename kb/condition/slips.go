@@ -188,8 +188,8 @@ func splitNames(text string, scope *Scope) (out []split) {
 	words := wordsOf(text)
 	for i := 0; i < len(words); i++ {
 		joined, end := words[i].text, -1
-		if words[i].kind != 'w' {
-			continue
+		if words[i].kind != 'w' || i > 0 && words[i-1].ends() {
+			continue // behind a value an operator is wanted, and this is perhaps a slip of one
 		}
 		for j := i + 1; j < len(words) && j < i+6; j++ {
 			if words[j].kind == '-' && j+1 < len(words) {
