@@ -207,7 +207,9 @@ func TestBandsAreTrue(t *testing.T) {
 	if !testing.Short() && (asked["quantity"] < 500 || asked["quantity pair"] < 20 || asked["choice"] < 100) {
 		t.Errorf("few outcomes were tried: %v", asked)
 	}
-	if asked["mostly false"] > asked["mostly true"] { // the ends of a box are where it holds least
+	// The ends of a box are where it holds least. Of so few, three standard deviations of an even chance are granted.
+	not, so := float64(asked["mostly false"]), float64(asked["mostly true"])
+	if not-so > 3*math.Sqrt(not+so) {
 		t.Errorf("what is told with mostly holds too seldom: %v", asked)
 	}
 }
