@@ -1,6 +1,8 @@
 package kb
 
 import (
+	"maps"
+	"slices"
 	"time"
 
 	"whystone/kb/diag"
@@ -83,6 +85,28 @@ func (p *Policy) Words(ratio float64) string {
 	for _, b := range p.Scale {
 		if ratio >= b.From {
 			out = b.Says
+		}
+	}
+	return out
+}
+
+// Seen is the outcomes that are seen as often as one word says, sorted.
+type Seen struct {
+	Word     Frequency
+	Outcomes []string
+}
+
+// ByFrequency groups outcomes by how often they are seen, the most frequent first.
+func ByFrequency(words map[string]Frequency) (out []Seen) {
+	for _, word := range FrequencyWords {
+		var outcomes []string
+		for _, o := range slices.Sorted(maps.Keys(words)) {
+			if words[o] == word {
+				outcomes = append(outcomes, o)
+			}
+		}
+		if outcomes != nil {
+			out = append(out, Seen{word, outcomes})
 		}
 	}
 	return out

@@ -16,6 +16,9 @@ const (
 	Destroys Harm = "destroys"
 )
 
+// Harmless tells whether what does so much harm may be suggested.
+func (h Harm) Harmless() bool { return h == NoHarm || h == Contact }
+
 // Need is what a test asks of the stone.
 type Need struct {
 	If   *condition.Condition // over the stone
@@ -42,7 +45,7 @@ type Test struct {
 }
 
 // Harmless tells whether the test may be suggested.
-func (t *Test) Harmless() bool { return t.Harm == NoHarm || t.Harm == Contact }
+func (t *Test) Harmless() bool { return t.Harm.Harmless() }
 
 // Derived is how a quantity follows from what is known of the stone when nobody read it: specific gravity from weight
 // and measurements, say. Of several the first whose condition holds is used.

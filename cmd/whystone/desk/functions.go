@@ -3,8 +3,6 @@ package desk
 import (
 	"fmt"
 	"html/template"
-	"maps"
-	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -26,11 +24,9 @@ var functions = template.FuncMap{
 	"list":       func(items ...string) []string { return items },
 	"day":        func(t time.Time) string { return t.UTC().Format(time.DateOnly) },
 	"moment":     func(t time.Time) string { return t.UTC().Format("2006-01-02 15:04") },
-	"often":      often,
+	"often":      kb.ByFrequency,
 	"span":       span,
-	"harms": func(h any) bool {
-		return slices.Contains([]string{string(kb.Marks), string(kb.Destroys)}, fmt.Sprint(h))
-	},
+	"harms":      func(h any) bool { return !kb.Harm(fmt.Sprint(h)).Harmless() },
 	"unit": func(y catalog.Yield) string {
 		if y.Unit == "1" {
 			return ""
@@ -47,29 +43,6 @@ var functions = template.FuncMap{
 		}
 		return out
 	},
-}
-
-// seen is the outcomes that a sheet has with one word.
-type seen struct {
-	Word     kb.Frequency
-	Outcomes []string
-}
-
-// often groups outcomes by how often they are seen, the most frequent first.
-func often(all map[string]kb.Frequency) []seen {
-	var out []seen
-	for _, word := range kb.FrequencyWords {
-		var outcomes []string
-		for _, o := range slices.Sorted(maps.Keys(all)) {
-			if all[o] == word {
-				outcomes = append(outcomes, o)
-			}
-		}
-		if outcomes != nil {
-			out = append(out, seen{word, outcomes})
-		}
-	}
-	return out
 }
 
 // span writes a range as its sheet does; a computed one to four figures.

@@ -64,7 +64,7 @@ func Beside(rs *kb.Ruleset, a, b *kb.Material) []Line {
 
 // never is 1 for what is read by a test that is never done to find out, so that it stands behind the others.
 func (l *Line) never() int {
-	if l.Harm == kb.Marks || l.Harm == kb.Destroys {
+	if !l.Harm.Harmless() {
 		return 1
 	}
 	return 0
@@ -172,7 +172,7 @@ func (p *Printer) Beside(rs *kb.Ruleset, a, b *kb.Material) {
 	var rows [][]string
 	for _, l := range lines {
 		name := phrase.InWords(l.Observable.Name)
-		if l.Harm == kb.Marks || l.Harm == kb.Destroys {
+		if !l.Harm.Harmless() {
 			name += " (" + string(l.Harm) + ")"
 		}
 		rows = append(rows, []string{name, orNothing(l.A), orNothing(l.B), apartWords[l.Apart]})

@@ -213,16 +213,8 @@ func (p *Printer) frequencies(head string, m *kb.Material, all map[string]*kb.Fr
 // frequencyText lists outcomes by how often they are seen: "usually stays dark; rarely stays light".
 func frequencyText(f *kb.Frequencies) string {
 	var parts []string
-	for _, word := range kb.FrequencyWords {
-		var outcomes []string
-		for _, o := range sorted(f.Words) {
-			if f.Words[o] == word {
-				outcomes = append(outcomes, o)
-			}
-		}
-		if outcomes != nil {
-			parts = append(parts, string(word)+" "+strings.Join(outcomes, ", "))
-		}
+	for _, x := range kb.ByFrequency(f.Words) {
+		parts = append(parts, string(x.Word)+" "+strings.Join(x.Outcomes, ", "))
 	}
 	return strings.Join(parts, "; ")
 }
