@@ -214,18 +214,22 @@ func (ch *chain) inputs(c *casefile.Case, r *kb.Rule) []int {
 func (ch *chain) values(r *kb.Rule) string {
 	var parts []string
 	for _, slot := range r.Slots() {
-		st := &ch.j.run.State
-		sym := ch.j.e.Ruleset.Scope.At(slot)
-		if st.Slots[slot].Status == condition.Missing {
-			continue
+		if v, there := Standing(ch.j.e.Ruleset, &ch.j.run.State, slot); there {
+			parts = append(parts, phrase.InWords(ch.j.e.Ruleset.Scope.At(slot).Name)+": "+v)
 		}
-		v := st.Value(ch.j.e.Ruleset.Scope, slot)
-		if sym.Kind == vocab.Truth {
-			v = map[string]string{"holds": "yes", "fails": "no", "undecided": "undecided"}[v]
-		}
-		parts = append(parts, phrase.InWords(sym.Name)+": "+v)
 	}
 	return strings.Join(parts, "; ")
+}
+
+// Standing is what stands under a name of a condition, as a person reads it; false where nothing does.
+func Standing(rs *kb.Ruleset, st *condition.State, slot int) (value string, there bool) {
+	if st.Slots[slot].Status == condition.Missing {
+		return "", false
+	}
+	if value = st.Value(rs.Scope, slot); rs.Scope.At(slot).Kind == vocab.Truth {
+		value = map[string]string{"holds": "yes", "fails": "no", "undecided": "undecided"}[value]
+	}
+	return value, true
 }
 
 func (ch *chain) addShare() {

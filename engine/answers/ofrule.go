@@ -12,7 +12,6 @@ import (
 	"whystone/kb/diag"
 	"whystone/kb/eval"
 	"whystone/kb/logic"
-	"whystone/kb/vocab"
 )
 
 // Outcome is what came of a rule on a case.
@@ -138,19 +137,11 @@ func (a *Asker) part(r *kb.Rule, p *condition.Observed) RulePart {
 	}
 	slices.Sort(slots)
 	for _, slot := range slices.Compact(slots) {
-		sym := a.rs.Scope.At(slot)
-		read := PartRead{Name: sym.Name}
-		if a.run.State.Slots[slot].Status != condition.Missing {
-			if read.Value = a.run.State.Value(a.rs.Scope, slot); sym.Kind == vocab.Truth {
-				read.Value = yesNo[read.Value]
-			}
-		}
-		out.Reads = append(out.Reads, read)
+		value, _ := engine.Standing(a.rs, &a.run.State, slot)
+		out.Reads = append(out.Reads, PartRead{Name: a.rs.Scope.At(slot).Name, Value: value})
 	}
 	return out
 }
-
-var yesNo = map[string]string{"holds": "yes", "fails": "no", "undecided": "undecided"}
 
 func day(t time.Time) string {
 	if t.IsZero() {
