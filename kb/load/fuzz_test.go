@@ -123,7 +123,7 @@ func TestRandomEdits(t *testing.T) {
 			built++
 		}
 	})
-	if built == 0 {
+	if built == 0 && !testing.Short() { // -short makes few
 		t.Error("nothing that was edited could be built: the edits are too coarse to test anything")
 	}
 }
