@@ -13,18 +13,29 @@ import (
 	"whystone/kb/casefile"
 )
 
-// SameVerdict tells whether two decisions are the same verdict: of one class, naming the same nodes, and telling alike
-// whether the stone may be none of those that are listed.
+// SameVerdict tells whether two decisions, of one ruleset or of two, are the same verdict: of one class, naming the same
+// nodes, and telling alike whether the stone may be none of those that are listed.
 func SameVerdict(a, b *engine.Decision) bool {
-	return a.Class == b.Class && a.Named == b.Named && len(a.Nodes) == len(b.Nodes) &&
+	return a.Class == b.Class && sameNode(a.Named, b.Named) && len(a.Nodes) == len(b.Nodes) &&
 		(a.NotListed == engine.Listed) == (b.NotListed == engine.Listed) &&
 		(len(a.KeptBack) == 0) == (len(b.KeptBack) == 0) &&
-		!slices.ContainsFunc(a.Nodes, func(m *kb.Material) bool { return !slices.Contains(b.Nodes, m) })
+		!slices.ContainsFunc(a.Nodes, func(m *kb.Material) bool {
+			return !slices.ContainsFunc(b.Nodes, func(n *kb.Material) bool { return sameNode(m, n) })
+		})
+}
+
+func sameNode(a, b *kb.Material) bool {
+	return a == b || a != nil && b != nil && a.ID == b.ID
 }
 
 // SameAnswer tells whether two decisions are the same verdict, and answer the claim alike.
 func SameAnswer(a, b *engine.Decision) bool {
 	return SameVerdict(a, b) && a.Claim.Answer == b.Claim.Answer
+}
+
+// SameAnswers tells whether two decisions are the same verdict, and answer the claim and its group alike.
+func SameAnswers(a, b *engine.Decision) bool {
+	return SameAnswer(a, b) && a.Claim.GroupAnswer == b.Claim.GroupAnswer
 }
 
 // Parting is the first step at which two chains say different things.

@@ -24,6 +24,9 @@ func TestSameVerdict(t *testing.T) {
 		diff.SameVerdict(&engine.Decision{Class: engine.Identified, Named: a}, &engine.Decision{Class: engine.Identified, Named: b}) || diff.SameVerdict(&engine.Decision{}, narrowed()) {
 		t.Error("verdicts are not told apart by what they name")
 	}
+	if other := (&kb.Material{ID: "a", Name: "the same of another ruleset"}); !diff.SameVerdict(narrowed(a, b), narrowed(b, other)) {
+		t.Error("one id in two rulesets is taken for two nodes")
+	}
 }
 
 // TestSameAnswer: besides the verdict, the answer to the claim counts; what keeps a name back or is not listed does too.
@@ -38,6 +41,10 @@ func TestSameAnswer(t *testing.T) {
 		if v, a := diff.SameVerdict(&base, &x.d), diff.SameAnswer(&base, &x.d); v != x.verdict || a != x.answer {
 			t.Errorf("%s: %t, %t", name, v, a)
 		}
+	}
+	group := base
+	if group.Claim.GroupAnswer = engine.Falls; !diff.SameAnswer(&base, &group) || diff.SameAnswers(&base, &group) {
+		t.Error("the answer of the claim's group is not looked at where it counts, or where it doesn't")
 	}
 }
 

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"whystone/engine"
+	"whystone/engine/diff"
 	"whystone/engine/phrase"
 	"whystone/engine/stats"
 	"whystone/kb"
@@ -293,7 +294,7 @@ func (t *Tally) compare(was, is *outcome, threshold float64) (lists []string, sa
 	before, after := verdictText(&was.d), verdictText(&is.d)
 	says = before + " -> " + after
 	switch {
-	case before != after:
+	case !diff.SameAnswers(&was.d, &is.d):
 		p.Changed++
 		lists = append(lists, Changed)
 	case !math.IsNaN(was.d.Share) && math.Abs(was.d.Share-is.d.Share) > threshold:
@@ -322,7 +323,7 @@ func answerText(d *engine.Decision) string {
 
 const noClaim = "no claim"
 
-// verdictText is all of a decision that counts as a change.
+// verdictText names what of a decision counts as a change (diff.SameAnswers).
 func verdictText(d *engine.Decision) string {
 	parts := []string{d.Class.String()}
 	if d.Named != nil {
@@ -332,6 +333,12 @@ func verdictText(d *engine.Decision) string {
 		parts = append(parts, phrase.ID(n))
 	}
 	out := strings.Join(parts, " ")
+	if d.NotListed != engine.Listed {
+		out += ", perhaps not on the list"
+	}
+	if len(d.KeptBack) > 0 {
+		out += ", a name kept back"
+	}
 	if d.Claim.Answer != engine.NoClaim {
 		out += ", claim " + d.Claim.Answer.String()
 	}
