@@ -31,7 +31,7 @@ func TestNoStoneIsExcludedByWhatItsOwnSheetAllows(t *testing.T) {
 		d := newDrawer(t, rs, leaf, 1, false)
 		wrong := map[string]int{}
 		var example string
-		for i := range draws(60, 400) {
+		for i := range draws(60, 200) {
 			s := d.draw(leaf, i%2 == 0)
 			o := told(j, s.caseOf(t, rs))
 			for _, x := range o.Excluded {
@@ -97,7 +97,7 @@ func TestBlundersSeldomLeadToAWrongName(t *testing.T) {
 		d := newDrawer(t, rs, leaf, 2, true)
 		var own tally
 		wrong := map[string]int{}
-		for i := range draws(250, 1500) {
+		for i := range draws(150, 750) {
 			s := d.draw(leaf, i%2 == 0)
 			c := s.caseOf(t, rs)
 			var decision engine.Decision
@@ -148,7 +148,7 @@ func TestThreeGoodReadingsMostlyName(t *testing.T) {
 			always = append(always, "assembly")
 		}
 		var own tally
-		for i := range draws(150, 1000) {
+		for i := range draws(100, 500) {
 			s := d.draw(leaf, i%2 == 0, always...)
 			var decision engine.Decision
 			j.Decide(s.caseOf(t, rs), judgedOn, &decision)

@@ -20,7 +20,7 @@ func TestNoGemIsExcludedByWhatItsOwnSheetAllows(t *testing.T) {
 	for _, leaf := range rs.Leaves {
 		d := newDrawer(t, rs, leaf, 1, false)
 		wrong := map[string]int{}
-		for i := range draws(5, 40) {
+		for i := range draws(4, 20) {
 			s := d.draw(leaf, i%2 == 0)
 			for _, x := range told(j, s.caseOf(t, rs)).Excluded {
 				if x.Material == leaf.ID && !untilSeen.MatchString(x.By) {

@@ -124,9 +124,9 @@ func perUnit() int {
 	case os.Getenv("WHYSTONE_MISSPELT") == "all":
 		return math.MaxInt / 2
 	case thorough():
-		return 20
+		return 10
 	}
-	return 4
+	return 3
 }
 
 // build lays the slips into the files and loads them. Where each came to lie is added to the offset of its token.

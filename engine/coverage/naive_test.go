@@ -43,7 +43,7 @@ tables:
 
 // TestAgainstNaiveCount holds every figure to a plain loop: the truth of rules by a run of their own, of parts by compiling
 // their text, and what a rule decides by judging each case under a ruleset that was built without it. All rules are taken
-// with WHYSTONE_REQUIRE_ALL=1, else every third.
+// with WHYSTONE_REQUIRE_ALL=1, else every fifth, of -short every twentieth.
 func TestAgainstNaiveCount(t *testing.T) {
 	e := build(t, odd)
 	nodes := append(exampleNodes(t), sampleNodes(t, e, 300)...)
@@ -63,7 +63,10 @@ func TestAgainstNaiveCount(t *testing.T) {
 		whole = append(whole, told(j, c))
 		want.add(t, c)
 	}
-	every := 3
+	every := 5
+	if testing.Short() {
+		every = 20
+	}
 	if os.Getenv("WHYSTONE_REQUIRE_ALL") == "1" {
 		every = 1
 	}

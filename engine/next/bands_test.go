@@ -162,11 +162,11 @@ func probe(rng *rand.Rand, lo, hi string) []string {
 
 // TestBandsAreTrue draws cases, asks what to test next, and does what is suggested: each stretch of outcomes that is told with
 // a verdict is read at both its ends and inside, through intake and judging. All of it must come to what was told; of what is
-// told with "mostly", most. 200 cases; 2,000 with WHYSTONE_REQUIRE_ALL=1.
+// told with "mostly", most. 120 cases; 800 with WHYSTONE_REQUIRE_ALL=1.
 func TestBandsAreTrue(t *testing.T) {
-	n := rounds(200)
+	n := rounds(120)
 	if os.Getenv("WHYSTONE_REQUIRE_ALL") == "1" {
-		n = 2000
+		n = 800
 	}
 	rs := loaded(t)
 	e := engine.Prepare(rs)
