@@ -44,17 +44,6 @@ func OfCase(rs *kb.Ruleset, c *casefile.Case, e *engine.Explained) *Plane {
 	return p
 }
 
-// OfRuleset is the plane of all materials, with no stone.
-func OfRuleset(rs *kb.Ruleset) *Plane {
-	p := &Plane{Title: "Index and specific gravity of the materials on the list"}
-	for _, m := range rs.Leaves {
-		if !m.Other {
-			p.add(rs, m.ID, m.Name, Open)
-		}
-	}
-	return p
-}
-
 // add puts a material into the plane, if its sheet gives both ranges and it is not there already.
 func (p *Plane) add(rs *kb.Ruleset, id, name string, standing Standing) {
 	m := rs.Node(id)

@@ -63,9 +63,6 @@ type Group struct {
 // Expected tells whether nobody needs to tell them apart: a verdict may name a group that holds them all.
 func (g *Group) Expected() bool { return g.Within != nil }
 
-// Pairs is how many pairs they make.
-func (g *Group) Pairs() int { return len(g.Materials) * (len(g.Materials) - 1) / 2 }
-
 // Findings tells of each group of Alike what there is to tell, those that are not expected first.
 func (t *Table) Findings(lacks []string) []Group {
 	house := t.house(lacks).Members()
