@@ -69,6 +69,11 @@ func (p *Pass) acceptOne(f *Finding, of map[Sheet][]kb.Acceptance, made map[*kb.
 	}
 }
 
+// accepts tells whether a rule's sheet speaks of a finding that it makes with another.
+func accepts(r *kb.Rule, code diag.Code, with *kb.Rule) bool {
+	return slices.ContainsFunc(r.Accepts, func(a kb.Acceptance) bool { return a.Covers(code, []string{with.ID}) })
+}
+
 // accepting lists the sheets that accept findings, and which.
 func (p *Pass) accepting() (sheets []Sheet, of map[Sheet][]kb.Acceptance) {
 	of = map[Sheet][]kb.Acceptance{}

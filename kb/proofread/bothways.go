@@ -33,6 +33,7 @@ func bothWays(p *Pass) {
 			rules = append(rules, r)
 		}
 	}
+	told := map[*kb.Rule]*opposedRules{}
 	pulls := make([]pull, len(rules))
 	for i, r := range rules {
 		pulls[i] = p.pullOf(r)
@@ -47,11 +48,23 @@ func bothWays(p *Pass) {
 		}
 		for j := i + 1; j < len(rules); j++ {
 			if x, y := &pulls[i], &pulls[j]; !insteadOf(a, rules[j]) && x.against(y) && (x.rests.Within(y.rests) || y.rests.Within(x.rests)) {
-				p.bothWays(a, rules[j], x, y)
+				p.bothWays(a, rules[j], x, y, told)
 			}
 		}
 	}
+	for _, r := range rules {
+		if t := told[r]; t != nil && t.more > 0 {
+			p.found[t.last].Detail += fmt.Sprintf(" %s against %q in the same way.", english.Count(t.more, "more rule pulls", "more rules pull"), r.ID)
+		}
+	}
 }
+
+// mostOpposed is how many rules that pull against one are told one by one. Where rules are many and overlap, pairs are their
+// square, and nobody reads on.
+const mostOpposed = 5
+
+// opposedRules are those that pull against a rule: how many were told, the last of these findings, and how many more there are.
+type opposedRules struct{ told, last, more int }
 
 // bothWaysAlone tells of a rule that speaks for and against a material by itself.
 func (p *Pass) bothWaysAlone(r *kb.Rule, leaves []int) {
@@ -61,7 +74,7 @@ func (p *Pass) bothWaysAlone(r *kb.Rule, leaves []int) {
 		Detail:  "What it names on one side should not be among what it names on the other, a group's materials included."}).Witness = w
 }
 
-func (p *Pass) bothWays(a, b *kb.Rule, x, y *pull) {
+func (p *Pass) bothWays(a, b *kb.Rule, x, y *pull, told map[*kb.Rule]*opposedRules) {
 	p.asking(a, b)
 	together := sat.And(p.space.Fires(a), p.space.Fires(b))
 	more, less := a, b
@@ -74,6 +87,16 @@ func (p *Pass) bothWays(a, b *kb.Rule, x, y *pull) {
 	}
 	if up := p.layer(b) - p.layer(a); up > 0 || up == 0 && b.ID < a.ID {
 		a, b, x, y = b, a, y, x // told of the one of the higher layer, whose author can change it
+	}
+	of := told[a]
+	if of == nil {
+		of = &opposedRules{}
+		told[a] = of
+	}
+	accepted := accepts(a, pullsBothWays, b) || accepts(b, pullsBothWays, a)
+	if !accepted && of.told == mostOpposed {
+		of.more++
+		return
 	}
 	w, why := p.witness(together, "pulls-both-ways-"+a.ID+"-"+b.ID, fired(a, b))
 	if w == nil {
@@ -88,6 +111,9 @@ func (p *Pass) bothWays(a, b *kb.Rule, x, y *pull) {
 		d.Detail = fmt.Sprintf("%q reads more, and fires only where %q does. If it is an exception to that, write it there, under unless.", more.ID, less.ID)
 	}
 	p.about(a, "rule", d, b).Witness = w
+	if !accepted {
+		of.told, of.last = of.told+1, len(p.found)-1
+	}
 }
 
 // opposed says which of two rules speaks for what, and which against.

@@ -7,6 +7,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/eval"
 	"whystone/kb/sat"
 	"whystone/kb/vocab"
 )
@@ -37,8 +38,16 @@ func repeatedRules(p *Pass) {
 			continue // that b fires wherever it does could not be found out either
 		}
 		needs := p.looks.rule(a)
+		var beside []bool // what fires beside it in one case
 		for j, b := range rules {
-			if a == b || b.Status != kb.Active || insteadOf(a, b) || p.hard(b) || effects[i]&^effects[j] != 0 || !p.looks.neededBy(b).Within(needs) || !gives(b, a) || !p.within(a, b) {
+			if a == b || b.Status != kb.Active || insteadOf(a, b) || p.hard(b) || effects[i]&^effects[j] != 0 ||
+				!p.looks.neededBy(b).Within(needs) || !gives(b, a) {
+				continue
+			}
+			if beside == nil {
+				beside = p.beside(a)
+			}
+			if !beside[j] || !p.within(a, b) {
 				continue
 			}
 			same := gives(a, b) && p.within(b, a)
@@ -49,6 +58,22 @@ func repeatedRules(p *Pass) {
 			break
 		}
 	}
+}
+
+// beside is which rules, by their place in the order, fire with a rule in one case; all where no such case can be made.
+// What does not fire there does not fire wherever the rule does, and need not be asked for.
+func (p *Pass) beside(a *kb.Rule) []bool {
+	out := make([]bool, len(p.Ruleset.Order))
+	w, _ := p.witness(p.space.Fires(a), "fires-"+a.ID, func(run *eval.Run) bool {
+		for i, r := range p.Ruleset.Order {
+			out[i] = run.Fired(r)
+		}
+		return run.Fired(a)
+	})
+	if w == nil {
+		return slices.Repeat([]bool{true}, len(out))
+	}
+	return out
 }
 
 // insteadOf tells whether one of two rules replaces the other, or is to: once it is active they are never in force together.
