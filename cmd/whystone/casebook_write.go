@@ -156,8 +156,8 @@ func (a *app) bookCorrect() *cobra.Command {
 		Short: "Correct a reading, or what is said of stone, claim or stake",
 		Long: `Correct puts another value in the place of one. WHAT is a reading's number as
 "casebook list CASE" shows it, or the observable where it was read once; or
-claim, stake, taken, desk, stone.carat and so on. Nothing after the = takes a
-field away. What stood there before stays in the log.`,
+claim, stake, taken, desk, by, stone.carat and so on. Nothing after the = takes
+a field away. What stood there before stays in the log.`,
 		Example: `  whystone casebook correct 2031-42-K ri=1.77 --seen 7 --because misread`,
 		Args:    needCase("what to correct"),
 		RunE: func(cmd *cobra.Command, args []string) error {

@@ -158,15 +158,15 @@ func TestWhatAFileSaysOfItself(t *testing.T) {
 		"fewer rows in all": {func(m *format.FileMetaData) { m.NumRows = 256 }, "it is damaged: it holds 300 rows, and says 256"},
 		"more rows in all":  {func(m *format.FileMetaData) { m.NumRows = 512 }, "it is damaged: it holds 300 rows, and says 512"},
 		"fewer rows": {func(m *format.FileMetaData) { m.NumRows, m.RowGroups[0].NumRows = 256, 256 },
-			`it is damaged: the column "case" has more values than there are rows`},
+			`it is damaged: the column "by" has more values than there are rows`},
 		"more rows": {func(m *format.FileMetaData) { m.NumRows, m.RowGroups[0].NumRows = 512, 512 },
-			`it is damaged: row 301, column "case": it ends too early`},
+			`it is damaged: row 301, column "by": it ends too early`},
 		"one group less": {func(m *format.FileMetaData) { m.RowGroups = nil }, "it is damaged: it holds 0 rows, and says 300"},
 		"other packing": {func(m *format.FileMetaData) {
 			for i := range m.RowGroups[0].Columns {
 				m.RowGroups[0].Columns[i].MetaData.Codec = format.Lz4Raw
 			}
-		}, `its column "case" is compressed by LZ4, which is not read; gzip, snappy and zstd are`},
+		}, `its column "by" is compressed by LZ4, which is not read; gzip, snappy and zstd are`},
 		"no rows":  {func(m *format.FileMetaData) { m.NumRows, m.RowGroups = 0, nil }, ""},
 		"the same": {func(*format.FileMetaData) {}, ""},
 	} {

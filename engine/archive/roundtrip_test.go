@@ -63,7 +63,7 @@ func (d *drawer) value(depth int) any {
 
 func (d *drawer) record() map[string]any {
 	r := map[string]any{"case": d.text()}
-	for _, k := range []string{"claim", "taken", "desk", "truth", "note"} {
+	for _, k := range []string{"claim", "taken", "desk", "by", "truth", "note"} {
 		if d.often(0.5) {
 			r[k] = d.text()
 		}

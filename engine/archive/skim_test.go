@@ -27,6 +27,7 @@ var pieces = map[string][]string{
 	"desk":         {`"quay"`, `"Zürich"`, `null`, `3`, `"tab\there"`},
 	"stake":        {"100", "0", "99.5", "-1", "1e3", `"12"`, "null", "01", "1.", "12345678901234567890"},
 	"truth":        {`"natural-diamond"`, `"no-such-thing"`, `null`, `["x"]`},
+	"by":           {`"anna"`, `"[a]"`, "null", "7"},
 	"note":         {`"invented"`, `"[sic] as written"`, `"a, b: {c}"`, `"line\nend"`, `"back\\"`, "null", "5"},
 	"correlations": {"null", "[]", `[{"of":["ri","specific_gravity"],"r":0.3}]`},
 	"recorded": {`{"verdict":"narrowed","method":2}`, `{"verdict":"identified","named":"natural-diamond","claim":"stands","nodes":["a","b"]}`,
@@ -46,7 +47,7 @@ var pieces = map[string][]string{
 	"no_such":          {"1"},
 }
 
-var top = []string{"format", "case", "claim", "taken", "desk", "stone", "stake", "readings", "correlations", "truth", "recorded", "note"}
+var top = []string{"format", "case", "claim", "taken", "desk", "by", "stone", "stake", "readings", "correlations", "truth", "recorded", "note"}
 
 // drawRecord draws a record, of which the most part is plain.
 func drawRecord(rng *rand.Rand) string {

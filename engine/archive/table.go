@@ -260,4 +260,4 @@ func (c *column) isJSON(cell string) bool {
 // verbatim tells whether the spaces around a cell are part of it: of a text, in a table that is written for Whystone.
 func (c *column) verbatim() bool { return c.rule == nil && c.textual() }
 
-var texts = []string{"case", "claim", "taken", "desk", "truth", "note"}
+var texts = []string{"case", "claim", "taken", "desk", "by", "truth", "note"}

@@ -30,7 +30,7 @@ type sink interface {
 
 // Columns are those of a table that can hold any case: the case's own keys, the stone's, and one for each observable.
 func Columns(observables []string) []string {
-	out := []string{"format", "case", "claim", "taken", "desk"}
+	out := []string{"format", "case", "claim", "taken", "desk", "by"}
 	for _, k := range []string{"mounted", "warm", "wet", "coated", "carat", "length_mm", "width_mm", "depth_mm", "cut", "setting", "colour", "transparency"} {
 		out = append(out, "stone."+k)
 	}
@@ -202,7 +202,7 @@ func textCell(path string, v *syntax.Node) (string, error) {
 	if v.Kind != syntax.Scalar || v.Style != syntax.JSONString {
 		return "", fmt.Errorf("%s is no text, and its column holds nothing else", path)
 	}
-	if v.Text == "" && path != "claim" && path != "desk" && path != "note" {
+	if v.Text == "" && path != "claim" && path != "desk" && path != "by" && path != "note" {
 		return "", fmt.Errorf("%s is an empty text, which no cell can say", path)
 	}
 	return v.Text, nil

@@ -89,6 +89,7 @@ type Case struct {
 	Taken        time.Time
 	HasTaken     bool
 	Desk         string
+	By           string // who judged it
 	Stone        Stone
 	Stake        *float64   // in the policy's currency
 	Readings     []*Reading // by observable, then place, those that the stone spoils last

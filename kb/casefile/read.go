@@ -33,7 +33,7 @@ type Reader struct {
 	example bool // a rule's, which may come from a layer that knows nothing of the house
 }
 
-var caseKeys = []string{"format", "case", "claim", "taken", "desk", "stone", "stake", "readings", "correlations", "truth", "recorded", "note"}
+var caseKeys = []string{"format", "case", "claim", "taken", "desk", "by", "stone", "stake", "readings", "correlations", "truth", "recorded", "note"}
 
 // Read reads one case. Everything that is wrong goes to out, and the result is nil then.
 func (rd *Reader) Read(n *syntax.Node, out *diag.List) *Case {
@@ -73,6 +73,7 @@ func (rd *Reader) read(n *syntax.Node, out *diag.List) *Case {
 	c.ClaimSays = shortText(n, "claim", out)
 	c.Claim = vocab.Fold(c.ClaimSays)
 	c.Desk = optionalText(n, "desk", out)
+	c.By = optionalText(n, "by", out)
 	c.Note = optionalText(n, "note", out)
 	rd.taken(c, n.Get("taken"), out)
 	c.Stake = atLeastNought(n.Get("stake"), "a stake", out)

@@ -66,6 +66,7 @@ func TestBounds(t *testing.T) {
 	for text, code := range map[string]string{
 		repeats(MaxRepeats): "", repeats(MaxRepeats + 1): "too-long",
 		long("claim", MaxText): "", long("claim", MaxText+1): "too-long", long("note", 100*MaxText): "",
+		"case: A-1\nby: [anna]": "wrong-kind", "case: A-1\nbuy: anna": "unknown-key",
 		"case: A-1\nstone: {cut: " + strings.Repeat("a", MaxText+1) + "}": "too-long",
 	} {
 		_, _, out := readYAML(rd, "case.yaml", text)

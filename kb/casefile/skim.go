@@ -102,11 +102,16 @@ func (s *Skimmer) about(c *Case, p *Parts) bool {
 	if m := &p.Top[partTaken]; m.given() && !s.taken(c, m) {
 		return false
 	}
-	if m := &p.Top[partDesk]; m.given() {
-		if c.Desk, ok = m.text(); !ok {
-			return false
+	for _, named := range [...]struct {
+		part int
+		to   *string
+	}{{partDesk, &c.Desk}, {partBy, &c.By}} {
+		if m := &p.Top[named.part]; m.given() {
+			if *named.to, ok = m.text(); !ok {
+				return false
+			}
+			*named.to = s.share(*named.to)
 		}
-		c.Desk = s.share(c.Desk)
 	}
 	if m := &p.Top[partNote]; m.given() {
 		if c.Note, ok = m.text(); !ok {

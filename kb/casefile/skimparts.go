@@ -22,7 +22,7 @@ type Parts struct {
 }
 
 // partKeys are the keys of a case.
-var partKeys = [...]string{"format", "case", "claim", "taken", "desk", "stone", "stake", "readings", "correlations", "truth", "recorded", "note"}
+var partKeys = [...]string{"format", "case", "claim", "taken", "desk", "by", "stone", "stake", "readings", "correlations", "truth", "recorded", "note"}
 
 const (
 	partFormat = iota
@@ -30,6 +30,7 @@ const (
 	partClaim
 	partTaken
 	partDesk
+	partBy
 	partStone
 	partStake
 	partReadings
@@ -77,6 +78,8 @@ func part(key string) int {
 		return partTaken
 	case "desk":
 		return partDesk
+	case "by":
+		return partBy
 	case "stone":
 		return partStone
 	case "stake":

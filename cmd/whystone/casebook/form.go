@@ -40,7 +40,7 @@ func (s *State) Node(held map[string]string) *syntax.Node {
 			put(root, key, v)
 		}
 	}
-	for _, key := range []string{"claim", "taken", "desk"} {
+	for _, key := range []string{"claim", "taken", "desk", "by"} {
 		add(key, s.field(key))
 	}
 	add("stone", s.stone())

@@ -60,7 +60,7 @@ func Fold(events []*Event) (*State, error) {
 }
 
 // fieldKeys are the fields of a case that are not its readings, in the order of the case form.
-var fieldKeys = []string{"claim", "taken", "desk", "stone", "stake", "correlations", "recorded"}
+var fieldKeys = []string{"claim", "taken", "desk", "by", "stone", "stake", "correlations", "recorded"}
 
 // Fields lists the fields of a case that can be corrected.
 func Fields() []string {
