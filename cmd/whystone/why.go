@@ -109,7 +109,7 @@ func (s *session) whyPage(ctx context.Context, files []string, asOf, path string
 		if asker == nil {
 			asker = answers.New(t.Engine)
 		}
-		cases = append(cases, page.Case{Head: s.head, Ruleset: t.Ruleset, File: t.Case, Explained: t.Explained, Short: asker.Short(t.Case, t.Moment, t.Explained), Drafts: t.Drafts()})
+		cases = append(cases, page.Of(asker, t, s.head, ""))
 		return nil
 	}, func(*kb.Ruleset) {})
 	if len(cases) == 0 {

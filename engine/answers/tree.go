@@ -17,8 +17,8 @@ type Branch struct {
 // The kinds of branches that sum up.
 const (
 	because       engine.Kind = "because"
-	speaksFor     engine.Kind = "for"
-	speaksAgainst engine.Kind = "against"
+	SpeaksFor     engine.Kind = "for"
+	SpeaksAgainst engine.Kind = "against"
 )
 
 // tree hangs the reasons under the verdict, and under each the steps of the whole chain that it comes from.
@@ -32,8 +32,9 @@ func tree(s *Short, ex *engine.Explained) Branch {
 	for _, says := range s.Because {
 		root.Kids = append(root.Kids, Branch{Kind: because, Says: says, Kids: []Branch{}})
 	}
-	root.Kids = append(root.Kids, branches(speaksFor, s.For, ex)...)
-	root.Kids = append(root.Kids, branches(speaksAgainst, s.Against, ex)...)
+	told := map[int]bool{}
+	root.Kids = append(root.Kids, branches(SpeaksFor, s.For, ex, told)...)
+	root.Kids = append(root.Kids, branches(SpeaksAgainst, s.Against, ex, told)...)
 	for _, st := range ex.Chain {
 		if st.Kind == engine.ClaimStep {
 			root.Kids = append(root.Kids, Branch{Step: st.Step, Kind: st.Kind, Says: st.Says, Kids: []Branch{}})
@@ -42,13 +43,16 @@ func tree(s *Short, ex *engine.Explained) Branch {
 	return root
 }
 
-func branches(kind engine.Kind, list []Reason, ex *engine.Explained) []Branch {
+// branches are readings with the steps that rest on them. A step that rests on several stands under the first of them alone.
+func branches(kind engine.Kind, list []Reason, ex *engine.Explained, told map[int]bool) []Branch {
 	var out []Branch
 	for _, x := range list {
 		b := Branch{Kind: kind, Says: x.Says, Kids: []Branch{}}
 		for _, n := range stepsOf(ex, x.Reading.Name) {
-			st := ex.Chain[n-1]
-			b.Kids = append(b.Kids, Branch{Step: n, Kind: st.Kind, Says: st.Says, Kids: []Branch{}})
+			if st := ex.Chain[n-1]; !told[n] {
+				told[n] = true
+				b.Kids = append(b.Kids, Branch{Step: n, Kind: st.Kind, Says: st.Says, Kids: []Branch{}})
+			}
 		}
 		out = append(out, b)
 	}

@@ -8,6 +8,7 @@ import (
 	paper "whystone/cmd/whystone/page"
 	"whystone/cmd/whystone/users"
 	"whystone/engine/answers"
+	"whystone/kb/english"
 )
 
 // reportRoutes give what is printed.
@@ -19,9 +20,11 @@ func showReport(a *asked) (*page, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := ask(k, func(x *answers.Asker) *answers.Short { return x.Short(k.Case, k.Told.Moment, k.Told.Explained) })
+	one := ask(k, func(x *answers.Asker) paper.Case {
+		return paper.Of(x, k.Told, k.Head.String(), english.List(k.State.By, "and"))
+	})
+	one.House = a.desk.House
 	var b bytes.Buffer
-	one := paper.Case{Head: k.Head.String(), Ruleset: k.Rules.Ruleset, File: k.Case, Explained: k.Told.Explained, Short: s, Drafts: k.Told.Drafts()}
 	if err := paper.Write(&b, []paper.Case{one}); err != nil {
 		return nil, err
 	}

@@ -1,0 +1,93 @@
+package page
+
+import (
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"whystone/engine"
+	"whystone/kb/english"
+)
+
+// Line is a line of the block at the head of the page: what it is about, and what is known of that.
+type Line struct{ Label, Says string }
+
+// Block is the head of the page: which stone, what is claimed, when and by whom it was judged. What nobody said is left out,
+// but for who judged it: somebody signs the page.
+func (c Case) Block() []Line {
+	s := c.Case.Stone
+	lines := []Line{
+		{"Stone", join(s.Cut, when(s.Warm, "warm", ""), when(s.Wet, "wet", ""), when(s.Coated, "coated", ""))},
+		{"Weight", amount("ct", s.Carat)},
+		{"Measurements", amount("mm", s.Length, s.Width, s.Depth)},
+		{"Mount", join(when(s.Mounted, "mounted", "loose"), s.Setting)},
+		{"Claimed", c.Case.ClaimSays},
+		{"Stake", c.stake()},
+		{map[bool]string{true: "Taken", false: "Judged as of"}[c.AsOfFrom == engine.ByCase], c.day()},
+		{"Desk", c.Case.Desk},
+	}
+	lines = slices.DeleteFunc(lines, func(l Line) bool { return l.Says == "" })
+	return append(lines, Line{"Judged by", c.By})
+}
+
+func (c Case) day() string {
+	on, err := time.Parse(time.RFC3339, c.AsOf)
+	if err != nil {
+		return c.AsOf
+	}
+	return on.Format("2 January 2006")
+}
+
+func (c Case) stake() string {
+	if c.Case.Stake == nil {
+		return ""
+	}
+	return strings.TrimSpace(english.Thousands(*c.Case.Stake) + " " + c.Ruleset.Policy.Currency)
+}
+
+// Untried are the kinds of evidence of which no reading says anything, of those that a test here can give.
+func (c Case) Untried() []string {
+	tried := map[string]bool{}
+	for _, r := range c.Case.Readings {
+		tried[r.Observable.Family] = tried[r.Observable.Family] || r.Usable()
+	}
+	var out []string
+	for _, y := range c.Ruleset.Vocabulary.Yields {
+		t, family := c.Ruleset.Test(y.Test), y.Observable.Family
+		if !tried[family] && t.Harmless() && !slices.Contains(out, family) {
+			out = append(out, family)
+		}
+	}
+	slices.Sort(out)
+	return out
+}
+
+// join are facts as one line.
+func join(facts ...string) string {
+	return strings.Join(slices.DeleteFunc(facts, func(f string) bool { return f == "" }), ", ")
+}
+
+func when(is *bool, yes, no string) string {
+	switch {
+	case is == nil:
+		return ""
+	case *is:
+		return yes
+	}
+	return no
+}
+
+// amount is a figure, or several across, in a unit.
+func amount(unit string, figures ...*float64) string {
+	var out []string
+	for _, x := range figures {
+		if x != nil {
+			out = append(out, strconv.FormatFloat(*x, 'f', -1, 64))
+		}
+	}
+	if len(out) == 0 {
+		return ""
+	}
+	return strings.Join(out, " × ") + " " + unit
+}
