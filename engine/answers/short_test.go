@@ -55,7 +55,7 @@ func TestShortForNeverRaises(t *testing.T) {
 }
 
 // TestShortIsShort holds that the tree has only steps of the whole chain, and that those of each reason rest on its
-// reading.
+// reading; none twice.
 func TestShortIsShort(t *testing.T) {
 	rs := loaded(t)
 	e := engine.Prepare(rs)
@@ -63,11 +63,14 @@ func TestShortIsShort(t *testing.T) {
 	each(demoCases(t, rs), func(name string, c *casefile.Case) {
 		ex := judge.Explain(c, noon)
 		s := a.Short(c, noon, ex)
-		steps := 0
+		steps, told := 0, map[int]bool{}
 		var walk func(b Branch)
 		walk = func(b Branch) {
 			if b.Step != 0 {
-				steps++
+				if steps++; told[b.Step] {
+					t.Errorf("%s: step %d stands in the tree twice", name, b.Step)
+				}
+				told[b.Step] = true
 				if st := ex.Chain[b.Step-1]; st.Says != b.Says && st.Kind != "verdict" {
 					t.Errorf("%s: step %d says %q in the chain and %q in the tree", name, b.Step, st.Says, b.Says)
 				}
