@@ -19,7 +19,7 @@ const (
 func init() {
 	Register(Check{Order: 51, Look: again, Finds: []diag.Explanation{
 		{Code: callsAgain, Says: "A rule calls for a test whose reading made it fire.",
-			Help: `Wherever the rule fires, all that the test gives was read already, and no other test gives it. A test that is to be repeated as
+			Help: `Wherever the rule fires, all that the test gives was read already, by it or by another test, and what was read is not called for. A test that is to be repeated as
 its reading stayed open is asked for with unclear(...). A rule that rests on other readings besides may well want it again, as they
 contradict each other.`},
 		{Code: yieldsNothing, Says: "A test gives nothing that could be read.",
@@ -52,7 +52,7 @@ func (p *Pass) again(r *kb.Rule, t *kb.Test) {
 	fires := p.space.Fires(r)
 	var names []string
 	for _, y := range t.Yields {
-		if p.tests(y.Observable) > 1 || !p.can(fires) || p.can(sat.And(fires, sat.Not(p.space.Read(y.Observable)))) || p.doubtfulOutcome(fires, y) {
+		if !p.can(fires) || p.can(sat.And(fires, sat.Not(p.space.Read(y.Observable)))) || p.doubtfulOutcome(fires, y) {
 			return
 		}
 		names = append(names, y.Observable.Name)
@@ -62,7 +62,7 @@ func (p *Pass) again(r *kb.Rule, t *kb.Test) {
 		return // what contradicts another reading is well taken again
 	}
 	f := p.about(r, "calls_for", diag.Diagnostic{Code: callsAgain, Severity: diag.Warning,
-		Summary: fmt.Sprintf("%q calls for %q, and fires only where %s was read with it already", r.ID, t.ID, english.List(names, "and")),
+		Summary: fmt.Sprintf("%q calls for %q, and fires only where %s was read already", r.ID, t.ID, english.List(names, "and")),
 		Detail:  "Call for another test. If it is to be made again where it stayed open, ask for unclear(" + names[0] + ")."})
 	f.Witness, _ = p.witness(fires, "calls-again-"+r.ID, fired(r))
 }
@@ -70,21 +70,15 @@ func (p *Pass) again(r *kb.Rule, t *kb.Test) {
 // doubtfulOutcome tells whether a formula is true of none but outcomes that are mistaken more often than others of the test: such
 // a reading is taken again.
 func (p *Pass) doubtfulOutcome(fires *sat.Formula, y *vocab.Yield) bool {
+	if len(y.Outcome) == 0 {
+		return false
+	}
 	var firm uint64
+	usual := max(y.Blunder, slices.Min(y.Outcome)) // another test may read better than the sheet that names the outcomes
 	for i, blunder := range y.Outcome {
-		if blunder <= y.Blunder {
+		if blunder <= usual {
 			firm |= y.Observable.Meaning(i)
 		}
 	}
-	return y.Observable.Kind == vocab.Choice && !p.can(sat.And(fires, p.space.Among(y.Observable, firm)))
-}
-
-// tests is how many tests give an observable.
-func (p *Pass) tests(o *vocab.Observable) (n int) {
-	for _, y := range p.Ruleset.Vocabulary.Yields {
-		if y.Observable == o {
-			n++
-		}
-	}
-	return n
+	return !p.can(sat.And(fires, p.space.Among(y.Observable, firm)))
 }
