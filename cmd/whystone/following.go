@@ -46,7 +46,7 @@ func (f *following) rulesChanged(before, after *reload.Snapshot[*proofread.Repor
 	says, what := "Files changed, and what they say did not: the ruleset is "+kb.ShortDigest(is.Digest)+" still.", []string(nil)
 	if was.Digest != is.Digest {
 		says = "The ruleset changed: " + kb.ShortDigest(was.Digest) + " became " + kb.ShortDigest(is.Digest) + "."
-		what = judging.Changes(is, diff.Rulesets(was, is))
+		what = judging.Foremost(is, diff.Rulesets(was, is))
 	}
 	if err := f.note(says, what...); err != nil {
 		return err

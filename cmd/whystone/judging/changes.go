@@ -4,6 +4,7 @@ import (
 	"whystone/cmd/whystone/terminal"
 	"whystone/engine/diff"
 	"whystone/kb"
+	"whystone/kb/english"
 )
 
 // Changes says which sheets of a ruleset changed, and where they stand.
@@ -20,4 +21,34 @@ func Changes(rs *kb.Ruleset, list []diff.Sheet) []string {
 		out = append(out, says)
 	}
 	return out
+}
+
+// mostChanges is how many changes are told one by one at a glance.
+const mostChanges = 12
+
+// Foremost is Changes where somebody only looks up: the first of them, and how many more there are of each kind.
+func Foremost(rs *kb.Ruleset, list []diff.Sheet) []string {
+	if len(list) <= mostChanges+1 {
+		return Changes(rs, list)
+	}
+	counts := map[[2]string]int{}
+	var kinds [][2]string
+	for _, c := range list[mostChanges:] {
+		kind := [2]string{c.What, c.How}
+		if counts[kind]++; counts[kind] == 1 {
+			kinds = append(kinds, kind)
+		}
+	}
+	var more []string
+	for _, kind := range kinds {
+		more = append(more, english.Count(counts[kind], kind[0], plural(kind[0]))+" "+kind[1])
+	}
+	return append(Changes(rs, list[:mostChanges]), "and beside these "+english.List(more, "and"))
+}
+
+func plural(what string) string {
+	if what == "policy" {
+		return what
+	}
+	return what + "s"
 }
