@@ -120,6 +120,9 @@ func (s *session) replay(ctx context.Context, patterns []string, r *replaying) e
 		page.Conditions = c.Against.Ruleset.Policy.Gate
 		page.Gate, kept = replay.CheckGate(gate, part)
 	}
+	if err := page.Refuse(ctx, c, gate, !part.Partial && c.Regular()); err != nil {
+		return &ended{status: unusable, says: err.Error()}
+	}
 	if err := writeOut(ctx, page, c, r); err != nil {
 		return err
 	}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"io"
 	"strings"
@@ -117,6 +118,9 @@ func (s *session) tellMerged(p *replay.Part, r *reports) error {
 			return &ended{status: unusable, says: "the reports' gate can't be used", list: found}
 		}
 		page.Gate, kept = replay.CheckGate(gate, p)
+		if err := page.Refuse(context.Background(), nil, gate, false); err != nil {
+			return &ended{status: unusable, says: err.Error()}
+		}
 	}
 	if p.Tally.Pair != nil {
 		page.Untold = "Changed cases are not shown with their chains: a merged report has no archive."

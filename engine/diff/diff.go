@@ -61,6 +61,24 @@ func Chains(was, is []engine.Step) *Parting {
 	return nil
 }
 
+// Turn is the step with which two chains part: the first of the new chain, else of the old, that the other does not have
+// anywhere. Nil when they don't part.
+func Turn(was, is []engine.Step) *engine.Step {
+	p := Chains(was, is)
+	if p == nil {
+		return nil
+	}
+	for _, side := range [][2][]engine.Step{{is, was}, {was, is}} {
+		for i := p.Step - 1; i < len(side[0]); i++ {
+			s := &side[0][i]
+			if !slices.ContainsFunc(side[1], func(o engine.Step) bool { return o.Kind == s.Kind && o.Says == s.Says }) {
+				return s
+			}
+		}
+	}
+	return nil
+}
+
 // Reading is an observable, or the claim, of which two versions of a case say different things; empty is nothing.
 type Reading struct{ Name, Was, Is string }
 

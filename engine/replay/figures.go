@@ -135,11 +135,13 @@ func (p *Page) Summary() string {
 	var b strings.Builder
 	b.WriteString(p.Part.Summary())
 	line := lines(&b)
+	told := map[int64]bool{}
 	for i, v := range p.Gate {
 		if i == 0 {
 			line("")
 		}
 		line("gate: %s: %s (%s)", v.Text, map[bool]string{true: "kept", false: "not kept"}[v.OK], v.Says)
+		p.refusals(&v, told, line)
 	}
 	return b.String()
 }

@@ -15,6 +15,8 @@ type Condition struct {
 	pass func(*Tally) (ok bool, says string)
 	// of counts the cases that could have broken it: without any it is not kept, as nothing was looked at.
 	of counted
+	// lists are those that hold the cases for which it is not kept.
+	lists []string
 }
 
 // counted is how many cases of a kind there are.
@@ -36,20 +38,22 @@ var conditionForms = []struct {
 	shape *regexp.Regexp
 	says  string
 	of    counted
+	lists []string
 	make  func(limit float64) func(*Tally) (bool, string)
 }{
-	{regexp.MustCompile(`^no new false acceptance$`), "no new false acceptance", imitations, func(float64) func(*Tally) (bool, string) {
+	{regexp.MustCompile(`^no new false acceptance$`), "no new false acceptance", imitations, []string{NewlyAccepted}, func(float64) func(*Tally) (bool, string) {
 		return noneOn(NewlyAccepted)
 	}},
-	{regexp.MustCompile(`^no pinned case changed$`), "no pinned case changed", anyRecord, func(float64) func(*Tally) (bool, string) {
+	{regexp.MustCompile(`^no pinned case changed$`), "no pinned case changed", anyRecord, []string{PinnedChanged}, func(float64) func(*Tally) (bool, string) {
 		return pinsKept
 	}},
-	{regexp.MustCompile(`^nothing not replayable$`), "nothing not replayable", anyRecord, func(float64) func(*Tally) (bool, string) {
+	{regexp.MustCompile(`^nothing not replayable$`), "nothing not replayable", anyRecord, []string{NotReplayable, NotByNew}, func(float64) func(*Tally) (bool, string) {
 		return noneOn(NotReplayable, NotByNew)
 	}},
-	{regexp.MustCompile(`^open rate may rise by at most (\d+(?:\.\d+)?) percentage points?$`), "open rate may rise by at most 1 percentage point", bothClaimed, openRise},
-	{regexp.MustCompile(`^at most (\d+) right to wrong$`), "at most 0 right to wrong", bothKnown, rightToWrong},
-	{regexp.MustCompile(`^at most (\d+(?:\.\d+)?) percent changed$`), "at most 1 percent changed", bothJudged, changedAtMost},
+	{regexp.MustCompile(`^open rate may rise by at most (\d+(?:\.\d+)?) percentage points?$`), "open rate may rise by at most 1 percentage point", bothClaimed,
+		[]string{Changed}, openRise},
+	{regexp.MustCompile(`^at most (\d+) right to wrong$`), "at most 0 right to wrong", bothKnown, []string{RightToWrong}, rightToWrong},
+	{regexp.MustCompile(`^at most (\d+(?:\.\d+)?) percent changed$`), "at most 1 percent changed", bothJudged, []string{Changed}, changedAtMost},
 }
 
 // Gate reads the conditions of a policy.
@@ -70,7 +74,7 @@ next:
 			if len(m) > 1 {
 				limit, _ = strconv.ParseFloat(m[1], 64) // the shape lets numbers through only
 			}
-			gate = append(gate, Condition{Text: text, pass: f.make(limit), of: f.of})
+			gate = append(gate, Condition{Text: text, pass: f.make(limit), of: f.of, lists: f.lists})
 			continue next
 		}
 		d := out.Errorf(diag.BadPolicy, diag.Span{}, "the gate has a condition that is not understood: %q", text)

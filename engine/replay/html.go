@@ -32,6 +32,9 @@ type Verdict struct {
 	Text string `json:"condition"`
 	OK   bool   `json:"ok"`
 	Says string `json:"says"`
+	// Cases are those that it is not kept for, as far as they were kept, and More how many there are besides.
+	Cases []Refused `json:"cases,omitempty"`
+	More  int64     `json:"more,omitempty"`
 }
 
 // CheckGate checks all conditions.

@@ -1,0 +1,132 @@
+package replay
+
+import (
+	"cmp"
+	"context"
+	"slices"
+
+	"whystone/engine"
+	"whystone/engine/diff"
+	"whystone/kb/english"
+)
+
+// Refused is a case for which a condition of a gate is not kept: what it was and is, and what parts the two.
+type Refused struct {
+	Entry
+	Was string `json:"was,omitempty"`
+	Is  string `json:"is,omitempty"`
+	// Rule or Observable is the first that one of the two chains has otherwise, and By what it says; empty where the record
+	// could not be judged again by both.
+	Rule       string        `json:"rule,omitempty"`
+	Observable string        `json:"observable,omitempty"`
+	By         string        `json:"by,omitempty"`
+	Parts      *diff.Parting `json:"parts,omitempty"`
+}
+
+// Refuse adds to each condition that is not kept the cases that it is not kept for, as far as the lists of the tally hold them;
+// told of each condition is how many more there are. With again, they are judged once more by both rulesets, to find what parts
+// the two chains.
+func (p *Page) Refuse(ctx context.Context, c *Config, gate []Condition, again bool) error {
+	found := map[int64]Difference{}
+	if again {
+		list := &List{Sample: p.refused(gate)}
+		all, err := Differences(ctx, *c, list, len(list.Sample))
+		if err != nil {
+			return err
+		}
+		for _, d := range all {
+			found[d.Number] = d
+		}
+	}
+	for i := range p.Gate {
+		v := &p.Gate[i]
+		for _, e := range p.brokenBy(gate, i) {
+			r := Refused{Entry: e}
+			if d, ok := found[e.Number]; ok {
+				r.differs(&d)
+			}
+			v.Cases = append(v.Cases, r)
+		}
+	}
+	return nil
+}
+
+// brokenBy are the cases for which a condition is not kept, of those that the lists hold.
+func (p *Page) brokenBy(gate []Condition, i int) (out []Entry) {
+	if p.Gate[i].OK {
+		return nil
+	}
+	for _, name := range gate[i].lists {
+		if l := p.Tally.Lists[name]; l != nil {
+			out = append(out, l.Sample...)
+			p.Gate[i].More += l.Count - int64(len(l.Sample))
+		}
+	}
+	return out
+}
+
+// refused are the cases of all conditions, each once, in the order of the archives.
+func (p *Page) refused(gate []Condition) []Entry {
+	var out []Entry
+	for i, v := range p.Gate {
+		for _, name := range gate[i].lists {
+			if l := p.Tally.Lists[name]; l != nil && !v.OK {
+				out = append(out, l.Sample...)
+			}
+		}
+	}
+	slices.SortFunc(out, func(a, b Entry) int { return cmp.Compare(a.Number, b.Number) })
+	return slices.CompactFunc(out, func(a, b Entry) bool { return a.Number == b.Number })
+}
+
+// differs tells what the case was and is, and which rule or reading the chains have otherwise first.
+func (r *Refused) differs(d *Difference) {
+	r.Was, r.Is, r.Parts = inShort(d.Before), inShort(d.After), d.Parts
+	if turn := diff.Turn(d.Before.Chain, d.After.Chain); turn != nil {
+		r.Rule, r.Observable, r.By = turn.Rule, turn.Observable, turn.Says
+	}
+}
+
+func inShort(ex *engine.Explained) string {
+	if ex.Claim == nil {
+		return ex.Within
+	}
+	return ex.Within + ", claim " + ex.Claim.Answer
+}
+
+// mostRefused is how many cases of a condition are told in plain words.
+const mostRefused = 10
+
+// refusals tells for which cases the gate is not kept, each under the first condition that it is not kept for.
+func (p *Page) refusals(v *Verdict, told map[int64]bool, line func(string, ...any)) {
+	shown, before := 0, 0
+	for _, r := range v.Cases {
+		switch {
+		case told[r.Number]:
+			before++
+			continue
+		case shown == mostRefused:
+			continue
+		}
+		shown++
+		told[r.Number] = true
+		if r.Was == "" {
+			line("  %s  %s", orNone(r.Case), clip(r.Says, 200))
+			continue
+		}
+		line("  %s  %s", orNone(r.Case), clip(r.Was, 200))
+		line("    -> %s", clip(r.Is, 200))
+		switch {
+		case r.Rule != "":
+			line("    rule %s: %s", r.Rule, clip(r.By, 200))
+		case r.Observable != "":
+			line("    %s", clip(r.By, 200))
+		}
+	}
+	if before > 0 {
+		line("  %s told above", english.Count(before, "case is", "cases are"))
+	}
+	if more := int64(len(v.Cases)-shown-before) + v.More; more > 0 {
+		line("  and %s more: --lists writes all of them", english.Thousands(float64(more)))
+	}
+}
