@@ -89,26 +89,7 @@ func (s *session) each(ctx context.Context, v casebook.View, spec string, do fun
 	if err != nil {
 		return err
 	}
-	var numbers []string
-	for e, err := range v.Find(q.Terms) {
-		if err != nil {
-			return err
-		}
-		numbers = append(numbers, e.Number)
-	}
-	for _, number := range slices.Backward(numbers) {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
-		st, err := casebook.Load(v, number)
-		if err != nil {
-			return err
-		}
-		if err := do(st); err != nil {
-			return err
-		}
-	}
-	return nil
+	return judging.Each(ctx, v, q, do)
 }
 
 // atVersion finds a case, as it was at a version if one is named.
@@ -131,14 +112,7 @@ func (s *session) lines(ctx context.Context, path string) (io.ReadCloser, bool) 
 	if !ok {
 		return nil, false
 	}
-	out, to := io.Pipe()
-	go func() {
-		to.CloseWithError(s.eachKept(ctx, spec, func(st *casebook.State) error {
-			_, err := io.WriteString(to, st.Form(nil)+"\n")
-			return err
-		}))
-	}()
-	return out, true
+	return judging.Lines(func(do func(*casebook.State) error) error { return s.eachKept(ctx, spec, do) }), true
 }
 
 // closing writes what holds for all that is told above it. What rests on the casebook bears its head: by that a log that

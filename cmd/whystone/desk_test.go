@@ -10,6 +10,7 @@ import (
 	"net/http/httptest"
 	"net/url"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -157,6 +158,29 @@ func TestPagesGiveWhatCommandsGive(t *testing.T) {
 		}
 		if is := c.command("judge case:" + number); is != was {
 			t.Error("what was supposed is kept")
+		}
+	}
+}
+
+// TestReplayOnAPage: the report of a replay is, as JSON, byte for byte what the command's --json gives.
+func TestReplayOnAPage(t *testing.T) {
+	c := newCounter(t)
+	c.command("casebook truth " + casebook.Number(2031, 1) + " synthetic-moissanite")
+	for i, x := range []struct {
+		form    []string
+		command string
+	}{
+		{[]string{}, "replay case:?"},
+		{[]string{"q", "truth=synthetic-moissanite"}, "replay case:?truth=synthetic-moissanite"},
+	} {
+		c.post("/replays", x.form...)
+		path := "/replays/" + strconv.Itoa(i+1)
+		page := ""
+		for end := time.Now().Add(20 * time.Second); !strings.HasPrefix(page, "{") && time.Now().Before(end); time.Sleep(10 * time.Millisecond) {
+			page = c.get(path)
+		}
+		if d := cmp.Diff(c.command(x.command), page); d != "" {
+			t.Errorf("%s: %s", x.command, d)
 		}
 	}
 }

@@ -73,7 +73,7 @@ the two chains part.`,
 	f.StringVar(&r.mapping, "mapping", "", "a mapping `file` for a foreign spreadsheet's columns")
 	f.StringVar(&r.asOf, "as-of", "", "judge as of this `date` what says no date of its own (default: now)")
 	f.IntVar(&r.workers, "workers", 0, "how many `processors` judge (default: all)")
-	f.Float64Var(&r.moved, "moved", 0.05, "count a share that moves by more than `this`, the verdict being the same")
+	f.Float64Var(&r.moved, "moved", replay.MovedBy, "count a share that moves by more than `this`, the verdict being the same")
 	f.StringVar(&r.pinned, "pinned", "", "a `file` of cases that must not change: a case and the reason on each line")
 	f.BoolVar(&r.gate, "gate", false, "check the policy's gate; exit status 1 when it is not kept")
 	f.StringVar(&r.checkpoint, "checkpoint", "", "save what is counted to this `file` every few seconds")

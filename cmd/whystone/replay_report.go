@@ -41,19 +41,7 @@ func (s *session) tellReplay(p *replay.Page, r *reports) error {
 		}
 	}
 	if s.json() {
-		var isNew []replay.Rate
-		if pair := p.Tally.Pair; pair != nil {
-			isNew = pair.New.Rates()
-		}
-		return s.print(struct {
-			*replay.Part
-			Rates []replay.Rate      `json:"rates"`
-			New   []replay.Rate      `json:"rates_new,omitempty"`
-			By    []replay.Breakdown `json:"rates_by"`
-			Gate  []replay.Verdict   `json:"gate,omitempty"`
-			Cases int64              `json:"cases"`
-			Not   int64              `json:"not_replayable"`
-		}{p.Part, p.Tally.All.Rates(), isNew, p.Tally.Breakdowns(), p.Gate, p.Tally.Records, p.Count(replay.NotReplayable)})
+		return s.print(p.Data())
 	}
 	text := p.Summary()
 	if s.head != "" {

@@ -66,6 +66,7 @@ func TestEveryPageIsAccessible(t *testing.T) {
 	w := h.open().signIn(users.Administrator)
 	number := h.diamond()
 	h.as(users.Staff).post("/cases/"+number+"/issue", "seen", "2", "ruleset", h.now().Ruleset.Digest)
+	h.archived()
 	script := axe(t)
 	paths := opened(number)
 	for _, rt := range routes {

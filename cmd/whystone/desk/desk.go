@@ -34,12 +34,15 @@ type Desk struct {
 	hub       hub
 	wrote     chan struct{}
 	heartbeat time.Duration
+	replays   replays
+	lasts     context.Context       //nolint:containedctx // ends with the desk: a replay goes on when its page is left
+	onReplay  func(context.Context) // a test's: called whenever a replay comes on
 }
 
 // Open makes a desk that follows the ruleset and the casebook until the context ends. Where the ruleset can't be loaded there
 // is none, and the list says why.
 func Open(ctx context.Context, o Options) (*Desk, diag.List) {
-	d := &Desk{Options: o, wrote: make(chan struct{}, 1), heartbeat: heartbeat}
+	d := &Desk{Options: o, wrote: make(chan struct{}, 1), heartbeat: heartbeat, lasts: ctx}
 	if d.Log == nil {
 		d.Log = slog.New(slog.DiscardHandler)
 	}
@@ -59,8 +62,11 @@ func Open(ctx context.Context, o Options) (*Desk, diag.List) {
 	return d, nil
 }
 
-// Close ends the following of files.
-func (d *Desk) Close() error { return d.live.Close() }
+// Close ends the following of files, and waits for a replay that is at work; end the context first, so that it ends.
+func (d *Desk) Close() error {
+	d.replays.work.Wait()
+	return d.live.Close()
+}
 
 // ServeHTTP implements http.Handler.
 func (d *Desk) ServeHTTP(w http.ResponseWriter, r *http.Request) { d.handler.ServeHTTP(w, r) }

@@ -38,6 +38,7 @@ type house struct {
 	at    time.Time
 	rules string // the folder of the house's own layer, which is above the shipped one
 	store casebook.Store
+	end   context.CancelFunc
 }
 
 func newHouse(t testing.TB) *house {
@@ -56,7 +57,7 @@ func newHouse(t testing.TB) *house {
 	if d == nil {
 		t.Fatal(found)
 	}
-	h.Desk = d
+	h.Desk, h.end = d, cancel
 	t.Cleanup(func() { cancel(); _ = d.Close() })
 	h.srv = httptest.NewServer(h.Desk)
 	t.Cleanup(h.srv.Close)

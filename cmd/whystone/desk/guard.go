@@ -11,8 +11,14 @@ import (
 const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; form-action 'self'; " +
 	"base-uri 'none'; frame-ancestors 'none'"
 
-// mostBody bounds what a form may send.
+// mostBody bounds what a form may send; more is taken of those that send files.
 const mostBody = 1 << 20
+
+// mostOf bounds what the forms send that send files, with what is around a file.
+var mostOf = map[string]int64{"/replays": mostArchive + mostBody}
+
+// bodyOf is how much a route takes.
+func bodyOf(rt route) int64 { return max(mostOf[rt.Pattern], mostBody) }
 
 // guarded is all that stands before the routes, outermost last.
 func (d *Desk) guarded(pages http.Handler) http.Handler {
@@ -29,7 +35,6 @@ func headed(next http.Handler) http.Handler {
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")
 		h.Set("Cache-Control", "no-store")
-		r.Body = http.MaxBytesReader(w, r.Body, mostBody)
 		next.ServeHTTP(w, r)
 	})
 }

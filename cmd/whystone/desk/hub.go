@@ -10,7 +10,7 @@ import (
 
 // change is something that open pages may have to follow.
 type change struct {
-	Kind string `json:"kind"`           // rules, or case
+	Kind string `json:"kind"`           // rules, case, or replay
 	Case string `json:"case,omitempty"` // its number
 }
 

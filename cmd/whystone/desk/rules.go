@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"slices"
 	"sync"
 
 	"whystone/cmd/whystone/judging"
@@ -101,6 +102,13 @@ func (p *past) add(s *snapshot) {
 	if p.list = append(p.list, s); len(p.list) > mostPast {
 		p.list = p.list[1:]
 	}
+}
+
+// all are those that are kept, the oldest first.
+func (p *past) all() []*snapshot {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return slices.Clone(p.list)
 }
 
 // find finds one by its number, or nil.

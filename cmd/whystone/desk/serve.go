@@ -42,7 +42,9 @@ const cookie = "whystone"
 // serve answers the requests of a route.
 func (d *Desk) serve(rt route) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		r.Body = http.MaxBytesReader(w, r.Body, bodyOf(rt))
 		a := &asked{Request: r, desk: d, header: w.Header(), w: w}
+		defer a.sweep()
 		defer func() {
 			if x := recover(); x != nil && x != http.ErrAbortHandler { //nolint:errorlint // it is compared as net/http does
 				d.Log.Error("internal fault", "path", r.URL.Path, "fault", fmt.Sprint(x), "stack", string(debug.Stack()))
@@ -92,6 +94,24 @@ func (a *asked) allowed(rt route) (*page, error) {
 const partHeader = "Whystone-Part"
 
 func (a *asked) wantsJSON() bool { return strings.Contains(a.Header.Get("Accept"), "application/json") }
+
+// inMemory is how much of the files that a form sends is held in memory while it is read.
+const inMemory = 8 << 20
+
+// files reads a form that may send files.
+func (a *asked) files() error {
+	if err := a.ParseMultipartForm(inMemory); err != nil && !errors.Is(err, http.ErrNotMultipart) {
+		return err
+	}
+	return nil
+}
+
+// sweep removes what reading a form's files left on the disk.
+func (a *asked) sweep() {
+	if a.MultipartForm != nil {
+		_ = a.MultipartForm.RemoveAll() // they lie among temporary files
+	}
+}
 
 // answer writes a page, or why there is none.
 func (d *Desk) answer(a *asked, p *page, err error) {

@@ -104,7 +104,7 @@
       if (m.kind === "lost") { says("lost"); return; }
       says("");
       const shown = $("#case");
-      if (m.kind === "beat" || m.kind === "case" && shown && m.case && m.case !== shown.dataset.case) return;
+      if (m.kind === "beat" || m.kind === "replay" && !$("#replay") || m.kind === "case" && shown && m.case && m.case !== shown.dataset.case) return;
       lookSoon();
     };
     const tell = (m) => { hear(m); if (channel) channel.postMessage(m); };
