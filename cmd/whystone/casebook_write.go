@@ -470,13 +470,7 @@ making new ones and destroying the old.`,
 					return err
 				}
 				all := !customer && !notes && !pictures
-				wanted := map[casebook.What]bool{casebook.Customer: customer || all, casebook.Note: notes || all, casebook.ReadingNote: notes || all, casebook.Picture: pictures || all}
-				var ids []string
-				for _, h := range s.Held {
-					if wanted[h.What] {
-						ids = append(ids, h.ID)
-					}
-				}
+				ids := s.HeldOf(customer || all, notes || all, pictures || all)
 				if len(ids) == 0 {
 					return usageError("%s holds nothing of the kind", s.Number)
 				}
@@ -491,7 +485,7 @@ making new ones and destroying the old.`,
 	f := cmd.Flags()
 	f.BoolVar(&customer, "customer", false, "the customer's particulars")
 	f.BoolVar(&notes, "notes", false, "the notes, those of readings too")
-	f.BoolVar(&pictures, "pictures", false, "the pictures")
+	f.BoolVar(&pictures, "pictures", false, "the pictures, and what they show")
 	becauseFlag(cmd, &because)
 	return cmd
 }

@@ -90,6 +90,13 @@ func Show(media string, content []byte) Deed {
 	return Deed{Kind: Pictured, Hold: []Hold{{What: Picture, Type: media, Content: content}}}
 }
 
+// ShowAs records a picture with what it shows, for those who can't see it.
+func ShowAs(media string, content []byte, shows string) Deed {
+	d := Show(media, content)
+	d.Hold = append([]Hold{{What: Caption, Content: []byte(shows)}}, d.Hold...)
+	return d
+}
+
 // Close closes a case; Reopen opens it again.
 func Close(because string) Deed { return Deed{Kind: Closed, Data: Data{Because: because}} }
 

@@ -109,6 +109,7 @@ const (
 	Note        What = "note"
 	ReadingNote What = "note of a reading"
 	Picture     What = "picture"
+	Caption     What = "what a picture shows"
 )
 
 // Particular is what is held apart.

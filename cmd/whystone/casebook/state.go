@@ -171,6 +171,18 @@ func (s *State) erase(ids []string) error {
 	return nil
 }
 
+// HeldOf lists the ids of what is held of the customer, of notes (those of readings too), and of pictures with what they show.
+func (s *State) HeldOf(customer, notes, pictures bool) []string {
+	wanted := map[What]bool{Customer: customer, Note: notes, ReadingNote: notes, Picture: pictures, Caption: pictures}
+	var ids []string
+	for _, h := range s.Held {
+		if wanted[h.What] {
+			ids = append(ids, h.ID)
+		}
+	}
+	return ids
+}
+
 // Reading finds a reading by its number, or nil.
 func (s *State) Reading(id int) *Reading {
 	for _, r := range s.Readings {

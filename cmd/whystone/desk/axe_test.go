@@ -67,6 +67,7 @@ func TestEveryPageIsAccessible(t *testing.T) {
 	number := h.diamond()
 	h.as(users.Staff).post("/cases/"+number+"/issue", "seen", "2", "ruleset", h.now().Ruleset.Digest)
 	h.archived()
+	h.as(users.Staff).send("/cases/"+number+"/photographs", "photograph", "a.jpg", photographOf(t), ofThePhotograph...)
 	script := axe(t)
 	paths := opened(number)
 	for _, rt := range routes {

@@ -247,6 +247,8 @@ func TestPictures(t *testing.T) {
 	h := newHouse(t)
 	w := h.open().signIn(users.Administrator)
 	number := h.diamond()
+	h.archived()
+	h.as(users.Staff).send("/cases/"+number+"/photographs", "photograph", "a.jpg", photographOf(t), ofThePhotograph...)
 	for _, rt := range routes {
 		if rt.Method != http.MethodGet || rt.Pattern == "/changes" || rt.Pattern == "/health" {
 			continue

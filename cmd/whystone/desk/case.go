@@ -45,6 +45,7 @@ type caseView struct {
 	Press   map[string]form.Ask // of tests that are one choice: what one press records
 	Changed *changed
 	History []string
+	Photos  []photo
 	Notes   []note
 	May     map[string]bool
 	Seen    string // the rules and the version that the page is made of
@@ -93,8 +94,9 @@ func casePage(a *asked, k *kept, e *entering) (*page, error) {
 	for _, ev := range k.Events {
 		v.History = append(v.History, terminal.Moment(ev.At)+"  "+ev.By+"  "+k.deed(ev))
 	}
+	v.Photos = k.photos()
 	for _, h := range k.State.Held {
-		if text, ok := k.Held[h.ID]; ok && h.What != casebook.ReadingNote {
+		if text, ok := k.Held[h.ID]; ok && (h.What == casebook.Note || h.What == casebook.Customer) {
 			v.Notes = append(v.Notes, note{string(h.What), text})
 		}
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"log/slog"
 	"net/http"
+	"sync"
 	"time"
 
 	"whystone/cmd/whystone/casebook"
@@ -35,6 +36,7 @@ type Desk struct {
 	wrote     chan struct{}
 	heartbeat time.Duration
 	replays   replays
+	cleaning  sync.Mutex            // of photographs, which take much memory
 	lasts     context.Context       //nolint:containedctx // ends with the desk: a replay goes on when its page is left
 	onReplay  func(context.Context) // a test's: called whenever a replay comes on
 }

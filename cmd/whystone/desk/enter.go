@@ -58,6 +58,9 @@ func (a *asked) do(k *kept, seen int, deeds ...casebook.Deed) (*casebook.State, 
 	case err == nil:
 		a.desk.stir()
 		return s, nil
+	case errors.Is(err, casebook.ErrTraces): // it is done
+		a.desk.stir()
+		return nil, err
 	case errors.As(err, &conflict):
 		return nil, err
 	case errors.As(err, &mistakes):

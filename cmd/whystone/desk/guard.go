@@ -5,6 +5,8 @@ import (
 	"net/http"
 	"slices"
 	"strings"
+
+	"whystone/cmd/whystone/photograph"
 )
 
 // policy is what a page may load: what this desk serves, and nothing else. No script or style stands in a page.
@@ -15,7 +17,7 @@ const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src
 const mostBody = 1 << 20
 
 // mostOf bounds what the forms send that send files, with what is around a file.
-var mostOf = map[string]int64{"/replays": mostArchive + mostBody}
+var mostOf = map[string]int64{"/replays": mostArchive + mostBody, "/cases/{number}/photographs": photograph.MostBytes + mostBody}
 
 // bodyOf is how much a route takes.
 func bodyOf(rt route) int64 { return max(mostOf[rt.Pattern], mostBody) }

@@ -173,6 +173,13 @@ func known(v View, name string) (*User, error) {
 	return nil, &Refused{says}
 }
 
+// Enter enters in the audit what was done elsewhere that it has to have.
+func (r *Register) Enter(ctx context.Context, by, did, more string) error {
+	return r.store.Write(ctx, func(tx Tx) error {
+		return tx.Put(Change{Audit: []Entry{{At: r.now(), By: by, Did: did, More: more}}})
+	})
+}
+
 // House is the house's name; empty when it was not set up.
 func (r *Register) House(ctx context.Context) (house string, err error) {
 	err = r.store.Read(ctx, func(v View) error { house, err = v.House(); return err })

@@ -22,6 +22,13 @@
   };
   const parsed = async (answer) => new DOMParser().parseFromString(await answer.text(), "text/html");
 
+  // flat is what a region says, whichever of its parts somebody opened.
+  function flat(region) {
+    const copy = region.cloneNode(true);
+    for (const d of all("details[open]", copy)) d.open = false;
+    return copy.innerHTML;
+  }
+
   // swap puts what is new in the place of a region, unless somebody is typing in it.
   function swap(region, fresh, force) {
     if (!force && busyWith(region)) { region.dataset.waits = "1"; return; }
@@ -31,7 +38,7 @@
       region.setAttribute("aria-busy", "true");
       return;
     }
-    if (region.innerHTML === fresh.innerHTML) { region.removeAttribute("aria-busy"); return; }
+    if (flat(region) === flat(fresh)) { region.removeAttribute("aria-busy"); return; }
     const open = new Set(all("details[open] > summary", region).map((s) => s.textContent));
     const at = region.contains(document.activeElement) ? document.activeElement : null;
     region.replaceChildren(...fresh.childNodes);
@@ -139,7 +146,7 @@
     try {
       if (!post) url.search = new URLSearchParams(data).toString();
       url.hash = "";
-      const answer = await get(url, post ? { method: "POST", body: new URLSearchParams(data) } : {});
+      const answer = await get(url, post ? { method: "POST", body: form.enctype === "multipart/form-data" ? data : new URLSearchParams(data) } : {});
       if (answer.status === 401) { says("signed-out"); return; }
       const page = await parsed(answer);
       const at = new URL(answer.url);
