@@ -96,7 +96,7 @@ func (j *Judge) likelier(a, b int) bool {
 type Term struct {
 	Name     string              // the observable, with the feature if it has any, or the rule's id
 	Rule     *kb.Rule            // nil: a sheet's line on readings
-	Readings []*casefile.Reading // of a sheet's line: one, or two of one property
+	Readings []*casefile.Reading // of a sheet's line: one, or two of one property, and those that its ranges go by
 	Family   string
 	C        float64 // contribution to the log-weight
 	Counts   float64 // the part of C that counts: within a family, and beside what rests on the same readings
@@ -138,6 +138,9 @@ func (j *Judge) groupTerms(out []Term, g *group, leaf int, share float64) []Term
 	spent := false
 	for _, n := range g.items {
 		it := &j.items[n]
+		if it.silent(leaf) {
+			continue // another on its readings speaks of the leaf: one term stands for both
+		}
 		t := j.term(n)
 		if leaf == Unlisted {
 			t.C = it.unlisted
@@ -165,6 +168,7 @@ func (j *Judge) term(n int) Term {
 	if it.second != nil {
 		t.Readings = append(t.Readings, it.second)
 	}
+	t.Readings = append(t.Readings, it.first...)
 	return t
 }
 

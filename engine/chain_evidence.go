@@ -45,6 +45,9 @@ func (ch *chain) itemInputs(it *item) []int {
 	if it.second != nil {
 		out = append(out, ch.readings[it.second])
 	}
+	for _, r := range it.first {
+		out = append(out, ch.readings[r])
+	}
 	return out
 }
 
@@ -91,6 +94,9 @@ func (ch *chain) evidence(it *item) phrase.Reason {
 		}
 	}
 	r := phrase.Reason{Code: phrase.Evidence, Observables: []string{it.name}}
+	if it.first != nil {
+		r.Code, r.Readings = phrase.EvidenceBy, it.first
+	}
 	add := func(then phrase.Reason) {
 		then.Colours = j.colours()
 		r.Then = append(r.Then, then)

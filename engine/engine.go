@@ -52,6 +52,7 @@ type Engine struct {
 	names         map[*kb.Material]int  // index in nodes
 	birefringence *vocab.Observable     // or nil
 	forbids       map[string][]*kb.Rule // by test: the rules that forbid it
+	relates       bool                  // some sheet says that one quantity goes by another
 }
 
 // line is what the material sheets say of one observable, by leaf.
@@ -60,9 +61,10 @@ type line struct {
 	family     int
 	key        string
 	ranges     []*kb.Range // of a quantity; nil: nothing said
-	reach      []reach     // of a quantity: the same, side by side in memory
+	reach      []extent    // of a quantity: the same, side by side in memory
 	untold     leafSet     // of a quantity: the leaves whose sheets say nothing
 	none       bool        // of a quantity: no sheet says anything
+	relations  []relating  // of a quantity: what it goes by
 	shares     [][]float64 // of a choice, by outcome: the probability under each leaf; NaN: nothing said
 	fixed      [][]float64 // of a choice, by outcome: contributions at the declaring test's blunder rate
 	blunder    []float64   // of a choice, by outcome: that rate
@@ -73,8 +75,8 @@ type line struct {
 	labels     []string    // of features, by feature: "inclusions: gas bubbles"
 }
 
-// reach is what exclusion asks of a range. A leaf whose sheet says nothing reaches everywhere.
-type reach struct{ low, high, tolerance float64 }
+// extent is what exclusion asks of a range. A leaf whose sheet says nothing reaches everywhere.
+type extent struct{ low, high, tolerance float64 }
 
 // ruleLine is what an evidence rule says, by leaf.
 type ruleLine struct {
@@ -95,6 +97,17 @@ type leafSet []uint64
 
 func (s leafSet) has(i int) bool { return s[i>>6]>>(i&63)&1 == 1 }
 func (s leafSet) add(i int)      { s[i>>6] |= 1 << (i & 63) }
+
+// within tells whether another set has all of this one.
+func (s leafSet) within(other leafSet) bool {
+	for k, word := range s {
+		if word&^other[k] != 0 {
+			return false
+		}
+	}
+	return true
+}
+
 func (s leafSet) empty() bool {
 	for _, w := range s {
 		if w != 0 {
@@ -206,16 +219,17 @@ func (e *Engine) prepareLine(o *vocab.Observable) line {
 	l := line{observable: o, family: e.family(o.Family), key: basisKey([]kb.Atom{{Observable: o, Feature: -1}})}
 	switch o.Kind {
 	case vocab.Quantity:
-		l.ranges, l.reach, l.untold, l.none = make([]*kb.Range, e.leaves), make([]reach, e.leaves), e.newSet(), true
+		l.ranges, l.reach, l.untold, l.none = make([]*kb.Range, e.leaves), make([]extent, e.leaves), e.newSet(), true
 		for i, m := range e.Ruleset.Leaves {
 			l.ranges[i] = m.Ranges[o.Property]
 			if r := l.ranges[i]; r != nil {
-				l.reach[i], l.none = reach{low: r.Low, high: r.High, tolerance: r.Tolerance}, false
+				l.reach[i], l.none = extent{low: r.Low, high: r.High, tolerance: r.Tolerance}, false
 				continue
 			}
-			l.reach[i] = reach{low: math.Inf(-1), high: math.Inf(1)}
+			l.reach[i] = extent{low: math.Inf(-1), high: math.Inf(1)}
 			l.untold.add(i)
 		}
+		e.prepareRelations(&l)
 	case vocab.Choice:
 		e.prepareChoice(&l)
 	case vocab.Features:

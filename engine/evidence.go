@@ -30,6 +30,10 @@ type item struct {
 	rule    *kb.Rule          // of a rule
 	reading *casefile.Reading // of a reading; of two combined the first
 	second  *casefile.Reading // of two combined
+	// Of what one quantity says by another: the readings of that other, and the leaves of which it says nothing.
+	first   []*casefile.Reading
+	hushed  leafSet
+	base    *kept // of one that another item hushes: what it says of the other leaves
 	feature int
 	unseen  bool // of a feature: looked for and not seen
 	q       *quantityItem
@@ -80,6 +84,7 @@ func (j *Judge) gather(c *casefile.Case) {
 			pairs++
 		}
 	}
+	j.relate(c)
 	for _, i := range j.e.weighing {
 		if j.run.Rules[i] == logic.Holds {
 			j.ruleItem(&j.e.evidence[i], c)
@@ -112,7 +117,7 @@ func (j *Judge) newItem() *item {
 	it := j.nextItem()
 	own := it.own
 	if own == nil {
-		own = &memory{c: make([]float64, j.e.leaves), known: j.e.newSet(), excludes: j.e.newSet(), q: new(quantityItem)}
+		own = j.e.newMemory()
 	}
 	clear(own.excludes)
 	own.q.line = nil
@@ -125,6 +130,10 @@ type memory struct {
 	c               []float64
 	known, excludes leafSet
 	q               *quantityItem
+}
+
+func (e *Engine) newMemory() *memory {
+	return &memory{c: make([]float64, e.leaves), known: e.newSet(), excludes: e.newSet(), q: new(quantityItem)}
 }
 
 func (j *Judge) from(it *item, r *casefile.Reading, l *line) {

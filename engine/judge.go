@@ -33,6 +33,8 @@ type Judge struct {
 	lists     map[[MaxNodes]*kb.Material][]*kb.Material
 	keeping   []*kb.Rule // that keep names back
 	withheld  leafSet    // the leaves of those names
+	bands     []*band
+	bandsUsed int
 	trace     *trace
 	sub       *Judge // judges the case without some readings
 }

@@ -93,6 +93,7 @@ func (d *drawn) sheet(id, kind, under string, above *drawnSheet, much float64, m
 			s.ranges[p] = d.property(p, nil)
 		}
 	}
+	d.relations(s)
 	d.line(2, "outcomes:")
 	for _, o := range d.observed {
 		if _, given := s.choices[o.name]; (!given || d.chance(0.1)) && o.kind == "choice" && d.chance(much) {

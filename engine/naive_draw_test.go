@@ -21,6 +21,7 @@ type drawn struct {
 	words    []string               // that can be claimed
 	wordsFor map[string][]string    // by node
 	misfit   float64
+	aside    *drawn // draws relations, so that all else is drawn as it is without them; nil: there are none
 }
 
 // drawnObservable is what the generator knows of one observable.
@@ -91,6 +92,9 @@ func drawRuleset(seed uint64, leaves int) *drawn {
 func drawSheets(seed uint64, leaves int) *drawn {
 	d := &drawn{Rand: rand.New(rand.NewPCG(seed, 8)), sheets: map[string]*drawnSheet{}, above: map[string]string{}, wordsFor: map[string][]string{}, misfit: 4}
 	d.misfit = pick(d, 4.0, 4, 3, 2.5)
+	if seed%3 != 0 {
+		d.aside = &drawn{Rand: rand.New(rand.NewPCG(seed, 9))}
+	}
 	d.line(0, "format: 1")
 	d.tests()
 	d.materials(leaves)

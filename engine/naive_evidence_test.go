@@ -19,6 +19,8 @@ type evidence struct {
 	out    []bool // the leaves that it excludes
 	said   bool   // anything: what no sheet speaks of is no evidence
 	from   []*naiveReading
+	first  []*naiveReading // what its ranges go by
+	silent []bool          // of which another on the same reading speaks, by leaf
 	rule   *naiveRule
 }
 

@@ -49,6 +49,10 @@ var wanted = sightings{
 	"spoilt": 750, "spoilt beside one that counts": 7, "exactly at the edge": 100, "a bound decides where it ends": 50,
 	"uncertainty from the stone": 100, "uncertainty otherwise": 75, "named by colour: demanded": 35, "named by colour: any": 35,
 	"named by colour: none": 40, "rests on priors": 25, "rests on priors: several": 8,
+	// Relations.
+	"related": 320, "related excludes": 8, "related, beyond the points": 150, "related, and all of the range is left": 200, "related to a bound": 50,
+	"related to rays": 115, "related to several places": 30, "related difference of rays": 45, "related bound": 70, "related, of two readings": 8,
+	"related, of a further place": 25, "related, and the band misses the range": 2,
 	// Claims.
 	"claim 10: open": 650, "claim 1: open": 95, "claim 2: falls": 35, "claim 2: open": 100, "claim 3: open": 150, "claim 4: falls": 100,
 	"claim 5: falls": 8, "claim 6: open": 100, "claim 7, and may not: open": 5, "claim 7, its own: falls": 10, "claim 7, neither: open": 85,
@@ -184,6 +188,7 @@ func (v *opinion) noteEvidence(add func(string, bool)) {
 		add("rule on unlisted", ev.ofUnlisted() != 0)
 		add("rule on unlisted alone", ev.ofUnlisted() != 0 && !slices.ContainsFunc(ev.c[:len(ev.out)], func(c float64) bool { return c != 0 }))
 		add("combined", len(ev.from) == 2)
+		v.noteRelated(ev, add)
 		add("places", strings.Contains(ev.basis, " at "))
 		add("rays", len(ev.from) > 0 && ev.name == "birefringence" && ev.from[0].form == "rays")
 		add("typical", len(ev.from) > 0 && slices.ContainsFunc(v.leaves, func(m *naiveNode) bool {

@@ -7,9 +7,9 @@ import (
 
 // value: "The material's true value is uniform over its range [a, b]; with `typical`, 0.9 U(typical) + 0.1 U([a, b])".
 // "L_any is 1 / width of the observable's declared span."
-func (x *examined) value(ev *evidence, value, u float64, o *naiveObservable, span [2]float64, resolution float64) {
+func (x *examined) value(ev *evidence, value, u float64, given rangeOf, span [2]float64, resolution float64) {
 	for i, m := range x.leaves {
-		r := m.ranges[o.property]
+		r := given(m)
 		if r == nil {
 			continue // "c is 0 ... where the sheet says nothing"
 		}
@@ -33,11 +33,11 @@ func mixed(low, high float64, typical *[2]float64, resolution float64, l func(a,
 
 // interval: "A bound or interval integrates the reading's density over x, and L_any is the part of the span that it
 // covers."
-func (x *examined) interval(ev *evidence, r *naiveReading) {
+func (x *examined) interval(ev *evidence, r *naiveReading, given rangeOf) {
 	o := r.o
 	covered := (math.Min(r.hi, o.span[1]) - math.Max(r.lo, o.span[0])) / (o.span[1] - o.span[0])
 	for i, m := range x.leaves {
-		p := m.ranges[o.property]
+		p := given(m)
 		if p == nil {
 			continue
 		}
@@ -53,10 +53,10 @@ func (x *examined) interval(ev *evidence, r *naiveReading) {
 
 // rays: "the low ray as a quantity against [a, b - d1], d1 the sheet's smallest birefringence; either ray outside [a, b]
 // excludes".
-func (x *examined) rays(ev *evidence, r *naiveReading) {
+func (x *examined) rays(ev *evidence, r *naiveReading, given rangeOf) {
 	o := r.o
 	for i, m := range x.leaves {
-		p := m.ranges[o.property]
+		p := given(m)
 		if p == nil {
 			continue
 		}
@@ -86,10 +86,10 @@ func (x *examined) rays(ev *evidence, r *naiveReading) {
 
 // difference: "The difference d is a reading of `birefringence` with uncertainty u sqrt 2; where d1 > 0 its density is
 // (1 - `missed_turn`) times the sheet's + `missed_turn` times U(0, d1), and a d below d1 excludes nothing."
-func (x *examined) difference(ev *evidence, r *naiveReading, o *naiveObservable) {
+func (x *examined) difference(ev *evidence, r *naiveReading, o *naiveObservable, given rangeOf) {
 	d, u := r.high-r.value, math.Sqrt(r.u*r.u+r.highU*r.highU)
 	for i, m := range x.leaves {
-		p := m.ranges[o.property]
+		p := given(m)
 		if p == nil {
 			continue
 		}
@@ -129,7 +129,9 @@ func (x *examined) combine() (done []*naiveReading) {
 			oa, ob := a.o, b.o
 			span := [2]float64{math.Min(oa.span[0], ob.span[0]), math.Max(oa.span[1], ob.span[1])}
 			ev := x.add(oa.name+" + "+ob.name, oa.family, oa.name+" "+ob.name, math.Max(a.blunder, b.blunder), a, b)
-			x.value(ev, value, u, oa, span, math.Max(oa.resolution, ob.resolution))
+			x.measured(ev, oa.property, func(ev *evidence, given rangeOf) {
+				x.value(ev, value, u, given, span, math.Max(oa.resolution, ob.resolution))
+			})
 			done = append(done, a, b)
 		}
 	}

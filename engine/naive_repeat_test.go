@@ -80,7 +80,7 @@ func (v *opinion) doubtOf(r *naiveReading) number {
 		}
 		c, any := 0.0, false
 		for _, ev := range v.list {
-			if ev.said && slices.Contains(ev.from, r) && (!any || ev.c[i] < c) {
+			if ev.said && ev.restsOn(r, i) && (!any || ev.c[i] < c) {
 				c, any = ev.c[i], true
 			}
 		}

@@ -42,14 +42,15 @@ func (x *examined) sheets(r *naiveReading) {
 			}
 		}
 	case "bounds":
-		x.interval(line(o.name), r)
+		x.measured(line(o.name), o.property, func(ev *evidence, given rangeOf) { x.interval(ev, r, given) })
 	case "rays":
-		x.rays(line(o.name), r)
+		x.measured(line(o.name), o.property, func(ev *evidence, given rangeOf) { x.rays(ev, r, given) })
 		if d := x.observables["birefringence"]; d != nil && x.fromRays(r) {
-			x.difference(x.add(d.name, d.family, x.at(r, d.name, x.fromRays), r.blunder, r), r, d)
+			ev := x.add(d.name, d.family, x.at(r, d.name, x.fromRays), r.blunder, r)
+			x.measured(ev, d.property, func(ev *evidence, given rangeOf) { x.difference(ev, r, d, given) })
 		}
 	default:
-		x.value(line(o.name), r.value, r.u, o, o.span, o.resolution)
+		x.measured(line(o.name), o.property, func(ev *evidence, given rangeOf) { x.value(ev, r.value, r.u, given, o.span, o.resolution) })
 	}
 }
 

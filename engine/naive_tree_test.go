@@ -21,6 +21,8 @@ type naiveNode struct {
 	under        []int                        // the leaves at or below it
 	level        int
 	inVerdicts   raw
+	sheet        raw
+	relations    []naiveRelation
 }
 
 type naiveRange struct {
@@ -35,7 +37,7 @@ func (n *naive) readTree(sheets []raw) {
 	byID := map[string]*naiveNode{}
 	for _, s := range sheets {
 		m := &naiveNode{group: s.has("group"), name: s.at("name").text(""), also: s.at("also").texts(), origin: s.at("origin").text(""), grown: s.at("grown").text(""),
-			counter: s.at("seen_at_counter").text(""), ranges: map[string]*naiveRange{}, words: map[string]map[string]string{}, inVerdicts: s.at("in_verdicts")}
+			counter: s.at("seen_at_counter").text(""), ranges: map[string]*naiveRange{}, words: map[string]map[string]string{}, inVerdicts: s.at("in_verdicts"), sheet: s}
 		m.id = s.at("group").text(s.at("material").text(""))
 		m.told, m.nameable = m.id, !m.group || s.at("nameable").truth()
 		for _, p := range s.at("properties").keys() {
@@ -107,6 +109,7 @@ func (n *naive) inherit(m *naiveNode) {
 			}
 		}
 	}
+	n.relate(m)
 	if r := m.ranges["ri"]; r != nil && m.ranges["reflectance"] == nil && n.observables["reflectance"] != nil {
 		reflected := func(n float64) float64 { return 100 * (n - 1) / (n + 1) * (n - 1) / (n + 1) }
 		m.ranges["reflectance"] = &naiveRange{low: reflected(r.low), high: reflected(r.high), derived: true}

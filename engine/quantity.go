@@ -66,7 +66,12 @@ func below(a, b float64) uint64 { return math.Float64bits(a-b) >> 63 }
 
 // fill computes an item's contribution to one leaf, if it isn't known yet.
 func (j *Judge) fill(it *item, i int) float64 {
-	if !it.known.has(i) {
+	switch {
+	case it.known.has(i):
+	case it.base != nil:
+		it.c[i] = j.fill(&it.base.item, i)
+		it.known.add(i)
+	default:
 		it.c[i] = contribution(j.likelihood(it.q, i), it.q.any(), it.blunder)
 		it.known.add(i)
 	}

@@ -134,7 +134,9 @@ func (j *Judge) exclusion(it *item, i int) phrase.Reason {
 	case it.rule != nil:
 		r.Code, r.Rules = phrase.ByRule, []*kb.Rule{it.rule}
 	case it.q.line != nil:
-		r.Code, r.Text, r.Range = phrase.OutOfRange, it.q.text(), it.q.line.ranges[i]
+		if r.Code, r.Text, r.Range = phrase.OutOfRange, it.q.text(), it.q.line.ranges[i]; it.first != nil {
+			r.Code, r.Readings = phrase.OutOfBand, it.first
+		}
 	case it.feature >= 0:
 		r.Code, r.Text = phrase.NeverSeen, it.reading.Observable.Outcomes[it.feature].Name
 	default:

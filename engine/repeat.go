@@ -122,7 +122,7 @@ func (j *Judge) readingDoubt(r *casefile.Reading) float64 {
 		}
 		c := math.Inf(1)
 		for n := range j.items {
-			if it := &j.items[n]; !it.none && it.rule == nil && (it.reading == r || it.second == r) {
+			if it := &j.items[n]; !it.none && it.rule == nil && it.restsOn(r, i) {
 				c = math.Min(c, j.fill(it, i))
 			}
 		}

@@ -41,9 +41,11 @@ type Material struct {
 	Ranges   map[string]*Range
 	Choices  map[string]*Frequencies
 	Features map[string]*Frequencies
-	Accepts  []Acceptance
-	Prior    float64 // of a leaf: how common it is at the counter, on the policy's scale
-	Place    Place
+	// Relations narrow ranges by what else was read; by the property that is narrowed.
+	Relations map[string]*Relation
+	Accepts   []Acceptance
+	Prior     float64 // of a leaf: how common it is at the counter, on the policy's scale
+	Place     Place
 }
 
 // Range is what a property's value can be.

@@ -81,6 +81,9 @@ func line(c *casefile.Case, mine, theirs *engine.Term, one, other *kb.Material) 
 	l := Line{Kind: "reading", Name: mine.Name, Family: mine.Family, For: mine.Counts, Against: theirs.Counts, Difference: mine.Counts - theirs.Counts,
 		Excludes: theirs.Excludes}
 	some := mine.Readings
+	if len(theirs.Readings) > len(some) {
+		some = theirs.Readings // on the other, what was read beside it counts too
+	}
 	if mine.Rule != nil {
 		l.Kind, some = "rule", namedBy(c, mine.Rule)
 	}

@@ -59,6 +59,7 @@ type sampler struct {
 	priors []float64
 	judge  *engine.Judge
 	reader *casefile.Reader
+	drawn  map[string]float64 // true values of the stone at hand, by property
 }
 
 // record is a case in the order in which people read it.
@@ -78,6 +79,7 @@ type record struct {
 
 func (s *sampler) one(i, n int) *record {
 	m := s.material()
+	s.drawn = map[string]float64{}
 	part := float64(i) / float64(max(n, 1))
 	taken := sampleStart.Add(time.Duration(part*sampleYears*365*24*60) * time.Minute)
 	desk := sampleDesks[s.rng.IntN(len(sampleDesks))]
@@ -163,11 +165,7 @@ func (s *sampler) quantity(r *record, y *vocab.Yield, m *kb.Material, blunder bo
 	if p == nil {
 		return
 	}
-	low, high := p.Low, p.High
-	if p.Typical != nil && s.rng.Float64() < 0.9 {
-		low, high = p.Typical[0], p.Typical[1]
-	}
-	x := low + s.rng.Float64()*(high-low)
+	x := s.truth(m, o.Property)
 	if blunder {
 		x = o.Span[0] + s.rng.Float64()*(o.Span[1]-o.Span[0])
 	}
@@ -184,6 +182,29 @@ func (s *sampler) quantity(r *record, y *vocab.Yield, m *kb.Material, blunder bo
 	case x >= y.Limits[0]:
 		r.Readings[o.Name] = x
 	}
+}
+
+// truth draws the true value of a property anew for each reading; of one that goes with another, once for a stone.
+func (s *sampler) truth(m *kb.Material, property string) float64 {
+	if x, drawn := s.drawn[property]; drawn {
+		return x
+	}
+	p := *m.Ranges[property]
+	if r := m.Relations[property]; r != nil {
+		x := s.truth(m, r.By.Property)
+		if p.Low, p.High = r.Narrow(m.Ranges[property], x, x); p.Typical != nil {
+			p.Typical = &[2]float64{math.Max(p.Low, math.Min(p.High, p.Typical[0])), math.Max(p.Low, math.Min(p.High, p.Typical[1]))}
+		}
+	}
+	low, high := p.Low, p.High
+	if p.Typical != nil && s.rng.Float64() < 0.9 {
+		low, high = p.Typical[0], p.Typical[1]
+	}
+	x := low + s.rng.Float64()*(high-low)
+	if len(m.Relations) > 0 {
+		s.drawn[property] = x
+	}
+	return x
 }
 
 func (s *sampler) choice(r *record, y *vocab.Yield, m *kb.Material, blunder bool) {

@@ -16,7 +16,7 @@ import (
 )
 
 var materialKeys = []string{"material", "group", "under", "name", "also", "was", "nameable", "in_verdicts", "origin", "formula", "treatments",
-	"harmed_by", "seen_at_counter", "grown", "others", "properties", "outcomes", "features", "accepts", "note", "source", "replaces", "because", "amends"}
+	"harmed_by", "seen_at_counter", "grown", "others", "properties", "relations", "outcomes", "features", "accepts", "note", "source", "replaces", "because", "amends"}
 
 // tree is the tree of materials as it is read.
 type tree struct {
@@ -137,6 +137,7 @@ func (t *tree) read(s *sheet) *kb.Material {
 	m.Counter = s.counter(p)
 	s.inVerdicts(m, v)
 	s.properties(m, n.Get("properties"), v)
+	s.relations(m, v)
 	s.frequencies(m, n.Get("outcomes"), m.Choices, vocab.Choice, v)
 	s.frequencies(m, n.Get("features"), m.Features, vocab.Features, v)
 	t.others(s, m)
@@ -320,6 +321,7 @@ func (t *tree) settle(m *kb.Material, depth int) {
 	}
 	settleSpecies(m)
 	derive(m, t.vocab)
+	t.settleRelations(m, m.Parent)
 	if !m.Group {
 		m.Leaves = []int{m.Index}
 	}

@@ -48,6 +48,10 @@ func sheetKey(m *kb.Material) string {
 			out += fmt.Sprint(*r.Typical)
 		}
 	}
+	for _, of := range sorted(m.Relations) {
+		r := m.Relations[of]
+		out += fmt.Sprint(" ", of, r.By.Name, r.Ray, r.Through, r.Within)
+	}
 	for _, of := range []map[string]*kb.Frequencies{m.Choices, m.Features} {
 		for _, name := range sorted(of) {
 			out += fmt.Sprint(" ", name, of[name].Words)

@@ -48,6 +48,7 @@ type Material struct {
 	HarmedBy      []string               `json:"harmed_by"`
 	Note          string                 `json:"note"`
 	Properties    map[string]Range       `json:"properties"`
+	Relations     []Relation             `json:"relations,omitempty"` // sorted by what is narrowed
 	Outcomes      map[string]Frequencies `json:"outcomes"`
 	Features      map[string]Frequencies `json:"features"`
 	Place
@@ -73,6 +74,18 @@ type Range struct {
 	Source    string      `json:"source"`
 	Derived   string      `json:"derived,omitempty"`
 	From      string      `json:"from"` // the node whose sheet says it
+	diag.Spot
+}
+
+// Relation is how a property goes with a quantity that was read beside it.
+type Relation struct {
+	Of      string       `json:"of"`
+	By      string       `json:"by"`
+	Ray     kb.Ray       `json:"ray,omitempty"` // of the index
+	Through [][2]float64 `json:"through"`
+	Within  float64      `json:"within"`
+	Source  string       `json:"source"`
+	From    string       `json:"from"` // the node whose sheet says it
 	diag.Spot
 }
 
@@ -105,6 +118,11 @@ func OfMaterial(rs *kb.Ruleset, m *kb.Material) Material {
 	for name, r := range m.Ranges {
 		out.Properties[name] = Range{Range: [2]float64{r.Low, r.High}, Typical: r.Typical, Tolerance: r.Tolerance, Source: r.Source, Derived: r.Derived,
 			From: r.SaidBy.ID, Spot: r.Span.Spot()}
+	}
+	for _, of := range slices.Sorted(maps.Keys(m.Relations)) {
+		r := m.Relations[of]
+		out.Relations = append(out.Relations, Relation{Of: of, By: r.By.Name, Ray: r.Ray, Through: r.Through, Within: r.Within, Source: r.Source,
+			From: r.SaidBy.ID, Spot: r.Span.Spot()})
 	}
 	for to, from := range map[*map[string]Frequencies]map[string]*kb.Frequencies{&out.Outcomes: m.Choices, &out.Features: m.Features} {
 		for name, f := range from {

@@ -58,6 +58,7 @@ func (p *Printer) Material(rs *kb.Ruleset, m *kb.Material) {
 	p.fieldIf("Note", m.Note)
 	p.fieldIf("Stands in", p.place(m.Place))
 	p.ranges(m)
+	p.relations(m)
 	p.frequencies("Outcomes of tests", m, m.Choices)
 	p.frequencies("Features, when looked for", m, m.Features)
 }
@@ -173,6 +174,32 @@ func (p *Printer) ranges(m *kb.Material) {
 		}
 		p.entry(phrase.InWords(name), []string{says}, from(m, r.SaidBy)+r.Source+"; "+lineOf(r.Span))
 	}
+}
+
+func (p *Printer) relations(m *kb.Material) {
+	if len(m.Relations) == 0 {
+		return
+	}
+	p.Blank()
+	p.Text(Bold, 0, "What goes with what")
+	for _, of := range sorted(m.Relations) {
+		r := m.Relations[of]
+		p.entry(phrase.InWords(of), relationText(r), from(m, r.SaidBy)+r.Source+"; "+lineOf(r.Span))
+	}
+}
+
+// relationText writes a relation, a line for each point: "3.58 where RI is 1.714".
+func relationText(r *kb.Relation) []string {
+	by := phrase.InWords(r.By.Name)
+	switch r.Ray {
+	case kb.LowRay, kb.HighRay:
+		by += " (" + string(r.Ray) + " ray)"
+	}
+	var out []string
+	for _, point := range r.Through {
+		out = append(out, number(point[1])+" where "+by+" is "+number(point[0]))
+	}
+	return append(out, "and no further from the line between them than "+number(r.Within))
 }
 
 // rangeText writes a range as its sheet does; a computed one to four figures.

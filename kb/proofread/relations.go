@@ -1,0 +1,74 @@
+package proofread
+
+import (
+	"fmt"
+
+	"whystone/kb"
+	"whystone/kb/diag"
+)
+
+const (
+	relationMisses diag.Code = "relation-misses"
+	relationIdle   diag.Code = "relation-idle"
+)
+
+func init() {
+	Register(Check{Order: 84, Look: relations, Finds: []diag.Explanation{
+		{Code: relationMisses, Says: "What goes with a quantity lies outside the sheet's own range.",
+			Help: `A relation narrows the range of a property by what else was read. Somewhere within the range of the quantity that it
+goes by, all that it allows lies outside the flat range that the sheet gives or inherits, so that no stone is both. Correct the points,
+the range, or how far from the line a stone may lie.`},
+		{Code: relationIdle, Says: "A relation narrows nothing.",
+			Help: `Wherever in its range the quantity lies that the relation goes by, what the relation allows takes in all of the flat
+range. Take it out, or say more closely how the two go together.`},
+	}})
+}
+
+// relations finds relations that leave the flat range of a node, and such as narrow it nowhere. It is told of the node that says the
+// last of it: what it inherits was sound without.
+func relations(p *Pass) {
+	for _, m := range p.Ruleset.Nodes {
+		for _, of := range sorted(m.Relations) {
+			r := m.Relations[of]
+			flat, by := m.Ranges[of], m.Ranges[r.By.Property]
+			if r.SaidBy != m && flat.SaidBy != m && by.SaidBy != m {
+				continue
+			}
+			p.relation(m, r, flat, by)
+		}
+	}
+}
+
+func (p *Pass) relation(m *kb.Material, r *kb.Relation, flat, by *kb.Range) {
+	idle := true
+	for _, x := range r.Turns(by.Low, by.High) {
+		lo, hi := r.Band(x, x)
+		idle = idle && lo <= flat.Low && hi >= flat.High
+		if !r.Misses(flat, x, x) {
+			continue
+		}
+		d := diag.Diagnostic{Code: relationMisses, Severity: diag.Warning, Span: lastSaid(m, r, flat, by),
+			Summary: fmt.Sprintf("where %s of %s is %g, its relation allows a %s of %.4g to %.4g, and its range is %g to %g", r.By.Name, named(m), x, r.Of, lo, hi, flat.Low, flat.High),
+			Detail:  "No stone can be both. Correct the points, the range, or what lies within."}
+		d.Related = append(d.Related, diag.Related{Span: r.Span, Says: "the relation"}, diag.Related{Span: flat.Span, Says: "the range"})
+		p.Add(Finding{Sheets: []Sheet{sheetOf(m)}, Diagnostic: d})
+		return
+	}
+	if idle {
+		d := diag.Diagnostic{Code: relationIdle, Severity: diag.Note, Span: lastSaid(m, r, flat, by),
+			Summary: fmt.Sprintf("the relation of %s with %s narrows nothing for %s", r.Of, r.By.Name, named(m)),
+			Detail:  fmt.Sprintf("What it allows takes in all of the range, %g to %g.", flat.Low, flat.High)}
+		p.Add(Finding{Sheets: []Sheet{sheetOf(m)}, Diagnostic: d})
+	}
+}
+
+// lastSaid is where a finding about a relation is told: at what the node itself says of it.
+func lastSaid(m *kb.Material, r *kb.Relation, flat, by *kb.Range) diag.Span {
+	switch {
+	case r.SaidBy == m:
+		return r.Span
+	case flat.SaidBy == m:
+		return flat.Span
+	}
+	return by.Span
+}
