@@ -2,6 +2,7 @@ package rulesets_test
 
 import (
 	"hash/fnv"
+	"maps"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -152,10 +153,24 @@ func (d *drawer) truth(leaf *kb.Material, fromPublished bool) truths {
 			out.of[property] = values[d.rng.IntN(len(values))]
 		}
 	}
+	d.goesWith(leaf, &out, fromPublished)
 	if r := leaf.Ranges[vocab.Reflectance]; r != nil && r.Derived != "" && out.rays {
 		out.of[vocab.Reflectance] = physics.Reflectance(d.uniform(out.low, out.high))
 	}
 	return out
+}
+
+// goesWith draws anew what the sheet lets go with the rays, unless it is published.
+func (d *drawer) goesWith(leaf *kb.Material, out *truths, fromPublished bool) {
+	for _, of := range slices.Sorted(maps.Keys(leaf.Relations)) {
+		r := leaf.Relations[of]
+		if !out.rays || r.By.Name != vocab.RefractiveIndex || of == vocab.Birefringence || fromPublished && len(d.starts.of[of]) > 0 {
+			continue
+		}
+		at := mixture{low: out.low, high: out.high}.ray(r.Ray)
+		low, high := r.Narrow(leaf.Ranges[of], at, at)
+		out.of[of] = d.uniform(low, high)
+	}
 }
 
 // rays draws the two extreme rays: their difference from the sheet's birefringence, the low one so that both fit in.
