@@ -145,7 +145,7 @@ func (j *Judge) groupTerms(out []Term, g *group, leaf int, share float64) []Term
 		if leaf == Unlisted {
 			t.C = it.unlisted
 		} else {
-			t.C, t.Excludes = j.fill(it, leaf), it.excludes.has(leaf)
+			t.C, t.Excludes = j.fill(it.vector, leaf), it.excludes.has(leaf)
 		}
 		if t.Excludes {
 			why := j.exclusion(it, leaf)
@@ -213,7 +213,7 @@ func (j *Judge) Suppose(c *casefile.Case, on time.Time, r *kb.Rule, d *Decision)
 // both are densities in the inverse of the observable's unit. Of a set of features, one may be looked for; of two rays
 // it is the low one, and Difference tells of the other. The case that was decided last is forgotten.
 func (j *Judge) Outcome(r *casefile.Reading, c []float64) (any float64) {
-	j.items = j.items[:0]
+	j.begin()
 	j.readingItems(r)
 	it := &j.items[0]
 	j.copyAll(it, c)
@@ -232,7 +232,7 @@ func (j *Judge) Outcome(r *casefile.Reading, c []float64) (any float64) {
 
 // Difference is Outcome for the difference of two rays; there must be an observable that it is a reading of.
 func (j *Judge) Difference(r *casefile.Reading, c []float64) (any float64) {
-	j.items = j.items[:0]
+	j.begin()
 	j.addDifference(r)
 	it := &j.items[0]
 	j.copyAll(it, c)
@@ -243,7 +243,7 @@ func (j *Judge) copyAll(it *item, c []float64) {
 	for i := range c {
 		c[i] = 0
 		if !it.none {
-			c[i] = j.fill(it, i)
+			c[i] = j.fill(it.vector, i)
 		}
 	}
 }

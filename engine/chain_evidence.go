@@ -26,7 +26,7 @@ func (ch *chain) addItems() {
 			s.Observable = it.name
 		}
 		for i := range j.e.leaves {
-			c := j.fill(it, i)
+			c := j.fill(it.vector, i)
 			if c == 0 && !it.excludes.has(i) {
 				continue
 			}
@@ -85,11 +85,11 @@ func (ch *chain) evidence(it *item) phrase.Reason {
 		if j.w.excluded.has(i) {
 			continue
 		}
-		c := j.fill(it, i)
-		if hi < 0 || c > j.fill(it, hi) {
+		c := j.fill(it.vector, i)
+		if hi < 0 || c > j.fill(it.vector, hi) {
 			hi = i
 		}
-		if lo < 0 || c < j.fill(it, lo) {
+		if lo < 0 || c < j.fill(it.vector, lo) {
 			lo = i
 		}
 	}
@@ -104,11 +104,11 @@ func (ch *chain) evidence(it *item) phrase.Reason {
 	if out > 0 {
 		add(phrase.Reason{Code: phrase.Excludes, Count: out, Of: j.e.leaves})
 	}
-	if hi >= 0 && j.fill(it, hi) > 0 {
-		add(phrase.Reason{Code: phrase.MostFor, Node: j.alikeFor(it, hi), Ratio: math.Exp(j.fill(it, hi))})
+	if hi >= 0 && j.fill(it.vector, hi) > 0 {
+		add(phrase.Reason{Code: phrase.MostFor, Node: j.alikeFor(it, hi), Ratio: math.Exp(j.fill(it.vector, hi))})
 	}
-	if lo >= 0 && j.fill(it, lo) < 0 {
-		add(phrase.Reason{Code: phrase.MostAgainst, Node: j.alikeFor(it, lo), Ratio: math.Exp(-j.fill(it, lo))})
+	if lo >= 0 && j.fill(it.vector, lo) < 0 {
+		add(phrase.Reason{Code: phrase.MostAgainst, Node: j.alikeFor(it, lo), Ratio: math.Exp(-j.fill(it.vector, lo))})
 	}
 	if len(r.Then) == 0 {
 		add(phrase.Reason{Code: phrase.Nothing})
@@ -119,10 +119,10 @@ func (ch *chain) evidence(it *item) phrase.Reason {
 // alikeFor is the widest nameable group above a leaf of which an item says the same throughout, or the leaf.
 func (j *Judge) alikeFor(it *item, leaf int) *kb.Material {
 	out := j.leaf(leaf)
-	c := j.fill(it, leaf)
+	c := j.fill(it.vector, leaf)
 	for g := out.NameableAbove(); g != nil; g = g.NameableAbove() {
 		for _, i := range g.Leaves {
-			if j.w.free(i) && math.Abs(j.fill(it, i)-c) > 1e-9 {
+			if j.w.free(i) && math.Abs(j.fill(it.vector, i)-c) > 1e-9 {
 				return out
 			}
 		}
@@ -205,7 +205,7 @@ func (ch *chain) counts(fw *familyWeight) {
 			spent := false
 			for _, n := range fw.groups[g].items {
 				it := &j.items[n]
-				if counted := !spent && j.fill(it, i) == c && it.excludes.has(i) == out; counted {
+				if counted := !spent && j.fill(it.vector, i) == c && it.excludes.has(i) == out; counted {
 					spent = true
 					ch.setCount(ch.items[n], j.leaf(i).ID, weight*c)
 				}

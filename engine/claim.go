@@ -38,17 +38,14 @@ type ClaimAnswer struct {
 
 // claimed is a claim as its answer is worked out.
 type claimed struct {
-	node     *kb.Material
-	leaves   []int
-	growth   *kb.Material // the group within which the claim's origin is to be told apart, or nil
-	natural  bool         // of natural origin
-	sent     bool         // a rule sends the stone on, and that counts
-	demands  bool         // demands a colour
-	other    bool         // another colour was read, in some place
-	none     bool         // in every place another colour was read
-	read     bool         // a demanded colour was read
-	readings int          // those that say anything and are no mere impressions, and a colour where one is demanded
-	w        *weights     // by which it is too unlikely: with another colour as an exclusion of the leaves
+	*asked
+	sent     bool     // a rule sends the stone on, and that counts
+	demands  bool     // demands a colour
+	other    bool     // another colour was read, in some place
+	none     bool     // in every place another colour was read
+	read     bool     // a demanded colour was read
+	readings int      // those that say anything and are no mere impressions, and a colour where one is demanded
+	w        *weights // by which it is too unlikely: with another colour as an exclusion of the leaves
 }
 
 // answer answers the claim; the decision's verdict must be there.
@@ -62,28 +59,27 @@ func (j *Judge) answer(c *casefile.Case, d *Decision) {
 	if claim == nil {
 		return
 	}
-	d.Claim.Claim, d.Claim.Group = claim, claim.Group(j.e.Ruleset)
-	if g := d.Claim.Group; g != nil {
-		d.Claim.GroupAnswer, d.Claim.GroupWhy = j.answerFor(d, &claimed{node: g, leaves: g.Leaves, growth: j.e.growthGroup(g),
-			readings: j.measured, w: &j.w})
+	laid := j.e.claims[claim]
+	if d.Claim.Claim = claim; laid.hasGroup {
+		d.Claim.Group = laid.group.node
+		d.Claim.GroupAnswer, d.Claim.GroupWhy = j.answerFor(d, &claimed{asked: &laid.group, readings: j.measured, w: &j.w})
 	}
-	cl := &claimed{node: claim.Node, leaves: claim.Leaves, growth: j.e.growthOfClaim(claim), natural: j.e.allNatural(claim.Leaves),
-		sent: j.sentOn(), readings: j.measured, w: &j.w}
-	wanted := j.demanded(claim)
+	cl := claimed{asked: &laid.own, sent: j.sentOn(), readings: j.measured, w: &j.w}
+	wanted := laid.colours
 	cl.demands = wanted != 0
 	cl.other, cl.none, cl.read = j.colour(c, wanted)
-	for _, r := range c.Readings {
-		if cl.demands && r.Observable.Name == vocab.Colour && j.counts(r) && (!j.speaks(r) || j.byEye(r)) {
+	for k, r := range c.Readings {
+		if cl.demands && r.Observable.Name == vocab.Colour && j.counts(r) && (!j.speaking[k] || j.byEye(r)) {
 			cl.readings++
 		}
 	}
 	if cl.other {
-		undo := j.excludeByColour(claim, wanted)
-		defer undo()
+		was := j.excludeByColour(claim, wanted)
 		j.weigh(&j.coloured)
+		copy(j.items, was)
 		cl.w = &j.coloured
 	}
-	d.Claim.Answer, d.Claim.Why = j.answerFor(d, cl)
+	d.Claim.Answer, d.Claim.Why = j.answerFor(d, &cl)
 }
 
 // growthOfClaim is the claim's node itself where an origin is demanded of one that holds several; else that node's growth
@@ -187,10 +183,10 @@ func within(some, all []int) bool {
 // tooUnlikely tells whether a claim falls by weight. Where the group within which its origin is to be told apart would not
 // fall with it, weight alone says nothing of the origin: all that is claimed must be excluded too, and not in doubt.
 func (j *Judge) tooUnlikely(d *Decision, c *claimed) bool {
-	if c.readings < 2 || !j.falls(d, c.w, c.leaves) {
+	if c.readings < 2 || !j.falls(d, c.w, c.inside, c.prior) {
 		return false
 	}
-	if c.growth == nil || j.measured >= 2 && j.falls(d, &j.w, c.growth.Leaves) {
+	if c.growth == nil || j.measured >= 2 && j.falls(d, &j.w, c.within, c.grown) {
 		return true
 	}
 	return d.Doubt <= d.DoubtLimit && !slices.ContainsFunc(c.leaves, func(i int) bool { return !c.w.excluded.has(i) })
@@ -198,21 +194,13 @@ func (j *Judge) tooUnlikely(d *Decision, c *claimed) bool {
 
 // falls tells whether the part of the whole weight of some leaves, doubts counted, is too small at the house's priors and at
 // even odds, where these leaves together have one half.
-func (j *Judge) falls(d *Decision, w *weights, leaves []int) bool {
-	claimed, prior, rest := 0.0, 0.0, 0.0
-	for _, i := range leaves {
-		prior += j.e.prior[i]
-	}
-	at := 0
-	for _, i := range w.alive { // the others weigh nothing
-		for at < len(leaves) && leaves[at] < i {
-			at++
-		}
-		if at < len(leaves) && leaves[at] == i {
-			claimed += w.weight(i)
-		} else {
-			rest += w.weight(i)
-		}
+func (j *Judge) falls(d *Decision, w *weights, inside []float64, prior float64) bool {
+	claimed, rest := 0.0, 0.0
+	above := w.above[:len(inside)]
+	for i, in := range inside { // leaves of weight nought weigh nothing
+		x := above[i] / w.whole
+		claimed += x * in
+		rest += x * (1 - in)
 	}
 	rest += w.unlistedWeight()
 	house := claimed / (claimed + rest)
@@ -222,8 +210,8 @@ func (j *Judge) falls(d *Decision, w *weights, leaves []int) bool {
 }
 
 // demanded is the set of colours that a claim demands; empty when it demands none.
-func (j *Judge) demanded(claim *kb.Claim) uint64 {
-	o := j.e.Ruleset.Vocabulary.Observable(vocab.Colour)
+func (e *Engine) demanded(claim *kb.Claim) uint64 {
+	o := e.Ruleset.Vocabulary.Observable(vocab.Colour)
 	var wanted uint64
 	if o != nil {
 		for _, word := range claim.Colours {
@@ -254,29 +242,29 @@ func (j *Judge) colour(c *casefile.Case, wanted uint64) (other, none, read bool)
 }
 
 // excludeByColour takes a colour other than the demanded ones as an exclusion of the claim's leaves, in place of what the
-// sheets say of their colour, until it is undone.
-func (j *Judge) excludeByColour(claim *kb.Claim, wanted uint64) (undo func()) {
-	var undos []func()
-	for n := range j.items {
-		it := &j.items[n]
-		r := it.reading
+// sheets say of their colour. It returns the items as they were.
+func (j *Judge) excludeByColour(claim *kb.Claim, wanted uint64) (were []item) {
+	j.were = append(j.were[:0], j.items...)
+	for n, was := range j.were {
+		r := was.reading
 		if r == nil || r.Observable.Name != vocab.Colour || r.Observable.Meaning(r.Outcome)&wanted != 0 {
 			continue
 		}
-		c, excludes, none, from := it.c, it.excludes, it.none, it.from
-		undos = append(undos, func() { it.c, it.excludes, it.none, it.from = c, excludes, none, from })
-		it.c, it.excludes, it.none, it.from = slices.Clone(c), slices.Clone(excludes), false, nil
-		if none { // no sheet speaks of this colour, and c was never filled in
-			clear(it.c)
+		v := j.newItem().vector
+		j.items = j.items[:len(j.were)]
+		own := v.own
+		*v = *was.vector
+		v.own, v.c, v.excludes, v.none, v.kept, v.whole, v.levels = own, own.c, own.excludes, false, false, false, nil
+		copy(v.c, was.c)
+		copy(v.excludes, was.excludes)
+		if was.none { // no sheet speaks of this colour, and c was never filled in
+			clear(v.c)
 		}
 		for _, i := range claim.Leaves {
-			it.c[i] = math.Log(it.blunder)
-			it.excludes.add(i)
+			v.c[i] = math.Log(v.blunder)
+			v.excludes.add(i)
 		}
+		j.items[n].vector = v
 	}
-	return func() {
-		for _, f := range undos {
-			f()
-		}
-	}
+	return j.were
 }

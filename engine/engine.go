@@ -35,13 +35,15 @@ type Engine struct {
 	all           leafSet
 	logPrior      []float64
 	prior         []float64
-	equalPrior    []float64      // log: each topmost nameable node alike
-	unlisted      float64        // log prior
-	growth        []*kb.Material // by node and, after the nodes, by leaf: see growthGroup
-	origins       []kb.Origin    // by node: the one origin of its leaves; empty: several
-	byEye         testSet        // tests that are mere impressions
-	withholds     []int          // places in Ruleset.Order of the active rules that keep names back
-	lines         []line         // by observable index
+	equalPrior    []float64        // log: each topmost nameable node alike
+	unlisted      float64          // log prior
+	growth        []*kb.Material   // by node and, after the nodes, by leaf: see growthGroup
+	origins       []kb.Origin      // by node: the one origin of its leaves; empty: several
+	byEye         testSet          // tests that are mere impressions
+	withholds     []int            // places in Ruleset.Order of the active rules that keep names back
+	lines         []line           // by observable index
+	keys          map[string]int   // see key
+	joint         map[[2]int]joint // of two observables of one property, by their indexes
 	evidence      []ruleLine
 	weighing      []int                 // places in Ruleset.Order of the active rules among them
 	sending       []int                 // likewise of the active rules that send a stone on
@@ -51,15 +53,23 @@ type Engine struct {
 	above         [][]int               // by leaf: indexes in nodes of the nameable nodes that hold it, deepest first
 	names         map[*kb.Material]int  // index in nodes
 	birefringence *vocab.Observable     // or nil
+	colour        *vocab.Observable     // or nil
 	forbids       map[string][]*kb.Rule // by test: the rules that forbid it
 	relates       bool                  // some sheet says that one quantity goes by another
+	layout
+}
+
+// joint is what the readings of two observables are called together.
+type joint struct {
+	key  int
+	name string
 }
 
 // line is what the material sheets say of one observable, by leaf.
 type line struct {
 	observable *vocab.Observable
 	family     int
-	key        string
+	key        int
 	ranges     []*kb.Range // of a quantity; nil: nothing said
 	reach      []extent    // of a quantity: the same, side by side in memory
 	untold     leafSet     // of a quantity: the leaves whose sheets say nothing
@@ -71,7 +81,7 @@ type line struct {
 	never      []leafSet   // of a choice by outcome, of features by feature: where it can't be
 	features   [][]float64 // of features, by feature: the probability under each leaf; NaN: nothing said
 	silent     []bool      // by outcome: no sheet says anything of it
-	keys       []string    // of features, by feature
+	keys       []int       // of features, by feature
 	labels     []string    // of features, by feature: "inclusions: gas bubbles"
 }
 
@@ -82,7 +92,7 @@ type extent struct{ low, high, tolerance float64 }
 type ruleLine struct {
 	rule    *kb.Rule
 	family  int
-	key     string
+	key     int
 	c       []float64
 	exclude leafSet
 	// unlisted is its contribution to what the ruleset lacks.
@@ -122,7 +132,8 @@ type testSet = bitset.Fixed[[vocab.MaxTests / 64]uint64]
 
 // Prepare makes a ruleset ready for judging.
 func Prepare(rs *kb.Ruleset) *Engine {
-	e := &Engine{Ruleset: rs, leaves: len(rs.Leaves), words: (len(rs.Leaves) + 63) / 64, tests: map[string]int{}, names: map[*kb.Material]int{}}
+	e := &Engine{Ruleset: rs, leaves: len(rs.Leaves), words: (len(rs.Leaves) + 63) / 64, tests: map[string]int{}, names: map[*kb.Material]int{},
+		keys: map[string]int{}}
 	e.all = e.newSet()
 	for w := range e.all {
 		e.all[w] = ^uint64(0)
@@ -133,6 +144,7 @@ func Prepare(rs *kb.Ruleset) *Engine {
 			e.byEye.Add(i)
 		}
 	}
+	e.colour = rs.Vocabulary.Observable(vocab.Colour)
 	e.birefringence = rs.Vocabulary.Observable(vocab.Birefringence)
 	for _, o := range rs.Vocabulary.Observables {
 		if !slices.Contains(e.families, o.Family) {
@@ -150,7 +162,9 @@ func Prepare(rs *kb.Ruleset) *Engine {
 	for _, o := range rs.Vocabulary.Observables {
 		e.lines = append(e.lines, e.prepareLine(o))
 	}
+	e.prepareJoint()
 	e.prepareGrowth()
+	e.layOut()
 	e.evidence = make([]ruleLine, len(rs.Order))
 	for i, r := range rs.Order {
 		if r.SendsOn != "" && r.Status == kb.Active {
@@ -215,8 +229,19 @@ func (e *Engine) prepareNodes() {
 	}
 }
 
+func (e *Engine) prepareJoint() {
+	e.joint = map[[2]int]joint{}
+	for _, a := range e.Ruleset.Vocabulary.Observables {
+		for _, b := range e.Ruleset.Vocabulary.Observables {
+			if a != b && a.Kind == vocab.Quantity && b.Kind == vocab.Quantity && a.Property == b.Property {
+				e.joint[[2]int{a.Index, b.Index}] = joint{key: e.key([]kb.Atom{{Observable: a, Feature: -1}, {Observable: b, Feature: -1}}), name: a.Name + " + " + b.Name}
+			}
+		}
+	}
+}
+
 func (e *Engine) prepareLine(o *vocab.Observable) line {
-	l := line{observable: o, family: e.family(o.Family), key: basisKey([]kb.Atom{{Observable: o, Feature: -1}})}
+	l := line{observable: o, family: e.family(o.Family), key: e.key([]kb.Atom{{Observable: o, Feature: -1}})}
 	switch o.Kind {
 	case vocab.Quantity:
 		l.ranges, l.reach, l.untold, l.none = make([]*kb.Range, e.leaves), make([]extent, e.leaves), e.newSet(), true
@@ -339,15 +364,15 @@ func (e *Engine) prepareFeatures(l *line) {
 		}
 		l.features, l.never = append(l.features, p), append(l.never, never)
 		l.silent = append(l.silent, !slices.ContainsFunc(p, given))
-		l.keys = append(l.keys, basisKey([]kb.Atom{{Observable: o, Feature: j}}))
+		l.keys = append(l.keys, e.key([]kb.Atom{{Observable: o, Feature: j}}))
 		l.labels = append(l.labels, kb.Atom{Observable: o, Feature: j}.String())
 	}
 }
 
 func (e *Engine) prepareRule(r *kb.Rule) ruleLine {
-	l := ruleLine{rule: r, family: e.family(r.Family), c: make([]float64, e.leaves), exclude: e.newSet(), key: "rule " + r.ID}
-	if len(r.Basis) > 0 {
-		l.key = basisKey(r.Basis)
+	l := ruleLine{rule: r, family: e.family(r.Family), c: make([]float64, e.leaves), exclude: e.newSet()}
+	if l.key = e.numbered("rule " + r.ID); len(r.Basis) > 0 {
+		l.key = e.key(r.Basis)
 	}
 	for _, w := range r.Weights {
 		c := math.Log(w.Ratio)
@@ -388,11 +413,20 @@ func further(a, b float64) float64 {
 	return b
 }
 
-// basisKey tells apart what rests on unlike readings.
-func basisKey(atoms []kb.Atom) string {
+// key is the number by which what rests on the same readings is known.
+func (e *Engine) key(atoms []kb.Atom) int {
 	var b strings.Builder
 	for _, a := range atoms {
 		b.WriteString(strconv.Itoa(a.Observable.Index) + "." + strconv.Itoa(a.Feature) + " ")
 	}
-	return b.String()
+	return e.numbered(b.String())
+}
+
+func (e *Engine) numbered(text string) int {
+	n, ok := e.keys[text]
+	if !ok {
+		n = len(e.keys)
+		e.keys[text] = n
+	}
+	return n
 }

@@ -2,40 +2,50 @@ package engine
 
 import (
 	"math"
+	"math/bits"
+	"slices"
 
 	"whystone/kb"
 	"whystone/kb/casefile"
-	"whystone/kb/condition"
 	"whystone/kb/logic"
 	"whystone/kb/quantity"
 	"whystone/kb/vocab"
 )
 
-// item is one piece of evidence: what a reading, or a rule that fires, says of each leaf.
+// item is one piece of evidence of a case: a reading, or a rule that fires, with what that says of each leaf.
 type item struct {
-	name     string // told to people, and the tie-break between items
-	family   int
-	key      string // of what it rests on; items alike in it are one contribution
-	place    string // a second place of the stone, which makes another contribution
-	tests    testSet
-	blunder  float64
-	c        []float64 // by leaf; of a quantity only where known says so. Not written to when it is a sheet's or rule's
-	known    leafSet
-	excludes leafSet
-	unlisted float64 // contribution to what the ruleset lacks; of rules only
-	own      *memory // what c, known and excludes are when they are the item's own
-	none     bool    // says nothing of any leaf
-	from     *kept   // of one that is kept
-
-	rule    *kb.Rule          // of a rule
+	*vector
 	reading *casefile.Reading // of a reading; of two combined the first
 	second  *casefile.Reading // of two combined
+	place   string            // a second place of the stone, which makes another contribution
 	// Of what one quantity says by another: the readings of that other, and the leaves of which it says nothing.
-	first   []*casefile.Reading
-	hushed  leafSet
-	base    *kept // of one that another item hushes: what it says of the other leaves
+	first  []*casefile.Reading
+	hushed leafSet
+}
+
+// vector is what a reading, or a rule that fires, says of each leaf. It is the same in every case in which the reading is, so
+// that it can be kept: see remember.go. What weighing looks at of every item comes first, so that it lies together in memory.
+type vector struct {
+	none     bool // says nothing of any leaf
+	kept     bool
+	whole    bool // of one that is kept and no quantity: levels has all that it says
+	unseen   bool // of a feature: looked for and not seen
+	family   int
+	key      int     // of what it rests on; items alike in it are one contribution
+	unlisted float64 // contribution to what the ruleset lacks; of rules only
+	levels   levels
+	excludes leafSet
+	tests    testSet
+
+	name    string // told to people, and the tie-break between items
+	blunder float64
+	c       []float64 // by leaf; of a quantity only where known says so. Not written to when it is a sheet's or rule's
+	known   leafSet
+	own     *memory // what c, known and excludes are when they are the vector's own
+	follows
+	rule    *kb.Rule // of a rule
+	base    *vector  // of one of which another item says something in its place: what it says of the other leaves
 	feature int
-	unseen  bool // of a feature: looked for and not seen
 	q       *quantityItem
 }
 
@@ -55,22 +65,28 @@ type quantityItem struct {
 
 // gather makes the items of a case after the rules have run.
 func (j *Judge) gather(c *casefile.Case) {
-	j.items = j.items[:0]
+	j.begin()
+	j.speaking = append(j.speaking[:0], make([]bool, len(c.Readings))...)
 	j.combined = j.combined[:0]
 	j.disagree = j.disagree[:0]
 	j.combine(c)
 	var last *vocab.Observable
 	places, pairs := 0, 0 // of the observable, so far
-	for _, r := range c.Readings {
+	for k, r := range c.Readings {
 		if r.Observable != last {
 			places, pairs, last = 0, 0, r.Observable
 		}
-		if !j.counts(r) || j.isCombined(r) {
+		if !j.counts(r) {
+			continue
+		}
+		if j.isCombined(r) {
+			j.speaking[k] = slices.ContainsFunc(j.items, func(it item) bool { return (it.reading == r || it.second == r) && !it.none })
 			continue
 		}
 		from := len(j.items)
 		j.readingItems(r)
 		for i := from; i < len(j.items); i++ {
+			j.speaking[k] = j.speaking[k] || !j.items[i].none
 			earlier := places
 			if r.Form == casefile.Pair && i > from {
 				earlier = pairs // it is the difference of the rays
@@ -87,14 +103,19 @@ func (j *Judge) gather(c *casefile.Case) {
 	j.relate(c)
 	for _, i := range j.e.weighing {
 		if j.run.Rules[i] == logic.Holds {
-			j.ruleItem(&j.e.evidence[i], c)
+			j.ruleItem(i, c)
 		}
 	}
 }
 
+// begin forgets the evidence of the last case.
+func (j *Judge) begin() {
+	j.items, j.used = j.items[:0], 0
+}
+
 // counts tells whether a reading is usable and not set aside.
 func (j *Judge) counts(r *casefile.Reading) bool {
-	return r.Usable() && j.run.State.Slots[r.Observable.Index].Status == condition.Ready
+	return r.Usable() && j.run.Ready(r.Observable)
 }
 
 func (j *Judge) isCombined(r *casefile.Reading) bool {
@@ -106,34 +127,35 @@ func (j *Judge) isCombined(r *casefile.Reading) bool {
 	return false
 }
 
-// nextItem takes a free item as it was left.
-func (j *Judge) nextItem() *item {
-	j.items = extend(j.items)
+// put puts a vector into the case.
+func (j *Judge) put(v *vector) *item {
+	j.items = append(j.items, item{vector: v})
 	return &j.items[len(j.items)-1]
 }
 
-// newItem takes a free item, with its memory.
+// newItem takes a free vector, with its memory.
 func (j *Judge) newItem() *item {
-	it := j.nextItem()
-	own := it.own
-	if own == nil {
-		own = j.e.newMemory()
+	if j.used == len(j.spare) {
+		j.spare = append(j.spare, &vector{own: j.e.newMemory()})
 	}
+	v := j.spare[j.used]
+	j.used++
+	own := v.own
 	clear(own.excludes)
 	own.q.line = nil
-	*it = item{own: own, c: own.c, known: j.e.all, excludes: own.excludes, q: own.q, feature: -1}
-	return it
-}
-
-// memory is an item's own, kept for the next case.
-type memory struct {
-	c               []float64
-	known, excludes leafSet
-	q               *quantityItem
+	*v = vector{own: own, c: own.c, known: j.e.all, excludes: own.excludes, q: own.q, feature: -1}
+	return j.put(v)
 }
 
 func (e *Engine) newMemory() *memory {
 	return &memory{c: make([]float64, e.leaves), known: e.newSet(), excludes: e.newSet(), q: new(quantityItem)}
+}
+
+// memory is a vector's own, used again for the next case.
+type memory struct {
+	c               []float64
+	known, excludes leafSet
+	q               *quantityItem
 }
 
 func (j *Judge) from(it *item, r *casefile.Reading, l *line) {
@@ -155,8 +177,9 @@ func (j *Judge) readingItems(r *casefile.Reading) {
 			j.keep(it, r, 0)
 		}
 	case casefile.Features:
-		for f := range l.observable.Outcomes {
-			if r.LookedFor.Has(f) {
+		for k, word := range r.LookedFor.Words {
+			for ; word != 0; word &= word - 1 {
+				f := k<<6 + bits.TrailingZeros64(word)
 				j.oneFeature(r, l, f, !r.Seen.Has(f))
 			}
 		}
@@ -272,7 +295,7 @@ func (j *Judge) givesDifference(r *casefile.Reading) bool {
 	if r.Form != casefile.Pair || !j.run.FromRays() {
 		return false
 	}
-	return j.run.State.Slots[j.e.birefringence.Index].Status == condition.Ready
+	return j.run.Ready(j.e.birefringence)
 }
 
 // combine joins readings of two observables of one property, where they agree as repeats do.
@@ -310,13 +333,14 @@ func (j *Judge) alone(c *casefile.Case, r *casefile.Reading) bool {
 }
 
 func (j *Judge) combinedItem(a, b *casefile.Reading, s quantity.Sample) {
-	l, m := &j.e.lines[a.Observable.Index], &j.e.lines[b.Observable.Index]
+	l := &j.e.lines[a.Observable.Index]
 	it := j.newItem()
 	j.from(it, a, l)
 	for _, t := range b.Tests {
 		it.tests.Add(j.e.tests[t])
 	}
-	it.second, it.key, it.name = b, l.key+m.key, a.Observable.Name+" + "+b.Observable.Name
+	both := j.e.joint[[2]int{a.Observable.Index, b.Observable.Index}]
+	it.second, it.key, it.name = b, both.key, both.name
 	it.blunder = math.Max(a.Blunder, b.Blunder)
 	span := [2]float64{math.Min(a.Observable.Span[0], b.Observable.Span[0]), math.Max(a.Observable.Span[1], b.Observable.Span[1])}
 	*it.q = quantityItem{line: l, form: casefile.Value, x: s.Value, u: s.U, span: span,
@@ -325,33 +349,43 @@ func (j *Judge) combinedItem(a, b *casefile.Reading, s quantity.Sample) {
 	j.combined = append(j.combined, a, b)
 }
 
-func (j *Judge) ruleItem(l *ruleLine, c *casefile.Case) {
-	it := j.newItem()
-	it.rule, it.family, it.key, it.name, it.unlisted = l.rule, l.family, l.key, l.rule.ID, l.unlisted
-	for _, r := range c.Readings {
+// ruleItem is what a rule that holds says: how much of it is a blunder depends on the readings that it looks at.
+func (j *Judge) ruleItem(at int, c *casefile.Case) {
+	l := &j.e.evidence[at]
+	var tests testSet
+	blunder := 0.0
+	for k, r := range c.Readings {
 		if !j.counts(r) || !j.observes(l.rule, r) {
 			continue
 		}
-		it.blunder = math.Max(it.blunder, r.Blunder)
+		j.speaking[k] = true
+		blunder = math.Max(blunder, r.Blunder)
 		for _, t := range r.Tests {
-			it.tests.Add(j.e.tests[t])
+			tests.Add(j.e.tests[t])
 		}
 	}
-	if it.tests.Empty() {
-		it.blunder, it.tests = l.declared, l.tests
+	if tests.Empty() {
+		blunder, tests = l.declared, l.tests
 	}
-	it.excludes = l.exclude
-	if l.exclude.empty() {
-		it.c = l.c
+	if v := j.ruleVector(at, blunder, tests); v != nil {
+		j.put(v)
 		return
 	}
-	copy(it.c, l.c)
-	floor := math.Log(it.blunder)
-	for i := range it.c {
-		if l.exclude.has(i) {
-			it.c[i] = floor
+	it := j.newItem()
+	it.rule, it.family, it.key, it.name, it.unlisted = l.rule, l.family, l.key, l.rule.ID, l.unlisted
+	it.blunder, it.tests, it.excludes = blunder, tests, l.exclude
+	if l.exclude.empty() {
+		it.c = l.c
+	} else {
+		copy(it.c, l.c)
+		floor := math.Log(it.blunder)
+		for i := range it.c {
+			if l.exclude.has(i) {
+				it.c[i] = floor
+			}
 		}
 	}
+	j.keepRule(at, it)
 }
 
 // observes tells whether a rule names what a reading gives; two rays give the birefringence too.

@@ -92,8 +92,9 @@ func (j *Judge) unsettled(n int) iter.Seq[int] {
 		if g == nil {
 			return
 		}
+		of := j.e.leavesOf[origin]
 		for _, i := range g.Leaves {
-			if j.leaf(i).Origin != origin && !j.outOf(i, origin) && !yield(i) {
+			if !of.has(i) && !j.outOf(i, origin) && !yield(i) {
 				return
 			}
 		}
@@ -107,14 +108,17 @@ func (j *Judge) growsUnlike(n int) bool {
 	if j.e.origins[n] != "" {
 		return false
 	}
-	g := j.e.nodes[n]
-	origin, several, own := kb.Origin(""), false, false
-	for _, i := range g.Leaves {
-		if j.w.free(i) {
-			several = several || origin != "" && origin != j.leaf(i).Origin
-			origin = j.leaf(i).Origin
-			own = own || j.e.growthOfLeaf(i) == g
+	several, own := 0, false
+	for _, of := range j.e.ofOrigins {
+		for k, word := range j.e.within[n] {
+			if word&^j.w.excluded[k]&of[k] != 0 {
+				several++
+				break
+			}
 		}
 	}
-	return several && own
+	for k, word := range j.e.within[n] {
+		own = own || word&^j.w.excluded[k]&j.e.ownGrowth[n][k] != 0
+	}
+	return several > 1 && own
 }

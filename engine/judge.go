@@ -15,8 +15,13 @@ type Judge struct {
 	e         *Engine
 	run       *eval.Run
 	items     []item
+	were      []item    // those of the case, while others stand in their place
+	spare     []*vector // with their memory; the first used of them are the case's
+	used      int
+	speaking  []bool              // by place of a reading in the case: it says something of some leaf
 	eye       []uint8             // by the number of a reading: 1 for one that is no mere impression, 2 for one that is
-	kept      [][]*kept           // of readings, by their number and one of their own; nil: nothing is kept
+	vectors   [][]*vector         // of readings that are kept, by what they rest on and a number of their own; nil: none is kept
+	ofRules   [][]*vector         // of rules, by place in Ruleset.Order
 	combined  []*casefile.Reading // joined with one of the same property
 	disagree  []*casefile.Reading // of one property, in pairs that disagree
 	readings  int                 // how many say anything
@@ -24,11 +29,15 @@ type Judge struct {
 	w         weights
 	coloured  weights
 	nodeShare []float64 // by Engine.nodes
+	ratio     []float64 // by leaf: of a family that is asked
 	equal     []float64
 	shared    bool // nodeShare is that of the case at hand
-	joins     []candidate
+	joins     candidates
+	picked    []int // of them
 	standing  []int // by leaf without exclusion: the node that stands for it, or -1
 	joinOf    []int // by leaf without exclusion: its place in joins
+	joinAt    []int // by node that stands for leaves: its place in joins, or -1
+	held      []holding
 	taken     []*kb.Material
 	lists     map[[MaxNodes]*kb.Material][]*kb.Material
 	keeping   []*kb.Rule // that keep names back
@@ -42,13 +51,14 @@ type Judge struct {
 // NewJudge makes room for judging.
 func (e *Engine) NewJudge() *Judge {
 	return &Judge{e: e, run: eval.New(e.Ruleset), w: e.newWeights(), coloured: e.newWeights(),
-		nodeShare: make([]float64, len(e.nodes)), equal: make([]float64, e.leaves),
-		withheld: e.newSet(), standing: make([]int, e.leaves), joinOf: make([]int, e.leaves), taken: make([]*kb.Material, 0, 2*MaxNodes), lists: map[[MaxNodes]*kb.Material][]*kb.Material{}}
+		nodeShare: make([]float64, len(e.nodes)), ratio: make([]float64, e.leaves), equal: make([]float64, e.leaves),
+		withheld: e.newSet(), standing: make([]int, e.leaves), joinOf: make([]int, e.leaves), joinAt: make([]int, len(e.nodes)), taken: make([]*kb.Material, 0, 2*MaxNodes), lists: map[[MaxNodes]*kb.Material][]*kb.Material{}}
 }
 
 func (e *Engine) newWeights() weights {
 	return weights{excluded: e.newSet(), nought: e.newSet(), likelihood: make([]float64, e.leaves), log: make([]float64, e.leaves),
-		above: make([]float64, e.leaves), share: make([]float64, e.leaves), sum: make([]float64, e.leaves), out: e.newSet()}
+		above: make([]float64, e.leaves), share: make([]float64, e.leaves), first: make([]float64, e.leaves), sum: make([]float64, e.leaves),
+		lowest: make([]float64, e.leaves), out: e.newSet(), familyAt: make([]int, len(e.families))}
 }
 
 // Decide judges a case as of a date, and says no more than the verdict.
@@ -88,8 +98,8 @@ func (j *Judge) conclude(c *casefile.Case, d *Decision) {
 // saying counts the readings that say anything of any material, by a sheet or by a rule that fires.
 func (j *Judge) saying(c *casefile.Case) {
 	j.readings, j.measured = 0, 0
-	for _, r := range c.Readings {
-		if !j.counts(r) || !j.speaks(r) {
+	for k, r := range c.Readings {
+		if !j.speaking[k] {
 			continue
 		}
 		j.readings++
@@ -102,20 +112,6 @@ func (j *Judge) saying(c *casefile.Case) {
 // byEye tells of a reading that is a mere impression.
 func (j *Judge) byEye(r *casefile.Reading) bool {
 	return !slices.ContainsFunc(r.Tests, func(t string) bool { return !j.e.byEye.Has(j.e.tests[t]) })
-}
-
-func (j *Judge) speaks(r *casefile.Reading) bool {
-	for i := range j.items {
-		it := &j.items[i]
-		switch {
-		case it.none:
-		case it.rule != nil && j.observes(it.rule, r):
-			return true
-		case it.rule == nil && (it.reading == r || it.second == r):
-			return true
-		}
-	}
-	return false
 }
 
 // Mute keeps one rule silent from the next case on, as if it were not in force; nil lets all speak again.
@@ -142,8 +138,8 @@ func (j *Judge) EachRule(f func(r *kb.Rule, v logic.Value)) {
 func (j *Judge) Likeliest() (*kb.Material, float64) {
 	j.shares()
 	best := -1
-	for n, m := range j.e.nodes {
-		if m.NameableAbove() == nil && j.nodeShare[n] > 0 && (best < 0 || j.nodeShare[n] > j.nodeShare[best]) {
+	for _, n := range j.e.tops {
+		if j.nodeShare[n] > 0 && (best < 0 || j.nodeShare[n] > j.nodeShare[best]) {
 			best = n
 		}
 	}

@@ -31,7 +31,7 @@ func naiveRulesets() int {
 	case os.Getenv("WHYSTONE_REQUIRE_ALL") == "1":
 		return 500
 	}
-	return 180
+	return 260
 }
 
 var judgedOn = time.Date(2031, 4, 12, 10, 0, 0, 0, time.UTC)

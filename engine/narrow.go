@@ -10,33 +10,47 @@ import (
 	"whystone/kb"
 )
 
-// candidate is a node that a stone may be narrowed to, with its share at the house's priors and at equal ones.
-type candidate struct {
-	node         *kb.Material
-	house, equal float64
-	share        float64 // that of the two which counts at the moment
-	taken        bool
+// candidates are the nodes that a stone may be narrowed to, column by column: each is looked at often, and few are taken.
+type candidates struct {
+	of           []int     // a leaf, or below nought a node: its index with all bits turned
+	house, equal []float64 // shares at the house's priors and at equal ones
+	share        []float64 // those of the two which count at the moment; below nought for one that is taken
+}
+
+func (c *candidates) empty() { c.of, c.house, c.equal = c.of[:0], c.house[:0], c.equal[:0] }
+
+func (c *candidates) add(of int) int {
+	c.of, c.house, c.equal = append(c.of, of), append(c.house, 0), append(c.equal, 0)
+	return len(c.of) - 1
+}
+
+// material is the candidate's.
+func (j *Judge) material(candidate int) *kb.Material {
+	if of := j.joins.of[candidate]; of < 0 {
+		return j.e.nodes[^of]
+	}
+	return j.leaf(j.joins.of[candidate])
 }
 
 // narrow finds the one to five nodes that hold the required share at the house's priors and at equal ones.
 func (j *Judge) narrow(d *Decision) ([]*kb.Material, float64) {
-	j.join()
-	for i := range j.joins {
-		j.joins[i].share = j.joins[i].house
-	}
-	taken, ok := j.take(d, nil)
-	if !ok {
+	j.joinAlike()
+	c := &j.joins
+	c.share = append(c.share[:0], c.house...)
+	if j.picked = j.picked[:0]; !j.take(d) {
 		return nil, 0
 	}
 	j.equalShares()
 	for _, i := range j.w.open {
-		j.joins[j.joinOf[i]].equal += j.equal[i]
+		c.equal[j.joinOf[i]] += j.equal[i]
 	}
-	for i := range j.joins {
-		j.joins[i].share = j.joins[i].equal
-	}
-	if taken, ok = j.take(d, taken); !ok {
+	c.share = append(c.share[:0], c.equal...)
+	if !j.take(d) {
 		return nil, 0
+	}
+	taken := j.taken[:0]
+	for _, n := range j.picked {
+		taken = append(taken, j.material(n))
 	}
 	taken, by := j.beside(taken)
 	if len(by) > 0 && (taken == nil || len(taken) > MaxNodes) {
@@ -46,60 +60,79 @@ func (j *Judge) narrow(d *Decision) ([]*kb.Material, float64) {
 		}
 		return nil, 0
 	}
-	house := func(m *kb.Material) float64 { return j.sumOver(m, j.w.share) }
-	slices.SortFunc(taken, func(a, b *kb.Material) int {
-		return cmp.Or(falling(house(a), house(b)), cmp.Compare(told(a).ID, told(b).ID))
+	held := j.held[:0]
+	for _, m := range taken {
+		held = append(held, holding{m, j.sumOver(m, j.w.share)})
+	}
+	j.held = held
+	slices.SortFunc(held, func(a, b holding) int {
+		return cmp.Or(falling(a.share, b.share), cmp.Compare(told(a.node).ID, told(b.node).ID))
 	})
 	total := 0.0
-	for _, m := range taken {
-		total += house(m)
+	for i := range held {
+		taken[i] = held[i].node
+		total += held[i].share
 	}
 	taken = j.alikeNodes(toldOnce(taken))
 	j.trace.add(true, phrase.Reason{Code: phrase.NarrowEnough})
 	return taken, total
 }
 
-// take takes candidates by falling share, beside those that are taken, until they hold the required share. It is not ok when
+// holding is a node with the share that it holds.
+type holding struct {
+	node  *kb.Material
+	share float64
+}
+
+// take takes candidates by falling share, beside those that are picked, until they hold the required share. It is false when
 // they never do, or are too many.
-func (j *Judge) take(d *Decision, taken []*kb.Material) ([]*kb.Material, bool) {
+func (j *Judge) take(d *Decision) bool {
 	held := 0.0
-	for _, m := range taken {
-		held += j.candidate(m).share
-	}
-	if taken == nil {
-		taken = j.taken[:0]
+	for _, n := range j.picked {
+		held += j.joins.share[n]
+		j.joins.share[n] = -1
 	}
 	for held < d.Required {
-		var best *candidate
-		for i := range j.joins {
-			if c := &j.joins[i]; !c.taken && (best == nil || c.before(best)) {
-				best = c
-			}
-		}
+		best := j.foremostCandidate()
 		switch {
-		case best == nil:
+		case best < 0:
 			j.trace.add(false, phrase.Reason{Code: phrase.TooLittle})
-			return nil, false
-		case len(taken) == MaxNodes:
+			return false
+		case len(j.picked) == MaxNodes:
 			d.TooMany = true
 			j.trace.add(false, phrase.Reason{Code: phrase.TooMany, Count: MaxNodes})
-			return nil, false
+			return false
 		}
-		best.taken = true
-		taken = append(taken, best.node)
-		held += best.share
+		j.picked = append(j.picked, best)
+		held += j.joins.share[best]
+		j.joins.share[best] = -1
 	}
-	return taken, true
+	return true
 }
 
-func (j *Judge) candidate(m *kb.Material) *candidate {
-	return &j.joins[slices.IndexFunc(j.joins, func(c candidate) bool { return c.node == m })]
+// foremostCandidate is the first of those that are not taken, by falling share, then by id; or -1. Only what comes near the largest
+// share is compared: that leaves more than what counts as alike.
+func (j *Judge) foremostCandidate() int {
+	largest := -1.0
+	for _, x := range j.joins.share {
+		if x > largest {
+			largest = x
+		}
+	}
+	best, near := -1, max(0, largest*(1-1e-9))
+	for n, x := range j.joins.share {
+		if x < near || best >= 0 && !j.comesBefore(n, best) {
+			continue
+		}
+		best = n
+	}
+	return best
 }
 
-// before tells whether a candidate comes before another: by falling share, then by id.
-func (c *candidate) before(o *candidate) bool {
-	order := falling(c.share, o.share)
-	return order < 0 || order == 0 && told(c.node).ID < told(o.node).ID
+// comesBefore tells whether a candidate comes before another: by falling share, then by id.
+func (j *Judge) comesBefore(a, b int) bool {
+	order := falling(j.joins.share[a], j.joins.share[b])
+	return order < 0 || order == 0 && told(j.material(a)).ID < told(j.material(b)).ID
 }
 
 // mostLists bounds how many lists of nodes a judge keeps.
@@ -139,43 +172,41 @@ func (j *Judge) sumOver(m *kb.Material, of []float64) float64 {
 	return sum
 }
 
-// join makes candidates of the leaves without exclusion, of those that can't be told apart their group. First those of unlike
+// joinAlike makes candidates of the leaves without exclusion, of those that can't be told apart their group. First those of unlike
 // origin become the group that holds several: how a stone grew is decided by exclusion alone. Then, from the lowest groups up,
 // a nameable group stands for its leaves without exclusion when there are several and their likelihoods lie within a factor of
 // 2 of each other.
-func (j *Judge) join() {
+func (j *Judge) joinAlike() {
 	for _, i := range j.w.open {
 		j.standing[i] = -1
 	}
-	for _, n := range j.e.groups {
+	for _, n := range j.e.mixed {
 		if j.severalOpen(n) && j.growsUnlike(n) {
 			j.standFor(n)
 		}
 	}
 	for _, n := range j.e.groups {
-		if j.severalOpen(n) && !j.stoodFor(n) && j.alike(j.e.nodes[n]) {
+		if j.severalOpen(n) && !j.stoodFor(n) && j.alike(n) {
 			j.standFor(n)
 		}
 	}
-	j.joins = j.joins[:0]
+	j.joins.empty()
 	for _, i := range j.w.open {
-		n := j.standing[i]
-		if n < 0 {
-			j.joinOf[i] = len(j.joins)
-			j.joins = append(j.joins, candidate{node: j.leaf(i)})
+		if n := j.standing[i]; n < 0 {
+			j.joinOf[i] = j.joins.add(i)
 		} else {
-			j.joinOf[i] = slices.IndexFunc(j.joins, func(c candidate) bool { return c.node == j.e.nodes[n] })
-			if j.joinOf[i] < 0 {
-				j.joinOf[i] = len(j.joins)
-				j.joins = append(j.joins, candidate{node: j.e.nodes[n]})
+			if j.joinAt[n] < 0 {
+				j.joinAt[n] = j.joins.add(^n)
 			}
+			j.joinOf[i] = j.joinAt[n]
 		}
-		j.joins[j.joinOf[i]].house += j.w.share[i]
+		j.joins.house[j.joinOf[i]] += j.w.share[i]
 	}
 }
 
 // standFor lets the n-th node stand for its leaves without exclusion.
 func (j *Judge) standFor(n int) {
+	j.joinAt[n] = -1
 	for _, i := range j.e.nodes[n].Leaves {
 		j.standing[i] = n
 	}
@@ -201,11 +232,13 @@ func (j *Judge) severalOpen(n int) bool {
 	return several > 1
 }
 
-func (j *Judge) alike(g *kb.Material) bool {
+// alike tells whether the likelihoods of the leaves of the n-th node without exclusion lie within a factor of 2.
+func (j *Judge) alike(n int) bool {
 	lo, hi := math.Inf(1), math.Inf(-1)
-	for _, i := range g.Leaves {
-		if j.w.free(i) {
-			lo, hi = min(lo, j.w.likelihood[i]), max(hi, j.w.likelihood[i])
+	for k, word := range j.e.within[n] {
+		for word &^= j.w.excluded[k]; word != 0; word &= word - 1 {
+			x := j.w.likelihood[k<<6+bits.TrailingZeros64(word)]
+			lo, hi = min(lo, x), max(hi, x)
 		}
 	}
 	return hi-lo <= math.Ln2
@@ -216,7 +249,9 @@ func (j *Judge) equalShares() {
 	e, w := j.e, &j.w
 	top := w.unlistedLog
 	for _, i := range w.open {
-		top = max(top, e.equalPrior[i]+w.likelihood[i])
+		if x := e.equalPrior[i] + w.likelihood[i]; x > top {
+			top = x
+		}
 	}
 	sum := 0.0
 	clear(j.equal)

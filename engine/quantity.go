@@ -64,18 +64,18 @@ func lessRounding(x float64) float64 { return x - 1e-9*math.Abs(x) }
 // below is 1 if a < b, else 0.
 func below(a, b float64) uint64 { return math.Float64bits(a-b) >> 63 }
 
-// fill computes an item's contribution to one leaf, if it isn't known yet.
-func (j *Judge) fill(it *item, i int) float64 {
+// fill computes a vector's contribution to one leaf, if it isn't known yet.
+func (j *Judge) fill(v *vector, i int) float64 {
 	switch {
-	case it.known.has(i):
-	case it.base != nil:
-		it.c[i] = j.fill(&it.base.item, i)
-		it.known.add(i)
+	case v.known.has(i):
+	case v.base != nil:
+		v.c[i] = j.fill(v.base, i)
+		v.known.add(i)
 	default:
-		it.c[i] = contribution(j.likelihood(it.q, i), it.q.any(), it.blunder)
-		it.known.add(i)
+		v.c[i] = contribution(j.likelihood(v.q, i), v.q.any(), v.blunder)
+		v.known.add(i)
 	}
-	return it.c[i]
+	return v.c[i]
 }
 
 // fillAll fills an item for all leaves of weight above nought.
@@ -86,7 +86,7 @@ func (j *Judge) fillAll(it *item, w *weights) {
 			if i >= j.e.leaves {
 				return
 			}
-			j.fill(it, i)
+			j.fill(it.vector, i)
 		}
 	}
 }

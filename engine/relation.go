@@ -89,12 +89,13 @@ func (j *Judge) narrowBy(n int, by *relating, c *casefile.Case) {
 	j.hush(n, b.speaks)
 	it := j.newItem()
 	flat := &j.items[n] // after newItem, which may have moved it
-	own := it.own
+	v, own := it.vector, it.own
 	*own.q = *flat.q
 	own.q.line = &b.line
-	*it = *flat
-	it.own, it.from, it.base, it.c, it.excludes, it.q = own, nil, nil, own.c, own.excludes, own.q
-	it.first, it.hushed = first, b.line.untold
+	*it, *v = *flat, *flat.vector
+	it.vector, it.first, it.hushed = v, first, b.line.untold
+	v.ownAlone(own)
+	v.base, v.excludes, v.q = nil, own.excludes, own.q
 	for _, r := range first {
 		it.blunder = math.Max(it.blunder, r.Blunder)
 		for _, t := range r.Tests {
@@ -182,17 +183,24 @@ func (b *band) hush(i int) {
 	b.line.untold.add(i)
 }
 
+// ownAlone lets what a vector says be its own, and nothing that is kept.
+func (v *vector) ownAlone(own *memory) {
+	clear(own.known)
+	v.own, v.c, v.known, v.kept, v.whole, v.levels, v.follows = own, own.c, own.known, false, false, nil, follows{}
+}
+
 // hush lets an item say nothing of some leaves. What is kept of its reading stays as it is, and is looked up for the other leaves.
 func (j *Judge) hush(n int, leaves leafSet) {
-	it := &j.items[n]
-	if it.from != nil {
-		own := it.own
-		if own == nil {
-			own = j.e.newMemory()
-		}
-		clear(own.known)
-		it.own, it.base, it.from, it.c, it.known = own, it.from, nil, own.c, own.known
+	if j.items[n].kept {
+		v := j.newItem().vector
+		j.items = j.items[:len(j.items)-1]
+		own, kept := v.own, j.items[n].vector
+		*v = *kept
+		v.ownAlone(own)
+		v.base = kept
+		j.items[n].vector = v
 	}
+	it := &j.items[n]
 	if it.hushed != nil { // by another relation
 		leaves = slices.Clone(leaves)
 		for k, word := range it.hushed {

@@ -8,97 +8,139 @@ import (
 )
 
 // What a reading says of the leaves is the same in every case. Where readings bear the numbers of a casefile.Skimmer, a judge
-// keeps their items, and what was computed of each for one leaf or another.
+// keeps their vectors, and what was computed of each for one leaf or another; those of rules it keeps anyhow.
 
-// kept is an item that is kept.
-type kept struct {
-	item
-	// Of what is no quantity and so is known for every leaf: the leaves of which it says something, and, as frequencies are a few
-	// words, the values that it says, rising, each with its leaves.
-	whole   bool
-	touches []int
-	levels  []float64
-	at      []uint64  // the leaves of each level, a leafSet behind the other
-	ratios  []float64 // exp(c), once it was wanted
+// rests is what the vectors of a reading depend on beside the ruleset: the reading alone, by its number. Vectors are kept
+// under what this returns; whoever lets one depend on another reading too says so here. Not ok: it is not to be kept.
+func (j *Judge) rests(r *casefile.Reading) (on int, ok bool) {
+	return r.Known, r.Known != 0 && j.vectors != nil
 }
 
-// Remember makes the judge keep the items of readings that bear a number. All cases from then on must come from one skimmer.
-func (j *Judge) Remember() { j.kept, j.eye = make([][]*kept, 1), nil }
+// follows is what follows from a vector that is kept, as far as it was wanted.
+type follows struct {
+	ratios []float64 // exp(c)
+	// Whether it doubles the odds of a nameable node by itself, and of which nodes that was asked.
+	doubles, asked nodeSet
+}
 
-// recalled takes the item that a reading made before, under a number of the reading's own, if it made one. One that says nothing
-// is left out.
+// levels are the values that a vector says, rising, each with its leaves: as frequencies are a few words, there are few. A
+// level is the bits of a number and, behind it, those of a leafSet.
+type levels []uint64
+
+// Remember makes the judge keep what readings that bear a number say. All cases from then on must come from one skimmer.
+func (j *Judge) Remember() { j.vectors, j.eye = make([][]*vector, 1), nil }
+
+// recalled takes the vector that a reading made before, under a number of the reading's own, if it made one. One that says
+// nothing is left out.
 func (j *Judge) recalled(r *casefile.Reading, n int) bool {
-	if r.Known >= len(j.kept) || n >= len(j.kept[r.Known]) {
+	on, ok := j.rests(r)
+	if !ok || on >= len(j.vectors) || n >= len(j.vectors[on]) {
 		return false
 	}
-	k := j.kept[r.Known][n]
-	if k == nil || k.none && r.Form != casefile.Pair { // of two rays the second item is told by its place behind the first
-		return k != nil
+	v := j.vectors[on][n]
+	if v == nil || v.none && r.Form != casefile.Pair { // of two rays the second item is told by its place behind the first
+		return v != nil
 	}
-	it := j.nextItem()
-	own := it.own
-	*it = k.item
-	it.own, it.reading, it.from = own, r, k
+	j.put(v).reading = r
 	return true
 }
 
-// keep keeps an item with its memory, for which the next case gets other memory.
+// keep keeps an item's vector with its memory, for which the next case gets another.
 func (j *Judge) keep(it *item, r *casefile.Reading, n int) {
-	if r.Known == 0 || j.kept == nil {
+	on, ok := j.rests(r)
+	if !ok {
 		return
 	}
-	for len(j.kept) <= r.Known {
-		j.kept = append(j.kept, nil)
+	for len(j.vectors) <= on {
+		j.vectors = append(j.vectors, nil)
 	}
-	for len(j.kept[r.Known]) <= n {
-		j.kept[r.Known] = append(j.kept[r.Known], nil)
+	for len(j.vectors[on]) <= n {
+		j.vectors[on] = append(j.vectors[on], nil)
 	}
-	k := &kept{item: *it, whole: it.q.line == nil && !it.none}
-	j.kept[r.Known][n] = k
-	it.own, it.from = nil, k
-	if k.whole {
-		k.layOut(j.e)
+	j.vectors[on][n] = j.hold(it)
+}
+
+// hold keeps the vector that was made last.
+func (j *Judge) hold(it *item) *vector {
+	v := it.vector
+	j.spare[j.used-1] = &vector{own: j.e.newMemory()}
+	v.kept, v.whole = true, v.q.line == nil && !v.none
+	if v.whole {
+		v.layOut(j.e)
+	}
+	return v
+}
+
+// mostOfRule bounds how many vectors of a rule are kept: its readings come by few tests.
+const mostOfRule = 8
+
+// ruleVector is what a rule that rests on readings by some tests, with some blunder rate, was found to say; nil: nothing yet.
+func (j *Judge) ruleVector(at int, blunder float64, tests testSet) *vector {
+	if j.ofRules == nil {
+		j.ofRules = make([][]*vector, len(j.e.evidence))
+	}
+	for _, v := range j.ofRules[at] {
+		if v.blunder == blunder && v.tests == tests {
+			return v
+		}
+	}
+	return nil
+}
+
+func (j *Judge) keepRule(at int, it *item) {
+	if len(j.ofRules[at]) < mostOfRule {
+		j.ofRules[at] = append(j.ofRules[at], j.hold(it))
 	}
 }
 
-// layOut finds the leaves that an item touches, and its levels.
-func (k *kept) layOut(e *Engine) {
-	for i, c := range k.c {
-		if c != 0 {
-			k.touches = append(k.touches, i)
-		}
-		if at, ok := slices.BinarySearch(k.levels, c); !ok {
-			k.levels = slices.Insert(k.levels, at, c)
+// layOut finds the levels of a vector, and puts beside them what it excludes.
+func (v *vector) layOut(e *Engine) {
+	var values []float64
+	for _, c := range v.c {
+		if at, ok := slices.BinarySearch(values, c); !ok {
+			values = slices.Insert(values, at, c)
 		}
 	}
-	k.at = make([]uint64, len(k.levels)*e.words)
-	for i, c := range k.c {
-		at, _ := slices.BinarySearch(k.levels, c)
-		leafSet(k.at[at*e.words:]).add(i)
+	size := 1 + e.words
+	together := append(make([]uint64, 0, e.words+size*len(values)), v.excludes...)
+	for _, x := range values {
+		leaves := e.newSet()
+		for i, c := range v.c {
+			if c == x {
+				leaves.add(i)
+			}
+		}
+		together = append(append(together, math.Float64bits(x)), leaves...)
 	}
+	v.excludes, v.levels = together[:e.words:e.words], together[e.words:]
 }
 
-// reach is the lowest and the highest of 0 and what an item says of the leaves that are not excluded.
-func (k *kept) reach(excluded leafSet) (lo, hi float64) {
-	for i := 0; i < len(k.levels) && k.levels[i] < 0; i++ {
-		if k.beyond(i, excluded) {
-			lo = k.levels[i]
+// reach is the lowest and the highest of 0 and what a vector says of the leaves that are not excluded.
+func (l levels) reach(excluded leafSet) (lo, hi float64) {
+	size := 1 + len(excluded)
+	for at := 0; at < len(l); at += size {
+		if c := math.Float64frombits(l[at]); c >= 0 {
+			break
+		} else if beyond(l[at+1:at+size], excluded) {
+			lo = c
 			break
 		}
 	}
-	for i := len(k.levels) - 1; i >= 0 && k.levels[i] > 0; i-- {
-		if k.beyond(i, excluded) {
-			hi = k.levels[i]
+	for at := len(l) - size; at >= 0; at -= size {
+		if c := math.Float64frombits(l[at]); c <= 0 {
+			break
+		} else if beyond(l[at+1:at+size], excluded) {
+			hi = c
 			break
 		}
 	}
 	return lo, hi
 }
 
-// beyond tells whether a level holds a leaf that is not excluded.
-func (k *kept) beyond(level int, excluded leafSet) bool {
+// beyond tells whether a set holds a leaf that is not excluded.
+func beyond(set []uint64, excluded leafSet) bool {
 	for w, out := range excluded {
-		if k.at[level*len(excluded)+w]&^out != 0 {
+		if set[w]&^out != 0 {
 			return true
 		}
 	}
@@ -107,7 +149,7 @@ func (k *kept) beyond(level int, excluded leafSet) bool {
 
 // seenByEye is byEye, kept too.
 func (j *Judge) seenByEye(r *casefile.Reading) bool {
-	if r.Known == 0 || j.kept == nil {
+	if r.Known == 0 || j.vectors == nil {
 		return j.byEye(r)
 	}
 	for len(j.eye) <= r.Known {
@@ -122,17 +164,16 @@ func (j *Judge) seenByEye(r *casefile.Reading) bool {
 	return j.eye[r.Known] == 2
 }
 
-// ratios are exp of what an item says of each leaf, kept where the item is; nil where it is not.
+// ratios are exp of what a vector says of each leaf, kept with it; nil where it is not kept, or there is none.
 func (j *Judge) ratios(it *item) []float64 {
-	k := it.from
-	if k != nil && k.ratios == nil {
-		k.ratios = make([]float64, j.e.leaves)
-		for i := range k.ratios {
-			k.ratios[i] = math.Exp(j.fill(&k.item, i))
-		}
-	}
-	if k == nil {
+	if it == nil || !it.kept {
 		return nil
 	}
-	return k.ratios
+	if it.ratios == nil {
+		it.ratios = make([]float64, j.e.leaves)
+		for i := range it.ratios {
+			it.ratios[i] = math.Exp(j.fill(it.vector, i))
+		}
+	}
+	return it.ratios
 }

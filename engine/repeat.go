@@ -123,7 +123,7 @@ func (j *Judge) readingDoubt(r *casefile.Reading) float64 {
 		c := math.Inf(1)
 		for n := range j.items {
 			if it := &j.items[n]; !it.none && it.rule == nil && it.restsOn(r, i) {
-				c = math.Min(c, j.fill(it, i))
+				c = math.Min(c, j.fill(it.vector, i))
 			}
 		}
 		if math.IsInf(c, 1) {

@@ -8,9 +8,7 @@ import (
 
 	"whystone/engine/phrase"
 	"whystone/kb"
-	"whystone/kb/condition"
 	"whystone/kb/logic"
-	"whystone/kb/vocab"
 )
 
 // Class is the kind of a verdict.
@@ -116,12 +114,10 @@ func (j *Judge) name(d *Decision) {
 
 // colours are the outcomes of colour that the case was read as.
 func (j *Judge) colours() uint64 {
-	if o := j.e.Ruleset.Vocabulary.Observable(vocab.Colour); o != nil {
-		if slot := &j.run.State.Slots[o.Index]; slot.Status == condition.Ready {
-			return slot.Set
-		}
+	if j.e.colour == nil {
+		return 0
 	}
-	return 0
+	return j.run.Choices(j.e.colour)
 }
 
 // listing looks at the weight of what the ruleset lacks: among what is not excluded, and of all.
@@ -194,11 +190,9 @@ func (j *Judge) shares() {
 	}
 	j.shared = true
 	clear(j.nodeShare)
-	for _, i := range j.w.open {
-		if s := j.w.share[i]; s > 0 {
-			for _, n := range j.e.above[i] {
-				j.nodeShare[n] += s
-			}
+	for i, s := range j.w.share { // 0 of those that are excluded
+		for _, n := range j.e.above[i] {
+			j.nodeShare[n] += s
 		}
 	}
 }
@@ -256,7 +250,7 @@ func (j *Judge) nameable(d *Decision, n int, m *kb.Material) bool {
 	if j.trace.add(good, doubt); !good && !watched {
 		return false
 	}
-	supported := j.supported(m)
+	supported := j.supported(n, m)
 	if watched {
 		families := phrase.Reason{Code: phrase.Supported, Node: m, Families: j.trace.supporting[m]}
 		if !supported {
@@ -292,7 +286,7 @@ func (j *Judge) sentOn() bool {
 
 // supported tells whether at least two families, resting on two tests, support a node: each at least doubles its odds,
 // alone over the prior or added last. A mere impression is no such test.
-func (j *Judge) supported(m *kb.Material) bool {
+func (j *Judge) supported(n int, m *kb.Material) bool {
 	var tests testSet
 	families := 0
 	enough := false
@@ -301,7 +295,7 @@ func (j *Judge) supported(m *kb.Material) bool {
 		fw, quick := &j.w.families[f%len(j.w.families)], f < len(j.w.families)
 		by := fw.tests
 		by.Minus(j.e.byEye)
-		if j.trace == nil && quick != (j.only(fw) != nil) || j.trace != nil && !quick || by.Empty() || !j.familySupports(fw, m) {
+		if j.trace == nil && quick != (j.only(fw) != nil) || j.trace != nil && !quick || by.Empty() || !j.familySupports(fw, n) {
 			continue
 		}
 		families++
@@ -326,41 +320,82 @@ func several(s testSet) bool {
 	return n >= 2
 }
 
-// familySupports compares the node's odds with and without a family: over the prior alone, where every leaf counts, and
-// with all other families, where the leaves of weight nought don't.
-func (j *Judge) familySupports(f *familyWeight, m *kb.Material) bool {
-	e, w := j.e, &j.w
-	var priorIn, priorOut, aloneIn, aloneOut, lastIn, lastOut, restIn, restOut float64
-	at, only := 0, j.only(f)
-	var ratios []float64
-	if only != nil {
-		ratios = j.ratios(only)
+// familySupports compares the odds of the n-th node with and without a family: over the prior alone, where every leaf counts,
+// and with all other families, where the leaves of weight nought don't.
+func (j *Judge) familySupports(f *familyWeight, n int) bool {
+	only := j.only(f)
+	if only == nil || !only.kept {
+		return j.doublesLast(f, n, only) || j.doublesAlone(f, n, only)
 	}
-	for i := range e.leaves {
-		in := at < len(m.Leaves) && m.Leaves[at] == i
-		if in {
-			at++
-		}
-		var ratio float64
-		switch {
-		case ratios != nil:
-			ratio = ratios[i]
-		case only != nil:
-			ratio = math.Exp(j.fill(only, i))
-		default:
-			ratio = math.Exp(j.familySum(f, i))
-		}
-		p, last := e.prior[i], w.above[i]
-		alone, rest := p*ratio, last/ratio
-		if in {
-			priorIn, aloneIn, lastIn, restIn = priorIn+p, aloneIn+alone, lastIn+last, restIn+rest
-		} else {
-			priorOut, aloneOut, lastOut, restOut = priorOut+p, aloneOut+alone, lastOut+last, restOut+rest
+	if only.asked == nil {
+		only.asked, only.doubles = j.e.newNodeSet(), j.e.newNodeSet()
+	}
+	if !only.asked.has(n) {
+		only.asked.add(n)
+		if j.doublesAlone(f, n, only) {
+			only.doubles.add(n)
 		}
 	}
-	u, ul, ratio := e.Ruleset.Policy.Unlisted, math.Exp(w.unlistedLog-w.top), math.Exp(f.unlisted)
-	doubled := func(in, out, withIn, withOut float64) bool { return withIn*out >= 2*in*withOut }
-	return doubled(priorIn, priorOut+u, aloneIn, aloneOut+u*ratio) || doubled(restIn, restOut+ul/ratio, lastIn, lastOut+ul)
+	return only.doubles.has(n) || j.doublesLast(f, n, only)
+}
+
+// doubled tells whether odds are at least twice what they were.
+func doubled(in, out, withIn, withOut float64) bool { return withIn*out >= 2*in*withOut }
+
+// doublesAlone tells whether a family doubles a node's odds over the prior alone; only is the item that makes it up, if one does.
+func (j *Judge) doublesAlone(f *familyWeight, n int, only *item) bool {
+	e, ratios := j.e, j.ratios(only)
+	if ratios == nil {
+		ratios = j.ratio
+		for i := range ratios {
+			switch {
+			case only != nil:
+				ratios[i] = math.Exp(j.fill(only.vector, i))
+			case j.w.nought.has(i):
+				ratios[i] = math.Exp(j.familySum(f, i))
+			default:
+				ratios[i] = math.Exp(j.counted(f, i))
+			}
+		}
+	}
+	in, out := 0.0, 0.0
+	inside, prior := e.inside[n][:len(ratios)], e.prior[:len(ratios)]
+	for i, r := range ratios {
+		x := prior[i] * r
+		in += x * inside[i]
+		out += x * (1 - inside[i])
+	}
+	u := e.Ruleset.Policy.Unlisted
+	return doubled(e.priorIn[n], e.priorOut[n]+u, in, out+u*math.Exp(f.unlisted))
+}
+
+// doublesLast tells whether a family doubles a node's odds beside all others.
+func (j *Judge) doublesLast(f *familyWeight, n int, only *item) bool {
+	w, inside := &j.w, j.e.inside[n]
+	ratios := j.ratios(only)
+	if ratios == nil {
+		ratios = j.ratio
+		for _, i := range w.alive {
+			ratios[i] = math.Exp(j.counted(f, i))
+		}
+	}
+	var in, out, restIn, restOut float64
+	for _, i := range w.alive {
+		last, is := w.above[i], inside[i]
+		rest := last / ratios[i]
+		in, restIn = in+last*is, restIn+rest*is
+		out, restOut = out+last*(1-is), restOut+rest*(1-is)
+	}
+	ul := math.Exp(w.unlistedLog - w.top)
+	return doubled(restIn, restOut+ul/math.Exp(f.unlisted), in, out+ul)
+}
+
+// counted is what a family says of a leaf of weight above nought.
+func (j *Judge) counted(f *familyWeight, i int) float64 {
+	if f.sums {
+		return f.sum[i]
+	}
+	return f.groups[0].c[i]
 }
 
 // nodeLikelihood is a node's by the readings alone: the largest among its leaves without exclusion, or, if it has
@@ -381,9 +416,10 @@ func (j *Judge) nodeLikelihood(m *kb.Material) float64 {
 	return any
 }
 
-func (j *Judge) hasFree(m *kb.Material) bool {
-	for _, i := range m.Leaves {
-		if j.w.free(i) {
+// hasFree tells whether a leaf of the n-th node is without exclusion.
+func (j *Judge) hasFree(n int) bool {
+	for k, word := range j.e.within[n] {
+		if word&^j.w.excluded[k] != 0 {
 			return true
 		}
 	}
@@ -393,14 +429,13 @@ func (j *Judge) hasFree(m *kb.Material) bool {
 // noRival tells whether every rival without exclusion is far enough behind by the readings alone. Rivals are the
 // nameable nodes beside it with more than a tenth of what may be missing, and those within the same nameable group.
 func (j *Judge) noRival(d *Decision, n int, m *kb.Material) bool {
-	own := j.nodeLikelihood(m)
-	group := m.NameableAbove()
+	own, enough := j.nodeLikelihood(m), math.Log(j.e.Ruleset.Policy.Rival)
 	good := true
 	for o, r := range j.e.nodes {
-		if o == n || !j.rivals(d, o, m, group) {
+		if !j.rivals(d, o, n) {
 			continue
 		}
-		behind := own-j.nodeLikelihood(r) >= math.Log(j.e.Ruleset.Policy.Rival)
+		behind := own-j.nodeLikelihood(r) >= enough
 		good = good && behind
 		if j.trace != nil {
 			j.trace.add(behind, ofRival(m, r, own-j.nodeLikelihood(r), j.e.Ruleset.Policy.Rival))
@@ -411,26 +446,21 @@ func (j *Judge) noRival(d *Decision, n int, m *kb.Material) bool {
 	return good
 }
 
-// rivals tells whether the o-th nameable node is a rival of m, whose nameable group is given.
-func (j *Judge) rivals(d *Decision, o int, m, group *kb.Material) bool {
-	r := j.e.nodes[o]
-	sibling := group != nil && r != group && r.Under(group)
-	return !r.Under(m) && !m.Under(r) && j.hasFree(r) && (sibling || j.nodeShare[o] > (1-d.Required)/10)
+// rivals tells whether the o-th nameable node is a rival of the n-th.
+func (j *Judge) rivals(d *Decision, o, n int) bool {
+	return j.e.beside[n].has(o) && (j.e.siblings[n].has(o) || j.nodeShare[o] > (1-d.Required)/10) && j.hasFree(o)
 }
 
 // restsOnPriors lists the nodes outside the named one's line which the readings fit nearly as well: what is common at the
 // counter decided between them.
 func (j *Judge) restsOnPriors(d *Decision) {
-	own := j.nodeLikelihood(d.Named)
+	own, enough, beside := j.nodeLikelihood(d.Named), math.Log(j.e.Ruleset.Policy.Rival), j.e.beside[j.e.names[d.Named]]
 	for _, i := range j.w.open {
-		if len(j.e.above[i]) == 0 {
+		if len(j.e.above[i]) == 0 || !beside.has(j.e.above[i][0]) {
 			continue
 		}
 		m := j.e.nodes[j.e.above[i][0]]
-		if m.Under(d.Named) || d.Named.Under(m) || slices.Contains(d.RestsOnPriors, m) {
-			continue
-		}
-		if own-j.nodeLikelihood(m) < math.Log(j.e.Ruleset.Policy.Rival) {
+		if !slices.Contains(d.RestsOnPriors, m) && own-j.nodeLikelihood(m) < enough {
 			d.RestsOnPriors = append(d.RestsOnPriors, m)
 		}
 	}

@@ -7,18 +7,21 @@ import (
 
 // weights are what all items together come to. Its memory is used again for the next case.
 type weights struct {
-	excluded leafSet // by any item
-	nought   leafSet // by two families and two tests: no weight at all
-	alive    []int   // the leaves of weight above nought, rising
-	open     []int   // those of them without exclusion, rising
-	doubtful []int   // the others of them, rising
-	families []familyWeight
+	excluded  leafSet // by any item
+	nought    leafSet // by two families and two tests: no weight at all
+	alive     []int   // the leaves of weight above nought, rising
+	open      []int   // those of them without exclusion, rising
+	doubtful  []int   // the others of them, rising
+	excluding []int   // items that exclude something
+	families  []familyWeight
 	// likelihood is the sum of the families' contributions to a leaf, prior left out; log adds the prior. Leaves of
 	// weight nought have neither.
 	likelihood, log []float64
 	above           []float64 // exp(log - top); 0 for leaves of weight nought
-	sum             []float64 // of the family at hand
-	out             leafSet   // those that it excludes
+	first, sum      []float64 // of the family at hand: what its first group says, and what all say together
+	lowest          []float64 // the lowest that excludes a leaf
+	out             leafSet   // the leaves that it excludes
+	familyAt        []int     // by family: its place in families, from 1; 0: none
 	share           []float64 // of leaves without exclusion; 0 for others
 	unlisted        float64   // share of what the ruleset lacks
 	unlistedSays    float64   // what the families contribute to it
@@ -33,7 +36,10 @@ type familyWeight struct {
 	family int
 	groups []group
 	tests  testSet
-	says   bool // some item says something of what the ruleset lacks
+	// sum is what it contributes to the leaves of weight above nought, where several groups make it up.
+	sum  []float64
+	sums bool // they do
+	says bool // some item says something of what the ruleset lacks
 	// unlisted is what the family contributes to what the ruleset lacks.
 	unlisted float64
 }
@@ -43,6 +49,12 @@ type group struct {
 	items  []int
 	name   string
 	spread float64
+	// What counts for each leaf of weight above nought, and what it excludes: its only item's, or in memory of its own what several
+	// come to.
+	c        []float64
+	excludes leafSet
+	levels   levels // likewise, of an only item whose vector is whole
+	own      *memory
 }
 
 // weight is that of a leaf in the softmax that counts doubts.
@@ -54,11 +66,8 @@ func (w *weights) unlistedWeight() float64 { return math.Exp(w.unlistedLog-w.top
 // weigh works out all weights from the items.
 func (j *Judge) weigh(w *weights) {
 	j.masks(w)
-	w.list(j.e.leaves)
+	w.list(j.e.every)
 	j.group(w)
-	for f := range w.families {
-		j.orderGroups(w, &w.families[f])
-	}
 	clear(w.likelihood)
 	clear(w.log)
 	clear(w.above)
@@ -66,98 +75,121 @@ func (j *Judge) weigh(w *weights) {
 	w.unlistedSays = 0
 	for f := range w.families {
 		fw := &w.families[f]
+		for n := range fw.groups {
+			j.join(w, &fw.groups[n])
+		}
+		j.orderGroups(w, fw)
 		j.addFamily(w, fw)
 		fw.unlisted = j.unlistedSum(fw)
 		w.unlistedSays += fw.unlisted
 	}
 	w.unlistedLog = j.e.unlisted + w.unlistedSays
+	for k, word := range w.nought {
+		for ; word != 0; word &= word - 1 {
+			w.likelihood[k<<6+bits.TrailingZeros64(word)] = 0
+		}
+	}
 	for _, i := range w.alive {
 		w.log[i] = j.e.logPrior[i] + w.likelihood[i]
 	}
 	j.softmax(w)
 }
 
-// addFamily adds what a family says to the likelihood of every leaf of weight above nought.
-func (j *Judge) addFamily(w *weights, f *familyWeight) {
-	if it := j.only(f); it != nil {
-		j.fillAll(it, w)
-		for _, i := range w.alive {
-			w.likelihood[i] += it.c[i]
-		}
-		return
-	}
-	if single(f) {
-		j.addSingle(w, f)
-		return
-	}
-	for _, i := range w.alive {
-		w.likelihood[i] += j.familySum(f, i)
-	}
-}
-
-// single tells whether each group of a family is one item.
-func single(f *familyWeight) bool {
-	for n := range f.groups {
-		if len(f.groups[n].items) > 1 {
-			return false
-		}
-	}
-	return true
-}
-
-// addSingle is addFamily for a family of single items: familySum for many leaves at once, in the same order of adding up, save for
-// the leaves that the family excludes.
-func (j *Judge) addSingle(w *weights, f *familyWeight) {
-	sum, excludes := w.sum, w.out
-	clear(sum)
-	clear(excludes)
-	for n := range f.groups {
-		it := &j.items[f.groups[n].items[0]]
-		on := w.alive
-		if it.from != nil && it.from.whole {
-			on = it.from.touches // it says 0 of all others; what it says of leaves of weight nought is not looked at
-		} else {
+// join works out what counts in a group, for all leaves of weight above nought.
+func (j *Judge) join(w *weights, g *group) {
+	if len(g.items) == 1 {
+		it := &j.items[g.items[0]]
+		if g.c, g.excludes, g.levels = it.c, it.excludes, it.levels; !it.whole {
 			j.fillAll(it, w)
 		}
-		c := it.c[:len(sum)]
-		for _, i := range on {
-			sum[i] += c[i]
+		return
+	}
+	if g.own == nil {
+		g.own = j.e.newMemory()
+	}
+	g.c, g.excludes, g.levels = g.own.c, g.own.excludes, nil
+	clear(g.excludes)
+	for _, n := range g.items {
+		for k, word := range j.items[n].excludes {
+			g.excludes[k] |= word
 		}
-		for k, word := range it.excludes {
-			excludes[k] |= word
+	}
+	for _, i := range w.alive {
+		g.c[i], _ = j.groupC(g, i)
+	}
+}
+
+// addFamily adds what a family says to the likelihood of every leaf of weight above nought: familySum for many leaves at once,
+// in the same order of adding up.
+func (j *Judge) addFamily(w *weights, f *familyWeight) {
+	if f.sums = len(f.groups) > 1; !f.sums {
+		f.groups[0].addTo(w.likelihood)
+		return
+	}
+	if f.sum == nil {
+		f.sum = make([]float64, j.e.leaves)
+	}
+	copy(w.first, f.groups[0].c)
+	clear(w.sum)
+	clear(w.out)
+	for n := range f.groups {
+		f.groups[n].addTo(w.sum)
+		f.groups[n].lowest(w)
+	}
+	for k, word := range w.out {
+		for ; word != 0; word &= word - 1 {
+			i := k<<6 + bits.TrailingZeros64(word)
+			w.first[i] = w.lowest[i]
 		}
 	}
 	further := j.e.Ruleset.Policy.FurtherWeight
-	full := j.items[f.groups[0].items[0]].c
-	for _, i := range w.open {
-		w.likelihood[i] += full[i] + further*(sum[i]-full[i])
+	first, sum, counts, likelihood := w.first, w.sum[:len(w.first)], f.sum[:len(w.first)], w.likelihood[:len(w.first)]
+	for i := range first {
+		counts[i] = first[i] + further*(sum[i]-first[i])
+		likelihood[i] += counts[i]
 	}
-	for _, i := range w.doubtful {
-		if excludes.has(i) {
-			w.likelihood[i] += j.familySum(f, i)
-		} else {
-			w.likelihood[i] += full[i] + further*(sum[i]-full[i])
+}
+
+// addTo adds what a group says to the sums of all leaves. What comes of those of weight nought is not looked at: a loop of one
+// length whatever the case has no way that a processor could guess wrong.
+func (g *group) addTo(sum []float64) {
+	c := g.c
+	for len(sum) >= 4 && len(c) >= 4 {
+		sum[0], sum[1], sum[2], sum[3] = sum[0]+c[0], sum[1]+c[1], sum[2]+c[2], sum[3]+c[3]
+		sum, c = sum[4:], c[4:]
+	}
+	for i := range sum {
+		sum[i] += c[i]
+	}
+}
+
+// lowest finds the lowest that excludes each leaf of weight above nought.
+func (g *group) lowest(w *weights) {
+	for k, word := range g.excludes {
+		for word &^= w.nought[k]; word != 0; word &= word - 1 {
+			if i := k<<6 + bits.TrailingZeros64(word); !w.out.has(i) || g.c[i] < w.lowest[i] {
+				w.lowest[i] = g.c[i]
+				w.out.add(i)
+			}
 		}
 	}
 }
 
 // list lists the leaves of weight above nought, with and without exclusion.
-func (w *weights) list(leaves int) {
+func (w *weights) list(all leafSet) {
 	w.alive, w.open, w.doubtful = w.alive[:0], w.open[:0], w.doubtful[:0]
-	for k, word := range w.nought {
-		for left := ^word; left != 0; left &= left - 1 {
-			i := k<<6 + bits.TrailingZeros64(left)
-			if i >= leaves {
-				break
-			}
-			w.alive = append(w.alive, i)
-			if w.excluded.has(i) {
-				w.doubtful = append(w.doubtful, i)
-			} else {
-				w.open = append(w.open, i)
-			}
-		}
+	for k, every := range all {
+		w.alive = appendBits(w.alive, k, every&^w.nought[k])
+		w.open = appendBits(w.open, k, every&^w.excluded[k])
+		w.doubtful = appendBits(w.doubtful, k, w.excluded[k]&^w.nought[k])
 	}
+}
+
+func appendBits(to []int, k int, word uint64) []int {
+	for ; word != 0; word &= word - 1 {
+		to = append(to, k<<6+bits.TrailingZeros64(word))
+	}
+	return to
 }
 
 // only is the item that makes up a family by itself, or nil.
@@ -173,20 +205,20 @@ func (j *Judge) only(f *familyWeight) *item {
 func (j *Judge) masks(w *weights) {
 	clear(w.excluded)
 	clear(w.nought)
+	w.excluding = w.excluding[:0]
 	for a := range j.items {
 		x := &j.items[a]
 		if x.excludes.empty() {
 			continue
 		}
-		for b := range a {
-			y := &j.items[b]
-			if x.family == y.family || x.tests.Meets(y.tests) {
-				continue
-			}
-			for k := range w.nought {
-				w.nought[k] |= x.excludes[k] & y.excludes[k]
+		for _, b := range w.excluding {
+			if y := &j.items[b]; x.family != y.family && !x.tests.Meets(y.tests) {
+				for k := range w.nought {
+					w.nought[k] |= x.excludes[k] & y.excludes[k]
+				}
 			}
 		}
+		w.excluding = append(w.excluding, a)
 		for k := range w.excluded {
 			w.excluded[k] |= x.excludes[k]
 		}
@@ -204,11 +236,14 @@ func (j *Judge) group(w *weights) {
 		f := w.family(it.family)
 		f.tests.Union(it.tests)
 		f.says = f.says || it.unlisted != 0
-		g := f.group(j, it, it.from != nil && it.place == "")
+		g := f.group(j, it)
 		g.items = append(g.items, n)
 		if g.name == "" || it.name < g.name {
 			g.name = it.name
 		}
+	}
+	for i := range w.families {
+		w.familyAt[w.families[i].family] = 0
 	}
 	for n := 1; n < len(w.families); n++ {
 		for k := n; k > 0 && w.families[k].family < w.families[k-1].family; k-- {
@@ -218,28 +253,29 @@ func (j *Judge) group(w *weights) {
 }
 
 func (w *weights) family(f int) *familyWeight {
-	for i := range w.families {
-		if w.families[i].family == f {
-			return &w.families[i]
-		}
+	if at := w.familyAt[f]; at > 0 {
+		return &w.families[at-1]
 	}
 	w.families = extend(w.families)
+	w.familyAt[f] = len(w.families)
 	fw := &w.families[len(w.families)-1]
-	*fw = familyWeight{family: f, groups: fw.groups[:0]}
+	*fw = familyWeight{family: f, groups: fw.groups[:0], sum: fw.sum}
 	return fw
 }
 
-// group is the group that an item belongs to, a new one if the item is known to be the first that rests on its readings: items of
-// readings come before those of rules, and the first place of an observable before the others.
-func (f *familyWeight) group(j *Judge, it *item, first bool) *group {
-	for i := 0; i < len(f.groups) && !first; i++ {
+// group is the group that an item belongs to.
+func (f *familyWeight) group(j *Judge, it *item) *group {
+	for i := range f.groups {
+		if it.rule == nil && it.place == "" && it.first == nil {
+			break // items of readings come first, and the first place of an observable before the others
+		}
 		if o := &j.items[f.groups[i].items[0]]; o.key == it.key && o.place == it.place {
 			return &f.groups[i]
 		}
 	}
 	f.groups = extend(f.groups)
 	g := &f.groups[len(f.groups)-1]
-	*g = group{items: g.items[:0]}
+	*g = group{items: g.items[:0], own: g.own}
 	return g
 }
 
@@ -262,20 +298,11 @@ func (j *Judge) orderGroups(w *weights, f *familyWeight) {
 	for n := range f.groups {
 		g := &f.groups[n]
 		lo, hi := 0.0, 0.0
-		if len(g.items) == 1 {
-			it := &j.items[g.items[0]]
-			if it.from != nil && it.from.whole {
-				lo, hi = it.from.reach(w.excluded)
-			} else {
-				j.fillAll(it, w)
-				for _, i := range w.open {
-					lo, hi = min(lo, it.c[i]), max(hi, it.c[i])
-				}
-			}
+		if g.levels != nil {
+			lo, hi = g.levels.reach(w.excluded)
 		} else {
 			for _, i := range w.open {
-				c, _ := j.groupC(g, i)
-				lo, hi = min(lo, c), max(hi, c)
+				lo, hi = min(lo, g.c[i]), max(hi, g.c[i])
 			}
 		}
 		if g.spread = hi - lo; g.spread < 1e-12 {
@@ -300,11 +327,11 @@ func (g *group) before(o *group) bool {
 func (j *Judge) groupC(g *group, i int) (c float64, excludes bool) {
 	if len(g.items) == 1 {
 		it := &j.items[g.items[0]]
-		return j.fill(it, i), it.excludes.has(i)
+		return j.fill(it.vector, i), it.excludes.has(i)
 	}
 	for _, n := range g.items {
 		it := &j.items[n]
-		x := j.fill(it, i)
+		x := j.fill(it.vector, i)
 		switch out := it.excludes.has(i); {
 		case out && (!excludes || x < c):
 			c, excludes = x, true
@@ -377,26 +404,37 @@ func (j *Judge) softmax(w *weights) {
 	w.top = w.unlistedLog
 	top := w.unlistedLog // of what is not excluded: beside a doubtful leaf far above, its shares would vanish
 	for _, i := range w.alive {
-		w.top = max(w.top, w.log[i])
+		if w.log[i] > w.top { // max would take its time over what is no number
+			w.top = w.log[i]
+		}
 	}
 	for _, i := range w.open {
-		top = max(top, w.log[i])
+		if w.log[i] > top {
+			top = w.log[i]
+		}
 	}
-	free, doubtful := 0.0, 0.0
 	w.whole = 0
 	for _, i := range w.alive {
 		x := math.Exp(w.log[i] - w.top)
 		w.above[i] = x
 		w.whole += x
-		if w.excluded.has(i) {
-			doubtful += x
-			continue
+	}
+	doubtful := 0.0
+	for _, i := range w.doubtful {
+		doubtful += w.above[i]
+	}
+	if top == w.top {
+		for _, i := range w.open {
+			w.share[i] = w.above[i]
 		}
-		if top != w.top {
-			x = math.Exp(w.log[i] - top)
+	} else {
+		for _, i := range w.open {
+			w.share[i] = math.Exp(w.log[i] - top)
 		}
-		w.share[i] = x
-		free += x
+	}
+	free := 0.0
+	for _, i := range w.open {
+		free += w.share[i]
 	}
 	unlisted := math.Exp(w.unlistedLog - top)
 	free += unlisted

@@ -39,8 +39,8 @@ func (b *Block) Counts(rule int) (holds, fails int) {
 func (b *Block) Plain() int { return b.n - b.odd.Count() }
 
 // Take is Do for the case of a lane that is not odd: what a verdict looks at is then as Do leaves it. That is the truth of the rules
-// that weigh, send a stone on or keep names back, as far as they hold; which slots are ready, and which colours were read. All
-// else is as it was, and not to be looked at.
+// that weigh, send a stone on or keep names back, as far as they hold; what Ready, Choices, FromRays and Lifted tell. All else is as
+// it was, and not to be looked at.
 func (run *Run) Take(b *Block, lane int) {
 	run.forget()
 	run.block, run.lane = b, lane
@@ -48,32 +48,11 @@ func (run *Run) Take(b *Block, lane int) {
 	for _, i := range run.taken {
 		run.Rules[i] = logic.Holds
 	}
-	for _, r := range b.cases[lane].Readings {
-		s := run.takeSlot(r.Observable.Index)
-		if r.Form == casefile.Choice && r.Usable() {
-			s.Set |= r.Observable.Meaning(r.Outcome)
-		}
-	}
-	if run.fromRays = b.rays.Has(lane); run.fromRays {
-		run.takeSlot(run.rs.Vocabulary.Observable(vocab.Birefringence).Index)
-	}
-}
-
-// takeSlot fills a slot as far as that it is ready, or not.
-func (run *Run) takeSlot(slot int) *condition.Slot {
-	s := &run.State.Slots[slot]
-	s.Status = condition.Aside // or another in which it says nothing
-	if run.block.slots[slot].ready.Has(run.lane) {
-		s.Status = condition.Ready
-	}
-	run.slots = append(run.slots, slot)
-	return s
+	run.fromRays = b.rays.Has(lane)
 }
 
 // forget undoes what was taken last; what was done last it forgets altogether.
 func (run *Run) forget() {
-	slots := run.slots
-	run.slots = run.slots[:0]
 	if run.block == nil {
 		clearSlots(&run.State)
 		clear(run.Rules)
@@ -83,10 +62,30 @@ func (run *Run) forget() {
 	for _, i := range run.taken {
 		run.Rules[i] = logic.Undecided
 	}
-	for _, slot := range slots {
-		s := &run.State.Slots[slot]
-		s.Status, s.Set = condition.Missing, 0
+}
+
+// Ready tells whether an observable says something: it was read, and not set aside.
+func (run *Run) Ready(o *vocab.Observable) bool {
+	if run.block != nil {
+		return run.block.slots[o.Index].ready.Has(run.lane)
 	}
+	return run.State.Slots[o.Index].Status == condition.Ready
+}
+
+// Choices are the plain choices that the readings of an observable leave open, if it says something.
+func (run *Run) Choices(o *vocab.Observable) (set uint64) {
+	switch {
+	case !run.Ready(o):
+	case run.block == nil:
+		set = run.State.Slots[o.Index].Set
+	default:
+		for _, r := range run.block.cases[run.lane].Readings {
+			if r.Observable.Index == o.Index && r.Form == casefile.Choice && r.Usable() {
+				set |= o.Meaning(r.Outcome)
+			}
+		}
+	}
+	return set
 }
 
 // Lifted tells whether what the rule at a place in Ruleset.Order withholds is withheld no more. What can't be evaluated lifts nothing.

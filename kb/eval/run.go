@@ -39,7 +39,6 @@ type Run struct {
 	block *Block // whose lane was taken, or nil
 	lane  int
 	taken []int // the rules that hold on it
-	slots []int // the slots that it fills
 }
 
 // RuleFault is a rule that could not be evaluated.

@@ -1,0 +1,133 @@
+package engine
+
+import "whystone/kb"
+
+// layout is what deciding asks of the tree of materials again and again, laid out as sets, so that it is answered for many
+// leaves or nodes by one operation.
+type layout struct {
+	every     leafSet               // all leaves
+	inside    [][]float64           // by node: 1 for its leaves, 0 for others
+	leavesOf  map[kb.Origin]leafSet // nil for none
+	ofOrigins []leafSet             // the same, in any order
+	ownGrowth []leafSet             // by node: the leaves whose growth group it is
+	mixed     []int                 // of the groups those whose leaves are of several origins
+	tops      []int                 // the topmost nodes
+	beside    []nodeSet             // by node: those that are neither above nor below it
+	siblings  []nodeSet             // by node: those below the lowest nameable group above it
+	priorIn   []float64             // by node: of its leaves
+	priorOut  []float64             // by node: of the other leaves
+	claims    map[*kb.Claim]*claimLayout
+}
+
+// nodeSet is a set of nameable nodes, by their indexes.
+type nodeSet = leafSet
+
+func (e *Engine) newNodeSet() nodeSet { return make(nodeSet, (len(e.nodes)+63)/64) }
+
+// layOut lays out the nodes, when all else is known of them.
+func (e *Engine) layOut() {
+	e.leavesOf, e.every = map[kb.Origin]leafSet{}, e.newSet()
+	for i, m := range e.Ruleset.Leaves {
+		if e.leavesOf[m.Origin] == nil {
+			e.leavesOf[m.Origin] = e.newSet()
+			e.ofOrigins = append(e.ofOrigins, e.leavesOf[m.Origin])
+		}
+		e.leavesOf[m.Origin].add(i)
+		e.every.add(i)
+	}
+	for _, n := range e.groups {
+		if e.origins[n] == "" {
+			e.mixed = append(e.mixed, n)
+		}
+	}
+	e.priorIn, e.priorOut = make([]float64, len(e.nodes)), make([]float64, len(e.nodes))
+	for n, m := range e.nodes {
+		if m.NameableAbove() == nil {
+			e.tops = append(e.tops, n)
+		}
+		e.inside = append(e.inside, e.ones(m.Leaves))
+		own := e.newSet()
+		for i := range e.Ruleset.Leaves {
+			if e.growthOfLeaf(i) == m {
+				own.add(i)
+			}
+		}
+		e.ownGrowth = append(e.ownGrowth, own)
+		for i, p := range e.prior {
+			if e.within[n].has(i) {
+				e.priorIn[n] += p
+			} else {
+				e.priorOut[n] += p
+			}
+		}
+		beside, siblings, group := e.newNodeSet(), e.newNodeSet(), m.NameableAbove()
+		for o, r := range e.nodes {
+			if !r.Under(m) && !m.Under(r) {
+				beside.add(o)
+			}
+			if group != nil && r != group && r.Under(group) {
+				siblings.add(o)
+			}
+		}
+		e.beside, e.siblings = append(e.beside, beside), append(e.siblings, siblings)
+	}
+	e.claims = map[*kb.Claim]*claimLayout{}
+	for _, c := range e.Ruleset.Claims {
+		if e.claims[c] == nil {
+			e.claims[c] = e.layOutClaim(c)
+		}
+	}
+}
+
+// claimLayout is what answering a claim asks of it in every case.
+type claimLayout struct {
+	own, group asked
+	colours    uint64 // demanded; none: any
+	hasGroup   bool
+}
+
+// asked is a node that is claimed, with the leaves of it that are meant.
+type asked struct {
+	node    *kb.Material
+	leaves  []int
+	inside  []float64 // 1 for them, 0 for others
+	prior   float64
+	growth  *kb.Material // the group within which the claim's origin is to be told apart, or nil
+	within  []float64    // 1 for its leaves, 0 for others
+	grown   float64      // their prior
+	natural bool         // of natural origin
+}
+
+func (e *Engine) layOutClaim(c *kb.Claim) *claimLayout {
+	out := &claimLayout{own: e.asked(c.Node, c.Leaves, e.growthOfClaim(c)), colours: e.demanded(c)}
+	out.own.natural = e.allNatural(c.Leaves)
+	if g := c.Group(e.Ruleset); g != nil {
+		out.group, out.hasGroup = e.asked(g, g.Leaves, e.growthGroup(g)), true
+	}
+	return out
+}
+
+func (e *Engine) asked(m *kb.Material, leaves []int, growth *kb.Material) asked {
+	a := asked{node: m, leaves: leaves, growth: growth}
+	a.inside, a.prior = e.ones(leaves), e.priorOf(leaves)
+	if growth != nil {
+		a.within, a.grown = e.ones(growth.Leaves), e.priorOf(growth.Leaves)
+	}
+	return a
+}
+
+// ones is 1 for some leaves and 0 for all others: to multiply by it takes no branch, and is exact.
+func (e *Engine) ones(leaves []int) []float64 {
+	out := make([]float64, e.leaves)
+	for _, i := range leaves {
+		out[i] = 1
+	}
+	return out
+}
+
+func (e *Engine) priorOf(leaves []int) (prior float64) {
+	for _, i := range leaves {
+		prior += e.prior[i]
+	}
+	return prior
+}
