@@ -54,7 +54,7 @@ func open(text string, locate Locate, scope *Scope, out *diag.List) (*compiler, 
 	at := newOffsets(text, locate)
 	c := &compiler{scope: scope, at: at, out: out, features: map[int]vocab.Set{}, reported: map[int]bool{}}
 	tree := scope.front.parse(text, scope, at, out)
-	if tree != nil {
+	if tree != nil && strings.Contains(text, "-") {
 		c.reportSplit()
 	}
 	return c, tree

@@ -15,6 +15,7 @@ type Source struct {
 
 	once  sync.Once
 	lines []int  // offset of each line's first byte
+	plain []bool // by line: ASCII alone, so that columns are bytes
 	marks []mark // a mark about every blockSize bytes
 }
 
@@ -42,14 +43,15 @@ func (s *Source) index() {
 		if strings.HasPrefix(string(s.Text[:min(len(s.Text), len(bom))]), bom) {
 			start = len(bom)
 		}
-		s.lines = append(s.lines, start)
+		s.lines, s.plain = append(s.lines, start), append(s.plain, true)
 		at := mark{offset: start}
 		s.marks = append(s.marks, at)
 		for at.offset < len(s.Text) {
 			c := s.Text[at.offset]
+			s.plain[len(s.plain)-1] = s.plain[len(s.plain)-1] && c < utf8.RuneSelf
 			at = s.step(at)
 			if c == '\n' || c == '\r' && (at.offset == len(s.Text) || s.Text[at.offset] != '\n') {
-				s.lines = append(s.lines, at.offset)
+				s.lines, s.plain = append(s.lines, at.offset), append(s.plain, true)
 			}
 			if at.offset-s.marks[len(s.marks)-1].offset >= blockSize {
 				s.marks = append(s.marks, at)
@@ -104,6 +106,10 @@ func (s *Source) Position(offset int) Position {
 	offset = min(max(offset, s.lines[0]), len(s.Text))
 	n := sort.Search(len(s.lines), func(i int) bool { return s.lines[i] > offset }) - 1
 	offset = min(offset, s.lineEnd(n))
+	if s.plain[n] {
+		column := offset - s.lines[n] + 1
+		return Position{n + 1, column, column, column}
+	}
 	from, at := s.count(s.lines[n]), s.count(offset)
 	return Position{n + 1, at.runes - from.runes + 1, at.offset - from.offset + 1, at.units - from.units + 1}
 }
@@ -116,7 +122,11 @@ func (s *Source) Offset(line, column int) int {
 	if line > len(s.lines) {
 		return len(s.Text)
 	}
-	at, end := s.count(s.lines[n]), s.lineEnd(n)
+	end := s.lineEnd(n)
+	if s.plain[n] {
+		return min(s.lines[n]+max(column, 1)-1, end)
+	}
+	at := s.count(s.lines[n])
 	want := at.runes + max(column, 1) - 1
 	i := sort.Search(len(s.marks), func(i int) bool { return s.marks[i].runes > want })
 	if i > 0 && s.marks[i-1].runes > at.runes {

@@ -3,7 +3,10 @@ package load
 import (
 	"bytes"
 	"cmp"
+	"runtime"
 	"slices"
+
+	"golang.org/x/sync/errgroup"
 
 	"whystone/kb"
 	"whystone/kb/diag"
@@ -55,11 +58,8 @@ func stack(files []kb.File, change func(rule *sheet), out *diag.List) *stacked {
 // layer adds one layer's files: first all that it adds or replaces, then what it retires, then its policy.
 func (st *stacked) layer(layer string, out *diag.List) {
 	var roots []*syntax.Node
-	for _, f := range st.files {
-		if f.Layer != layer || IsTableFile(f.Path) {
-			continue
-		}
-		roots = append(roots, st.documents(f, out)...)
+	for _, d := range st.parse(layer) {
+		roots = append(roots, st.documents(d, out)...)
 	}
 	own := map[kb.SheetKind]map[string]*sheet{}
 	for _, k := range kinds {
@@ -89,9 +89,38 @@ func (st *stacked) layer(layer string, out *diag.List) {
 	st.policy.merge(policy)
 }
 
+// parsed is what a file says, before it is looked at.
+type parsed struct {
+	file   kb.File
+	docs   []*syntax.Node
+	unread []diag.Span
+	found  diag.List
+}
+
+// parse parses the YAML files of a layer, side by side.
+func (st *stacked) parse(layer string) []*parsed {
+	var all []*parsed
+	var work errgroup.Group
+	work.SetLimit(runtime.GOMAXPROCS(0))
+	for _, f := range st.files {
+		if f.Layer != layer || IsTableFile(f.Path) {
+			continue
+		}
+		d := &parsed{file: f}
+		all = append(all, d)
+		work.Go(func() error {
+			d.docs, d.unread = syntax.ParseYAMLParts(f.Source, &d.found)
+			return nil
+		})
+	}
+	_ = work.Wait() // none of them returns an error: what is wrong is in found
+	return all
+}
+
 // documents reads a file. What can't be read of it is noted, so that it is not missed in every place that names it.
-func (st *stacked) documents(f kb.File, out *diag.List) (roots []*syntax.Node) {
-	docs, unread := syntax.ParseYAMLParts(f.Source, out)
+func (st *stacked) documents(d *parsed, out *diag.List) (roots []*syntax.Node) {
+	f, docs, unread := d.file, d.docs, d.unread
+	*out = append(*out, d.found...)
 	blank := len(bytes.TrimSpace(f.Source.Text)) == 0 // a file of comments alone is for people
 	if len(unread) == 0 && !slices.ContainsFunc(docs, saysSomething) && (blank || len(docs) > 0 && !docs[0].IsNull()) {
 		out.Warnf(diag.EmptyFile, diag.Span{Source: f.Source}, "the file holds no sheets").
