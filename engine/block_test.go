@@ -53,12 +53,12 @@ func TestBlockAgainstJudge(t *testing.T) {
 		}
 		compareBlock(t, fmt.Sprint("ruleset ", seed), rs, texts, &all)
 	}
-	if t.Logf("%+v", all); all.Skimmed < all.Cases/3 || all.Odd > 2*all.Cases/3 || all.Odd == 0 || all.Kept == 0 || all.Faulty == 0 && !testing.Short() || all.Identified == 0 || all.Narrowed == 0 {
+	if t.Logf("%+v", all); all.Skimmed < all.Cases/3 || all.Odd > 2*all.Cases/3 || all.Odd == 0 || all.Kept == 0 || all.Faulty == 0 && !testing.Short() || all.Identified == 0 || all.Narrowed == 0 || all.Related < all.Cases/100 {
 		t.Errorf("too little was tried: %+v", all)
 	}
 }
 
-type blockSightings struct{ Cases, Skimmed, Odd, Kept, Faulty, Identified, Narrowed int }
+type blockSightings struct{ Cases, Skimmed, Odd, Kept, Faulty, Identified, Narrowed, Related int }
 
 func asJSON(yaml string) (string, bool) {
 	var out diag.List
@@ -125,6 +125,9 @@ func compareBlock(t *testing.T, name string, rs *kb.Ruleset, texts []string, see
 				}
 			}
 			seen.note(block.Odd(lane), &want)
+			if related(alone, len(rs.Leaves)) {
+				seen.Related++
+			}
 			if block.Odd(lane) {
 				continue
 			}
@@ -145,6 +148,18 @@ func compareBlock(t *testing.T, name string, rs *kb.Ruleset, texts []string, see
 		}
 		block.Clear()
 	}
+}
+
+// related tells whether what one reading says of some leaf goes by another.
+func related(j *engine.Judge, leaves int) bool {
+	for i := range leaves {
+		for _, t := range j.Terms(i) {
+			if n := len(t.Readings); n > 1 && t.Readings[0].Observable.Property != t.Readings[n-1].Observable.Property {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 func (s *blockSightings) note(odd bool, d *engine.Decision) {
