@@ -296,6 +296,9 @@ func table(line func(string, ...any), cells map[string]map[string]int64) {
 }
 
 func clip(s string, most int) string {
+	if len(s) <= most {
+		return s
+	}
 	r := []rune(s)
 	if len(r) <= most {
 		return s

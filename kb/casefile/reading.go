@@ -371,26 +371,19 @@ func (rd *Reader) settle(c *Case, r *Reading, y *vocab.Yield, u float64, n *synt
 		outcome = r.Outcome
 	}
 	r.Tests, r.Blunder = []string{y.Test}, y.BlunderOf(outcome)
-	limits, noise := y.Limits, y.Uncertainty
-	own := u > 0
-	inst := rd.Vocabulary.Instrument(r.Instrument)
-	if inst == nil && !rd.example {
-		if inst = rd.Vocabulary.HouseInstrument(y.Test); inst != nil {
-			r.Instrument = inst.ID
+	noise, own := y.Uncertainty, u > 0
+	if rd.Vocabulary.Instrument(r.Instrument) == nil && !rd.example {
+		if house := rd.Vocabulary.HouseInstrument(y.Test); house != nil {
+			r.Instrument = house.ID
 		}
 	}
-	if inst != nil && inst.Observable != "" && inst.Observable != r.Observable.Name {
-		inst = nil
-	}
+	inst := rd.instrument(r)
 	if inst != nil {
 		if inst.Uncertainty > 0 {
 			noise, own = inst.Uncertainty, true
 		}
 		if inst.Blunder > 0 {
 			r.Blunder = inst.Blunder
-		}
-		if inst.Limits != nil {
-			limits = *inst.Limits
 		}
 	}
 	if u > 0 {
@@ -400,10 +393,27 @@ func (rd *Reader) settle(c *Case, r *Reading, y *vocab.Yield, u float64, n *synt
 	if !own && y.Formula != "" && rd.Reckon != nil && (r.Form == Value || r.Form == Pair) {
 		rd.reckon(c, r, y, inst)
 	}
-	if r.Observable.Kind == vocab.Quantity && !withinReach(r, limits, y.Test, n, out) {
+	if r.Observable.Kind == vocab.Quantity && !withinReach(r, rd.limits(r, y), y.Test, n, out) {
 		return nil
 	}
 	return r
+}
+
+// instrument is the one whose own figures count for a reading, or nil.
+func (rd *Reader) instrument(r *Reading) *vocab.Instrument {
+	inst := rd.Vocabulary.Instrument(r.Instrument)
+	if inst != nil && inst.Observable != "" && inst.Observable != r.Observable.Name {
+		return nil
+	}
+	return inst
+}
+
+// limits are what can be read at all of a quantity by a test, with the instrument of the reading.
+func (rd *Reader) limits(r *Reading, y *vocab.Yield) [2]float64 {
+	if inst := rd.instrument(r); inst != nil && inst.Limits != nil {
+		return *inst.Limits
+	}
+	return y.Limits
 }
 
 // reckon fills in the uncertainty that follows from the stone, of two rays for each by itself.

@@ -1,6 +1,7 @@
 package casefile
 
 import (
+	"math"
 	"slices"
 	"strings"
 
@@ -14,6 +15,7 @@ type Room struct {
 	used    int
 	numbers [5]float64
 	counted int
+	value   value     // of a reading that is not remembered
 	seen    [4]uint64 // observables, by index
 	further map[int]bool
 	spoilt  []string // by the number of a test; nil: not asked yet
@@ -63,20 +65,19 @@ func (room *Room) number(x float64) *float64 {
 // spoilers are the tests whose readings a stone may spoil, and what is remembered of stones.
 type spoilers struct {
 	tests  []string
-	looks  map[string]bool // what any of them looks at
-	unsure bool            // they may look at something else than a stone
+	looks  [len(stoneNumbers)]bool // which of a stone's truths and numbers any of them looks at
+	unsure bool                    // they may look at something else
 	stones map[stoneKey][]string
 }
 
-// stoneKey is what a stone shows of the properties that are looked at; NaN, which equals nothing, is never a property.
-type stoneKey struct {
-	truths       [4]int8
-	numbers      [4]float64
-	cut, setting string
-}
+// stoneNumbers are the first of stoneKeys: four truths, and then four numbers.
+var stoneNumbers = [8]string(stoneKeys[:8])
+
+// stoneKey is what a stone shows of the properties that are looked at, as bits.
+type stoneKey [len(stoneNumbers)]uint64
 
 func (sp *spoilers) of(rd *Reader) {
-	sp.stones, sp.looks = map[stoneKey][]string{}, map[string]bool{}
+	sp.stones = map[stoneKey][]string{}
 	if rd.Spoils == nil {
 		return
 	}
@@ -88,7 +89,11 @@ func (sp *spoilers) of(rd *Reader) {
 		sp.tests = append(sp.tests, t)
 		for _, name := range reads {
 			key, ofStone := strings.CutPrefix(name, "stone.")
-			sp.looks[key], sp.unsure = true, sp.unsure || !ofStone
+			if at := slices.Index(stoneNumbers[:], key); ofStone && at >= 0 {
+				sp.looks[at] = true
+			} else {
+				sp.unsure = true
+			}
 		}
 	}
 }
@@ -112,7 +117,7 @@ func (sp *spoilers) why(rd *Reader, room *Room, test int) string {
 // all is why a stone spoils readings by each of the tests.
 func (sp *spoilers) all(rd *Reader, c *Case) []string {
 	key := sp.key(&c.Stone)
-	if was, ok := sp.stones[key]; ok {
+	if was, ok := sp.stones[key]; ok { // none is there while unsure
 		return was
 	}
 	out := make([]string, len(sp.tests))
@@ -127,21 +132,16 @@ func (sp *spoilers) all(rd *Reader, c *Case) []string {
 
 func (sp *spoilers) key(s *Stone) (k stoneKey) {
 	for i, b := range [...]*bool{s.Mounted, s.Warm, s.Wet, s.Coated} {
-		if b != nil && sp.looks[stoneKeys[i]] {
-			k.truths[i] = 1
+		if b != nil && sp.looks[i] {
+			k[i] = 1
 			if *b {
-				k.truths[i] = 2
+				k[i] = 2
 			}
 		}
 	}
 	for i, x := range [...]*float64{s.Carat, s.Length, s.Width, s.Depth} {
-		if x != nil && sp.looks[stoneKeys[4+i]] {
-			k.numbers[i] = *x // above nought, so that 0 is none
-		}
-	}
-	for i, text := range [...]string{s.Cut, s.Setting} {
-		if sp.looks[stoneKeys[8+i]] {
-			*[...]*string{&k.cut, &k.setting}[i] = text
+		if x != nil && sp.looks[4+i] {
+			k[4+i] = math.Float64bits(*x) // above nought, so that 0 is none
 		}
 	}
 	return k

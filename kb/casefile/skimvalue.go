@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"whystone/kb/diag"
+	"whystone/kb/syntax"
 	"whystone/kb/vocab"
 )
 
@@ -12,9 +13,10 @@ import (
 type skimmed struct {
 	of     *vocab.Observable
 	values [2]map[string]*value // by what was written: JSON, or plain
-	// pattern is a set of features as the Reader has read one: all others that are written so are like it but for what they
-	// name. Sets of features are too many to be remembered one by one.
+	// pattern is a number, or a set of features, as the Reader has read one: all others that are written so are like it but for
+	// how much they are, or what they name. Sets of features are too many to be remembered one by one.
 	pattern *value
+	limits  [2]float64 // of such numbers
 }
 
 // value is what the text of a reading was read as.
@@ -85,6 +87,11 @@ func (s *Skimmer) reading(m *Member, room *Room) bool {
 	if v == nil && o.of.Kind == vocab.Features && !m.Plain {
 		if seen, lookedFor, ok := namedFeatures(o.of, m.Raw); ok {
 			return s.features(o, m, seen, lookedFor, room)
+		}
+	}
+	if v == nil && o.of.Kind == vocab.Quantity && !m.Plain {
+		if x, ok := m.number(); ok && s.hasPattern(o, m) {
+			return s.quantity(o, m, x, room)
 		}
 	}
 	if v == nil {
@@ -186,6 +193,40 @@ func (s *Skimmer) anew(m *Member, c *Case) bool {
 	return len(out) == 0
 }
 
+// hasPattern tells whether there is a pattern, or makes one of a value that is like all others written so.
+func (s *Skimmer) hasPattern(o *skimmed, m *Member) bool {
+	if o.pattern != nil {
+		return true
+	}
+	v := s.ask(o.of, m)
+	if v == nil || v.anew || len(v.readings) != 1 {
+		return false
+	}
+	o.pattern = v
+	if o.of.Kind == vocab.Quantity {
+		o.limits = s.rd.limits(v.readings[0], s.rd.Vocabulary.Yield(o.of.Test, o.of))
+	}
+	return true
+}
+
+// quantity reads a number as the pattern has it, and remembers it while there is room.
+func (s *Skimmer) quantity(o *skimmed, m *Member, x float64, room *Room) bool {
+	var out diag.List
+	r := room.reading(o.pattern.readings[0])
+	if r.Value = x; !withinReach(r, o.limits, "", &syntax.Node{}, &out) {
+		return false
+	}
+	v := &room.value
+	*v = value{readings: append(v.readings[:0], r), test: o.pattern.test, reckoned: o.pattern.reckoned}
+	if s.numbered < s.most {
+		kept := *r
+		v = &value{readings: []*Reading{&kept}, test: v.test, reckoned: v.reckoned}
+		s.number(v)
+		o.values[m.plain()][strings.Clone(m.Raw)] = v
+	}
+	return s.put(v, m, room)
+}
+
 // features reads a set of features as the pattern has it.
 func (s *Skimmer) features(o *skimmed, m *Member, seen, lookedFor vocab.Set, room *Room) bool {
 	lookedFor.Union(seen)
@@ -193,12 +234,10 @@ func (s *Skimmer) features(o *skimmed, m *Member, seen, lookedFor vocab.Set, roo
 		return false
 	}
 	if o.pattern == nil {
-		v := s.ask(o.of, m)
-		if v == nil || v.anew || len(v.readings) != 1 {
+		if !s.hasPattern(o, m) {
 			return false
 		}
-		s.number(v)
-		o.pattern = v
+		s.number(o.pattern)
 	}
 	r := room.reading(o.pattern.readings[0])
 	r.Seen, r.LookedFor = seen, lookedFor

@@ -57,15 +57,15 @@ const fine = 1.0 / 16
 // asked up to an eighth of an input's uncertainty beside its value; where it can't be there, its error is given back.
 func Propagate(inputs []Input, f func(x []float64) (float64, error)) (*Budget, error) {
 	n := len(inputs)
-	d := &differences{f: f, inputs: inputs, x: make([]float64, n),
-		up: make([]float64, n), down: make([]float64, n), slope: make([]float64, n)}
+	memory := make([]float64, 4*n)
+	d := &differences{f: f, inputs: inputs, x: memory[:n], up: memory[n : 2*n], down: memory[2*n : 3*n], slope: memory[3*n:]}
 	for i, in := range inputs {
 		if !finite(in.Value) || !finite(in.U) || in.U < 0 {
 			return nil, fmt.Errorf("%w: %s is %g ± %g", ErrNotFinite, in.Name, in.Value, in.U)
 		}
 		d.x[i] = in.Value
 	}
-	b := &Budget{Value: d.ask(), Parts: make([]Part, n)}
+	b := &Budget{Value: d.ask(), Parts: make([]Part, n), Joints: make([]Joint, 0, n*(n+1)/2)}
 	d.middle = b.Value
 	first, second := 0.0, 0.0
 	for i, in := range inputs {
