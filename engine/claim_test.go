@@ -2,10 +2,14 @@ package engine_test
 
 import (
 	"os"
+	"strconv"
+	"strings"
 	"testing"
 	"testing/fstest"
 
 	"whystone/engine"
+	"whystone/engine/enginetest"
+	"whystone/engine/phrase"
 	"whystone/kb/load"
 )
 
@@ -24,6 +28,25 @@ func TestClaimOfAColourThatNoSheetSpeaksOf(t *testing.T) {
 			if got.Claim.Answer != c.want || *got.Claim.GroupAnswer != "open" {
 				t.Errorf("%s, case %d: the claim is %q and its material %q; %q and \"open\" are wanted", c.colour, n, got.Claim.Answer, *got.Claim.GroupAnswer, c.want)
 			}
+		}
+	}
+}
+
+// TestUnknownClaims: of a word that nobody knows a slip of the pen is asked after, and what stands beside a weight; not what is
+// only like it, as one stone's name is like another's.
+func TestUnknownClaims(t *testing.T) {
+	rs := enginetest.Ruleset(t)
+	j := engine.Prepare(rs).NewJudge()
+	for claim, want := range map[string]string{"dimond": "diamond", "saphire": "sapphire", "1 ct diamond": "diamond", "0.5ct dimond": "diamond", "two carat topaz": "",
+		"opal": "", "moonstone": "", "white gold": "", "crystal": "", "5": "", "ct": ""} {
+		got := ""
+		for _, n := range j.Explain(readCase(rs, "format: 1\ncase: A-1\ntaken: 2031-04-12\nclaim: "+strconv.Quote(claim)+"\nreadings: {specific_gravity: 3.52}\n"), moment).Cautions {
+			if _, meant, ok := strings.Cut(n.Says, `Is "`); ok && n.Code == phrase.ClaimUnknown {
+				got, _, _ = strings.Cut(meant, `"`)
+			}
+		}
+		if got != want {
+			t.Errorf("%q: %q is asked after, and %q is wanted", claim, got, want)
 		}
 	}
 }

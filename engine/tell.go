@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"whystone/engine/phrase"
@@ -212,11 +213,23 @@ func (j *Judge) notes(c *casefile.Case, o *Output) {
 	slices.SortStableFunc(o.Drafts, func(a, b Draft) int { return cmp.Compare(deref(a.Rule), deref(b.Rule)) })
 	if c.Claim != "" && j.e.Ruleset.Claim(c.Claim) == nil {
 		unknown := phrase.Reason{Code: phrase.ClaimUnknown, Text: c.ClaimSays}
-		if near := diag.Nearest(c.Claim, j.e.Ruleset.ClaimWords()); near != "" {
+		if near := j.meant(c.Claim); near != "" {
 			unknown.Then = []phrase.Reason{{Code: phrase.ClaimMeant, Text: near}}
 		}
 		o.Cautions = append(o.Cautions, note(unknown))
 	}
+}
+
+// meant is the claim that an unknown one may mean: a slip of the pen, or a weight beside it. What is only like it is not asked
+// after, as the names of stones are like each other: opal is not topaz.
+func (j *Judge) meant(claim string) string {
+	bare := strings.Join(slices.DeleteFunc(strings.Fields(claim), func(word string) bool {
+		return strings.ContainsAny(word, "0123456789") || slices.Contains([]string{"ct", "carat", "carats"}, word)
+	}), " ")
+	if j.e.Ruleset.Claim(bare) != nil {
+		return bare
+	}
+	return diag.Slip(bare, j.e.Ruleset.ClaimWords())
 }
 
 func deref(s *string) string {

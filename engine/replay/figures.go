@@ -164,7 +164,7 @@ func (p *Part) Summary() string {
 	if l := t.Lists[NotReplayable]; l != nil {
 		line("not replayable: %d", l.Count)
 		for _, e := range l.Sample[:min(3, len(l.Sample))] {
-			line("  %s: %s", e.Place, clip(e.Says, 200))
+			line("  %s%s: %s", e.Place, map[bool]string{true: ", case " + clip(e.Case, 60)}[e.Case != ""], clip(e.Says, 200))
 		}
 	}
 	if t.Undated > 0 {
