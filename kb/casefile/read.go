@@ -1,6 +1,7 @@
 package casefile
 
 import (
+	"cmp"
 	"regexp"
 	"slices"
 	"strings"
@@ -178,13 +179,24 @@ var stoneKeys = []string{"mounted", "warm", "wet", "coated", "carat", "length_mm
 	vocab.Colour, vocab.Transparency}
 
 // stone reads the stone, and returns the readings that are accepted under it.
+// otherWords are what people call a property of the stone, where that is not near its key.
+var otherWords = map[string]string{"weight": "carat", "ct": "carat", "cts": "carat", "weight_ct": "carat", "shape": "cut", "mount": "setting", "loose": "mounted", "set": "mounted",
+	"height": "depth_mm", "height_mm": "depth_mm", "diameter": "width_mm", "diameter_mm": "width_mm"}
+
 func (rd *Reader) stone(c *Case, n *syntax.Node, out *diag.List) map[string]*syntax.Node {
 	extra := map[string]*syntax.Node{}
 	if n.IsNull() {
 		return extra
 	}
+	before := len(*out)
 	if n.Keys(out, stoneKeys...); n.Kind != syntax.Map {
 		return extra
+	}
+	for i := before; i < len(*out); i++ {
+		d := &(*out)[i]
+		if e := slices.IndexFunc(n.Entries, func(e syntax.Entry) bool { return e.Key.Span == d.Span }); e >= 0 {
+			d.Nearest = cmp.Or(otherWords[vocab.Fold(n.Entries[e].Key.Text)], d.Nearest)
+		}
 	}
 	s := &c.Stone
 	for i, to := range []**bool{&s.Mounted, &s.Warm, &s.Wet, &s.Coated} {

@@ -281,9 +281,24 @@ func (rd *Reader) number(r *Reading, n *syntax.Node, out *diag.List) bool {
 	if n.Kind == syntax.List {
 		return rd.rays(r, n, out)
 	}
+	if hint := boundHint(n.Text); hint != "" && n.Kind == syntax.Scalar {
+		out.Errorf(diag.WrongKind, n.Span, "a bound is written as a mapping, and not as %q", n.Text).Detail = hint
+		return false
+	}
 	v, ok := n.Num(out)
 	r.Form, r.Value = Value, v
 	return ok
+}
+
+// boundHint is how a bound is written that was typed with a sign: ">1.81".
+func boundHint(text string) string {
+	text = strings.TrimSpace(text)
+	for sign, key := range map[string]string{">": "above", "<": "below"} {
+		if rest, ok := strings.CutPrefix(text, sign); ok {
+			return "Write {" + key + ": " + strings.TrimSpace(strings.TrimPrefix(rest, "=")) + "}."
+		}
+	}
+	return ""
 }
 
 // rays reads the two extreme rays of a full turn on the refractometer.

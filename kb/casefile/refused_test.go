@@ -2,6 +2,7 @@ package casefile
 
 import (
 	"os"
+	"slices"
 	"strings"
 	"testing"
 
@@ -47,6 +48,8 @@ func TestHints(t *testing.T) {
 		"specific_gravity: {between: [3,5, 3,6]}":          "3.5, not 3,5",
 		"ri: [1,544, 1,553]":                               "write 1544, without a separator; if decimals are, 1.544,",
 		"specific_gravity: {value: 3.5, uncertainty: 1%}":  "in the unit of its observable",
+		`ri: ">1.81"`:                                      "Write {above: 1.81}.",
+		"ri: '<= 1.4'":                                     "Write {below: 1.4}.",
 		"ri: {value: 1.35, instrument: old-refractometer}": "{below: 1.4}",
 	} {
 		_, _, out := readYAML(rd, "case.yaml", "case: A-1\nreadings: {"+reading+"}")
@@ -90,6 +93,22 @@ func TestHintsBesides(t *testing.T) {
 		_, _, out := readYAML(rd, "case.yaml", text)
 		if len(out) != 1 || !strings.Contains(out[0].Summary+out[0].Detail, hint) {
 			t.Errorf("%s: %q is not in %v", text, hint, out)
+		}
+	}
+}
+
+// TestOtherWordsOfTheStone: what people call a property of the stone leads to its key.
+func TestOtherWordsOfTheStone(t *testing.T) {
+	rd := bench(t)
+	for given, want := range map[string]string{"weight: 0.9": "carat", "Weight: 0.9": "carat", "carrat: 0.9": "carat", "shape: oval": "cut", "height: 3": "depth_mm", "xyzzy: 1": ""} {
+		_, _, out := readYAML(rd, "case.yaml", "case: A-1\nstone: {mounted: true, "+given+"}\nreadings: {}")
+		if len(out) != 1 || out[0].Nearest != want {
+			t.Errorf("%s: %v, and %q is wanted", given, out, want)
+		}
+	}
+	for word, key := range otherWords {
+		if !slices.Contains(stoneKeys, key) {
+			t.Errorf("%s is said to mean %s, which is no key", word, key)
 		}
 	}
 }

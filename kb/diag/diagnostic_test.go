@@ -189,6 +189,7 @@ func TestNearestOrAbbreviated(t *testing.T) {
 	for name, want := range map[string]string{
 		"sg": "specific_gravity", "SG": "specific_gravity", "refractive_index": "ri", "RI": "ri", "derived_indx": "derived_index",
 		"x": "", "": "", "se": "", "specific_gravty": "specific_gravity",
+		"glow": "steady_glow", "carat": "stone.carat", "ar": "",
 	} {
 		if got := NearestOrAbbreviated(name, lists...); got != want {
 			t.Errorf("%q: %q, want %q", name, got, want)

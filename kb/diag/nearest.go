@@ -3,6 +3,7 @@ package diag
 import (
 	"cmp"
 	"slices"
+	"strings"
 	"unicode"
 )
 
@@ -46,7 +47,8 @@ func NearestOf(name string, lists ...[]string) string {
 }
 
 // NearestOrAbbreviated is [NearestOf], but where no name is within two slips, the only name of a list is preferred whose
-// initials are name, or that is the initials of name: "sg" and "specific_gravity".
+// initials are name, or that is the initials of name: "sg" and "specific_gravity"; and where none is near at all, the only one
+// that has name as a word.
 func NearestOrAbbreviated(name string, lists ...[]string) string {
 	near, a := NearestOf(name, lists...), folded(name)
 	if near != "" && alignment(a, folded(near)) <= min(2, len(a)-1) {
@@ -64,7 +66,26 @@ func NearestOrAbbreviated(name string, lists ...[]string) string {
 			return short[0]
 		}
 	}
+	if near == "" {
+		return partNamed(string(a), lists)
+	}
 	return near
+}
+
+// partNamed is the only name that has a word of four letters or more: "probe" of "thermal_probe".
+func partNamed(word string, lists [][]string) string {
+	var found []string
+	for _, known := range lists {
+		for _, k := range known {
+			if len(word) >= 4 && slices.Contains(strings.Fields(string(folded(k))), word) {
+				found = append(found, k)
+			}
+		}
+	}
+	if len(found) == 1 {
+		return found[0]
+	}
+	return ""
 }
 
 // Slip returns the known name of which name is a slip of the pen: one letter off, or two of a long one. It is "" of a name that

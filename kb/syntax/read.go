@@ -179,6 +179,11 @@ func (n *Node) Bool(out *diag.List) (value, ok bool) {
 	if n.Style == Plain || n.Style == JSONString { // a quoted word was meant as text
 		d.Nearest = diag.Nearest(n.Text, []string{"false", "true"})
 	}
+	for word, others := range map[string][]string{"true": {"yes", "y", "on", "1", "true"}, "false": {"no", "n", "off", "0", "false"}} {
+		if slices.Contains(others, strings.ToLower(n.Text)) {
+			d.Nearest, d.Detail = "", "Write "+word+", without quotes."
+		}
+	}
 	return false, false
 }
 

@@ -179,10 +179,12 @@ func TestIntAndBool(t *testing.T) {
 	}
 	for text, want := range map[string]string{
 		"true": "true", "false": "false",
-		"yes":    "wrong-kind: true or false is expected here, but there is yes",
-		"True":   "wrong-kind: true or false is expected here, but there is True",
-		"'true'": `wrong-kind: true or false is expected here, but there is the text "true"`,
-		"1":      "wrong-kind: true or false is expected here, but there is 1",
+		"yes":    "wrong-kind: true or false is expected here, but there is yes | Write true, without quotes.",
+		"No":     "wrong-kind: true or false is expected here, but there is No | Write false, without quotes.",
+		"nope":   "wrong-kind: true or false is expected here, but there is nope",
+		"True":   "wrong-kind: true or false is expected here, but there is True | Write true, without quotes.",
+		"'true'": `wrong-kind: true or false is expected here, but there is the text "true" | Write true, without quotes.`,
+		"1":      "wrong-kind: true or false is expected here, but there is 1 | Write true, without quotes.",
 		"{}":     "wrong-kind: true or false is expected here, but there is a mapping",
 	} {
 		var out diag.List

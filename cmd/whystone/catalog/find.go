@@ -96,7 +96,7 @@ func FindTest(rs *kb.Ruleset, name string) (*kb.Test, error) {
 		n := named{t.ID, slices.Concat([]string{t.Name}, t.Also, t.Was)}
 		for _, y := range t.Yields {
 			if y.Observable.Test == t.ID {
-				n.names = append(n.names, y.Observable.Name)
+				n.names = append(append(n.names, y.Observable.Name, strings.ReplaceAll(y.Observable.Name, "_", " ")), y.Observable.Also...)
 			}
 		}
 		all = append(all, n)
