@@ -339,7 +339,7 @@ func (rd *Reader) choice(r *Reading, n *syntax.Node, out *diag.List) bool {
 
 func unknownOutcome(o *vocab.Observable, word string, code diag.Code, n *syntax.Node, out *diag.List) {
 	d := out.Errorf(code, n.Span, "%s has no outcome %q", o.Name, word)
-	if d.Nearest = diag.Nearest(word, o.Spellings()); d.Nearest == "" {
+	if d.Nearest = cmp.Or(diag.Nearest(word, o.Spellings()), diag.ByWords(word, o.Spellings())); d.Nearest == "" {
 		d.Detail = "It has: " + strings.Join(o.Words(), ", ") + "."
 	}
 }

@@ -200,6 +200,16 @@ func TestNearestOrAbbreviated(t *testing.T) {
 	}
 }
 
+// A name may have its words in another order; where two fit as well, neither is meant.
+func TestByWords(t *testing.T) {
+	known := []string{"doublet at 694 nm", "line at 594 nm", "line at 415 nm", "bands at 450 and 458 nm", "cut-off near 425 nm"}
+	for name, want := range map[string]string{"694 nm doublet": "doublet at 694 nm", "415 nm": "line at 415 nm", "line": "", "nm line": "", "bands 450 458": "bands at 450 and 458 nm", "": "", "cut off 425": "cut-off near 425 nm"} {
+		if got := ByWords(name, known); got != want {
+			t.Errorf("%q: %q, want %q", name, got, want)
+		}
+	}
+}
+
 // Of equally close names the same first letter comes first, then the same last, then the same length; a better fitting list beats both, and
 // nothing beats the distance.
 func TestNearestOfEquals(t *testing.T) {

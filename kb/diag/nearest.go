@@ -77,7 +77,7 @@ func partNamed(word string, lists [][]string) string {
 	var found []string
 	for _, known := range lists {
 		for _, k := range known {
-			if len(word) >= 4 && slices.Contains(strings.Fields(string(folded(k))), word) {
+			if len(word) >= 4 && slices.Contains(strings.FieldsFunc(string(folded(k)), func(r rune) bool { return r == ' ' || r == '.' }), word) {
 				found = append(found, k)
 			}
 		}
@@ -97,6 +97,28 @@ func Slip(name string, known []string) string {
 		return ""
 	}
 	return near
+}
+
+// ByWords is the one known name that has most words of name, two at least, in whatever order: "694 nm doublet" of "doublet at
+// 694 nm". Where several have as many it is "".
+func ByWords(name string, known []string) string {
+	words := strings.Fields(string(folded(name)))
+	best, most := "", 1
+	for _, k := range known {
+		n := 0
+		for _, w := range strings.Fields(string(folded(k))) {
+			if slices.Contains(words, w) {
+				n++
+			}
+		}
+		switch {
+		case n > most:
+			best, most = k, n
+		case n == most:
+			best = ""
+		}
+	}
+	return best
 }
 
 // initials are the first letters of a folded name's words.

@@ -11,6 +11,7 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
+	"strings"
 )
 
 // Value is the truth of a condition. It is two planes of one bit each, so that three values cost two boolean
@@ -111,17 +112,17 @@ type Cause struct {
 func (c Cause) String() string {
 	switch c.Why {
 	case Absent:
-		return c.Name + " was not read"
+		return c.Name + c.number(" was", " were") + " not read"
 	case Inconclusive:
 		return c.Name + " stayed inconclusive" + because(c.Says)
 	case SetAside:
-		return c.Name + " is set aside" + because(c.Says)
+		return c.Name + c.number(" is", " are") + " set aside" + because(c.Says)
 	case Disagree:
-		return c.Name + " disagrees with its repeat" + because(c.Says)
+		return c.Name + c.number(" disagrees with its", " disagree with their") + " repeat" + because(c.Says)
 	case Straddles:
 		return fmt.Sprintf("%s lies across %s by %s", c.Name, c.Says, strconv.FormatFloat(c.By, 'g', 3, 64))
 	case TooCoarse:
-		return fmt.Sprintf("%s was read as %q, which leaves it open", c.Name, c.Says)
+		return fmt.Sprintf("%s %s read as %q, which leaves it open", c.Name, c.number("was", "were"), c.Says)
 	case NotLookedFor:
 		return fmt.Sprintf("%s: nobody says whether %q was looked for", c.Name, c.Of)
 	case NotDecided:
@@ -129,6 +130,14 @@ func (c Cause) String() string {
 	default:
 		return c.Name + " could not be evaluated" + because(c.Says)
 	}
+}
+
+// number is one of two words, by whether the name is of several things: inclusions, facet edges.
+func (c Cause) number(one, many string) string {
+	if strings.HasSuffix(c.Name, "s") && !strings.HasSuffix(c.Name, "ss") {
+		return many
+	}
+	return one
 }
 
 func because(reason string) string {

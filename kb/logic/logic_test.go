@@ -54,3 +54,21 @@ func TestCausesAreToldApart(t *testing.T) {
 		seen[s] = true
 	}
 }
+
+// TestSeveralAreRead: what is named in the plural was not read in the plural.
+func TestSeveralAreRead(t *testing.T) {
+	for _, x := range []struct {
+		c    Cause
+		want string
+	}{
+		{Cause{Name: "inclusions", Why: Absent}, "inclusions were not read"},
+		{Cause{Name: "facet edges", Why: SetAside}, "facet edges are set aside"},
+		{Cause{Name: "inclusions", Why: Disagree}, "inclusions disagree with their repeat"},
+		{Cause{Name: "scratches glass", Why: Absent}, "scratches glass was not read"},
+		{Cause{Name: "ri", Why: Absent}, "ri was not read"},
+	} {
+		if got := x.c.String(); got != x.want {
+			t.Errorf("%q, want %q", got, x.want)
+		}
+	}
+}
