@@ -42,7 +42,7 @@ var (
 	BesideWithheld  = code("name-withheld", "it is not told yet from what it may be confused with")
 	OwnExcluded     = code("own-excluded", "it is {node}, and what is claimed of it is ruled out")
 	OthersExcluded  = code("others-excluded", "it is {node}, and all else that it may be is ruled out")
-	OriginOpen      = code("origin-open", "it is {node}, and how it grew is not determined")
+	OriginOpen      = code("origin-open", "it is {node}, and no more than that is determined")
 	TooUnlikely     = code("too-unlikely", "the readings speak against it")
 	Named           = code("named", "the readings agree with it")
 	SentOn          = code("sent-on", "the readings agree with it, but this stone goes to a laboratory")
