@@ -89,11 +89,17 @@ func bookError(err error) error {
 	var e *ended
 	var conflict *casebook.Conflict
 	var mistakes *judging.Mistakes
+	var unissued *judging.Unissued
+	var unreadable *judging.Unreadable
 	switch {
 	case err == nil || errors.As(err, &e) || errors.Is(err, context.Canceled):
 		return err
 	case errors.As(err, &mistakes):
 		return &ended{status: unusable, says: "nothing was written", list: mistakes.Found}
+	case errors.As(err, &unissued):
+		return &ended{status: unusable, says: unissued.Error() + "; casebook issue issues one"}
+	case errors.As(err, &unreadable):
+		return &ended{status: unusable, says: unreadable.Error(), list: unreadable.Found}
 	case errors.As(err, &conflict):
 		return &ended{status: unusable, says: conflicts(conflict)}
 	case errors.Is(err, casebook.ErrUnseen):

@@ -16,6 +16,7 @@ import (
 	"whystone/cmd/whystone/casebook"
 	"whystone/cmd/whystone/casebook/sqlite"
 	"whystone/cmd/whystone/casebook/storetest"
+	"whystone/cmd/whystone/judging"
 	"whystone/kb"
 )
 
@@ -104,8 +105,8 @@ func TestToldByRulesThatAreGone(t *testing.T) {
 				t.Errorf("%s: it does not say %q: %s", name, want, says)
 			}
 		}
-		var got since
-		if err := json.Unmarshal([]byte(b.must("", "why", "--now", "--json", "case:A")), &got); err != nil || got.Then.Load != x.load || got.Then.Same != nil || got.Parts == nil || got.Parts.Step != 1 {
+		var got judging.Then
+		if err := json.Unmarshal([]byte(b.must("", "why", "--now", "--json", "case:A")), &got); err != nil || got.Old.Load != x.load || got.Old.Same != nil || got.Parts == nil || got.Parts.Step != 1 {
 			t.Errorf("%s: %v, %+v", name, err, got)
 		}
 	}

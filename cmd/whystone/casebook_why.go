@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"slices"
 	"strings"
@@ -10,11 +9,7 @@ import (
 	"whystone/cmd/whystone/casebook"
 	"whystone/cmd/whystone/judging"
 	"whystone/cmd/whystone/terminal"
-	"whystone/engine"
-	"whystone/engine/diff"
 	"whystone/engine/phrase"
-	"whystone/kb"
-	"whystone/kb/load"
 )
 
 // kept takes the cases of the casebook out of a list of names.
@@ -117,53 +112,6 @@ func (s *session) withCase(ctx context.Context, name string, do func(casebook.Vi
 	}))
 }
 
-// since is what was told of a case, and what would be told of it now.
-type since struct {
-	Format   int           `json:"format"`
-	Case     string        `json:"case"`
-	Told     toldThen      `json:"told"`
-	Now      nowTold       `json:"now"`
-	Parts    *diff.Parting `json:"parts"`    // the first step at which the two chains part; null when they don't
-	Readings []string      `json:"readings"` // what was done to the case since then
-	Rules    []string      `json:"rules"`    // the sheets that differ
-	Then     rulesOfThen   `json:"rules_of_then"`
-}
-
-type toldThen struct {
-	Version int    `json:"version"`
-	At      string `json:"at"`
-	By      string `json:"by"`
-	nowTold
-}
-
-type nowTold struct {
-	Says    string `json:"says"`
-	Verdict string `json:"verdict"`
-	Ruleset string `json:"ruleset"`
-	Method  int    `json:"method"`
-	AsOf    string `json:"as_of"`
-}
-
-// rulesOfThen says what becomes of the rules by which it was told.
-type rulesOfThen struct {
-	Load bool   `json:"load"` // whether this program can still use them
-	Says string `json:"says"`
-	// Same tells whether the same readings still give, by the rules of then, what was told. It is null where that can't be
-	// asked: another method, or rules that can't be used.
-	Same *bool `json:"same"`
-}
-
-// chainThen is as much of a chain that was kept as is compared.
-type chainThen struct {
-	Says    string        `json:"says"`
-	Verdict string        `json:"verdict"`
-	Ruleset string        `json:"ruleset"`
-	Method  int           `json:"method"`
-	AsOf    string        `json:"as_of"`
-	From    string        `json:"as_of_from"`
-	Chain   []engine.Step `json:"chain"`
-}
-
 // whyNow compares what was told of a case with what would be told of it now.
 func (s *session) whyNow(ctx context.Context, name, asOf string) error {
 	rs, err := s.ruleset(ctx)
@@ -174,9 +122,9 @@ func (s *session) whyNow(ctx context.Context, name, asOf string) error {
 	if err != nil {
 		return err
 	}
-	var out *since
+	var out *judging.Then
 	err = s.withCase(ctx, name, func(v casebook.View, st *casebook.State) error {
-		out, err = s.since(ctx, v, st, j)
+		out, err = judging.Since(ctx, v, st, j)
 		return err
 	})
 	if err != nil {
@@ -191,83 +139,8 @@ func (s *session) whyNow(ctx context.Context, name, asOf string) error {
 	return write(s.out)
 }
 
-func (s *session) since(ctx context.Context, v casebook.View, st *casebook.State, j *judging.Judging) (*since, error) {
-	last := st.Last()
-	if last == nil {
-		return nil, &ended{status: unusable, says: "no verdict was issued on " + st.Number + ", so there is nothing to compare; casebook issue issues one"}
-	}
-	raw, err := casebook.Need(v, last.Chain)
-	if err != nil {
-		return nil, err
-	}
-	var then chainThen
-	if err := json.Unmarshal(raw, &then); err != nil {
-		return nil, fmt.Errorf("the chain that was kept can't be read: %w", err)
-	}
-	it := judging.Read(j.Ruleset, st)
-	if it.Case == nil {
-		return nil, &ended{status: unusable, says: st.Number + " can't be judged by the rules of today", list: it.Found}
-	}
-	now := j.Of(it.Case)
-	out := &since{Format: 1, Case: st.Number, Readings: []string{}, Rules: []string{},
-		Told: toldThen{Version: last.Event.Version, At: last.Event.At.Format("2006-01-02T15:04:05Z07:00"), By: last.Event.By,
-			nowTold: nowTold{then.Says, then.Verdict, then.Ruleset, then.Method, then.AsOf}},
-		Now:   nowTold{now.Says, now.Verdict, now.Output.Ruleset, now.Method, now.AsOf},
-		Parts: diff.Chains(then.Chain, now.Chain)}
-	for _, e := range st.Since(last.Event.Version) {
-		out.Readings = append(out.Readings, fmt.Sprintf("%d  %s  %s  %s", e.Version, terminal.Moment(e.At), e.By, terminal.Deed(e)))
-	}
-	return out, s.rulesThen(ctx, v, st, last, &then, j.Ruleset, out)
-}
-
-// rulesThen loads the rules by which it was told, says what differs, and judges the readings of then by them once more.
-func (s *session) rulesThen(ctx context.Context, v casebook.View, st *casebook.State, last *casebook.Told, then *chainThen, rs *kb.Ruleset, out *since) error {
-	files, err := casebook.Files(v, last.Verdict)
-	if err != nil {
-		return err
-	}
-	old, found := load.Build(files)
-	switch {
-	case ctx.Err() != nil:
-		return ctx.Err()
-	case old == nil:
-		out.Then.Says = "The rules of then can't be used by this program any more: " + found.Error()
-		return nil
-	}
-	out.Then.Load = true
-	out.Rules = append(out.Rules, judging.Changes(rs, diff.Rulesets(old, rs))...)
-	if last.Method != kb.ArithmeticVersion {
-		out.Then.Says = fmt.Sprintf("It was told by method %d, and this program judges by method %d: what was told can't be reached again, only shown.", last.Method, kb.ArithmeticVersion)
-		return nil
-	}
-	before, err := st.AtVersion(last.Event.Version - 1)
-	if err != nil {
-		return err
-	}
-	it := judging.Read(old, before)
-	if it.Case == nil {
-		out.Then.Says = "The readings of then can't be read by the rules of then: " + it.Found.Error()
-		return nil
-	}
-	on := then.AsOf
-	if it.Case.HasTaken {
-		on = ""
-	}
-	j, err := newJudging(old, on, s.now)
-	if err != nil {
-		return err
-	}
-	same := diff.Chains(then.Chain, j.Of(it.Case).Chain) == nil
-	out.Then.Same = &same
-	out.Then.Says = map[bool]string{
-		true:  "The readings of then, judged by the rules of then, still give what was told.",
-		false: "The readings of then, judged by the rules of then, no longer give what was told: the program itself has changed.",
-	}[same]
-	return nil
-}
-
 // tellSince tells it.
-func (s *session) tellSince(x *since) {
+func (s *session) tellSince(x *judging.Then) {
 	p := s.out
 	p.Text(terminal.Bold, 0, x.Case)
 	p.Field("Told", terminal.Plain, x.Told.At[:10]+" by "+x.Told.By+", in version "+terminal.Count(x.Told.Version)+": "+x.Told.Says)
@@ -290,11 +163,11 @@ func (s *session) tellSince(x *since) {
 	if len(rules) > mostRules {
 		rules = append(rules[:mostRules], fmt.Sprintf("and %d more; --json has all", len(x.Rules)-mostRules))
 	}
-	if len(rules) == 0 && x.Then.Load {
+	if len(rules) == 0 && x.Old.Load {
 		rules = []string{"no sheet differs"}
 	}
 	p.Field("Rules", terminal.Plain, rules...)
-	p.Field("Rules of then", terminal.Plain, x.Then.Says)
+	p.Field("Rules of then", terminal.Plain, x.Old.Says)
 }
 
 // mostRules is how many sheets that differ are listed.

@@ -196,6 +196,9 @@ func TestIssuedOnAPage(t *testing.T) {
 	if d := cmp.Diff(c.command("why case:"+number), c.get("/cases/"+number+"/told")); d != "" {
 		t.Error(d)
 	}
+	if d := cmp.Diff(c.command("why --now case:"+number), c.get("/cases/"+number+"/since")); d != "" {
+		t.Error(d)
+	}
 	if events := c.command("casebook list " + number); !strings.Contains(events, `"kind":"verdict issued"`) || !strings.Contains(events, `"verified":true`) {
 		t.Error(events)
 	}

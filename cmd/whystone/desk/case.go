@@ -3,6 +3,7 @@ package desk
 import (
 	"fmt"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -46,6 +47,7 @@ type caseView struct {
 	Changed *changed
 	History []string
 	Photos  []photo
+	Differs string // the verdict of today, where another was issued last
 	Notes   []note
 	May     map[string]bool
 	Seen    string // the rules and the version that the page is made of
@@ -94,7 +96,7 @@ func casePage(a *asked, k *kept, e *entering) (*page, error) {
 	for _, ev := range k.Events {
 		v.History = append(v.History, terminal.Moment(ev.At)+"  "+ev.By+"  "+k.deed(ev))
 	}
-	v.Photos = k.photos()
+	v.Photos, v.Differs = k.photos(), k.differs()
 	for _, h := range k.State.Held {
 		if text, ok := k.Held[h.ID]; ok && (h.What == casebook.Note || h.What == casebook.Customer) {
 			v.Notes = append(v.Notes, note{string(h.What), text})
@@ -102,6 +104,25 @@ func casePage(a *asked, k *kept, e *entering) (*page, error) {
 	}
 	p.Data = data
 	return p, nil
+}
+
+// differs is the verdict of today in short, where another one was issued last.
+func (k *kept) differs() string {
+	last := k.Last()
+	if last == nil || k.Case == nil {
+		return ""
+	}
+	o, named, claim := &k.Told.Output, "", ""
+	if o.Named != nil {
+		named = *o.Named
+	}
+	if o.Claim != nil {
+		claim = o.Claim.Answer
+	}
+	if o.Verdict == last.Verdict.Verdict && named == last.Named && claim == last.Claim && slices.Equal(o.Nodes, last.Nodes) {
+		return ""
+	}
+	return k.Told.InShort()
 }
 
 // nextView is what is shown of what to test next.

@@ -128,6 +128,7 @@ func TestLifeOfACase(t *testing.T) {
 		b.get(at).says(t, 200, terminalKind(step.kind))
 	}
 	b.get(at+"/told").says(t, 200, "Casebook 5-")
+	b.get(at+"/since").says(t, 200, "As it was issued", "Today", "Rules of then")
 	b.post(at+"/close", "seen", "9")
 	b.post(at+"/readings", "test", "loupe-doubling", "observable", "facet_doubling", "choice", "strong").says(t, 422, "is closed; reopen it first")
 }
@@ -141,4 +142,48 @@ func terminalKind(k casebook.Kind) string {
 		return "customer recorded"
 	}
 	return string(k)
+}
+
+// TestThenAndToday: a verdict that was issued stands beside today's, with what was done since and where the reasons part; the case's
+// page says so where today's is another.
+func TestThenAndToday(t *testing.T) {
+	h := newHouse(t)
+	number := h.diamond()
+	b := h.as(users.Staff)
+	at := "/cases/" + number
+	b.get(at+"/since").says(t, 404, "No verdict was issued")
+	b.post(at+"/issue", "seen", "2", "ruleset", h.now().Ruleset.Digest)
+	if strings.Contains(b.get(at).body, "Today it is another") {
+		t.Error("the same verdict is another")
+	}
+	b.enter(number, "loupe-doubling", "facet_doubling", "choice", "strong")
+	b.get(at).says(t, 200, "Issued narrowed", "Today it is another:", "Then and today")
+	b.get(at+"/since").says(t, 200, "As it was issued Narrowed to", "It parts at step", "staff reading added: facet doubling strong", "No sheet differs.", "still give what was told")
+	h.rule("excludes: [synthetic-moissanite]", "status: active")
+	b.get(at+"/since").says(t, 200, "rule a-trial added (house/trial.yaml:3")
+}
+
+// TestFormsAreBlind: before a reading is in, the form of no test shows a figure of what is claimed: it is the same whatever is
+// claimed.
+func TestFormsAreBlind(t *testing.T) {
+	h := newHouse(t)
+	b := h.as(users.Staff)
+	claimed := func(claim string) string {
+		return strings.TrimPrefix(b.post("/cases", "claim", claim, "stone.carat", "1", "stone.mounted", "false").to, "/cases/")
+	}
+	form := func(number, test string) string {
+		t.Helper()
+		_, after, ok := strings.Cut(b.get("/cases/"+number+"?test="+test).body, `<section id="enter"`)
+		enter, _, _ := strings.Cut(after, "</section>")
+		if !ok || !strings.Contains(enter, `class="reading`) {
+			t.Fatalf("%s has no form", test)
+		}
+		return strings.ReplaceAll(enter, number, "N")
+	}
+	diamond, ruby := claimed("diamond"), claimed("ruby")
+	for _, x := range h.now().Ruleset.Tests {
+		if a, b := form(diamond, x.ID), form(ruby, x.ID); a != b {
+			t.Errorf("%s:\n%s\n%s", x.ID, a, b)
+		}
+	}
 }

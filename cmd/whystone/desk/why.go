@@ -7,6 +7,7 @@ import (
 
 	"whystone/cmd/whystone/casebook"
 	"whystone/cmd/whystone/catalog"
+	"whystone/cmd/whystone/judging"
 	"whystone/cmd/whystone/terminal"
 	"whystone/cmd/whystone/users"
 	"whystone/engine"
@@ -24,6 +25,7 @@ var whyRoutes = []route{
 	{"GET", "/cases/{number}/repeat", users.Look, showRepeat, ""},
 	{"GET", "/cases/{number}/waiting", users.Look, showWaiting, ""},
 	{"GET", "/cases/{number}/told", users.Look, showTold, ""},
+	{"GET", "/cases/{number}/since", users.Look, showSince, ""},
 }
 
 // explained is a case that can be judged.
@@ -219,4 +221,37 @@ func showTold(a *asked) (*page, error) {
 		return nil, err
 	}
 	return &page{Template: "told", Title: "As it was told: " + k.Number, View: v, Data: json.RawMessage(chain)}, nil
+}
+
+// sinceView is the verdict that was issued beside today's.
+type sinceView struct {
+	*kept
+	Then *judging.Then
+	Done []string // to the case since then, in the words of the page
+}
+
+func showSince(a *asked) (*page, error) {
+	k, err := a.kept()
+	if err != nil {
+		return nil, err
+	}
+	v := &sinceView{kept: k}
+	err = a.desk.Book.Read(a.Context(), func(view casebook.View) (err error) {
+		k.Rules.Prepared.sit(func(s *seat) { v.Then, err = judging.Since(a.Context(), view, k.State, s.Judging) })
+		return err
+	})
+	var unissued *judging.Unissued
+	var unreadable *judging.Unreadable
+	switch {
+	case errors.As(err, &unissued):
+		return nil, &problem{Status: 404, Says: "No verdict was issued on " + k.Number + "."}
+	case errors.As(err, &unreadable):
+		return nil, k.judged()
+	case err != nil:
+		return nil, err
+	}
+	for _, e := range k.Since(v.Then.Told.Version) {
+		v.Done = append(v.Done, terminal.Moment(e.At)+"  "+e.By+"  "+k.deed(e))
+	}
+	return &page{Template: "since", Title: "Then and today: " + k.Number, View: v, Data: v.Then}, nil
 }
