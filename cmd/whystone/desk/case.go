@@ -74,13 +74,11 @@ func casePage(a *asked, k *kept, e *entering) (*page, error) {
 		Lines: k.lines(), Money: k.Rules.Ruleset.Policy.Currency, Seen: fmt.Sprintf("%d.%d", k.Rules.Seq, k.Version),
 		May: map[string]bool{"enter": a.who.Role.May(users.Enter), "truth": a.who.Role.May(users.Truth), "erase": a.who.Role.May(users.Erase)}}
 	p := &page{Template: "case", Title: k.Number, View: v}
-	data := caseData{Kept: k.Keep(k.Head, nil)}
 	if k.Case != nil {
 		v.Fields, v.Stone = k.Told.Fields(), k.Told.Stone()
-		data.Verdict = &k.Told.Output
 		if a.Header.Get(partHeader) == "" || a.wantsJSON() {
 			v.Next = k.Rules.Prepared.advise(k.key(), k.Told)
-			data.Next, v.Press = v.Next, k.press(v.Next)
+			v.Press = k.press(v.Next)
 		}
 	} else {
 		v.Unread = found(k.Wrong)
@@ -102,7 +100,13 @@ func casePage(a *asked, k *kept, e *entering) (*page, error) {
 			v.Notes = append(v.Notes, note{string(h.What), text})
 		}
 	}
-	p.Data = data
+	if a.wantsJSON() {
+		data := caseData{Kept: k.Keep(k.Head, nil), Next: v.Next}
+		if k.Case != nil {
+			data.Verdict = &k.Told.Output
+		}
+		p.Data = data
+	}
 	return p, nil
 }
 
@@ -257,17 +261,30 @@ func (k *kept) changed(a *asked) *changed {
 	for _, e := range k.Since(at) {
 		c.Says = append(c.Says, e.By+": "+k.deed(e))
 	}
-	state, err := k.AtVersion(at)
-	if err != nil || k.Case == nil {
+	if k.Case == nil {
 		return c
 	}
-	before := &kept{State: state, Rules: old}
-	before.judge()
-	if before.Case != nil && before.Told.InShort() != k.Told.InShort() {
-		c.Before, c.Now = before.Told.InShort(), k.Told.InShort()
+	if before := k.before(old, at); before != "" && before != k.Told.InShort() {
+		c.Before, c.Now = before, k.Told.InShort()
 	}
 	if len(c.Says) == 0 {
 		return nil
 	}
 	return c
+}
+
+// before is the verdict in short on an earlier version, by rules of before; empty where there is none.
+func (k *kept) before(old *snapshot, version int) string {
+	state, err := k.AtVersion(version)
+	if err != nil {
+		return ""
+	}
+	before := &kept{State: state, Rules: old}
+	if short := old.Prepared.remembered(before.key()); short != "" {
+		return short
+	}
+	if before.readAndJudge(); before.Case == nil {
+		return ""
+	}
+	return before.Told.InShort()
 }

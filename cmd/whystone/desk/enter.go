@@ -34,7 +34,7 @@ func (a *asked) sent() (*kept, error) {
 	if err := a.ParseForm(); err != nil {
 		return nil, err
 	}
-	return a.kept()
+	return a.found()
 }
 
 // seen is the version of the case that somebody looked at who sent a form.
@@ -127,6 +127,7 @@ func enterReading(a *asked) (*page, error) {
 	again := func(says ...string) (*page, error) {
 		e := &entering{Number: k.Number, Version: k.Version, Test: a.PostForm.Get("test"), All: k.Rules.Ruleset.Tests,
 			Sent: a.PostForm, Wrong: says, Correct: k.line(correct)}
+		k.judge()
 		k.choose(e)
 		return casePage(a, k, e)
 	}
@@ -210,6 +211,7 @@ func issue(a *asked) (*page, error) {
 	if err := k.judged(); err != nil {
 		return nil, err
 	}
+	k.judge()
 	if k.Rules.Ruleset.Digest != a.PostForm.Get("ruleset") {
 		return nil, &problem{Status: http.StatusConflict, Says: "The rules changed since you saw the verdict. Nothing was issued.",
 			More: []string{"It is now: " + k.Told.InShort()}}

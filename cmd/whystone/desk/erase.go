@@ -41,7 +41,7 @@ func erasePage(v *erasing) *page {
 }
 
 func showErase(a *asked) (*page, error) {
-	k, err := a.kept()
+	k, err := a.found()
 	if err != nil {
 		return nil, err
 	}
@@ -77,7 +77,7 @@ func erase(a *asked) (*page, error) {
 	if err := a.desk.Users.Enter(a.Context(), a.who.Name, "erased", k.Number+": "+strings.Join(kinds, ", ")); err != nil {
 		return nil, err
 	}
-	again, err := a.kept()
+	again, err := a.found()
 	if err != nil {
 		return nil, err
 	}

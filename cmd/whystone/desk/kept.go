@@ -1,7 +1,9 @@
 package desk
 
 import (
+	"cmp"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -25,8 +27,19 @@ type kept struct {
 	said  map[[2]string]string
 }
 
-// kept finds the case that a path names.
+// kept finds the case that a path names, and judges it.
 func (a *asked) kept() (*kept, error) {
+	k, err := a.found()
+	if err == nil {
+		if k.judge(); k.Case != nil {
+			k.Rules.Prepared.remember(k.key(), k.Told.InShort())
+		}
+	}
+	return k, err
+}
+
+// found finds the case that a path names. To do something to it one need not judge it.
+func (a *asked) found() (*kept, error) {
 	k := &kept{Rules: a.desk.now(), Held: map[string]string{}}
 	err := a.desk.Book.Read(a.Context(), func(v casebook.View) (err error) {
 		if k.Head, err = v.Head(); err != nil {
@@ -52,7 +65,8 @@ func (a *asked) kept() (*kept, error) {
 	if err != nil {
 		return nil, notFound(err)
 	}
-	k.judge()
+	it := judging.Read(k.Rules.Ruleset, k.State)
+	k.Case, k.Wrong = it.Case, it.Found
 	return k, nil
 }
 
@@ -64,12 +78,18 @@ func notFound(err error) error {
 	return &problem{Status: http.StatusNotFound, Says: err.Error() + "."}
 }
 
+// judge judges the case, where it can be read.
 func (k *kept) judge() {
+	if k.Case != nil {
+		k.Told = k.Rules.Prepared.judge(k.Case)
+	}
+}
+
+// readAndJudge reads the case anew, of which more or less is known than is kept, and judges it.
+func (k *kept) readAndJudge() {
 	it := judging.Read(k.Rules.Ruleset, k.State)
 	k.Case, k.Wrong = it.Case, it.Found
-	if it.Case != nil {
-		k.Told = k.Rules.Prepared.judge(it.Case)
-	}
+	k.judge()
 }
 
 // judged needs a case that can be judged.
@@ -157,11 +177,44 @@ func (k *kept) says(r *casebook.Reading) string {
 	if says, ok := k.said[key]; ok {
 		return says
 	}
-	says := k.readAlone(r)
+	says := k.readOnce(r)
+	if says == "" {
+		says = k.readAlone(r)
+	}
 	if k.said == nil {
 		k.said = map[[2]string]string{}
 	}
 	k.said[key] = says
+	return says
+}
+
+// readOnce is what a reading says where the case is read with it, and with no other of its observable; else nothing.
+func (k *kept) readOnce(r *casebook.Reading) (says string) {
+	for _, o := range k.Live() {
+		if o.Observable == r.Observable && (o.Text != r.Text || o.ID != r.ID) {
+			return ""
+		}
+	}
+	if k.Case == nil || !slices.ContainsFunc(k.Live(), func(o *casebook.Reading) bool { return o.ID == r.ID }) {
+		return ""
+	}
+	return sayingOf(k.Case, r.Observable)
+}
+
+// sayingOf is what a case's one reading of an observable says; nothing where there is none, or several.
+func sayingOf(c *casefile.Case, observable string) (says string) {
+	for _, x := range c.Readings {
+		if x.Observable.Name != observable || x.Derived {
+			continue
+		}
+		if says != "" {
+			return ""
+		}
+		says = phrase.ReadingText(x)
+		if x.Where != "" {
+			says += " (" + x.Where + ")"
+		}
+	}
 	return says
 }
 
@@ -172,14 +225,5 @@ func (k *kept) readAlone(r *casebook.Reading) string {
 	if it.Case == nil {
 		return r.Text
 	}
-	for _, x := range it.Case.Readings {
-		if x.Observable.Name == r.Observable && !x.Derived {
-			says := phrase.ReadingText(x)
-			if x.Where != "" {
-				says += " (" + x.Where + ")"
-			}
-			return says
-		}
-	}
-	return r.Text
+	return cmp.Or(sayingOf(it.Case, r.Observable), r.Text)
 }

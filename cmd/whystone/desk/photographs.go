@@ -50,7 +50,7 @@ func addPhotograph(a *asked) (*page, error) {
 	if err := a.files(); err != nil {
 		return nil, err
 	}
-	k, err := a.kept()
+	k, err := a.found()
 	if err != nil {
 		return nil, err
 	}

@@ -28,6 +28,7 @@ type bench struct {
 	seats sync.Pool
 	mu    sync.Mutex
 	next  map[string]*next.Advice // by case and version
+	short map[string]string       // verdicts in short, likewise
 
 	proofreading sync.Once
 	found        *proofread.Report
@@ -41,7 +42,7 @@ type seat struct {
 }
 
 func (d *Desk) newBench(rs *kb.Ruleset) *bench {
-	b := &bench{first: judging.New(rs, nil, d.Now), next: map[string]*next.Advice{}}
+	b := &bench{first: judging.New(rs, nil, d.Now), next: map[string]*next.Advice{}, short: map[string]string{}}
 	b.seats.New = func() any {
 		return &seat{b.first.Another(), answers.New(b.first.Engine), next.New(b.first.Engine)}
 	}
@@ -61,8 +62,25 @@ func (b *bench) judge(c *casefile.Case) (t terminal.Told) {
 	return t
 }
 
-// mostAdvice bounds what is remembered of what to test next.
-const mostAdvice = 500
+// mostRemembered bounds what is remembered of cases.
+const mostRemembered = 500
+
+// remember remembers the verdict that was shown of a version of a case, to say later what it was.
+func (b *bench) remember(key, short string) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if len(b.short) >= mostRemembered {
+		clear(b.short)
+	}
+	b.short[key] = short
+}
+
+// remembered is the verdict that was shown of a version of a case; empty where that is not known any more.
+func (b *bench) remembered(key string) string {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.short[key]
+}
 
 // advise says what to test next. It takes fifty times as long as judging and is the same each time, so that it is remembered
 // for a version of a case.
@@ -77,7 +95,7 @@ func (b *bench) advise(key string, t terminal.Told) *next.Advice {
 	b.sit(func(s *seat) { a = s.adviser.Next(t.Case, t.Moment, next.Options{}) })
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	if len(b.next) >= mostAdvice {
+	if len(b.next) >= mostRemembered {
 		clear(b.next)
 	}
 	b.next[key] = a

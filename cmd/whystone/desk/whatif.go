@@ -92,7 +92,7 @@ func (w *whatIf) suppose(p *page, with []string) error {
 		less := url.Values{"without": w.Without, "with": slices.Delete(slices.Clone(with), i, i+1)}
 		w.With = append(w.With, supposed{phrase.InWords(name), w.says(r), sent, w.Enter.Path + "?" + less.Encode()})
 	}
-	then.judge()
+	then.readAndJudge()
 	w.Then = &then
 	if then.Case == nil {
 		w.Unread = found(then.Wrong)
