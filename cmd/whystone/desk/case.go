@@ -110,6 +110,9 @@ func casePage(a *asked, k *kept, e *entering) (*page, error) {
 	return p, nil
 }
 
+// Named is how the page names a material.
+func (v *caseView) Named(id string) string { return nameOf(v.Rules.Ruleset, id) }
+
 // differs is the verdict of today in short, where another one was issued last.
 func (k *kept) differs() string {
 	last := k.Last()

@@ -108,7 +108,7 @@ func days(rs *kb.Ruleset, list []casebook.Summary, now time.Time) []day {
 
 // nameOf is how a sheet names a material; the id where there is no such sheet any more.
 func nameOf(rs *kb.Ruleset, id string) string {
-	if m := rs.NodeOrWas(id); m != nil {
+	if m := rs.NodeOrWas(id); id != "" && m != nil {
 		return m.Says()
 	}
 	return id

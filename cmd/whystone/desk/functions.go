@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"cmp"
 	"fmt"
 	"html/template"
 	"strconv"
@@ -25,6 +26,7 @@ var functions = template.FuncMap{
 	"day":        func(t time.Time) string { return t.UTC().Format(time.DateOnly) },
 	"moment":     func(t time.Time) string { return t.UTC().Format("2006-01-02 15:04") },
 	"often":      kb.ByFrequency,
+	"answer":     answerSays,
 	"span":       span,
 	"harms":      func(h any) bool { return !kb.Harm(fmt.Sprint(h)).Harmless() },
 	"unit": func(y catalog.Yield) string {
@@ -44,6 +46,12 @@ var functions = template.FuncMap{
 		return out
 	},
 }
+
+// claimAnswers are the answers to a claim, in the words of a page.
+var claimAnswers = map[string]string{"stands": "agrees with the readings", "falls": "does not agree with the readings", "open": "is left open"}
+
+// answerSays is an answer to a claim in words; what is none comes back.
+func answerSays(a string) string { return cmp.Or(claimAnswers[a], a) }
 
 // span writes a range as its sheet does; a computed one to four figures.
 func span(r catalog.Range) string {

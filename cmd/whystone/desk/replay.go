@@ -114,6 +114,14 @@ func showReplay(a *asked) (*page, error) {
 	return p, nil
 }
 
+// Name is how a page names what a table of the report has: a material by its name, an answer in words.
+func (v *replayView) Name(id string) string {
+	if m := v.config.Engine.Ruleset.NodeOrWas(id); m != nil {
+		return m.Name
+	}
+	return answerSays(id)
+}
+
 // Lists are the report's lists of cases, those that change among them where they are not shown with their chains.
 func (v *replayView) Lists() []replay.NamedList {
 	out := v.Report.Lists()
