@@ -242,24 +242,56 @@ func (w *window) looks(do func(name string)) {
 	}
 }
 
-// TestPictures looks at every page in both themes and widths. With WHYSTONE_SHOTS=FOLDER the pictures are kept.
+// longNamed takes in a stone of which everything is as long as a form takes it.
+func (h *house) longNamed() string {
+	h.t.Helper()
+	long := strings.Repeat("Longnamed", 11)
+	b := h.as(users.Staff)
+	number := strings.TrimPrefix(b.post("/cases", "claim", "laboratory-grown diamond", "stone.carat", "0.88", "stone.cut", long, "stone.setting", long, "stone.mounted", "true", "stake", "2600",
+		"called", long, "customer", long+long, "note", long+" "+long).to, "/cases/")
+	b.enter(number, "thermal-probe", "thermal_probe", "choice", "diamond range", "where", long, "note", long+long)
+	b.send("/cases/"+number+"/photographs", "photograph", "a.jpg", photographOf(h.t), "shows", long+long)
+	b.post("/cases/"+number+"/issue", "seen", "3", "ruleset", h.now().Ruleset.Digest)
+	h.as(users.Quality).post("/cases/"+number+"/truth", "material", "synthetic moissanite", "laboratory", long, "report", long)
+	return number
+}
+
+// withTexts are pages that show what somebody wrote.
+var withTexts = []string{"/cases/{number}", "/cases/{number}/told", "/cases/{number}/since", "/cases/{number}/erase", "/cases/{number}/what-if", "/cases/{number}/next"}
+
+// TestPictures looks at every page in both themes and widths, with everything that can be opened open: none is wider than the
+// window, however long the names. With WHYSTONE_SHOTS=FOLDER the pictures are kept.
 func TestPictures(t *testing.T) {
 	h := newHouse(t)
 	w := h.open().signIn(users.Administrator)
-	number := h.diamond()
+	paths := []string{"/cases", "/replays"} // while there is nothing
+	look := func(name, path string) {
+		w.goTo(path)
+		w.run(chromedp.Evaluate[chromedp.Void](`for (const d of document.querySelectorAll("details")) d.open = true`))
+		w.looks(func(how string) {
+			if wide := w.value(`document.documentElement.scrollWidth - innerWidth`); wide != "0" && !strings.HasPrefix(wide, "-") {
+				t.Errorf("%s is %s px wider than the window (%s)", path, wide, how)
+			}
+			w.shot(name + "-" + how)
+		})
+	}
+	for _, path := range paths {
+		look("empty"+strings.ReplaceAll(path, "/", "-"), path)
+	}
+	number, long := h.diamond(), h.longNamed()
 	h.archived()
 	h.as(users.Staff).send("/cases/"+number+"/photographs", "photograph", "a.jpg", photographOf(t), ofThePhotograph...)
 	for _, rt := range routes {
 		if rt.Method != http.MethodGet || rt.Pattern == "/changes" || rt.Pattern == "/health" {
 			continue
 		}
-		path := pathOf(t, rt, number)
-		w.goTo(path)
-		w.looks(func(name string) {
-			if wide := w.value(`document.documentElement.scrollWidth - innerWidth`); wide != "0" && !strings.HasPrefix(wide, "-") {
-				t.Errorf("%s is %s px wider than the window (%s)", path, wide, name)
-			}
-			w.shot(strings.Trim(strings.ReplaceAll(strings.ReplaceAll(rt.Pattern, "/", "-"), "{number}", "N"), "-{$}") + "-" + name)
-		})
+		name := strings.Trim(strings.NewReplacer("/", "-", "{", "", "}", "", "$", "").Replace(rt.Pattern), "-")
+		look(name, pathOf(t, rt, number))
+		if slices.Contains(withTexts, rt.Pattern) {
+			look("long-"+name, pathOf(t, rt, long))
+		}
+	}
+	for i, path := range opened(number) {
+		look(fmt.Sprintf("opened-%d", i), path)
 	}
 }

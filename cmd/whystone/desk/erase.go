@@ -29,8 +29,10 @@ func (k *kept) erasing() *erasing {
 		switch h.What {
 		case casebook.Customer:
 			v.Customer = append(v.Customer, k.Held[h.ID])
-		case casebook.Note, casebook.ReadingNote:
+		case casebook.Note:
 			v.Notes = append(v.Notes, k.Held[h.ID])
+		case casebook.ReadingNote:
+			v.Notes = append(v.Notes, noteText(k.Held[h.ID]))
 		}
 	}
 	return v

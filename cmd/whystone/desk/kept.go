@@ -2,6 +2,7 @@ package desk
 
 import (
 	"cmp"
+	"encoding/json"
 	"net/http"
 	"slices"
 	"strconv"
@@ -148,12 +149,21 @@ func (k *kept) lines() []line {
 		}
 		for _, n := range r.Notes {
 			if text, ok := k.Held[n.ID]; ok {
-				l.Notes = append(l.Notes, text)
+				l.Notes = append(l.Notes, noteText(text))
 			}
 		}
 		out = append(out, l)
 	}
 	return out
+}
+
+// noteText is the note of a reading without the quotes in which it may have been typed.
+func noteText(typed string) string {
+	var text string
+	if json.Unmarshal([]byte(typed), &text) == nil {
+		return text
+	}
+	return typed
 }
 
 // deed says what an event did, readings in the words of the page.

@@ -15,6 +15,7 @@ import (
 
 	"whystone/cmd/whystone/users"
 	"whystone/engine/replay"
+	"whystone/kb"
 )
 
 // send sends a form with a file.
@@ -119,7 +120,9 @@ func TestReplayCompares(t *testing.T) {
 	h.rule("excludes: [synthetic-moissanite]", "status: active")
 	b.get("/replays").says(t, 200, "live before")
 	const says = "1 cases change"
-	b.replayed(b.post("/replays", "case", number).to).says(t, 200, says, "the rules that were kept, ", "before; the rules of now, ")
+	before, after := kb.ShortDigest(old), kb.ShortDigest(h.now().Ruleset.Digest)
+	b.replayed(b.post("/replays", "case", number).to).says(t, 200, says, "the rules that were kept, "+before+", before; the rules of now, "+after+", after",
+		"ruleset "+before+" , before; "+after+" , after")
 	b.replayed(b.post("/replays", "against", old).to).says(t, 200, says, "the rules of before, ")
 	h.past.list = nil // as after the desk was opened anew
 	b.get("/replays").says(t, 200, "by which "+number+" was issued")
