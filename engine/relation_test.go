@@ -264,3 +264,48 @@ func TestLikelihoodFollowsTheBand(t *testing.T) {
 		}
 	}
 }
+
+// How doubtful a reading is follows from what rests on it: each leaf once, by the line that speaks of it, be it the sheet's or a relation's,
+// and by those of what it goes by.
+func TestDoubtOfWhatIsRelated(t *testing.T) {
+	own := "name: other of it, relations: [{of: specific_gravity, by: birefringence, through: [[0, 3.8], [0.02, 3.9]], within: 0.02, source: x}]"
+	text := strings.Replace(fmt.Sprintf(series, "    relations: ["+rising+"]"), "name: other of it", own, 1)
+	rs := build(t, "series", strings.Replace(text, "[3.0, 4.2]", "[3.5, 4.2]", 1))
+	j := engine.Prepare(rs).NewJudge()
+	c := seriesCase(t, rs, "ri: [1.70, 1.71], birefringence: 0.01, specific_gravity: 3.15")
+	var d engine.Decision
+	j.Decide(c, judgedOn, &d)
+	for _, set := range j.Repeats(c, judgedOn, &d) {
+		if len(set.Readings) > 1 {
+			continue
+		}
+		want := 0.0
+		for _, r := range c.Readings {
+			if r.Name() != set.Readings[0] {
+				continue
+			}
+			want += j.Weight(engine.Unlisted) * r.Blunder
+			for i := range rs.Leaves {
+				lowest, sheets := math.Inf(1), 0
+				for _, term := range j.Terms(i) {
+					if slices.Contains(term.Readings, r) {
+						lowest = math.Min(lowest, term.C)
+					}
+					if term.Readings[0].Observable.Name == "specific_gravity" {
+						sheets++
+					}
+				}
+				if sheets != 1 {
+					t.Errorf("%d lines on the density speak of %s", sheets, rs.Leaves[i].ID)
+				}
+				want += j.Weight(i) * r.Blunder / math.Exp(lowest)
+			}
+		}
+		if math.Abs(set.Doubt-want) > 1e-12 {
+			t.Errorf("the doubt of %v is %.6g, and should be %.6g", set.Readings, set.Doubt, want)
+		}
+	}
+	if d.Class != engine.Contradictory {
+		t.Errorf("it is %s", d.Class)
+	}
+}
