@@ -119,6 +119,7 @@ func TestRelation(t *testing.T) {
 		{"ri: [{value: [1.70, 1.71], where: crown}, {value: [1.61, 1.62], where: pavilion}], specific_gravity: 3.15", ""}, // either place
 		{"ri: [1.70, 1.71], size_density: {value: 3.15, uncertainty: 0.02}", "one-of-it other-of-it"},
 		{"ri: [1.70, 1.71], size_density: {value: 3.15, uncertainty: 0.05}, specific_gravity: 3.16", "one-of-it other-of-it"}, // combined
+		{"ri: 1.57, specific_gravity: 3.6", "one-of-it other-of-it"},                                                          // by the index too; but one mistaken index explains both
 		{"ri: [1.70, 1.71], specific_gravity: {below: 3.2}", "one-of-it other-of-it"},
 	} {
 		out := excludedOf(j, rs, seriesCase(t, rs, c.readings))
