@@ -103,8 +103,8 @@ func (c *Config) add(to *Part, res *result) (err error) {
 	return err
 }
 
-// known is the material or group that a case is known to be, or nil. An id of old is understood.
-func known(rs *kb.Ruleset, c *casefile.Case) *kb.Material {
+// knownAs is the material or group that a case is known to be, or nil. An id of old is understood.
+func knownAs(rs *kb.Ruleset, c *casefile.Case) *kb.Material {
 	if c.Truth == "" {
 		return nil
 	}

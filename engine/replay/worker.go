@@ -6,6 +6,7 @@ import (
 
 	"whystone/engine"
 	"whystone/engine/archive"
+	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
@@ -17,6 +18,11 @@ type worker struct {
 	config *Config
 	old    *side
 	new    *side // nil: one ruleset only
+	// Of two rulesets that differ in rules alone the rules of the new one are tried on the cases as the old one reads them, and it
+	// judges only what that does not show to be alike.
+	twins *engine.Twins // nil: they differ in more
+	trial *eval.Block
+	alike condition.Plane // the lanes of old that are
 	// What tells two rulesets apart in full reads and judges records one by one, by these.
 	judge, against  *engine.Judge
 	decoder, second *archive.Decoder
@@ -64,6 +70,9 @@ func newWorker(c *Config) *worker {
 	if c.Against != nil {
 		w.new = newSide(c.Against)
 		w.against, w.second = w.new.judge, &w.new.skim.Decoder
+		if w.twins = engine.NewTwins(c.Engine, c.Against); w.twins != nil {
+			w.trial = eval.NewBlock(c.Against.Ruleset)
+		}
 	}
 	w.res = w.fresh()
 	return w
@@ -83,7 +92,11 @@ func (w *worker) Take() *result {
 func (w *worker) Record(r *archive.Raw, number int64) {
 	p := pending{raw: r, number: number, lane: [2]int{-1, -1}}
 	c, on := w.old.take(r, &p, 0, w.config.AsOf)
-	if c != nil && w.new != nil {
+	switch {
+	case c == nil || w.new == nil:
+	case w.twins != nil:
+		w.trial.Add(c, on)
+	default:
 		w.new.take(r, &p, 1, on)
 	}
 	if w.pending = append(w.pending, p); len(w.pending) == condition.Lanes {
@@ -113,6 +126,9 @@ func (w *worker) finish() {
 	}
 	w.old.block.Run()
 	w.res.tally.cover(w.old)
+	if w.twins != nil {
+		w.part()
+	}
 	if w.new != nil {
 		w.new.block.Run()
 	}
@@ -124,6 +140,21 @@ func (w *worker) finish() {
 	w.old.block.Clear()
 	if w.new != nil {
 		w.new.block.Clear()
+	}
+	if w.twins != nil {
+		w.trial.Clear()
+	}
+}
+
+// part finds the cases of the block that the new ruleset need not judge, and has it read the others.
+func (w *worker) part() {
+	w.trial.Run()
+	w.alike = w.twins.Alike(w.old.block, w.trial)
+	for i := range w.pending {
+		if p := &w.pending[i]; p.lane[0] >= 0 && !w.alike.Has(p.lane[0]) {
+			_, on := w.old.block.Case(p.lane[0])
+			w.new.take(p.raw, p, 1, on)
+		}
 	}
 }
 
@@ -148,7 +179,7 @@ func (w *worker) one(p *pending) {
 		t.Unusual++
 	}
 	w.old.judge.DecideLane(w.old.block, lane, &w.old.d)
-	truth := known(w.old.engine.Ruleset, c)
+	truth := knownAs(w.old.engine.Ruleset, c)
 	o := judged(&w.old.d, truth)
 	t.count(w, c, &o, truth, on, lane)
 	if len(o.wrong) > 0 || w.new != nil {
@@ -159,14 +190,18 @@ func (w *worker) one(p *pending) {
 		w.list(res, wrong, r, x)
 	}
 	if w.new != nil {
-		w.pair(res, p, &o, x)
+		w.pair(res, p, &o, truth, x)
 	}
 }
 
 // pair judges the record by the other ruleset too, in that one's own vocabulary.
-func (w *worker) pair(res *result, p *pending, was *outcome, x Line) {
+func (w *worker) pair(res *result, p *pending, was *outcome, known *kb.Material, x Line) {
 	t, r := res.tally, p.raw
 	why, pinned := w.config.Pinned[x.Case]
+	if w.twins != nil && w.alike.Has(p.lane[0]) {
+		w.same(t, was, known, x.Case, pinned)
+		return
+	}
 	if p.lane[1] < 0 {
 		x.Says = reason(p.found[1])
 		w.list(res, NotByNew, r, x)
@@ -179,7 +214,7 @@ func (w *worker) pair(res *result, p *pending, was *outcome, x Line) {
 	}
 	other, _ := w.new.block.Case(p.lane[1])
 	w.new.judge.DecideLane(w.new.block, p.lane[1], &w.new.d)
-	truth := known(w.new.engine.Ruleset, other)
+	truth := knownAs(w.new.engine.Ruleset, other)
 	is := judged(&w.new.d, truth)
 	t.Pair.New.add(&is, truth)
 	if truth != nil {
@@ -209,4 +244,16 @@ func (w *worker) pair(res *result, p *pending, was *outcome, x Line) {
 	x.Says = says + "; pinned: " + why
 	entry(t.Pinned, x.Case).saw(x.Says)
 	w.list(res, PinnedChanged, r, x)
+}
+
+// same counts a record that both rulesets judge alike.
+func (w *worker) same(t *Tally, is *outcome, known *kb.Material, id string, pinned bool) {
+	t.Pair.New.add(is, known)
+	if known != nil {
+		calibrate(w.judge, known, &t.Pair.Scores, &t.Pair.Reliability)
+	}
+	t.compare(is, is, w.config.Threshold)
+	if pinned {
+		entry(t.Pinned, id).saw("")
+	}
 }

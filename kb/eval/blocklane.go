@@ -1,6 +1,7 @@
 package eval
 
 import (
+	"slices"
 	"time"
 
 	"whystone/kb/casefile"
@@ -37,6 +38,31 @@ func (b *Block) Counts(rule int) (holds, fails int) {
 
 // Plain is how many lanes are not odd.
 func (b *Block) Plain() int { return b.n - b.odd.Count() }
+
+// Alike are the lanes of two blocks, of the same cases by two rulesets with the same slots, in which all is alike that a verdict
+// looks at: neither is odd, the same acting rules hold and have or have not lifted what they withhold, and the same slots are ready.
+// By the place of a rule in the order of b's ruleset, same has that of the one which says as much in o's, or -1.
+func (b *Block) Alike(o *Block, same []int) (alike condition.Plane) {
+	differ := b.odd
+	differ.Or(&o.odd)
+	other := func(x, y *condition.Plane) {
+		for w := range differ {
+			differ[w] |= x[w] ^ y[w]
+		}
+	}
+	other(&b.rays, &o.rays)
+	for i := range b.rs.Vocabulary.Observables {
+		other(&b.slots[i].ready, &o.slots[i].ready)
+	}
+	for lane := range b.n {
+		if !differ.Has(lane) && slices.EqualFunc(b.held[lane], o.held[lane], func(i, k int) bool {
+			return same[i] == k && b.lifted[i].Has(lane) == o.lifted[k].Has(lane)
+		}) {
+			alike.Set(lane)
+		}
+	}
+	return alike
+}
 
 // Take is Do for the case of a lane that is not odd: what a verdict looks at is then as Do leaves it. That is the truth of the rules
 // that weigh, send a stone on or keep names back, as far as they hold; what Ready, Choices, FromRays and Lifted tell. All else is as

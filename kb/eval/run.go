@@ -298,7 +298,7 @@ func (run *Run) rays(c *casefile.Case) {
 	}
 	at := 0
 	for _, r := range c.Readings {
-		if r.Observable != ri || !r.Usable() {
+		if r.Observable.Index != ri.Index || !r.Usable() {
 			continue
 		}
 		values := run.State.Slots[ri.Index].Values
