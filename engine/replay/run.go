@@ -53,6 +53,22 @@ type Config struct {
 	Save     func(*Part) error
 	Pinned   map[string]string // cases that must not change, with the reason
 	Lists    *Lists            // where every list is written in full; nil: nowhere
+
+	free chan *Tally // those of chunks that were added up, for the next chunks
+}
+
+// mostFree is how many tallies wait to be used again, at most.
+const mostFree = 16
+
+// reuse empties a tally for another chunk.
+func (c *Config) reuse(t *Tally) {
+	if !t.empty() {
+		return
+	}
+	select {
+	case c.free <- t:
+	default:
+	}
 }
 
 // chunkSize is how many records a worker takes at once, at most.
@@ -76,6 +92,7 @@ func Run(ctx context.Context, c Config) (*Part, error) {
 	sharing := archive.Sharing{Workers: c.Workers, Chunk: chunkSize, Past: slices.Clone(p.Archives), Seen: func(i int, e archive.Extent) {
 		p.Archives[i].Records, p.Archives[i].Digest = e.Records, e.Digest
 	}}
+	c.free = make(chan *Tally, mostFree)
 	var failed error
 	err := archive.Share(ctx, c.Input, sharing, func() archive.Worker[*result] { return newWorker(&c) }, func(res *result) error {
 		failed = c.add(p, res)
@@ -91,6 +108,7 @@ func Run(ctx context.Context, c Config) (*Part, error) {
 // add counts what came of a chunk.
 func (c *Config) add(to *Part, res *result) (err error) {
 	to.Tally.merge(res.tally)
+	c.reuse(res.tally)
 	if c.Progress != nil {
 		c.Progress(to.Tally.Records)
 	}

@@ -143,6 +143,48 @@ func newTally(pair bool) *Tally {
 	return t
 }
 
+// empty sets all counts to nought, and keeps the names, which were added up before: that adds nothing, and costs no memory anew.
+// It is false for a tally that has too many of them to be kept.
+func (t *Tally) empty() bool {
+	for _, m := range []map[string]*Answers{t.Claims, t.Desks, t.Months, t.Tools} {
+		if len(m) > mostNames {
+			return false
+		}
+		for _, a := range m {
+			*a = Answers{}
+		}
+	}
+	tables := []map[string]map[string]int64{t.Confusion, t.ClaimAnswers, t.Recorded}
+	if t.Pair != nil {
+		tables = append(tables, t.Pair.Verdicts, t.Pair.Answers)
+		*t.Pair = Pair{Verdicts: t.Pair.Verdicts, Answers: t.Pair.Answers}
+	}
+	counts := []map[string]int64{t.Verdicts, t.OtherMethod, t.Faults, t.Behind}
+	for _, rows := range tables {
+		if len(rows) > mostNames {
+			return false
+		}
+		for _, cells := range rows {
+			counts = append(counts, cells)
+		}
+	}
+	for _, m := range counts {
+		if len(m) > mostNames {
+			return false
+		}
+		for k := range m {
+			m[k] = 0
+		}
+	}
+	for _, c := range t.Rules {
+		*c = Coverage{}
+	}
+	clear(t.Lists)
+	clear(t.Pinned)
+	t.Records, t.Judged, t.Undated, t.Unusual, t.All, t.Scores, t.Reliability = 0, 0, 0, 0, Answers{}, stats.Scores{}, stats.Reliability{}
+	return true
+}
+
 // merge adds a later part.
 func (t *Tally) merge(o *Tally) {
 	t.Records, t.Judged, t.Undated = t.Records+o.Records, t.Judged+o.Judged, t.Undated+o.Undated

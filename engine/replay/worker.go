@@ -78,7 +78,14 @@ func newWorker(c *Config) *worker {
 	return w
 }
 
-func (w *worker) fresh() *result { return &result{tally: newTally(w.new != nil)} }
+func (w *worker) fresh() *result {
+	select {
+	case t := <-w.config.free:
+		return &result{tally: t}
+	default:
+		return &result{tally: newTally(w.new != nil)}
+	}
+}
 
 // Take gives what came of a chunk.
 func (w *worker) Take() *result {
