@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -60,6 +61,9 @@ func (a *app) printer(to io.Writer, c *config.Config) *terminal.Printer {
 		if cells, _, err := term.GetSize(fd); err == nil && cells > 0 {
 			width = min(cells, terminal.DefaultWidth)
 		}
+	}
+	if columns, err := strconv.Atoi(a.env.Get("COLUMNS")); width == 0 && !screen && err == nil && columns > 0 {
+		width = config.Within(columns)
 	}
 	colour := c.Colour == "always"
 	if c.Colour == "auto" { // any value of the variable counts, an empty one does not (https://no-color.org)

@@ -38,7 +38,7 @@ func AddFlags(fs *pflag.FlagSet) {
 	fs.Bool("no-shipped", false, "leave the shipped ruleset out")
 	fs.Bool("json", false, "write JSON, an object a line")
 	fs.String("colour", "auto", "`when` to use colour: auto, always or never")
-	fs.Int("width", 0, "`columns` of text, 40 to 400 (default: the terminal's, at most 80)")
+	fs.Int("width", 0, "`columns` of text, 40 to 400 (default: the terminal's, at most 80; where there is none, COLUMNS)")
 }
 
 // Load reads the settings. With an error in the list the settings are nil.

@@ -55,6 +55,9 @@ const (
 	widest    = 400
 )
 
+// Within is the width nearest to so many columns that is laid out for.
+func Within(columns int) int { return min(max(columns, narrowest), widest) }
+
 // keys is the one table of settings, sorted by name.
 var keys = []Key{
 	{Name: "book", Default: "", kind: folder, Flag: "--book",
@@ -70,7 +73,7 @@ var keys = []Key{
 	{Name: "shipped", Default: true, kind: truth, Flag: "--no-shipped", given: map[string]string{"true": "false", "false": "true"},
 		Says: "whether the shipped ruleset is the lowest layer"},
 	{Name: "width", Default: 0, kind: number, low: narrowest, high: widest, Flag: "--width",
-		Says: "columns of text, 40 to 400; 0 takes the terminal's, at most 80"},
+		Says: "columns of text, 40 to 400; 0 takes the terminal's, at most 80, or what COLUMNS says where there is none"},
 }
 
 // Keys lists the settings, sorted by name.

@@ -34,7 +34,9 @@ func (p *Printer) Next(t Told, a *next.Advice, all bool) {
 		p.Field("Besides", Dim, fmt.Sprintf("%d more; --all lists them", more))
 	}
 	p.notDone("Forbidden", a.Forbidden, true)
-	p.notDone("Harmful", a.Harmful, all)
+	if all { // they are never suggested, whatever the stone is
+		p.notDone("Harmful", a.Harmful, all)
+	}
 	p.notDone("Not possible", a.Infeasible, all)
 }
 

@@ -136,11 +136,30 @@ func (p *Printer) list(pairs []pair) {
 	}
 }
 
+// fits tells whether two texts stand beside each other.
+func (p *Printer) fits(left, right string) bool {
+	return p.width-cellsOf(clean(left))-cellsOf(clean(right)) >= 2
+}
+
+// title writes a name on lines of its own; one without blanks that is longer than a line is broken all the same.
+func (p *Printer) title(name string) {
+	for i, l := range wrap(clean(name), p.width-2) {
+		for rest := []rune(l); len(rest) > 0; i++ {
+			n := len(rest)
+			for n > 1 && cellsOf(string(rest[:n])) > p.width-2 {
+				n--
+			}
+			p.line(run{Plain, strings.Repeat(" ", 2*min(i, 1))}, run{Bold, string(rest[:n])})
+			rest = rest[n:]
+		}
+	}
+}
+
 // Columns writes a text at the left and one at the right edge, or under each other where they don't fit.
 func (p *Printer) Columns(style Style, left, right string) {
 	left, right = clean(left), clean(right)
 	gap := p.width - cellsOf(left) - cellsOf(right)
-	if gap < 2 || right == "" {
+	if !p.fits(left, right) || right == "" {
 		p.Text(style, 0, left)
 		if right != "" {
 			p.Text(Dim, 2, right)

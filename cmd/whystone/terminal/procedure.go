@@ -119,6 +119,14 @@ func rate(e float64) string {
 	return "about " + number(twoFigures(e*100)) + " readings in 100"
 }
 
+// outcomeRate is how often one outcome is mistaken; one that is so oftener than not says next to nothing by being read.
+func outcomeRate(e float64) string {
+	if e > 0.5 {
+		return ", says hardly anything: of 100 such readings about " + number(twoFigures(100-e*100)) + " tell of the stone"
+	}
+	return ", mistaken " + rate(e)
+}
+
 func (p *Printer) choices(y *vocab.Yield) []string {
 	o := y.Observable
 	var out []string
@@ -131,7 +139,7 @@ func (p *Printer) choices(y *vocab.Yield) []string {
 			says += ", leaves open: " + strings.Join(o.Of(c.Covers), ", ")
 		}
 		if e := y.BlunderOf(i); e != y.Blunder {
-			says += ", mistaken " + rate(e)
+			says += outcomeRate(e)
 		}
 		out = append(out, says)
 	}

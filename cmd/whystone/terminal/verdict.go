@@ -71,10 +71,20 @@ func (p *Printer) heading(t Told) {
 	if left == "" {
 		left = "a case without a number"
 	}
+	claimed, asOf := "", t.asOf()
 	if t.Claim != nil {
-		left += "   claimed: " + t.Claim.Says
+		claimed = "claimed: " + t.Claim.Says
 	}
-	p.Columns(Bold, left, t.asOf())
+	switch whole := strings.TrimSpace(left + "   " + claimed); {
+	case p.fits(whole, asOf):
+		p.Columns(Bold, whole, asOf)
+	case claimed == "":
+		p.title(left)
+		p.Text(Dim, 2, asOf)
+	default:
+		p.title(left)
+		p.Columns(Bold, "  "+claimed, asOf)
+	}
 	if facts := t.Stone(); facts != "" {
 		p.Text(Dim, 2, facts)
 	}
