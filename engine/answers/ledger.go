@@ -53,6 +53,9 @@ func (a *Asker) ledger(c *casefile.Case, mine, theirs side) *Ledger {
 	l.Lines = append(l.Lines, prior)
 	ours, others := a.judge.Terms(one), a.judge.Terms(other)
 	for i := range ours {
+		if silent(&ours[i]) && silent(&others[i]) {
+			continue
+		}
 		l.Lines = append(l.Lines, line(c, &ours[i], &others[i], mine.node, theirs.node))
 	}
 	for i, x := range l.Lines {
@@ -64,6 +67,9 @@ func (a *Asker) ledger(c *casefile.Case, mine, theirs side) *Ledger {
 	l.Told = l.support(a.rs.Policy).Told()
 	return l
 }
+
+// silent tells whether a rule says nothing of a leaf.
+func silent(t *engine.Term) bool { return t.Rule != nil && t.C == 0 && !t.Excludes }
 
 // sentence is a reason told as a sentence of its own.
 func sentence(r phrase.Reason) phrase.Told {
