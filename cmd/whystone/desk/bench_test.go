@@ -15,9 +15,9 @@ import (
 	"whystone/cmd/whystone/users"
 )
 
-// BenchmarkAfterAnOutcome compares what an outcome costs, sent as the script sends it and the page looked at that it leads to, by who looked at the page before, with
-// judging the same case with its chain: the two in turn, so that whatever else the machine does meets them alike. Each outcome is
-// that of a case of its own, for cases grow with their history.
+// BenchmarkAfterAnOutcome compares what an outcome costs with judging the same case with its chain. It is sent as the script sends
+// it, and the page looked at that it leads to, by somebody who looked at the page before. The two are done in turn, so that whatever
+// else the machine does meets them alike. Each outcome is that of a case of its own, for cases grow with their history.
 func BenchmarkAfterAnOutcome(b *testing.B) {
 	h := newHouse(b)
 	staff := h.as(users.Staff)
@@ -40,11 +40,12 @@ func BenchmarkAfterAnOutcome(b *testing.B) {
 	judge := h.now().Prepared.first.Another()
 	var judged, sent, shown, both times
 	for b.Loop() {
-		opened, err := h.Book.Open(ctx, "staff", []casebook.Deed{{Kind: casebook.Opened, Data: casebook.Data{Fields: map[string]string{"claim": `"diamond"`, "stone.carat": "0.88",
-			"stone.mounted": "false", "stake": "2600"}}}})
+		fields := map[string]string{"claim": `"diamond"`, "stone.carat": "0.88", "stone.mounted": "false", "stake": "2600"}
+		opened, err := h.Book.Open(ctx, "staff", []casebook.Deed{{Kind: casebook.Opened, Data: casebook.Data{Fields: fields}}})
 		h.ok(err)
 		number := opened[0].Number
-		_, err = h.Book.Do(ctx, "staff", number, 0, nil, casebook.Add("thermal_probe", `"diamond range"`), casebook.Add("facet_doubling", `"strong"`), casebook.Add("ri", "{above: 1.81}"))
+		_, err = h.Book.Do(ctx, "staff", number, 0, nil, casebook.Add("thermal_probe", `"diamond range"`),
+			casebook.Add("facet_doubling", `"strong"`), casebook.Add("ri", "{above: 1.81}"))
 		h.ok(err)
 		seen := fmt.Sprintf("%d.4", h.now().Seq)
 		ask(http.MethodGet, "/cases/"+number, "", seen)

@@ -2,7 +2,6 @@ package desk
 
 import (
 	"errors"
-	"fmt"
 	"io"
 	"net/http"
 	"slices"
@@ -31,7 +30,7 @@ func (k *kept) photos() []photo {
 		if h.What != casebook.Picture {
 			continue
 		}
-		p := photo{Path: caseAt(k.Number) + "/photographs/" + h.ID, Shows: "A photograph of the stone, not described", By: h.Event.By, When: terminal.Moment(h.Event.At)}
+		p := photo{caseAt(k.Number) + "/photographs/" + h.ID, "A photograph of the stone, not described", h.Event.By, terminal.Moment(h.Event.At)}
 		for _, ref := range h.Event.Data.Particulars {
 			if text, ok := k.Held[ref.ID]; ok && ref.What == casebook.Caption {
 				p.Shows = text
@@ -74,7 +73,7 @@ func addPhotograph(a *asked) (*page, error) {
 	media, clean, err := photograph.Clean(sent)
 	a.desk.cleaning.Unlock()
 	if err != nil {
-		return nil, &problem{Status: http.StatusUnprocessableEntity, Says: "The photograph is not kept.", More: []string{fmt.Sprintf("%s%s.", strings.ToUpper(err.Error()[:1]), err.Error()[1:])}}
+		return nil, &problem{Status: http.StatusUnprocessableEntity, Says: "The photograph is not kept: " + err.Error() + "."}
 	}
 	_, err = a.do(k, 0, casebook.ShowAs(media, clean, shows))
 	return a.finish(k, err)
@@ -95,7 +94,8 @@ func showPhotograph(a *asked) (*page, error) {
 			return &problem{Status: http.StatusNotFound, Says: "There is no such photograph; perhaps it was erased."}
 		}
 		if !slices.Contains(shownKinds, s.Held[i].Type) {
-			return wrong("What is kept is %s, which the desk does not show; whystone casebook picture --to writes it to a file.", s.Held[i].Type)
+			return wrong("What is kept is %s, which the desk does not show; whystone casebook picture --to writes it to a file.",
+				s.Held[i].Type)
 		}
 		p, err := v.Particular(id)
 		if err != nil || p == nil {

@@ -41,7 +41,7 @@ func TestPhotographs(t *testing.T) {
 	number := h.diamond()
 	at := "/cases/" + number
 	b := h.as(users.Staff)
-	b.send(at+"/photographs", "photograph", "a.jpg", []byte("<svg onload='x'/>"), ofThePhotograph...).says(t, 422, "The photograph is not kept.", "A photograph is a JPEG or PNG file.")
+	b.send(at+"/photographs", "photograph", "a.jpg", []byte("<svg onload='x'/>"), ofThePhotograph...).says(t, 422, "The photograph is not kept: a photograph is a JPEG or PNG file.")
 	b.send(at+"/photographs", "photograph", "a.jpg", photographOf(t)).says(t, 422, "Say in a few words what the photograph shows.")
 	b.send(at+"/photographs", "other", "a.jpg", photographOf(t), ofThePhotograph...).says(t, 422, "No photograph was chosen.")
 	b.post(at+"/photographs", ofThePhotograph...).says(t, 422, "No photograph was chosen.")

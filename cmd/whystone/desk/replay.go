@@ -37,7 +37,8 @@ func showReplays(a *asked) (*page, error) { return replaysPage(a, &replayForm{},
 
 func replaysPage(a *asked, sent *replayForm, wrong string, status int) (*page, error) {
 	rs := a.ruleset()
-	v := &replaysView{Sent: sent, Wrong: wrong, Drafts: rs.Drafts(), Live: rs.Digest, Workers: replayWorkers(), Most: mostArchive >> 20}
+	v := &replaysView{Sent: sent, Wrong: wrong, Drafts: rs.Drafts(), Live: rs.Digest, Workers: replayWorkers(),
+		Most: mostArchive >> 20}
 	var err error
 	if v.Past, err = a.pastRules(); err != nil {
 		return nil, err
@@ -66,7 +67,8 @@ func startReplay(a *asked) (*page, error) {
 		return nil, err
 	}
 	if busy := a.desk.start(r); busy != nil {
-		return replaysPage(a, sent, fmt.Sprintf("Replay %d, which %s started, is at work. Cancel it, or wait for its end.", busy.Number, busy.By), http.StatusConflict)
+		says := fmt.Sprintf("Replay %d, which %s started, is at work. Cancel it, or wait for its end.", busy.Number, busy.By)
+		return replaysPage(a, sent, says, http.StatusConflict)
 	}
 	return &page{To: replayAt(r)}, nil
 }
@@ -126,7 +128,8 @@ func (v *replayView) Name(id string) string {
 func (v *replayView) Lists() []replay.NamedList {
 	out := v.Report.Lists()
 	if l := v.Report.Tally.Lists[replay.Changed]; l != nil && l.Count > 0 && len(v.Report.Differences) == 0 {
-		out = slices.Insert(out, 0, replay.NamedList{Name: "Changed", Count: l.Count, Sample: l.Sample[:min(mostDifferences, len(l.Sample))]})
+		first := l.Sample[:min(mostDifferences, len(l.Sample))]
+		out = slices.Insert(out, 0, replay.NamedList{Name: "Changed", Count: l.Count, Sample: first})
 	}
 	return out
 }

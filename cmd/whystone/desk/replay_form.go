@@ -14,7 +14,6 @@ import (
 	"whystone/cmd/whystone/casebook"
 	"whystone/cmd/whystone/judging"
 	"whystone/engine"
-	"whystone/engine/archive"
 	"whystone/engine/replay"
 	"whystone/kb"
 	"whystone/kb/diag"
@@ -41,7 +40,8 @@ func (a *asked) replayForm() (*replayForm, error) {
 	if err := a.files(); err != nil {
 		return nil, err
 	}
-	f := &replayForm{Query: strings.TrimSpace(a.PostFormValue("q")), Against: a.PostFormValue("against"), Case: strings.TrimSpace(a.PostFormValue("case"))}
+	text := func(key string) string { return strings.TrimSpace(a.PostFormValue(key)) }
+	f := &replayForm{Query: text("q"), Against: text("against"), Case: text("case")}
 	file, head, err := a.FormFile("archive")
 	switch {
 	case errors.Is(err, http.ErrMissingFile), errors.Is(err, http.ErrNotMultipart), err == nil && head.Filename == "":
@@ -68,7 +68,8 @@ func isProblem(err error) (says string, is bool) {
 func (a *asked) replayOf(f *replayForm) (*replaying, error) {
 	d, now := a.desk, a.desk.now()
 	r := &replaying{By: a.who.Name, Begun: d.Now(), Workers: replayWorkers()}
-	r.config = replay.Config{Engine: now.Prepared.first.Engine, Workers: r.Workers, AsOf: d.Now().In(now.Ruleset.Policy.Zone), Clock: true, Threshold: replay.MovedBy}
+	r.config = replay.Config{Engine: now.Prepared.first.Engine, Workers: r.Workers, Threshold: replay.MovedBy,
+		AsOf: d.Now().In(now.Ruleset.Policy.Zone), Clock: true}
 	err := a.compare(r, f, now)
 	switch {
 	case err != nil:
@@ -109,11 +110,12 @@ func (r *replaying) ofBook(a *asked, query string) error {
 	}
 	book := a.desk.Book
 	r.done = func(cases int64) float64 { return float64(cases) / float64(total) }
-	r.config.Input = archive.Input{Paths: []string{judging.CasePrefix + "?" + strings.Join(parts, "&")}, Lines: func(ctx context.Context, _ string) (io.ReadCloser, bool) {
+	r.config.Paths = []string{judging.CasePrefix + "?" + strings.Join(parts, "&")}
+	r.config.Lines = func(ctx context.Context, _ string) (io.ReadCloser, bool) {
 		return judging.Lines(func(do func(*casebook.State) error) error {
 			return book.Read(ctx, func(v casebook.View) error { return judging.Each(ctx, v, q, do) })
 		}), true
-	}}
+	}
 	return nil
 }
 
@@ -121,14 +123,16 @@ func (r *replaying) ofBook(a *asked, query string) error {
 func (r *replaying) ofArchive(f *replayForm) error {
 	kind := strings.TrimSuffix(strings.TrimSuffix(strings.ToLower(f.File), ".gz"), ".zst")
 	if !strings.HasSuffix(kind, ".jsonl") && !strings.HasSuffix(kind, ".csv") {
-		return wrong("%s is no archive that can be sent: its name ends in .jsonl or .csv, perhaps with .gz or .zst. whystone replay reads Parquet and larger files.", f.File)
+		return wrong("%s is no archive that can be sent: its name ends in .jsonl or .csv, perhaps with .gz or .zst. "+
+			"whystone replay reads Parquet and larger files.", f.File)
 	}
 	var read atomic.Int64
 	r.Of = "the archive " + f.File
 	r.done = func(int64) float64 { return float64(read.Load()) / float64(max(len(f.text), 1)) }
-	r.config.Input = archive.Input{Paths: []string{f.File}, Lines: func(context.Context, string) (io.ReadCloser, bool) {
+	r.config.Paths = []string{f.File}
+	r.config.Lines = func(context.Context, string) (io.ReadCloser, bool) {
 		return io.NopCloser(&counted{bytes.NewReader(f.text), &read}), true
-	}}
+	}
 	return nil
 }
 

@@ -2,6 +2,7 @@ package desk
 
 import (
 	"encoding/json"
+	"net/http"
 	"slices"
 
 	"whystone/cmd/whystone/casebook"
@@ -108,7 +109,8 @@ func notDone(err error) error {
 // rebuilt is the ruleset by which a verdict was issued, made anew of the files that were kept with it.
 func rebuilt(v casebook.View, verdict *casebook.Verdict) (*engine.Engine, error) {
 	if verdict.Method != kb.ArithmeticVersion {
-		return nil, wrong("That verdict was told by method %d, and this program judges by method %d: the two can't be compared.", verdict.Method, kb.ArithmeticVersion)
+		return nil, wrong("That verdict was told by method %d, and this program judges by method %d: the two can't be compared.",
+			verdict.Method, kb.ArithmeticVersion)
 	}
 	files, err := casebook.Files(v, verdict)
 	if err != nil {
@@ -116,7 +118,8 @@ func rebuilt(v casebook.View, verdict *casebook.Verdict) (*engine.Engine, error)
 	}
 	rs, list := load.Build(files)
 	if rs == nil {
-		return nil, &problem{Status: 422, Says: "The rules of then can't be used by this program any more.", More: found(list)}
+		return nil, &problem{Status: http.StatusUnprocessableEntity,
+			Says: "The rules of then can't be used by this program any more.", More: found(list)}
 	}
 	return engine.Prepare(rs), nil
 }

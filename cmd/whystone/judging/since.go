@@ -105,13 +105,15 @@ func Since(ctx context.Context, v casebook.View, st *casebook.State, j *Judging)
 		Now:   InBrief{now.Says, now.Verdict, now.Output.Ruleset, now.Method, now.AsOf},
 		Parts: diff.Chains(then.Chain, now.Chain)}
 	for _, e := range st.Since(last.Event.Version) {
-		out.Readings = append(out.Readings, fmt.Sprintf("%d  %s  %s  %s", e.Version, terminal.Moment(e.At), e.By, terminal.Deed(e)))
+		says := fmt.Sprintf("%d  %s  %s  %s", e.Version, terminal.Moment(e.At), e.By, terminal.Deed(e))
+		out.Readings = append(out.Readings, says)
 	}
 	return out, j.rulesThen(ctx, v, st, last, &then, out)
 }
 
 // rulesThen loads the rules by which it was told, says what differs, and judges the readings of then by them once more.
-func (j *Judging) rulesThen(ctx context.Context, v casebook.View, st *casebook.State, last *casebook.Told, then *chainThen, out *Then) error {
+func (j *Judging) rulesThen(ctx context.Context, v casebook.View, st *casebook.State, last *casebook.Told, then *chainThen,
+	out *Then) error {
 	files, err := casebook.Files(v, last.Verdict)
 	if err != nil {
 		return err
@@ -127,7 +129,8 @@ func (j *Judging) rulesThen(ctx context.Context, v casebook.View, st *casebook.S
 	out.Old.Load = true
 	out.Rules = append(out.Rules, Changes(j.Ruleset, diff.Rulesets(old, j.Ruleset))...)
 	if last.Method != kb.ArithmeticVersion {
-		out.Old.Says = fmt.Sprintf("It was told by method %d, and this program judges by method %d: what was told can't be reached again, only shown.", last.Method, kb.ArithmeticVersion)
+		out.Old.Says = fmt.Sprintf("It was told by method %d, and this program judges by method %d: what was told can't be "+
+			"reached again, only shown.", last.Method, kb.ArithmeticVersion)
 		return nil
 	}
 	before, err := st.AtVersion(last.Event.Version - 1)

@@ -34,7 +34,8 @@ func Clean(sent []byte) (media string, clean []byte, err error) {
 	case err != nil || kind != "jpeg" && kind != "png":
 		return "", nil, ErrKind
 	case config.Width < 1 || config.Height < 1 || config.Width > MostPixels/config.Height:
-		return "", nil, fmt.Errorf("a photograph may have %d million pixels; this one has %d by %d", MostPixels/1_000_000, config.Width, config.Height)
+		return "", nil, fmt.Errorf("a photograph may have %d million pixels; this one has %d by %d", MostPixels/1_000_000,
+			config.Width, config.Height)
 	}
 	picture, _, err := image.Decode(bytes.NewReader(sent))
 	if err != nil {

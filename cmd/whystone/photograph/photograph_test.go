@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"encoding/binary"
 	"image"
-	"image/color"
 	"image/jpeg"
 	"image/png"
 	"strings"
@@ -16,7 +15,7 @@ func quarters() *image.RGBA {
 	p := image.NewRGBA(image.Rect(0, 0, 64, 32))
 	for y := range 32 {
 		for x := range 64 {
-			p.Set(x, y, []color.Color{color.RGBA{255, 0, 0, 255}, color.RGBA{0, 255, 0, 255}, color.RGBA{0, 0, 255, 255}, color.White}[x/32+2*(y/16)])
+			copy(p.Pix[p.PixOffset(x, y):], []string{"\xFF\x00\x00\xFF", "\x00\xFF\x00\xFF", "\x00\x00\xFF\xFF", "\xFF\xFF\xFF\xFF"}[x/32+2*(y/16)])
 		}
 	}
 	return p
