@@ -30,6 +30,7 @@ func (a *app) archive() *cobra.Command {
 func (a *app) archiveSample() *cobra.Command {
 	var cases int
 	var seed uint64
+	var allForms bool
 	cmd := &cobra.Command{
 		Use:   "sample",
 		Short: "Write an invented archive to standard output",
@@ -52,7 +53,7 @@ bytes.`,
 				return err
 			}
 			out := bufio.NewWriterSize(s.stdout, 256<<10)
-			if err := replay.Sample(cmd.Context(), engine.Prepare(rs), cases, seed, out); err != nil {
+			if err := replay.Sample(cmd.Context(), engine.Prepare(rs), cases, seed, allForms, out); err != nil {
 				return &ended{status: fault}
 			}
 			if out.Flush() != nil {
@@ -62,6 +63,7 @@ bytes.`,
 		},
 	}
 	cmd.Flags().IntVar(&cases, "cases", 1000, "how many `cases`")
+	cmd.Flags().BoolVar(&allForms, "all-forms", false, "draw readings in all forms: rays, repeats, places, bounds, instruments, measured stones")
 	cmd.Flags().Uint64Var(&seed, "seed", 1, "the `number` that the draws begin from")
 	return cmd
 }

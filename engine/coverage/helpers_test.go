@@ -60,7 +60,7 @@ func sample(tb testing.TB, e *engine.Engine, n int, seed uint64) string {
 	if err != nil {
 		tb.Fatal(err)
 	}
-	if err := replay.Sample(context.Background(), e, n, seed, f); err != nil {
+	if err := replay.Sample(context.Background(), e, n, seed, false, f); err != nil {
 		tb.Fatal(err)
 	}
 	if err := f.Close(); err != nil {

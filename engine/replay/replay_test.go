@@ -41,7 +41,7 @@ func sample(t testing.TB, e *engine.Engine, n int, seed uint64) string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := Sample(context.Background(), e, n, seed, f); err != nil {
+	if err := Sample(context.Background(), e, n, seed, false, f); err != nil {
 		t.Fatal(err)
 	}
 	if err := f.Close(); err != nil {

@@ -22,9 +22,9 @@ import (
 // Sample writes an invented archive: n cases of an invented saleroom's intake as JSON lines, drawn from the ruleset's own
 // sheets with the errors and blunders that they state. The same seed gives the same bytes. Truths follow what is common
 // at the counter; desks differ in what they test; one balance drifts over the two years; part of the cases carry the
-// verdict that was recorded.
-func Sample(ctx context.Context, e *engine.Engine, n int, seed uint64, out io.Writer) error {
-	s := &sampler{rs: e.Ruleset, rng: rand.New(rand.NewPCG(seed, 0x5743)), priors: e.Ruleset.Priors(), judge: e.NewJudge(), reader: eval.CaseReader(e.Ruleset)}
+// verdict that was recorded. Readings are drawn in all forms that people write them in, or in the plainest.
+func Sample(ctx context.Context, e *engine.Engine, n int, seed uint64, allForms bool, out io.Writer) error {
+	s := &sampler{forms: allForms, rs: e.Ruleset, rng: rand.New(rand.NewPCG(seed, 0x5743)), priors: e.Ruleset.Priors(), judge: e.NewJudge(), reader: eval.CaseReader(e.Ruleset)}
 	enc := json.NewEncoder(out)
 	enc.SetEscapeHTML(false)
 	for i := range n {
@@ -54,6 +54,7 @@ var sampleDesks = []struct {
 }{{"quay", 0.35}, {"annexe", 0.22}, {"travelling", 0.12}}
 
 type sampler struct {
+	forms  bool
 	rs     *kb.Ruleset
 	rng    *rand.Rand
 	priors []float64
@@ -87,6 +88,7 @@ func (s *sampler) one(i, n int) *record {
 	r := &record{Format: 1, Case: fmt.Sprintf("S-%07d", i+1), Claim: s.claim(m), Taken: taken.Format(time.RFC3339), Desk: desk.name,
 		Stone: map[string]any{"mounted": mounted, "carat": math.Round(20+s.rng.ExpFloat64()*80) / 100}, Truth: truthOf(m), Note: sampleNote,
 		Stake: math.Round(math.Exp(4+4*s.rng.Float64())) * 10, Readings: map[string]any{}}
+	s.measure(r, m)
 	bias := 0.0
 	if desk.name == "quay" {
 		bias = drift * part
@@ -122,8 +124,12 @@ func (s *sampler) material() *kb.Material {
 
 // claim is what the consignor says: mostly diamond, else what it is, else something else.
 func (s *sampler) claim(m *kb.Material) string {
+	diamond := 0.6
+	if s.forms { // a saleroom takes in more than diamonds
+		diamond = 0.35
+	}
 	switch x := s.rng.Float64(); {
-	case x < 0.6:
+	case x < diamond:
 		return "diamond"
 	case x < 0.85:
 		return m.Name
@@ -140,7 +146,7 @@ func (s *sampler) test(r *record, t *kb.Test, m *kb.Material, mounted bool, bias
 		if _, done := r.Readings[o.Name]; done || y.Test != o.Test {
 			continue
 		}
-		if mounted && o.Family == "density" {
+		if mounted && o.Family == "density" && !(s.forms && s.rng.Float64() < partMountedRead) || s.derived(r, t, o) {
 			continue
 		}
 		if s.rng.Float64() < 0.04 {
@@ -175,12 +181,13 @@ func (s *sampler) quantity(r *record, y *vocab.Yield, m *kb.Material, blunder bo
 	x += s.rng.NormFloat64() * y.Uncertainty
 	x = math.Max(o.Span[0], math.Min(o.Span[1], x))
 	digits := math.Pow10(int(math.Ceil(-math.Log10(y.Uncertainty))) + 1)
-	x = math.Round(x*digits) / digits
+	round := func(x float64) float64 { return math.Round(x*digits) / digits }
+	x = round(x)
 	switch {
 	case x > y.Limits[1]:
 		r.Readings[o.Name] = map[string]any{"above": y.Limits[1]}
 	case x >= y.Limits[0]:
-		r.Readings[o.Name] = x
+		r.Readings[o.Name] = s.number(y, m, x, round)
 	}
 }
 
@@ -246,7 +253,7 @@ func (s *sampler) choice(r *record, y *vocab.Yield, m *kb.Material, blunder bool
 	x := s.rng.Float64() * total
 	for i, w := range weights {
 		if x -= w; x < 0 {
-			r.Readings[o.Name] = o.Outcomes[i].Name
+			r.Readings[o.Name] = s.word(y, i)
 			return
 		}
 	}
