@@ -41,7 +41,7 @@ func (b *browser) send(path, field, name string, content []byte, fields ...strin
 func (h *house) sample(cases int) []byte {
 	h.t.Helper()
 	var out bytes.Buffer
-	h.ok(replay.Sample(ctx, h.now().Prepared.first.Engine, cases, 7, &out))
+	h.ok(replay.Sample(ctx, h.now().Prepared.first.Engine, cases, 7, false, &out))
 	return out.Bytes()
 }
 
