@@ -196,9 +196,8 @@ func (j *Judge) tooUnlikely(d *Decision, c *claimed) bool {
 // even odds, where these leaves together have one half.
 func (j *Judge) falls(d *Decision, w *weights, inside []float64, prior float64) bool {
 	claimed, rest := 0.0, 0.0
-	above := w.above[:len(inside)]
-	for i, in := range inside { // leaves of weight nought weigh nothing
-		x := above[i] / w.whole
+	for _, i := range w.alive { // leaves of weight nought weigh nothing
+		x, in := w.above[i]/w.whole, inside[i]
 		claimed += x * in
 		rest += x * (1 - in)
 	}

@@ -12,6 +12,7 @@ type weights struct {
 	alive     []int   // the leaves of weight above nought, rising
 	open      []int   // those of them without exclusion, rising
 	doubtful  []int   // the others of them, rising
+	sparse    bool    // alive are few of all
 	excluding []int   // items that exclude something
 	families  []familyWeight
 	// likelihood is the sum of the families' contributions to a leaf, prior left out; log adds the prior. Leaves of
@@ -123,7 +124,7 @@ func (j *Judge) join(w *weights, g *group) {
 // in the same order of adding up.
 func (j *Judge) addFamily(w *weights, f *familyWeight) {
 	if f.sums = len(f.groups) > 1; !f.sums {
-		f.groups[0].addTo(w.likelihood)
+		f.groups[0].addTo(w.likelihood, w)
 		return
 	}
 	if f.sum == nil {
@@ -133,7 +134,7 @@ func (j *Judge) addFamily(w *weights, f *familyWeight) {
 	clear(w.sum)
 	clear(w.out)
 	for n := range f.groups {
-		f.groups[n].addTo(w.sum)
+		f.groups[n].addTo(w.sum, w)
 		f.groups[n].lowest(w)
 	}
 	for k, word := range w.out {
@@ -143,6 +144,13 @@ func (j *Judge) addFamily(w *weights, f *familyWeight) {
 		}
 	}
 	further := j.e.Ruleset.Policy.FurtherWeight
+	if w.sparse {
+		for _, i := range w.alive {
+			f.sum[i] = w.first[i] + further*(w.sum[i]-w.first[i])
+			w.likelihood[i] += f.sum[i]
+		}
+		return
+	}
 	first, sum, counts, likelihood := w.first, w.sum[:len(w.first)], f.sum[:len(w.first)], w.likelihood[:len(w.first)]
 	for i := range first {
 		counts[i] = first[i] + further*(sum[i]-first[i])
@@ -150,9 +158,15 @@ func (j *Judge) addFamily(w *weights, f *familyWeight) {
 	}
 }
 
-// addTo adds what a group says to the sums of all leaves. What comes of those of weight nought is not looked at: a loop of one
-// length whatever the case has no way that a processor could guess wrong.
-func (g *group) addTo(sum []float64) {
+// addTo adds what a group says to the sums of all leaves, where many have weight. What comes of those of weight nought is not looked
+// at: a loop of one length whatever the case has no way that a processor could guess wrong.
+func (g *group) addTo(sum []float64, w *weights) {
+	if w.sparse {
+		for _, i := range w.alive {
+			sum[i] += g.c[i]
+		}
+		return
+	}
 	c := g.c
 	for len(sum) >= 4 && len(c) >= 4 {
 		sum[0], sum[1], sum[2], sum[3] = sum[0]+c[0], sum[1]+c[1], sum[2]+c[2], sum[3]+c[3]
@@ -183,6 +197,7 @@ func (w *weights) list(all leafSet) {
 		w.open = appendBits(w.open, k, every&^w.excluded[k])
 		w.doubtful = appendBits(w.doubtful, k, w.excluded[k]&^w.nought[k])
 	}
+	w.sparse = 3*len(w.alive) < len(w.likelihood)
 }
 
 func appendBits(to []int, k int, word uint64) []int {
