@@ -55,9 +55,19 @@ func (rd *Reader) ReadExample(n *syntax.Node, out *diag.List) *Case {
 
 // checked reads a case to its end, that everything wrong be told at once; nil when there is an error.
 func (rd *Reader) checked(n *syntax.Node, keys []string, out *diag.List, more func(*Case)) *Case {
-	before := out.Errors()
+	before, first := out.Errors(), len(*out)
 	if n.Keys(out, keys...); n == nil || n.Kind != syntax.Map {
 		return nil
+	}
+	for _, e := range n.Entries {
+		if e.Key.Text != "cases" && e.Key.Text != "stones" {
+			continue
+		}
+		for i := first; i < len(*out); i++ {
+			if d := &(*out)[i]; d.Span == e.Key.Span {
+				d.Detail, d.Nearest = oneStone, ""
+			}
+		}
 	}
 	c := rd.read(n, out)
 	more(c)
@@ -179,6 +189,9 @@ var stoneKeys = []string{"mounted", "warm", "wet", "coated", "carat", "length_mm
 	vocab.Colour, vocab.Transparency}
 
 // stone reads the stone, and returns the readings that are accepted under it.
+// oneStone is how several stones are written.
+const oneStone = "A case is of one stone. Several cases stand in a file one below the other, each begun by a line of three dashes: ---"
+
 // otherWords are what people call a property of the stone, where that is not near its key.
 var otherWords = map[string]string{"weight": "carat", "ct": "carat", "cts": "carat", "weight_ct": "carat", "shape": "cut", "mount": "setting", "loose": "mounted", "set": "mounted",
 	"height": "depth_mm", "height_mm": "depth_mm", "diameter": "width_mm", "diameter_mm": "width_mm"}
@@ -190,6 +203,9 @@ func (rd *Reader) stone(c *Case, n *syntax.Node, out *diag.List) map[string]*syn
 	}
 	before := len(*out)
 	if n.Keys(out, stoneKeys...); n.Kind != syntax.Map {
+		if n.Kind == syntax.List && len(*out) > before {
+			(*out)[before].Detail = oneStone
+		}
 		return extra
 	}
 	for i := before; i < len(*out); i++ {
@@ -229,7 +245,7 @@ func (rd *Reader) stone(c *Case, n *syntax.Node, out *diag.List) map[string]*syn
 }
 
 func (rd *Reader) readings(c *Case, n *syntax.Node, extra map[string]*syntax.Node, out *diag.List) {
-	given := map[string]*syntax.Node{}
+	given, last := map[string]*syntax.Node{}, (*vocab.Observable)(nil)
 	if n != nil && !n.IsNull() {
 		entries, ok := n.Map(out)
 		if !ok {
@@ -240,6 +256,11 @@ func (rd *Reader) readings(c *Case, n *syntax.Node, extra map[string]*syntax.Nod
 			if o == nil {
 				d := out.Errorf(diag.UnknownName, e.Key.Span, "no test gives an observable %q", e.Key.Text)
 				d.Nearest, d.Lacks = diag.NearestOrAbbreviated(e.Key.Text, rd.Vocabulary.Names()), e.Key.Text
+				if last != nil && e.Value.IsNull() {
+					if _, ok := last.Outcome(vocab.Fold(e.Key.Text)); ok {
+						d.Detail, d.Nearest = "Several features of "+last.Name+" stand in brackets, parted by commas.", ""
+					}
+				}
 				continue
 			}
 			if first := given[o.Name]; first != nil {
@@ -247,7 +268,7 @@ func (rd *Reader) readings(c *Case, n *syntax.Node, extra map[string]*syntax.Nod
 					Related = []diag.Related{{Span: first.Span, Says: "given here too"}}
 				continue
 			}
-			given[o.Name] = e.Value
+			given[o.Name], last = e.Value, o
 			c.Readings = append(c.Readings, rd.observable(c, o, e.Value, out)...)
 		}
 	}

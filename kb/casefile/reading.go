@@ -35,7 +35,13 @@ func (rd *Reader) observable(c *Case, o *vocab.Observable, n *syntax.Node, out *
 	}
 	var given []*Reading
 	for _, item := range items {
-		if r := rd.reading(c, o, item, out); r != nil {
+		before := len(*out)
+		r := rd.reading(c, o, item, out)
+		if r == nil && len(*out) > before && item.CommaHint() == "" {
+			d := &(*out)[before]
+			d.Detail = cmp.Or(howWritten(o, item), d.Detail)
+		}
+		if r != nil {
 			if rd.Spoils != nil && r.Usable() {
 				r.Spoilt = rd.Spoils(c, r.Tests[0])
 			}

@@ -48,12 +48,21 @@ func TestHints(t *testing.T) {
 		"specific_gravity: {between: [3,5, 3,6]}":          "3.5, not 3,5",
 		"ri: [1,544, 1,553]":                               "write 1544, without a separator; if decimals are, 1.544,",
 		"specific_gravity: {value: 3.5, uncertainty: 1%}":  "in the unit of its observable",
+		"ri: 1.544-1.553":                                  "[1.544, 1.553]. Two bounds are {between: [1.544, 1.553]}, repeats [{value: 1.544}, {value: 1.553}].",
+		"specific_gravity: 3.51 and 3.53":                  "Two bounds are {between: [3.51, 3.53]}, repeats [{value: 3.51}, {value: 3.53}].",
+		"ri: [1.544, 1.545, 1.553]":                        "Repeats are a list of maps: [{value: 1.544}, {value: 1.545}].",
+		"facet_doubling: [slight, strong]":                 "[{choice: ...}, {choice: ...}]",
+		"facet_doubling: slight or strong":                 "{inconclusive: slight or strong}",
+		"ri: {low: 1.544, high: 1.553}":                    "the lower one first: [1.544, 1.553]",
+		"ri: {crown: 1.544, pavilion: 1.762}":              "[{value: ..., where: crown}, {value: ..., where: pavilion}]",
+		"inclusions: [[feather], [crystal]]":               "[{features: [...]}, {features: [...]}]",
+		"inclusions: feather, crystal":                     "Several features of inclusions stand in brackets",
 		`ri: ">1.81"`:                                      "Write {above: 1.81}.",
 		"ri: '<= 1.4'":                                     "Write {below: 1.4}.",
 		"ri: {value: 1.35, instrument: old-refractometer}": "{below: 1.4}",
 	} {
 		_, _, out := readYAML(rd, "case.yaml", "case: A-1\nreadings: {"+reading+"}")
-		if len(out) != 1 || !strings.Contains(out[0].Detail, hint) {
+		if len(out) == 0 || len(out) > 2 || !strings.Contains(out[0].Detail, hint) {
 			t.Errorf("%s: %q is not in %v", reading, hint, out)
 		}
 	}
@@ -109,6 +118,23 @@ func TestOtherWordsOfTheStone(t *testing.T) {
 	for word, key := range otherWords {
 		if !slices.Contains(stoneKeys, key) {
 			t.Errorf("%s is said to mean %s, which is no key", word, key)
+		}
+	}
+}
+
+// TestSeveralStones: who writes several stones in one case is told how several cases are written.
+func TestSeveralStones(t *testing.T) {
+	rd := bench(t)
+	for text, hint := range map[string]string{
+		"case: A-1\nstone: [{carat: 1}, {carat: 2}]":                     oneStone,
+		"case: A-1\nstones: [{carat: 1}, {carat: 2}]":                    oneStone,
+		"cases:\n  - {case: A-1, readings: {}}":                          oneStone,
+		"case: A-1\nreadings: {ri: 1.5}\ncase: A-2\nreadings: {ri: 1.6}": "a case by a line of three dashes, ---",
+		"case: A-1\nreadings: {ri: 1.5}\n----\ncase: A-2":                "What parts two documents is a line of three: ---",
+	} {
+		_, _, out := readYAML(rd, "case.yaml", text)
+		if !slices.ContainsFunc(out, func(d diag.Diagnostic) bool { return strings.Contains(d.Detail, hint) }) {
+			t.Errorf("%q: %v", text, out)
 		}
 	}
 }

@@ -153,6 +153,8 @@ func TestYAMLDiagnosticsAsShown(t *testing.T) {
   at f:3:1
      3  first:
         ^^^^^
+  If something new begins here, it is parted from what is above: a case by a
+    line of three dashes, ---, what stands in a list by a dash.
   at f:1:1: it is given here first
      1  first: "日本"
         ^^^^^

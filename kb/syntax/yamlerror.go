@@ -75,6 +75,9 @@ func reportYAML(src *diag.Source, err error, out *diag.List) {
 	} else if key, says, detail := indented(src, at.Start); says != "" && askew(le.Message) {
 		d.Span, d.Summary, d.Detail = key, says, detail
 	}
+	if line, _, _ := bytes.Cut(src.Text[min(d.Span.Start, len(src.Text)):], []byte("\n")); len(bytes.TrimRight(line, "\r ")) > 3 && len(bytes.Trim(line, "-\r ")) == 0 {
+		d.Summary, d.Detail = "a line of dashes stands here", "What parts two documents is a line of three: ---"
+	}
 	if quote, found := runaway(src, at.Start); found && d.Code == diag.BadSyntax {
 		d.Span, context = quote, diag.Span{}
 		d.Summary, d.Detail = "the quotes are not closed", "A text in quotes ends with the same quote."
