@@ -147,4 +147,4 @@ func (r *replaying) run(ctx context.Context) {
 }
 
 // mostDifferences is how many cases that change are shown with both chains.
-const mostDifferences = 20
+const mostDifferences = 10

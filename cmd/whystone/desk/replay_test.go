@@ -243,5 +243,5 @@ func (h *house) archived() {
 	h.t.Helper()
 	h.rule("excludes: [synthetic-moissanite]", "status: draft")
 	b := h.as(users.Author)
-	b.replayed(b.send("/replays", "archive", "invented.jsonl", h.sample(400), "against", "draft:a-trial").to)
+	b.replayed(b.send("/replays", "archive", "invented.jsonl", h.sample(60), "against", "draft:a-trial").to)
 }
