@@ -24,6 +24,7 @@ type rows struct {
 	in    *bufio.Reader // holds MaxRow bytes
 	comma []byte
 	line  int // the next one's number, from 1
+	width int // cells of the last row: the next has as many as a rule
 }
 
 // row is a row of a table, from its first line to its last.
@@ -79,11 +80,12 @@ func (t *rows) row(text []byte) (row, error) {
 	}
 	r := row{first: t.line, last: t.line + lines - 1}
 	var wrong string
-	if r.cells, _, wrong = split(text, t.comma); wrong != "" {
+	if r.cells, _, wrong = split(text, t.comma, t.width); wrong != "" {
 		text, lines, r.last = text[:first], 1, t.line
-		_, at, wrong := split(text, t.comma)
+		_, at, wrong := split(text, t.comma, t.width)
 		r.err = fmt.Errorf("column %d: %s", utf8.RuneCount(text[:at])+1, wrong)
 	}
+	t.width = len(r.cells)
 	return r, t.pass(text, lines)
 }
 
@@ -144,10 +146,11 @@ const (
 	loneCR    = "a carriage return stands alone here; lines end with LF or CRLF"
 )
 
-// split cuts a row into its cells, or says what is wrong with it, and at which byte.
-func split(text, comma []byte) (cells []string, at int, wrong string) {
+// split cuts a row into its cells, of which there may be so many, or says what is wrong with it, and at which byte.
+func split(text, comma []byte, width int) (cells []string, at int, wrong string) {
 	text = cutEnd(text)
 	all := string(text) // cells are parts of it
+	cells = make([]string, 0, width)
 	for i := 0; ; i += len(comma) {
 		var cell string
 		if i < len(text) && text[i] == '"' {
