@@ -17,6 +17,9 @@
 //     the very code that judges one case.
 //   - Counting. What came of each rule is counted by planes, the rest case by case.
 //
+// Of two rulesets that differ in rules alone ([engine.Twins]) the new one's rules are tried on the cases as the old one reads them;
+// it reads and judges only those in which that leaves a verdict open to change.
+//
 // A record in which anything is unusual is read, or judged, by itself; [Tally.Unusual] says how many.
 package replay
 
