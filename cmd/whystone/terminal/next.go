@@ -33,8 +33,12 @@ func (p *Printer) Next(t Told, a *next.Advice, all bool) {
 	if more := len(a.Tests) - len(shown); more > 0 {
 		p.Field("Besides", Dim, fmt.Sprintf("%d more; --all lists them", more))
 	}
-	p.notDone("Forbidden", a.Forbidden, true)
-	if all { // they are never suggested, whatever the stone is
+	forbidden := a.Forbidden
+	if !all { // what holds for every stone, as that harm does, is not told with each
+		forbidden = slices.DeleteFunc(slices.Clone(forbidden), func(n next.NotDone) bool { return t.always(&n.Rule) })
+	}
+	p.notDone("Forbidden", forbidden, true)
+	if all {
 		p.notDone("Harmful", a.Harmful, all)
 	}
 	p.notDone("Not possible", a.Infeasible, all)
