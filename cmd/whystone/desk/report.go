@@ -21,7 +21,7 @@ func showReport(a *asked) (*page, error) {
 		return nil, err
 	}
 	one := ask(k, func(x *answers.Asker) paper.Case {
-		return paper.Of(x, k.Told, k.Head.String(), english.List(k.State.By, "and"))
+		return paper.Of(x, k.Told, k.Head.String(), english.List(k.By, "and"))
 	})
 	one.House = a.desk.House
 	var b bytes.Buffer
