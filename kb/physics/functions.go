@@ -22,6 +22,12 @@ func Functions() []Function {
 			}
 			return IndexFromReflectance(x[0]), nil
 		}},
+		{"index_by_deviation", []string{"angle of the prism, degrees", "least deviation, degrees"}, "refractive index", func(x []float64) (float64, error) {
+			return LeastDeviation(x[0], x[1])
+		}},
+		{"least_deviation", []string{"refractive index", "angle of the prism, degrees"}, "least deviation, degrees", func(x []float64) (float64, error) {
+			return DeviationOf(x[0], x[1])
+		}},
 		{"weighing_uncertainty", []string{"specific gravity", "weight in air, ct", "what the balance repeats to, ct"},
 			"standard uncertainty of the specific gravity", func(x []float64) (float64, error) { return WeighingUncertainty(x[0], x[1], x[2]) }},
 	}

@@ -55,4 +55,14 @@ func LeastDeviation(angle, deviation float64) (float64, error) {
 	return half(angle+deviation) / half(angle), nil
 }
 
+// DeviationOf is the inverse of LeastDeviation: by how many degrees a prism of an index, 1 or more, and of an angle between its two
+// polished faces deviates light at least. ErrRange where no light passes: it is reflected totally.
+func DeviationOf(index, angle float64) (float64, error) {
+	sine := index * math.Sin(angle*math.Pi/360)
+	if !(index >= 1 && angle > 0 && angle < 180 && sine <= 1) {
+		return 0, fmt.Errorf("%w: a prism of %g degrees and index %g lets no light through", ErrRange, angle, index)
+	}
+	return 2*degrees(math.Asin(sine)) - angle, nil
+}
+
 func degrees(radians float64) float64 { return radians * 180 / math.Pi }
