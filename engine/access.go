@@ -18,7 +18,7 @@ import (
 // Unlisted is the leaf of what the ruleset lacks.
 const Unlisted = -1
 
-// Weight is a leaf's part of the whole weight, doubts counted, from 0 to 1; 0 for one of weight nought. All leaves and
+// Weight is a leaf's part of the whole weight, doubts counted, from 0 to 1; 0 for one of weight zero. All leaves and
 // Unlisted together make 1.
 func (j *Judge) Weight(leaf int) float64 {
 	if leaf == Unlisted {
@@ -30,8 +30,8 @@ func (j *Judge) Weight(leaf int) float64 {
 // Excluded tells whether anything excludes a leaf.
 func (j *Judge) Excluded(leaf int) bool { return leaf != Unlisted && j.w.excluded.has(leaf) }
 
-// Nought tells whether a leaf has no weight: two families and two tests exclude it.
-func (j *Judge) Nought(leaf int) bool { return leaf != Unlisted && j.w.nought.has(leaf) }
+// Zero tells whether a leaf has no weight: two families and two tests exclude it.
+func (j *Judge) Zero(leaf int) bool { return leaf != Unlisted && j.w.zero.has(leaf) }
 
 // Share is a node's share of all that is not excluded, from 0 to 1.
 func (j *Judge) Share(m *kb.Material) float64 { return j.sumOver(m, j.w.share) }
@@ -44,12 +44,12 @@ func (j *Judge) LogPrior(leaf int) float64 {
 	return j.e.logPrior[leaf]
 }
 
-// LogWeight is the logarithm of a leaf's prior plus all that counts for it; minus infinity for weight nought.
+// LogWeight is the logarithm of a leaf's prior plus all that counts for it; minus infinity for weight zero.
 func (j *Judge) LogWeight(leaf int) float64 {
 	switch {
 	case leaf == Unlisted:
 		return j.w.unlistedLog
-	case j.w.nought.has(leaf):
+	case j.w.zero.has(leaf):
 		return math.Inf(-1)
 	}
 	return j.w.log[leaf]
@@ -60,19 +60,19 @@ func (j *Judge) Likelihood(leaf int) float64 {
 	switch {
 	case leaf == Unlisted:
 		return j.w.unlistedSays
-	case j.w.nought.has(leaf):
+	case j.w.zero.has(leaf):
 		return math.Inf(-1)
 	}
 	return j.w.likelihood[leaf]
 }
 
 // LikeliestLeaf is a node's likeliest leaf by the readings alone: among those without exclusion; if it has none, among
-// those of weight above nought; Unlisted if it has none of these either. Of several alike the one with the largest
+// those of weight above zero; Unlisted if it has none of these either. Of several alike the one with the largest
 // prior is taken, then the first by id.
 func (j *Judge) LikeliestLeaf(m *kb.Material) int {
 	best := Unlisted
 	for _, i := range m.Leaves {
-		if j.w.nought.has(i) {
+		if j.w.zero.has(i) {
 			continue
 		}
 		if best == Unlisted || j.likelier(i, best) {

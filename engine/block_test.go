@@ -120,7 +120,7 @@ func compareBlock(t *testing.T, name string, rs *kb.Ruleset, texts []string, see
 			many.DecideLane(block, lane, &got)
 			sameDecision(t, name, c, &want, &got)
 			for i := range rs.Leaves {
-				if alone.Excluded(i) != many.Excluded(i) || alone.Nought(i) != many.Nought(i) || math.Abs(alone.Weight(i)-many.Weight(i)) > 1e-12 {
+				if alone.Excluded(i) != many.Excluded(i) || alone.Zero(i) != many.Zero(i) || math.Abs(alone.Weight(i)-many.Weight(i)) > 1e-12 {
 					t.Fatalf("%s, case %s: %s weighs %g alone and %g among many", name, c.ID, rs.Leaves[i].ID, alone.Weight(i), many.Weight(i))
 				}
 			}

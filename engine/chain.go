@@ -245,7 +245,7 @@ func (ch *chain) addShare() {
 		if j.w.free(i) {
 			free++
 		}
-		if !j.w.nought.has(i) {
+		if !j.w.zero.has(i) {
 			s.Weights = append(s.Weights, Given{Material: j.leaf(i).ID, C: j.w.log[i], Counts: j.w.share[i]})
 		}
 	}

@@ -103,7 +103,7 @@ func (j *Judge) answerFor(d *Decision, c *claimed) (Answer, phrase.Code) {
 	case d.Faulty:
 		return Open, phrase.RuleFault
 	case d.NotListed == NotListedLikely:
-		if !slices.ContainsFunc(c.leaves, func(i int) bool { return !j.w.nought.has(i) }) {
+		if !slices.ContainsFunc(c.leaves, func(i int) bool { return !j.w.zero.has(i) }) {
 			return Falls, phrase.NotListed
 		}
 		return Open, phrase.NotListed
@@ -196,7 +196,7 @@ func (j *Judge) tooUnlikely(d *Decision, c *claimed) bool {
 // even odds, where these leaves together have one half.
 func (j *Judge) falls(d *Decision, w *weights, inside []float64, prior float64) bool {
 	claimed, rest := 0.0, 0.0
-	for _, i := range w.alive { // leaves of weight nought weigh nothing
+	for _, i := range w.alive { // leaves of weight zero weigh nothing
 		x, in := w.above[i]/w.whole, inside[i]
 		claimed += x * in
 		rest += x * (1 - in)

@@ -7,7 +7,7 @@ import (
 	"whystone/kb"
 )
 
-// No test of a desk sees how a stone grew; what one sees now and then (curved striae, a metallic flux) forbids an origin.
+// No test of a desk sees how a stone grew; what one sees sometimes (curved striae, a metallic flux) forbids an origin.
 // So a node of one origin is named only when the leaves of every other origin beside it are excluded, whatever the
 // frequencies say. Its growth group is the lowest nameable group above it whose leaves are of several origins: within it
 // the origins have to be told apart.

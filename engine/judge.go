@@ -56,7 +56,7 @@ func (e *Engine) NewJudge() *Judge {
 }
 
 func (e *Engine) newWeights() weights {
-	return weights{excluded: e.newSet(), nought: e.newSet(), likelihood: make([]float64, e.leaves), log: make([]float64, e.leaves),
+	return weights{excluded: e.newSet(), zero: e.newSet(), likelihood: make([]float64, e.leaves), log: make([]float64, e.leaves),
 		above: make([]float64, e.leaves), share: make([]float64, e.leaves), first: make([]float64, e.leaves), sum: make([]float64, e.leaves),
 		lowest: make([]float64, e.leaves), out: e.newSet(), familyAt: make([]int, len(e.families))}
 }

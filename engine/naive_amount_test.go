@@ -24,7 +24,7 @@ type amount struct {
 
 func exactly(x float64) amount { return amount{value: x} }
 
-var errNought = errors.New("division by nought")
+var errZero = errors.New("division by zero")
 
 // ends are the expanded interval (k = 2), or the hard bounds.
 func (w *wording) ends(a amount) (low, high float64) {
@@ -222,7 +222,7 @@ func (w *wording) reckon(op string, a, b amount) (amount, error) {
 			low, high = b.value, b.value
 		}
 		if low <= 0 && high >= 0 {
-			return amount{}, errNought
+			return amount{}, errZero
 		}
 		if bounded {
 			return w.hull(a, b, func(x, y float64) float64 { return x / y })
@@ -268,7 +268,7 @@ func (w *wording) hull(a, b amount, f func(x, y float64) float64) (amount, error
 	return out, nil
 }
 
-// absolute: where the readings don't say on which side of nought it lies, what they leave open.
+// absolute: where the readings don't say on which side of zero it lies, what they leave open.
 func (w *wording) absolute(a amount) amount {
 	low, high := w.closed(a)
 	switch {

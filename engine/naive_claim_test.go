@@ -139,12 +139,12 @@ func (q *question) answer() (answer, step string) {
 	v := q.opinion
 	limit := num(1 - v.required)
 	mayStand := !q.sentOn && q.colourSeen() && (!q.natural || knownGrown(speciesOf(q.c.node)))
-	nought := func(i int) bool { return v.w.nought[i] }
+	zero := func(i int) bool { return v.w.zero[i] }
 	switch {
 	case v.faulty || len(q.leaves) == 0:
 		return "open", "1"
 	case v.notListed == "likely":
-		if !slices.ContainsFunc(q.leaves, func(i int) bool { return !nought(i) }) {
+		if !slices.ContainsFunc(q.leaves, func(i int) bool { return !zero(i) }) {
 			return "falls", "2"
 		}
 		return "open", "2"
@@ -155,7 +155,7 @@ func (q *question) answer() (answer, step string) {
 	case v.named != nil && (within(v.named, q.c.node) || within(q.c.node, v.named)) && q.colourOther():
 		return "falls", "5"
 	case slices.ContainsFunc(v.withholding(), func(r *naiveRule) bool {
-		return slices.ContainsFunc(r.withholds.beside, func(i int) bool { return q.mine(i) && !nought(i) })
+		return slices.ContainsFunc(r.withholds.beside, func(i int) bool { return q.mine(i) && !zero(i) })
 	}):
 		return "open", "6"
 	case v.named != nil && q.g != nil && within(v.named, q.g):

@@ -259,7 +259,7 @@ func (v *opinion) materials(got *engine.Explained) (out []string) {
 		}
 	}
 	for _, x := range got.Excluded {
-		excluded[x.Material] = append(excluded[x.Material], fmt.Sprint(x.Families, x.Nought))
+		excluded[x.Material] = append(excluded[x.Material], fmt.Sprint(x.Families, x.Zero))
 	}
 	want.add("unlisted", float(v.shares[v.w.last()]))
 	for i, m := range v.leaves {
@@ -273,7 +273,7 @@ func (v *opinion) materials(got *engine.Explained) (out []string) {
 			want.add(m.told, float(v.shares[i]))
 			continue
 		}
-		wanted[m.told] = append(wanted[m.told], fmt.Sprint(sorted(families), v.w.nought[i]))
+		wanted[m.told] = append(wanted[m.told], fmt.Sprint(sorted(families), v.w.zero[i]))
 	}
 	for _, lists := range []map[string][]string{excluded, wanted} {
 		for _, l := range lists {

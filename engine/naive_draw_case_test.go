@@ -141,7 +141,7 @@ func (d *drawn) reading(o drawnObservable, from *drawnSheet, object bool, where 
 	return fmt.Sprintf("{features: %s, looked_for: %s%s}", quoted(seen), quoted(some(d, o.words, 1+d.IntN(4))), more)
 }
 
-// spelt is a word, now and then in another spelling.
+// spelt is a word, sometimes in another spelling.
 func (d *drawn) spelt(o drawnObservable, word string) string {
 	if also := o.also[word]; also != "" && d.chance(0.3) {
 		return also

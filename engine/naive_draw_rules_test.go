@@ -130,7 +130,7 @@ func (d *drawn) withholdingRule(id string, facts map[string][]string) {
 	d.rule(id, t, pick(d, term{}, term{}, term{text: "stone.warm"}), []string{"withholds: {" + effect + "}"}, d.state())
 }
 
-// faultyRule draws one whose arithmetic can fail: on a stone of just one carat, or where a bound leaves nought open.
+// faultyRule draws one whose arithmetic can fail: on a stone of just one carat, or where a bound leaves zero open.
 func (d *drawn) faultyRule() {
 	if !d.chance(0.15) {
 		return

@@ -151,7 +151,7 @@ func (v *opinion) narrow() {
 	}
 }
 
-// withBeside: "A narrowed list of withheld nodes only takes in the leaves below `beside:` not of weight nought; if that makes more
+// withBeside: "A narrowed list of withheld nodes only takes in the leaves below `beside:` not of weight zero; if that makes more
 // than five nodes, or adds none, the verdict is `inconclusive`". They are those of the rules that keep back a leaf of the
 // list, less what lies under it already.
 func (v *opinion) withBeside(taken []*naiveNode) []*naiveNode {
@@ -172,7 +172,7 @@ func (v *opinion) withBeside(taken []*naiveNode) []*naiveNode {
 		by = append(by, r)
 		for _, i := range r.withholds.beside {
 			there := slices.ContainsFunc(out, func(m *naiveNode) bool { return within(v.leaves[i], m) })
-			if !v.w.nought[i] && !there {
+			if !v.w.zero[i] && !there {
 				out = append(out, v.leaves[i])
 			}
 		}

@@ -25,7 +25,7 @@ func (s sightings) log(t *testing.T) {
 var wanted = sightings{
 	// Verdicts.
 	"cases": 3000, "identified": 400, "narrowed": 850, "contradictory": 300, "inconclusive": 350, "faulty": 15, "advice at fault": 20,
-	"named group": 250, "joined": 650, "doubtful": 1400, "nought": 700, "several sets": 200, "sets of two": 100, "many leaves": 45,
+	"named group": 250, "joined": 650, "doubtful": 1400, "zero": 700, "several sets": 200, "sets of two": 100, "many leaves": 45,
 	// Readings and evidence.
 	"places": 750, "rays": 100, "rays by place": 10, "interval": 650, "covering": 300, "looked for in vain": 400, "typical": 2450,
 	"combined": 90, "disagree": 65, "two tests in one reading": 100, "derived": 150, "correlated": 100, "colour": 65, "rule excludes": 300,
@@ -36,7 +36,7 @@ var wanted = sightings{
 	"not called for: unsuited": 200,
 	// What is not listed, and others.
 	"rule on unlisted": 350, "rule on unlisted alone": 100, "not listed: likely": 150, "not listed: likely, and none left": 85,
-	"not listed: possible": 200, "others excluded": 1500, "others of weight nought": 350, "others within what is named": 350,
+	"not listed: possible": 200, "others excluded": 1500, "others of weight zero": 350, "others within what is named": 350,
 	"others among the nodes": 10, "claim with others": 25,
 	// Names kept back.
 	"withheld: a name": 40, "withheld: the next above is named": 5, "withheld: a rival all the same": 10,
@@ -99,8 +99,8 @@ func (s sightings) note(v *opinion, got *engine.Explained) {
 	add("rests on priors: several", len(v.priors) > 1)
 	add("named group", v.named != nil && v.named.group)
 	add("joined", slices.ContainsFunc(v.nodes, func(m *naiveNode) bool { return m.group }))
-	add("nought", slices.Contains(v.w.nought, true))
-	add("doubtful", slices.ContainsFunc(got.Excluded, func(x engine.Excluded) bool { return !x.Nought }))
+	add("zero", slices.Contains(v.w.zero, true))
+	add("doubtful", slices.ContainsFunc(got.Excluded, func(x engine.Excluded) bool { return !x.Zero }))
 	add("set aside", len(v.setAside()) > 0)
 	add("faulty", v.faulty)
 	add("advice at fault", len(v.faults) > 0 && !v.faulty)
@@ -145,7 +145,7 @@ func (v *opinion) noteOthers(add func(string, bool)) {
 	for i, leaf := range v.leaves {
 		if leaf.other {
 			add("others excluded", v.w.out[i])
-			add("others of weight nought", v.w.nought[i])
+			add("others of weight zero", v.w.zero[i])
 			add("others within what is named", v.named != nil && within(leaf, v.named) && !v.w.out[i])
 		}
 	}

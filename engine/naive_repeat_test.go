@@ -70,7 +70,7 @@ func (v *opinion) rank(found [][]*naiveReading) {
 }
 
 // doubtOf: "A reading's doubt is the sum over m of share(m) e / exp(c_m) in the softmax that counts doubt (e itself if
-// every weight is nought)." Of several contributions of one reading to a material the lowest tells; a reading says nothing of what is
+// every weight is zero)." Of several contributions of one reading to a material the lowest tells; a reading says nothing of what is
 // unlisted. What no sheet speaks of is no contribution.
 func (v *opinion) doubtOf(r *naiveReading) number {
 	sum := num(0)

@@ -144,7 +144,7 @@ func (v *opinion) shareOf(m *naiveNode) number {
 }
 
 // likelihoodOf: "By the readings alone (priors left out), a node's likelihood is the largest among its leaves without
-// exclusion, or, if it has none, among those of weight above nought."
+// exclusion, or, if it has none, among those of weight above zero."
 func (v *opinion) likelihoodOf(m *naiveNode) number {
 	free := v.likeliest(func(i int) bool { return slices.Contains(m.under, i) && !v.w.out[i] })
 	if free != nil {
@@ -234,7 +234,7 @@ func (v *opinion) unrivalled(m *naiveNode) bool {
 	return true
 }
 
-// supportOf: "the ratio of the named node's likelihood to that of the likeliest leaf outside it of weight above nought
+// supportOf: "the ratio of the named node's likelihood to that of the likeliest leaf outside it of weight above zero
 // (`unlisted` if there is none)".
 func (v *opinion) supportOf() {
 	outside := func(i int) bool { return !slices.Contains(v.named.under, i) }

@@ -6,10 +6,10 @@ import (
 	"slices"
 )
 
-// weighed is what all evidence comes to, by leaf; unlisted comes last. Weights of nought are nil.
+// weighed is what all evidence comes to, by leaf; unlisted comes last. Weights of zero are nil.
 type weighed struct {
 	out        []bool
-	nought     []bool
+	zero     []bool
 	prior      []number
 	likelihood []number            // log, prior left out
 	weight     []number            // prior times likelihood
@@ -21,14 +21,14 @@ type weighed struct {
 // weigh: "A leaf's log-weight is ln prior plus its contributions".
 func (x *examined) weigh(list []*evidence) *weighed {
 	n := len(x.leaves)
-	w := &weighed{out: make([]bool, n+1), nought: make([]bool, n+1), prior: x.shareOut(), likelihood: make([]number, n+1),
+	w := &weighed{out: make([]bool, n+1), zero: make([]bool, n+1), prior: x.shareOut(), likelihood: make([]number, n+1),
 		weight: make([]number, n+1), family: map[string][]number{}, tests: map[string]set{}}
 	for i := range n {
 		for _, a := range list {
 			w.out[i] = w.out[i] || a.out[i]
-			// "A material has weight nought when readings of two families, made by two tests, exclude it"
+			// "A material has weight zero when readings of two families, made by two tests, exclude it"
 			for _, b := range list {
-				w.nought[i] = w.nought[i] || a.out[i] && b.out[i] && a.family != b.family && apart(a.tests, b.tests)
+				w.zero[i] = w.zero[i] || a.out[i] && b.out[i] && a.family != b.family && apart(a.tests, b.tests)
 			}
 		}
 	}
@@ -47,7 +47,7 @@ func (x *examined) weigh(list []*evidence) *weighed {
 		w.family[f] = x.familySum(list, f, w.out)
 	}
 	for i := range n + 1 {
-		if w.nought[i] {
+		if w.zero[i] {
 			continue
 		}
 		w.likelihood[i] = num(0)
@@ -217,7 +217,7 @@ func (w *weighed) shares() []number {
 // whole is all weight, doubts counted.
 func (w *weighed) whole() number { return among(w.weight, func(int) bool { return true }) }
 
-// doubt: "in the softmax over all of weight above nought, the total of those with an exclusion".
+// doubt: "in the softmax over all of weight above zero, the total of those with an exclusion".
 func (w *weighed) doubt() number {
 	return over(among(w.weight, func(i int) bool { return w.out[i] }), w.whole())
 }

@@ -12,9 +12,9 @@ import (
 
 // candidates are the nodes that a stone may be narrowed to, column by column: each is looked at often, and few are taken.
 type candidates struct {
-	of           []int     // a leaf, or below nought a node: its index with all bits turned
+	of           []int     // a leaf, or below zero a node: its index with all bits turned
 	house, equal []float64 // shares at the house's priors and at equal ones
-	share        []float64 // those of the two which count at the moment; below nought for one that is taken
+	share        []float64 // those of the two which count at the moment; below zero for one that is taken
 }
 
 func (c *candidates) empty() { c.of, c.house, c.equal = c.of[:0], c.house[:0], c.equal[:0] }

@@ -88,8 +88,8 @@ type Excluded struct {
 	By       string   `json:"by"` // the reading or rule that excludes it first
 	Step     int      `json:"step"`
 	Says     string   `json:"says"`
-	// Nought tells that two families and two tests exclude it; else its exclusion may be one mistaken reading.
-	Nought bool `json:"nought"`
+	// Zero tells that two families and two tests exclude it; else its exclusion may be one mistaken reading.
+	Zero bool `json:"nought"`
 	phrase.Values
 }
 

@@ -78,10 +78,10 @@ func (j *Judge) fill(v *vector, i int) float64 {
 	return v.c[i]
 }
 
-// fillAll fills an item for all leaves of weight above nought.
+// fillAll fills an item for all leaves of weight above zero.
 func (j *Judge) fillAll(it *item, w *weights) {
 	for k, word := range it.known {
-		for left := ^word &^ w.nought[k]; left != 0; left &= left - 1 {
+		for left := ^word &^ w.zero[k]; left != 0; left &= left - 1 {
 			i := k<<6 + bits.TrailingZeros64(left)
 			if i >= j.e.leaves {
 				return

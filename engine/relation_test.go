@@ -84,21 +84,21 @@ func seriesCase(t testing.TB, rs *kb.Ruleset, readings string) *casefile.Case {
 	return c
 }
 
-// excludedOf are the materials that a case excludes, by id; true: of weight nought.
+// excludedOf are the materials that a case excludes, by id; true: of weight zero.
 func excludedOf(j *engine.Judge, rs *kb.Ruleset, c *casefile.Case) map[string]bool {
 	var d engine.Decision
 	j.Decide(c, judgedOn, &d)
 	out := map[string]bool{}
 	for i, m := range rs.Leaves {
 		if j.Excluded(i) {
-			out[m.ID] = j.Nought(i)
+			out[m.ID] = j.Zero(i)
 		}
 	}
 	return out
 }
 
 // What was read beside the density decides what it excludes, and by which evidence that is told; a mistaken reading of either
-// leaves no material of weight nought.
+// leaves no material of weight zero.
 func TestRelation(t *testing.T) {
 	rs := seriesWith(t, rising)
 	j := engine.Prepare(rs).NewJudge()
@@ -125,10 +125,10 @@ func TestRelation(t *testing.T) {
 		out := excludedOf(j, rs, seriesCase(t, rs, c.readings))
 		var got []string
 		for _, id := range []string{"one-of-it", "other-of-it"} {
-			if nought, is := out[id]; is {
+			if zero, is := out[id]; is {
 				got = append(got, id)
-				if nought {
-					t.Errorf("%s: %s is of weight nought by what two readings say together", c.readings, id)
+				if zero {
+					t.Errorf("%s: %s is of weight zero by what two readings say together", c.readings, id)
 				}
 			}
 		}

@@ -117,7 +117,7 @@ func (j *Judge) ranked(found [][]*casefile.Reading) [][]string {
 func (j *Judge) readingDoubt(r *casefile.Reading) float64 {
 	sum := j.w.unlistedWeight() * r.Blunder
 	for i := range j.e.leaves {
-		if j.w.nought.has(i) {
+		if j.w.zero.has(i) {
 			continue
 		}
 		c := math.Inf(1)

@@ -66,7 +66,7 @@ func (j *Judge) output(c *casefile.Case, m Moment, d *Decision, ch *chain) *Outp
 
 // support compares the named node with the likeliest leaf outside it, by the readings alone.
 func (j *Judge) support(m *kb.Material) *Support {
-	rival := j.best(func(i int) bool { return !j.w.nought.has(i) && !slices.Contains(m.Leaves, i) })
+	rival := j.best(func(i int) bool { return !j.w.zero.has(i) && !slices.Contains(m.Leaves, i) })
 	s := &Support{Against: unlistedID, Ratio: math.Exp(j.nodeLikelihood(m) - j.w.unlistedSays)}
 	if rival >= 0 {
 		s.Against, s.Ratio = told(j.leaf(rival)).ID, math.Exp(j.nodeLikelihood(m)-j.w.likelihood[rival])
@@ -99,7 +99,7 @@ func (j *Judge) excluded(ch *chain) []Excluded {
 		if j.w.free(i) {
 			continue
 		}
-		x := Excluded{Material: told(j.leaf(i)).ID, Name: phrase.Called(j.leaf(i), j.colours()), Families: []string{}, Nought: j.w.nought.has(i), Step: ch.exclusion[i]}
+		x := Excluded{Material: told(j.leaf(i)).ID, Name: phrase.Called(j.leaf(i), j.colours()), Families: []string{}, Zero: j.w.zero.has(i), Step: ch.exclusion[i]}
 		for n := range j.items {
 			it := &j.items[n]
 			if !it.excludes.has(i) {

@@ -131,7 +131,7 @@ func (j *Judge) listing() Listing {
 	return NotListedPossible
 }
 
-// best is the likeliest leaf of a kind by the readings alone, of weight above nought, or -1.
+// best is the likeliest leaf of a kind by the readings alone, of weight above zero, or -1.
 func (j *Judge) best(among func(i int) bool) int {
 	best := -1
 	for _, i := range j.w.alive {
@@ -321,7 +321,7 @@ func several(s testSet) bool {
 }
 
 // familySupports compares the odds of the n-th node with and without a family: over the prior alone, where every leaf counts,
-// and with all other families, where the leaves of weight nought don't.
+// and with all other families, where the leaves of weight zero don't.
 func (j *Judge) familySupports(f *familyWeight, n int) bool {
 	only := j.only(f)
 	if only == nil || !only.kept {
@@ -351,7 +351,7 @@ func (j *Judge) doublesAlone(f *familyWeight, n int, only *item) bool {
 			switch {
 			case only != nil:
 				ratios[i] = math.Exp(j.fill(only.vector, i))
-			case j.w.nought.has(i):
+			case j.w.zero.has(i):
 				ratios[i] = math.Exp(j.familySum(f, i))
 			default:
 				ratios[i] = math.Exp(j.counted(f, i))
@@ -390,7 +390,7 @@ func (j *Judge) doublesLast(f *familyWeight, n int, only *item) bool {
 	return doubled(restIn, restOut+ul/math.Exp(f.unlisted), in, out+ul)
 }
 
-// counted is what a family says of a leaf of weight above nought.
+// counted is what a family says of a leaf of weight above zero.
 func (j *Judge) counted(f *familyWeight, i int) float64 {
 	if f.sums {
 		return f.sum[i]
@@ -399,14 +399,14 @@ func (j *Judge) counted(f *familyWeight, i int) float64 {
 }
 
 // nodeLikelihood is a node's by the readings alone: the largest among its leaves without exclusion, or, if it has
-// none, among those of weight above nought; minus infinity when it has no weight.
+// none, among those of weight above zero; minus infinity when it has no weight.
 func (j *Judge) nodeLikelihood(m *kb.Material) float64 {
 	free, any := math.Inf(-1), math.Inf(-1)
 	for _, i := range m.Leaves {
 		switch {
 		case j.w.free(i):
 			free = math.Max(free, j.w.likelihood[i])
-		case !j.w.nought.has(i):
+		case !j.w.zero.has(i):
 			any = math.Max(any, j.w.likelihood[i])
 		}
 	}

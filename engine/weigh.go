@@ -8,17 +8,17 @@ import (
 // weights are what all items together come to. Its memory is used again for the next case.
 type weights struct {
 	excluded  leafSet // by any item
-	nought    leafSet // by two families and two tests: no weight at all
-	alive     []int   // the leaves of weight above nought, rising
+	zero    leafSet // by two families and two tests: no weight at all
+	alive     []int   // the leaves of weight above zero, rising
 	open      []int   // those of them without exclusion, rising
 	doubtful  []int   // the others of them, rising
 	sparse    bool    // alive are few of all
 	excluding []int   // items that exclude something
 	families  []familyWeight
 	// likelihood is the sum of the families' contributions to a leaf, prior left out; log adds the prior. Leaves of
-	// weight nought have neither.
+	// weight zero have neither.
 	likelihood, log []float64
-	above           []float64 // exp(log - top); 0 for leaves of weight nought
+	above           []float64 // exp(log - top); 0 for leaves of weight zero
 	first, sum      []float64 // of the family at hand: what its first group says, and what all say together
 	lowest          []float64 // the lowest that excludes a leaf
 	out             leafSet   // the leaves that it excludes
@@ -37,7 +37,7 @@ type familyWeight struct {
 	family int
 	groups []group
 	tests  testSet
-	// sum is what it contributes to the leaves of weight above nought, where several groups make it up.
+	// sum is what it contributes to the leaves of weight above zero, where several groups make it up.
 	sum  []float64
 	sums bool // they do
 	says bool // some item says something of what the ruleset lacks
@@ -50,7 +50,7 @@ type group struct {
 	items  []int
 	name   string
 	spread float64
-	// What counts for each leaf of weight above nought, and what it excludes: its only item's, or in memory of its own what several
+	// What counts for each leaf of weight above zero, and what it excludes: its only item's, or in memory of its own what several
 	// come to.
 	c        []float64
 	excludes leafSet
@@ -85,7 +85,7 @@ func (j *Judge) weigh(w *weights) {
 		w.unlistedSays += fw.unlisted
 	}
 	w.unlistedLog = j.e.unlisted + w.unlistedSays
-	for k, word := range w.nought {
+	for k, word := range w.zero {
 		for ; word != 0; word &= word - 1 {
 			w.likelihood[k<<6+bits.TrailingZeros64(word)] = 0
 		}
@@ -96,7 +96,7 @@ func (j *Judge) weigh(w *weights) {
 	j.softmax(w)
 }
 
-// join works out what counts in a group, for all leaves of weight above nought.
+// join works out what counts in a group, for all leaves of weight above zero.
 func (j *Judge) join(w *weights, g *group) {
 	if len(g.items) == 1 {
 		it := &j.items[g.items[0]]
@@ -120,7 +120,7 @@ func (j *Judge) join(w *weights, g *group) {
 	}
 }
 
-// addFamily adds what a family says to the likelihood of every leaf of weight above nought: familySum for many leaves at once,
+// addFamily adds what a family says to the likelihood of every leaf of weight above zero: familySum for many leaves at once,
 // in the same order of adding up.
 func (j *Judge) addFamily(w *weights, f *familyWeight) {
 	if f.sums = len(f.groups) > 1; !f.sums {
@@ -158,7 +158,7 @@ func (j *Judge) addFamily(w *weights, f *familyWeight) {
 	}
 }
 
-// addTo adds what a group says to the sums of all leaves, where many have weight. What comes of those of weight nought is not looked
+// addTo adds what a group says to the sums of all leaves, where many have weight. What comes of those of weight zero is not looked
 // at: a loop of one length whatever the case has no way that a processor could guess wrong.
 func (g *group) addTo(sum []float64, w *weights) {
 	if w.sparse {
@@ -177,10 +177,10 @@ func (g *group) addTo(sum []float64, w *weights) {
 	}
 }
 
-// lowest finds the lowest that excludes each leaf of weight above nought.
+// lowest finds the lowest that excludes each leaf of weight above zero.
 func (g *group) lowest(w *weights) {
 	for k, word := range g.excludes {
-		for word &^= w.nought[k]; word != 0; word &= word - 1 {
+		for word &^= w.zero[k]; word != 0; word &= word - 1 {
 			if i := k<<6 + bits.TrailingZeros64(word); !w.out.has(i) || g.c[i] < w.lowest[i] {
 				w.lowest[i] = g.c[i]
 				w.out.add(i)
@@ -189,13 +189,13 @@ func (g *group) lowest(w *weights) {
 	}
 }
 
-// list lists the leaves of weight above nought, with and without exclusion.
+// list lists the leaves of weight above zero, with and without exclusion.
 func (w *weights) list(all leafSet) {
 	w.alive, w.open, w.doubtful = w.alive[:0], w.open[:0], w.doubtful[:0]
 	for k, every := range all {
-		w.alive = appendBits(w.alive, k, every&^w.nought[k])
+		w.alive = appendBits(w.alive, k, every&^w.zero[k])
 		w.open = appendBits(w.open, k, every&^w.excluded[k])
-		w.doubtful = appendBits(w.doubtful, k, w.excluded[k]&^w.nought[k])
+		w.doubtful = appendBits(w.doubtful, k, w.excluded[k]&^w.zero[k])
 	}
 	w.sparse = 3*len(w.alive) < len(w.likelihood)
 }
@@ -219,7 +219,7 @@ func (j *Judge) only(f *familyWeight) *item {
 // when no single test stands behind both: one mistaken test can't explain them.
 func (j *Judge) masks(w *weights) {
 	clear(w.excluded)
-	clear(w.nought)
+	clear(w.zero)
 	w.excluding = w.excluding[:0]
 	for a := range j.items {
 		x := &j.items[a]
@@ -228,8 +228,8 @@ func (j *Judge) masks(w *weights) {
 		}
 		for _, b := range w.excluding {
 			if y := &j.items[b]; x.family != y.family && !x.tests.Meets(y.tests) {
-				for k := range w.nought {
-					w.nought[k] |= x.excludes[k] & y.excludes[k]
+				for k := range w.zero {
+					w.zero[k] |= x.excludes[k] & y.excludes[k]
 				}
 			}
 		}

@@ -50,7 +50,7 @@ func (j *Judge) keepingAny(m *kb.Material) []*kb.Rule {
 }
 
 // beside takes into a narrowed list of nothing but withheld nodes the leaves that the rules put beside them, save those of
-// weight nought and those already in it. It returns the rules, none where some node may be named, and nil in place of the
+// weight zero and those already in it. It returns the rules, none where some node may be named, and nil in place of the
 // list when nothing was added.
 func (j *Judge) beside(nodes []*kb.Material) ([]*kb.Material, []*kb.Rule) {
 	var by []*kb.Rule
@@ -69,7 +69,7 @@ func (j *Judge) beside(nodes []*kb.Material) ([]*kb.Material, []*kb.Rule) {
 	for _, r := range by {
 		for _, i := range r.Withholds.Beside {
 			m := j.leaf(i)
-			if !j.w.nought.has(i) && !slices.ContainsFunc(nodes, m.Under) {
+			if !j.w.zero.has(i) && !slices.ContainsFunc(nodes, m.Under) {
 				nodes = append(nodes, m)
 			}
 		}
@@ -80,11 +80,11 @@ func (j *Judge) beside(nodes []*kb.Material) ([]*kb.Material, []*kb.Rule) {
 	return nodes, by
 }
 
-// besideClaim tells whether a rule that keeps a name back puts a leaf of a claim, not of weight nought, beside it.
+// besideClaim tells whether a rule that keeps a name back puts a leaf of a claim, not of weight zero, beside it.
 func (j *Judge) besideClaim(leaves []int) bool {
 	for _, r := range j.keeping {
 		for _, i := range r.Withholds.Beside {
-			if _, ok := slices.BinarySearch(leaves, i); ok && !j.w.nought.has(i) {
+			if _, ok := slices.BinarySearch(leaves, i); ok && !j.w.zero.has(i) {
 				return true
 			}
 		}

@@ -32,7 +32,7 @@ type TableRow struct {
 
 // Cell is what a row says of a column.
 type Cell struct {
-	Text string               // as written, the items of a list parted by "; "; "any" too where it is left out
+	Text string               // as written, the items of a list separated by "; "; "any" too where it is left out
 	Span diag.Span            // of the row where it is left out
 	If   *condition.Condition // nil: any
 }

@@ -47,7 +47,7 @@ func apartList(t *testing.T, b *strings.Builder, rs *kb.Ruleset) {
 	n := len(rs.Leaves)
 	fmt.Fprintf(b, "%d materials make %d pairs. The sets below are of materials that no harmless test tells apart by itself: what a test usually reads\n"+
 		"on one of them excludes none of the others, and is less than %g times likelier on it. Several tests together, or a sign that is seen\n"+
-		"now and then, part some of them; the last column says what a laboratory would use.\n\n", n, n*(n-1)/2, rs.Policy.Rival)
+		"sometimes, part some of them; the last column says what a laboratory would use.\n\n", n, n*(n-1)/2, rs.Policy.Rival)
 	b.WriteString("| not told apart by one harmless test | told together as | what a laboratory would use | source |\n|---|---|---|---|\n")
 	for _, g := range table.Findings(nil) {
 		set, together := key(g), "-"

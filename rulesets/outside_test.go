@@ -199,7 +199,7 @@ func (d *outsideDrawer) polariscope(isotropic bool) {
 	}
 }
 
-// doubling is seen as the rays lie apart, and now and then overlooked.
+// doubling is seen as the rays lie apart, and sometimes overlooked.
 func (d *outsideDrawer) doubling(apart float64) {
 	seen := "none"
 	switch {
@@ -260,7 +260,7 @@ func outsideDigest(t testing.TB, s outsideStone) string {
 	return fmt.Sprintf("%016x", h.Sum64())
 }
 
-// On stones drawn from published figures, with readings that slip now and then, this ruleset gives no more wrong names, lets no
+// On stones drawn from published figures, with readings that slip sometimes, this ruleset gives no more wrong names, lets no
 // more true claims fall and no more false ones stand than the rules of method 1 did, whose counts are kept beside this test. And
 // where a stone that got its name then gets none now, the verdict says why: a rule keeps the name back, growth is open, another
 // stone fits as well, or a reading is doubted.

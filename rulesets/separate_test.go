@@ -33,10 +33,10 @@ func (s separations) by(a, b int) []string {
 	return out
 }
 
-// signs tells what parts two materials now and then, in brackets.
+// signs tells what parts two materials sometimes, in brackets.
 func (s separations) signs(a, b *kb.Material) string {
 	var out []string
-	for _, x := range s.NowAndThen([]*kb.Material{a, b}, nil) {
+	for _, x := range s.Signs([]*kb.Material{a, b}, nil) {
 		out = append(out, x.Outcome+" in "+x.Of.ID)
 	}
 	if out == nil {

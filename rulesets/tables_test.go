@@ -143,7 +143,7 @@ func pairsList(b *strings.Builder, rs *kb.Ruleset) {
 	fmt.Fprintf(b, "%d materials make %d pairs. %d of them are told apart by one harmless test alone: a reading that one of the two usually gives\n"+
 		"excludes the other, or is at least ten times likelier under it (a reading without error, on a clean loose round brilliant of one\n"+
 		"carat; usually means an outcome with that word or \"always\", or four of five values spread over a range). The other %d need\n"+
-		"several tests together, or a laboratory. In brackets stands what parts some of them now and then: an outcome that a sheet\n"+
+		"several tests together, or a laboratory. In brackets stands what parts some of them sometimes: an outcome that a sheet\n"+
 		"has as often, sometimes or rarely, which excludes the other or is as much likelier:\n\n", len(rs.Leaves), pairs, pairs-open, open)
 	for _, m := range slices.SortedFunc(maps.Keys(alike), cmp.Compare[string]) {
 		fmt.Fprintf(b, "- %s: %s\n", m, strings.Join(alike[m], ", "))

@@ -174,7 +174,7 @@ number is given twice, counting goes on --skip numbers above the last it knows.`
 		Args: oneFile,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if skip < 0 {
-				return usageError("--skip can't be below nought")
+				return usageError("--skip can't be below zero")
 			}
 			return a.restoreBook(cmd, args[0], skip)
 		},

@@ -66,7 +66,7 @@ func (m *measured) Set(text string) error {
 		}
 	}
 	if m.U < 0 {
-		return errors.New("an uncertainty is not below nought")
+		return errors.New("an uncertainty is not below zero")
 	}
 	m.given = true
 	return nil
@@ -135,7 +135,7 @@ type component struct {
 	Contribution float64 `json:"contribution"`
 }
 
-// secondOrder is what two components bring together; Variance may be below nought.
+// secondOrder is what two components bring together; Variance may be below zero.
 type secondOrder struct {
 	Components [2]string `json:"components"`
 	Variance   float64   `json:"variance"`

@@ -51,7 +51,7 @@ the reading in a case comes from.`,
 	}
 	fl := cmd.Flags()
 	fl.Var(&f.inAir, "in-air", "the stone's weight in air")
-	fl.Var(&f.inLiquid, "in-liquid", "its weight hanging in the liquid; below nought of one that floats, held down by a sinker")
+	fl.Var(&f.inLiquid, "in-liquid", "its weight hanging in the liquid; below zero of one that floats, held down by a sinker")
 	fl.Var(&f.sg, "sg", "in place of --in-liquid: a specific gravity, for how well it could be weighed")
 	fl.StringVar(&f.file, "case", "", "in place of the weights: the stone and the reading of this case `file`")
 	fl.Var(&f.repeats, "repeats", "standard deviation of a weighing repeated")

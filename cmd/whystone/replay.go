@@ -259,7 +259,7 @@ func (s *session) mapping(path string) (*archive.Mapping, error) {
 	return m, nil
 }
 
-// readPinned reads a case and the reason on each line, parted by a tab, else by the first space; blank lines and those that
+// readPinned reads a case and the reason on each line, separated by a tab, else by the first space; blank lines and those that
 // begin with # are passed over.
 func readPinned(path string) (map[string]string, error) {
 	text, err := readFile(path, syntax.MaxBytes)

@@ -68,9 +68,9 @@ func TestLedgerSumsToTheGap(t *testing.T) {
 	}
 }
 
-// TestNoughtHasNoLedger holds that a material of weight nought is told its exclusions and no sum, and that each
+// TestZeroHasNoLedger holds that a material of weight zero is told its exclusions and no sum, and that each
 // exclusion listed excludes it by itself.
-func TestNoughtHasNoLedger(t *testing.T) {
+func TestZeroHasNoLedger(t *testing.T) {
 	rs := loaded(t)
 	e := engine.Prepare(rs)
 	a, judge := New(e), e.NewJudge()
@@ -86,15 +86,15 @@ func TestNoughtHasNoLedger(t *testing.T) {
 				t.Fatal(err)
 			}
 			judge.Decide(c, noon.On, &d)
-			if judge.Nought(m.Index) != (w.Ledger == nil && w.Stands == Excluded) {
-				t.Errorf("%s, %s: weight nought is %v, and it stands as %s", name, m.ID, judge.Nought(m.Index), w.Stands)
+			if judge.Zero(m.Index) != (w.Ledger == nil && w.Stands == Excluded) {
+				t.Errorf("%s, %s: weight zero is %v, and it stands as %s", name, m.ID, judge.Zero(m.Index), w.Stands)
 			}
 			if w.Stands != Excluded {
 				continue
 			}
 			found++
 			if len(w.Exclusions) < 2 {
-				t.Errorf("%s, %s: weight nought by %d exclusions", name, m.ID, len(w.Exclusions))
+				t.Errorf("%s, %s: weight zero by %d exclusions", name, m.ID, len(w.Exclusions))
 			}
 			for _, x := range w.Exclusions {
 				if x.Rule != "" {
@@ -110,7 +110,7 @@ func TestNoughtHasNoLedger(t *testing.T) {
 		}
 	})
 	if found == 0 || alone == 0 {
-		t.Error("nothing of weight nought was met")
+		t.Error("nothing of weight zero was met")
 	}
 }
 

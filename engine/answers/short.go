@@ -119,11 +119,11 @@ func (a *Asker) stand(about []*kb.Material, d *engine.Decision) standing {
 	return s
 }
 
-// rival is the likeliest leaf outside what a verdict is about, of weight above nought.
+// rival is the likeliest leaf outside what a verdict is about, of weight above zero.
 func (a *Asker) rival(about []*kb.Material) int {
 	best := engine.Unlisted
 	for i, m := range a.rs.Leaves {
-		if a.judge.Nought(i) || slices.ContainsFunc(about, func(n *kb.Material) bool { return m.Under(n) }) {
+		if a.judge.Zero(i) || slices.ContainsFunc(about, func(n *kb.Material) bool { return m.Under(n) }) {
 			continue
 		}
 		if best == engine.Unlisted || a.judge.Likelihood(i) > a.judge.Likelihood(best) {
@@ -134,7 +134,7 @@ func (a *Asker) rival(about []*kb.Material) int {
 }
 
 // reason finds what a reading did: effect is by how much it raises the log-odds of what the verdict is about, or, where
-// both shares round to the same, nought.
+// both shares round to the same, zero.
 func (a *Asker) reason(c *casefile.Case, on time.Time, r *casefile.Reading, base standing, about []*kb.Material, ledger *Ledger) (Reason, engine.Decision) {
 	d := a.decide(without(c, []*casefile.Reading{r}), on)
 	s := a.stand(about, &d)

@@ -83,7 +83,7 @@ func (a *Asker) WhyNot(c *casefile.Case, m engine.Moment, id string) (*WhyNot, e
 		verdict := d.Reason()
 		return w.stands(Named, phrase.Reason{Code: phrase.ItIsNamed, Why: &verdict}), nil
 	}
-	if a.judge.Nought(leaf) {
+	if a.judge.Zero(leaf) {
 		return w.stands(Excluded, excludedSays(x, w.Exclusions)), nil
 	}
 	foremost, own := a.foremost(&d), side{leaf, x}
@@ -124,7 +124,7 @@ func (a *Asker) about(x *kb.Material, d *engine.Decision, foremost int) bool {
 	return slices.ContainsFunc(d.Nodes, func(n *kb.Material) bool { return x.Under(n) || n.Under(x) })
 }
 
-// leastExcluded is the leaf of a node, all of weight nought, that the fewest pieces of evidence exclude.
+// leastExcluded is the leaf of a node, all of weight zero, that the fewest pieces of evidence exclude.
 func (a *Asker) leastExcluded(x *kb.Material) int {
 	best, fewest := x.Leaves[0], math.MaxInt
 	for _, i := range x.Leaves {

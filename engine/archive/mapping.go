@@ -63,7 +63,7 @@ func (c *Column) apply(cell string, plain bool) (string, error) {
 	return strconv.FormatFloat(x, 'g', 12, 64), nil
 }
 
-// commaNumber is a number with a decimal comma, its thousands perhaps parted by points.
+// commaNumber is a number with a decimal comma, its thousands perhaps separated by points.
 var commaNumber = regexp.MustCompile(`^[+-]?(\d+|\d{1,3}(\.\d{3})+)(,\d+)?([eE][+-]?\d+)?$`)
 
 // eitherWay is a number whose one point may part thousands, or be a decimal point that slipped in.

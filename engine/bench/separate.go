@@ -22,7 +22,7 @@ type Separation struct {
 	// below 1 the other way.
 	Ratio [2]float64
 	// Gap lies between the two ranges of a quantity, and U is the standard uncertainty of a reading there; Settles
-	// tells that the gap is wider than the policy's misfit asks. All are nought where no ranges lie apart.
+	// tells that the gap is wider than the policy's misfit asks. All are zero where no ranges lie apart.
 	Gap, U  float64
 	Settles bool
 	Missing []string // what the stone has not that the test needs; with any, the test is impossible here

@@ -75,7 +75,7 @@ func written(r *casefile.Reading) string {
 	return "{features: " + names(r.Seen) + ", looked_for: " + names(r.LookedFor) + test
 }
 
-// drawDesk draws a stone of some material, with one to four tests as its sheet leads to expect; now and then one
+// drawDesk draws a stone of some material, with one to four tests as its sheet leads to expect; sometimes one
 // as another's does.
 func drawDesk(tb testing.TB, rs *kb.Ruleset, rng *rand.Rand) *desk {
 	d := &desk{stone: map[string]string{"carat": fmt.Sprintf("%.2f", 0.2+3*rng.Float64()), "cut": []string{"round brilliant", "oval", "cushion"}[rng.IntN(3)]},

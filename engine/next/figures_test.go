@@ -128,7 +128,7 @@ func TestMeshIsFineEnough(t *testing.T) {
 				k := slices.IndexFunc(f.looks, func(g figures) bool {
 					return g.look.source.Observable == s.looks[i].look.source.Observable && g.look.feature == s.looks[i].look.feature
 				})
-				gap := math.Abs(max(0, s.looks[i].drop) - max(0, f.looks[k].drop)) // below nought both tell nothing
+				gap := math.Abs(max(0, s.looks[i].drop) - max(0, f.looks[k].drop)) // below zero both tell nothing
 				worst = math.Max(worst, gap)
 				if gap > 0.02+0.02*f.looks[k].drop {
 					t.Errorf("%s, %s: %g nats, finer %g", name, test.ID, s.looks[i].drop, f.looks[k].drop)

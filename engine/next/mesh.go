@@ -139,7 +139,7 @@ func (p *player) beyond(s *feasible.Source, before *repeat, w []float64) []outco
 const inner = 4
 
 // turns lists what a full turn can come to: the low ray and its difference from the high one, each as its sheet says. A
-// material with one ray gives a difference within the uncertainty of nought on either side of it, and is read as none.
+// material with one ray gives a difference within the uncertainty of zero on either side of it, and is read as none.
 func (p *player) turns(c *casefile.Case, s, split *feasible.Source, before *repeat, w []float64, m mesh) []outcome {
 	lows := m.nodes(p.cells(c, s, before, w, m), func(x float64) []float64 {
 		r := s.Rays(x, x)

@@ -40,7 +40,7 @@ var (
 
 const (
 	modelOutcomes   = 3
-	modelSpan       = 4.0 // of a quantity, from nought
+	modelSpan       = 4.0 // of a quantity, from zero
 	modelResolution = 0.01
 	modelBackground = 0.1
 	modelUnlisted   = 0.01

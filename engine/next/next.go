@@ -2,7 +2,7 @@
 //
 // Every test that the house can do on the stone, and that does not harm it, is played through the engine, outcome by
 // outcome, house rules included: what a reading would come to is not guessed by a formula beside the engine. How likely
-// an outcome is comes from the weights of the case: the sum over all materials of weight above nought, and over what is
+// an outcome is comes from the weights of the case: the sum over all materials of weight above zero, and over what is
 // unlisted, of weight times likelihood, blunders counted. Values are integrated over all that the test can read (see
 // mesh), a reading beyond its limits is an outcome of its own, and so is a test that stays inconclusive.
 //

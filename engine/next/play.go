@@ -15,7 +15,7 @@ import (
 type state struct {
 	decision engine.Decision
 	result   wording.Result
-	entropy  float64 // nats, over all leaves of weight above nought and what is unlisted
+	entropy  float64 // nats, over all leaves of weight above zero and what is unlisted
 	loss     float64 // currency
 	rank     int
 	sentOn   bool
@@ -79,7 +79,7 @@ func (p *player) entropy() float64 {
 	return h
 }
 
-// plog is -w ln w, nought at nought.
+// plog is -w ln w, zero at zero.
 func plog(w float64) float64 {
 	if w <= 0 {
 		return 0
@@ -98,7 +98,7 @@ func (p *player) weights() []float64 {
 	return w
 }
 
-// likely is how likely a reading is under each leaf of weight above nought, blunders counted, and under what is
+// likely is how likely a reading is under each leaf of weight above zero, blunders counted, and under what is
 // unlisted: a probability, or for a value a density. Rules have no part in it.
 func (p *player) likely(r *casefile.Reading, w, to []float64) []float64 {
 	return p.spread(p.sheet.Outcome(r, p.c), w, to)

@@ -52,7 +52,7 @@ func (r *repeat) add(c []float64, e float64) {
 
 // given turns how likely a fresh reading with blunder rate e is, by leaf, into how likely it is beside the first one.
 // agree is how likely it is if neither is a blunder; NaN where the first does not tell. Leaves that have no weight stay
-// at nought.
+// at zero.
 func (r *repeat) given(like []float64, e, agree float64) []float64 {
 	if r == nil || math.IsNaN(agree) {
 		return like

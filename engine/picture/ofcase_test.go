@@ -69,7 +69,7 @@ func TestEvidenceIsWhatCounts(t *testing.T) {
 			}
 			want := j.LogWeight(m) - j.LogPrior(m)
 			if math.IsInf(want, -1) {
-				continue // of weight nought: what is counted no longer matters
+				continue // of weight zero: what is counted no longer matters
 			}
 			if checked++; math.Abs(sum-want) > 0.05*math.Ln10 {
 				t.Errorf("%s: %s is drawn with %g, and has %g", name, drawn.Name, sum, want)

@@ -13,7 +13,7 @@
 //   - Rules ([eval.Block]). All cases of the chunk lie side by side, a lane each, and every node of the rules' program is two
 //     planes of bits, "holds" and "fails". A reading that bears a number sets the leaves that it set before.
 //   - Weighing ([engine.Judge.DecideLane]). What a reading says of the materials is a vector that is kept under its number;
-//     quantities fill theirs only for materials of weight above nought. Everything from there on, families, verdict, claim, is
+//     quantities fill theirs only for materials of weight above zero. Everything from there on, families, verdict, claim, is
 //     the very code that judges one case.
 //   - Counting. What came of each rule is counted by planes, the rest case by case.
 //

@@ -143,7 +143,7 @@ func newTally(pair bool) *Tally {
 	return t
 }
 
-// empty sets all counts to nought, and keeps the names, which were added up before: that adds nothing, and costs no memory anew.
+// empty sets all counts to zero, and keeps the names, which were added up before: that adds nothing, and costs no memory anew.
 // It is false for a tally that has too many of them to be kept.
 func (t *Tally) empty() bool {
 	for _, m := range []map[string]*Answers{t.Claims, t.Desks, t.Months, t.Tools} {

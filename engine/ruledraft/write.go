@@ -87,7 +87,7 @@ func (w *writer) candidates() (ids []string, what string) {
 		return ids, "what stays open, likeliest first"
 	}
 	for _, x := range out.Excluded {
-		if !x.Nought {
+		if !x.Zero {
 			ids = append(ids, x.Material)
 		}
 	}

@@ -54,7 +54,7 @@ type Group struct {
 	Within *kb.Material
 	// Nearest is the test that comes nearest to telling some two of them apart; its Test is nil when none favours any.
 	Nearest Near
-	// Signs is what parts some of them now and then.
+	// Signs is what parts some of them sometimes.
 	Signs []Sign
 	// Reasons tell all this, one after another.
 	Reasons []phrase.Reason
@@ -76,7 +76,7 @@ func (t *Table) Findings(lacks []string) []Group {
 				}
 			}
 		}
-		g.Signs = t.nowAndThen(leaves, house)
+		g.Signs = t.signsOf(leaves, house)
 		g.Reasons = t.reasons(&g)
 		if g.Expected() {
 			expected = append(expected, g)

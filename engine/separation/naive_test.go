@@ -144,7 +144,7 @@ func onBench(test *kb.Test, o *vocab.Observable, r map[string]any) map[string]an
 		"readings": map[string]any{o.Name: r}}
 }
 
-// signs lists what tells one leaf from another by a test now and then, as observable and outcome, with the logarithm of the
+// signs lists what tells one leaf from another by a test sometimes, as observable and outcome, with the logarithm of the
 // ratio.
 func (n *naive) signs(a, b *kb.Material, test *kb.Test) map[string]float64 {
 	out := map[string]float64{}

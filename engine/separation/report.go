@@ -33,8 +33,8 @@ type Alike struct {
 	Within    *string  `json:"within"`   // the lowest nameable group that holds them all
 	Expected  bool     `json:"expected"` // there is one, and a verdict may name it
 	Nearest   *Nearest `json:"nearest"`  // null: what a test usually gives favours none of them
-	// NowAndThen is what parts some of them when it is there, which it mostly is not.
-	NowAndThen []Seen `json:"now_and_then"`
+	// Signs is what parts some of them when it is there, which it mostly is not.
+	Signs []Seen `json:"now_and_then"`
 	Says       string `json:"says"`
 	// Reasons are what Says tells, one after another, as data too.
 	Reasons []phrase.Told `json:"reasons"`
@@ -95,7 +95,7 @@ func (t *Table) Report(lacks []string) *Report {
 }
 
 func (g *Group) report() Alike {
-	out := Alike{Expected: g.Expected(), NowAndThen: g.seen(), Says: g.Says()}
+	out := Alike{Expected: g.Expected(), Signs: g.seen(), Says: g.Says()}
 	for _, r := range g.Reasons {
 		out.Reasons = append(out.Reasons, r.Told())
 	}

@@ -29,7 +29,7 @@ func newScan(e *engine.Engine, on time.Time) *scan {
 
 // test works out how well a test tells each pair of leaves apart, either way: the logarithm of the ratio, positive where
 // it tells the lower leaf from the higher, negative where it tells the higher from the lower better, infinite where it
-// excludes, nought where it favours neither. Beside it are the outcomes that some sheet has now and then.
+// excludes, zero where it favours neither. Beside it are the outcomes that some sheet has sometimes.
 func (s *scan) test(ctx context.Context, t *kb.Test) ([]float32, []sign) {
 	clear(s.logs)
 	sources := feasible.Sources(s.rs, &casefile.Case{Stone: bench()}, t)

@@ -11,7 +11,7 @@
 // The measure is the same for a pair that stays alike: the ratio that a test comes to, of which the largest says how near
 // the pair is to a separation.
 //
-// Beside what tells reliably there is what tells now and then: an outcome or feature that A's sheet has as "often",
+// Beside what tells reliably there is what tells sometimes: an outcome or feature that A's sheet has as "often",
 // "sometimes" or "rarely" only, and that excludes B or is so many times likelier under A. Curved growth lines name a
 // flame-fusion stone, but many a clean one shows none; so such a sign makes no two materials apart, and is told beside them.
 //

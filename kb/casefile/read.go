@@ -87,7 +87,7 @@ func (rd *Reader) read(n *syntax.Node, out *diag.List) *Case {
 	c.By = optionalText(n, "by", out)
 	c.Note = optionalText(n, "note", out)
 	rd.taken(c, n.Get("taken"), out)
-	c.Stake = atLeastNought(n.Get("stake"), "a stake", out)
+	c.Stake = atLeastZero(n.Get("stake"), "a stake", out)
 	extra := rd.stone(c, n.Get("stone"), out)
 	rd.readings(c, n.Get("readings"), extra, out)
 	rd.correlations(c, n.Get("correlations"), out)
@@ -123,7 +123,7 @@ func shortText(n *syntax.Node, key string, out *diag.List) string {
 	return s
 }
 
-func atLeastNought(n *syntax.Node, what string, out *diag.List) *float64 {
+func atLeastZero(n *syntax.Node, what string, out *diag.List) *float64 {
 	if n == nil || n.IsNull() {
 		return nil
 	}
@@ -132,7 +132,7 @@ func atLeastNought(n *syntax.Node, what string, out *diag.List) *float64 {
 		return nil
 	}
 	if v < 0 {
-		out.Errorf(diag.BadNumber, n.Span, "%s can't be below nought", what)
+		out.Errorf(diag.BadNumber, n.Span, "%s can't be below zero", what)
 		return nil
 	}
 	return &v
@@ -229,7 +229,7 @@ func (rd *Reader) stone(c *Case, n *syntax.Node, out *diag.List) map[string]*syn
 		}
 		if x, ok := v.Num(out); ok {
 			if x <= 0 {
-				out.Errorf(diag.BadNumber, v.Span, "%s must be above nought", stoneKeys[4+i])
+				out.Errorf(diag.BadNumber, v.Span, "%s must be above zero", stoneKeys[4+i])
 				continue
 			}
 			*to = &x
@@ -258,7 +258,7 @@ func (rd *Reader) readings(c *Case, n *syntax.Node, extra map[string]*syntax.Nod
 				d.Nearest, d.Lacks = diag.NearestOrAbbreviated(e.Key.Text, rd.Vocabulary.Names()), e.Key.Text
 				if last != nil && e.Value.IsNull() {
 					if _, ok := last.Outcome(vocab.Fold(e.Key.Text)); ok {
-						d.Detail, d.Nearest = "Several features of "+last.Name+" stand in brackets, parted by commas.", ""
+						d.Detail, d.Nearest = "Several features of "+last.Name+" stand in brackets, separated by commas.", ""
 					}
 				}
 				continue

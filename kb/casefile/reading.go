@@ -151,7 +151,7 @@ func (rd *Reader) uncertainty(o *vocab.Observable, n *syntax.Node, out *diag.Lis
 	case o.Kind != vocab.Quantity:
 		out.Errorf(diag.UnlikeTypes, n.Span, "%s is a %s and has no uncertainty", o.Name, o.Kind)
 	case u <= 0:
-		out.Errorf(diag.BadNumber, n.Span, "a standard uncertainty must be above nought")
+		out.Errorf(diag.BadNumber, n.Span, "a standard uncertainty must be above zero")
 	}
 	return u
 }

@@ -141,7 +141,7 @@ func (sp *spoilers) key(s *Stone) (k stoneKey) {
 	}
 	for i, x := range [...]*float64{s.Carat, s.Length, s.Width, s.Depth} {
 		if x != nil && sp.looks[4+i] {
-			k[4+i] = math.Float64bits(*x) // above nought, so that 0 is none
+			k[4+i] = math.Float64bits(*x) // above zero, so that 0 is none
 		}
 	}
 	return k

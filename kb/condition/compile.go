@@ -386,7 +386,7 @@ func (c *compiler) near(n *ast.CallNode) *Node {
 		}
 	}
 	if t, ok := tol.constant(); ok && t < 0 {
-		c.refuse(n.Arguments[2], diag.BadNumber, "a tolerance can't be below nought")
+		c.refuse(n.Arguments[2], diag.BadNumber, "a tolerance can't be below zero")
 		return nil
 	}
 	low, high := fold("-", v, tol), fold("+", v, tol)

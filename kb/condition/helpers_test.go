@@ -65,7 +65,7 @@ func mustCompile(t interface{ Fatalf(string, ...any) }, scope *Scope, text strin
 }
 
 // stateOf makes a case of "name=value; name=value". Quantities are written 1.77 (exact), 1.77±0.01, 1.5..1.6, >1.81, <1.5;
-// features feather,-needles (looked for, not seen); what stands side by side is parted by "/"; ?why is inconclusive, !why
+// features feather,-needles (looked for, not seen); what stands side by side is separated by "/"; ?why is inconclusive, !why
 // set aside, #why disagreeing.
 func stateOf(t *testing.T, scope *Scope, text string) *State {
 	t.Helper()

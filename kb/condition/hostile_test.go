@@ -97,7 +97,7 @@ func hostileCorpus() []hostileText {
 		{"pointers outside", rep("#", 4000)},
 		{"dots", rep(".", 4000)},
 		{"division by what cancels", "specific_gravity / (ri - ri) > 1"},
-		{"a root below nought", "sqrt(ri - 1000) > 1"},
+		{"a root below zero", "sqrt(ri - 1000) > 1"},
 		{"powers that overflow", "ri ** 1e308 > 1 or specific_gravity ** -1e308 > 1"},
 		{"quantifiers side by side", "true" + rep(" and all(inclusions, # contains 's')", 60)},
 	}

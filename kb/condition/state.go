@@ -95,7 +95,7 @@ func decide(holds, fails bool) logic.Value {
 // maxVariants bounds the combinations of readings that stand side by side in one comparison.
 const maxVariants = 64
 
-// sign compares arithmetic with nought, for every combination of readings that stand side by side.
+// sign compares arithmetic with zero, for every combination of readings that stand side by side.
 func (s *State) sign(l *Leaf) (logic.Value, error) {
 	lo, hi, ready, err := s.hull(l.Arith)
 	if err != nil || !ready {

@@ -73,7 +73,7 @@ facts are lower-case words joined by _ (facet_doubling), and none of the words o
 			`Numbers are written with a point and no separators: 3.52, not 3,52 and not 3 500. Infinite values and such as are not
 a number are not read.`},
 		{BadPolicy, "A setting of the house's policy lies outside what makes sense.",
-			`A rate lies between 0 and 1, a weight is above nought, a scale rises. The message names the key and what it may be.`},
+			`A rate lies between 0 and 1, a weight is above zero, a scale rises. The message names the key and what it may be.`},
 		{BadSyntax, "The text breaks the grammar of its kind of file or of a condition.",
 			`The text can't be read on from this place. The mistake is often just before it: a bracket or quote that is not closed,
 a colon or comma too many, a line that stands too far in or out.`},

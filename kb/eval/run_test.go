@@ -181,7 +181,7 @@ func TestFaults(t *testing.T) {
 	faulty := func(run *eval.Run) string {
 		var out []string
 		for _, f := range run.Faults {
-			if !errors.Is(f.Err, quantity.ErrDivideByNought) {
+			if !errors.Is(f.Err, quantity.ErrDivideByZero) {
 				t.Errorf("%s: %v", f.Rule.ID, f.Err)
 			}
 			out = append(out, f.Rule.ID)

@@ -102,7 +102,7 @@ func (d *derivation) reading(state *condition.State) *casefile.Reading {
 	}
 	value := math.NaN()
 	if err := state.Each(d.Is, func(q quantity.Q) { value = q.Value }); err != nil || math.IsNaN(value) {
-		return nil // a measurement that it needs is missing, or nought
+		return nil // a measurement that it needs is missing, or zero
 	}
 	if value < d.Observable.Span[0] || value > d.Observable.Span[1] {
 		return nil
@@ -142,7 +142,7 @@ func (s *stones) spoilsBy(test string) (looks []string, ok bool) {
 
 // reckon is the standard uncertainty that follows from the stone of a case for a value read by a test without one; the
 // instrument may be nil. It is 0 where the test's sheet gives no expression, where a figure that this names is not known, and
-// where it does not come to a number above nought: then the yield's Uncertainty counts.
+// where it does not come to a number above zero: then the yield's Uncertainty counts.
 func (s *stones) reckon(c *casefile.Case, y *vocab.Yield, in *vocab.Instrument, value float64) float64 {
 	f := s.rs.Formulas[y]
 	if f == nil {

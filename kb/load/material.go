@@ -195,7 +195,7 @@ func (s *sheet) properties(m *kb.Material, n *syntax.Node, vocabulary *vocab.Voc
 		}
 		r := &kb.Range{Tolerance: s.number(e.Value, "tolerance", 0), Source: s.needText(e.Value, "source"), SaidBy: m, Span: e.Key.Span}
 		if r.Tolerance < 0 {
-			s.errorf(diag.BadNumber, e.Value.Get("tolerance"), "a tolerance can't be below nought")
+			s.errorf(diag.BadNumber, e.Value.Get("tolerance"), "a tolerance can't be below zero")
 		}
 		v := e.Value.Get("range")
 		if v.IsNull() {

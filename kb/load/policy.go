@@ -63,7 +63,7 @@ func buildPolicy(s *sheet, v *vocabBuilder) *kb.Policy {
 		}
 	}
 	if p.Frequency[kb.Never] > 0 {
-		s.errorf(diag.BadPolicy, n.Get("frequency").Get("never"), "never is nought: it is for what physics forbids, and excludes")
+		s.errorf(diag.BadPolicy, n.Get("frequency").Get("never"), "never is zero: it is for what physics forbids, and excludes")
 	}
 	for _, w := range kb.FrequencyWords {
 		if _, ok := p.Frequency[w]; !ok && !n.Get("frequency").IsNull() {

@@ -79,8 +79,8 @@ func TestReckon(t *testing.T) {
 		{"stone: {carat: 1}\nreadings: {specific_gravity: 1}", densityBy(1, 1, 0.002), 0},
 		{"stone: {carat: 1e-320}\nreadings: {specific_gravity: 3.5}", 0.02, 0}, // no finite number
 		{"stone: {width_mm: 5}\nreadings: {ri: {value: [1.5, 1.6], test: total-reflection}}", 0.5 * 0.01 * 0.95, 0.6 * 0.01 * 0.95},
-		{"stone: {width_mm: 200}\nreadings: {ri: {value: [1.5, 1.6], test: total-reflection}}", 0.004, 0.004}, // below nought
-		{"stone: {width_mm: 100}\nreadings: {ri: {value: 1.5, test: total-reflection}}", 0.004, 0},            // nought
+		{"stone: {width_mm: 200}\nreadings: {ri: {value: [1.5, 1.6], test: total-reflection}}", 0.004, 0.004}, // below zero
+		{"stone: {width_mm: 100}\nreadings: {ri: {value: 1.5, test: total-reflection}}", 0.004, 0},            // zero
 		{"readings: {ri: {value: [1.5, 1.6], test: total-reflection}}", 0.004, 0.004},
 		{"stone: {width_mm: 5}\nreadings: {ri: 1.5}", 0.001, 0},
 	} {
@@ -101,7 +101,7 @@ func TestReckon(t *testing.T) {
 	}
 }
 
-// TestReckonNothing: what does not come to a number above nought comes to nothing, whoever asks.
+// TestReckonNothing: what does not come to a number above zero comes to nothing, whoever asks.
 func TestReckonNothing(t *testing.T) {
 	rs := loadtest.Must(t, map[string]string{"house.yaml": weighed})
 	y, prism := rs.Vocabulary.Yield("total-reflection", rs.Vocabulary.Observable("ri")), rs.Vocabulary.Instrument("prism")

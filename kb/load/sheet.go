@@ -173,7 +173,7 @@ func (s *sheet) within(n *syntax.Node, key string, otherwise, low, high float64)
 	return x
 }
 
-// atMost is a number from nought up to another.
+// atMost is a number from zero up to another.
 func (s *sheet) atMost(n *syntax.Node, key string, otherwise, high float64) float64 {
 	v, x, ok := s.figure(n, key)
 	if !ok {

@@ -10,7 +10,7 @@ import (
 // Weighing is a stone weighed in air and hanging in a liquid, with what the result depends on. Uncertainties are
 // standard.
 type Weighing struct {
-	InAir, InLiquid   float64 // ct; of a stone that floats, held down by a sinker, less than nought in the liquid
+	InAir, InLiquid   float64 // ct; of a stone that floats, held down by a sinker, less than zero in the liquid
 	Repeats           float64 // to what either weighing repeats, ct
 	Liquid            Liquid
 	Celsius, CelsiusU float64 // of the liquid

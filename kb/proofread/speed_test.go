@@ -106,7 +106,7 @@ func (m *speedModel) leaf() (text string, family int) {
 	return fmt.Sprintf("\"feature %d\" in features_%d", m.rng.IntN(10), n), n
 }
 
-// condition draws up to four parts, now and then with an "or" among them.
+// condition draws up to four parts, sometimes with an "or" among them.
 func (m *speedModel) condition() (text string, family int) {
 	text, family = m.leaf()
 	for range m.rng.IntN(4) {

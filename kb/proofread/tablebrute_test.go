@@ -32,7 +32,7 @@ var sharp = map[string][]string{
 	"stone.carat": {"0.5", "1", "1.5", "2", "2.5"},
 }
 
-// drawTable draws a rule table, now and then with an exception, or a draft.
+// drawTable draws a rule table, sometimes with an exception, or a draft.
 func drawTable(t *rapid.T) (text string, columns []string) {
 	columns = rapid.Permutation([]string{"ri", "colour", "inclusions", "high_index", "stone.wet", "stone.carat"}).Draw(t, "columns")[:rapid.IntRange(1, 3).Draw(t, "how many")]
 	var b strings.Builder

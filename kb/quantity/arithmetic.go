@@ -29,13 +29,13 @@ func Mul(ctx *Context, a, b Q) (Q, error) {
 	return measured(a.Value*b.Value, linear(b.Value, a.Partials, a.Value, b.Partials))
 }
 
-// Div is a / b. A divisor that is 0, or bounded by an interval that contains 0, is ErrDivideByNought.
+// Div is a / b. A divisor that is 0, or bounded by an interval that contains 0, is ErrDivideByZero.
 func Div(ctx *Context, a, b Q) (Q, error) {
 	if a.Bounded || b.Bounded {
 		return onSpans(ctx, a, b, divSpans)
 	}
 	if b.Value == 0 {
-		return Q{}, fmt.Errorf("%w: the divisor is 0", ErrDivideByNought)
+		return Q{}, fmt.Errorf("%w: the divisor is 0", ErrDivideByZero)
 	}
 	q := a.Value / b.Value
 	// (da - q db) / b rather than da/b - a db/b²: x / x then cancels exactly.

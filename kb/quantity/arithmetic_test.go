@@ -56,7 +56,7 @@ func TestPartialsAgainstCentralDifferences(t *testing.T) {
 		}
 		for i, p := range q.Partials {
 			if i > 0 && q.Partials[i-1].Reading >= p.Reading || p.D == 0 {
-				t.Fatalf("partials not sorted, doubled or nought: %+v", q.Partials)
+				t.Fatalf("partials not sorted, doubled or zero: %+v", q.Partials)
 			}
 		}
 		for i := range x {
@@ -145,12 +145,12 @@ func TestRefusals(t *testing.T) {
 	pair := func(op binaryOp, a, b Q) error { _, err := op(c, a, b); return err }
 	one := func(op unaryOp, a Q) error { _, err := op(c, a); return err }
 	for name, k := range map[string]struct{ err, want error }{
-		"1 / 0":                    {pair(Div, Exact(1), x), ErrDivideByNought},
-		"1 / [-1, 1]":              {pair(Div, Exact(1), Between(-1, 1)), ErrDivideByNought},
-		"1 / [0, 1]":               {pair(Div, Exact(1), Between(0, 1)), ErrDivideByNought},
-		"[1, 2] / (0.1 ± 0.1)":     {pair(Div, Between(1, 2), Measured(0.1, 0)), ErrDivideByNought},
-		"0 ^ -1":                   {pair(Pow, x, Exact(-1)), ErrDivideByNought},
-		"[-1, 1] ^ -2":             {pair(Pow, Between(-1, 1), Exact(-2)), ErrDivideByNought},
+		"1 / 0":                    {pair(Div, Exact(1), x), ErrDivideByZero},
+		"1 / [-1, 1]":              {pair(Div, Exact(1), Between(-1, 1)), ErrDivideByZero},
+		"1 / [0, 1]":               {pair(Div, Exact(1), Between(0, 1)), ErrDivideByZero},
+		"[1, 2] / (0.1 ± 0.1)":     {pair(Div, Between(1, 2), Measured(0.1, 0)), ErrDivideByZero},
+		"0 ^ -1":                   {pair(Pow, x, Exact(-1)), ErrDivideByZero},
+		"[-1, 1] ^ -2":             {pair(Pow, Between(-1, 1), Exact(-2)), ErrDivideByZero},
 		"(-2) ^ 0.5":               {pair(Pow, Exact(-2), Exact(0.5)), ErrNegativeRoot},
 		"(-2) ^ measured 2":        {pair(Pow, Exact(-2), Measured(2, 0)), ErrNegativeRoot},
 		"[-1, 1] ^ [1, 2]":         {pair(Pow, Between(-1, 1), Between(1, 2)), ErrNegativeRoot},

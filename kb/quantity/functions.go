@@ -6,7 +6,7 @@ import (
 )
 
 // Pow is a to the power b. A negative base needs a whole exponent that is exact, else ErrNegativeRoot; 0 to a negative power is
-// ErrDivideByNought; 0 to the power 0 is 1.
+// ErrDivideByZero; 0 to the power 0 is 1.
 func Pow(ctx *Context, a, b Q) (Q, error) {
 	if a.Bounded || b.Bounded {
 		return onSpans(ctx, a, b, powSpans)
@@ -16,7 +16,7 @@ func Pow(ctx *Context, a, b Q) (Q, error) {
 	case a.Value < 0 && !whole:
 		return Q{}, fmt.Errorf("%w: %g to the power %g", ErrNegativeRoot, a.Value, b.Value)
 	case a.Value == 0 && b.Value < 0:
-		return Q{}, fmt.Errorf("%w: 0 to the power %g", ErrDivideByNought, b.Value)
+		return Q{}, fmt.Errorf("%w: 0 to the power %g", ErrDivideByZero, b.Value)
 	}
 	v := math.Pow(a.Value, b.Value)
 	var byBase, byExponent float64

@@ -67,7 +67,7 @@ func mulSpans(x, y span) (span, error) {
 
 func divSpans(x, y span) (span, error) {
 	if y.contains(0) {
-		return span{}, fmt.Errorf("%w: the divisor is %v", ErrDivideByNought, y)
+		return span{}, fmt.Errorf("%w: the divisor is %v", ErrDivideByZero, y)
 	}
 	return hull(x, y, func(a, b float64) float64 {
 		if math.IsInf(b, 0) {
@@ -83,7 +83,7 @@ func powSpans(x, y span) (span, error) {
 	whole := y.lo == y.hi && y.lo == math.Trunc(y.lo)
 	switch {
 	case x.contains(0) && y.lo < 0:
-		return span{}, fmt.Errorf("%w: %v to the power %v", ErrDivideByNought, x, y)
+		return span{}, fmt.Errorf("%w: %v to the power %v", ErrDivideByZero, x, y)
 	case x.lo < 0 && !whole:
 		return span{}, fmt.Errorf("%w: %v to the power %v", ErrNegativeRoot, x, y)
 	}

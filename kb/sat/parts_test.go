@@ -127,9 +127,9 @@ func TestAssert(t *testing.T) {
 	}
 }
 
-// TestNought: no uncertainty is lost in nought, so that nothing reads it exactly but what claims to have none; and a weight is
-// above nought, while nothing keeps a stake from being it.
-func TestNought(t *testing.T) {
+// TestZero: no uncertainty is lost in zero, so that nothing reads it exactly but what claims to have none; and a weight is
+// above zero, while nothing keeps a stake from being it.
+func TestZero(t *testing.T) {
 	d := &dim{kind: quantity, states: there, reach: [2]float64{0, 3}, span: [2]float64{0, 4}}
 	zero := literal{ask: hiAtMost}
 	for _, exact := range []bool{false, true} {

@@ -61,7 +61,7 @@ func (w *smtWriter) f(format string, args ...any) { fmt.Fprintf(w, format+"\n", 
 
 // quantity: status 0 is missing, 1 inconclusive, 2 there. A reading is a point or an interval. Of an interval one end lies at a
 // bound that can be read or one step beyond (a step is less than any two figures of a base are apart), and it leaves something of
-// the span. No reading is 0 exactly: every uncertainty is above nought, and in 0 none is lost.
+// the span. No reading is 0 exactly: every uncertainty is above zero, and in 0 none is lost.
 func (w *smtWriter) quantity(m *measure) {
 	n, reach := m.name, m.reach()
 	const step = 1e-6

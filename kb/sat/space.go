@@ -78,7 +78,7 @@ func (s *Space) dim(slot int) int {
 		everything := [2]float64{math.Inf(-1), math.Inf(1)}
 		d.kind, d.reach, d.span = quantity, everything, everything
 		if sym.Exact {
-			d.kind, d.reach, d.open = number, [2]float64{0, math.Inf(1)}, sym.Name != "stake" // a weight or a length is above nought
+			d.kind, d.reach, d.open = number, [2]float64{0, math.Inf(1)}, sym.Name != "stake" // a weight or a length is above zero
 		}
 		if sym.Observable != nil {
 			d.reach, d.span = s.reach(sym.Observable), sym.Observable.Span

@@ -12,7 +12,7 @@ import (
 
 var (
 	commaForm = regexp.MustCompile(`^([-+]?)([0-9]+),([0-9]+)$`)
-	// Groups of three digits, parted by commas, points, blanks or apostrophes, and perhaps decimals behind the other mark.
+	// Groups of three digits, separated by commas, points, blanks or apostrophes, and perhaps decimals behind the other mark.
 	groupedForm = regexp.MustCompile(`^[-+]?[1-9][0-9]{0,2}(?:(?:,[0-9]{3})+(?:\.[0-9]+)?|(?:\.[0-9]{3}){2,}(?:,[0-9]+)?|\.[0-9]{3},[0-9]+|(?:[ \x{A0}\x{2009}\x{202F}'’][0-9]{3})+(?:[.,][0-9]+)?)$`)
 	// What may be such a number within a longer text.
 	numberInText = regexp.MustCompile(`[0-9]+(?:[,.'’ \x{A0}\x{2009}\x{202F}][0-9]+)+`)

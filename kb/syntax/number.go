@@ -12,7 +12,7 @@ import (
 var numberForm = regexp.MustCompile(`^-?(0|[1-9][0-9]*)(\.[0-9]+)?([eE][-+]?[0-9]+)?$`)
 
 // Num returns a number written as JSON writes numbers: decimal, with a point, not in quotes, without leading zeros,
-// underscores or a plus sign. It is never infinite or NaN, and not nought unless all its digits are.
+// underscores or a plus sign. It is never infinite or NaN, and not zero unless all its digits are.
 func (n *Node) Num(out *diag.List) (float64, bool) {
 	if !n.number("a number", out) {
 		return 0, false

@@ -54,7 +54,7 @@ type Outcome struct {
 	Name       string
 	Also       []string
 	Blunder    float64 // of a choice: how often this outcome is reported by mistake
-	Covers     uint64  // of a choice: the choices that it leaves open; nought for an ordinary one
+	Covers     uint64  // of a choice: the choices that it leaves open; zero for an ordinary one
 	Background float64 // of a feature: how often it is reported on stones in general, when looked for
 	Place      int     `json:"-"` // among those of the sheet, as it is written: forms ask in that order
 }

@@ -218,7 +218,7 @@ func (t Told) addExclusions(root *Node) {
 	for _, name := range order {
 		var sure, doubtful []string
 		for _, x := range by[name] {
-			if x.Nought {
+			if x.Zero {
 				sure = append(sure, x.Name)
 			} else {
 				doubtful = append(doubtful, x.Name)

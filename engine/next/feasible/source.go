@@ -39,7 +39,7 @@ func (s *Source) U(value float64) float64 {
 }
 
 // Apart is s, which gives the double refraction, as read by how far apart the two rays lie that index reads: from so many of
-// its uncertainties below nought, where a material with one ray can come out.
+// its uncertainties below zero, where a material with one ray can come out.
 func (s *Source) Apart(index *Source, below float64) *Source {
 	out := *s
 	out.uncertainty, out.plain = nil, math.Hypot(index.U(index.Limits[0]), index.U(index.Limits[0]))

@@ -51,7 +51,7 @@ func Condition(at diag.Span, cells ...Cell) *syntax.Node {
 	return syntax.Pieced(syntax.Double, at, out...)
 }
 
-// Written is a cell as it is written, the items of a list parted by "; "; "any" too where it is left out.
+// Written is a cell as it is written, the items of a list separated by "; "; "any" too where it is left out.
 func Written(n *syntax.Node) string {
 	switch {
 	case n.IsNull():
@@ -231,7 +231,7 @@ func (c cellReader) listed(it *syntax.Node) bool {
 		}
 		d := c.errorf(diag.UnknownChoice, it, "%s has no outcome %q", c.symbol.Name, it.Text)
 		if d.Detail = "A list is written [" + strings.Join(parts, ", ") + "]."; it.Style == syntax.Field {
-			d.Detail = "The words of a list are parted by \";\": " + strings.Join(parts, ";") + "."
+			d.Detail = "The words of a list are separated by \";\": " + strings.Join(parts, ";") + "."
 		}
 		return true
 	}

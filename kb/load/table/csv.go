@@ -8,7 +8,7 @@ import (
 	"whystone/kb/syntax"
 )
 
-// What a column of a CSV file may be besides a column of the table: lists of words parted by ";", and texts.
+// What a column of a CSV file may be besides a column of the table: lists of words separated by ";", and texts.
 var (
 	csvWeights = []string{"supports", "weakens"}
 	csvLists   = []string{"excludes", "sets_aside", "calls_for", "forbids", "tags"}
@@ -55,7 +55,7 @@ func Rows(src *diag.Source, columns []string, out *diag.List) (rows []*syntax.No
 		case !slices.ContainsFunc(r.Items, func(f *syntax.Node) bool { return strings.TrimSpace(f.Text) != "" }):
 		case len(r.Items) != len(header.Items):
 			d := t.errorf(diag.WrongKind, r, "this row has %d fields, and the first line of the file names %d", len(r.Items), len(header.Items))
-			d.Detail = "A field that has a comma in it stands in double quotes; the items of a list are parted by \";\"."
+			d.Detail = "A field that has a comma in it stands in double quotes; the items of a list are separated by \";\"."
 			d.Related = append(d.Related, diag.Related{Span: header.Span, Says: "the columns"})
 			ok = false
 		default:
@@ -75,8 +75,8 @@ func (t *csvReader) partedOtherwise(src *diag.Source) bool {
 	}
 	sign := map[byte]string{';': "semicolons", '\t': "tabs", '|': "bars"}[first[i]]
 	start := strings.Index(string(src.Text), first)
-	d := t.out.Errorf(diag.BadSyntax, diag.Span{Source: src, Start: start, End: start + len(first)}, "the columns of this file are parted by %s", sign)
-	d.Detail = "Fields are parted by commas, and the items of a list within a field by \";\". A spreadsheet asks for the sign when it saves a CSV file."
+	d := t.out.Errorf(diag.BadSyntax, diag.Span{Source: src, Start: start, End: start + len(first)}, "the columns of this file are separated by %s", sign)
+	d.Detail = "Fields are separated by commas, and the items of a list within a field by \";\". A spreadsheet asks for the sign when it saves a CSV file."
 	return true
 }
 
@@ -171,7 +171,7 @@ func (t *csvReader) fieldList(field *syntax.Node) *syntax.Node {
 		item := trimmed(field.Part(syntax.Field, from, from+len(part)), syntax.Field)
 		from += len(part) + 1
 		if item == nil {
-			t.errorf(diag.BadText, field, "an item of this list is empty").Detail = "Items are parted by \";\", and none stands at the end."
+			t.errorf(diag.BadText, field, "an item of this list is empty").Detail = "Items are separated by \";\", and none stands at the end."
 			return syntax.Unread(field.Span)
 		}
 		list.Items = append(list.Items, item)

@@ -90,7 +90,7 @@ func writeSome(b *casebook.Book, by string, mu *sync.Mutex, out io.Writer) error
 	}
 }
 
-// TestKilled kills programs that write to one casebook at drawn moments, two at once now and then. Nothing that was
+// TestKilled kills programs that write to one casebook at drawn moments, two at once sometimes. Nothing that was
 // acknowledged is lost, nothing is there by half, and the chain is whole. It is about what the program leaves behind; that
 // a sync is made before a write is acknowledged is shown by what it costs (BenchmarkWrite).
 func TestKilled(t *testing.T) {

@@ -62,7 +62,7 @@ type machine struct {
 	cases []*model
 }
 
-// pass lets time pass; now and then the clock is put back.
+// pass lets time pass; sometimes the clock is put back.
 func (m *machine) pass(rt *rapid.T) {
 	m.clock.Pass(time.Duration(rapid.SampledFrom([]int{13, 13, -30}).Draw(rt, "hours")) * time.Hour)
 }

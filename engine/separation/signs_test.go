@@ -10,7 +10,7 @@ import (
 	"whystone/kb"
 )
 
-// signsAgainstNaive holds what tells pairs apart now and then against readings judged directly, and counts them.
+// signsAgainstNaive holds what tells pairs apart sometimes against readings judged directly, and counts them.
 func signsAgainstNaive(tb testing.TB, t *Table, n *naive, every int) (excludes, likelier, too int) {
 	tb.Helper()
 	rival := math.Log(t.rs.Policy.Rival)
@@ -21,7 +21,7 @@ func signsAgainstNaive(tb testing.TB, t *Table, n *naive, every int) (excludes, 
 					continue
 				}
 				told := map[string]bool{}
-				for _, s := range t.nowAndThen([]*kb.Material{b, a}, []int{i}) {
+				for _, s := range t.signsOf([]*kb.Material{b, a}, []int{i}) {
 					if s.Of == a {
 						told[s.Observable.Name+" "+s.Outcome] = true
 					}
@@ -67,8 +67,8 @@ func TestEverySignJudgedDirectly(t *testing.T) {
 	}
 }
 
-// What the loupe shows now and then, of stones that no test parts reliably: common practice, all of it.
-func TestWhatTheLoupeShowsNowAndThen(t *testing.T) {
+// What the loupe shows sometimes, of stones that no test parts reliably: common practice, all of it.
+func TestWhatTheLoupeShowsSigns(t *testing.T) {
 	table := build(t, folder(t, shipped))
 	facts := []struct{ of, from, by, outcomes, not string }{
 		// What grew in a flame shows its curved growth lines and unmelted powder, if anything; the natural stone healed cracks. Silk may be in both.
@@ -84,7 +84,7 @@ func TestWhatTheLoupeShowsNowAndThen(t *testing.T) {
 			t.Errorf("%s and %s are told apart by %s", a.ID, b.ID, by[0].ID)
 		}
 		var seen []string
-		for _, s := range table.NowAndThen([]*kb.Material{a, b}, nil) {
+		for _, s := range table.Signs([]*kb.Material{a, b}, nil) {
 			if strings.Contains(s.Test.ID, f.by) && s.Of == a {
 				seen = append(seen, s.Outcome)
 			}
@@ -106,24 +106,24 @@ func TestWhatTheLoupeShowsNowAndThen(t *testing.T) {
 func TestSignsAreOfTheHouse(t *testing.T) {
 	table := build(t, folder(t, shipped))
 	pair := []*kb.Material{table.rs.Node("hydrothermal-quartz"), table.rs.Node("natural-quartz")}
-	signs := table.NowAndThen(pair, nil)
+	signs := table.Signs(pair, nil)
 	if len(signs) == 0 {
-		t.Fatal("nothing parts grown quartz from rock crystal, even now and then")
+		t.Fatal("nothing parts grown quartz from rock crystal, even sometimes")
 	}
 	var lacks []string
 	for _, s := range signs {
 		lacks = append(lacks, s.Test.ID)
 	}
-	if left := table.NowAndThen(pair, lacks); len(left) > 0 {
+	if left := table.Signs(pair, lacks); len(left) > 0 {
 		t.Errorf("without %v: %+v", lacks, left)
 	}
-	if none := table.NowAndThen(pair[:1], nil); len(none) > 0 {
+	if none := table.Signs(pair[:1], nil); len(none) > 0 {
 		t.Errorf("one material is parted from nothing, not by %+v", none)
 	}
 	report := table.Report(nil).Alike
 	for i, g := range table.Findings(nil) {
-		if !reflect.DeepEqual(report[i].NowAndThen, g.seen()) || len(g.seen()) != len(g.Signs) {
-			t.Errorf("%+v is reported as %+v", g.Signs, report[i].NowAndThen)
+		if !reflect.DeepEqual(report[i].Signs, g.seen()) || len(g.seen()) != len(g.Signs) {
+			t.Errorf("%+v is reported as %+v", g.Signs, report[i].Signs)
 		}
 		if len(g.Signs) > 0 != strings.Contains(g.Says(), " Sometimes a test tells ") {
 			t.Errorf("%d signs, told as %q", len(g.Signs), g.Says())

@@ -32,7 +32,7 @@ type sign struct {
 	logs       []float64      // by leaf: the log-likelihood, as of scan.judge
 }
 
-// signs judges the outcomes of one observable that some sheet has now and then.
+// signs judges the outcomes of one observable that some sheet has sometimes.
 func (s *scan) signs(from *feasible.Source) []sign {
 	o := from.Observable
 	if o.Kind == vocab.Quantity {
@@ -60,14 +60,14 @@ func (s *scan) signs(from *feasible.Source) []sign {
 // to the last of them is not to be lost by rounding.
 func (t *Table) least() float64 { return max(math.Log(t.rs.Policy.Rival), telling) * (1 - 1e-6) }
 
-// NowAndThen lists what parts some leaves now and then: for each test of the house and each outcome or feature that the
+// Signs lists what parts some leaves sometimes: for each test of the house and each outcome or feature that the
 // sheet of one of them has as "often", "sometimes" or "rarely", which of the others it excludes, or under which it is so
 // much less likely as the policy asks of a rival. By test, observable, outcome and leaf, each by id or name.
-func (t *Table) NowAndThen(leaves []*kb.Material, lacks []string) []Sign {
-	return t.nowAndThen(leaves, t.house(lacks).Members())
+func (t *Table) Signs(leaves []*kb.Material, lacks []string) []Sign {
+	return t.signsOf(leaves, t.house(lacks).Members())
 }
 
-func (t *Table) nowAndThen(leaves []*kb.Material, house []int) []Sign {
+func (t *Table) signsOf(leaves []*kb.Material, house []int) []Sign {
 	leaves = slices.SortedFunc(slices.Values(leaves), func(a, b *kb.Material) int { return a.Index - b.Index })
 	var out []Sign
 	for _, i := range house {
