@@ -104,8 +104,8 @@ type Term struct {
 	Why      *phrase.Reason // why it excludes; nil when it does not
 }
 
-// Terms lists the evidence of the case in a fixed order, the same for each leaf: by family, then as it counts there. The
-// leaf's log-weight is its log-prior plus the sum of Counts.
+// Terms lists the evidence of the case in a fixed order, the same for each leaf: by family, then as it counts there.
+// The leaf's log-weight is its log-prior plus the sum of Counts.
 func (j *Judge) Terms(leaf int) []Term {
 	var out []Term
 	for f := range j.w.families {

@@ -20,8 +20,8 @@ import (
 	"whystone/kb/syntax"
 )
 
-// Many cases judged at once, with what was remembered of their readings, against each judged by itself: on random rulesets that
-// go through the real loader, and on random cases. Everything is compared exactly, shares to 1e-12.
+// Many cases judged at once, with what was remembered of their readings, against each judged by itself: on random
+// rulesets that go through the real loader, and on random cases. Everything is compared exactly, shares to 1e-12.
 
 // blockCases is how many cases are drawn: a million once is WHYSTONE_BLOCK_CASES=1000000.
 func blockCases() int {
@@ -53,7 +53,8 @@ func TestBlockAgainstJudge(t *testing.T) {
 		}
 		compareBlock(t, fmt.Sprint("ruleset ", seed), rs, texts, &all)
 	}
-	if t.Logf("%+v", all); all.Skimmed < all.Cases/3 || all.Odd > 2*all.Cases/3 || all.Odd == 0 || all.Kept == 0 || all.Faulty == 0 && !testing.Short() || all.Identified == 0 || all.Narrowed == 0 || all.Related < all.Cases/100 {
+	if t.Logf("%+v", all); all.Skimmed < all.Cases/3 || all.Odd > 2*all.Cases/3 || all.Odd == 0 || all.Kept == 0 ||
+		all.Faulty == 0 && !testing.Short() || all.Identified == 0 || all.Narrowed == 0 || all.Related < all.Cases/100 {
 		t.Errorf("too little was tried: %+v", all)
 	}
 }
@@ -120,8 +121,10 @@ func compareBlock(t *testing.T, name string, rs *kb.Ruleset, texts []string, see
 			many.DecideLane(block, lane, &got)
 			sameDecision(t, name, c, &want, &got)
 			for i := range rs.Leaves {
-				if alone.Excluded(i) != many.Excluded(i) || alone.Zero(i) != many.Zero(i) || math.Abs(alone.Weight(i)-many.Weight(i)) > 1e-12 {
-					t.Fatalf("%s, case %s: %s weighs %g alone and %g among many", name, c.ID, rs.Leaves[i].ID, alone.Weight(i), many.Weight(i))
+				if alone.Excluded(i) != many.Excluded(i) || alone.Zero(i) != many.Zero(i) ||
+					math.Abs(alone.Weight(i)-many.Weight(i)) > 1e-12 {
+					t.Fatalf("%s, case %s: %s weighs %g alone and %g among many", name, c.ID, rs.Leaves[i].ID,
+						alone.Weight(i), many.Weight(i))
 				}
 			}
 			seen.note(block.Odd(lane), &want)
@@ -134,7 +137,8 @@ func compareBlock(t *testing.T, name string, rs *kb.Ruleset, texts []string, see
 			for i, r := range rs.Order {
 				is := alone.Truth(r)
 				if block.Truth(i, lane) != is {
-					t.Fatalf("%s, case %s: the rule %s %s alone and %s among many", name, c.ID, r.ID, is, block.Truth(i, lane))
+					t.Fatalf("%s, case %s: the rule %s %s alone and %s among many", name, c.ID, r.ID, is,
+						block.Truth(i, lane))
 				}
 				n := counts[r.ID]
 				n[is]++
@@ -142,8 +146,10 @@ func compareBlock(t *testing.T, name string, rs *kb.Ruleset, texts []string, see
 			}
 		}
 		for i, r := range rs.Order {
-			if holds, fails := block.Counts(i); holds != counts[r.ID][logic.Holds] || fails != counts[r.ID][logic.Fails] {
-				t.Fatalf("%s: the rule %s holds in %d and fails in %d cases; counted are %d and %d", name, r.ID, counts[r.ID][logic.Holds], counts[r.ID][logic.Fails], holds, fails)
+			if holds, fails := block.Counts(i); holds != counts[r.ID][logic.Holds] ||
+				fails != counts[r.ID][logic.Fails] {
+				t.Fatalf("%s: the rule %s holds in %d and fails in %d cases; counted are %d and %d", name, r.ID,
+					counts[r.ID][logic.Holds], counts[r.ID][logic.Fails], holds, fails)
 			}
 		}
 		block.Clear()
@@ -166,7 +172,8 @@ func (s *blockSightings) note(odd bool, d *engine.Decision) {
 	for _, x := range []struct {
 		n  *int
 		is bool
-	}{{&s.Odd, odd}, {&s.Kept, len(d.KeptBack) > 0}, {&s.Faulty, d.Faulty}, {&s.Identified, d.Class == engine.Identified}, {&s.Narrowed, d.Class == engine.Narrowed}} {
+	}{{&s.Odd, odd}, {&s.Kept, len(d.KeptBack) > 0}, {&s.Faulty, d.Faulty},
+		{&s.Identified, d.Class == engine.Identified}, {&s.Narrowed, d.Class == engine.Narrowed}} {
 		if x.is {
 			*x.n++
 		}
@@ -177,10 +184,12 @@ func sameDecision(t *testing.T, name string, c *casefile.Case, want, got *engine
 	t.Helper()
 	near := func(a, b float64) bool { return math.IsNaN(a) && math.IsNaN(b) || math.Abs(a-b) <= 1e-12 }
 	a, b := *want, *got
-	a.Nodes, b.Nodes, a.RestsOnPriors, b.RestsOnPriors, a.KeptBack, b.KeptBack, a.FaultyRules, b.FaultyRules = nil, nil, nil, nil, nil, nil, nil, nil
+	a.Nodes, b.Nodes, a.RestsOnPriors, b.RestsOnPriors, a.KeptBack, b.KeptBack, a.FaultyRules, b.FaultyRules = nil, nil,
+		nil, nil, nil, nil, nil, nil
 	good := near(a.Share, b.Share) && near(a.Doubt, b.Doubt) && near(a.Unlisted, b.Unlisted)
 	a.Share, b.Share, a.Doubt, b.Doubt, a.Unlisted, b.Unlisted = 0, 0, 0, 0, 0, 0
-	good = good && fmt.Sprintf("%+v", a) == fmt.Sprintf("%+v", b) && slices.Equal(want.Nodes, got.Nodes) && slices.Equal(want.RestsOnPriors, got.RestsOnPriors) &&
+	good = good && fmt.Sprintf("%+v", a) == fmt.Sprintf("%+v", b) && slices.Equal(want.Nodes, got.Nodes) &&
+		slices.Equal(want.RestsOnPriors, got.RestsOnPriors) &&
 		slices.Equal(want.KeptBack, got.KeptBack) && slices.Equal(want.FaultyRules, got.FaultyRules)
 	if !good {
 		t.Fatalf("%s, case %s:\nalone %+v\nmany  %+v", name, c.ID, want, got)

@@ -79,7 +79,8 @@ type chain struct {
 }
 
 func (j *Judge) chain(c *casefile.Case, d *Decision) *chain {
-	ch := &chain{j: j, readings: map[*casefile.Reading]int{}, rules: map[*kb.Rule]int{}, exclusion: map[int]int{}, verdict: j.verdict(c, d)}
+	ch := &chain{j: j, readings: map[*casefile.Reading]int{}, rules: map[*kb.Rule]int{}, exclusion: map[int]int{},
+		verdict: j.verdict(c, d)}
 	ch.addReadings(c)
 	ch.addRules(c)
 	ch.addItems()
@@ -155,7 +156,8 @@ func (ch *chain) addRules(c *casefile.Case) {
 		if j.run.Rules[i] != logic.Holds {
 			continue
 		}
-		s := Step{Kind: RuleStep, Rule: r.ID, Status: string(r.Status), Source: r.Source, Inputs: ch.inputs(c, r)}.at(r.Place.Span, r.Place.Layer)
+		s := Step{Kind: RuleStep, Rule: r.ID, Status: string(r.Status), Source: r.Source,
+			Inputs: ch.inputs(c, r)}.at(r.Place.Span, r.Place.Layer)
 		if r.If != nil {
 			s.Condition = r.If.Unfolded()
 		}
@@ -173,8 +175,10 @@ func (ch *chain) addRules(c *casefile.Case) {
 		ch.rules[r] = n
 		for _, a := range j.run.SetAside {
 			if a.Rule == r {
-				ch.add(Step{Kind: SetAsideStep, Observable: a.Observable.Name, Rule: r.ID, Inputs: append(ch.stepsOf(c, a.Observable), n)}.
-					at(r.Place.Span, r.Place.Layer), phrase.Reason{Code: phrase.SetAside, Observables: []string{a.Observable.Name}, Rules: why.Rules})
+				ch.add(Step{Kind: SetAsideStep, Observable: a.Observable.Name, Rule: r.ID,
+					Inputs: append(ch.stepsOf(c, a.Observable), n)}.
+					at(r.Place.Span, r.Place.Layer), phrase.Reason{Code: phrase.SetAside,
+					Observables: []string{a.Observable.Name}, Rules: why.Rules})
 			}
 		}
 	}
@@ -266,7 +270,8 @@ func (ch *chain) addChecks() {
 		}
 		c.Colours = ch.j.colours()
 		n := ch.add(s, c.Reason)
-		if c.Code == phrase.ShareHeld || c.Code == phrase.DoubtBorne || c.Code == phrase.DoubtTooLarge { // a share of nothing is one too
+		// a share of nothing is one too
+		if c.Code == phrase.ShareHeld || c.Code == phrase.DoubtBorne || c.Code == phrase.DoubtTooLarge {
 			ch.steps[n-1].Value, ch.steps[n-1].Needed = &value, &needed
 		}
 	}

@@ -177,9 +177,11 @@ func (ch *chain) addFamilies() {
 				s.Inputs = append(s.Inputs, ch.items[n])
 			}
 		}
-		why := phrase.Reason{Code: phrase.CountsInFull, Families: []string{s.Family}, Observables: []string{fw.groups[0].name}}
+		why := phrase.Reason{Code: phrase.CountsInFull, Families: []string{s.Family},
+			Observables: []string{fw.groups[0].name}}
 		if len(fw.groups) > 1 {
-			why.Then = []phrase.Reason{{Code: phrase.FurtherLess, Text: phrase.Figures(j.e.Ruleset.Policy.FurtherWeight)}}
+			why.Then = []phrase.Reason{{Code: phrase.FurtherLess,
+				Text: phrase.Figures(j.e.Ruleset.Policy.FurtherWeight)}}
 		}
 		for i := range j.e.leaves {
 			if c := j.familySum(fw, i); c != 0 {

@@ -62,7 +62,8 @@ func (j *Judge) answer(c *casefile.Case, d *Decision) {
 	laid := j.e.claims[claim]
 	if d.Claim.Claim = claim; laid.hasGroup {
 		d.Claim.Group = laid.group.node
-		d.Claim.GroupAnswer, d.Claim.GroupWhy = j.answerFor(d, &claimed{asked: &laid.group, readings: j.measured, w: &j.w})
+		d.Claim.GroupAnswer, d.Claim.GroupWhy = j.answerFor(d, &claimed{asked: &laid.group, readings: j.measured,
+			w: &j.w})
 	}
 	cl := claimed{asked: &laid.own, sent: j.sentOn(), readings: j.measured, w: &j.w}
 	wanted := laid.colours
@@ -82,8 +83,8 @@ func (j *Judge) answer(c *casefile.Case, d *Decision) {
 	d.Claim.Answer, d.Claim.Why = j.answerFor(d, &cl)
 }
 
-// growthOfClaim is the claim's node itself where an origin is demanded of one that holds several; else that node's growth
-// group.
+// growthOfClaim is the claim's node itself where an origin is demanded of one that holds several; else that node's
+// growth group.
 func (e *Engine) growthOfClaim(c *kb.Claim) *kb.Material {
 	if c.Origin != "" && c.Node.Nameable && e.originOf(c.Node.Leaves) == "" {
 		return c.Node
@@ -144,8 +145,8 @@ func (c *claimed) standing(why phrase.Code) (Answer, phrase.Code) {
 	return Stands, why
 }
 
-// withinGrowth answers a claim when the group within which its origin has to be told apart, or a node below it, is named:
-// by exclusions alone.
+// withinGrowth answers a claim when the group within which its origin has to be told apart, or a node below it, is
+// named: by exclusions alone.
 func (j *Judge) withinGrowth(c *claimed) (Answer, phrase.Code) {
 	excluded, far, listed, others := true, true, false, true
 	for _, i := range c.leaves {
@@ -180,8 +181,9 @@ func within(some, all []int) bool {
 	return true
 }
 
-// tooUnlikely tells whether a claim falls by weight. Where the group within which its origin is to be told apart would not
-// fall with it, weight alone says nothing of the origin: all that is claimed must be excluded too, and not in doubt.
+// tooUnlikely tells whether a claim falls by weight. Where the group within which its origin is to be told apart would
+// not fall with it, weight alone says nothing of the origin: all that is claimed must be excluded too, and not in
+// doubt.
 func (j *Judge) tooUnlikely(d *Decision, c *claimed) bool {
 	if c.readings < 2 || !j.falls(d, c.w, c.inside, c.prior) {
 		return false
@@ -192,8 +194,8 @@ func (j *Judge) tooUnlikely(d *Decision, c *claimed) bool {
 	return d.Doubt <= d.DoubtLimit && !slices.ContainsFunc(c.leaves, func(i int) bool { return !c.w.excluded.has(i) })
 }
 
-// falls tells whether the part of the whole weight of some leaves, doubts counted, is too small at the house's priors and at
-// even odds, where these leaves together have one half.
+// falls tells whether the part of the whole weight of some leaves, doubts counted, is too small at the house's priors
+// and at even odds, where these leaves together have one half.
 func (j *Judge) falls(d *Decision, w *weights, inside []float64, prior float64) bool {
 	claimed, rest := 0.0, 0.0
 	for _, i := range w.alive { // leaves of weight zero weigh nothing
@@ -222,8 +224,8 @@ func (e *Engine) demanded(claim *kb.Claim) uint64 {
 	return wanted
 }
 
-// colour tells whether a colour other than the demanded ones was read in some place, and in every one, and whether a demanded
-// one was. A choice that covers demanded colours and others is neither.
+// colour tells whether a colour other than the demanded ones was read in some place, and in every one, and whether a
+// demanded one was. A choice that covers demanded colours and others is neither.
 func (j *Judge) colour(c *casefile.Case, wanted uint64) (other, none, read bool) {
 	if wanted == 0 {
 		return false, false, false
@@ -240,8 +242,8 @@ func (j *Judge) colour(c *casefile.Case, wanted uint64) (other, none, read bool)
 	return other, other && !may, read
 }
 
-// excludeByColour takes a colour other than the demanded ones as an exclusion of the claim's leaves, in place of what the
-// sheets say of their colour. It returns the items as they were.
+// excludeByColour takes a colour other than the demanded ones as an exclusion of the claim's leaves, in place of what
+// the sheets say of their colour. It returns the items as they were.
 func (j *Judge) excludeByColour(claim *kb.Claim, wanted uint64) (were []item) {
 	j.were = append(j.were[:0], j.items...)
 	for n, was := range j.were {

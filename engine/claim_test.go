@@ -15,32 +15,38 @@ import (
 
 // A colour other than the demanded one tells against a claim also where no sheet says anything of that colour.
 func TestClaimOfAColourThatNoSheetSpeaksOf(t *testing.T) {
-	house := fstest.MapFS{"policy.yaml": {Data: []byte("format: 1\npolicy:\n  claims:\n    red crystal: {node: grown-diamond, colour: [red]}\n")}}
-	rs, l := load.Load(t.Context(), []load.Layer{{Name: "small", FS: os.DirFS("../kb/load/testdata/small")}, {Name: "house", FS: house}})
+	house := fstest.MapFS{"policy.yaml": {Data: []byte("format: 1\npolicy:\n  claims:\n    red crystal: {node: " +
+		"grown-diamond, colour: [red]}\n")}}
+	rs, l := load.Load(t.Context(), []load.Layer{{Name: "small", FS: os.DirFS("../kb/load/testdata/small")},
+		{Name: "house", FS: house}})
 	if rs == nil {
 		t.Fatal(l[0].Error())
 	}
 	for _, c := range []struct{ colour, want string }{{"blue", "falls"}, {"red", "open"}} {
-		text := "format: 1\ncase: A-1\ntaken: 2031-04-12\nclaim: red crystal\nreadings: {specific_gravity: 3.52, thermal_probe: diamond range, colour: " + c.colour + "}\n"
+		text := "format: 1\ncase: A-1\ntaken: 2031-04-12\nclaim: red crystal\nreadings: {specific_gravity: 3.52, " +
+			"thermal_probe: diamond range, colour: " + c.colour + "}\n"
 		j := engine.Prepare(rs).NewJudge()
 		for n := range 2 { // memory that is used again must not matter
 			got := j.Explain(readCase(rs, text), moment).Output
 			if got.Claim.Answer != c.want || *got.Claim.GroupAnswer != "open" {
-				t.Errorf("%s, case %d: the claim is %q and its material %q; %q and \"open\" are wanted", c.colour, n, got.Claim.Answer, *got.Claim.GroupAnswer, c.want)
+				t.Errorf("%s, case %d: the claim is %q and its material %q; %q and \"open\" are wanted", c.colour, n,
+					got.Claim.Answer, *got.Claim.GroupAnswer, c.want)
 			}
 		}
 	}
 }
 
-// TestUnknownClaims: of a word that nobody knows a slip of the pen is asked after, and what stands beside a weight; not what is
-// only like it, as one stone's name is like another's.
+// TestUnknownClaims: of a word that nobody knows a slip of the pen is asked after, and what stands beside a weight; not
+// what is only like it, as one stone's name is like another's.
 func TestUnknownClaims(t *testing.T) {
 	rs := enginetest.Ruleset(t)
 	j := engine.Prepare(rs).NewJudge()
-	for claim, want := range map[string]string{"dimond": "diamond", "saphire": "sapphire", "1 ct diamond": "diamond", "0.5ct dimond": "diamond", "two carat topaz": "",
-		"opal": "", "moonstone": "", "white gold": "", "crystal": "", "5": "", "ct": ""} {
+	for claim, want := range map[string]string{"dimond": "diamond", "saphire": "sapphire", "1 ct diamond": "diamond",
+		"0.5ct dimond": "diamond", "two carat topaz": "", "opal": "", "moonstone": "", "white gold": "", "crystal": "",
+		"5": "", "ct": ""} {
 		got := ""
-		for _, n := range j.Explain(readCase(rs, "format: 1\ncase: A-1\ntaken: 2031-04-12\nclaim: "+strconv.Quote(claim)+"\nreadings: {specific_gravity: 3.52}\n"), moment).Cautions {
+		for _, n := range j.Explain(readCase(rs, "format: 1\ncase: A-1\ntaken: 2031-04-12\nclaim: "+
+			strconv.Quote(claim)+"\nreadings: {specific_gravity: 3.52}\n"), moment).Cautions {
 			if _, meant, ok := strings.Cut(n.Says, `Is "`); ok && n.Code == phrase.ClaimUnknown {
 				got, _, _ = strings.Cut(meant, `"`)
 			}

@@ -132,8 +132,8 @@ type testSet = bitset.Fixed[[vocab.MaxTests / 64]uint64]
 
 // Prepare makes a ruleset ready for judging.
 func Prepare(rs *kb.Ruleset) *Engine {
-	e := &Engine{Ruleset: rs, leaves: len(rs.Leaves), words: (len(rs.Leaves) + 63) / 64, tests: map[string]int{}, names: map[*kb.Material]int{},
-		keys: map[string]int{}}
+	e := &Engine{Ruleset: rs, leaves: len(rs.Leaves), words: (len(rs.Leaves) + 63) / 64, tests: map[string]int{},
+		names: map[*kb.Material]int{}, keys: map[string]int{}}
 	e.all = e.newSet()
 	for w := range e.all {
 		e.all[w] = ^uint64(0)
@@ -234,7 +234,8 @@ func (e *Engine) prepareJoint() {
 	for _, a := range e.Ruleset.Vocabulary.Observables {
 		for _, b := range e.Ruleset.Vocabulary.Observables {
 			if a != b && a.Kind == vocab.Quantity && b.Kind == vocab.Quantity && a.Property == b.Property {
-				e.joint[[2]int{a.Index, b.Index}] = joint{key: e.key([]kb.Atom{{Observable: a, Feature: -1}, {Observable: b, Feature: -1}}), name: a.Name + " + " + b.Name}
+				e.joint[[2]int{a.Index, b.Index}] = joint{key: e.key([]kb.Atom{{Observable: a, Feature: -1},
+					{Observable: b, Feature: -1}}), name: a.Name + " + " + b.Name}
 			}
 		}
 	}

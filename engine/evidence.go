@@ -23,8 +23,9 @@ type item struct {
 	hushed leafSet
 }
 
-// vector is what a reading, or a rule that fires, says of each leaf. It is the same in every case in which the reading is, so
-// that it can be kept: see remember.go. What weighing looks at of every item comes first, so that it lies together in memory.
+// vector is what a reading, or a rule that fires, says of each leaf. It is the same in every case in which the reading
+// is, so that it can be kept: see remember.go. What weighing looks at of every item comes first, so that it lies
+// together in memory.
 type vector struct {
 	none     bool // says nothing of any leaf
 	kept     bool
@@ -80,7 +81,10 @@ func (j *Judge) gather(c *casefile.Case) {
 			continue
 		}
 		if j.isCombined(r) {
-			j.speaking[k] = slices.ContainsFunc(j.items, func(it item) bool { return (it.reading == r || it.second == r) && !it.none })
+			j.speaking[k] = slices.ContainsFunc(j.items, func(it item) bool {
+				return (it.reading == r ||
+					it.second == r) && !it.none
+			})
 			continue
 		}
 		from := len(j.items)
@@ -256,7 +260,8 @@ func (j *Judge) quantityItem(r *casefile.Reading, l *line) {
 	it := j.newItem()
 	j.from(it, r, l)
 	o := r.Observable
-	*it.q = quantityItem{line: l, form: r.Form, x: r.Value, u: r.U, lo: r.Lo, hi: r.Hi, resolution: o.Resolution, span: o.Span}
+	*it.q = quantityItem{line: l, form: r.Form, x: r.Value, u: r.U, lo: r.Lo, hi: r.Hi, resolution: o.Resolution,
+		span: o.Span}
 	switch r.Form {
 	case casefile.Interval:
 		it.q.u = r.Noise
@@ -283,8 +288,8 @@ func (j *Judge) addDifference(r *casefile.Reading) {
 	it := j.newItem()
 	j.from(it, r, l)
 	it.name = d.Name
-	*it.q = quantityItem{line: l, form: casefile.Value, x: r.High - r.Value, u: math.Hypot(r.U, r.HighU), resolution: d.Resolution,
-		span: d.Span, difference: true}
+	*it.q = quantityItem{line: l, form: casefile.Value, x: r.High - r.Value, u: math.Hypot(r.U, r.HighU),
+		resolution: d.Resolution, span: d.Span, difference: true}
 	j.exclude(it)
 	j.keep(it, r, 1)
 }
@@ -305,7 +310,8 @@ func (j *Judge) combine(c *casefile.Case) {
 			continue
 		}
 		for _, b := range c.Readings[i+1:] {
-			if b.Form != casefile.Value || b.Observable == a.Observable || b.Observable.Property != a.Observable.Property || !j.counts(b) || j.isCombined(b) {
+			if b.Form != casefile.Value || b.Observable == a.Observable ||
+				b.Observable.Property != a.Observable.Property || !j.counts(b) || j.isCombined(b) {
 				continue
 			}
 			if !j.alone(c, a) || !j.alone(c, b) {
@@ -342,7 +348,8 @@ func (j *Judge) combinedItem(a, b *casefile.Reading, s quantity.Sample) {
 	both := j.e.joint[[2]int{a.Observable.Index, b.Observable.Index}]
 	it.second, it.key, it.name = b, both.key, both.name
 	it.blunder = math.Max(a.Blunder, b.Blunder)
-	span := [2]float64{math.Min(a.Observable.Span[0], b.Observable.Span[0]), math.Max(a.Observable.Span[1], b.Observable.Span[1])}
+	span := [2]float64{math.Min(a.Observable.Span[0], b.Observable.Span[0]),
+		math.Max(a.Observable.Span[1], b.Observable.Span[1])}
 	*it.q = quantityItem{line: l, form: casefile.Value, x: s.Value, u: s.U, span: span,
 		resolution: math.Max(a.Observable.Resolution, b.Observable.Resolution)}
 	j.exclude(it)

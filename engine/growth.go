@@ -9,8 +9,8 @@ import (
 
 // No test of a desk sees how a stone grew; what one sees sometimes (curved striae, a metallic flux) forbids an origin.
 // So a node of one origin is named only when the leaves of every other origin beside it are excluded, whatever the
-// frequencies say. Its growth group is the lowest nameable group above it whose leaves are of several origins: within it
-// the origins have to be told apart.
+// frequencies say. Its growth group is the lowest nameable group above it whose leaves are of several origins: within
+// it the origins have to be told apart.
 
 // prepareGrowth finds the growth group of every nameable node and of every leaf.
 func (e *Engine) prepareGrowth() {
@@ -60,8 +60,8 @@ func (j *Judge) growthSettled(n int, m *kb.Material) bool {
 	return true
 }
 
-// belowUnlistedGrowth tells of a node below its species whose sheet does not list the grown ones: what is known to be grown
-// can't be excluded where nothing is said of it.
+// belowUnlistedGrowth tells of a node below its species whose sheet does not list the grown ones: what is known to be
+// grown can't be excluded where nothing is said of it.
 func belowUnlistedGrowth(m *kb.Material) bool {
 	return m.Species != nil && m.Species != m && !growthKnown(m.Species.Grown)
 }
@@ -101,9 +101,9 @@ func (j *Judge) unsettled(n int) iter.Seq[int] {
 	}
 }
 
-// growsUnlike tells whether the leaves without exclusion of the n-th node are of several origins, and it is the growth group of
-// one of them. So where the natural sapphire is open beside a ruby that may be grown, both are told as corundum, lest shares
-// decide which of them to tell; ruby alone, natural or grown, stays ruby.
+// growsUnlike tells whether the leaves without exclusion of the n-th node are of several origins, and it is the growth
+// group of one of them. So where the natural sapphire is open beside a ruby that may be grown, both are told as
+// corundum, lest shares decide which of them to tell; ruby alone, natural or grown, stays ruby.
 func (j *Judge) growsUnlike(n int) bool {
 	if j.e.origins[n] != "" {
 		return false

@@ -12,15 +12,16 @@ import (
 
 // Judge judges one case after another by one ruleset, and uses its memory again. One goroutine uses it at a time.
 type Judge struct {
-	e         *Engine
-	run       *eval.Run
-	items     []item
-	were      []item    // those of the case, while others stand in their place
-	spare     []*vector // with their memory; the first used of them are the case's
-	used      int
-	speaking  []bool              // by place of a reading in the case: it says something of some leaf
-	eye       []uint8             // by the number of a reading: 1 for one that is no mere impression, 2 for one that is
-	vectors   [][]*vector         // of readings that are kept, by what they rest on and a number of their own; nil: none is kept
+	e        *Engine
+	run      *eval.Run
+	items    []item
+	were     []item    // those of the case, while others stand in their place
+	spare    []*vector // with their memory; the first used of them are the case's
+	used     int
+	speaking []bool  // by place of a reading in the case: it says something of some leaf
+	eye      []uint8 // by the number of a reading: 1 for one that is no mere impression, 2 for one that is
+	// of readings that are kept, by what they rest on and a number of their own; nil: none is kept
+	vectors   [][]*vector
 	ofRules   [][]*vector         // of rules, by place in Ruleset.Order
 	combined  []*casefile.Reading // joined with one of the same property
 	disagree  []*casefile.Reading // of one property, in pairs that disagree
@@ -52,13 +53,16 @@ type Judge struct {
 func (e *Engine) NewJudge() *Judge {
 	return &Judge{e: e, run: eval.New(e.Ruleset), w: e.newWeights(), coloured: e.newWeights(),
 		nodeShare: make([]float64, len(e.nodes)), ratio: make([]float64, e.leaves), equal: make([]float64, e.leaves),
-		withheld: e.newSet(), standing: make([]int, e.leaves), joinOf: make([]int, e.leaves), joinAt: make([]int, len(e.nodes)), taken: make([]*kb.Material, 0, 2*MaxNodes), lists: map[[MaxNodes]*kb.Material][]*kb.Material{}}
+		withheld: e.newSet(), standing: make([]int, e.leaves), joinOf: make([]int, e.leaves),
+		joinAt: make([]int, len(e.nodes)), taken: make([]*kb.Material, 0, 2*MaxNodes),
+		lists: map[[MaxNodes]*kb.Material][]*kb.Material{}}
 }
 
 func (e *Engine) newWeights() weights {
-	return weights{excluded: e.newSet(), zero: e.newSet(), likelihood: make([]float64, e.leaves), log: make([]float64, e.leaves),
-		above: make([]float64, e.leaves), share: make([]float64, e.leaves), first: make([]float64, e.leaves), sum: make([]float64, e.leaves),
-		lowest: make([]float64, e.leaves), out: e.newSet(), familyAt: make([]int, len(e.families))}
+	return weights{excluded: e.newSet(), zero: e.newSet(), likelihood: make([]float64, e.leaves),
+		log: make([]float64, e.leaves), above: make([]float64, e.leaves), share: make([]float64, e.leaves),
+		first: make([]float64, e.leaves), sum: make([]float64, e.leaves), lowest: make([]float64, e.leaves),
+		out: e.newSet(), familyAt: make([]int, len(e.families))}
 }
 
 // Decide judges a case as of a date, and says no more than the verdict.
@@ -67,7 +71,8 @@ func (j *Judge) Decide(c *casefile.Case, on time.Time, d *Decision) {
 	j.conclude(c, d)
 }
 
-// DecideLane is Decide for the case of a lane of a block whose rules were run; the block must be of the judge's own ruleset.
+// DecideLane is Decide for the case of a lane of a block whose rules were run; the block must be of the judge's own
+// ruleset.
 func (j *Judge) DecideLane(b *eval.Block, lane int, d *Decision) {
 	c, on := b.Case(lane)
 	if b.Odd(lane) {

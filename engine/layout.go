@@ -2,8 +2,8 @@ package engine
 
 import "whystone/kb"
 
-// layout is what deciding asks of the tree of materials again and again, laid out as sets, so that it is answered for many
-// leaves or nodes by one operation.
+// layout is what deciding asks of the tree of materials again and again, laid out as sets, so that it is answered for
+// many leaves or nodes by one operation.
 type layout struct {
 	every     leafSet               // all leaves
 	inside    [][]float64           // by node: 1 for its leaves, 0 for others

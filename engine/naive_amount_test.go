@@ -38,8 +38,8 @@ func (w *wording) ends(a amount) (low, high float64) {
 	return a.value - 2*u, a.value + 2*u
 }
 
-// compared: "`holds` or `fails` only when the reading's expanded interval (k = 2, or its hard bounds) lies wholly on one
-// side", for every combination of readings that stand side by side.
+// compared: "`holds` or `fails` only when the reading's expanded interval (k = 2, or its hard bounds) lies wholly on
+// one side", for every combination of readings that stand side by side.
 func (w *wording) compared(op string, left, right tree) verity {
 	if op == ">" || op == ">=" {
 		left, right = right, left
@@ -60,7 +60,8 @@ func (w *wording) compared(op string, left, right tree) verity {
 			low, high, openLow, openTop := w.lessBy(a, b)
 			holds = holds && (high < 0 || high == 0 && (!strict || openTop))
 			fails = fails && (low > 0 || low == 0 && (strict || openLow))
-			w.met["a bound decides where it ends"] = w.met["a bound decides where it ends"] || high == 0 && openTop || low == 0 && openLow
+			w.met["a bound decides where it ends"] = w.met["a bound decides where it ends"] || high == 0 && openTop ||
+				low == 0 && openLow
 			return nil
 		}
 		la, ha := w.ends(a)
@@ -160,8 +161,8 @@ func (w *wording) amount(t tree, pick map[string]amount) (amount, error) {
 	panic(fmt.Sprintf("the second implementation reckons with no %T: %s", t, t))
 }
 
-// formula is one of the bench arithmetic, of exact numbers. Its own package holds it to published figures; here it counts what is
-// made of it.
+// formula is one of the bench arithmetic, of exact numbers. Its own package holds it to published figures; here it
+// counts what is made of it.
 func (w *wording) formula(t *ast.CallNode, pick map[string]amount) (amount, error) {
 	var x []float64
 	for _, arg := range t.Arguments {

@@ -35,8 +35,9 @@ type naiveWithholding struct {
 // readRule: `excludes`, `supports`, `weakens` name "a list of materials or groups, or `where:` an expr condition over
 // `material`", and evidence unlisted too.
 func (n *naive) readRule(s raw) {
-	r := &naiveRule{id: s.at("rule").text(""), family: s.at("family").text(""), status: s.at("status").text("active"), sheet: s,
-		establishes: s.at("establishes").keys(), setsAside: s.at("sets_aside").texts(), callsFor: s.at("calls_for").texts(), forbids: s.at("forbids").texts()}
+	r := &naiveRule{id: s.at("rule").text(""), family: s.at("family").text(""), status: s.at("status").text("active"),
+		sheet: s, establishes: s.at("establishes").keys(), setsAside: s.at("sets_aside").texts(),
+		callsFor: s.at("calls_for").texts(), forbids: s.at("forbids").texts()}
 	if s.has("excludes") {
 		r.excludes, _ = n.selected(s.at("excludes"))
 	}
@@ -79,8 +80,8 @@ func (n *naive) selected(v raw) (leaves []int, unlisted bool) {
 	return slices.Compact(leaves), unlisted
 }
 
-// ofMaterial: "`where:` is decided at load for each material: a range holds or fails only as a whole, and a missing property is
-// undecided". Of an outcome what its sheet names and may be seen counts.
+// ofMaterial: "`where:` is decided at load for each material: a range holds or fails only as a whole, and a missing
+// property is undecided". Of an outcome what its sheet names and may be seen counts.
 func (n *naive) ofMaterial(leaf *naiveNode) *wording {
 	return &wording{near: func(float64, float64) {}, met: map[string]bool{}, of: func(name string) meaning {
 		name = strings.TrimPrefix(name, "material.")
@@ -110,8 +111,8 @@ func (n *naive) ofMaterial(leaf *naiveNode) *wording {
 	}}
 }
 
-// settle finds what a rule rests on: "the observables that it names (in `if` and `unless`, through facts)", of sets the features;
-// a set of which it names none, all.
+// settle finds what a rule rests on: "the observables that it names (in `if` and `unless`, through facts)", of sets the
+// features; a set of which it names none, all.
 func (n *naive) settle(r *naiveRule) {
 	atoms, observes := set{}, set{}
 	done := map[*naiveRule]bool{}
@@ -172,5 +173,6 @@ func (r *naiveRule) texts(established bool) (out []string) {
 
 // advises: "a rule that only cautions or asks for a test".
 func (r *naiveRule) advises() bool {
-	return !slices.ContainsFunc([]string{"excludes", "supports", "weakens", "sets_aside", "establishes", "forbids", "sends_on", "withholds"}, r.sheet.has)
+	return !slices.ContainsFunc([]string{"excludes", "supports", "weakens", "sets_aside", "establishes", "forbids",
+		"sends_on", "withholds"}, r.sheet.has)
 }

@@ -8,12 +8,13 @@ import (
 	"whystone/engine"
 )
 
-// What is told beside the verdict, naively: tests that are called for, what is set aside and flagged, exceptions that are waited
-// for, drafts.
+// What is told beside the verdict, naively: tests that are called for, what is set aside and flagged, exceptions that
+// are waited for, drafts.
 
 // askingRules draws rules that call for tests or forbid them.
 func (d *drawn) askingRules(facts map[string][]string) {
-	tests := []string{"refractometer", "spectrometer", "balance", "calipers", "polariscope", "probe", "eye", "lamp", "loupe"}
+	tests := []string{"refractometer", "spectrometer", "balance", "calipers", "polariscope", "probe", "eye", "lamp",
+		"loupe"}
 	for i := range d.IntN(6) {
 		t := pick(d, term{text: "stone.mounted"}, term{text: "not stone.wet"}, term{}, d.observation(facts, ""))
 		effects := []string{pick(d, "calls_for: ", "calls_for: ", "forbids: ") + quoted(some(d, tests, 1+d.IntN(3)))}
@@ -24,8 +25,8 @@ func (d *drawn) askingRules(facts map[string][]string) {
 	}
 }
 
-// called lists the tests that a rule that fires calls for, less those of which all is read, those that a rule that fires
-// forbids, and those that the stone does not suit; with the reasons that took any out.
+// called lists the tests that a rule that fires calls for, less those of which all is read, those that a rule that
+// fires forbids, and those that the stone does not suit; with the reasons that took any out.
 func (v *opinion) called() (called []string, hushed map[string]bool) {
 	forbidden, hushed := set{}, map[string]bool{}
 	for _, r := range v.rules {
@@ -97,7 +98,8 @@ func (v *opinion) setAside() (out []string) {
 // waiting: "an undecided exception keeps the rule from firing and is listed as waiting".
 func (v *opinion) waiting() (out []string) {
 	for _, r := range v.rules {
-		if only, whole := v.condition(r); r.status == "active" && v.inForce(r) && only == isHolding && whole != isHolding && whole != isFailing {
+		if only, whole := v.condition(r); r.status == "active" && v.inForce(r) && only == isHolding &&
+			whole != isHolding && whole != isFailing {
 			out = append(out, r.id)
 		}
 	}
@@ -129,7 +131,8 @@ func (v *opinion) doing(key string) (out []string) {
 	return out
 }
 
-// flagged: "For other needs that fail it counts and is flagged; needs that are undecided are not told." What stayed inconclusive is told, too.
+// flagged: "For other needs that fail it counts and is flagged; needs that are undecided are not told." What stayed
+// inconclusive is told, too.
 func (v *opinion) flagged() (out []string) {
 	for _, r := range v.c.readings {
 		switch {
@@ -149,7 +152,8 @@ func (v *opinion) flagged() (out []string) {
 	return out
 }
 
-// toldBack lists what is not told of rules that keep back all names: "the verdict ... tells the rule's words and what would lift it".
+// toldBack lists what is not told of rules that keep back all names: "the verdict ... tells the rule's words and what
+// would lift it".
 func (v *opinion) toldBack(got *engine.Explained) (out []string) {
 	told := got.Says
 	var lifted []string

@@ -12,9 +12,12 @@ type naiveClaim struct {
 
 // why lists the codes by which an output tells a step and its answer.
 func (c *naiveClaim) why(step string) []string {
-	return map[string][]string{"1": {"unknown-word", "nothing-of-origin", "rule-fault"}, "2": {"not-listed"}, "3": {"contradiction"}, "4": {"named-other"}, "5": {"other-colour"},
-		"6": {"name-withheld"}, "7, its own": {"own-excluded"}, "7, the others": {"others-excluded"}, "7, neither": {"origin-open"}, "8": {"too-unlikely"},
-		"8, by exclusion": {"too-unlikely"}, "9": {"named"}, "7, and may not": {"sent-on", "colour-not-read", "grown-not-listed"},
+	return map[string][]string{"1": {"unknown-word", "nothing-of-origin", "rule-fault"}, "2": {"not-listed"},
+		"3": {"contradiction"}, "4": {"named-other"}, "5": {"other-colour"}, "6": {"name-withheld"},
+		"7, its own": {"own-excluded"}, "7, the others": {"others-excluded"}, "7, neither": {"origin-open"},
+		"8": {"too-unlikely"}, "8, by exclusion": {"too-unlikely"}, "9": {"named"},
+		"7, and may not": {"sent-on", "colour-not-read",
+			"grown-not-listed"},
 		"9, and may not": {"sent-on", "colour-not-read", "grown-not-listed"}, "10": {"not-enough"}}[step]
 }
 
@@ -28,7 +31,8 @@ type claimed struct {
 func (n *naive) readClaims(p raw) {
 	for _, word := range p.at("claims").keys() {
 		c := p.at("claims").at(word)
-		n.claims[plainly(word)] = &claimed{n.node(c.at("node").text("")), c.at("origin").text(""), c.at("colour").texts()}
+		n.claims[plainly(word)] = &claimed{n.node(c.at("node").text("")), c.at("origin").text(""),
+			c.at("colour").texts()}
 	}
 }
 
@@ -41,7 +45,8 @@ func (n *naive) claimOf(word string) *claimed {
 	}
 	for _, groups := range []bool{false, true} {
 		for _, m := range n.nodes {
-			bears := slices.ContainsFunc(append([]string{m.name, m.id}, m.also...), func(s string) bool { return plainly(s) == word })
+			bears := slices.ContainsFunc(append([]string{m.name, m.id}, m.also...),
+				func(s string) bool { return plainly(s) == word })
 			if m.group != groups || m.up == nil || !bears {
 				continue
 			}
@@ -54,8 +59,8 @@ func (n *naive) claimOf(word string) *claimed {
 	return nil
 }
 
-// leavesOf: "its leaves those below C of the demanded origin". "A claim for a group's only listed leaf means it and the others of
-// its origin."
+// leavesOf: "its leaves those below C of the demanded origin". "A claim for a group's only listed leaf means it and the
+// others of its origin."
 func (n *naive) leavesOf(c *claimed) []int {
 	all := slices.Clone(c.node.under)
 	for g := c.node.up; g != nil && !c.node.group; g = g.up {
@@ -103,7 +108,8 @@ func (v *opinion) answerClaim() {
 	// A claim is of natural origin when all its leaves are.
 	q.natural = len(v.origins(leaves)) == 1 && v.origins(leaves)["natural"]
 	// "G is C itself if an origin is demanded of a nameable node that holds several, else C's G"
-	if q.g = v.growthGroup(claim.node); claim.origin != "" && claim.node.nameable && len(v.origins(claim.node.under)) > 1 {
+	if q.g = v.growthGroup(claim.node); claim.origin != "" && claim.node.nameable &&
+		len(v.origins(claim.node.under)) > 1 {
 		q.g = claim.node
 	}
 	v.claim.answer, v.claim.step = q.answer()
@@ -150,7 +156,8 @@ func (q *question) answer() (answer, step string) {
 		return "open", "2"
 	case v.class == "contradictory":
 		return "open", "3"
-	case v.named != nil && !slices.ContainsFunc(v.named.under, q.mine) && !slices.ContainsFunc(v.priors, func(m *naiveNode) bool { return slices.ContainsFunc(m.under, q.mine) }):
+	case v.named != nil && !slices.ContainsFunc(v.named.under, q.mine) &&
+		!slices.ContainsFunc(v.priors, func(m *naiveNode) bool { return slices.ContainsFunc(m.under, q.mine) }):
 		return "falls", "4"
 	case v.named != nil && (within(v.named, q.c.node) || within(q.c.node, v.named)) && q.colourOther():
 		return "falls", "5"
@@ -166,7 +173,8 @@ func (q *question) answer() (answer, step string) {
 		})
 		switch {
 		case v.allExcluded(q.leaves, !listedLeft):
-			v.met["claim 7: on two tests, as no listed one is left"] = v.met["claim 7: on two tests, as no listed one is left"] || !listedLeft
+			v.met["claim 7: on two tests, as no listed one is left"] = v.met["claim 7: on two tests, as no listed "+
+				"one is left"] || !listedLeft
 			return "falls", "7, its own"
 		case v.allExcluded(others, q.natural) && mayStand:
 			return "stands", "7, the others"
@@ -213,8 +221,8 @@ func (v *opinion) below(w *weighed, leaves []int, limit number) bool {
 	return house && even
 }
 
-// saying counts the readings that say anything, by a sheet or by a rule that fires ("on at least two readings (a repeat counts as
-// one)"), but none by eye alone; a colour too, where one is demanded, however it was read.
+// saying counts the readings that say anything, by a sheet or by a rule that fires ("on at least two readings (a repeat
+// counts as one)"), but none by eye alone; a colour too, where one is demanded, however it was read.
 func (v *opinion) saying(colour bool) (n int) {
 	for _, r := range v.c.readings {
 		if !v.counts(r) {
@@ -245,7 +253,8 @@ func (v *opinion) colours() (out []*naiveReading) {
 	return out
 }
 
-// demanded tells whether a reading of the colour leaves room for a demanded one, and whether it leaves room for no other.
+// demanded tells whether a reading of the colour leaves room for a demanded one, and whether it leaves room for no
+// other.
 func demanded(r *naiveReading, colours []string) (some, all bool) {
 	wanted := set{}
 	for _, c := range colours {

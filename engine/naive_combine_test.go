@@ -58,8 +58,8 @@ func (r *naiveReading) narrowest(all []*naiveReading) bool {
 // apartBy: "two quantities differ by more than 2 sqrt(u1^2 + u2^2)".
 func apartBy(a, ua, b, ub float64) bool { return math.Abs(a-b) > 2*math.Sqrt(ua*ua+ub*ub) }
 
-// weighted: "quantities are combined by inverse-variance weighting". Bounds are narrowed by each other; a value must lie within
-// them as far as its expanded interval tells, and on one of the rays where there are rays too.
+// weighted: "quantities are combined by inverse-variance weighting". Bounds are narrowed by each other; a value must
+// lie within them as far as its expanded interval tells, and on one of the rays where there are rays too.
 func (r *naiveReading) weighted(all []*naiveReading) (agree bool) {
 	byForm := map[string][]*naiveReading{}
 	for _, x := range all {

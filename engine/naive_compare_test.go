@@ -36,12 +36,16 @@ func (v *opinion) differences(got *engine.Explained) (out []string) {
 	if v.c.claim != "" {
 		differ("claim", got.Claim.Answer+", of "+orNil(got.Claim.Means), v.claim.answer+", of "+orWord(v.claim.means))
 		if why := v.claim.why(v.claim.step); !slices.Contains(why, string(got.Claim.Why.Code)) {
-			out = append(out, fmt.Sprintf("the claim is %s for %s, naively for %v", got.Claim.Answer, got.Claim.Why.Code, why))
+			out = append(out, fmt.Sprintf("the claim is %s for %s, naively for %v", got.Claim.Answer,
+				got.Claim.Why.Code, why))
 		}
-		if why := v.claim.why(v.claim.groupStep); v.claim.group != "" && !slices.Contains(why, string(got.Claim.GroupWhy.Code)) {
-			out = append(out, fmt.Sprintf("the group is %s for %s, naively for %v", orNil(got.Claim.GroupAnswer), got.Claim.GroupWhy.Code, why))
+		if why := v.claim.why(v.claim.groupStep); v.claim.group != "" &&
+			!slices.Contains(why, string(got.Claim.GroupWhy.Code)) {
+			out = append(out, fmt.Sprintf("the group is %s for %s, naively for %v", orNil(got.Claim.GroupAnswer),
+				got.Claim.GroupWhy.Code, why))
 		}
-		differ("group of the claim", orNil(got.Claim.Group)+" "+orNil(got.Claim.GroupAnswer), orWord(v.claim.group)+" "+orWord(v.claim.groupAnswer))
+		differ("group of the claim", orNil(got.Claim.Group)+" "+orNil(got.Claim.GroupAnswer),
+			orWord(v.claim.group)+" "+orWord(v.claim.groupAnswer))
 	}
 	called, _ := v.called()
 	differ("what is called for", byRule(got.CallsFor), called)
@@ -136,8 +140,8 @@ func (v *opinion) faultyRules() (out []string) {
 	return out
 }
 
-// saidName is the name that a verdict uses: "the first that the reading of colour meets; if none, the sheet's `name`. A name that demands
-// a colour is never used for a stone of another."
+// saidName is the name that a verdict uses: "the first that the reading of colour meets; if none, the sheet's `name`. A
+// name that demands a colour is never used for a stone of another."
 func (v *opinion) saidName() string {
 	if v.named == nil {
 		return ""
@@ -240,7 +244,8 @@ func (v *opinion) logs(got *engine.Explained) (out []string) {
 		for _, g := range s.Weights {
 			add(is, g.Material, g.C)
 		}
-		out = append(out, is.differ(string(s.Kind)+" "+s.Family, want, func(got, want float64) bool { return math.Abs(got-want) <= 1e-9*(1+math.Abs(got)) })...)
+		out = append(out, is.differ(string(s.Kind)+" "+s.Family, want,
+			func(got, want float64) bool { return math.Abs(got-want) <= 1e-9*(1+math.Abs(got)) })...)
 	}
 	return out
 }

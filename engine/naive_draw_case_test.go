@@ -16,7 +16,8 @@ func (d *drawn) drawCase(id string) string {
 	is := pick(d, d.leaves...)
 	switch { // often of what the stone is
 	case d.chance(0.4):
-		line("claim: %q", pick(d, append([]string{is, "name of " + is, d.above[is], d.above[is]}, slices.Concat(d.wordsFor[is], d.wordsFor[d.above[is]])...)...))
+		line("claim: %q", pick(d, append([]string{is, "name of " + is, d.above[is], d.above[is]},
+			slices.Concat(d.wordsFor[is], d.wordsFor[d.above[is]])...)...))
 	case d.chance(0.7):
 		line("claim: %q", pick(d, d.words...))
 	}
@@ -41,7 +42,8 @@ func (d *drawn) drawCase(id string) string {
 		case d.chance(0.05):
 			text = "{inconclusive: drawn}"
 		case d.chance(0.12):
-			text = fmt.Sprintf("[%s, %s]", d.reading(o, from, true, "crown"), d.reading(o, pick(d, truth, other), true, "pavilion"))
+			text = fmt.Sprintf("[%s, %s]", d.reading(o, from, true, "crown"),
+				d.reading(o, pick(d, truth, other), true, "pavilion"))
 		case d.chance(0.14):
 			text = d.repeats(o, from, pick(d, from, from, other))
 		default:
@@ -50,11 +52,13 @@ func (d *drawn) drawCase(id string) string {
 		}
 		readings = append(readings, fmt.Sprintf("  %s: %s", o.name, text))
 	}
-	stone := []string{"mounted: " + d.answer(0.2), "wet: " + d.answer(0.2), "warm: " + d.answer(0.1), "coated: " + d.answer(0.25), "carat: " + pick(d, "1", "0.5", "1.37", "null")}
+	stone := []string{"mounted: " + d.answer(0.2), "wet: " + d.answer(0.2), "warm: " + d.answer(0.1),
+		"coated: " + d.answer(0.25), "carat: " + pick(d, "1", "0.5", "1.37", "null")}
 	if d.chance(0.3) {
 		stone = append(stone, d.measures(truth)...)
 	}
-	stone = append(stone, pick(d, "cut: round", "cut: oval", "cut: null"), pick(d, "setting: closed back", "setting: bezel", "setting: null"))
+	stone = append(stone, pick(d, "cut: round", "cut: oval", "cut: null"),
+		pick(d, "setting: closed back", "setting: bezel", "setting: null"))
 	if !strings.Contains(strings.Join(readings, "\n"), "  colour:") && d.chance(0.2) {
 		stone = append(stone, "colour: "+pick(d, "red", "pink", "green", "reddish"))
 	}
@@ -75,7 +79,8 @@ func (d *drawn) measures(from *drawnSheet) []string {
 	if r, ok := from.ranges["specific_gravity"]; ok {
 		density = d.between(r.low, r.high) * math.Exp(0.03*d.NormFloat64())
 	}
-	return []string{"length_mm: 6.5", "width_mm: 6.1", "depth_mm: " + figure(300*pick(d, 1, 0.5, 1.37)/(6.5*6.1*density))}
+	return []string{"length_mm: 6.5", "width_mm: 6.1", "depth_mm: " + figure(300*pick(d, 1, 0.5,
+		1.37)/(6.5*6.1*density))}
 }
 
 // repeats draws two or three readings in one place, by one test or by two.
@@ -127,7 +132,8 @@ func (d *drawn) reading(o drawnObservable, from *drawnSheet, object bool, where 
 	if from.choices[o.name] != nil && d.chance(0.8) {
 		seen = nil
 		for _, w := range o.words {
-			if word := from.choices[o.name][w]; word != "" && d.chance(map[string]float64{"always": 1, "usually": 0.8, "often": 0.5, "sometimes": 0.2}[word]) {
+			if word := from.choices[o.name][w]; word != "" &&
+				d.chance(map[string]float64{"always": 1, "usually": 0.8, "often": 0.5, "sometimes": 0.2}[word]) {
 				seen = append(seen, w)
 			}
 		}
@@ -164,7 +170,8 @@ func (d *drawn) seen(o drawnObservable, from *drawnSheet) string {
 	for _, word := range []string{"always", "usually", "often", "sometimes"} {
 		for _, w := range o.words {
 			if from.choices[o.name][w] == word && d.chance(0.8) {
-				if covering := map[string]string{"uniaxial": "two rays", "biaxial": "two rays", "red": "reddish", "pink": "reddish"}[w]; covering != "" && d.chance(0.25) {
+				if covering := map[string]string{"uniaxial": "two rays", "biaxial": "two rays", "red": "reddish",
+					"pink": "reddish"}[w]; covering != "" && d.chance(0.25) {
 					return covering
 				}
 				return w
@@ -216,7 +223,8 @@ func (d *drawn) quantityReading(o drawnObservable, from *drawnSheet, object bool
 	return d.whole(object, more, "value", figure(x))
 }
 
-// atTheEdge draws a reading that lies as far outside a range as excludes nothing, to the last figure, or a little farther.
+// atTheEdge draws a reading that lies as far outside a range as excludes nothing, to the last figure, or a little
+// farther.
 func (d *drawn) atTheEdge(o drawnObservable, r drawnRange, more string) string {
 	u := rounded(o.u * d.between(0.5, 2))
 	out := d.misfit*u + r.tolerance + pick(d, 0, 0, 1e-6)

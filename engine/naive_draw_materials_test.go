@@ -10,7 +10,8 @@ import (
 // materials draws a tree: a root, groups under it and under each other, some with others, leaves anywhere.
 func (d *drawn) materials(leaves int) {
 	d.line(0, "materials:")
-	d.line(1, "- {group: everything, name: everything, seen_at_counter: common%s, origin: natural}", pick(d, "", ", grown: none known", ", grown: listed"))
+	d.line(1, "- {group: everything, name: everything, seen_at_counter: common%s, origin: natural}",
+		pick(d, "", ", grown: none known", ", grown: listed"))
 	d.above["g0"] = "everything"
 	said := map[string]*drawnSheet{"everything": newDrawnSheet()}
 	named := map[string]bool{} // groups at or above which one is nameable
@@ -21,10 +22,12 @@ func (d *drawn) materials(leaves int) {
 		}
 		d.groups = append(d.groups, id)
 		nameable, others := d.chance(0.8), ""
-		if named[id] = nameable || named[d.above[id]]; named[id] && d.chance(0.4) { // others are told by a group that may be named
+		// others are told by a group that may be named
+		if named[id] = nameable || named[d.above[id]]; named[id] && d.chance(0.4) {
 			others = d.others()
 		}
-		said[id] = d.sheet(id, "group", d.above[id], said[d.above[id]], 0.15, fmt.Sprintf("nameable: %t", nameable), others)
+		said[id] = d.sheet(id, "group", d.above[id], said[d.above[id]], 0.15, fmt.Sprintf("nameable: %t", nameable),
+			others)
 	}
 	var under []string
 	for range leaves - len(d.groups) {
@@ -45,7 +48,8 @@ func (d *drawn) materials(leaves int) {
 func (d *drawn) others() string {
 	var list []string
 	for _, origin := range some(d, []string{"natural", "laboratory-grown", "imitation"}, 1+d.IntN(2)) {
-		list = append(list, fmt.Sprintf("{origin: %s, seen_at_counter: %s}", origin, pick(d, "common", "occasional", "rare")))
+		list = append(list, fmt.Sprintf("{origin: %s, seen_at_counter: %s}", origin,
+			pick(d, "common", "occasional", "rare")))
 	}
 	return strings.Join(list, ", ")
 }
@@ -79,7 +83,8 @@ func (d *drawn) sheet(id, kind, under string, above *drawnSheet, much float64, m
 		d.line(2, "in_verdicts: %s, in words", id)
 	case 1:
 		colours := some(d, []string{"red", "pink", "green", "reddish"}, 2)
-		d.line(2, "in_verdicts: [{colour: [%s], says: one %s}, {colour: [%s], says: another %s}%s]", colours[0], id, colours[1], id, pick(d, "", ", {says: any "+id+"}"))
+		d.line(2, "in_verdicts: [{colour: [%s], says: one %s}, {colour: [%s], says: another %s}%s]", colours[0], id,
+			colours[1], id, pick(d, "", ", {says: any "+id+"}"))
 	}
 	if others != "" {
 		d.line(2, "others: [%s]", others)
@@ -111,7 +116,8 @@ func (d *drawn) sheet(id, kind, under string, above *drawnSheet, much float64, m
 
 // property draws a range about one of a few centres, so that materials are often alike, or one within its group's.
 func (d *drawn) property(name string, within *drawnRange) drawnRange {
-	centre := map[string][]float64{"ri": {1.54, 1.62, 1.77, 2.16, 2.42}, "birefringence": {0, 0, 0.008, 0.03}, "specific_gravity": {2.65, 3.52, 3.9, 5.8}}[name]
+	centre := map[string][]float64{"ri": {1.54, 1.62, 1.77, 2.16, 2.42}, "birefringence": {0, 0, 0.008, 0.03},
+		"specific_gravity": {2.65, 3.52, 3.9, 5.8}}[name]
 	scale := map[string]float64{"ri": 0.01, "birefringence": 0.002, "specific_gravity": 0.05}[name]
 	low := pick(d, centre...)
 	if low > 0 {
@@ -127,7 +133,8 @@ func (d *drawn) property(name string, within *drawnRange) drawnRange {
 	if d.chance(0.3) {
 		t := []float64{d.Float64(), d.Float64()}
 		slices.Sort(t)
-		more = fmt.Sprintf(", typical: [%s, %s]", figure(low+1e-7+t[0]*math.Max(0, high-low-2e-7)), figure(low+1e-7+t[1]*math.Max(0, high-low-2e-7)))
+		more = fmt.Sprintf(", typical: [%s, %s]", figure(low+1e-7+t[0]*math.Max(0, high-low-2e-7)),
+			figure(low+1e-7+t[1]*math.Max(0, high-low-2e-7)))
 		if high-low < 1e-5 {
 			more = fmt.Sprintf(", typical: [%s, %s]", figure(r.low), figure(r.high))
 		}

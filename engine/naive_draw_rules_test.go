@@ -28,8 +28,10 @@ func (d *drawn) rules() {
 	facts := d.facts()
 	for i := range d.IntN(4) {
 		if d.chance(0.5) {
-			t := pick(d, term{text: "stone.mounted"}, term{text: "not stone.wet"}, term{text: `thermal == "unsteady"`, names: []string{"thermal"}})
-			d.rule(fmt.Sprintf("a%d", i), t, pick(d, term{}, term{}, term{text: "stone.warm"}), []string{"sets_aside: " + quoted(some(d, setAsideObservables, 1+d.IntN(2)))}, d.state())
+			t := pick(d, term{text: "stone.mounted"}, term{text: "not stone.wet"},
+				term{text: `thermal == "unsteady"`, names: []string{"thermal"}})
+			d.rule(fmt.Sprintf("a%d", i), t, pick(d, term{}, term{}, term{text: "stone.warm"}),
+				[]string{"sets_aside: " + quoted(some(d, setAsideObservables, 1+d.IntN(2)))}, d.state())
 		}
 	}
 	for i := range d.IntN(9) {
@@ -47,7 +49,8 @@ func (d *drawn) rules() {
 
 // state is a rule's status and dates; the cases are judged on 2031-04-12.
 func (d *drawn) state() string {
-	return pick(d, "", "", "", "", "", "", "", "status: draft", "since: 2031-06-01", "until: 2031-06-01", "since: 2031-04-12", "until: 2031-04-12", "status: retired")
+	return pick(d, "", "", "", "", "", "", "", "status: draft", "since: 2031-06-01", "until: 2031-06-01",
+		"since: 2031-04-12", "until: 2031-04-12", "status: retired")
 }
 
 // facts draws what rules establish: truths by one or several rules, a choice and a quantity.
@@ -58,7 +61,8 @@ func (d *drawn) facts() map[string][]string {
 		if state == "status: retired" {
 			state = ""
 		}
-		if d.rule(id, t, unless, []string{fmt.Sprintf("establishes: {%s: %s}", fact, value)}, state); state == "status: draft" {
+		if d.rule(id, t, unless, []string{fmt.Sprintf("establishes: {%s: %s}", fact, value)},
+			state); state == "status: draft" {
 			reads, t, unless = nil, term{}, term{}
 		}
 		facts[fact] = slices.Concat(facts[fact], t.names, unless.names, reads)
@@ -76,9 +80,13 @@ func (d *drawn) facts() map[string][]string {
 		draw(fmt.Sprintf("fc%d", i), "tint", []string{"pale", "deep", "pale"}[i], d.observation(nil, ""), exception())
 	}
 	for i := range d.IntN(3) {
-		is := pick(d, term{"specific_gravity - 1", []string{"specific_gravity"}}, term{"(ri - 1) / (ri + 1)", []string{"ri"}}, term{"ri + 2 * birefringence", []string{"birefringence", "ri"}},
-			term{"specific_gravity - size_density", []string{"specific_gravity", "size_density"}}, term{"specific_gravity * 0.5", []string{"specific_gravity"}})
-		draw(fmt.Sprintf("fq%d", i), "figured", fmt.Sprintf("{is: %q}", is.text), pick(d, term{}, d.observation(nil, "")), term{}, is.names...)
+		is := pick(d, term{"specific_gravity - 1", []string{"specific_gravity"}},
+			term{"(ri - 1) / (ri + 1)", []string{"ri"}}, term{"ri + 2 * birefringence",
+				[]string{"birefringence", "ri"}}, term{"specific_gravity - size_density",
+				[]string{"specific_gravity", "size_density"}},
+			term{"specific_gravity * 0.5", []string{"specific_gravity"}})
+		draw(fmt.Sprintf("fq%d", i), "figured", fmt.Sprintf("{is: %q}", is.text),
+			pick(d, term{}, d.observation(nil, "")), term{}, is.names...)
 	}
 	return facts
 }
@@ -110,7 +118,8 @@ func (d *drawn) evidenceRule(id string, facts map[string][]string) {
 	d.rule(id, t, unless, effects, d.state())
 }
 
-// withholdingRule draws one that keeps names back: while something holds, perhaps until something else does, with others told beside.
+// withholdingRule draws one that keeps names back: while something holds, perhaps until something else does, with
+// others told beside.
 func (d *drawn) withholdingRule(id string, facts map[string][]string) {
 	t := pick(d, term{}, term{text: "not stone.wet"}, d.observation(facts, ""))
 	effect := "names: " + quoted(some(d, slices.Concat(d.groups, d.leaves), 1+d.IntN(4)))
@@ -142,7 +151,8 @@ func (d *drawn) faultyRule() {
 	if d.chance(0.3) {
 		t = t.and(d.leafOf(pick(d, d.observed...)))
 	}
-	id, effect := "z0", pick(d, "cautions: drawn.", "cautions: drawn.", "calls_for: [eye]", "forbids: [eye]", "sends_on: drawn.", "withholds: {names: [m1]}")
+	id, effect := "z0", pick(d, "cautions: drawn.", "cautions: drawn.", "calls_for: [eye]", "forbids: [eye]",
+		"sends_on: drawn.", "withholds: {names: [m1]}")
 	if d.chance(0.2) {
 		id, effect = "r90", "supports: "+d.selection(d.strength())
 	}
@@ -182,7 +192,8 @@ func (d *drawn) rule(id string, t, unless term, effects []string, more string) {
 
 // strength draws how much a rule says. Nothing lies on a threshold: no 2, no 16.
 func (d *drawn) strength() string {
-	return pick(d, "strength: weak", "strength: moderate", "strength: moderately strong", "ratio: 10", "ratio: 1.7", "ratio: 4.1", "ratio: 52", "ratio: 10000")
+	return pick(d, "strength: weak", "strength: moderate", "strength: moderately strong", "ratio: 10", "ratio: 1.7",
+		"ratio: 4.1", "ratio: 52", "ratio: 10000")
 }
 
 // weights draws whom a rule speaks of and how strongly; of unlisted too, and of several with unlike strengths.
@@ -191,17 +202,21 @@ func (d *drawn) weights() string {
 	case 0:
 		return fmt.Sprintf("{materials: [unlisted], %s}", d.strength())
 	case 1:
-		return fmt.Sprintf("{materials: %s, %s}", quoted(append(some(d, d.leaves, 1+d.IntN(3)), "unlisted")), d.strength())
+		return fmt.Sprintf("{materials: %s, %s}", quoted(append(some(d, d.leaves, 1+d.IntN(3)), "unlisted")),
+			d.strength())
 	case 2:
-		return fmt.Sprintf("[%s, %s]", d.selection(d.strength()), pick(d, d.selection(d.strength()), "{materials: unlisted, ratio: 29}"))
+		return fmt.Sprintf("[%s, %s]", d.selection(d.strength()), pick(d, d.selection(d.strength()),
+			"{materials: unlisted, ratio: 29}"))
 	}
 	return d.selection(d.strength())
 }
 
 func (d *drawn) selection(strength string) string {
 	if d.chance(0.15) {
-		where := pick(d, "material.ri.low > 1.7", `material.optic_character == 'uniaxial'`, "material.specific_gravity.high < 3.6", "material.origin == 'natural'", "material.ri > 1.7",
-			"material.origin in ['imitation', 'assembled'] or material.birefringence.high < 0.004", "material.ri.high - material.ri.low < 0.004", "not (material.colour in ['red', 'pink'])",
+		where := pick(d, "material.ri.low > 1.7", `material.optic_character == 'uniaxial'`,
+			"material.specific_gravity.high < 3.6", "material.origin == 'natural'", "material.ri > 1.7",
+			"material.origin in ['imitation', 'assembled'] or material.birefringence.high < 0.004",
+			"material.ri.high - material.ri.low < 0.004", "not (material.colour in ['red', 'pink'])",
 			"material.specific_gravity > 3.1 and material.ri < 1.9")
 		return fmt.Sprintf("{where: %s%s}", strconv.Quote(where), with(strength))
 	}
@@ -229,18 +244,22 @@ func (d *drawn) observation(facts map[string][]string, about string) term {
 	if len(facts) > 0 && d.chance(0.35) {
 		t = d.ofFact(facts)
 	} else if d.chance(0.12) {
-		t = pick(d, term{"specific_gravity - size_density > 0.3", []string{"specific_gravity", "size_density"}}, term{"ri - birefringence < 1.71", []string{"ri", "birefringence"}},
-			term{"abs(specific_gravity - 3.5) < 0.6", []string{"specific_gravity"}}, term{"(ri - 1) / (ri + 1) >= 0.25", []string{"ri"}}, term{"ri * ri - ri > 1.2", []string{"ri"}})
+		t = pick(d, term{"specific_gravity - size_density > 0.3", []string{"specific_gravity", "size_density"}},
+			term{"ri - birefringence < 1.71", []string{"ri", "birefringence"}},
+			term{"abs(specific_gravity - 3.5) < 0.6", []string{"specific_gravity"}},
+			term{"(ri - 1) / (ri + 1) >= 0.25", []string{"ri"}}, term{"ri * ri - ri > 1.2", []string{"ri"}})
 	}
 	if d.chance(0.45) {
 		o := d.leafOf(pick(d, d.observed...))
-		t = term{fmt.Sprintf("(%s) %s (%s)", t.text, pick(d, "and", "or"), o.text), append(slices.Clone(t.names), o.names...)}
+		t = term{fmt.Sprintf("(%s) %s (%s)", t.text, pick(d, "and", "or"), o.text),
+			append(slices.Clone(t.names), o.names...)}
 	}
 	switch d.IntN(10) {
 	case 0:
 		t.text = "not (" + t.text + ")"
 	case 1:
-		t.text = pick(d, "stone.mounted", "not stone.wet", "stake >= 1000", "claim == 'word 1'", "stone.cut in ['round', 'oval']", "not seen(stone.warm)", "stone.carat > 0.7") + " and (" + t.text + ")"
+		t.text = pick(d, "stone.mounted", "not stone.wet", "stake >= 1000", "claim == 'word 1'",
+			"stone.cut in ['round', 'oval']", "not seen(stone.warm)", "stone.carat > 0.7") + " and (" + t.text + ")"
 	case 2:
 		return term{}
 	}
@@ -268,7 +287,8 @@ func (d *drawn) ofFact(facts map[string][]string) term {
 }
 
 // drawnCuts are where conditions cut a quantity.
-var drawnCuts = map[string][]float64{"ri": {1.6, 1.9}, "birefringence": {0.005, 0.02}, "specific_gravity": {3, 4.5}, "size_density": {3, 4.5}}
+var drawnCuts = map[string][]float64{"ri": {1.6, 1.9}, "birefringence": {0.005, 0.02}, "specific_gravity": {3, 4.5},
+	"size_density": {3, 4.5}}
 
 func (d *drawn) leafOf(o drawnObservable) term {
 	one := []string{o.name}
@@ -284,11 +304,13 @@ func (d *drawn) leafOf(o drawnObservable) term {
 		case 1:
 			return term{fmt.Sprintf("near(%s, %s, %s)", o.name, figure(cut[0]), figure((cut[1]-cut[0])/2)), one}
 		}
-		return term{fmt.Sprintf("%s %s %s", o.name, pick(d, "<", ">", "<", ">", "<=", ">="), figure(pick(d, cut...))), one}
+		return term{fmt.Sprintf("%s %s %s", o.name, pick(d, "<", ">", "<", ">", "<=", ">="), figure(pick(d, cut...))),
+			one}
 	case "choice":
 		switch d.IntN(5) {
 		case 0, 1:
-			return term{fmt.Sprintf("%s %s %s", o.name, pick(d, "in", "in", "not in"), strings.ReplaceAll(quoted(some(d, o.words, 2)), `"`, "'")), one}
+			return term{fmt.Sprintf("%s %s %s", o.name, pick(d, "in", "in", "not in"),
+				strings.ReplaceAll(quoted(some(d, o.words, 2)), `"`, "'")), one}
 		case 2:
 			return term{fmt.Sprintf("%s != '%s'", o.name, pick(d, o.words...)), one}
 		}

@@ -90,7 +90,8 @@ func drawRuleset(seed uint64, leaves int) *drawn {
 
 // drawSheets is the same without rules.
 func drawSheets(seed uint64, leaves int) *drawn {
-	d := &drawn{Rand: rand.New(rand.NewPCG(seed, 8)), sheets: map[string]*drawnSheet{}, above: map[string]string{}, wordsFor: map[string][]string{}, misfit: 4}
+	d := &drawn{Rand: rand.New(rand.NewPCG(seed, 8)), sheets: map[string]*drawnSheet{}, above: map[string]string{},
+		wordsFor: map[string][]string{}, misfit: 4}
 	d.misfit = pick(d, 4.0, 4, 3, 2.5)
 	if seed%3 != 0 {
 		d.aside = &drawn{Rand: rand.New(rand.NewPCG(seed, 9))}
@@ -109,7 +110,8 @@ func (d *drawn) policy() {
 	d.line(1, "rival: %s", pick(d, "10", "10", "6.1", "25", "110"))
 	d.line(1, "further_weight: %s", pick(d, "0.25", "0.25", "0.5", "0", "1"))
 	d.line(1, "missed_turn: %s", pick(d, "0.1", "0.3"))
-	d.line(1, "frequency: %s", pick(d, "{always: 0.98, usually: 0.85, often: 0.5, sometimes: 0.2, rarely: 0.03, never: 0}",
+	d.line(1, "frequency: %s", pick(d, "{always: 0.98, usually: 0.85, often: 0.5, sometimes: 0.2, rarely: 0.03, "+
+		"never: 0}",
 		"{always: 0.9, usually: 0.7, often: 0.55, sometimes: 0.25, rarely: 0.05, never: 0}"))
 	d.line(1, "strength: {weak: 3, moderate: 30, moderately strong: 300, strong: 3000}")
 	d.line(1, "scale: [{from: 1, says: weak}, {from: 10, says: moderate}, {from: 100, says: strong}]")
@@ -135,18 +137,22 @@ func (d *drawn) policy() {
 	d.claims()
 }
 
-// instruments are the house's own: one of a test that has no other, two of another test, one with figures for what its test
-// reckons.
+// instruments are the house's own: one of a test that has no other, two of another test, one with figures for what its
+// test reckons.
 func (d *drawn) instruments() {
 	d.line(1, "instruments:")
-	d.line(2, "- {instrument: refractometer-a, test: refractometer, observable: ri, uncertainty: %s}", figure(d.between(0.0005, 0.003)))
+	d.line(2, "- {instrument: refractometer-a, test: refractometer, observable: ri, uncertainty: %s}",
+		figure(d.between(0.0005, 0.003)))
 	d.line(2, "- {instrument: refractometer-b, test: refractometer, blunder: %s}", figure(d.between(0.01, 0.1)))
 	if d.chance(0.6) {
 		d.line(2, "- {instrument: lamp-a, test: lamp, blunder: %s}", figure(d.between(0.01, 0.1)))
 	}
 	if d.chance(0.7) {
 		more := pick(d, "", ", uncertainty: 0.0271331")
-		if slices.ContainsFunc(d.observed, func(o drawnObservable) bool { return o.name == "specific_gravity" && o.figures }) {
+		if slices.ContainsFunc(d.observed, func(o drawnObservable) bool {
+			return o.name == "specific_gravity" &&
+				o.figures
+		}) {
 			more = pick(d, more, ", repeats_to_ct: 0.0031117", ", repeats_to_ct: 0.0011391, blunder: 0.0312211")
 		}
 		d.line(2, "- {instrument: balance-a, test: balance%s}", more)
@@ -174,7 +180,8 @@ func (d *drawn) claims() {
 
 // drawnNeeds is what drawn tests need, as their sheets write it.
 var drawnNeeds = map[string]string{
-	"refractometer": "not stone.coated", "balance": "not stone.mounted", "calipers": "stone.setting != 'closed back'", "probe": "not stone.wet", "loupe": "stone.carat > 0.9",
+	"refractometer": "not stone.coated", "balance": "not stone.mounted", "calipers": "stone.setting != 'closed back'",
+	"probe": "not stone.wet", "loupe": "stone.carat > 0.9",
 }
 
 // tests declare ten observables. Several tests give two families, several give one observable twice over, and some
@@ -244,14 +251,15 @@ func (d *drawn) quantity(name, property, family string, low, high, u, blunder fl
 	uncertainty := figure(o.u)
 	if o.figures = name == "specific_gravity" && d.chance(0.5); o.figures {
 		uncertainty = `"value * (value - 1) / stone.carat * repeats_to_ct"`
-		more += ", otherwise: " + figure(o.u) + ", figures: " + pick(d, "{repeats_to_ct: }", "{repeats_to_ct: 0.0023111}")
+		more += ", otherwise: " + figure(o.u) + ", figures: " + pick(d, "{repeats_to_ct: }",
+			"{repeats_to_ct: 0.0023111}")
 	}
 	if name == "size_density" && d.chance(0.8) {
 		by := "stone.carat / (stone.length_mm * stone.width_mm * stone.depth_mm)"
 		more += fmt.Sprintf(`, derived: [{if: "stone.cut == 'round'", is: "300 * %s", relative: 0.05, says: drawn., source: drawn}, {is: "280 * %s", relative: 0.09, says: drawn., source: drawn}]`, by, by)
 	}
-	d.line(3, "%s: {kind: quantity, %sfamily: %s, unit: \"1\", span: [%g, %g], uncertainty: %s%s, blunder: %s}", name, property, family, low, high,
-		uncertainty, more, figure(blunder))
+	d.line(3, "%s: {kind: quantity, %sfamily: %s, unit: \"1\", span: [%g, %g], uncertainty: %s%s, blunder: %s}", name,
+		property, family, low, high, uncertainty, more, figure(blunder))
 	d.observe(o)
 }
 
@@ -295,7 +303,8 @@ func (d *drawn) choice(name, family, words string) {
 		}
 		entries = append(entries, fmt.Sprintf("%s: {%s}", word, strings.Join(parts, ", ")))
 	}
-	d.line(3, "%s: {kind: choice, family: %s, blunder: %s, choices: {%s}}", name, family, figure(d.between(0.005, 0.1)), strings.Join(entries, ", "))
+	d.line(3, "%s: {kind: choice, family: %s, blunder: %s, choices: {%s}}", name, family, figure(d.between(0.005, 0.1)),
+		strings.Join(entries, ", "))
 	d.observe(o)
 }
 
@@ -304,8 +313,10 @@ func (d *drawn) features(name, family, words string) {
 	var entries []string
 	for _, w := range strings.Split(words, ", ") {
 		word, parts := o.spelling(w)
-		entries = append(entries, fmt.Sprintf("%s: {%s}", word, strings.Join(append(parts, "background: "+figure(d.between(0.02, 0.4))), ", ")))
+		entries = append(entries, fmt.Sprintf("%s: {%s}", word, strings.Join(append(parts,
+			"background: "+figure(d.between(0.02, 0.4))), ", ")))
 	}
-	d.line(3, "%s: {kind: features, family: %s, blunder: %s, features: {%s}}", name, family, figure(d.between(0.005, 0.1)), strings.Join(entries, ", "))
+	d.line(3, "%s: {kind: features, family: %s, blunder: %s, features: {%s}}", name, family,
+		figure(d.between(0.005, 0.1)), strings.Join(entries, ", "))
 	d.observe(o)
 }

@@ -45,13 +45,14 @@ func (x *examined) above(a, b float64) bool {
 }
 
 func (x *examined) near(a, b float64) {
-	if !math.IsInf(a, 0) && !math.IsInf(b, 0) && a != b && math.Abs(a-b) <= closeness*math.Max(math.Abs(a), math.Abs(b)) {
+	if !math.IsInf(a, 0) && !math.IsInf(b, 0) && a != b && math.Abs(a-b) <= closeness*math.Max(math.Abs(a),
+		math.Abs(b)) {
 		x.close = true
 	}
 }
 
-// beyond: "*More than* is meant: what lies exactly `misfit` u plus tolerance outside (within 1 in 10^9 of the larger of the two
-// numbers) excludes nothing".
+// beyond: "*More than* is meant: what lies exactly `misfit` u plus tolerance outside (within 1 in 10^9 of the larger of
+// the two numbers) excludes nothing".
 func (x *examined) beyond(outside, u, tolerance float64) bool {
 	reach := x.misfit*u + tolerance
 	if math.IsInf(outside, 0) {
@@ -83,7 +84,8 @@ func (x *examined) mark(a, b number) {
 	}
 }
 
-// ordered sorts by falling value, ties by name. What is equal to 40 figures is a tie; what is nearly equal else is close.
+// ordered sorts by falling value, ties by name. What is equal to 40 figures is a tie; what is nearly equal else is
+// close.
 func ordered[T any](x *examined, list []T, value func(T) number, name func(T) string) {
 	slices.SortStableFunc(list, func(a, b T) int {
 		va, vb := value(a), value(b)
@@ -98,8 +100,8 @@ func ordered[T any](x *examined, list []T, value func(T) number, name func(T) st
 // examine runs the rules and gathers the evidence.
 func (n *naive) examine(c *naiveCase, on time.Time) *examined {
 	x := &examined{}
-	x.firing = &firing{naive: n, c: c, on: on, truths: map[*naiveRule]verity{}, facts: map[string]meaning{}, asides: map[string]bool{}, faults: map[string]bool{},
-		sure: x.near, met: map[string]bool{}}
+	x.firing = &firing{naive: n, c: c, on: on, truths: map[*naiveRule]verity{}, facts: map[string]meaning{},
+		asides: map[string]bool{}, faults: map[string]bool{}, sure: x.near, met: map[string]bool{}}
 	for _, r := range n.rules {
 		x.truth(r)
 		for _, fact := range r.establishes {
@@ -127,7 +129,8 @@ func (n *naive) examine(c *naiveCase, on time.Time) *examined {
 func (x *examined) counts(r *naiveReading) bool { return r.usable() && !x.aside(r.o.name) }
 
 func (x *examined) add(name, family, basis string, e float64, from ...*naiveReading) *evidence {
-	ev := &evidence{name: name, family: family, basis: basis, e: e, tests: set{}, from: from, c: make([]float64, len(x.leaves)+1), out: make([]bool, len(x.leaves))}
+	ev := &evidence{name: name, family: family, basis: basis, e: e, tests: set{}, from: from,
+		c: make([]float64, len(x.leaves)+1), out: make([]bool, len(x.leaves))}
 	for _, r := range from {
 		maps.Copy(ev.tests, r.tests)
 	}
@@ -135,15 +138,17 @@ func (x *examined) add(name, family, basis string, e float64, from ...*naiveRead
 	return ev
 }
 
-// says: "`supports` gives ln ratio to the materials it names, `weakens` minus that, 0 to all others", to what is unlisted as to
-// materials, and "a rule's exclusion gives ln e with e the largest blunder rate of the tests whose observables it names".
+// says: "`supports` gives ln ratio to the materials it names, `weakens` minus that, 0 to all others", to what is
+// unlisted as to materials, and "a rule's exclusion gives ln e with e the largest blunder rate of the tests whose
+// observables it names".
 func (x *examined) says(r *naiveRule) {
 	if r.excludes == nil && len(r.weights) == 0 {
 		return
 	}
 	ev := x.add(r.id, r.family, strings.Join(r.basis, " "), 0)
 	ev.rule = r
-	for _, w := range r.weights { // "0 to all others" is a contribution, but not of a rule whose `where:` is met by none
+	// "0 to all others" is a contribution, but not of a rule whose `where:` is met by none
+	for _, w := range r.weights {
 		ev.said = ev.said || w.unlisted || len(w.leaves) > 0
 	}
 	if len(r.basis) == 0 {
@@ -187,7 +192,8 @@ func (x *examined) says(r *naiveRule) {
 // birefringence unless it was given.
 func (x *examined) named(r *naiveRule) (out []*naiveReading) {
 	for _, reading := range x.c.readings {
-		names := slices.Contains(r.observes, reading.o.name) || slices.Contains(r.observes, "birefringence") && x.fromRays(reading)
+		names := slices.Contains(r.observes, reading.o.name) || slices.Contains(r.observes, "birefringence") &&
+			x.fromRays(reading)
 		if x.counts(reading) && names {
 			out = append(out, reading)
 		}

@@ -16,8 +16,8 @@ func (n *naive) origins(leaves []int) set {
 	return out
 }
 
-// growthGroup: "G is the lowest nameable group that lies above the node and has leaves of several origins (assembled and imitation
-// are origins too)".
+// growthGroup: "G is the lowest nameable group that lies above the node and has leaves of several origins (assembled
+// and imitation are origins too)".
 func (n *naive) growthGroup(m *naiveNode) *naiveNode {
 	for g := m.up; g != nil; g = g.up {
 		if g.nameable && len(n.origins(g.under)) > 1 {
@@ -40,7 +40,8 @@ func speciesOf(m *naiveNode) (species *naiveNode) {
 	return species
 }
 
-// knownGrown: a natural name below a species needs "`none known` or `listed`"; at "`not listed`, or silent" none is given.
+// knownGrown: a natural name below a species needs "`none known` or `listed`"; at "`not listed`, or silent" none is
+// given.
 func knownGrown(species *naiveNode) bool {
 	return species != nil && (species.grown == "none known" || species.grown == "listed")
 }
@@ -65,9 +66,9 @@ func (v *opinion) allExcluded(leaves []int, twice bool) bool {
 	})
 }
 
-// grownApart: "A node below G of one origin is named only if every leaf of another origin in G has an exclusion; for a natural
-// origin each by exclusions that together rest on two tests ... at `not listed`, or silent, no node of natural origin below
-// the species is named". "A node that itself holds several origins is named as ever".
+// grownApart: "A node below G of one origin is named only if every leaf of another origin in G has an exclusion; for a
+// natural origin each by exclusions that together rest on two tests ... at `not listed`, or silent, no node of natural
+// origin below the species is named". "A node that itself holds several origins is named as ever".
 func (v *opinion) grownApart(m *naiveNode) bool {
 	origins := v.origins(m.under)
 	if len(origins) > 1 {
@@ -151,9 +152,9 @@ func (v *opinion) narrow() {
 	}
 }
 
-// withBeside: "A narrowed list of withheld nodes only takes in the leaves below `beside:` not of weight zero; if that makes more
-// than five nodes, or adds none, the verdict is `inconclusive`". They are those of the rules that keep back a leaf of the
-// list, less what lies under it already.
+// withBeside: "A narrowed list of withheld nodes only takes in the leaves below `beside:` not of weight zero; if that
+// makes more than five nodes, or adds none, the verdict is `inconclusive`". They are those of the rules that keep back
+// a leaf of the list, less what lies under it already.
 func (v *opinion) withBeside(taken []*naiveNode) []*naiveNode {
 	for _, m := range taken {
 		if !v.withheld(m) {
@@ -189,9 +190,10 @@ func (v *opinion) withBeside(taken []*naiveNode) []*naiveNode {
 	return out
 }
 
-// join: "In `narrowed`, before any other joining, the leaves of G without exclusion become the node G if their origins differ", G
-// being that of any leaf that is open, and "those under the lowest nameable group whose likelihoods lie within a factor of 2 of each other count as that group, if
-// they are all its leaves without exclusion". From the deepest group up, so that groups join too.
+// join: "In `narrowed`, before any other joining, the leaves of G without exclusion become the node G if their origins
+// differ", G being that of any leaf that is open, and "those under the lowest nameable group whose likelihoods lie
+// within a factor of 2 of each other count as that group, if they are all its leaves without exclusion". From the
+// deepest group up, so that groups join too.
 func (v *opinion) join() []*naiveNode {
 	var nodes []*naiveNode
 	for i, m := range v.leaves {
@@ -231,8 +233,8 @@ func (v *opinion) join() []*naiveNode {
 	return nodes
 }
 
-// equalShares: "Equal priors: each topmost nameable node has the same, split evenly over its leaves; `unlisted` keeps its
-// own."
+// equalShares: "Equal priors: each topmost nameable node has the same, split evenly over its leaves; `unlisted` keeps
+// its own."
 func (v *opinion) equalShares() []number {
 	var top []*naiveNode
 	for _, m := range v.nameable() {

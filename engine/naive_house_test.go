@@ -5,9 +5,9 @@ import (
 	"strings"
 )
 
-// naive is the second implementation: the sentences of the arithmetic one by one, with maps and loops. It reads the text of
-// a ruleset and of cases by itself, as the shapes of the files say, and shares no code with the knowledge base or the
-// engine. It expects a ruleset that loads, as it checks nothing.
+// naive is the second implementation: the sentences of the arithmetic one by one, with maps and loops. It reads the
+// text of a ruleset and of cases by itself, as the shapes of the files say, and shares no code with the knowledge base
+// or the engine. It expects a ruleset that loads, as it checks nothing.
 type naive struct {
 	unlisted, misfit, rival, further, missed float64
 	frequency, strength, counter, priors     map[string]float64
@@ -59,7 +59,8 @@ type naiveYield struct {
 
 // readNaive reads a ruleset of one layer.
 func readNaive(texts ...string) *naive {
-	n := &naive{observables: map[string]*naiveObservable{}, tests: map[string]*naiveSheet{}, claims: map[string]*claimed{}, parsed: map[string]tree{}}
+	n := &naive{observables: map[string]*naiveObservable{}, tests: map[string]*naiveSheet{},
+		claims: map[string]*claimed{}, parsed: map[string]tree{}}
 	var files []raw
 	for _, text := range texts {
 		files = append(files, readRaw(text))
@@ -89,29 +90,35 @@ func readNaive(texts ...string) *naive {
 func (n *naive) readPolicy(p raw) {
 	n.unlisted, n.misfit, n.rival = p.at("unlisted").or(0.003), p.at("misfit").or(4), p.at("rival").or(10)
 	n.further, n.missed = p.at("further_weight").or(0.25), p.at("missed_turn").or(0.1)
-	n.frequency, n.strength, n.counter, n.priors = p.at("frequency").numbers(), p.at("strength").numbers(), p.at("seen_at_counter").numbers(), p.at("priors").numbers()
+	n.frequency, n.strength, n.counter, n.priors = p.at("frequency").numbers(), p.at("strength").numbers(),
+		p.at("seen_at_counter").numbers(), p.at("priors").numbers()
 	for _, line := range p.at("required").list() {
-		n.required = append(n.required, naiveRequired{line.at("stake").or(0), line.at("share").or(0), line.at("doubt_limit").or(0)})
+		n.required = append(n.required, naiveRequired{line.at("stake").or(0), line.at("share").or(0),
+			line.at("doubt_limit").or(0)})
 	}
 	for _, in := range p.at("instruments").list() {
-		n.instruments = append(n.instruments, naiveInstrument{in.at("instrument").text(""), in.at("test").text(""), in.at("observable").text(""), in})
+		n.instruments = append(n.instruments, naiveInstrument{in.at("instrument").text(""), in.at("test").text(""),
+			in.at("observable").text(""), in})
 	}
 }
 
-// declare reads what a test sheet declares: "an entry with a family declares the observable; another test's entry has u and
-// blunder only".
+// declare reads what a test sheet declares: "an entry with a family declares the observable; another test's entry has u
+// and blunder only".
 func (n *naive) declare(s raw) {
-	test := &naiveSheet{id: s.at("test").text(""), byEye: s.at("by_eye").truth(), needs: s.at("needs").list(), yields: map[string]*naiveYield{}}
+	test := &naiveSheet{id: s.at("test").text(""), byEye: s.at("by_eye").truth(), needs: s.at("needs").list(),
+		yields: map[string]*naiveYield{}}
 	n.tests[test.id] = test
 	for _, name := range s.at("yields").keys() {
 		y := s.at("yields").at(name)
 		if !y.has("family") {
 			continue
 		}
-		o := &naiveObservable{name: name, kind: y.at("kind").text(""), family: y.at("family").text(""), test: test.id, property: y.at("property").text(name),
-			covers: map[string][]string{}, background: map[string]float64{}, also: map[string]string{}}
+		o := &naiveObservable{name: name, kind: y.at("kind").text(""), family: y.at("family").text(""), test: test.id,
+			property: y.at("property").text(name), covers: map[string][]string{}, background: map[string]float64{},
+			also: map[string]string{}}
 		n.observables[name] = o
-		given := &naiveYield{uncertainty: y.at("uncertainty"), otherwise: y.at("otherwise").or(0), figures: y.at("figures"), blunder: y.at("blunder").or(0), outcome: map[string]float64{},
+		given := &naiveYield{uncertainty: y.at("uncertainty"), otherwise: y.at("otherwise").or(0),
+			figures: y.at("figures"), blunder: y.at("blunder").or(0), outcome: map[string]float64{},
 			derived: y.at("derived").list()}
 		test.yields[name] = given
 		if o.kind == "quantity" {
@@ -152,7 +159,8 @@ func (n *naive) readYields(s raw) {
 		further := *own
 		further.derived = nil
 		if y.has("uncertainty") {
-			further.uncertainty, further.otherwise, further.figures = y.at("uncertainty"), y.at("otherwise").or(0), y.at("figures")
+			further.uncertainty, further.otherwise, further.figures = y.at("uncertainty"), y.at("otherwise").or(0),
+				y.at("figures")
 		}
 		if y.has("blunder") {
 			further.blunder, further.outcome = y.at("blunder").or(0), nil

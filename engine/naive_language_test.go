@@ -83,7 +83,8 @@ func (a verity) not() verity {
 // or: "`holds or undecided` is `holds`".
 func (a verity) or(b verity) verity { return a.not().and(b.not()).not() }
 
-// meaning is what a name stands for. Of readings that stand side by side (places, the two rays) there is one entry each.
+// meaning is what a name stands for. Of readings that stand side by side (places, the two rays) there is one entry
+// each.
 type meaning struct {
 	here     bool // usable
 	tried    bool // and stayed inconclusive, or set aside, or rules disagree
@@ -170,8 +171,8 @@ func (w *wording) is(t tree) verity {
 	panic(fmt.Sprintf("the second implementation knows no %T: %s", t, t))
 }
 
-// called: "`seen(x)` is whether x has a usable reading, `unclear(x)` whether it was tried and stayed inconclusive or was set
-// aside; neither is ever undecided." near(x, v, t) is |x - v| <= t.
+// called: "`seen(x)` is whether x has a usable reading, `unclear(x)` whether it was tried and stayed inconclusive or
+// was set aside; neither is ever undecided." near(x, v, t) is |x - v| <= t.
 func (w *wording) called(name string, args []tree) verity {
 	switch name {
 	case "seen":
@@ -199,8 +200,8 @@ func wordsOf(t tree) (out []string) {
 	return out
 }
 
-// among: a choice is one of some words, where each of its readings leaves open nothing else; it fails where none of them
-// leaves room for one.
+// among: a choice is one of some words, where each of its readings leaves open nothing else; it fails where none of
+// them leaves room for one.
 func (w *wording) among(name, words tree) verity {
 	m := w.of(nameOf(name))
 	if !m.here {

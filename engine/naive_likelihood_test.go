@@ -39,8 +39,8 @@ func integral(f func(x float64) float64, lo, hi, step float64) float64 {
 	return sum
 }
 
-// uniformBetween is "A bound or interval integrates the reading's density over x", numerically: fine near the ends of the
-// range, where the density bends, coarse between, where it is flat.
+// uniformBetween is "A bound or interval integrates the reading's density over x", numerically: fine near the ends of
+// the range, where the density bends, coarse between, where it is flat.
 func uniformBetween(lo, hi, u, a, b float64) float64 {
 	const reach = 10 // standard uncertainties beyond which nothing is left
 	ends := []float64{a - reach*u, b + reach*u}

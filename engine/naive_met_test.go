@@ -24,46 +24,51 @@ func (s sightings) log(t *testing.T) {
 // wanted is how often each must be met at least, of 260 rulesets.
 var wanted = sightings{
 	// Verdicts.
-	"cases": 3000, "identified": 400, "narrowed": 850, "contradictory": 300, "inconclusive": 350, "faulty": 15, "advice at fault": 20,
-	"named group": 250, "joined": 650, "doubtful": 1400, "zero": 700, "several sets": 200, "sets of two": 100, "many leaves": 45,
+	"cases": 3000, "identified": 400, "narrowed": 850, "contradictory": 300, "inconclusive": 350, "faulty": 15,
+	"advice at fault": 20, "named group": 250, "joined": 650, "doubtful": 1400, "zero": 700, "several sets": 200,
+	"sets of two": 100, "many leaves": 45,
 	// Readings and evidence.
-	"places": 750, "rays": 100, "rays by place": 10, "interval": 650, "covering": 300, "looked for in vain": 400, "typical": 2450,
-	"combined": 90, "disagree": 65, "two tests in one reading": 100, "derived": 150, "correlated": 100, "colour": 65, "rule excludes": 300,
-	"rule on sheet": 500, "drafts": 700, "waiting": 250, "set aside": 550, "flagged": 500, "fires: excludes": 300, "fires: supports": 500,
-	"fires: weakens": 200, "fires: sets_aside": 200, "fires: establishes": 1900, "fires: calls_for": 800, "fires: forbids": 700,
-	"fires: cautions": 500, "fires: sends_on": 100, "fires: withholds": 600, "facts: truths": 1500, "facts: choices": 350, "facts: quantities": 200,
-	"facts on which rules disagree": 80, "called for": 700, "not called for: read": 400, "not called for: forbidden": 200,
-	"not called for: unsuited": 200,
+	"places": 750, "rays": 100, "rays by place": 10, "interval": 650, "covering": 300, "looked for in vain": 400,
+	"typical": 2450, "combined": 90, "disagree": 65, "two tests in one reading": 100, "derived": 150, "correlated": 100,
+	"colour": 65, "rule excludes": 300, "rule on sheet": 500, "drafts": 700, "waiting": 250, "set aside": 550,
+	"flagged": 500, "fires: excludes": 300, "fires: supports": 500, "fires: weakens": 200, "fires: sets_aside": 200,
+	"fires: establishes": 1900, "fires: calls_for": 800, "fires: forbids": 700, "fires: cautions": 500,
+	"fires: sends_on": 100, "fires: withholds": 600, "facts: truths": 1500, "facts: choices": 350,
+	"facts: quantities": 200, "facts on which rules disagree": 80, "called for": 700, "not called for: read": 400,
+	"not called for: forbidden": 200, "not called for: unsuited": 200,
 	// What is not listed, and others.
-	"rule on unlisted": 350, "rule on unlisted alone": 100, "not listed: likely": 150, "not listed: likely, and none left": 85,
-	"not listed: possible": 200, "others excluded": 1500, "others of weight zero": 350, "others within what is named": 350,
-	"others among the nodes": 10, "claim with others": 25,
+	"rule on unlisted": 350, "rule on unlisted alone": 100, "not listed: likely": 150,
+	"not listed: likely, and none left": 85, "not listed: possible": 200, "others excluded": 1500,
+	"others of weight zero": 350, "others within what is named": 350, "others among the nodes": 10,
+	"claim with others": 25,
 	// Names kept back.
 	"withheld: a name": 40, "withheld: the next above is named": 5, "withheld: a rival all the same": 10,
-	"withheld: names with others beside": 35, "withheld: nothing beside": 40, "withheld: too many beside": 9, "withheld until: lifted": 50,
-	"withheld until: undecided": 150, "sent on": 100, "identified, and sent on": 30,
+	"withheld: names with others beside": 35, "withheld: nothing beside": 40, "withheld: too many beside": 9,
+	"withheld until: lifted": 50, "withheld until: undecided": 150, "sent on": 100, "identified, and sent on": 30,
 	// Growth.
-	"growth: a species of which too little is known": 15, "growth: another origin is open": 60, "growth: excluded by one test": 25,
-	"growth: natural beyond doubt": 15, "growth: not natural beyond doubt": 35, "joined by origin": 850,
+	"growth: a species of which too little is known": 15, "growth: another origin is open": 60,
+	"growth: excluded by one test": 25, "growth: natural beyond doubt": 15, "growth: not natural beyond doubt": 35,
+	"joined by origin": 850,
 	// Spoilt, edge, uncertainty, names by colour, priors.
 	"spoilt": 750, "spoilt beside one that counts": 7, "exactly at the edge": 100, "a bound decides where it ends": 50,
-	"uncertainty from the stone": 100, "uncertainty otherwise": 75, "named by colour: demanded": 35, "named by colour: any": 35,
-	"named by colour: none": 40, "rests on priors": 25, "rests on priors: several": 8,
+	"uncertainty from the stone": 100, "uncertainty otherwise": 75, "named by colour: demanded": 35,
+	"named by colour: any": 35, "named by colour: none": 40, "rests on priors": 25, "rests on priors: several": 8,
 	// Relations.
-	"related": 320, "related excludes": 8, "related, beyond the points": 150, "related, and all of the range is left": 200, "related to a bound": 50,
-	"related to rays": 115, "related to several places": 30, "related difference of rays": 45, "related bound": 70, "related, of two readings": 8,
-	"related, of a further place": 25, "related, and the band misses the range": 2,
+	"related": 320, "related excludes": 8, "related, beyond the points": 150,
+	"related, and all of the range is left": 200, "related to a bound": 50, "related to rays": 115,
+	"related to several places": 30, "related difference of rays": 45, "related bound": 70,
+	"related, of two readings": 8, "related, of a further place": 25, "related, and the band misses the range": 2,
 	// Claims.
-	"claim 10: open": 650, "claim 1: open": 95, "claim 2: falls": 35, "claim 2: open": 100, "claim 3: open": 150, "claim 4: falls": 100,
-	"claim 5: falls": 8, "claim 6: open": 100, "claim 7, and may not: open": 5, "claim 7, its own: falls": 10, "claim 7, neither: open": 85,
-	"claim 7, the others: stands": 10, "claim 8, by exclusion: falls": 20, "claim 8: falls": 85,
-	"claim 8: kept from falling by its group": 35, "claim 9, and may not: open": 10, "claim 9: stands": 25, "claim falls": 250,
-	"claim open": 1300, "claim stands": 40,
+	"claim 10: open": 650, "claim 1: open": 95, "claim 2: falls": 35, "claim 2: open": 100, "claim 3: open": 150,
+	"claim 4: falls": 100, "claim 5: falls": 8, "claim 6: open": 100, "claim 7, and may not: open": 5,
+	"claim 7, its own: falls": 10, "claim 7, neither: open": 85, "claim 7, the others: stands": 10,
+	"claim 8, by exclusion: falls": 20, "claim 8: falls": 85, "claim 8: kept from falling by its group": 35,
+	"claim 9, and may not: open": 10, "claim 9: stands": 25, "claim falls": 250, "claim open": 1300, "claim stands": 40,
 	// Groups of claims.
-	"group 10: open": 500, "group 1: open": 10, "group 2: falls": 25, "group 2: open": 80, "group 3: open": 150, "group 4: falls": 70,
-	"group 6: open": 100, "group 7, its own: falls": 4, "group 7, neither: open": 35, "group 7, the others: stands": 10,
-	"group 8, by exclusion: falls": 7, "group 8: falls": 40, "group 9: stands": 100, "group falls": 150, "group open": 950,
-	"group stands": 100,
+	"group 10: open": 500, "group 1: open": 10, "group 2: falls": 25, "group 2: open": 80, "group 3: open": 150,
+	"group 4: falls": 70, "group 6: open": 100, "group 7, its own: falls": 4, "group 7, neither: open": 35,
+	"group 7, the others: stands": 10, "group 8, by exclusion: falls": 7, "group 8: falls": 40, "group 9: stands": 100,
+	"group falls": 150, "group open": 950, "group stands": 100,
 }
 
 func (s sightings) check(t *testing.T) {
@@ -110,7 +115,10 @@ func (s sightings) note(v *opinion, got *engine.Explained) {
 	add("drafts", len(v.drafts()) > 0)
 	add("several sets", len(v.repeat) > 1)
 	add("sets of two", slices.ContainsFunc(v.repeat, func(set []string) bool { return len(set) == 2 }))
-	add("disagree", slices.ContainsFunc(got.Flags, func(n engine.Note) bool { return strings.Contains(n.Says, "about one property") }))
+	add("disagree", slices.ContainsFunc(got.Flags, func(n engine.Note) bool {
+		return strings.Contains(n.Says,
+			"about one property")
+	}))
 	add("many leaves", len(v.leaves) > 64)
 	for _, r := range v.rules {
 		add("withheld until: lifted", r.withholds != nil && v.fires(r) && v.until(r) == isHolding)
@@ -154,7 +162,8 @@ func (v *opinion) noteOthers(add func(string, bool)) {
 
 // effect is what follows from a rule, the first of several.
 func (r *naiveRule) effect() string {
-	for _, key := range []string{"excludes", "withholds", "sets_aside", "establishes", "sends_on", "forbids", "calls_for", "supports", "weakens"} {
+	for _, key := range []string{"excludes", "withholds", "sets_aside", "establishes", "sends_on", "forbids",
+		"calls_for", "supports", "weakens"} {
 		if r.sheet.has(key) {
 			return key
 		}
@@ -166,7 +175,8 @@ func (v *opinion) noteReadings(add func(string, bool)) {
 	pairs := 0
 	for _, r := range v.c.readings {
 		add("spoilt", r.spoilt != "")
-		add("spoilt beside one that counts", r.spoilt != "" && slices.ContainsFunc(v.c.readings, func(o *naiveReading) bool { return o.o == r.o && o.where == r.where && o.usable() }))
+		add("spoilt beside one that counts", r.spoilt != "" && slices.ContainsFunc(v.c.readings,
+			func(o *naiveReading) bool { return o.o == r.o && o.where == r.where && o.usable() }))
 		add("uncertainty "+r.reckoned, r.reckoned != "")
 		add("derived", r.derived)
 		add("two tests in one reading", len(r.tests) > 1)
@@ -184,9 +194,11 @@ func (v *opinion) noteReadings(add func(string, bool)) {
 func (v *opinion) noteEvidence(add func(string, bool)) {
 	for _, ev := range v.list {
 		add("rule excludes", ev.rule != nil && slices.Contains(ev.out, true))
-		add("rule on sheet", ev.rule != nil && slices.ContainsFunc(v.list, func(o *evidence) bool { return o.rule == nil && o.basis == ev.basis && o.family == ev.family }))
+		add("rule on sheet", ev.rule != nil && slices.ContainsFunc(v.list,
+			func(o *evidence) bool { return o.rule == nil && o.basis == ev.basis && o.family == ev.family }))
 		add("rule on unlisted", ev.ofUnlisted() != 0)
-		add("rule on unlisted alone", ev.ofUnlisted() != 0 && !slices.ContainsFunc(ev.c[:len(ev.out)], func(c float64) bool { return c != 0 }))
+		add("rule on unlisted alone", ev.ofUnlisted() != 0 && !slices.ContainsFunc(ev.c[:len(ev.out)],
+			func(c float64) bool { return c != 0 }))
 		add("combined", len(ev.from) == 2)
 		v.noteRelated(ev, add)
 		add("places", strings.Contains(ev.basis, " at "))

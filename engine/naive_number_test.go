@@ -57,7 +57,8 @@ func exponential(x number) number {
 	return new(big.Float).SetPrec(precision).SetMantExp(s, int(k))
 }
 
-// logarithm is ln x for x above zero: a start in float64, and two of Newton's steps on e^y = x, each doubling the figures.
+// logarithm is ln x for x above zero: a start in float64, and two of Newton's steps on e^y = x, each doubling the
+// figures.
 func logarithm(x number) number {
 	mantissa := new(big.Float)
 	exponent := x.MantExp(mantissa)

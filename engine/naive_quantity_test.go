@@ -18,7 +18,10 @@ func (x *examined) value(ev *evidence, value, u float64, given rangeOf, span [2]
 			ev.excludes(i)
 			continue
 		}
-		l := mixed(r.low, r.high, r.typical, resolution, func(a, b float64) float64 { return uniformRead(value, u, a, b) })
+		l := mixed(r.low, r.high, r.typical, resolution, func(a, b float64) float64 {
+			return uniformRead(value, u, a,
+				b)
+		})
 		ev.says(i, contributes(l, 1/(span[1]-span[0]), ev.e))
 	}
 }
@@ -46,13 +49,16 @@ func (x *examined) interval(ev *evidence, r *naiveReading, given rangeOf) {
 			ev.excludes(i)
 			continue
 		}
-		l := mixed(p.low, p.high, p.typical, o.resolution, func(a, b float64) float64 { return uniformBetween(r.lo, r.hi, r.noise, a, b) })
+		l := mixed(p.low, p.high, p.typical, o.resolution, func(a, b float64) float64 {
+			return uniformBetween(r.lo,
+				r.hi, r.noise, a, b)
+		})
 		ev.says(i, contributes(l, covered, ev.e))
 	}
 }
 
-// rays: "the low ray as a quantity against [a, b - d1], d1 the sheet's smallest birefringence; either ray outside [a, b]
-// excludes".
+// rays: "the low ray as a quantity against [a, b - d1], d1 the sheet's smallest birefringence; either ray outside [a,
+// b] excludes".
 func (x *examined) rays(ev *evidence, r *naiveReading, given rangeOf) {
 	o := r.o
 	for i, m := range x.leaves {

@@ -52,7 +52,8 @@ func (r *naiveReading) open() set { return setOf(plainOf(r.o.covers, r.choice)..
 // readCase reads a case that the reader accepts.
 func (n *naive) readCase(text string) *naiveCase {
 	root := readRaw(text)
-	c := &naiveCase{claim: plainly(root.at("claim").text("")), stone: map[string]raw{}, correlations: root.at("correlations").list()}
+	c := &naiveCase{claim: plainly(root.at("claim").text("")), stone: map[string]raw{},
+		correlations: root.at("correlations").list()}
 	if x, ok := root.at("stake").number(); ok {
 		c.stake = &x
 	}
@@ -60,7 +61,8 @@ func (n *naive) readCase(text string) *naiveCase {
 	for _, key := range root.at("readings").keys() {
 		given[key] = root.at("readings").at(key)
 	}
-	for _, key := range root.at("stone").keys() { // "`colour` and `transparency` are observables, accepted under `stone` too"
+	// "`colour` and `transparency` are observables, accepted under `stone` too"
+	for _, key := range root.at("stone").keys() {
 		if v := root.at("stone").at(key); key == "colour" || key == "transparency" {
 			given[key] = v
 		} else {
@@ -143,9 +145,9 @@ func (n *naive) readOne(c *naiveCase, o *naiveObservable, item raw) *naiveReadin
 // spelt is the word as the test's sheet has it.
 func (o *naiveObservable) spelt(word string) string { return cmp.Or(o.also[word], word) }
 
-// source: "optionally `test` (else the one whose sheet declares the observable), `instrument`". "Where no uncertainty is given,
-// the test's (or the house's instrument's) applies." An instrument that nobody names is the house's if it has one of that
-// test.
+// source: "optionally `test` (else the one whose sheet declares the observable), `instrument`". "Where no uncertainty
+// is given, the test's (or the house's instrument's) applies." An instrument that nobody names is the house's if it has
+// one of that test.
 func (n *naive) source(c *naiveCase, r *naiveReading, item raw) {
 	var instrument raw
 	test := item.at("test").text(r.o.test)
@@ -180,7 +182,8 @@ func (n *naive) source(c *naiveCase, r *naiveReading, item raw) {
 		r.u, r.highU = own(&r.value), own(&r.high)
 		r.noise = r.u
 	}
-	if _, plain := y.uncertainty.number(); !plain && !item.has("uncertainty") && !instrument.has("uncertainty") && r.form == "value" {
+	if _, plain := y.uncertainty.number(); !plain && !item.has("uncertainty") && !instrument.has("uncertainty") &&
+		r.form == "value" {
 		r.reckoned = "otherwise"
 		if r.u != y.otherwise {
 			r.reckoned = "from the stone"
@@ -195,8 +198,8 @@ func (n *naive) source(c *naiveCase, r *naiveReading, item raw) {
 }
 
 // expected: "`uncertainty:` as an expression over `stone`, `value` (the reading) and the instrument's own figures, for
-// readings that give none; where one of them is absent, the entry's `otherwise:`." The entry may list what a figure is where the
-// instrument does not say.
+// readings that give none; where one of them is absent, the entry's `otherwise:`." The entry may list what a figure is
+// where the instrument does not say.
 func (n *naive) expected(c *naiveCase, y *naiveYield, value *float64, instrument raw) float64 {
 	if y.uncertainty.none() {
 		return 0
@@ -250,7 +253,8 @@ func (n *naive) ofStone(c *naiveCase) *wording {
 	}}
 }
 
-// derive adds what a test's sheet computes from the stone where nobody read it: of several the first whose condition holds.
+// derive adds what a test's sheet computes from the stone where nobody read it: of several the first whose condition
+// holds.
 func (n *naive) derive(c *naiveCase) {
 	w := n.ofStone(c)
 	for _, id := range slices.Sorted(maps.Keys(n.tests)) {

@@ -24,7 +24,8 @@ func (n *naive) relate(m *naiveNode) {
 		return
 	}
 	for _, s := range at.sheet.at("relations").list() {
-		r := naiveRelation{of: s.at("of").text(""), by: s.at("by").text(""), ray: s.at("ray").text("mean"), within: s.at("within").or(0)}
+		r := naiveRelation{of: s.at("of").text(""), by: s.at("by").text(""), ray: s.at("ray").text("mean"),
+			within: s.at("within").or(0)}
 		for _, p := range s.at("through").list() {
 			r.through = append(r.through, p.pair())
 		}
@@ -35,9 +36,10 @@ func (n *naive) relate(m *naiveNode) {
 // rangeOf is the range that a reading is held against on a leaf; nil where nothing is said.
 type rangeOf func(m *naiveNode) *naiveRange
 
-// measured is what a reading of a quantity says by the flat ranges, and then what it says "where both were read": that is another
-// piece of evidence of the same family and on the same readings, "which rests on both, as a rule that names both would". "Of a
-// leaf of which it speaks the sheet's line is silent; where the flat range excludes, the sheet's line speaks."
+// measured is what a reading of a quantity says by the flat ranges, and then what it says "where both were read": that
+// is another piece of evidence of the same family and on the same readings, "which rests on both, as a rule that names
+// both would". "Of a leaf of which it speaks the sheet's line is silent; where the flat range excludes, the sheet's
+// line speaks."
 func (x *examined) measured(flat *evidence, property string, fill func(ev *evidence, given rangeOf)) {
 	fill(flat, func(m *naiveNode) *naiveRange { return m.ranges[property] })
 	by := map[string][]int{}
@@ -97,7 +99,8 @@ func (x *examined) goesBy(name string) (out []*naiveReading) {
 	return out
 }
 
-// left is what a relation leaves of a leaf's flat range; nil where that is all of it, or nothing was read that it goes by.
+// left is what a relation leaves of a leaf's flat range; nil where that is all of it, or nothing was read that it goes
+// by.
 func (m *naiveNode) left(x *examined, r naiveRelation) *naiveRange {
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, reading := range x.goesBy(r.by) { // "from the lowest to the highest"
@@ -136,8 +139,10 @@ func (m *naiveNode) left(x *examined, r naiveRelation) *naiveRange {
 		x.met["related, and all of the range is left"] = true
 		return nil
 	}
-	x.met["related, and the band misses the range"] = x.met["related, and the band misses the range"] || lo > flat.high || hi < flat.low
-	x.met["related, beyond the points"] = x.met["related, beyond the points"] || high < r.through[0][0] || low > r.through[last][0]
+	x.met["related, and the band misses the range"] = x.met["related, and the band misses the range"] ||
+		lo > flat.high || hi < flat.low
+	x.met["related, beyond the points"] = x.met["related, beyond the points"] || high < r.through[0][0] ||
+		low > r.through[last][0]
 	// "intersected with the flat range; where nothing is left, the nearer end of that"
 	within := func(y float64) float64 { return math.Max(math.Min(y, flat.high), flat.low) }
 	out := &naiveRange{low: within(lo), high: within(hi), tolerance: flat.tolerance}
@@ -199,7 +204,8 @@ func (d *drawn) relations(s *drawnSheet) {
 		return
 	}
 	a := d.aside
-	measuredBy := map[string][]string{"ri": {"ri"}, "birefringence": {"birefringence"}, "specific_gravity": {"specific_gravity", "size_density"}}
+	measuredBy := map[string][]string{"ri": {"ri"}, "birefringence": {"birefringence"},
+		"specific_gravity": {"specific_gravity", "size_density"}}
 	order := []string{"ri", "birefringence", "specific_gravity"}
 	if a.chance(0.4) {
 		a.Shuffle(3, func(i, j int) { order[i], order[j] = order[j], order[i] })
@@ -227,12 +233,14 @@ func (d *drawn) relation(of, by string, x, y drawnRange) string {
 	count := 2 + d.IntN(2)
 	for k := range count {
 		at := x.low + (x.high-x.low)*(0.1+float64(k)/float64(count)+d.between(0, 0.5)/float64(count))*0.9
-		points = append(points, fmt.Sprintf("[%s, %s]", figure(at), figure(math.Max(y.low, math.Min(y.high, rounded(d.between(y.low, y.high)))))))
+		points = append(points, fmt.Sprintf("[%s, %s]", figure(at), figure(math.Max(y.low,
+			math.Min(y.high, rounded(d.between(y.low, y.high)))))))
 	}
 	more := ""
 	if by == "ri" {
 		more = pick(d, "", ", ray: low", ", ray: mean", ", ray: high")
 	}
 	within := math.Max(1e-6, (y.high-y.low)*d.between(0.02, 0.6)*pick(d, 1.0, 1, 3))
-	return fmt.Sprintf("{of: %s, by: %s%s, through: [%s], within: %s, source: drawn}", of, by, more, strings.Join(points, ", "), figure(within))
+	return fmt.Sprintf("{of: %s, by: %s%s, through: [%s], within: %s, source: drawn}", of, by, more,
+		strings.Join(points, ", "), figure(within))
 }

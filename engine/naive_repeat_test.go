@@ -6,8 +6,8 @@ import (
 	"strings"
 )
 
-// repeats: "inclusion-minimal sets of up to three readings without which the case, judged anew, is not contradictory; by
-// size, then by falling sum of doubts, then by name."
+// repeats: "inclusion-minimal sets of up to three readings without which the case, judged anew, is not contradictory;
+// by size, then by falling sum of doubts, then by name."
 func (v *opinion) repeats(resolved func(again *opinion) bool) {
 	var readings []*naiveReading
 	for _, r := range v.c.readings {
@@ -70,8 +70,8 @@ func (v *opinion) rank(found [][]*naiveReading) {
 }
 
 // doubtOf: "A reading's doubt is the sum over m of share(m) e / exp(c_m) in the softmax that counts doubt (e itself if
-// every weight is zero)." Of several contributions of one reading to a material the lowest tells; a reading says nothing of what is
-// unlisted. What no sheet speaks of is no contribution.
+// every weight is zero)." Of several contributions of one reading to a material the lowest tells; a reading says
+// nothing of what is unlisted. What no sheet speaks of is no contribution.
 func (v *opinion) doubtOf(r *naiveReading) number {
 	sum := num(0)
 	for i, weight := range v.w.weight {

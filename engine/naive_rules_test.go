@@ -61,7 +61,8 @@ func (f *firing) truth(r *naiveRule) verity {
 	return v
 }
 
-// fires: "Only a condition that *holds* fires", and "A draft is evaluated and shown beside the verdict, but changes nothing".
+// fires: "Only a condition that *holds* fires", and "A draft is evaluated and shown beside the verdict, but changes
+// nothing".
 func (f *firing) fires(r *naiveRule) bool { return r.status == "active" && f.truth(r) == isHolding }
 
 // setters are the rules that fire and set an observable aside.
@@ -103,7 +104,8 @@ func (f *firing) of(name string) meaning {
 	return f.facts[name]
 }
 
-// observed is what was read of an observable. A place that stayed inconclusive says nothing beside another that was read.
+// observed is what was read of an observable. A place that stayed inconclusive says nothing beside another that was
+// read.
 func (f *firing) observed(o *naiveObservable) meaning {
 	m := meaning{covers: o.covers}
 	for _, r := range f.c.readings {
@@ -119,9 +121,11 @@ func (f *firing) observed(o *naiveObservable) meaning {
 		case "value":
 			m.amounts = append(m.amounts, amount{value: r.value, by: map[string]float64{r.name(): 1}})
 		case "rays":
-			m.amounts = append(m.amounts, amount{value: r.value, by: map[string]float64{r.name(): 1}}, amount{value: r.high, by: map[string]float64{r.name() + " high": 1}})
+			m.amounts = append(m.amounts, amount{value: r.value, by: map[string]float64{r.name(): 1}},
+				amount{value: r.high, by: map[string]float64{r.name() + " high": 1}})
 		case "bounds":
-			m.amounts = append(m.amounts, amount{bounded: true, low: r.lo, high: r.hi, openLow: r.openLo, openTop: r.openHi, span: o.span})
+			m.amounts = append(m.amounts, amount{bounded: true, low: r.lo, high: r.hi, openLow: r.openLo,
+				openTop: r.openHi, span: o.span})
 		case "choice":
 			m.choices = append(m.choices, r.open())
 		case "features":
@@ -144,14 +148,15 @@ func (f *firing) observed(o *naiveObservable) meaning {
 func (f *firing) turned() (out []amount) {
 	for _, r := range f.c.readings {
 		if r.form == "rays" && r.usable() {
-			out = append(out, amount{value: r.high - r.value, by: map[string]float64{r.name(): -1, r.name() + " high": 1}})
+			out = append(out, amount{value: r.high - r.value, by: map[string]float64{r.name(): -1,
+				r.name() + " high": 1}})
 		}
 	}
 	return out
 }
 
-// uncertainty: "first-order propagation by partial derivatives per reading (JCGM 100:2008, 5.1.2) ... and covariances between
-// readings can be given in the case".
+// uncertainty: "first-order propagation by partial derivatives per reading (JCGM 100:2008, 5.1.2) ... and covariances
+// between readings can be given in the case".
 func (f *firing) uncertainty(by map[string]float64) float64 {
 	u, of := map[string]float64{}, map[string]string{}
 	for _, r := range f.c.readings {
@@ -175,8 +180,8 @@ func (f *firing) uncertainty(by map[string]float64) float64 {
 	return math.Sqrt(math.Max(variance, 0))
 }
 
-// fact: "A truth that rules establish holds if one of them fires, fails if all fail, else is undecided; a choice or quantity is
-// absent until one fires, and undecided ("rules disagree") when two give unlike values."
+// fact: "A truth that rules establish holds if one of them fires, fails if all fail, else is undecided; a choice or
+// quantity is absent until one fires, and undecided ("rules disagree") when two give unlike values."
 func (f *firing) fact(name string) meaning {
 	m := meaning{truth: isFailing, covers: map[string][]string{}}
 	known := false
@@ -222,7 +227,8 @@ func (m *meaning) gives(more meaning) {
 
 func alikeAll(a, b []amount) bool {
 	return slices.EqualFunc(a, b, func(a, b amount) bool {
-		return a.value == b.value && a.bounded == b.bounded && a.low == b.low && a.high == b.high && maps.Equal(a.by, b.by)
+		return a.value == b.value && a.bounded == b.bounded && a.low == b.low && a.high == b.high &&
+			maps.Equal(a.by, b.by)
 	})
 }
 
@@ -242,8 +248,8 @@ func (f *firing) quantity(r *naiveRule, text string) meaning {
 	return m
 }
 
-// withholding lists the rules that now keep names back: "in force while the rule fires and `until` does not hold, undecided
-// included".
+// withholding lists the rules that now keep names back: "in force while the rule fires and `until` does not hold,
+// undecided included".
 func (f *firing) withholding() (out []*naiveRule) {
 	for _, r := range f.rules {
 		if r.withholds != nil && f.fires(r) && f.until(r) != isHolding {

@@ -50,7 +50,10 @@ func (x *examined) sheets(r *naiveReading) {
 			x.measured(ev, d.property, func(ev *evidence, given rangeOf) { x.difference(ev, r, d, given) })
 		}
 	default:
-		x.measured(line(o.name), o.property, func(ev *evidence, given rangeOf) { x.value(ev, r.value, r.u, given, o.span, o.resolution) })
+		x.measured(line(o.name), o.property, func(ev *evidence, given rangeOf) {
+			x.value(ev, r.value, r.u, given,
+				o.span, o.resolution)
+		})
 	}
 }
 

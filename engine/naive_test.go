@@ -17,8 +17,8 @@ import (
 )
 
 // The engine against the second implementation, on random rulesets that go through the real loader and random cases
-// that go through the real reader. What the two reach is compared exactly where it is a choice and to 1e-9 where it is a
-// number. A case in which some quantity lies within 1e-9 of a threshold is left out, as there rounding decides; these
+// that go through the real reader. What the two reach is compared exactly where it is a choice and to 1e-9 where it is
+// a number. A case in which some quantity lies within 1e-9 of a threshold is left out, as there rounding decides; these
 // are counted, and must be few.
 
 const naiveCases = 14 // a ruleset
@@ -95,7 +95,8 @@ func compareDrawn(t *testing.T, from, to uint64, seen sightings) {
 // build loads a ruleset from one text.
 func build(t testing.TB, name, text string) *kb.Ruleset {
 	t.Helper()
-	rs, l := load.Build([]kb.File{{Layer: "drawn", Path: name + ".yaml", Source: diag.NewSource("drawn/"+name+".yaml", []byte(text))}})
+	rs, l := load.Build([]kb.File{{Layer: "drawn", Path: name + ".yaml",
+		Source: diag.NewSource("drawn/"+name+".yaml", []byte(text))}})
 	if rs == nil {
 		var b strings.Builder
 		if err := diag.WriteText(&b, l, diag.TextOptions{Width: 100}); err != nil {

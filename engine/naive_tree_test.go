@@ -36,13 +36,16 @@ type naiveRange struct {
 func (n *naive) readTree(sheets []raw) {
 	byID := map[string]*naiveNode{}
 	for _, s := range sheets {
-		m := &naiveNode{group: s.has("group"), name: s.at("name").text(""), also: s.at("also").texts(), origin: s.at("origin").text(""), grown: s.at("grown").text(""),
-			counter: s.at("seen_at_counter").text(""), ranges: map[string]*naiveRange{}, words: map[string]map[string]string{}, inVerdicts: s.at("in_verdicts"), sheet: s}
+		m := &naiveNode{group: s.has("group"), name: s.at("name").text(""), also: s.at("also").texts(),
+			origin: s.at("origin").text(""), grown: s.at("grown").text(""), counter: s.at("seen_at_counter").text(""),
+			ranges: map[string]*naiveRange{}, words: map[string]map[string]string{}, inVerdicts: s.at("in_verdicts"),
+			sheet: s}
 		m.id = s.at("group").text(s.at("material").text(""))
 		m.told, m.nameable = m.id, !m.group || s.at("nameable").truth()
 		for _, p := range s.at("properties").keys() {
 			v := s.at("properties").at(p)
-			r := &naiveRange{low: v.at("range").pair()[0], high: v.at("range").pair()[1], tolerance: v.at("tolerance").or(0)}
+			r := &naiveRange{low: v.at("range").pair()[0], high: v.at("range").pair()[1],
+				tolerance: v.at("tolerance").or(0)}
 			if v.has("typical") {
 				pair := v.at("typical").pair()
 				r.typical = &pair
@@ -69,8 +72,9 @@ func (n *naive) readTree(sheets []raw) {
 		m.up = byID[s.at("under").text("")]
 		for _, o := range s.at("others").list() {
 			origin := o.at("origin").text("")
-			n.leaves = append(n.leaves, &naiveNode{id: m.id + ":" + origin, told: m.id, up: m, other: true, origin: origin, counter: o.at("seen_at_counter").text(""),
-				ranges: map[string]*naiveRange{}, words: map[string]map[string]string{}})
+			n.leaves = append(n.leaves, &naiveNode{id: m.id + ":" + origin, told: m.id, up: m, other: true,
+				origin: origin, counter: o.at("seen_at_counter").text(""), ranges: map[string]*naiveRange{},
+				words: map[string]map[string]string{}})
 		}
 		if !m.group {
 			n.leaves = append(n.leaves, m)
@@ -92,8 +96,8 @@ func (n *naive) readTree(sheets []raw) {
 	}
 }
 
-// inherit hands down what stands above a node. "Reflectance of a material follows from its refractive index by Fresnel's
-// equation unless a sheet gives it": ((n - 1) / (n + 1))^2 of what falls on it.
+// inherit hands down what stands above a node. "Reflectance of a material follows from its refractive index by
+// Fresnel's equation unless a sheet gives it": ((n - 1) / (n + 1))^2 of what falls on it.
 func (n *naive) inherit(m *naiveNode) {
 	for up := m.up; up != nil; up = up.up {
 		m.level++

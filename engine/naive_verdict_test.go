@@ -104,8 +104,8 @@ func (v *opinion) unlistedExceeds(part number) bool {
 	return less(num(0.5), part)
 }
 
-// fits: "let s be the share of `unlisted` and w its part of the whole weight (doubts counted). Where s exceeds one half ... If w
-// does too, the stone is likely not on this list: `likely` ... Otherwise ... `possible` ... Else null."
+// fits: "let s be the share of `unlisted` and w its part of the whole weight (doubts counted). Where s exceeds one half
+// ... If w does too, the stone is likely not on this list: `likely` ... Otherwise ... `possible` ... Else null."
 func (v *opinion) fits() string {
 	switch u := v.w.last(); {
 	case !v.unlistedExceeds(v.shares[u]):
@@ -116,10 +116,10 @@ func (v *opinion) fits() string {
 	return "possible"
 }
 
-// contradictory says why it is, if it is: "no material is without exclusion; or, by the readings alone, the best with a doubt is at
-// least `rival` (10) times likelier than the best without exclusion", and where nothing listed may fit "the class is
-// `contradictory` if no material is without exclusion, else `inconclusive`" if that is likely, "`contradictory` as before"
-// if it is possible.
+// contradictory says why it is, if it is: "no material is without exclusion; or, by the readings alone, the best with a
+// doubt is at least `rival` (10) times likelier than the best without exclusion", and where nothing listed may fit "the
+// class is `contradictory` if no material is without exclusion, else `inconclusive`" if that is likely,
+// "`contradictory` as before" if it is possible.
 func (v *opinion) contradictory() string {
 	if v.faulty {
 		return ""
@@ -153,8 +153,8 @@ func (v *opinion) likelihoodOf(m *naiveNode) number {
 	return v.likeliest(func(i int) bool { return slices.Contains(m.under, i) })
 }
 
-// identify: "the deepest nameable node that meets all of this (where a leaf fails, its group is tried)". "`sends_on` ... no longer
-// keeps a name from being given".
+// identify: "the deepest nameable node that meets all of this (where a leaf fails, its group is tried)". "`sends_on`
+// ... no longer keeps a name from being given".
 func (v *opinion) identify() {
 	// "doubt is at most `doubt_limit`"
 	if v.mark(v.doubt, num(v.limit)); less(num(v.limit), v.doubt) {
@@ -251,8 +251,8 @@ func (v *opinion) supportOf() {
 	}
 }
 
-// restsOn: "where by the readings alone the lowest nameable node of a leaf without exclusion, outside the named node's own line, is
-// less than `rival` times less likely than the named one". Likeliest first, ties by id.
+// restsOn: "where by the readings alone the lowest nameable node of a leaf without exclusion, outside the named node's
+// own line, is less than `rival` times less likely than the named one". Likeliest first, ties by id.
 func (v *opinion) restsOn() {
 	for i, leaf := range v.leaves {
 		m := nameableAt(leaf)

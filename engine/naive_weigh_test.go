@@ -9,7 +9,7 @@ import (
 // weighed is what all evidence comes to, by leaf; unlisted comes last. Weights of zero are nil.
 type weighed struct {
 	out        []bool
-	zero     []bool
+	zero       []bool
 	prior      []number
 	likelihood []number            // log, prior left out
 	weight     []number            // prior times likelihood
@@ -92,8 +92,8 @@ func (n *naive) shareOut() []number {
 	return append(out, num(n.unlisted))
 }
 
-// naiveGroup is the evidence of a family that rests on the same readings: for each leaf, and for what is unlisted, one of it
-// counts.
+// naiveGroup is the evidence of a family that rests on the same readings: for each leaf, and for what is unlisted, one
+// of it counts.
 type naiveGroup struct {
 	name   string
 	c      []float64
@@ -104,8 +104,9 @@ type naiveGroup struct {
 // familySum: what a family says of each leaf, and of what is unlisted.
 func (x *examined) familySum(list []*evidence, family string, out []bool) []number {
 	groups := x.groups(list, family)
-	// "contributions are ordered by spread (largest less smallest c over the materials without exclusion; ties by name)".
-	// What is unlisted is never excluded, and its c counts as 0 here: it is one of them, as the guide for contributors says.
+	// "contributions are ordered by spread (largest less smallest c over the materials without exclusion; ties by
+	// name)". What is unlisted is never excluded, and its c counts as 0 here: it is one of them, as the guide for
+	// contributors says.
 	for _, g := range groups {
 		low, high := 0.0, 0.0
 		for i := range x.leaves {
@@ -135,7 +136,8 @@ func (x *examined) familySum(list []*evidence, family string, out []bool) []numb
 	for i := range x.leaves {
 		// "the first counts in full, every further one with `further_weight`"
 		first := 0
-		// "For a material that the family excludes, its lowest excluding c counts in full and the others at `further_weight`."
+		// "For a material that the family excludes, its lowest excluding c counts in full and the others at
+		// `further_weight`."
 		for k, g := range groups {
 			if g.out[i] && (!groups[first].out[i] || g.c[i] < groups[first].c[i]) {
 				first = k

@@ -10,7 +10,8 @@ import (
 	"whystone/kb"
 )
 
-// candidates are the nodes that a stone may be narrowed to, column by column: each is looked at often, and few are taken.
+// candidates are the nodes that a stone may be narrowed to, column by column: each is looked at often, and few are
+// taken.
 type candidates struct {
 	of           []int     // a leaf, or below zero a node: its index with all bits turned
 	house, equal []float64 // shares at the house's priors and at equal ones
@@ -84,8 +85,8 @@ type holding struct {
 	share float64
 }
 
-// take takes candidates by falling share, beside those that are picked, until they hold the required share. It is false when
-// they never do, or are too many.
+// take takes candidates by falling share, beside those that are picked, until they hold the required share. It is false
+// when they never do, or are too many.
 func (j *Judge) take(d *Decision) bool {
 	held := 0.0
 	for _, n := range j.picked {
@@ -110,8 +111,8 @@ func (j *Judge) take(d *Decision) bool {
 	return true
 }
 
-// foremostCandidate is the first of those that are not taken, by falling share, then by id; or -1. Only what comes near the largest
-// share is compared: that leaves more than what counts as alike.
+// foremostCandidate is the first of those that are not taken, by falling share, then by id; or -1. Only what comes near
+// the largest share is compared: that leaves more than what counts as alike.
 func (j *Judge) foremostCandidate() int {
 	largest := -1.0
 	for _, x := range j.joins.share {
@@ -152,8 +153,8 @@ func (j *Judge) alikeNodes(nodes []*kb.Material) []*kb.Material {
 	return nodes
 }
 
-// falling orders numbers from the largest. Those that only the rounding of a sum sets apart are alike: topmost groups of
-// unlike many leaves have the same equal prior, and the tie is for their names to break.
+// falling orders numbers from the largest. Those that only the rounding of a sum sets apart are alike: topmost groups
+// of unlike many leaves have the same equal prior, and the tie is for their names to break.
 func falling(a, b float64) int {
 	switch slack := 1e-12 * max(math.Abs(a), math.Abs(b)); {
 	case a-b > slack:
@@ -172,10 +173,10 @@ func (j *Judge) sumOver(m *kb.Material, of []float64) float64 {
 	return sum
 }
 
-// joinAlike makes candidates of the leaves without exclusion, of those that can't be told apart their group. First those of unlike
-// origin become the group that holds several: how a stone grew is decided by exclusion alone. Then, from the lowest groups up,
-// a nameable group stands for its leaves without exclusion when there are several and their likelihoods lie within a factor of
-// 2 of each other.
+// joinAlike makes candidates of the leaves without exclusion, of those that can't be told apart their group. First
+// those of unlike origin become the group that holds several: how a stone grew is decided by exclusion alone. Then,
+// from the lowest groups up, a nameable group stands for its leaves without exclusion when there are several and their
+// likelihoods lie within a factor of 2 of each other.
 func (j *Judge) joinAlike() {
 	for _, i := range j.w.open {
 		j.standing[i] = -1

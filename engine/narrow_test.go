@@ -8,8 +8,8 @@ import (
 	"whystone/kb"
 )
 
-// TestForemostCandidate: looking only at what comes near the largest share picks what comparing each with the one before picks, ties that
-// rounding makes of equal shares included.
+// TestForemostCandidate: looking only at what comes near the largest share picks what comparing each with the one
+// before picks, ties that rounding makes of equal shares included.
 func TestForemostCandidate(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 2))
 	ties := 0

@@ -72,8 +72,8 @@ type ClaimOutput struct {
 	GroupWhy    *phrase.Told `json:"group_why"`
 }
 
-// Candidate is a material without exclusion, or what the ruleset lacks ("unlisted"). A leaf without a sheet of its own is
-// told by its group's id.
+// Candidate is a material without exclusion, or what the ruleset lacks ("unlisted"). A leaf without a sheet of its own
+// is told by its group's id.
 type Candidate struct {
 	Material string  `json:"material"`
 	Name     string  `json:"name"`
@@ -111,8 +111,8 @@ type Note struct {
 	phrase.Values
 }
 
-// Draft is a rule in draft that holds, and what would change if it were active: nothing when Would is null. Error says why
-// it can't be made active.
+// Draft is a rule in draft that holds, and what would change if it were active: nothing when Would is null. Error says
+// why it can't be made active.
 type Draft struct {
 	Note
 	Would *Would    `json:"would"`

@@ -50,28 +50,39 @@ func TestCommonPractice(t *testing.T) {
 		readings []string
 		want     expected
 	}{
-		{"a thermal probe alone narrows to diamond and moissanite", "diamond", "", []string{"thermal_probe: diamond range"},
-			expected{verdict: []string{"narrowed"}, nodes: []string{"diamond", "synthetic-moissanite"}, claim: "open"}},
-		{"conduction leaves diamond open, as type IIb conducts", "diamond", "", []string{"thermal_probe: diamond range", "electrical_conduction: conducts"},
-			expected{verdict: []string{"narrowed", "identified", "inconclusive"}, claim: "open", open: []string{"natural-diamond", "synthetic-moissanite"}}},
-		{"strong doubling fells diamond", "diamond", "", []string{"thermal_probe: diamond range", "electrical_conduction: conducts", "facet_doubling: strong"},
+		{"a thermal probe alone narrows to diamond and moissanite", "diamond", "",
+			[]string{"thermal_probe: diamond range"}, expected{verdict: []string{"narrowed"},
+				nodes: []string{"diamond", "synthetic-moissanite"}, claim: "open"}},
+		{"conduction leaves diamond open, as type IIb conducts", "diamond", "",
+			[]string{"thermal_probe: diamond range", "electrical_conduction: conducts"},
+			expected{verdict: []string{"narrowed", "identified", "inconclusive"}, claim: "open",
+				open: []string{"natural-diamond", "synthetic-moissanite"}}},
+		{"strong doubling fells diamond", "diamond", "", []string{"thermal_probe: diamond range",
+			"electrical_conduction: conducts", "facet_doubling: strong"},
 			expected{claim: "falls"}},
 		{"a specific gravity of 5.8 alone leaves the claim open", "diamond", "mounted: false", []string{heavy},
-			expected{verdict: []string{"narrowed", "inconclusive"}, claim: "open", missing: []string{"second reading"}}},
-		{"5.8, over the limit and a low thermal reading are cubic zirconia", "diamond", "mounted: false", []string{heavy, "ri: {above: 1.81}", "thermal_probe: below diamond range"},
+			expected{verdict: []string{"narrowed", "inconclusive"}, claim: "open",
+				missing: []string{"second reading"}}},
+		{"5.8, over the limit and a low thermal reading are cubic zirconia", "diamond", "mounted: false",
+			[]string{heavy, "ri: {above: 1.81}", "thermal_probe: below diamond range"},
 			expected{verdict: []string{"identified"}, named: "cubic-zirconia", claim: "falls"}},
 		{"both rays of quartz alone narrow", "diamond", "", []string{"ri: [1.544, 1.553]"},
 			expected{verdict: []string{"narrowed"}, open: []string{"natural-quartz"}}},
 		{"four household tests decide nothing", "diamond", "mounted: false, cut: round brilliant",
-			[]string{"sinks_in_water: sinks", "breath_fog: clears at once", "read_through: print not visible", "flame_and_quench: unharmed"},
-			expected{verdict: []string{"inconclusive"}, claim: "open", setAside: []string{"flame_and_quench", "sinks_in_water"}}},
+			[]string{"sinks_in_water: sinks", "breath_fog: clears at once", "read_through: print not visible",
+				"flame_and_quench: unharmed"},
+			expected{verdict: []string{"inconclusive"}, claim: "open",
+				setAside: []string{"flame_and_quench", "sinks_in_water"}}},
 		{"an index of quartz and a weight of diamond contradict each other", "diamond", "mounted: false",
 			[]string{"ri: [1.544, 1.553]", "specific_gravity: {value: 3.52, uncertainty: 0.02}"},
-			expected{verdict: []string{"contradictory"}, claim: "open", repeat: [][]string{{"ri"}, {"specific_gravity"}}, missing: []string{"repeat"}}},
-		{"no reading fells nothing", "diamond", "", nil, expected{verdict: []string{"inconclusive", "narrowed"}, claim: "open"}},
+			expected{verdict: []string{"contradictory"}, claim: "open",
+				repeat: [][]string{{"ri"}, {"specific_gravity"}}, missing: []string{"repeat"}}},
+		{"no reading fells nothing", "diamond", "", nil, expected{verdict: []string{"inconclusive", "narrowed"},
+			claim: "open"}},
 	} {
 		t.Run("common practice: "+c.name, func(t *testing.T) {
-			text := fmt.Sprintf("format: 1\ncase: practice\nclaim: %s\nstone: {%s}\nreadings: {%s}\n", c.claim, c.stone, strings.Join(c.readings, ", "))
+			text := fmt.Sprintf("format: 1\ncase: practice\nclaim: %s\nstone: {%s}\nreadings: {%s}\n", c.claim, c.stone,
+				strings.Join(c.readings, ", "))
 			read := readCase(rs, text)
 			if read == nil {
 				t.Fatalf("not a case:\n%s", text)

@@ -42,7 +42,8 @@ func TestTheChainAddsUp(t *testing.T) {
 				}
 				leaves++
 				if got := math.Log(priors[i]) + counted[m.ID]; math.Abs(got-want) > 1e-9*(1+math.Abs(want)) {
-					t.Errorf("%s: prior and evidence add up to %.12g, the log-weight is %.12g\n%s", m.ID, got, want, text)
+					t.Errorf("%s: prior and evidence add up to %.12g, the log-weight is %.12g\n%s", m.ID, got, want,
+						text)
 				}
 			}
 		}
@@ -52,8 +53,8 @@ func TestTheChainAddsUp(t *testing.T) {
 	}
 }
 
-// Without readings the shares are the priors, nothing is excluded, nothing is named on less than its prior, and no claim
-// falls.
+// Without readings the shares are the priors, nothing is excluded, nothing is named on less than its prior, and no
+// claim falls.
 func TestWithoutReadingsThePriorsStay(t *testing.T) {
 	eachDrawn(t, drawSheets, 40, func(t *testing.T, d *drawn, rs *kb.Ruleset, cases []string) {
 		n := readNaive(d.text.String())
@@ -81,8 +82,8 @@ func TestWithoutReadingsThePriorsStay(t *testing.T) {
 	})
 }
 
-// A second reading of the same physics that says what the first said moves the odds of no two materials by more than the
-// further weight times what the first moved them.
+// A second reading of the same physics that says what the first said moves the odds of no two materials by more than
+// the further weight times what the first moved them.
 func TestDuplicateCountsAtFurtherWeight(t *testing.T) {
 	moved := 0
 	eachDrawn(t, doubled, 60, func(t *testing.T, _ *drawn, rs *kb.Ruleset, cases []string) {
@@ -92,7 +93,8 @@ func TestDuplicateCountsAtFurtherWeight(t *testing.T) {
 				once := before + "  thermal: " + word + "\n"
 				twice := once + "  thermal_again: " + word + "\n"
 				first := judged(rs, once)
-				c := map[string]float64{} // what the first says; it may besides change the order in another family, by an exclusion
+				// what the first says; it may besides change the order in another family, by an exclusion
+				c := map[string]float64{}
 				for _, s := range first.Chain {
 					for _, g := range s.Weights {
 						if s.Kind == "evidence" && s.Observable == "thermal" {
@@ -106,7 +108,8 @@ func TestDuplicateCountsAtFurtherWeight(t *testing.T) {
 					for b := range l2 {
 						first, second := c[a]-c[b], (l2[a]-l1[a])-(l2[b]-l1[b])
 						if math.Abs(second) > rs.Policy.FurtherWeight*math.Abs(first)+1e-9 {
-							t.Errorf("the first reading moves %s against %s by %g, the same again by %g, weight %g\n%s", a, b, first, second, rs.Policy.FurtherWeight, twice)
+							t.Errorf("the first reading moves %s against %s by %g, the same again by %g, weight %g\n%s",
+								a, b, first, second, rs.Policy.FurtherWeight, twice)
 						}
 						if second != 0 {
 							moved++
@@ -151,29 +154,36 @@ func TestEqualContributionsChangeNothing(t *testing.T) {
       coin: {kind: choice, family: luck, blunder: 0.1, choices: [heads, tails]}
       die: {kind: choice, family: chance, blunder: 0.1, choices: [one, more]}
 `, 1)
-			text = strings.Replace(text, "origin: natural}", "origin: natural, outcomes: {coin: {seen: {heads: often, tails: often}, source: drawn}}}", 1)
+			text = strings.Replace(text, "origin: natural}",
+				"origin: natural, outcomes: {coin: {seen: {heads: often, tails: often}, source: drawn}}}", 1)
 			text += "rules:\n  - {rule: all, says: drawn., source: drawn, if: die == 'one', " + ratio + "}\n"
 			d.text.Reset()
 			d.text.WriteString(text)
 			return d
 		}
 	}
-	for _, ratio := range []string{"supports: {materials: [everything], ratio: 4.1}", "weakens: {materials: [everything], strength: strong}"} {
+	for _, ratio := range []string{"supports: {materials: [everything], ratio: 4.1}",
+		"weakens: {materials: [everything], strength: strong}"} {
 		eachDrawn(t, alike(ratio), 25, func(t *testing.T, _ *drawn, rs *kb.Ruleset, cases []string) {
 			for _, text := range cases {
-				before, coin, die := judged(rs, text), judged(rs, text+"  coin: heads\n"), judged(rs, text+"  die: one\n")
-				if coin.Verdict != before.Verdict || fmt.Sprint(coin.Nodes) != fmt.Sprint(before.Nodes) || math.Abs(coin.Doubt-before.Doubt) > 1e-12 {
-					t.Errorf("a coin changes %s %v to %s %v\n%s", before.Verdict, before.Nodes, coin.Verdict, coin.Nodes, text)
+				before, coin, die := judged(rs, text), judged(rs, text+"  coin: heads\n"),
+					judged(rs, text+"  die: one\n")
+				if coin.Verdict != before.Verdict || fmt.Sprint(coin.Nodes) != fmt.Sprint(before.Nodes) ||
+					math.Abs(coin.Doubt-before.Doubt) > 1e-12 {
+					t.Errorf("a coin changes %s %v to %s %v\n%s", before.Verdict, before.Nodes, coin.Verdict,
+						coin.Nodes, text)
 				}
 				for i, c := range before.Candidates {
 					if x := coin.Candidates[i]; x.Material != c.Material || math.Abs(x.Share-c.Share) > 1e-12 {
-						t.Errorf("a coin changes the share of %s from %g to that of %s, %g\n%s", c.Material, c.Share, x.Material, x.Share, text)
+						t.Errorf("a coin changes the share of %s from %g to that of %s, %g\n%s", c.Material, c.Share,
+							x.Material, x.Share, text)
 					}
 				}
 				left, after := listed(before.Candidates), listed(die.Candidates)
 				for i, c := range left {
 					if !near(after[i].Share*left[0].Share, c.Share*after[0].Share) {
-						t.Errorf("what says the same of all changes %s against %s\n%s", c.Material, left[0].Material, text)
+						t.Errorf("what says the same of all changes %s against %s\n%s", c.Material, left[0].Material,
+							text)
 					}
 				}
 			}
@@ -183,7 +193,8 @@ func TestEqualContributionsChangeNothing(t *testing.T) {
 
 // listed are the candidates that are materials.
 func listed(candidates []engine.Candidate) []engine.Candidate {
-	return slices.DeleteFunc(slices.Clone(candidates), func(c engine.Candidate) bool { return c.Material == "unlisted" })
+	return slices.DeleteFunc(slices.Clone(candidates),
+		func(c engine.Candidate) bool { return c.Material == "unlisted" })
 }
 
 // A reading counts once: where three observables measure one property, no value goes into two contributions.
@@ -201,7 +212,8 @@ func TestNoReadingCountsTwice(t *testing.T) {
 		for range 10 {
 			text := "format: 1\ncase: three\nreadings:\n"
 			for _, name := range []string{"float_density", "size_density", "specific_gravity"} {
-				text += fmt.Sprintf("  %s: {value: %g, uncertainty: %g}\n", name, d.between(3.4, 3.6), d.between(0.01, 0.05))
+				text += fmt.Sprintf("  %s: {value: %g, uncertainty: %g}\n", name, d.between(3.4, 3.6),
+					d.between(0.01, 0.05))
 			}
 			used := map[int]int{}
 			for _, s := range judged(rs, text).Chain {

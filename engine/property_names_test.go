@@ -12,8 +12,8 @@ import (
 
 var drawnID = regexp.MustCompile(`\b([gm])(\d+)\b`)
 
-// Other names for the materials change nothing but the names. Where the new ones sort as the old ones did, no byte; else
-// ties aside, and the last figures of sums, which are taken in the order of the ids.
+// Other names for the materials change nothing but the names. Where the new ones sort as the old ones did, no byte;
+// else ties aside, and the last figures of sums, which are taken in the order of the ids.
 func TestNamesChangeNothingButNames(t *testing.T) {
 	same := func(text string) string { return drawnID.ReplaceAllString(text, "x-$1$2") }
 	back := func(text string) string { return regexp.MustCompile(`\bx-([gm]\d+)`).ReplaceAllString(text, "$1") }
@@ -98,7 +98,8 @@ func alikeBut(turned func(string) string, a, b *engine.Explained) string {
 	if diffs := after.differ("share", before, near); len(diffs) > 0 {
 		return diffs[0]
 	}
-	if a.Claim != nil && (a.Claim.Answer != b.Claim.Answer || orNil(a.Claim.GroupAnswer) != orNil(b.Claim.GroupAnswer)) {
+	if a.Claim != nil && (a.Claim.Answer != b.Claim.Answer ||
+		orNil(a.Claim.GroupAnswer) != orNil(b.Claim.GroupAnswer)) {
 		return fmt.Sprintf("the claim is %s, and becomes %s", a.Claim.Answer, b.Claim.Answer)
 	}
 	return ""

@@ -21,7 +21,8 @@ import (
 var moment = engine.Moment{On: judgedOn, DatedBy: "taken"}
 
 // eachDrawn goes through random rulesets, each with the texts of some cases.
-func eachDrawn(t *testing.T, draw func(seed uint64, leaves int) *drawn, rulesets int, f func(t *testing.T, d *drawn, rs *kb.Ruleset, cases []string)) {
+func eachDrawn(t *testing.T, draw func(seed uint64, leaves int) *drawn, rulesets int,
+	f func(t *testing.T, d *drawn, rs *kb.Ruleset, cases []string)) {
 	t.Helper()
 	if testing.Short() {
 		rulesets = max(rulesets/5, 4)
@@ -105,7 +106,8 @@ func scattered(d *drawn) []kb.File {
 	var files []kb.File
 	for i, text := range texts {
 		name := fmt.Sprintf("part-%d.yaml", i)
-		files = append(files, kb.File{Layer: "drawn", Path: name, Source: diag.NewSource("drawn/"+name, []byte("format: 1\n"+text))})
+		files = append(files, kb.File{Layer: "drawn", Path: name, Source: diag.NewSource("drawn/"+name,
+			[]byte("format: 1\n"+text))})
 	}
 	return files
 }
@@ -149,19 +151,25 @@ func TestObservedAndUnobservedAgree(t *testing.T) {
 			for _, m := range d.RestsOnPriors {
 				rests = append(rests, m.ID)
 			}
-			unobserved := fmt.Sprint(d.Class, orWord(d.NotListed.String()), named, nodes, rests, d.Doubt, d.Unlisted, d.Required, d.DoubtLimit)
-			observed := fmt.Sprint(out.Verdict, orNil(out.NotListed), orNil(out.Named), out.Nodes, out.RestsOnPriors, out.Doubt, out.Unlisted, out.Required, out.DoubtLimit)
-			if unobserved != observed || (share == "nil") != math.IsNaN(d.Share) || share != "nil" && share != fmt.Sprint(d.Share) {
+			unobserved := fmt.Sprint(d.Class, orWord(d.NotListed.String()), named, nodes, rests, d.Doubt, d.Unlisted,
+				d.Required, d.DoubtLimit)
+			observed := fmt.Sprint(out.Verdict, orNil(out.NotListed), orNil(out.Named), out.Nodes, out.RestsOnPriors,
+				out.Doubt, out.Unlisted, out.Required, out.DoubtLimit)
+			if unobserved != observed || (share == "nil") != math.IsNaN(d.Share) || share != "nil" &&
+				share != fmt.Sprint(d.Share) {
 				t.Errorf("unobserved %s %v, observed %s %s\n%s", unobserved, d.Share, observed, share, text)
 			}
-			if c.Claim != "" && (d.Claim.Answer.String() != out.Claim.Answer || out.Claim.GroupAnswer != nil && d.Claim.GroupAnswer.String() != *out.Claim.GroupAnswer) {
-				t.Errorf("unobserved the claim is %s and %s, observed %s and %s\n%s", d.Claim.Answer, d.Claim.GroupAnswer, out.Claim.Answer, orNil(out.Claim.GroupAnswer), text)
+			if c.Claim != "" && (d.Claim.Answer.String() != out.Claim.Answer || out.Claim.GroupAnswer != nil &&
+				d.Claim.GroupAnswer.String() != *out.Claim.GroupAnswer) {
+				t.Errorf("unobserved the claim is %s and %s, observed %s and %s\n%s", d.Claim.Answer,
+					d.Claim.GroupAnswer, out.Claim.Answer, orNil(out.Claim.GroupAnswer), text)
 			}
 		}
 	})
 }
 
-// A judge keeps nothing of earlier cases: any order of cases, and a case twice over, give the same bytes, chain included.
+// A judge keeps nothing of earlier cases: any order of cases, and a case twice over, give the same bytes, chain
+// included.
 func TestNothingIsKeptBetweenCases(t *testing.T) {
 	eachDrawn(t, drawRuleset, 60, func(t *testing.T, d *drawn, rs *kb.Ruleset, cases []string) {
 		e := engine.Prepare(rs)

@@ -57,8 +57,8 @@ func (j *Judge) outside(it *item) {
 	}
 }
 
-// lessRounding is a number less what the rounding of decimal figures can come to: a reading that lies exactly as far outside a
-// range as it may, within 1 part in 10^9, excludes nothing.
+// lessRounding is a number less what the rounding of decimal figures can come to: a reading that lies exactly as far
+// outside a range as it may, within 1 part in 10^9, excludes nothing.
 func lessRounding(x float64) float64 { return x - 1e-9*math.Abs(x) }
 
 // below is 1 if a < b, else 0.

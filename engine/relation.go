@@ -10,14 +10,14 @@ import (
 	"whystone/kb/vocab"
 )
 
-// A sheet may say that one quantity goes with another, as density does with the index within a series. Where both were read, the
-// reading is held against what that leaves of the flat range, and not against the flat range, which the sheet's line is silent of
-// then. What comes of it counts in the family of the quantity that is narrowed, and rests on both readings, as a rule that names
-// both would: with the larger blunder rate, and by the tests of both, so that no mistaken reading finishes a material off by itself.
-// What the flat range excludes by itself, it still does.
+// A sheet may say that one quantity goes with another, as density does with the index within a series. Where both were
+// read, the reading is held against what that leaves of the flat range, and not against the flat range, which the
+// sheet's line is silent of then. What comes of it counts in the family of the quantity that is narrowed, and rests on
+// both readings, as a rule that names both would: with the larger blunder rate, and by the tests of both, so that no
+// mistaken reading finishes a material off by itself. What the flat range excludes by itself, it still does.
 //
-// Nothing of it is kept from one case to the next, as it hangs on two readings. A case of which no leaf in question is left by the
-// flat range goes the way of a case without.
+// Nothing of it is kept from one case to the next, as it hangs on two readings. A case of which no leaf in question is
+// left by the flat range goes the way of a case without.
 
 // relating is what the sheets say of a quantity by another, by leaf.
 type relating struct {
@@ -36,7 +36,8 @@ func (e *Engine) prepareRelations(l *line) {
 		n := slices.IndexFunc(l.relations, func(x relating) bool { return x.by == r.By })
 		if n < 0 {
 			n = len(l.relations)
-			l.relations = append(l.relations, relating{by: r.By, of: make([]*kb.Relation, e.leaves), leaves: e.newSet()})
+			l.relations = append(l.relations, relating{by: r.By, of: make([]*kb.Relation, e.leaves),
+				leaves: e.newSet()})
 		}
 		l.relations[n].of[i] = r
 		l.relations[n].leaves.add(i)
@@ -44,14 +45,16 @@ func (e *Engine) prepareRelations(l *line) {
 	e.relates = e.relates || len(l.relations) > 0
 }
 
-// band is what relations leave of a quantity's ranges in one case: a line that speaks of the leaves whose range is narrowed.
+// band is what relations leave of a quantity's ranges in one case: a line that speaks of the leaves whose range is
+// narrowed.
 type band struct {
 	line   line
 	ranges []kb.Range
 	speaks leafSet
 }
 
-// relate narrows what the quantities that were read say by what was read beside them. The items of readings are there, and no others.
+// relate narrows what the quantities that were read say by what was read beside them. The items of readings are there,
+// and no others.
 func (j *Judge) relate(c *casefile.Case) {
 	j.bandsUsed = 0
 	if !j.e.relates {
@@ -127,8 +130,8 @@ func (b *band) put(m *kb.Material, r *kb.Relation, first []*casefile.Reading, fl
 		return
 	}
 	i := m.Index
-	b.ranges[i] = kb.Range{Low: lo, High: hi, Tolerance: flat.Tolerance, Source: r.Source, SaidBy: r.SaidBy, Span: r.Span,
-		Derived: "by " + r.By.Name}
+	b.ranges[i] = kb.Range{Low: lo, High: hi, Tolerance: flat.Tolerance, Source: r.Source, SaidBy: r.SaidBy,
+		Span: r.Span, Derived: "by " + r.By.Name}
 	if flat.Typical != nil {
 		b.ranges[i].Typical = clip(*flat.Typical, lo, hi)
 	}
@@ -189,7 +192,8 @@ func (v *vector) ownAlone(own *memory) {
 	v.own, v.c, v.known, v.kept, v.whole, v.levels, v.follows = own, own.c, own.known, false, false, nil, follows{}
 }
 
-// hush lets an item say nothing of some leaves. What is kept of its reading stays as it is, and is looked up for the other leaves.
+// hush lets an item say nothing of some leaves. What is kept of its reading stays as it is, and is looked up for the
+// other leaves.
 func (j *Judge) hush(n int, leaves leafSet) {
 	if j.items[n].kept {
 		v := j.newItem().vector
@@ -216,7 +220,8 @@ func (j *Judge) hush(n int, leaves leafSet) {
 	}
 }
 
-// silent tells whether another item on the same readings speaks of a leaf, or of what the ruleset lacks, in an item's place.
+// silent tells whether another item on the same readings speaks of a leaf, or of what the ruleset lacks, in an item's
+// place.
 func (it *item) silent(leaf int) bool {
 	if leaf == Unlisted {
 		return it.first != nil

@@ -74,7 +74,8 @@ func seriesWith(t testing.TB, relations string) *kb.Ruleset {
 	return build(t, "series", fmt.Sprintf(series, "    relations: ["+relations+"]"))
 }
 
-const rising = "{of: specific_gravity, by: ri, ray: low, through: [[1.60, 3.1], [1.70, 3.6], [1.80, 3.9]], within: 0.05, source: a book}"
+const rising = "{of: specific_gravity, by: ri, ray: low, through: [[1.60, 3.1], [1.70, 3.6], [1.80, 3.9]], within: " +
+	"0.05, source: a book}"
 
 func seriesCase(t testing.TB, rs *kb.Ruleset, readings string) *casefile.Case {
 	c := readCase(rs, "case: one of a series\nreadings: {"+readings+"}\n")
@@ -97,8 +98,8 @@ func excludedOf(j *engine.Judge, rs *kb.Ruleset, c *casefile.Case) map[string]bo
 	return out
 }
 
-// What was read beside the density decides what it excludes, and by which evidence that is told; a mistaken reading of either
-// leaves no material of weight zero.
+// What was read beside the density decides what it excludes, and by which evidence that is told; a mistaken reading of
+// either leaves no material of weight zero.
 func TestRelation(t *testing.T) {
 	rs := seriesWith(t, rising)
 	j := engine.Prepare(rs).NewJudge()
@@ -116,10 +117,13 @@ func TestRelation(t *testing.T) {
 		{"ri: {above: 1.70}, specific_gravity: 3.3", "one-of-it other-of-it"},
 		{"ri: {above: 1.70}, specific_gravity: 3.8", ""},
 		{"ri: {inconclusive: dark}, specific_gravity: 3.15", ""},
-		{"ri: [{value: [1.70, 1.71], where: crown}, {value: [1.61, 1.62], where: pavilion}], specific_gravity: 3.15", ""}, // either place
+		{"ri: [{value: [1.70, 1.71], where: crown}, {value: [1.61, 1.62], where: pavilion}], specific_gravity: 3.15",
+			""}, // either place
 		{"ri: [1.70, 1.71], size_density: {value: 3.15, uncertainty: 0.02}", "one-of-it other-of-it"},
-		{"ri: [1.70, 1.71], size_density: {value: 3.15, uncertainty: 0.05}, specific_gravity: 3.16", "one-of-it other-of-it"}, // combined
-		{"ri: 1.57, specific_gravity: 3.6", "one-of-it other-of-it"},                                                          // by the index too; but one mistaken index explains both
+		{"ri: [1.70, 1.71], size_density: {value: 3.15, uncertainty: 0.05}, specific_gravity: 3.16",
+			"one-of-it other-of-it"}, // combined
+		{"ri: 1.57, specific_gravity: 3.6", "one-of-it other-of-it"},
+		// by the index too; but one mistaken index explains both
 		{"ri: [1.70, 1.71], specific_gravity: {below: 3.2}", "one-of-it other-of-it"},
 	} {
 		out := excludedOf(j, rs, seriesCase(t, rs, c.readings))
@@ -137,7 +141,8 @@ func TestRelation(t *testing.T) {
 		}
 	}
 	// Where the index rules it out and the density does by itself, nothing is left of it, relation or none.
-	if out := excludedOf(j, rs, seriesCase(t, rs, "ri: 1.5, specific_gravity: 2.65")); !out["one-of-it"] || !out["other-of-it"] {
+	if out := excludedOf(j, rs, seriesCase(t, rs, "ri: 1.5, specific_gravity: 2.65")); !out["one-of-it"] ||
+		!out["other-of-it"] {
 		t.Errorf("two tests that rule a material out leave it %v", out)
 	}
 }
@@ -158,8 +163,10 @@ func TestRelationIsTold(t *testing.T) {
 // A relation as wide as the flat range changes nothing but the digest.
 func TestWideRelationChangesNothing(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
-		wide := fmt.Sprintf("{of: specific_gravity, by: ri, ray: %s, through: [[1.60, 3.4], [1.80, 3.6]], within: %g, source: x}",
-			rapid.SampledFrom([]string{"low", "mean", "high"}).Draw(rt, "ray"), rapid.Float64Range(0.6, 3).Draw(rt, "within"))
+		wide := fmt.Sprintf("{of: specific_gravity, by: ri, ray: %s, through: [[1.60, 3.4], [1.80, 3.6]], within: "+
+			"%g, source: x}",
+			rapid.SampledFrom([]string{"low", "mean", "high"}).Draw(rt, "ray"),
+			rapid.Float64Range(0.6, 3).Draw(rt, "within"))
 		readings := drawSeriesReadings(rt)
 		var outputs []string
 		for _, relations := range []string{"", wide} {
@@ -201,7 +208,8 @@ func TestWiderReadingExcludesNoMore(t *testing.T) {
 			at = fmt.Sprintf("[%.5f, %.5f]", x, x+rapid.Float64Range(0, 0.02).Draw(rt, "split"))
 		}
 		of := func(u float64) map[string]bool {
-			return excludedOf(j, rs, seriesCase(t, rs, fmt.Sprintf("ri: {value: %s, uncertainty: %g}, specific_gravity: %.4f", at, u, density)))
+			return excludedOf(j, rs, seriesCase(t, rs,
+				fmt.Sprintf("ri: {value: %s, uncertainty: %g}, specific_gravity: %.4f", at, u, density)))
 		}
 		narrow, wide := of(u), of(wider)
 		tried += len(narrow)
@@ -218,7 +226,8 @@ func TestWiderReadingExcludesNoMore(t *testing.T) {
 
 // Relations in any order, and readings in any, say the same.
 func TestOrderOfRelations(t *testing.T) {
-	list := []string{rising, "{of: birefringence, by: ri, through: [[1.60, 0.005], [1.80, 0.015]], within: 0.002, source: x}"}
+	list := []string{rising, "{of: birefringence, by: ri, through: [[1.60, 0.005], [1.80, 0.015]], within: 0.002, " +
+		"source: x}"}
 	rapid.Check(t, func(rt *rapid.T) {
 		readings := strings.Split(drawSeriesReadings(rt)+", birefringence: 0.012", ", s")
 		readings[1] = "s" + readings[1]
@@ -237,7 +246,8 @@ func TestOrderOfRelations(t *testing.T) {
 	})
 }
 
-// Of what is read the likelihood follows the band: nearer its middle never tells against a material more than farther off.
+// Of what is read the likelihood follows the band: nearer its middle never tells against a material more than farther
+// off.
 func TestLikelihoodFollowsTheBand(t *testing.T) {
 	rs := seriesWith(t, rising)
 	j := engine.Prepare(rs).NewJudge()
@@ -266,10 +276,11 @@ func TestLikelihoodFollowsTheBand(t *testing.T) {
 	}
 }
 
-// How doubtful a reading is follows from what rests on it: each leaf once, by the line that speaks of it, be it the sheet's or a relation's,
-// and by those of what it goes by.
+// How doubtful a reading is follows from what rests on it: each leaf once, by the line that speaks of it, be it the
+// sheet's or a relation's, and by those of what it goes by.
 func TestDoubtOfWhatIsRelated(t *testing.T) {
-	own := "name: other of it, relations: [{of: specific_gravity, by: birefringence, through: [[0, 3.8], [0.02, 3.9]], within: 0.02, source: x}]"
+	own := "name: other of it, relations: [{of: specific_gravity, by: birefringence, through: [[0, 3.8], [0.02, " +
+		"3.9]], within: 0.02, source: x}]"
 	text := strings.Replace(fmt.Sprintf(series, "    relations: ["+rising+"]"), "name: other of it", own, 1)
 	rs := build(t, "series", strings.Replace(text, "[3.0, 4.2]", "[3.5, 4.2]", 1))
 	j := engine.Prepare(rs).NewJudge()

@@ -7,11 +7,12 @@ import (
 	"whystone/kb/casefile"
 )
 
-// What a reading says of the leaves is the same in every case. Where readings bear the numbers of a casefile.Skimmer, a judge
-// keeps their vectors, and what was computed of each for one leaf or another; those of rules it keeps anyhow.
+// What a reading says of the leaves is the same in every case. Where readings bear the numbers of a casefile.Skimmer, a
+// judge keeps their vectors, and what was computed of each for one leaf or another; those of rules it keeps anyhow.
 
-// rests is what the vectors of a reading depend on beside the ruleset: the reading alone, by its number. Vectors are kept
-// under what this returns; whoever lets one depend on another reading too says so here. Not ok: it is not to be kept.
+// rests is what the vectors of a reading depend on beside the ruleset: the reading alone, by its number. Vectors are
+// kept under what this returns; whoever lets one depend on another reading too says so here. Not ok: it is not to be
+// kept.
 func (j *Judge) rests(r *casefile.Reading) (on int, ok bool) {
 	return r.Known, r.Known != 0 && j.vectors != nil
 }
@@ -23,22 +24,24 @@ type follows struct {
 	doubles, asked nodeSet
 }
 
-// levels are the values that a vector says, rising, each with its leaves: as frequencies are a few words, there are few. A
-// level is the bits of a number and, behind it, those of a leafSet.
+// levels are the values that a vector says, rising, each with its leaves: as frequencies are a few words, there are
+// few. A level is the bits of a number and, behind it, those of a leafSet.
 type levels []uint64
 
-// Remember makes the judge keep what readings that bear a number say. All cases from then on must come from one skimmer.
+// Remember makes the judge keep what readings that bear a number say. All cases from then on must come from one
+// skimmer.
 func (j *Judge) Remember() { j.vectors, j.eye = make([][]*vector, 1), nil }
 
-// recalled takes the vector that a reading made before, under a number of the reading's own, if it made one. One that says
-// nothing is left out.
+// recalled takes the vector that a reading made before, under a number of the reading's own, if it made one. One that
+// says nothing is left out.
 func (j *Judge) recalled(r *casefile.Reading, n int) bool {
 	on, ok := j.rests(r)
 	if !ok || on >= len(j.vectors) || n >= len(j.vectors[on]) {
 		return false
 	}
 	v := j.vectors[on][n]
-	if v == nil || v.none && r.Form != casefile.Pair { // of two rays the second item is told by its place behind the first
+	// of two rays the second item is told by its place behind the first
+	if v == nil || v.none && r.Form != casefile.Pair {
 		return v != nil
 	}
 	j.put(v).reading = r
@@ -74,7 +77,8 @@ func (j *Judge) hold(it *item) *vector {
 // mostOfRule bounds how many vectors of a rule are kept: its readings come by few tests.
 const mostOfRule = 8
 
-// ruleVector is what a rule that rests on readings by some tests, with some blunder rate, was found to say; nil: nothing yet.
+// ruleVector is what a rule that rests on readings by some tests, with some blunder rate, was found to say; nil:
+// nothing yet.
 func (j *Judge) ruleVector(at int, blunder float64, tests testSet) *vector {
 	if j.ofRules == nil {
 		j.ofRules = make([][]*vector, len(j.e.evidence))

@@ -18,7 +18,8 @@ const (
 )
 
 // repeats finds the smallest sets of up to three readings without which a contradictory case would not be: by size,
-// then by falling doubt, then by name. Where the stone is likely not on the list, they are those without which it need not be.
+// then by falling doubt, then by name. Where the stone is likely not on the list, they are those without which it need
+// not be.
 func (j *Judge) repeats(c *casefile.Case, on time.Time, of *Decision) [][]string {
 	var usable []*casefile.Reading
 	for _, r := range c.Readings {
@@ -48,7 +49,8 @@ func (j *Judge) repeats(c *casefile.Case, on time.Time, of *Decision) [][]string
 			}
 			var d Decision
 			j.sub.Decide(c.Without(func(r *casefile.Reading) bool { return slices.Contains(set, r) }), on, &d)
-			if of.NotListed == NotListedLikely && d.Unlisted <= 0.5 || of.NotListed != NotListedLikely && d.Class != Contradictory {
+			if of.NotListed == NotListedLikely && d.Unlisted <= 0.5 || of.NotListed != NotListedLikely &&
+				d.Class != Contradictory {
 				found = append(found, set)
 			}
 			return true

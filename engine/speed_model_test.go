@@ -117,13 +117,18 @@ func speedModel(rules []speedRule, count int) fstest.MapFS {
 	var tests, materials, text strings.Builder
 	tests.WriteString("format: 1\ntests:\n")
 	for i := range 16 {
-		fmt.Fprintf(&tests, "  - test: measuring-%d\n    name: measuring %d\n    harm: none\n    source: invented\n    yields:\n"+
-			"      quantity_%d: {kind: quantity, family: family-%d, unit: \"1\", span: [0.5, 4], uncertainty: 0.01, resolution: 0.01, blunder: 0.01}\n", i, i, i, i%8)
-		fmt.Fprintf(&tests, "  - test: looking-%d\n    name: looking %d\n    harm: none\n    source: invented\n    yields:\n"+
-			"      choice_%d: {kind: choice, family: family-%d, blunder: 0.03, choices: [outcome 0, outcome 1, outcome 2, outcome 3, outcome 4, outcome 5]}\n", i, i, i, i%8)
+		fmt.Fprintf(&tests, "  - test: measuring-%d\n    name: measuring %d\n    harm: none\n    source: invented\n  "+
+			"  yields:\n"+
+			"      quantity_%d: {kind: quantity, family: family-%d, unit: \"1\", span: [0.5, 4], uncertainty: 0.01, "+
+			"resolution: 0.01, blunder: 0.01}\n", i, i, i, i%8)
+		fmt.Fprintf(&tests, "  - test: looking-%d\n    name: looking %d\n    harm: none\n    source: invented\n    "+
+			"yields:\n"+
+			"      choice_%d: {kind: choice, family: family-%d, blunder: 0.03, choices: [outcome 0, outcome 1, "+
+			"outcome 2, outcome 3, outcome 4, outcome 5]}\n", i, i, i, i%8)
 	}
 	for i := range 8 {
-		fmt.Fprintf(&tests, "  - test: searching-%d\n    name: searching %d\n    harm: none\n    source: invented\n    yields:\n"+
+		fmt.Fprintf(&tests, "  - test: searching-%d\n    name: searching %d\n    harm: none\n    source: invented\n  "+
+			"  yields:\n"+
 			"      features_%d: {kind: features, family: family-%d, blunder: 0.02, features: {", i, i, i, i)
 		for f := range 10 {
 			fmt.Fprintf(&tests, "feature %d: {background: 0.1}, ", f)
@@ -136,15 +141,18 @@ func speedModel(rules []speedRule, count int) fstest.MapFS {
 		fmt.Fprintf(&materials, "  - group: group-%d\n    under: all\n    name: group %d\n    nameable: true\n", g, g)
 	}
 	for m := range count {
-		fmt.Fprintf(&materials, "  - material: material-%d\n    under: group-%d\n    name: material %d\n    origin: natural\n    seen_at_counter: %s\n    properties:\n",
+		fmt.Fprintf(&materials, "  - material: material-%d\n    under: group-%d\n    name: material %d\n    origin: "+
+			"natural\n    seen_at_counter: %s\n    properties:\n",
 			m, m%40, m, []string{"everyday", "common", "occasional", "rare"}[rng.IntN(4)])
 		for q := range 16 {
 			lo := 1 + rng.Float64()*1.8
-			fmt.Fprintf(&materials, "      quantity_%d: {range: [%.3f, %.3f], source: invented}\n", q, lo, lo+0.05+rng.Float64()*0.8)
+			fmt.Fprintf(&materials, "      quantity_%d: {range: [%.3f, %.3f], source: invented}\n", q, lo,
+				lo+0.05+rng.Float64()*0.8)
 		}
 		materials.WriteString("    outcomes:\n")
 		for c := range 16 {
-			fmt.Fprintf(&materials, "      choice_%d: {seen: {outcome %d: usually, outcome %d: sometimes, outcome %d: never}, source: invented}\n", c, m%6, (m+1+c%2)%6, (m+3)%6)
+			fmt.Fprintf(&materials, "      choice_%d: {seen: {outcome %d: usually, outcome %d: sometimes, outcome "+
+				"%d: never}, source: invented}\n", c, m%6, (m+1+c%2)%6, (m+3)%6)
 		}
 	}
 	text.WriteString("format: 1\nrules:\n")
@@ -160,8 +168,9 @@ func speedModel(rules []speedRule, count int) fstest.MapFS {
 			text.WriteString("    cautions: [invented]\n")
 		}
 	}
-	return fstest.MapFS{"tests.yaml": {Data: []byte(tests.String())}, "materials.yaml": {Data: []byte(materials.String())},
-		"rules.yaml": {Data: []byte(text.String())}, "policy.yaml": {Data: []byte(speedPolicy)}}
+	return fstest.MapFS{"tests.yaml": {Data: []byte(tests.String())},
+		"materials.yaml": {Data: []byte(materials.String())},
+		"rules.yaml":     {Data: []byte(text.String())}, "policy.yaml": {Data: []byte(speedPolicy)}}
 }
 
 const speedPolicy = `format: 1
@@ -188,7 +197,8 @@ func loadSpeed(tb testing.TB, files fstest.MapFS) *kb.Ruleset {
 	return rs
 }
 
-// drawSpeedCases draws cases of materials of the model: readings from the material's own sheet, one in twenty a blunder.
+// drawSpeedCases draws cases of materials of the model: readings from the material's own sheet, one in twenty a
+// blunder.
 func drawSpeedCases(rs *kb.Ruleset, n int) []*casefile.Case {
 	rng := rand.New(rand.NewPCG(13, 17))
 	obs := rs.Vocabulary.Observables
@@ -215,7 +225,8 @@ func sortReadings(c *casefile.Case) *casefile.Case {
 
 func drawSpeedReading(rng *rand.Rand, rs *kb.Ruleset, m *kb.Material, o *vocab.Observable) *casefile.Reading {
 	y := rs.Vocabulary.Yield(o.Test, o)
-	r := &casefile.Reading{Observable: o, Tests: []string{o.Test}, Blunder: y.Blunder, Repeats: 1, U: y.Uncertainty, Noise: y.Uncertainty}
+	r := &casefile.Reading{Observable: o, Tests: []string{o.Test}, Blunder: y.Blunder, Repeats: 1, U: y.Uncertainty,
+		Noise: y.Uncertainty}
 	blunder := rng.IntN(20) == 0
 	switch o.Kind {
 	case vocab.Quantity:

@@ -29,11 +29,13 @@ func (j *Judge) Explain(c *casefile.Case, m Moment) *Explained {
 }
 
 func (j *Judge) output(c *casefile.Case, m Moment, d *Decision, ch *chain) *Output {
-	o := &Output{Format: 1, Case: c.ID, Ruleset: j.e.Ruleset.Digest, Method: j.e.Ruleset.Method, AsOf: m.On.Format(time.RFC3339), AsOfFrom: m.DatedBy,
-		Verdict: d.Class.String(), Says: ch.verdict.Says(), Reasons: ch.verdict.Each(), Within: ch.verdict.Within(), Path: []string{}, Nodes: []string{}, Required: d.Required, Doubt: d.Doubt, DoubtLimit: d.DoubtLimit,
-		Unlisted: d.Unlisted, Candidates: j.candidates(), Excluded: j.excluded(ch), SetAside: j.setAside(c), Repeat: [][]string{}, RestsOnPriors: []string{}, TellApart: []string{},
-		Missing: []Note{}, SentOn: []Note{}, Cautions: []Note{}, CallsFor: []Note{}, Forbids: []Note{}, Flags: []Note{},
-		Waiting: []Note{}, Drafts: []Draft{}, Faults: []Note{}}
+	o := &Output{Format: 1, Case: c.ID, Ruleset: j.e.Ruleset.Digest, Method: j.e.Ruleset.Method,
+		AsOf: m.On.Format(time.RFC3339), AsOfFrom: m.DatedBy, Verdict: d.Class.String(), Says: ch.verdict.Says(),
+		Reasons: ch.verdict.Each(), Within: ch.verdict.Within(), Path: []string{}, Nodes: []string{},
+		Required: d.Required, Doubt: d.Doubt, DoubtLimit: d.DoubtLimit, Unlisted: d.Unlisted,
+		Candidates: j.candidates(), Excluded: j.excluded(ch), SetAside: j.setAside(c), Repeat: [][]string{},
+		RestsOnPriors: []string{}, TellApart: []string{}, Missing: []Note{}, SentOn: []Note{}, Cautions: []Note{},
+		CallsFor: []Note{}, Forbids: []Note{}, Flags: []Note{}, Waiting: []Note{}, Drafts: []Draft{}, Faults: []Note{}}
 	if !math.IsNaN(d.Share) {
 		o.Share = &d.Share
 	}
@@ -83,7 +85,8 @@ func (j *Judge) candidates() []Candidate {
 	out := []Candidate{}
 	for i := range j.e.leaves {
 		if j.w.free(i) {
-			out = append(out, Candidate{Material: told(j.leaf(i)).ID, Name: phrase.Called(j.leaf(i), j.colours()), Share: j.w.share[i]})
+			out = append(out, Candidate{Material: told(j.leaf(i)).ID, Name: phrase.Called(j.leaf(i), j.colours()),
+				Share: j.w.share[i]})
 		}
 	}
 	out = append(out, Candidate{Material: unlistedID, Name: phrase.OffThisList, Share: j.w.unlisted})
@@ -99,7 +102,8 @@ func (j *Judge) excluded(ch *chain) []Excluded {
 		if j.w.free(i) {
 			continue
 		}
-		x := Excluded{Material: told(j.leaf(i)).ID, Name: phrase.Called(j.leaf(i), j.colours()), Families: []string{}, Zero: j.w.zero.has(i), Step: ch.exclusion[i]}
+		x := Excluded{Material: told(j.leaf(i)).ID, Name: phrase.Called(j.leaf(i), j.colours()), Families: []string{},
+			Zero: j.w.zero.has(i), Step: ch.exclusion[i]}
 		for n := range j.items {
 			it := &j.items[n]
 			if !it.excludes.has(i) {
@@ -139,7 +143,8 @@ func (j *Judge) setAside(c *casefile.Case) []SetAside {
 	for _, r := range c.Readings {
 		if r.Spoilt != "" {
 			why := j.spoilt(r)
-			out = append(out, SetAside{Observable: r.Observable.Name, Test: &r.Tests[0], Says: why.Says(), Values: why.Values()})
+			out = append(out, SetAside{Observable: r.Observable.Name, Test: &r.Tests[0], Says: why.Says(),
+				Values: why.Values()})
 		}
 	}
 	slices.SortStableFunc(out, func(a, b SetAside) int {
@@ -153,7 +158,8 @@ func (j *Judge) claimOutput(c *casefile.Case, d *Decision) *ClaimOutput {
 		return nil
 	}
 	a := &d.Claim
-	out := &ClaimOutput{Says: c.ClaimSays, Answer: a.Answer.String(), Why: j.ground(d, a.Why, a.Answer), Sentence: j.ClaimReason(c, d).Says()}
+	out := &ClaimOutput{Says: c.ClaimSays, Answer: a.Answer.String(), Why: j.ground(d, a.Why, a.Answer),
+		Sentence: j.ClaimReason(c, d).Says()}
 	if a.Claim != nil {
 		out.Means = &a.Claim.Means(j.e.Ruleset).ID
 	}
@@ -220,8 +226,8 @@ func (j *Judge) notes(c *casefile.Case, o *Output) {
 	}
 }
 
-// meant is the claim that an unknown one may mean: a slip of the pen, or a weight beside it. What is only like it is not asked
-// after, as the names of stones are like each other: opal is not topaz.
+// meant is the claim that an unknown one may mean: a slip of the pen, or a weight beside it. What is only like it is
+// not asked after, as the names of stones are like each other: opal is not topaz.
 func (j *Judge) meant(claim string) string {
 	bare := strings.Join(slices.DeleteFunc(strings.Fields(claim), func(word string) bool {
 		return strings.ContainsAny(word, "0123456789") || slices.Contains([]string{"ct", "carat", "carats"}, word)
@@ -293,7 +299,8 @@ func (j *Judge) flags(c *casefile.Case, o *Output) {
 	}
 	for k := 0; k+1 < len(j.disagree); k += 2 {
 		a, b := j.disagree[k], j.disagree[k+1]
-		n := note(phrase.Reason{Code: phrase.Disagree, Readings: j.disagree[k : k+2], Observables: []string{a.Observable.Name, b.Observable.Name}})
+		n := note(phrase.Reason{Code: phrase.Disagree, Readings: j.disagree[k : k+2],
+			Observables: []string{a.Observable.Name, b.Observable.Name}})
 		n.Test = &a.Tests[0]
 		o.Flags = append(o.Flags, n)
 	}

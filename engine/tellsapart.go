@@ -44,7 +44,8 @@ func (j *Judge) tellsApart(c *casefile.Case, a, b *kb.Material) []*kb.Test {
 		}
 	}
 	slices.SortFunc(tests, func(x, y ranked) int {
-		return cmp.Or(cmp.Compare(x.alike, y.alike), cmp.Compare(x.test.Minutes, y.test.Minutes), cmp.Compare(x.test.ID, y.test.ID))
+		return cmp.Or(cmp.Compare(x.alike, y.alike), cmp.Compare(x.test.Minutes, y.test.Minutes),
+			cmp.Compare(x.test.ID, y.test.ID))
 	})
 	var out []*kb.Test
 	for _, r := range tests[:min(len(tests), mostTests)] {
@@ -53,14 +54,15 @@ func (j *Judge) tellsApart(c *casefile.Case, a, b *kb.Material) []*kb.Test {
 	return out
 }
 
-// alikeOn is how much two leaves have in common in one observable, from 0 (never alike) to 1, as far as the sheets say: the
-// part of outcomes that both show; for ranges 0 where a reading of the one can't be one of the other.
+// alikeOn is how much two leaves have in common in one observable, from 0 (never alike) to 1, as far as the sheets say:
+// the part of outcomes that both show; for ranges 0 where a reading of the one can't be one of the other.
 func (j *Judge) alikeOn(y *vocab.Yield, one, other int) float64 {
 	l := &j.e.lines[y.Observable.Index]
 	switch y.Observable.Kind {
 	case vocab.Quantity:
 		a, b := l.ranges[one], l.ranges[other]
-		if a != nil && b != nil && math.Max(a.Low, b.Low)-math.Min(a.High, b.High) > j.e.Ruleset.Policy.Misfit*y.Uncertainty {
+		if a != nil && b != nil && math.Max(a.Low, b.Low)-math.Min(a.High,
+			b.High) > j.e.Ruleset.Policy.Misfit*y.Uncertainty {
 			return 0
 		}
 	case vocab.Choice:

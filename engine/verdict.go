@@ -56,7 +56,8 @@ type Decision struct {
 	Doubt      float64
 	Unlisted   float64
 	NotListed  Listing
-	// RestsOnPriors are the nodes beside the named one that the readings fit nearly as well: likeliest first, then by id.
+	// RestsOnPriors are the nodes beside the named one that the readings fit nearly as well: likeliest first, then by
+	// id.
 	RestsOnPriors []*kb.Material
 	// KeptBack are the rules that keep back a name which the verdict would else give: of Inconclusive, the names of a
 	// narrowed list.
@@ -166,10 +167,11 @@ func (j *Judge) contradictory(d *Decision) bool {
 		j.trace.add(true, phrase.Reason{Code: phrase.OffList})
 		return false
 	}
-	if best := j.likeliest(w.doubtful); best >= 0 && w.likelihood[best] >= w.likelihood[free]+math.Log(j.e.Ruleset.Policy.Rival) {
+	if best := j.likeliest(w.doubtful); best >= 0 && w.likelihood[best] >= w.likelihood[free]+
+		math.Log(j.e.Ruleset.Policy.Rival) {
 		if j.trace != nil {
-			j.trace.add(false, phrase.Reason{Code: phrase.MistakenReading, Node: j.leaf(best), Other: j.leaf(free), Observables: []string{j.excludedBy(best)},
-				Ratio: math.Exp(w.likelihood[best] - w.likelihood[free])})
+			j.trace.add(false, phrase.Reason{Code: phrase.MistakenReading, Node: j.leaf(best), Other: j.leaf(free),
+				Observables: []string{j.excludedBy(best)}, Ratio: math.Exp(w.likelihood[best] - w.likelihood[free])})
 		}
 		return true
 	}
@@ -224,7 +226,10 @@ func (j *Judge) identify(d *Decision) *kb.Material {
 // foremost are the two nodes that hold most of the share, neither above or below the other; nil: there is none.
 func (j *Judge) foremost() (first, second *kb.Material) {
 	nodes := slices.Clone(j.e.nodes)
-	slices.SortStableFunc(nodes, func(a, b *kb.Material) int { return falling(j.nodeShare[j.e.names[a]], j.nodeShare[j.e.names[b]]) })
+	slices.SortStableFunc(nodes, func(a, b *kb.Material) int {
+		return falling(j.nodeShare[j.e.names[a]],
+			j.nodeShare[j.e.names[b]])
+	})
 	for _, m := range nodes {
 		switch {
 		case j.nodeShare[j.e.names[m]] == 0:
@@ -295,7 +300,8 @@ func (j *Judge) supported(n int, m *kb.Material) bool {
 		fw, quick := &j.w.families[f%len(j.w.families)], f < len(j.w.families)
 		by := fw.tests
 		by.Minus(j.e.byEye)
-		if j.trace == nil && quick != (j.only(fw) != nil) || j.trace != nil && !quick || by.Empty() || !j.familySupports(fw, n) {
+		if j.trace == nil && quick != (j.only(fw) != nil) || j.trace != nil && !quick || by.Empty() ||
+			!j.familySupports(fw, n) {
 			continue
 		}
 		families++
@@ -320,8 +326,8 @@ func several(s testSet) bool {
 	return n >= 2
 }
 
-// familySupports compares the odds of the n-th node with and without a family: over the prior alone, where every leaf counts,
-// and with all other families, where the leaves of weight zero don't.
+// familySupports compares the odds of the n-th node with and without a family: over the prior alone, where every leaf
+// counts, and with all other families, where the leaves of weight zero don't.
 func (j *Judge) familySupports(f *familyWeight, n int) bool {
 	only := j.only(f)
 	if only == nil || !only.kept {
@@ -342,7 +348,8 @@ func (j *Judge) familySupports(f *familyWeight, n int) bool {
 // doubled tells whether odds are at least twice what they were.
 func doubled(in, out, withIn, withOut float64) bool { return withIn*out >= 2*in*withOut }
 
-// doublesAlone tells whether a family doubles a node's odds over the prior alone; only is the item that makes it up, if one does.
+// doublesAlone tells whether a family doubles a node's odds over the prior alone; only is the item that makes it up, if
+// one does.
 func (j *Judge) doublesAlone(f *familyWeight, n int, only *item) bool {
 	e, ratios := j.e, j.ratios(only)
 	if ratios == nil {
@@ -451,8 +458,8 @@ func (j *Judge) rivals(d *Decision, o, n int) bool {
 	return j.e.beside[n].has(o) && (j.e.siblings[n].has(o) || j.nodeShare[o] > (1-d.Required)/10) && j.hasFree(o)
 }
 
-// restsOnPriors lists the nodes outside the named one's line which the readings fit nearly as well: what is common at the
-// counter decided between them.
+// restsOnPriors lists the nodes outside the named one's line which the readings fit nearly as well: what is common at
+// the counter decided between them.
 func (j *Judge) restsOnPriors(d *Decision) {
 	own, enough, beside := j.nodeLikelihood(d.Named), math.Log(j.e.Ruleset.Policy.Rival), j.e.beside[j.e.names[d.Named]]
 	for _, i := range j.w.open {

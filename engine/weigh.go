@@ -8,7 +8,7 @@ import (
 // weights are what all items together come to. Its memory is used again for the next case.
 type weights struct {
 	excluded  leafSet // by any item
-	zero    leafSet // by two families and two tests: no weight at all
+	zero      leafSet // by two families and two tests: no weight at all
 	alive     []int   // the leaves of weight above zero, rising
 	open      []int   // those of them without exclusion, rising
 	doubtful  []int   // the others of them, rising
@@ -50,8 +50,8 @@ type group struct {
 	items  []int
 	name   string
 	spread float64
-	// What counts for each leaf of weight above zero, and what it excludes: its only item's, or in memory of its own what several
-	// come to.
+	// What counts for each leaf of weight above zero, and what it excludes: its only item's, or in memory of its own
+	// what several come to.
 	c        []float64
 	excludes leafSet
 	levels   levels // likewise, of an only item whose vector is whole
@@ -120,8 +120,8 @@ func (j *Judge) join(w *weights, g *group) {
 	}
 }
 
-// addFamily adds what a family says to the likelihood of every leaf of weight above zero: familySum for many leaves at once,
-// in the same order of adding up.
+// addFamily adds what a family says to the likelihood of every leaf of weight above zero: familySum for many leaves at
+// once, in the same order of adding up.
 func (j *Judge) addFamily(w *weights, f *familyWeight) {
 	if f.sums = len(f.groups) > 1; !f.sums {
 		f.groups[0].addTo(w.likelihood, w)
@@ -158,8 +158,8 @@ func (j *Judge) addFamily(w *weights, f *familyWeight) {
 	}
 }
 
-// addTo adds what a group says to the sums of all leaves, where many have weight. What comes of those of weight zero is not looked
-// at: a loop of one length whatever the case has no way that a processor could guess wrong.
+// addTo adds what a group says to the sums of all leaves, where many have weight. What comes of those of weight zero is
+// not looked at: a loop of one length whatever the case has no way that a processor could guess wrong.
 func (g *group) addTo(sum []float64, w *weights) {
 	if w.sparse {
 		for _, i := range w.alive {
@@ -304,8 +304,8 @@ func extend[T any](s []T) []T {
 }
 
 // orderGroups puts first what spreads the leaves without exclusion most; of two alike the first by name. What is
-// unlisted stands among them with a contribution of 0, whatever rules say of it: so that with a single material left the
-// strongest evidence still comes first, and not whatever is first by name.
+// unlisted stands among them with a contribution of 0, whatever rules say of it: so that with a single material left
+// the strongest evidence still comes first, and not whatever is first by name.
 func (j *Judge) orderGroups(w *weights, f *familyWeight) {
 	if len(f.groups) < 2 {
 		return
@@ -375,9 +375,9 @@ func (j *Judge) familySum(f *familyWeight, i int) float64 {
 	return full + j.e.Ruleset.Policy.FurtherWeight*(sum-full)
 }
 
-// unlistedSum is what a family says of what the ruleset lacks. Only rules speak of it. It has no part in the order in which
-// the family's evidence counts for the materials: its own largest contribution counts in full, each further one at further
-// weight; of two alike the first by name is the largest.
+// unlistedSum is what a family says of what the ruleset lacks. Only rules speak of it. It has no part in the order in
+// which the family's evidence counts for the materials: its own largest contribution counts in full, each further one
+// at further weight; of two alike the first by name is the largest.
 func (j *Judge) unlistedSum(f *familyWeight) float64 {
 	if !f.says {
 		return 0

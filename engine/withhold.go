@@ -49,9 +49,9 @@ func (j *Judge) keepingAny(m *kb.Material) []*kb.Rule {
 	return out
 }
 
-// beside takes into a narrowed list of nothing but withheld nodes the leaves that the rules put beside them, save those of
-// weight zero and those already in it. It returns the rules, none where some node may be named, and nil in place of the
-// list when nothing was added.
+// beside takes into a narrowed list of nothing but withheld nodes the leaves that the rules put beside them, save those
+// of weight zero and those already in it. It returns the rules, none where some node may be named, and nil in place of
+// the list when nothing was added.
 func (j *Judge) beside(nodes []*kb.Material) ([]*kb.Material, []*kb.Rule) {
 	var by []*kb.Rule
 	for _, m := range nodes {
@@ -92,8 +92,9 @@ func (j *Judge) besideClaim(leaves []int) bool {
 	return false
 }
 
-// KeptFromName are the rules that keep back the name which the case decided last would else have: of a node below the named
-// one that holds enough, of the foremost of those that it was narrowed to, or of all that it could be narrowed to.
+// KeptFromName are the rules that keep back the name which the case decided last would else have: of a node below the
+// named one that holds enough, of the foremost of those that it was narrowed to, or of all that it could be narrowed
+// to.
 func (j *Judge) KeptFromName(d *Decision) []*kb.Rule {
 	if len(j.keeping) == 0 {
 		return nil
@@ -116,8 +117,8 @@ func (j *Judge) KeptFromName(d *Decision) []*kb.Rule {
 	return nil
 }
 
-// lifts are the observables that rules wait for before a name may be given: those of "until", and of the rules that establish
-// its facts.
+// lifts are the observables that rules wait for before a name may be given: those of "until", and of the rules that
+// establish its facts.
 func (e *Engine) lifts(by []*kb.Rule) []*vocab.Observable {
 	var out []*vocab.Observable
 	add := func(o *vocab.Observable) {
@@ -152,10 +153,16 @@ func (j *Judge) liftedBy(by []*kb.Rule) []*kb.Test {
 	observables := j.e.lifts(by)
 	for _, t := range j.e.Ruleset.Tests {
 		if t.Harmless() && !j.forbidden(t.ID) && j.run.Needs(t).Feasible() &&
-			slices.ContainsFunc(t.Yields, func(y *vocab.Yield) bool { return slices.Contains(observables, y.Observable) }) {
+			slices.ContainsFunc(t.Yields, func(y *vocab.Yield) bool {
+				return slices.Contains(observables,
+					y.Observable)
+			}) {
 			out = append(out, t)
 		}
 	}
-	slices.SortStableFunc(out, func(a, b *kb.Test) int { return cmp.Or(cmp.Compare(a.Minutes, b.Minutes), cmp.Compare(a.ID, b.ID)) })
+	slices.SortStableFunc(out, func(a, b *kb.Test) int {
+		return cmp.Or(cmp.Compare(a.Minutes, b.Minutes),
+			cmp.Compare(a.ID, b.ID))
+	})
 	return out
 }

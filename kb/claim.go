@@ -6,7 +6,9 @@ type Claim struct {
 	Node    *Material
 	Origin  Origin   // demanded; empty: any
 	Colours []string // demanded; empty: any
-	Leaves  []int    // the leaves at or below Node with the demanded origin, rising; with a group's only listed leaf the others of its origin
+	// the leaves at or below Node with the demanded origin, rising; with a group's only listed leaf the others of its
+	// origin
+	Leaves []int
 }
 
 // Means is the node that the claim comes to: the only leaf that fits it, else its node.

@@ -7,8 +7,8 @@ import (
 	"whystone/kb/logic"
 )
 
-// Definition is an expression that a house gave a name, with what it says of it. Conditions that use the name hold the expression
-// in its place.
+// Definition is an expression that a house gave a name, with what it says of it. Conditions that use the name hold the
+// expression in its place.
 type Definition struct {
 	*condition.Definition
 	Says, Source, Note string
@@ -16,8 +16,9 @@ type Definition struct {
 	Place              Place
 }
 
-// DefinitionExample is a case in small, and what a use of the definition comes to on it. That is asked as a condition: of a truth the
-// use itself, of a word whether it is that word, of a quantity whether it is as near as the example says.
+// DefinitionExample is a case in small, and what a use of the definition comes to on it. That is asked as a condition:
+// of a truth the use itself, of a word whether it is that word, of a quantity whether it is as near as the example
+// says.
 type DefinitionExample struct {
 	Case *casefile.Case
 	Asks *condition.Condition

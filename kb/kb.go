@@ -1,8 +1,8 @@
 // Package kb is the knowledge base: the materials a stone may be, the tests that tell them apart, the rules and the
 // policy of one house, as plain data that never changes, with what finds one thing by the name of another.
 //
-// It knows neither files nor how a rule is tried on a case: [whystone/kb/load] makes a [Ruleset] of the files of a house,
-// and [whystone/kb/eval] runs its rules.
+// It knows neither files nor how a rule is tried on a case: [whystone/kb/load] makes a [Ruleset] of the files of a
+// house, and [whystone/kb/eval] runs its rules.
 package kb
 
 import (
@@ -16,8 +16,8 @@ import (
 	"whystone/kb/vocab"
 )
 
-// ArithmeticVersion is the version of the arithmetic that turns readings into a verdict. It is raised whenever a change can
-// alter one; a verdict names it as the method that it was reached by.
+// ArithmeticVersion is the version of the arithmetic that turns readings into a verdict. It is raised whenever a change
+// can alter one; a verdict names it as the method that it was reached by.
 const ArithmeticVersion = 2
 
 // Ruleset is what one house judges by. Immutable once built, safe for concurrent use.
@@ -133,7 +133,8 @@ func (rs *Ruleset) NodeOrWas(id string) *Material {
 	return nil
 }
 
-// SettersAside are the active rules that may set an observable aside, by its slot in the scope, each list in the order of Order.
+// SettersAside are the active rules that may set an observable aside, by its slot in the scope, each list in the order
+// of Order.
 func (rs *Ruleset) SettersAside() map[int][]*Rule {
 	out := map[int][]*Rule{}
 	for _, r := range rs.Order {
@@ -146,7 +147,8 @@ func (rs *Ruleset) SettersAside() map[int][]*Rule {
 	return out
 }
 
-// Forbidders are the active rules that forbid a test, by its id, each list in the order of Order. A draft forbids nothing.
+// Forbidders are the active rules that forbid a test, by its id, each list in the order of Order. A draft forbids
+// nothing.
 func (rs *Ruleset) Forbidders() map[string][]*Rule {
 	out := map[string][]*Rule{}
 	for _, r := range rs.Order {

@@ -17,13 +17,14 @@ type Material struct {
 	InVerdicts string // the words that a verdict uses
 	// ByColour are names that a verdict uses, the first whose colours the reading meets; in place of InVerdicts.
 	ByColour []ColourName
-	// Other marks a leaf without a sheet of its own, which stands for the members of its group (its Parent) of one origin that
-	// no sheet is of. It is not nameable; its ID holds a colon, as no sheet's can.
+	// Other marks a leaf without a sheet of its own, which stands for the members of its group (its Parent) of one
+	// origin that no sheet is of. It is not nameable; its ID holds a colon, as no sheet's can.
 	Other bool
-	// Grown is what is said of laboratory growth by the sheet of the species: none known, listed, not listed, or nothing.
+	// Grown is what is said of laboratory growth by the sheet of the species: none known, listed, not listed, or
+	// nothing.
 	Grown Growth
-	// Species is the nearest node, itself included, whose sheet says Grown; else the topmost nameable one; nil when nothing
-	// nameable lies at or above it.
+	// Species is the nearest node, itself included, whose sheet says Grown; else the topmost nameable one; nil when
+	// nothing nameable lies at or above it.
 	Species    *Material
 	Also, Was  []string
 	Origin     Origin
@@ -149,8 +150,8 @@ const (
 // Origins are all of them.
 var Origins = []Origin{Natural, LaboratoryGrown, Imitation, Assembled}
 
-// Growth is what a species' sheet says of laboratory growth: that none is known, that it is listed, or that there is such,
-// and no sheet is of it. Empty when it says nothing.
+// Growth is what a species' sheet says of laboratory growth: that none is known, that it is listed, or that there is
+// such, and no sheet is of it. Empty when it says nothing.
 type Growth string
 
 // What may be said.
@@ -169,8 +170,8 @@ type ColourName struct {
 // Says is how a verdict names it, whatever its colour.
 func (m *Material) Says() string { return cmp.Or(m.InVerdicts, m.Name) }
 
-// SaysOf is how a verdict names a stone whose colour was read as one of the outcomes in colours; 0: not read. A name that
-// demands a colour is never used for another.
+// SaysOf is how a verdict names a stone whose colour was read as one of the outcomes in colours; 0: not read. A name
+// that demands a colour is never used for another.
 func (m *Material) SaysOf(colours uint64) string {
 	if m.ByColour == nil {
 		return m.Says()

@@ -8,9 +8,9 @@ import (
 	"whystone/kb/vocab"
 )
 
-// Relation is how one property of a material goes with a quantity that was read beside it, as density goes with the index
-// within a series of garnets: the property lies no further than Within from the line through the points. The line is straight
-// between two points, and level beyond the first and the last.
+// Relation is how one property of a material goes with a quantity that was read beside it, as density goes with the
+// index within a series of garnets: the property lies no further than Within from the line through the points. The line
+// is straight between two points, and level beyond the first and the last.
 type Relation struct {
 	Of      string            // the property that it narrows
 	By      *vocab.Observable // the quantity that it goes by, of another family than all that measure Of
@@ -57,8 +57,8 @@ func (r *Relation) Band(low, high float64) (lo, hi float64) {
 	return lo - r.Within, hi + r.Within
 }
 
-// Narrow is the part of a range that the band leaves while By lies from low to high. Where the band misses the range, it is the
-// end of the range that lies nearer: so that whatever widens a reading never takes away what was left.
+// Narrow is the part of a range that the band leaves while By lies from low to high. Where the band misses the range,
+// it is the end of the range that lies nearer: so that whatever widens a reading never takes away what was left.
 func (r *Relation) Narrow(of *Range, low, high float64) (lo, hi float64) {
 	lo, hi = r.Band(low, high)
 	return math.Max(of.Low, math.Min(of.High, lo)), math.Max(of.Low, math.Min(of.High, hi))
@@ -70,7 +70,8 @@ func (r *Relation) Misses(of *Range, low, high float64) bool {
 	return lo > of.High || hi < of.Low
 }
 
-// Turns are the values of By, from low to high, between which the line is straight: both ends, and the points between them.
+// Turns are the values of By, from low to high, between which the line is straight: both ends, and the points between
+// them.
 func (r *Relation) Turns(low, high float64) []float64 {
 	out := []float64{low}
 	for _, p := range r.Through {
@@ -81,8 +82,8 @@ func (r *Relation) Turns(low, high float64) []float64 {
 	return append(out, high)
 }
 
-// Reach is where the quantity that a relation goes by can lie on a stone of this material, when one ray was read from low to high:
-// a reading of one ray may be any that lies between the two.
+// Reach is where the quantity that a relation goes by can lie on a stone of this material, when one ray was read from
+// low to high: a reading of one ray may be any that lies between the two.
 func (m *Material) Reach(r *Relation, low, high float64) (float64, float64) {
 	split := m.Ranges[vocab.Birefringence]
 	if r.Ray == "" || split == nil {

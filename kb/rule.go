@@ -52,8 +52,8 @@ type Rule struct {
 	Replaced   *Rule // the one of a lower layer that this one has as its ReplacedBy, or nil
 	Away       *Away // when a higher layer retires it for a time, or from a day on; nil: it does not
 
-	// Basis is what the rule's evidence rests on: the observables that it names, through facts too, with the features of
-	// those of them that are sets. Sorted.
+	// Basis is what the rule's evidence rests on: the observables that it names, through facts too, with the features
+	// of those of them that are sets. Sorted.
 	Basis    []Atom
 	Observes []*vocab.Observable // those of Basis, once each
 
@@ -84,7 +84,8 @@ type Example struct {
 
 // OnlyAdvises tells whether nothing but cautions and calls for tests follow: a verdict does not depend on it.
 func (r *Rule) OnlyAdvises() bool {
-	return !r.Evidence() && len(r.SetsAside)+len(r.Establishes)+len(r.Forbids) == 0 && r.SendsOn == "" && r.Withholds == nil
+	return !r.Evidence() && len(r.SetsAside)+len(r.Establishes)+len(r.Forbids) == 0 && r.SendsOn == "" &&
+		r.Withholds == nil
 }
 
 // Evidence tells whether the rule weighs materials.
@@ -107,8 +108,8 @@ func (r *Rule) Slots() []int {
 	return slices.Compact(out)
 }
 
-// InForce tells whether a rule applies on a date: since is inclusive, until exclusive, no layer may have retired it for that day, and
-// no rule that stands in for it may be in force. A draft is tried before it is to begin.
+// InForce tells whether a rule applies on a date: since is inclusive, until exclusive, no layer may have retired it for
+// that day, and no rule that stands in for it may be in force. A draft is tried before it is to begin.
 func (r *Rule) InForce(on time.Time) bool {
 	if r.Away.On(on) {
 		return false
@@ -144,7 +145,8 @@ func (r *Rule) FromCase() string {
 // MaxRatio is how strong evidence may be that names no data behind it.
 const MaxRatio = 10000
 
-// Unlisted is the name under which evidence may speak of what the ruleset lacks. No material or group bears it as its id.
+// Unlisted is the name under which evidence may speak of what the ruleset lacks. No material or group bears it as its
+// id.
 const Unlisted = "unlisted"
 
 // Selection is a set of materials.

@@ -28,8 +28,8 @@ type Sheet struct {
 	Layer   string
 	Retires bool      // it takes away what a layer below says of that
 	Span    diag.Span // of the key before its id
-	// Written is the sheet as JSON with sorted keys: equal for sheets that say the same, however they are laid out and wherever
-	// they stand. The rows of a table are not part of its sheet, but have their own as rules.
+	// Written is the sheet as JSON with sorted keys: equal for sheets that say the same, however they are laid out and
+	// wherever they stand. The rows of a table are not part of its sheet, but have their own as rules.
 	Written string
 }
 

@@ -11,10 +11,12 @@ type Table struct {
 	ID, Says, Source, Note string
 	Was                    []string
 	Columns                []Column
-	Rows                   []*TableRow // in the order in which they are written, without those that a layer replaced or retired
-	File                   string      // the CSV file that the rows come from, as rows_from names it; "" when they stand in the table
-	Accepts                []Acceptance
-	Place                  Place
+	// in the order in which they are written, without those that a layer replaced or retired
+	Rows []*TableRow
+	// the CSV file that the rows come from, as rows_from names it; "" when they stand in the table
+	File    string
+	Accepts []Acceptance
+	Place   Place
 }
 
 // Column is what one column of a table asks for.

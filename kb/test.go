@@ -33,8 +33,8 @@ type Test struct {
 	Needs                      []Need
 	Minutes                    float64
 	Harm                       Harm
-	// ByEye marks a mere impression, taken without an instrument. Its readings weigh like any, but it is none of the two tests
-	// that a name needs, and none of the two readings by which a claim falls.
+	// ByEye marks a mere impression, taken without an instrument. Its readings weigh like any, but it is none of the
+	// two tests that a name needs, and none of the two readings by which a claim falls.
 	ByEye     bool
 	Cautions  []string
 	Also, Was []string
@@ -59,7 +59,8 @@ type Derived struct {
 	Source     string
 }
 
-// Formula is how the uncertainty of a reading follows from the stone, from what was read, and from figures of the instrument.
+// Formula is how the uncertainty of a reading follows from the stone, from what was read, and from figures of the
+// instrument.
 type Formula struct {
 	Is    *condition.Arith
 	Scope *condition.Scope // the stone, then the value, then the figures

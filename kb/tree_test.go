@@ -31,17 +31,20 @@ materials:
 			t.Errorf("%s is %+v", name, r)
 		}
 	}
-	if m.Ranges["ri"].SaidBy.ID != "coated" || m.Ranges["birefringence"].SaidBy.ID != "glass" || m.Ranges["specific_gravity"] != nil {
+	if m.Ranges["ri"].SaidBy.ID != "coated" || m.Ranges["birefringence"].SaidBy.ID != "glass" ||
+		m.Ranges["specific_gravity"] != nil {
 		t.Error("it is not told where a range comes from")
 	}
 	if m.Choices["thermal_probe"].Words["unsteady"] != "often" || m.Features["inclusions"].Words["needles"] != "never" {
 		t.Error("its own outcomes are lost")
 	}
-	if lead := rs.Node("lead-glass"); lead.Ranges["ri"].Low != 1.58 || lead.Ranges["ri"].SaidBy != lead || lead.Origin != "imitation" {
+	if lead := rs.Node("lead-glass"); lead.Ranges["ri"].Low != 1.58 || lead.Ranges["ri"].SaidBy != lead ||
+		lead.Origin != "imitation" {
 		t.Error("a leaf that narrows its group does not")
 	}
 	diamond := rs.Node("natural-diamond")
-	if diamond.Choices["facet_doubling"].Single != "none" || diamond.Choices["facet_doubling"].Words["none"] != "always" {
+	if diamond.Choices["facet_doubling"].Single != "none" ||
+		diamond.Choices["facet_doubling"].Words["none"] != "always" {
 		t.Error("a single word means always")
 	}
 	if d := cmp.Diff([2]float64{3.515, 3.525}, *diamond.Ranges["specific_gravity"].Typical); d != "" {
@@ -61,7 +64,8 @@ func TestTree(t *testing.T) {
 	if len(stones.Leaves) != len(rs.Leaves) || stones.Nameable || stones.Parent != nil || diamond.Index != -1 {
 		t.Errorf("the root: %+v", stones)
 	}
-	if !natural.Under(diamond) || !natural.Under(natural) || natural.Under(rs.Node("quartz")) || diamond.Under(natural) {
+	if !natural.Under(diamond) || !natural.Under(natural) || natural.Under(rs.Node("quartz")) ||
+		diamond.Under(natural) {
 		t.Error("what lies under what")
 	}
 	if natural.NameableAbove() != diamond || diamond.NameableAbove() != nil {
@@ -77,8 +81,8 @@ func TestTree(t *testing.T) {
 	}
 }
 
-// TestReflectance: it follows from the refractive index by Fresnel's equation at normal incidence, R = ((n-1)/(n+1))²: 4 %
-// for 1.5 and 17.2 % for 2.417, worked out by hand (the equation from memory). A sheet's own stands.
+// TestReflectance: it follows from the refractive index by Fresnel's equation at normal incidence, R = ((n-1)/(n+1))²:
+// 4 % for 1.5 and 17.2 % for 2.417, worked out by hand (the equation from memory). A sheet's own stands.
 func TestReflectance(t *testing.T) {
 	rs := loadtest.Must(t, map[string]string{"house.yaml": `format: 1
 tests:
@@ -89,7 +93,8 @@ materials:
   - {material: foiled-paste, under: paste, name: foiled paste, properties: {reflectance: {range: [20, 30], source: x}}}
 `})
 	near := func(a, b float64) bool { return math.Abs(a-b) < 1e-9 }
-	if r := rs.Node("old-paste").Ranges[vocab.Reflectance]; r == nil || !near(r.Low, 4) || !near(r.High, 4) || r.Derived == "" {
+	if r := rs.Node("old-paste").Ranges[vocab.Reflectance]; r == nil || !near(r.Low, 4) || !near(r.High, 4) ||
+		r.Derived == "" {
 		t.Errorf("of 1.5: %+v", r)
 	}
 	if r := rs.Node("paste").Ranges[vocab.Reflectance]; !near(r.High, 100*(0.6/2.6)*(0.6/2.6)) {
@@ -103,11 +108,13 @@ materials:
 	}
 }
 
-// TestPriors: an override by id counts before the material's own word, that before its group's; a group's override stands
-// for each of its leaves. What is listed sums to 1 less what is not.
+// TestPriors: an override by id counts before the material's own word, that before its group's; a group's override
+// stands for each of its leaves. What is listed sums to 1 less what is not.
 func TestPriors(t *testing.T) {
-	rs := loadtest.Must(t, map[string]string{"house.yaml": "format: 1\npolicy: {unlisted: 0.01, priors: {glass: 5, lead-glass: 2, grown-diamond: 50}}\n"})
-	weights := map[string]float64{"natural-diamond": 100, "grown-diamond": 50, "rock-crystal": 30, "synthetic-quartz": 1, "lead-glass": 2, "ordinary-glass": 5}
+	rs := loadtest.Must(t, map[string]string{"house.yaml": "format: 1\npolicy: {unlisted: 0.01, priors: {glass: 5, " +
+		"lead-glass: 2, grown-diamond: 50}}\n"})
+	weights := map[string]float64{"natural-diamond": 100, "grown-diamond": 50, "rock-crystal": 30,
+		"synthetic-quartz": 1, "lead-glass": 2, "ordinary-glass": 5}
 	total, sum := 0.0, 0.0
 	for _, w := range weights {
 		total += w
@@ -132,7 +139,8 @@ func TestPolicyLookups(t *testing.T) {
 			t.Errorf("at %v the share is %v", stake, got)
 		}
 	}
-	for ratio, word := range map[float64]string{1: "weak", 9.99: "weak", 10: "moderate", 999: "moderate", 1e12: "strong", 0.5: ""} {
+	for ratio, word := range map[float64]string{1: "weak", 9.99: "weak", 10: "moderate", 999: "moderate",
+		1e12: "strong", 0.5: ""} {
 		if got := p.Words(ratio); got != word {
 			t.Errorf("%v is called %q", ratio, got)
 		}
@@ -141,7 +149,8 @@ func TestPolicyLookups(t *testing.T) {
 
 // TestClaims: what a word claims, with the origin that the trade's word demands.
 func TestClaims(t *testing.T) {
-	rs := loadtest.Must(t, map[string]string{"house.yaml": "format: 1\npolicy: {claims: {sky quartz: {node: quartz, origin: natural, colour: [blue]}}}\n"})
+	rs := loadtest.Must(t, map[string]string{"house.yaml": "format: 1\npolicy: {claims: {sky quartz: {node: quartz, " +
+		"origin: natural, colour: [blue]}}}\n"})
 	tests := []struct{ word, leaves, means, group string }{
 		{"diamond", "natural-diamond", "natural-diamond", "diamond"},
 		{"Natural  DIAMOND", "natural-diamond", "natural-diamond", "diamond"},
@@ -194,9 +203,10 @@ tests:
 		t.Error(d)
 	}
 	for id, want := range map[string]map[string]bool{
-		"natural-diamond": {"ri": true, "heft": true, "specific_gravity": true, "thermal_probe": true, "inclusions": true, "colour": false},
-		"ordinary-glass":  {"ri": true, "heft": false, "specific_gravity": false, "inclusions": false},
-		"stones":          {"ri": false},
+		"natural-diamond": {"ri": true, "heft": true, "specific_gravity": true, "thermal_probe": true,
+			"inclusions": true, "colour": false},
+		"ordinary-glass": {"ri": true, "heft": false, "specific_gravity": false, "inclusions": false},
+		"stones":         {"ri": false},
 	} {
 		for name, says := range want {
 			if rs.Node(id).Speaks(rs.Vocabulary, name) != says {

@@ -23,8 +23,8 @@ func holdsTruth(rs *kb.Ruleset, node string, leaf *kb.Material) bool {
 	return n != nil && leaf.Under(n)
 }
 
-// Readings that a sheet itself allows, without a blunder and with errors of at most 3 standard uncertainties, never exclude
-// the material: not by its own line, not by any rule, not by two readings that don't fit each other.
+// Readings that a sheet itself allows, without a blunder and with errors of at most 3 standard uncertainties, never
+// exclude the material: not by its own line, not by any rule, not by two readings that don't fit each other.
 func TestNoStoneIsExcludedByWhatItsOwnSheetAllows(t *testing.T) {
 	rs, j := desk(t), judge(t)
 	for _, leaf := range rs.Leaves {
@@ -43,7 +43,8 @@ func TestNoStoneIsExcludedByWhatItsOwnSheetAllows(t *testing.T) {
 			}
 		}
 		if len(wrong) > 0 {
-			t.Errorf("%s is excluded by what its own sheet allows, in so many draws: %v; for one, %s", leaf.ID, wrong, example)
+			t.Errorf("%s is excluded by what its own sheet allows, in so many draws: %v; for one, %s", leaf.ID, wrong,
+				example)
 		}
 	}
 }
@@ -55,7 +56,8 @@ type tally struct {
 }
 
 func (a *tally) add(b tally) {
-	a.drawn, a.named, a.narrowed, a.right, a.falsely = a.drawn+b.drawn, a.named+b.named, a.narrowed+b.narrowed, a.right+b.right, a.falsely+b.falsely
+	a.drawn, a.named, a.narrowed, a.right, a.falsely = a.drawn+b.drawn, a.named+b.named, a.narrowed+b.narrowed,
+		a.right+b.right, a.falsely+b.falsely
 	a.excluded, a.excludedFalsely = a.excluded+b.excluded, a.excludedFalsely+b.excludedFalsely
 }
 
@@ -79,16 +81,16 @@ func (a *tally) count(rs *kb.Ruleset, leaf *kb.Material, d *engine.Decision) (fa
 	return false
 }
 
-// atMost and atLeast hold a rate against a limit. One material's own rate may stray from it by three standard deviations
-// of so many draws; that of all together may not.
+// atMost and atLeast hold a rate against a limit. One material's own rate may stray from it by three standard
+// deviations of so many draws; that of all together may not.
 func atMost(n, of int, limit float64) bool {
 	return float64(n) <= limit*float64(of)+3*math.Sqrt(limit*(1-limit)*float64(of))
 }
 
 func percent(n, of int) float64 { return 100 * float64(n) / math.Max(float64(of), 1) }
 
-// With blunders at the rates of the test sheets a wrong name is rare, and where a blunder has excluded the true material
-// something else is seldom named: mostly the case is contradictory, or too little for a name.
+// With blunders at the rates of the test sheets a wrong name is rare, and where a blunder has excluded the true
+// material something else is seldom named: mostly the case is contradictory, or too little for a name.
 func TestBlundersSeldomLeadToAWrongName(t *testing.T) {
 	rs, j := desk(t), judge(t)
 	var all tally
@@ -113,29 +115,34 @@ func TestBlundersSeldomLeadToAWrongName(t *testing.T) {
 				wrong[decision.Named.ID]++
 			}
 		}
-		t.Logf("%-32s %6d %6.1f%% %6.2f%% %9d %8.1f%%", leaf.ID, own.drawn, percent(own.named, own.drawn), percent(own.falsely, own.drawn), own.excluded, percent(own.excludedFalsely, own.excluded))
+		t.Logf("%-32s %6d %6.1f%% %6.2f%% %9d %8.1f%%", leaf.ID, own.drawn, percent(own.named, own.drawn),
+			percent(own.falsely, own.drawn), own.excluded, percent(own.excludedFalsely, own.excluded))
 		if !atMost(own.falsely, own.drawn, 0.02) {
 			t.Errorf("%s: %d of %d draws are named something else: %v", leaf.ID, own.falsely, own.drawn, wrong)
 		}
 		if !atMost(own.excludedFalsely, own.excluded, 0.15) {
-			t.Errorf("%s: of %d draws in which a blunder excluded it, %d are named something else: %v", leaf.ID, own.excluded, own.excludedFalsely, wrong)
+			t.Errorf("%s: of %d draws in which a blunder excluded it, %d are named something else: %v", leaf.ID,
+				own.excluded, own.excludedFalsely, wrong)
 		}
 		all.add(own)
 	}
-	t.Logf("%-32s %6d %6.1f%% %6.2f%% %9d %8.1f%%", "all", all.drawn, percent(all.named, all.drawn), percent(all.falsely, all.drawn), all.excluded, percent(all.excludedFalsely, all.excluded))
+	t.Logf("%-32s %6d %6.1f%% %6.2f%% %9d %8.1f%%", "all", all.drawn, percent(all.named, all.drawn),
+		percent(all.falsely, all.drawn), all.excluded, percent(all.excludedFalsely, all.excluded))
 	if percent(all.falsely, all.drawn) > 2 {
 		t.Errorf("%d of %d draws are named something else; 2 in 100 may be", all.falsely, all.drawn)
 	}
 	if percent(all.excludedFalsely, all.excluded) > 15 {
-		t.Errorf("of %d draws in which a blunder excluded the truth, %d are named something else; 15 in 100 may be", all.excluded, all.excludedFalsely)
+		t.Errorf("of %d draws in which a blunder excluded the truth, %d are named something else; 15 in 100 may be",
+			all.excluded, all.excludedFalsely)
 	}
 	if all.excluded < all.drawn/50 {
 		t.Errorf("only %d of %d draws had the truth excluded; the check is blind", all.excluded, all.drawn)
 	}
 }
 
-// With the index (or that it is over the limit), the specific gravity and the optic character, and no blunder, most stones
-// get a name, or one of at most three. An assembled stone is named by its join alone, and so that is looked for too.
+// With the index (or that it is over the limit), the specific gravity and the optic character, and no blunder, most
+// stones get a name, or one of at most three. An assembled stone is named by its join alone, and so that is looked for
+// too.
 func TestThreeGoodReadingsMostlyName(t *testing.T) {
 	rs, j := desk(t), judge(t)
 	var all tally
@@ -156,15 +163,20 @@ func TestThreeGoodReadingsMostlyName(t *testing.T) {
 				t.Logf("%s: named %s without a blunder: %v", leaf.ID, decision.Named.ID, s.readings)
 			}
 		}
-		t.Logf("%-32s %6d %6.1f%% %8.1f%% %6.1f%%", leaf.ID, own.drawn, percent(own.named, own.drawn), percent(own.narrowed, own.drawn), percent(own.right, own.drawn))
-		// Above the end of the scale a few share their weight with three others, and weight is all that is read of them.
+		t.Logf("%-32s %6d %6.1f%% %8.1f%% %6.1f%%", leaf.ID, own.drawn, percent(own.named, own.drawn),
+			percent(own.narrowed, own.drawn), percent(own.right, own.drawn))
+		// Above the end of the scale a few share their weight with three others, and weight is all that is read of
+		// them.
 		if own.right < own.drawn/2 {
-			t.Errorf("%s: only %.1f in 100 draws end with a name, or one of at most three, that holds the truth", leaf.ID, percent(own.right, own.drawn))
+			t.Errorf("%s: only %.1f in 100 draws end with a name, or one of at most three, that holds the truth",
+				leaf.ID, percent(own.right, own.drawn))
 		}
 		all.add(own)
 	}
-	t.Logf("%-32s %6d %6.1f%% %8.1f%% %6.1f%%", "all", all.drawn, percent(all.named, all.drawn), percent(all.narrowed, all.drawn), percent(all.right, all.drawn))
+	t.Logf("%-32s %6d %6.1f%% %8.1f%% %6.1f%%", "all", all.drawn, percent(all.named, all.drawn),
+		percent(all.narrowed, all.drawn), percent(all.right, all.drawn))
 	if percent(all.right, all.drawn) < 85 {
-		t.Errorf("only %.1f in 100 draws end with a name, or one of at most three, that holds the truth; 85 should", percent(all.right, all.drawn))
+		t.Errorf("only %.1f in 100 draws end with a name, or one of at most three, that holds the truth; 85 should",
+			percent(all.right, all.drawn))
 	}
 }

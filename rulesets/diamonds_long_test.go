@@ -33,24 +33,27 @@ func (m measured) kept() bool {
 }
 
 func (m measured) caseOf(t testing.TB, rs *kb.Ruleset, times float64) *casefile.Case {
-	return caseOf(t, rs, map[string]any{"stone": map[string]any{"mounted": false, "cut": "round brilliant", "carat": m.carat * times,
-		"length_mm": m.x, "width_mm": m.y, "depth_mm": m.z}})
+	return caseOf(t, rs, map[string]any{"stone": map[string]any{"mounted": false, "cut": "round brilliant",
+		"carat": m.carat * times, "length_mm": m.x, "width_mm": m.y, "depth_mm": m.z}})
 }
 
-// Source: the data set diamonds of the R package ggplot2, 53,940 rows, exported as the head of diamonds_size_summary.csv says.
-// Its percentiles must be those of the summary; and the ruleset's own estimate must be as good on these stones as published.
+// Source: the data set diamonds of the R package ggplot2, 53,940 rows, exported as the head of
+// diamonds_size_summary.csv says. Its percentiles must be those of the summary; and the ruleset's own estimate must be
+// as good on these stones as published.
 func TestWeightAgainstSizeOnAllMeasuredDiamonds(t *testing.T) {
 	path := os.Getenv("WHYSTONE_DIAMONDS_CSV")
 	if path == "" {
 		if thorough() {
 			t.Fatal("WHYSTONE_DIAMONDS_CSV names no export of the data set diamonds of r-cran-ggplot2")
 		}
-		t.Skip("WHYSTONE_DIAMONDS_CSV is not set: the export of the data set diamonds of the R package ggplot2 is needed (testdata/published/diamonds_size_summary.csv says how)")
+		t.Skip("WHYSTONE_DIAMONDS_CSV is not set: the export of the data set diamonds of the R package ggplot2 is " +
+			"needed (testdata/published/diamonds_size_summary.csv says how)")
 	}
 	var stones []measured
 	rows := readCSV(t, path)
 	for _, r := range rows {
-		m := measured{number(t, r["carat"]), number(t, r["depth"]), number(t, r["x"]), number(t, r["y"]), number(t, r["z"])}
+		m := measured{number(t, r["carat"]), number(t, r["depth"]), number(t, r["x"]), number(t, r["y"]),
+			number(t, r["z"])}
 		if m.kept() {
 			stones = append(stones, m)
 		}
@@ -79,7 +82,8 @@ func checkSummary(t *testing.T, stones []measured) {
 			t.Errorf("%s: %d stones, the summary has %s", row["class"], len(values), row["stones"])
 			continue
 		}
-		for p, column := range map[float64]string{0.01: "p1", 0.05: "p5", 0.25: "p25", 0.50: "p50", 0.75: "p75", 0.95: "p95", 0.99: "p99"} {
+		for p, column := range map[float64]string{0.01: "p1", 0.05: "p5", 0.25: "p25", 0.50: "p50", 0.75: "p75",
+			0.95: "p95", 0.99: "p99"} {
 			at := p * float64(len(values)-1)
 			i := int(at)
 			v := values[i] + (at-float64(i))*(values[min(i+1, len(values)-1)]-values[i])
@@ -90,8 +94,8 @@ func checkSummary(t *testing.T, stones []measured) {
 	}
 }
 
-// sizeEvidence is the weight of evidence of a derived density for a material, and whether it excludes it: written anew here,
-// and held against the engine's own on a sample.
+// sizeEvidence is the weight of evidence of a derived density for a material, and whether it excludes it: written anew
+// here, and held against the engine's own on a sample.
 func sizeEvidence(rs *kb.Ruleset, r *casefile.Reading, m *kb.Material) (c float64, excluded bool) {
 	s := m.Ranges[r.Observable.Property]
 	if away := math.Max(s.Low-r.Value, r.Value-s.High); away > rs.Policy.Misfit*r.U+s.Tolerance {
@@ -132,9 +136,11 @@ func checkEstimate(t *testing.T, stones []measured) {
 			t.Fatalf("%v: reckoned here excluded is %v, by the engine %v", m, out, !out)
 		}
 	}
-	t.Logf("%d of %d genuine diamonds are excluded by weight against size (%.3f %%); of %d nothing is derived", excluded, len(stones), percent(excluded, len(stones)), notReckoned)
+	t.Logf("%d of %d genuine diamonds are excluded by weight against size (%.3f %%); of %d nothing is derived",
+		excluded, len(stones), percent(excluded, len(stones)), notReckoned)
 	if percent(excluded, len(stones)) > 0.5 || notReckoned > 0 {
-		t.Errorf("%.3f %% of genuine diamonds are excluded, and of %d nothing is derived; at most 0.5 %% may be", percent(excluded, len(stones)), notReckoned)
+		t.Errorf("%.3f %% of genuine diamonds are excluded, and of %d nothing is derived; at most 0.5 %% may be",
+			percent(excluded, len(stones)), notReckoned)
 	}
 	for _, row := range published(t, "diamonds_size_separation.csv") {
 		if row["class"] == "all" {
@@ -177,13 +183,17 @@ func checkImitation(t *testing.T, stones []measured, diamond, imitation *kb.Mate
 		}
 	}
 	sum := percent(alarms, len(stones)) + percent(misses, len(stones))
-	t.Logf("%-32s %.2f: false alarms %.3f %%, misses %.3f %%, together %.3f %% (best threshold %.3f %%); diamond excluded for %.2f %%, %d beyond the span",
-		imitation.ID, sg, percent(alarms, len(stones)), percent(misses, len(stones)), sum, best, percent(excluded, len(stones)), beyond)
+	t.Logf("%-32s %.2f: false alarms %.3f %%, misses %.3f %%, together %.3f %% (best threshold %.3f %%); diamond "+
+		"excluded for %.2f %%, %d beyond the span",
+		imitation.ID, sg, percent(alarms, len(stones)), percent(misses, len(stones)), sum, best,
+		percent(excluded, len(stones)), beyond)
 	if beyond > len(stones)/200 {
 		t.Errorf("%s: for %d of %d nothing is derived", imitation.ID, beyond, len(stones))
 	}
-	if best < 5 && sum > 1.5*best+0.2 && imitation.Ranges["specific_gravity"].Low > diamond.Ranges["specific_gravity"].High {
-		t.Errorf("%s: false alarms and misses come to %.3f %%; at the best threshold they are %.3f %%", imitation.ID, sum, best)
+	if best < 5 && sum > 1.5*best+0.2 &&
+		imitation.Ranges["specific_gravity"].Low > diamond.Ranges["specific_gravity"].High {
+		t.Errorf("%s: false alarms and misses come to %.3f %%; at the best threshold they are %.3f %%", imitation.ID,
+			sum, best)
 	}
 	if best == 0 && excluded < len(stones) {
 		t.Errorf("%s: diamond stays possible for %d of %d of them", imitation.ID, len(stones)-excluded, len(stones))

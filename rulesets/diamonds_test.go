@@ -9,13 +9,15 @@ import (
 	"whystone/kb/casefile"
 )
 
-// roundBrilliant is the case of a loose round brilliant of a weight, cut so that weight and size imply a specific gravity.
+// roundBrilliant is the case of a loose round brilliant of a weight, cut so that weight and size imply a specific
+// gravity.
 func roundBrilliant(t testing.TB, rs *kb.Ruleset, carat, implied float64) *casefile.Case {
 	t.Helper()
-	// Depth 0.61 of the width: implied = 3.52 carat / (0.0061 d^2 z), the trade's rule as diamonds_size_summary.csv has it.
+	// Depth 0.61 of the width: implied = 3.52 carat / (0.0061 d^2 z), the trade's rule as diamonds_size_summary.csv has
+	// it.
 	wide := math.Cbrt(3.52 * carat / (0.0061 * 0.61 * implied))
-	return caseOf(t, rs, map[string]any{"stone": map[string]any{"mounted": false, "cut": "round brilliant", "carat": carat,
-		"length_mm": wide, "width_mm": wide, "depth_mm": 0.61 * wide}})
+	return caseOf(t, rs, map[string]any{"stone": map[string]any{"mounted": false, "cut": "round brilliant",
+		"carat": carat, "length_mm": wide, "width_mm": wide, "depth_mm": 0.61 * wide}})
 }
 
 // sizeDensity is the reading that the ruleset derives from weight and size, or nil.
@@ -36,8 +38,8 @@ func midWeight(t testing.TB, row map[string]string) float64 {
 	return math.Sqrt(number(t, row["from_ct"]) * number(t, row["below_ct"]))
 }
 
-// Source: diamonds_size_summary.csv, 53,829 measured diamonds. The uncertainty that the ruleset gives the estimate must not
-// be smaller than what these stones scatter by, nor much larger: not under nine tenths of it, not over twice.
+// Source: diamonds_size_summary.csv, 53,829 measured diamonds. The uncertainty that the ruleset gives the estimate must
+// not be smaller than what these stones scatter by, nor much larger: not under nine tenths of it, not over twice.
 func TestSizeDensityHasThePublishedScatter(t *testing.T) {
 	rs := desk(t)
 	for _, row := range published(t, "diamonds_size_summary.csv") {
@@ -55,7 +57,8 @@ func TestSizeDensityHasThePublishedScatter(t *testing.T) {
 		scatter, own := number(t, row["sd"])/number(t, row["p50"]), r.U/r.Value
 		t.Logf("%-12s published scatter %.4f, the sheet's uncertainty %.4f", row["class"], scatter, own)
 		if own < 0.9*scatter || own > 2*scatter && number(t, row["stones"]) >= 1000 {
-			t.Errorf("%s ct: the sheet's relative uncertainty %.4f does not fit the published scatter %.4f", row["class"], own, scatter)
+			t.Errorf("%s ct: the sheet's relative uncertainty %.4f does not fit the published scatter %.4f",
+				row["class"], own, scatter)
 		}
 	}
 }
@@ -78,9 +81,10 @@ func TestMeasuredDiamondsAreNotExcluded(t *testing.T) {
 	}
 }
 
-// weighed is what weight and size say of a stone: how many times likelier it is under one material than under another, and
-// whether they exclude the other.
-func weighed(t testing.TB, rs *kb.Ruleset, j *engine.Judge, c *casefile.Case, one, other *kb.Material) (ratio float64, excluded bool) {
+// weighed is what weight and size say of a stone: how many times likelier it is under one material than under another,
+// and whether they exclude the other.
+func weighed(t testing.TB, rs *kb.Ruleset, j *engine.Judge, c *casefile.Case, one, other *kb.Material) (ratio float64,
+	excluded bool) {
 	t.Helper()
 	e := j.Explain(c, engine.Moment{On: judgedOn, DatedBy: "clock"})
 	var c1, c2 float64
@@ -105,9 +109,9 @@ func weighed(t testing.TB, rs *kb.Ruleset, j *engine.Judge, c *casefile.Case, on
 	return math.Exp(c1 - c2), excludes(&e.Output, other.ID)
 }
 
-// Source: diamonds_size_separation.csv. What the published stones tell apart without error must be told from the first to the
-// ninety-ninth percentile, either excluded or by ten to one; what they tell mostly, at the median, and from the fifth to the
-// ninety-fifth not the wrong way round; and what they don't tell must not be told by ten to one.
+// Source: diamonds_size_separation.csv. What the published stones tell apart without error must be told from the first
+// to the ninety-ninth percentile, either excluded or by ten to one; what they tell mostly, at the median, and from the
+// fifth to the ninety-fifth not the wrong way round; and what they don't tell must not be told by ten to one.
 func TestImitationsAreToldByWeightAsPublished(t *testing.T) {
 	rs, j := desk(t), judge(t)
 	diamond := rs.Leaves[rs.Node("diamond").Leaves[0]]
@@ -123,7 +127,8 @@ func TestImitationsAreToldByWeightAsPublished(t *testing.T) {
 		}
 		what, carat := row["imitation"]+" of "+row["specific_gravity"]+", "+row["class"]+" ct", midWeight(t, class)
 		wrong := number(t, row["false_alarm_percent"]) + number(t, row["miss_percent"])
-		// A sheet as wide as that of lead glass holds the diamond's density too: only that imitation itself can be caught.
+		// A sheet as wide as that of lead glass holds the diamond's density too: only that imitation itself can be
+		// caught.
 		wide := imitation.Ranges["specific_gravity"].Low < diamond.Ranges["specific_gravity"].High && sg > 4
 		for _, p := range []string{"p1", "p5", "p50", "p95", "p99"} {
 			implied := number(t, class[p])
@@ -131,15 +136,18 @@ func TestImitationsAreToldByWeightAsPublished(t *testing.T) {
 			m, caught := weighed(t, rs, j, roundBrilliant(t, rs, carat*sg/3.52, implied*sg/3.52), imitation, diamond)
 			switch outer := p == "p1" || p == "p99"; {
 			case wrong < 0.1 && (m < 10 && !caught || d < 10 && !cleared && !wide):
-				t.Errorf("%s: at %s the diamond is told by %.3g to 1 and the imitation by %.3g to 1; the published stones are told without error", what, p, d, m)
+				t.Errorf("%s: at %s the diamond is told by %.3g to 1 and the imitation by %.3g to 1; the published "+
+					"stones are told without error", what, p, d, m)
 			case wrong >= 0.1 && wrong < 5 && p == "p50" && (d < 10 || m < 10):
 				t.Errorf("%s: the median diamond is told by %.3g to 1 and the imitation by %.3g to 1 only", what, d, m)
 			case wrong >= 0.1 && wrong < 5 && !outer && (d < 1 || m < 1):
 				t.Errorf("%s: at %s the estimate says the wrong thing (%.3g and %.3g to 1)", what, p, d, m)
 			case wrong > 30 && p == "p50" && (d > 10 || m > 10):
-				t.Errorf("%s: at the median the estimate claims %.3g and %.3g to 1; the published stones are hardly told apart", what, d, m)
+				t.Errorf("%s: at the median the estimate claims %.3g and %.3g to 1; the published stones are hardly "+
+					"told apart", what, d, m)
 			case wrong > 80 && (d > 10 || m > 10 || cleared || caught):
-				t.Errorf("%s: at %s the estimate claims %.3g and %.3g to 1; the published stones are not told apart", what, p, d, m)
+				t.Errorf("%s: at %s the estimate claims %.3g and %.3g to 1; the published stones are not told apart",
+					what, p, d, m)
 			}
 		}
 	}

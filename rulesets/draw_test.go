@@ -14,9 +14,9 @@ import (
 	"whystone/kb/vocab"
 )
 
-// drawer draws stones and what is read on them from the sheets of a ruleset, by the arithmetic that the sheets mean: a true
-// value uniform over a range, an outcome as often as its word says, a reading normal about the truth and cut at 3 standard
-// uncertainties. Seeded per material, so that another material more changes no draw.
+// drawer draws stones and what is read on them from the sheets of a ruleset, by the arithmetic that the sheets mean: a
+// true value uniform over a range, an outcome as often as its word says, a reading normal about the truth and cut at 3
+// standard uncertainties. Seeded per material, so that another material more changes no draw.
 type drawer struct {
 	t        testing.TB
 	rs       *kb.Ruleset
@@ -29,7 +29,8 @@ type drawer struct {
 func newDrawer(t testing.TB, rs *kb.Ruleset, leaf *kb.Material, seed uint64, blunders bool) *drawer {
 	h := fnv.New64a()
 	h.Write([]byte(leaf.ID))
-	return &drawer{t: t, rs: rs, rng: rand.New(rand.NewPCG(seed, h.Sum64())), starts: publishedStarts(t, leaf), blunders: blunders, carat: 1}
+	return &drawer{t: t, rs: rs, rng: rand.New(rand.NewPCG(seed, h.Sum64())), starts: publishedStarts(t, leaf),
+		blunders: blunders, carat: 1}
 }
 
 // stoneDrawn is one stone with its readings, as a case file would give them.
@@ -44,9 +45,10 @@ func (s *stoneDrawn) caseOf(t testing.TB, rs *kb.Ruleset) *casefile.Case {
 
 // kit is how often a desk makes a test. One that isn't listed is rare, and one that harms the stone rarer.
 var kit = map[string]float64{
-	"thermal-probe": 0.7, "conduction-probe": 0.3, "refractometer": 0.6, "hydrostatic-weighing": 0.5, "weight-against-size": 0.5,
-	"loupe-doubling": 0.6, "polariscope": 0.4, "optic-figure": 0.25, "loupe": 0.6, "girdle-and-edges": 0.3, "looking-for-a-join": 0.3,
-	"ultraviolet-lamp": 0.3, "reflectivity-meter": 0.15, "unaided-eye": 0.3, "reading-through": 0.15, "breath-fog": 0.15, "heft-in-the-hand": 0.1,
+	"thermal-probe": 0.7, "conduction-probe": 0.3, "refractometer": 0.6, "hydrostatic-weighing": 0.5,
+	"weight-against-size": 0.5, "loupe-doubling": 0.6, "polariscope": 0.4, "optic-figure": 0.25, "loupe": 0.6,
+	"girdle-and-edges": 0.3, "looking-for-a-join": 0.3, "ultraviolet-lamp": 0.3, "reflectivity-meter": 0.15,
+	"unaided-eye": 0.3, "reading-through": 0.15, "breath-fog": 0.15, "heft-in-the-hand": 0.1,
 }
 
 func (d *drawer) chance(test *kb.Test) float64 {
@@ -59,10 +61,11 @@ func (d *drawer) chance(test *kb.Test) float64 {
 	return 0.02
 }
 
-// draw draws a stone of a material: some of the tests, each with all that it yields. always are observables that are read
-// in any case.
+// draw draws a stone of a material: some of the tests, each with all that it yields. always are observables that are
+// read in any case.
 func (d *drawer) draw(leaf *kb.Material, fromPublished bool, always ...string) *stoneDrawn {
-	s := &stoneDrawn{stone: map[string]any{"mounted": false, "warm": false, "wet": false, "carat": d.carat}, readings: map[string]any{}}
+	s := &stoneDrawn{stone: map[string]any{"mounted": false, "warm": false, "wet": false, "carat": d.carat},
+		readings: map[string]any{}}
 	drawn := d.truth(leaf, fromPublished)
 	for _, test := range d.rs.Tests {
 		made := d.happens(d.chance(test))
@@ -127,7 +130,8 @@ func (d *drawer) within(r *kb.Range) float64 {
 	return d.uniform(r.Low, r.High)
 }
 
-// truth draws the properties of a stone: from the published values of its material where there are any, or from its sheet.
+// truth draws the properties of a stone: from the published values of its material where there are any, or from its
+// sheet.
 func (d *drawer) truth(leaf *kb.Material, fromPublished bool) truths {
 	out := truths{of: map[string]float64{}}
 	for _, o := range d.rs.Vocabulary.Observables {
@@ -138,7 +142,8 @@ func (d *drawer) truth(leaf *kb.Material, fromPublished bool) truths {
 		}
 	}
 	if r := leaf.Ranges[vocab.RefractiveIndex]; r != nil {
-		if leaf.Origin == "assembled" && r.Typical != nil { // its typical part is the crown's, which the refractometer reads
+		// its typical part is the crown's, which the refractometer reads
+		if leaf.Origin == "assembled" && r.Typical != nil {
 			r = &kb.Range{Low: r.Typical[0], High: r.Typical[1]}
 		}
 		out.rays = true
@@ -164,7 +169,8 @@ func (d *drawer) truth(leaf *kb.Material, fromPublished bool) truths {
 func (d *drawer) goesWith(leaf *kb.Material, out *truths, fromPublished bool) {
 	for _, of := range slices.Sorted(maps.Keys(leaf.Relations)) {
 		r := leaf.Relations[of]
-		if !out.rays || r.By.Name != vocab.RefractiveIndex || of == vocab.Birefringence || fromPublished && len(d.starts.of[of]) > 0 {
+		if !out.rays || r.By.Name != vocab.RefractiveIndex || of == vocab.Birefringence || fromPublished &&
+			len(d.starts.of[of]) > 0 {
 			continue
 		}
 		at := mixture{low: out.low, high: out.high}.ray(r.Ray)

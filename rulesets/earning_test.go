@@ -17,8 +17,9 @@ import (
 	"whystone/kb/vocab"
 )
 
-// A rule earns its place when, without it, some case under testdata/demo or testdata/coverage comes out otherwise: another
-// verdict, exclusion, answer to the claim, caution, reading set aside, or other advice. Each is taken away in turn.
+// A rule earns its place when, without it, some case under testdata/demo or testdata/coverage comes out otherwise:
+// another verdict, exclusion, answer to the claim, caution, reading set aside, or other advice. Each is taken away in
+// turn.
 func TestEveryRuleEarnsItsPlace(t *testing.T) {
 	rs, cases := desk(t), exampleCases(t)
 	whole := map[*syntax.Node][]string{}
@@ -64,7 +65,10 @@ func earns(t *testing.T, r *kb.Rule, cases []*syntax.Node, whole map[*syntax.Nod
 	j := engine.Prepare(rs).NewJudge()
 	// The case that is called after the rule comes first: mostly it settles the matter.
 	ordered := slices.Clone(cases)
-	slices.SortStableFunc(ordered, func(a, b *syntax.Node) int { return strings.Compare(calledAfter(a, r), calledAfter(b, r)) })
+	slices.SortStableFunc(ordered, func(a, b *syntax.Node) int {
+		return strings.Compare(calledAfter(a, r),
+			calledAfter(b, r))
+	})
 	for _, n := range ordered {
 		if !slices.Equal(outcome(t, rs, j, n), whole[n]) {
 			return ""
@@ -80,8 +84,8 @@ func calledAfter(n *syntax.Node, r *kb.Rule) string {
 	return "b"
 }
 
-// without is a layer that takes a rule away. The facts of one that establishes some are left to a rule that never comes into
-// force, as other rules name them.
+// without is a layer that takes a rule away. The facts of one that establishes some are left to a rule that never comes
+// into force, as other rules name them.
 func without(r *kb.Rule) string {
 	if len(r.Establishes) == 0 {
 		return fmt.Sprintf("format: 1\nretires: [{rule: %s, because: to see what changes}]\n", r.ID)
@@ -97,7 +101,8 @@ func without(r *kb.Rule) string {
 			facts = append(facts, e.Fact.Name+": {is: stone.carat}")
 		}
 	}
-	return fmt.Sprintf("format: 1\nretires: [{rule: %s, because: to see what changes}]\nrules:\n  - {rule: silenced, says: nothing, source: a test, since: 2999-01-01, establishes: {%s}}\n",
+	return fmt.Sprintf("format: 1\nretires: [{rule: %s, because: to see what changes}]\nrules:\n  - {rule: silenced, "+
+		"says: nothing, source: a test, since: 2999-01-01, establishes: {%s}}\n",
 		r.ID, strings.Join(facts, ", "))
 }
 
@@ -168,7 +173,8 @@ func outcomeOf(o *engine.Output) []string {
 	for _, a := range o.SetAside {
 		out = append(out, "set aside "+a.Observable)
 	}
-	for kind, notes := range map[string][]engine.Note{"caution ": o.Cautions, "sent on ": o.SentOn, "fault ": o.Faults} {
+	for kind, notes := range map[string][]engine.Note{"caution ": o.Cautions, "sent on ": o.SentOn,
+		"fault ": o.Faults} {
 		for _, n := range notes {
 			out = append(out, kind+n.Says)
 		}

@@ -67,7 +67,8 @@ func expectedCases(t testing.TB, path string) []expectedCase {
 	}
 }
 
-// sound tells whether an expectation is written in words that mean something: one that is misspelt would hold of everything.
+// sound tells whether an expectation is written in words that mean something: one that is misspelt would hold of
+// everything.
 func (x *expectation) sound(t testing.TB, rs *kb.Ruleset) {
 	t.Helper()
 	for _, w := range []struct {
@@ -153,7 +154,10 @@ func judgeExpected(t testing.TB, rs *kb.Ruleset, j *engine.Judge, c expectedCase
 
 // heard tells whether a rule or some words are among what is told.
 func (o judged) heard(words string) bool {
-	return slices.ContainsFunc(o.told, func(s string) bool { return strings.Contains(strings.ToLower(s), strings.ToLower(words)) })
+	return slices.ContainsFunc(o.told, func(s string) bool {
+		return strings.Contains(strings.ToLower(s),
+			strings.ToLower(words))
+	})
 }
 
 // below tells whether a node is another, or lies below it.
@@ -164,7 +168,8 @@ func below(rs *kb.Ruleset, node, other string) bool {
 
 // misnamed is the name that was given and must not be, or nothing.
 func (c expectedCase) misnamed(rs *kb.Ruleset, o judged) string {
-	if o.Named == nil || slices.ContainsFunc(c.Expects.Named, func(id string) bool { return rs.NodeOrWas(id) == rs.Node(*o.Named) }) {
+	if o.Named == nil || slices.ContainsFunc(c.Expects.Named,
+		func(id string) bool { return rs.NodeOrWas(id) == rs.Node(*o.Named) }) {
 		return ""
 	}
 	return *o.Named

@@ -40,7 +40,8 @@ func entries(t testing.TB) []entry {
 	formulas := map[string]bool{}
 	for _, r := range published(t, "dispersion_formulas.csv") {
 		formulas[r["db_path"]] = true
-		e := entry{table: "dispersion_formulas", row: r["db_path"], material: r["material"], cites: r["reference"], extrapolated: r["extrapolated_lines"] != ""}
+		e := entry{table: "dispersion_formulas", row: r["db_path"], material: r["material"], cites: r["reference"],
+			extrapolated: r["extrapolated_lines"] != ""}
 		e.add(t, "ri", r["n_D"])
 		e.add(t, "dispersion", r["dispersion_G_minus_B"])
 		e.add(t, "birefringence", r["birefringence_D"])
@@ -66,7 +67,8 @@ func entries(t testing.TB) []entry {
 		}
 	}
 	for _, r := range published(t, "unit_cells.csv") {
-		e := entry{table: "unit_cells", row: r["material"], material: r["material"], formula: r["formula"], cites: r["cell_source"] + " " + r["read_from"]}
+		e := entry{table: "unit_cells", row: r["material"], material: r["material"], formula: r["formula"],
+			cites: r["cell_source"] + " " + r["read_from"]}
 		e.add(t, "cell", r["xray_density_g_cm3"])
 		e.add(t, "molar_volume", r["density_from_molar_volume"])
 		for i := range e.figures {
@@ -117,11 +119,13 @@ func uses(t testing.TB) map[[2]string]use {
 		if _, twice := out[key]; twice {
 			t.Errorf("sheets.csv has %s %s twice", key[0], key[1])
 		}
-		u := use{materials: strings.Fields(r["material"]), notUsed: strings.Fields(r["not_used"]), reason: r["reason"], note: r["note"]}
+		u := use{materials: strings.Fields(r["material"]), notUsed: strings.Fields(r["not_used"]), reason: r["reason"],
+			note: r["note"]}
 		u.everything, u.any = slices.Contains(u.notUsed, "all"), len(u.notUsed) > 0
 		switch {
 		case u.any && !slices.Contains(reasons, u.reason):
-			t.Errorf("sheets.csv: %s %s is not used in full, and its reason %q is none of %q", key[0], key[1], u.reason, reasons)
+			t.Errorf("sheets.csv: %s %s is not used in full, and its reason %q is none of %q", key[0], key[1], u.reason,
+				reasons)
 		case !u.any && u.reason != "":
 			t.Errorf("sheets.csv: %s %s has the reason %q and nothing that it is for", key[0], key[1], u.reason)
 		case u.everything != (len(u.materials) == 0):

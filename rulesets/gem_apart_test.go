@@ -22,8 +22,8 @@ This page is written by ` + "`WHYSTONE_UPDATE=1 go test ./rulesets`" + `; a test
 
 `
 
-// The page beside the gem desk is that of the ruleset as it is, and every set that no harmless test separates is there with what a
-// laboratory would use (testdata/laboratory.csv).
+// The page beside the gem desk is that of the ruleset as it is, and every set that no harmless test separates is there
+// with what a laboratory would use (testdata/laboratory.csv).
 func TestGeneratedFiguresOfTheGemDeskAreFresh(t *testing.T) {
 	rs := gemDesk(t)
 	var b strings.Builder
@@ -45,10 +45,14 @@ func apartList(t *testing.T, b *strings.Builder, rs *kb.Ruleset) {
 	}
 	used := map[string]bool{}
 	n := len(rs.Leaves)
-	fmt.Fprintf(b, "%d materials make %d pairs. The sets below are of materials that no harmless test tells apart by itself: what a test usually reads\n"+
-		"on one of them excludes none of the others, and is less than %g times likelier on it. Several tests together, or a sign that is seen\n"+
-		"sometimes, part some of them; the last column says what a laboratory would use.\n\n", n, n*(n-1)/2, rs.Policy.Rival)
-	b.WriteString("| not told apart by one harmless test | told together as | what a laboratory would use | source |\n|---|---|---|---|\n")
+	fmt.Fprintf(b, "%d materials make %d pairs. The sets below are of materials that no harmless test tells apart by "+
+		"itself: what a test usually reads\n"+
+		"on one of them excludes none of the others, and is less than %g times likelier on it. Several tests "+
+		"together, or a sign that is seen\n"+
+		"sometimes, part some of them; the last column says what a laboratory would use.\n\n", n, n*(n-1)/2,
+		rs.Policy.Rival)
+	b.WriteString("| not told apart by one harmless test | told together as | what a laboratory would use | source " +
+		"|\n|---|---|---|---|\n")
 	for _, g := range table.Findings(nil) {
 		set, together := key(g), "-"
 		if g.Within != nil {
@@ -56,11 +60,13 @@ func apartList(t *testing.T, b *strings.Builder, rs *kb.Ruleset) {
 		}
 		row := ways[set]
 		if row == nil {
-			t.Errorf("testdata/laboratory.csv has no row for the set %q (%s)", set, english.List(phrase.Nodes(g.Materials, 0), "and"))
+			t.Errorf("testdata/laboratory.csv has no row for the set %q (%s)", set,
+				english.List(phrase.Nodes(g.Materials, 0), "and"))
 			continue
 		}
 		used[set] = true
-		fmt.Fprintf(b, "| %s | %s | %s | %s |\n", english.List(phrase.Nodes(g.Materials, 0), "and"), together, row["laboratory"], row["source"])
+		fmt.Fprintf(b, "| %s | %s | %s | %s |\n", english.List(phrase.Nodes(g.Materials, 0), "and"), together,
+			row["laboratory"], row["source"])
 	}
 	for set := range ways {
 		if !used[set] {

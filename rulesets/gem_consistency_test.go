@@ -37,8 +37,8 @@ func TestNoGemIsExcludedByWhatItsOwnSheetAllows(t *testing.T) {
 // untilSeen are rules that keep a stone out of a case until a sign of it was seen, as policy.yaml says.
 var untilSeen = regexp.MustCompile(`^no-.*-no-`)
 
-// Index, specific gravity and optic character of a stone, read well, seldom lead to a wrong name and mostly to the right one, be it
-// that of its group; with blunders at the rates of the test sheets a wrong name stays rare.
+// Index, specific gravity and optic character of a stone, read well, seldom lead to a wrong name and mostly to the
+// right one, be it that of its group; with blunders at the rates of the test sheets a wrong name stays rare.
 func TestThreeReadingsOfAGem(t *testing.T) {
 	rs, j := gemDesk(t), gemJudge(t)
 	for _, blunders := range []bool{false, true} {
@@ -54,7 +54,8 @@ func TestThreeReadingsOfAGem(t *testing.T) {
 				always = append(always, "phenomenon") // a rule keeps what imitates opal out of a case until it was seen
 			}
 			if leaf.Features["structure"] != nil {
-				always = append(always, "structure", "form") // what is grown or massive is told by its structure, and has no index to speak of
+				// what is grown or massive is told by its structure, and has no index to speak of
+				always = append(always, "structure", "form")
 			}
 			var own tally
 			wrong := map[string]int{}
@@ -66,20 +67,25 @@ func TestThreeReadingsOfAGem(t *testing.T) {
 					wrong[decision.Named.ID]++
 				}
 			}
-			t.Logf("%-32s %6d %6.1f%% %8.1f%% %6.1f%%", leaf.ID, own.drawn, percent(own.named, own.drawn), percent(own.narrowed, own.drawn), percent(own.right, own.drawn))
+			t.Logf("%-32s %6d %6.1f%% %8.1f%% %6.1f%%", leaf.ID, own.drawn, percent(own.named, own.drawn),
+				percent(own.narrowed, own.drawn), percent(own.right, own.drawn))
 			if !atMost(own.falsely, own.drawn, 0.05) { // of each; of all 2 in 100
-				t.Errorf("%s (blunders: %v): %d of %d draws are named something else: %v", leaf.ID, blunders, own.falsely, own.drawn, wrong)
+				t.Errorf("%s (blunders: %v): %d of %d draws are named something else: %v", leaf.ID, blunders,
+					own.falsely, own.drawn, wrong)
 			}
 			all.add(own)
 		}
-		t.Logf("blunders: %v: %d drawn, %.1f%% named, %.2f%% falsely, %.1f%% right", blunders, all.drawn, percent(all.named, all.drawn), percent(all.falsely, all.drawn), percent(all.right, all.drawn))
+		t.Logf("blunders: %v: %d drawn, %.1f%% named, %.2f%% falsely, %.1f%% right", blunders, all.drawn,
+			percent(all.named, all.drawn), percent(all.falsely, all.drawn), percent(all.right, all.drawn))
 		if percent(all.falsely, all.drawn) > 2 || !blunders && percent(all.right, all.drawn) < 70 {
-			t.Errorf("blunders: %v: %.2f%% of all draws are named something else, and %.1f%% are right", blunders, percent(all.falsely, all.drawn), percent(all.right, all.drawn))
+			t.Errorf("blunders: %v: %.2f%% of all draws are named something else, and %.1f%% are right", blunders,
+				percent(all.falsely, all.drawn), percent(all.right, all.drawn))
 		}
 	}
 }
 
-// A rule of the gem desk earns its place when, with it silent, some separation or some example of its own comes out otherwise.
+// A rule of the gem desk earns its place when, with it silent, some separation or some example of its own comes out
+// otherwise.
 func TestEveryGemRuleEarnsItsPlace(t *testing.T) {
 	rs, j := gemDesk(t), gemJudge(t)
 	var cases []*syntax.Node
@@ -104,7 +110,8 @@ func TestEveryGemRuleEarnsItsPlace(t *testing.T) {
 		}
 		n++
 		if !gemRuleEarns(t, rs, j, r, in[r.ID]) {
-			t.Errorf("the rule %s (%s) does not earn its place: no separation, and no example of its own, comes out otherwise without it", r.ID, r.Place.Span)
+			t.Errorf("the rule %s (%s) does not earn its place: no separation, and no example of its own, comes out "+
+				"otherwise without it", r.ID, r.Place.Span)
 		}
 	}
 	t.Logf("%d rules, each kept silent in turn, against %d cases", n, len(cases))

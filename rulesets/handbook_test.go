@@ -17,8 +17,8 @@ var (
 	decided = regexp.MustCompile(`\btaken\b|\badmitted\b|\blies? inside\b|\blies? between\b`)
 )
 
-// Source: handbook_check.csv, trade constants recalled from memory beside figures computed from published formulas and cells.
-// Where they disagree, the sheet says which it takes; and what its range then holds is what it says.
+// Source: handbook_check.csv, trade constants recalled from memory beside figures computed from published formulas and
+// cells. Where they disagree, the sheet says which it takes; and what its range then holds is what it says.
 func TestWhereTradeAndComputedDisagreeTheSheetSaysWhichIsTaken(t *testing.T) {
 	rs := desk(t)
 	byRow := map[[2]string][]figure{}
@@ -31,7 +31,8 @@ func TestWhereTradeAndComputedDisagreeTheSheetSaysWhichIsTaken(t *testing.T) {
 		if row["status"] != "memory" {
 			t.Errorf("%s: no handbook was opened, and the status says %q", what, row["status"])
 		}
-		i := slices.IndexFunc(byRow[[2]string{row["table"], row["row"]}], func(f figure) bool { return f.property() == row["property"] })
+		i := slices.IndexFunc(byRow[[2]string{row["table"], row["row"]}],
+			func(f figure) bool { return f.property() == row["property"] })
 		m := rs.Node(row["material"])
 		if i < 0 || m == nil || m.Ranges[row["property"]] == nil {
 			t.Errorf("%s: no such figure in %s %q, or no such sheet", what, row["table"], row["row"])
@@ -49,10 +50,12 @@ func TestWhereTradeAndComputedDisagreeTheSheetSaysWhichIsTaken(t *testing.T) {
 		disagreeing++
 		switch {
 		case !decided.MatchString(r.Source) || !ofTrade.MatchString(r.Source):
-			t.Errorf("%s: the trade has %g to %g and %s gives %g, but the sheet's source does not say which is taken: %q",
+			t.Errorf("%s: the trade has %g to %g and %s gives %g, but the sheet's source does not say which is "+
+				"taken: %q",
 				what, low, high, row["row"], computed.value, r.Source)
 		case !holds(r, computed.value) && !holds(r, (low+high)/2):
-			t.Errorf("%s: the sheet holds neither the trade's %g to %g nor the computed %g", what, low, high, computed.value)
+			t.Errorf("%s: the sheet holds neither the trade's %g to %g nor the computed %g", what, low, high,
+				computed.value)
 		}
 	}
 	if disagreeing < 12 {
@@ -60,7 +63,8 @@ func TestWhereTradeAndComputedDisagreeTheSheetSaysWhichIsTaken(t *testing.T) {
 	}
 }
 
-// Source: trade_facts.csv, facts of the trade, marked common practice unless they define a scale or follow from a table.
+// Source: trade_facts.csv, facts of the trade, marked common practice unless they define a scale or follow from a
+// table.
 func TestTradeFactsHoldOnTheSheets(t *testing.T) {
 	rs := desk(t)
 	checked := 0
@@ -107,7 +111,8 @@ func factHolds(t *testing.T, rs *kb.Ruleset, row map[string]string, leaf *kb.Mat
 	r := leaf.Ranges[property]
 	if f := leaf.Choices[property]; f != nil {
 		if row["relation"] != "is" || !mostFrequent(rs, f, value) {
-			t.Errorf("%s: the sheet of %s does not say that %s is mostly %q: %v", row["fact"], leaf.ID, property, value, f.Words)
+			t.Errorf("%s: the sheet of %s does not say that %s is mostly %q: %v", row["fact"], leaf.ID, property, value,
+				f.Words)
 		}
 		return
 	}
@@ -132,13 +137,15 @@ func factHolds(t *testing.T, rs *kb.Ruleset, row map[string]string, leaf *kb.Mat
 		good = true
 		for _, i := range named(rs, value).Leaves {
 			other := rs.Leaves[i].Ranges[property]
-			good = good && (row["relation"] == "above" && r.Low > other.High || row["relation"] == "below" && r.High < other.Low)
+			good = good && (row["relation"] == "above" && r.Low > other.High || row["relation"] == "below" &&
+				r.High < other.Low)
 		}
 	default:
 		t.Errorf("%s: unknown relation %q", row["fact"], row["relation"])
 	}
 	if !good {
-		t.Errorf("%s: the sheet of %s has %s from %g to %g; it should be %s %s", row["fact"], leaf.ID, property, r.Low, r.High, row["relation"], value)
+		t.Errorf("%s: the sheet of %s has %s from %g to %g; it should be %s %s", row["fact"], leaf.ID, property, r.Low,
+			r.High, row["relation"], value)
 	}
 }
 

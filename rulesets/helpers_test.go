@@ -1,6 +1,7 @@
 // Package rulesets_test holds the shipped ruleset against the world outside it (published figures, facts of the trade,
-// the weights and sizes of measured diamonds) and against itself (stones drawn from its own sheets, rules taken away one
-// by one). Everything is driven by what the ruleset says: a new material is drawn, and missed in the tables, by itself.
+// the weights and sizes of measured diamonds) and against itself (stones drawn from its own sheets, rules taken away
+// one by one). Everything is driven by what the ruleset says: a new material is drawn, and missed in the tables, by
+// itself.
 package rulesets_test
 
 import (
@@ -39,7 +40,8 @@ func thorough() bool { return os.Getenv("WHYSTONE_REQUIRE_ALL") == "1" }
 // shippedFiles are the files of the shipped ruleset, read once, so that an edit meanwhile confuses no check.
 var shippedFiles = sync.OnceValues(func() ([]kb.File, error) {
 	var found diag.List
-	files := load.ReadFiles(context.Background(), []load.Layer{{Name: "diamond-desk", FS: os.DirFS("diamond-desk")}}, &found)
+	files := load.ReadFiles(context.Background(), []load.Layer{{Name: "diamond-desk", FS: os.DirFS("diamond-desk")}},
+		&found)
 	if found.HasErrors() {
 		return nil, errors.New(found[0].Error())
 	}

@@ -3,8 +3,8 @@ package rulesets_test
 import "regexp"
 
 // What a place in the files holds. A place is the path of keys to it: [] is an item of a list, * a key that the author
-// chose. A place beginning with "key " is about the keys that stand there. Classes in brackets are left out, for the reason
-// in the bracket.
+// chose. A place beginning with "key " is about the keys that stand there. Classes in brackets are left out, for the
+// reason in the bracket.
 const (
 	defines   = "(defines the word itself)"
 	freeText  = "(free text)"
@@ -44,7 +44,8 @@ var places = []struct{ pattern, class string }{
 	{`format`, quantity},
 	{`rules\[\]\.rule|materials\[\]\.(group|material)|tests\[\]\.test`, defines},
 	{`rules\[\]\.(says|source|cautions(\[\])?|sends_on|backed_by|author|note)`, freeText},
-	{`rules\[\]\.(if|unless|withholds\.until|(excludes|supports|weakens)(\[\])?\.where|establishes\.\*\.is)`, condition},
+	{`rules\[\]\.(if|unless|withholds\.until|(excludes|supports|weakens)(\[\])?\.where|establishes\.\*\.is)`,
+		condition},
 	{`rules\[\]\.(excludes\[\]|(supports|weakens)(\[\])?\.materials\[\]|withholds\.(names|beside)\[\])`, "material"},
 	{`rules\[\]\.(supports|weakens)(\[\])?\.strength`, "strength"},
 	{`rules\[\]\.(supports|weakens)(\[\])?\.ratio`, quantity},
@@ -82,7 +83,8 @@ var places = []struct{ pattern, class string }{
 	{`materials\[\]\.relations\[\]\.(source|note)`, freeText},
 	{`materials\[\]\.(outcomes|features)\.\*\.seen`, answer},
 	{`materials\[\]\.(outcomes|features)\.\*\.seen\.\*`, "frequency"},
-	{`tests\[\]\.(name|also\[\]|procedure|worth|cautions\[\]|source|needs\[\]\.says|note|yields\.\*\.(also\[\]|label))`, freeText},
+	{`tests\[\]\.(name|also\[\]|procedure|worth|cautions\[\]|source|needs\[\]\.says|note|yields\.\*\.(also\[\]|label))`,
+		freeText},
 	{`tests\[\]\.minutes`, quantity},
 	{`tests\[\]\.harm`, "harm"},
 	{`tests\[\]\.needs\[\]\.spoils`, "true or false"},

@@ -25,8 +25,8 @@ type edit struct {
 	as string
 }
 
-// slips lists the ways of misspelling a word by one edit: each letter left out, each letter doubled by another or replaced
-// by another, and each two neighbours swapped. The letters are drawn; what is the same word again is left out.
+// slips lists the ways of misspelling a word by one edit: each letter left out, each letter doubled by another or
+// replaced by another, and each two neighbours swapped. The letters are drawn; what is the same word again is left out.
 func slips(word string, r *rand.Rand) []string {
 	letter := func() string { return string(rune('a' + r.IntN(26))) }
 	var out []string
@@ -38,7 +38,10 @@ func slips(word string, r *rand.Rand) []string {
 	}
 	out = append(out, word+letter())
 	slices.Sort(out)
-	return slices.DeleteFunc(slices.Compact(out), func(s string) bool { return s == word || s != strings.TrimSpace(s) || s == "" })
+	return slices.DeleteFunc(slices.Compact(out), func(s string) bool {
+		return s == word || s != strings.TrimSpace(s) ||
+			s == ""
+	})
 }
 
 // outcomes is how a class of words came out.
@@ -55,13 +58,15 @@ type spelling struct {
 	missed []string
 }
 
-// Every name, choice and key of the shipped files, misspelt by one edit, is flagged where it stands and nowhere wider, and the
-// suggestion is the word that was meant. One word of each unit is misspelt in a build, so that a build tries some hundred.
+// Every name, choice and key of the shipped files, misspelt by one edit, is flagged where it stands and nowhere wider,
+// and the suggestion is the word that was meant. One word of each unit is misspelt in a build, so that a build tries
+// some hundred.
 func TestMisspeltWordsAreFlaggedAndTheRightOneSuggested(t *testing.T) {
 	rs := desk(t)
 	files, _ := shippedFiles()
 	w := tokensOf(t, rs, files)
-	s := &spelling{files: files, known: knownWords(rs, w), by: map[string]*outcomes{}, others: map[string]int{}, wrong: map[string]int{}}
+	s := &spelling{files: files, known: knownWords(rs, w), by: map[string]*outcomes{}, others: map[string]int{},
+		wrong: map[string]int{}}
 	batches := w.batches(s)
 	work := make(chan int)
 	var workers sync.WaitGroup
@@ -201,7 +206,8 @@ func (s *spelling) check(t *testing.T, n int, batch []edit) {
 			continue
 		}
 		d := at(found, spans[i])
-		if (d == nil || d.Nearest != e.text) && len(batch) > 1 { // what else is wrong may have kept it from being looked at
+		// what else is wrong may have kept it from being looked at
+		if (d == nil || d.Nearest != e.text) && len(batch) > 1 {
 			_, alone, where := s.build(batch[i : i+1])
 			d = at(alone, where[0])
 		}
@@ -209,16 +215,17 @@ func (s *spelling) check(t *testing.T, n int, batch []edit) {
 	}
 }
 
-// established is the class of the facts that rules establish. A slip makes another fact of it, which is no mistake by itself.
+// established is the class of the facts that rules establish. A slip makes another fact of it, which is no mistake by
+// itself.
 const (
 	established = "fact established"
 	alsoOthers  = "fact that others establish too"
 	accepted    = "code" // of a finding: proofreading knows them, loading doesn't
 )
 
-// factMisspelt looks at a fact that is established under another name. When nothing else establishes it, all that read it are
-// told so, and suggested the misspelt name: the right pair, from its other side. Else it loads, as a fact that nobody reads,
-// which proofreading finds where it stands.
+// factMisspelt looks at a fact that is established under another name. When nothing else establishes it, all that read
+// it are told so, and suggested the misspelt name: the right pair, from its other side. Else it loads, as a fact that
+// nobody reads, which proofreading finds where it stands.
 func (s *spelling) factMisspelt(e edit) {
 	rs, found, spans := s.build([]edit{e})
 	if rs != nil {
@@ -283,22 +290,25 @@ func (s *spelling) report(t *testing.T, w *tokens, builds int) {
 	var all outcomes
 	for _, class := range slices.Sorted(maps.Keys(s.by)) {
 		c := s.by[class]
-		t.Logf("%-28s %6d tried, %6.2f %% flagged, %6.2f %% the right word first; %d slips are another word", class, c.tried,
-			percent(c.flagged, c.tried), percent(c.right, c.tried), s.others[class])
+		t.Logf("%-28s %6d tried, %6.2f %% flagged, %6.2f %% the right word first; %d slips are another word", class,
+			c.tried, percent(c.flagged, c.tried), percent(c.right, c.tried), s.others[class])
 		if c.tried >= 200 && percent(c.right, c.tried) < 90 {
-			t.Errorf("%s: the right word is suggested first for %.1f %%; it should be 90 or more", class, percent(c.right, c.tried))
+			t.Errorf("%s: the right word is suggested first for %.1f %%; it should be 90 or more", class,
+				percent(c.right, c.tried))
 		}
 		all.tried, all.flagged, all.right = all.tried+c.tried, all.flagged+c.flagged, all.right+c.right
 	}
-	t.Logf("%d words of %d classes; %d misspellings in %d builds: %.2f %% flagged, %.2f %% the right word first", len(w.list), len(s.by),
-		all.tried, builds, percent(all.flagged, all.tried), percent(all.right, all.tried))
+	t.Logf("%d words of %d classes; %d misspellings in %d builds: %.2f %% flagged, %.2f %% the right word first",
+		len(w.list), len(s.by), all.tried, builds, percent(all.flagged, all.tried), percent(all.right, all.tried))
 	t.Logf("left out: %v", w.left)
-	confusions := slices.SortedFunc(maps.Keys(s.wrong), func(a, b string) int { return cmp.Or(cmp.Compare(s.wrong[b], s.wrong[a]), cmp.Compare(a, b)) })
+	confusions := slices.SortedFunc(maps.Keys(s.wrong),
+		func(a, b string) int { return cmp.Or(cmp.Compare(s.wrong[b], s.wrong[a]), cmp.Compare(a, b)) })
 	for _, c := range confusions[:min(len(confusions), 40)] {
 		t.Logf("%4d  %s", s.wrong[c], c)
 	}
 	if percent(all.right, all.tried) < 95 {
-		t.Errorf("the right word is suggested first for %.2f %%; it should be 95 or more", percent(all.right, all.tried))
+		t.Errorf("the right word is suggested first for %.2f %%; it should be 95 or more",
+			percent(all.right, all.tried))
 	}
 	slices.Sort(s.missed)
 	for _, m := range s.missed[:min(len(s.missed), 60)] {
@@ -309,7 +319,8 @@ func (s *spelling) report(t *testing.T, w *tokens, builds int) {
 	}
 }
 
-// knownWords lists, by where a word is from, what else may stand in a place: a slip that gives one of these is another word.
+// knownWords lists, by where a word is from, what else may stand in a place: a slip that gives one of these is another
+// word.
 func knownWords(rs *kb.Ruleset, w *tokens) map[string]map[string]bool {
 	known := map[string]map[string]bool{}
 	add := func(class string, list ...string) {
@@ -323,7 +334,8 @@ func knownWords(rs *kb.Ruleset, w *tokens) map[string]map[string]bool {
 	for _, k := range w.list {
 		add(k.among, k.text)
 	}
-	for _, class := range []string{"observable in a condition", "fact in a condition", "name of the stone", "claim or stake"} {
+	for _, class := range []string{"observable in a condition", "fact in a condition", "name of the stone",
+		"claim or stake"} {
 		add(class, rs.Scope.Names()...)
 	}
 	add("observable", rs.Vocabulary.Names()...)

@@ -15,9 +15,10 @@ import (
 
 // token is a word of the shipped files that somebody may misspell.
 type token struct {
-	file  int    // in the list of files
-	unit  string // a sheet, or a part of one that is read by itself: one word of each unit is misspelt at a time
-	turn  int    // words of one turn don't hide each other: they are looked at in one stage of loading and lie equally deep
+	file int    // in the list of files
+	unit string // a sheet, or a part of one that is read by itself: one word of each unit is misspelt at a time
+	// words of one turn don't hide each other: they are looked at in one stage of loading and lie equally deep
+	turn  int
 	class string
 	among string // what words it is one of: its class, or an observable
 	start int    // in the file, quotes aside
@@ -146,7 +147,8 @@ func (w *tokens) among(what string) { w.list[len(w.list)-1].among = what }
 
 func (w *tokens) add(class, place string, n *syntax.Node, from, to int) {
 	sp := n.At(from, to)
-	k := token{file: w.file, unit: w.unit, turn: 10*stageOf(class, place) + w.depth, class: class, among: class, start: sp.Start, text: n.Text[from:to]}
+	k := token{file: w.file, unit: w.unit, turn: 10*stageOf(class, place) + w.depth, class: class, among: class,
+		start: sp.Start, text: n.Text[from:to]}
 	if sp.Text() != k.text {
 		w.t.Errorf("%s: %q is written %q", sp, k.text, sp.Text())
 		return

@@ -6,8 +6,8 @@ import (
 	"whystone/kb"
 )
 
-// Source: opened_ranges.csv, ranges that open pages print. The sheet's range holds the whole of each, but for rows that say why
-// only a part is taken.
+// Source: opened_ranges.csv, ranges that open pages print. The sheet's range holds the whole of each, but for rows that
+// say why only a part is taken.
 func TestOpenedRangesLieInTheSheets(t *testing.T) {
 	rs := desk(t)
 	rows := published(t, "opened_ranges.csv")
@@ -52,7 +52,8 @@ func TestOpenedFactsHoldOnTheSheets(t *testing.T) {
 			word := outcomeWord(rs.Leaves[i], row["observable"], row["outcome"])
 			known := word != "" && word != "never"
 			if row["sheet"] == "known" && !known || row["sheet"] == "never" && word != "never" {
-				t.Errorf("%s: %s. Its sheet has %q for %s %s", rs.Leaves[i].ID, row["says"], word, row["observable"], row["outcome"])
+				t.Errorf("%s: %s. Its sheet has %q for %s %s", rs.Leaves[i].ID, row["says"], word, row["observable"],
+					row["outcome"])
 			}
 		}
 	}

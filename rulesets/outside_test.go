@@ -37,7 +37,8 @@ func outsideStones(t testing.TB) []outsideStone {
 	t.Helper()
 	var out []outsideStone
 	for _, row := range published(t, "listed_stones.csv") {
-		out = append(out, outsideStone{row, number(t, row["ri_low"]), number(t, row["ri_high"]), number(t, row["specific_gravity"])})
+		out = append(out, outsideStone{row, number(t, row["ri_low"]), number(t, row["ri_high"]),
+			number(t, row["specific_gravity"])})
 	}
 	return out
 }
@@ -66,7 +67,8 @@ func TestListedStonesAreThoseOfThePublishedTables(t *testing.T) {
 				low, high = min(low, value(row, "ri")), max(high, value(row, "ri"))
 			}
 			if math.Abs(low-s.low) > 6e-5 || math.Abs(high-s.high) > 6e-5 {
-				t.Errorf("%s: %s gives the rays %g and %g, the table has %g and %g", name, from, low, high, s.low, s.high)
+				t.Errorf("%s: %s gives the rays %g and %g, the table has %g and %g", name, from, low, high, s.low,
+					s.high)
 			}
 		}
 		if from := s.row["sg_from"]; from != "memory" {
@@ -136,7 +138,8 @@ func (d *outsideDrawer) read() {
 		if d.happens(outsideSlip) {
 			v = 2 + 5*d.rng.Float64()
 		}
-		d.readings["specific_gravity"] = map[string]any{"value": max(1, d.rounded(v+outsideWeight*d.rng.NormFloat64(), 0.01)), "uncertainty": outsideWeight}
+		d.readings["specific_gravity"] = map[string]any{"value": max(1,
+			d.rounded(v+outsideWeight*d.rng.NormFloat64(), 0.01)), "uncertainty": outsideWeight}
 	}
 	isotropic := row["optic_character"] == "isotropic"
 	if d.happens(0.5) {
@@ -175,7 +178,8 @@ func (d *outsideDrawer) index() {
 		low = 1.43 + 0.37*d.rng.Float64()
 		high = low
 	}
-	a, b := d.rounded(low+outsideIndex*d.rng.NormFloat64(), 0.001), d.rounded(high+outsideIndex*d.rng.NormFloat64(), 0.001)
+	a, b := d.rounded(low+outsideIndex*d.rng.NormFloat64(), 0.001), d.rounded(high+outsideIndex*d.rng.NormFloat64(),
+		0.001)
 	switch {
 	case min(a, b) > outsideLimit:
 		d.readings["ri"] = map[string]any{"above": outsideLimit}
@@ -220,7 +224,8 @@ func (d *outsideDrawer) doubling(apart float64) {
 
 // outsideCount is what came of the draws of a stone.
 type outsideCount struct {
-	named, falsely, fell, stood int            // rightly named, wrongly named, true claims that fall, false claims that stand
+	// rightly named, wrongly named, true claims that fall, false claims that stand
+	named, falsely, fell, stood int
 	which                       []byte         // a bit a case: named rightly
 	wrong                       map[string]int // the wrong names
 }
@@ -260,10 +265,10 @@ func outsideDigest(t testing.TB, s outsideStone) string {
 	return fmt.Sprintf("%016x", h.Sum64())
 }
 
-// On stones drawn from published figures, with readings that slip sometimes, this ruleset gives no more wrong names, lets no
-// more true claims fall and no more false ones stand than the rules of method 1 did, whose counts are kept beside this test. And
-// where a stone that got its name then gets none now, the verdict says why: a rule keeps the name back, growth is open, another
-// stone fits as well, or a reading is doubted.
+// On stones drawn from published figures, with readings that slip sometimes, this ruleset gives no more wrong names,
+// lets no more true claims fall and no more false ones stand than the rules of method 1 did, whose counts are kept
+// beside this test. And where a stone that got its name then gets none now, the verdict says why: a rule keeps the name
+// back, growth is open, another stone fits as well, or a reading is doubted.
 func TestNoWorseThanMethodOneOnStonesFromOutside(t *testing.T) {
 	rs, j := desk(t), judge(t)
 	before := map[string]map[string]string{}
@@ -301,19 +306,24 @@ func TestNoWorseThanMethodOneOnStonesFromOutside(t *testing.T) {
 			o := told(j, c)
 			why := whyNotNamed(rs, o, leaf)
 			if lost[why]++; why == untold && lost[why] <= 5 {
-				t.Errorf("%s: named under method 1, now %s %v %s, and nothing says why: %v", c.ID, o.Verdict, o.Nodes, name, outsideCase(s, i)["readings"])
+				t.Errorf("%s: named under method 1, now %s %v %s, and nothing says why: %v", c.ID, o.Verdict, o.Nodes,
+					name, outsideCase(s, i)["readings"])
 			}
 		}
 		drawn += outsideDraws
-		old := outsideCount{named: count(t, was["named"]), falsely: count(t, was["falsely"]), fell: count(t, was["true_fell"]), stood: count(t, was["false_stood"])}
-		t.Logf("%-32s %8d (%7d) %5d (%4d) %5d (%4d) %5d (%4d) %v", name, own.named, old.named, own.falsely, old.falsely, own.fell, old.fell, own.stood, old.stood, own.wrong)
+		old := outsideCount{named: count(t, was["named"]), falsely: count(t, was["falsely"]),
+			fell: count(t, was["true_fell"]), stood: count(t, was["false_stood"])}
+		t.Logf("%-32s %8d (%7d) %5d (%4d) %5d (%4d) %5d (%4d) %v", name, own.named, old.named, own.falsely, old.falsely,
+			own.fell, old.fell, own.stood, old.stood, own.wrong)
 		now.sum(own)
 		then.sum(old)
 	}
-	t.Logf("of %d cases: named %d (%d), falsely %d (%d), true claims fell %d (%d), false claims stood %d (%d); names lost: %v",
+	t.Logf("of %d cases: named %d (%d), falsely %d (%d), true claims fell %d (%d), false claims stood %d (%d); names "+
+		"lost: %v",
 		drawn, now.named, then.named, now.falsely, then.falsely, now.fell, then.fell, now.stood, then.stood, lost)
 	if now.falsely > then.falsely || now.fell > then.fell || now.stood > then.stood {
-		t.Errorf("worse than method 1: wrong names %d (%d), true claims that fell %d (%d), false claims that stood %d (%d)",
+		t.Errorf("worse than method 1: wrong names %d (%d), true claims that fell %d (%d), false claims that stood "+
+			"%d (%d)",
 			now.falsely, then.falsely, now.fell, then.fell, now.stood, then.stood)
 	}
 	if now.named < then.named*19/20 {

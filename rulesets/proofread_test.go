@@ -11,12 +11,14 @@ import (
 	"whystone/kb/proofread"
 )
 
-// TestProofread: what is shipped, and the example of a house above it, has no finding but notes and those accepted on the
-// sheets. The notes and what is accepted stand in a golden file, so that a new one is seen; WHYSTONE_UPDATE=1 writes it anew.
+// TestProofread: what is shipped, and the example of a house above it, has no finding but notes and those accepted on
+// the sheets. The notes and what is accepted stand in a golden file, so that a new one is seen; WHYSTONE_UPDATE=1
+// writes it anew.
 func TestProofread(t *testing.T) {
 	lower := load.Layer{Name: "diamond-desk", FS: os.DirFS("diamond-desk")}
 	upper := load.Layer{Name: "house-example", FS: os.DirFS("house-example")}
-	for name, layers := range map[string][]load.Layer{"diamond-desk": {lower}, "house-example": {lower, upper}, "gem-desk": gemLayers()} {
+	for name, layers := range map[string][]load.Layer{"diamond-desk": {lower}, "house-example": {lower, upper},
+		"gem-desk": gemLayers()} {
 		t.Run(name, func(t *testing.T) {
 			r := proofreading(t, layers)
 			for _, f := range r.Open(false) {

@@ -11,8 +11,8 @@ import (
 	"whystone/kb"
 )
 
-// Source: dispersion_formulas.csv (95 published formulas), reflectance.csv (tabulated indices), unit_cells.csv (cells and
-// molar volumes). Every row is either held against a sheet or says why not.
+// Source: dispersion_formulas.csv (95 published formulas), reflectance.csv (tabulated indices), unit_cells.csv (cells
+// and molar volumes). Every row is either held against a sheet or says why not.
 func TestPublishedFiguresLieInTheSheets(t *testing.T) {
 	rs, use := desk(t), uses(t)
 	checked, fromMemory := 0, 0
@@ -53,7 +53,8 @@ func TestPublishedFiguresLieInTheSheets(t *testing.T) {
 	for key := range use {
 		t.Errorf("sheets.csv: the table %s has no row %q", key[0], key[1])
 	}
-	t.Logf("%d published figures held against sheets, %d of them from cells that were recalled and not opened", checked, fromMemory)
+	t.Logf("%d published figures held against sheets, %d of them from cells that were recalled and not opened", checked,
+		fromMemory)
 	if checked < 150 {
 		t.Errorf("only %d figures checked", checked)
 	}
@@ -73,12 +74,13 @@ func holdAgainst(t *testing.T, m *kb.Material, f figure) {
 		return
 	}
 	if slack := r.Tolerance + f.last/2; f.value < r.Low-slack || f.value > r.High+slack {
-		t.Errorf("%s: %s of %s %s is %g, outside the sheet's %g to %g (%s)", m.ID, f.what, f.table, f.row, f.value, r.Low, r.High, r.Span)
+		t.Errorf("%s: %s of %s %s is %g, outside the sheet's %g to %g (%s)", m.ID, f.what, f.table, f.row, f.value,
+			r.Low, r.High, r.Span)
 	}
 }
 
-// A row that bears the name or the formula of a material must check it, or say what sets them apart. And where the tables
-// have such rows, at least one of them is held against the material or its nearest kin.
+// A row that bears the name or the formula of a material must check it, or say what sets them apart. And where the
+// tables have such rows, at least one of them is held against the material or its nearest kin.
 func TestEveryMaterialThatTheTablesCoverIsChecked(t *testing.T) {
 	rs, use, used := desk(t), uses(t), usedFor(t)
 	uncovered := 0
@@ -90,16 +92,21 @@ func TestEveryMaterialThatTheTablesCoverIsChecked(t *testing.T) {
 			}
 			u := use[[2]string{e.table, e.row}]
 			if u.reason == "not on this desk" {
-				t.Errorf("%s %s (%s) is called not on this desk, but %s has its name or formula", e.table, e.row, e.material, leaf.ID)
+				t.Errorf("%s %s (%s) is called not on this desk, but %s has its name or formula", e.table, e.row,
+					e.material, leaf.ID)
 			}
 			if u.reason != "bad oracle" && u.reason != "end member" && u.reason != "other crystal" {
 				named = append(named, e)
 			}
 		}
-		covered := slices.ContainsFunc(rs.Nodes, func(n *kb.Material) bool { return len(used[n.ID]) > 0 && kin(n, leaf) })
+		covered := slices.ContainsFunc(rs.Nodes, func(n *kb.Material) bool {
+			return len(used[n.ID]) > 0 &&
+				kin(n, leaf)
+		})
 		switch {
 		case !covered && len(named) > 0:
-			t.Errorf("%s has the name or formula of %s, and no row of the tables is held against it", leaf.ID, named[0].row)
+			t.Errorf("%s has the name or formula of %s, and no row of the tables is held against it", leaf.ID,
+				named[0].row)
 		case !covered:
 			uncovered++
 			t.Logf("no published table covers %s", leaf.ID)
@@ -117,8 +124,8 @@ func kin(a, b *kb.Material) bool {
 	return len(p) > 0 && len(q) > 0 && p[0] == q[0]
 }
 
-// bears tells whether an entry has the formula of a leaf or its name: all plain words of one of the leaf's names stand in
-// the entry's, or they are those of a nameable group above it.
+// bears tells whether an entry has the formula of a leaf or its name: all plain words of one of the leaf's names stand
+// in the entry's, or they are those of a nameable group above it.
 func bears(e entry, leaf *kb.Material) bool {
 	own := words(e.material)
 	for n := leaf; n != nil && n.Nameable; n = n.Parent {
@@ -140,13 +147,15 @@ func words(name string) []string {
 	if i := strings.IndexAny(name, "(,"); i > 0 {
 		name = name[:i]
 	}
-	return slices.DeleteFunc(strings.FieldsFunc(strings.ToLower(name), func(r rune) bool { return r == ' ' || r == '-' }), func(w string) bool {
+	return slices.DeleteFunc(strings.FieldsFunc(strings.ToLower(name),
+		func(r rune) bool { return r == ' ' || r == '-' }), func(w string) bool {
 		return strings.ContainsFunc(w, unicode.IsDigit) || len(w) < 3 || slices.Contains(ordinary, w)
 	})
 }
 
 // ordinary words of names tell no material from another.
-var ordinary = []string{"synthetic", "natural", "optical", "type", "clear", "colourless", "white", "grown", "laboratory"}
+var ordinary = []string{"synthetic", "natural", "optical", "type", "clear", "colourless", "white", "grown",
+	"laboratory"}
 
 func subset(a, b []string) bool {
 	return !slices.ContainsFunc(a, func(w string) bool { return !slices.Contains(b, w) })
@@ -157,8 +166,8 @@ var (
 	author = regexp.MustCompile(`(?:[A-Z]\.[- ]?)+ ?(?:de |van |von )?(\p{Lu}[\p{L}-]+)`)
 )
 
-// A paper that a property's source names must be one that the tables name too: its first author's surname, with the year
-// where the table gives one. So that no citation is made up.
+// A paper that a property's source names must be one that the tables name too: its first author's surname, with the
+// year where the table gives one. So that no citation is made up.
 func TestCitedPapersAreInTheTables(t *testing.T) {
 	var cited []string
 	for _, e := range entries(t) {
@@ -179,12 +188,14 @@ func TestCitedPapersAreInTheTables(t *testing.T) {
 			}
 			for _, part := range strings.Split(r.Source, ";") {
 				who, when := author.FindStringSubmatch(part), year.FindString(part)
-				if who == nil || when == "" || strings.Contains(part, "from memory") || strings.Contains(part, "not opened") {
+				if who == nil || when == "" || strings.Contains(part, "from memory") ||
+					strings.Contains(part, "not opened") {
 					continue
 				}
 				n++
 				if !slices.ContainsFunc(cited, func(c string) bool { return names(c, who[1], when) }) {
-					t.Errorf("%s: the source of %s names %s, %s, and no published table does: %q", m.ID, property, who[1], when, strings.TrimSpace(part))
+					t.Errorf("%s: the source of %s names %s, %s, and no published table does: %q", m.ID, property,
+						who[1], when, strings.TrimSpace(part))
 				}
 			}
 		}
@@ -199,5 +210,6 @@ const molarVolumes = "T. J. B. Holland, E. C. R. Green, R. Powell, J. Petrology 
 
 // names tells whether a reference is to an author's paper of a year. A file of the database has the author only.
 func names(reference, who, when string) bool {
-	return strings.Contains(strings.ToLower(reference), strings.ToLower(who)) && (strings.Contains(reference, when) || strings.HasSuffix(reference, ".yml"))
+	return strings.Contains(strings.ToLower(reference), strings.ToLower(who)) &&
+		(strings.Contains(reference, when) || strings.HasSuffix(reference, ".yml"))
 }

@@ -91,7 +91,8 @@ func (d *drawer) uncertainty(s *stoneDrawn, o *vocab.Observable, y *vocab.Yield,
 	if y.Formula == "" {
 		return y.Uncertainty
 	}
-	for _, r := range caseOf(d.t, d.rs, map[string]any{"stone": s.stone, "readings": map[string]any{o.Name: v}}).Readings {
+	for _, r := range caseOf(d.t, d.rs, map[string]any{"stone": s.stone,
+		"readings": map[string]any{o.Name: v}}).Readings {
 		if r.Observable == o {
 			return r.U
 		}
@@ -110,7 +111,8 @@ func (d *drawer) size(s *stoneDrawn, o *vocab.Observable, y *vocab.Yield, truth 
 		sg = d.uniform(1.2, 7)
 	}
 	wide := d.uniform(4, 9)
-	stone := map[string]any{"mounted": false, "warm": false, "wet": false, "cut": "round brilliant", "length_mm": wide, "width_mm": wide * 0.995, "depth_mm": wide * 0.61}
+	stone := map[string]any{"mounted": false, "warm": false, "wet": false, "cut": "round brilliant", "length_mm": wide,
+		"width_mm": wide * 0.995, "depth_mm": wide * 0.61}
 	if d.happens(0.3) {
 		stone["cut"], stone["length_mm"] = "oval", wide*1.35
 	}

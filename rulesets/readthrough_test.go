@@ -30,11 +30,13 @@ func TestSheetsOfReadingThroughAgainstOptics(t *testing.T) {
 		switch {
 		case l.Print == bench.CantBeSeen:
 			if unseen++; says {
-				t.Errorf("%s: print can't be seen through it, and its sheet says %q", l.Material.ID, f.Words["print visible"])
+				t.Errorf("%s: print can't be seen through it, and its sheet says %q", l.Material.ID,
+					f.Words["print visible"])
 			}
 		case l.Print == bench.CanBeSeen && l.High < 1.9 && transparent(l.Material):
 			if seen++; !says {
-				t.Errorf("%s: print can be seen through it, and its sheet says %q", l.Material.ID, f.Words["print visible"])
+				t.Errorf("%s: print can be seen through it, and its sheet says %q", l.Material.ID,
+					f.Words["print visible"])
 			}
 		}
 	}
@@ -62,7 +64,8 @@ func TestShallowStonesAgainstOptics(t *testing.T) {
 				}
 				l, err := bench.ReadThroughOf(p, 2.416, 2.42, 0)
 				if err != nil || l.Print != bench.CanBeSeen {
-					t.Errorf("table %g, crown %g, girdle %g, pavilion %.1f: %v, %v", table, crown, girdle, p.Pavilion, l, err)
+					t.Errorf("table %g, crown %g, girdle %g, pavilion %.1f: %v, %v", table, crown, girdle, p.Pavilion,
+						l, err)
 				}
 			}
 		}

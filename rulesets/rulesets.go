@@ -1,5 +1,5 @@
-// Package rulesets holds the rulesets that the program comes with, as files. Whoever judges by one loads its layers as the
-// lowest of a stack; a house lays its own layers above them and never edits them.
+// Package rulesets holds the rulesets that the program comes with, as files. Whoever judges by one loads its layers as
+// the lowest of a stack; a house lays its own layers above them and never edits them.
 package rulesets
 
 import (
@@ -8,8 +8,8 @@ import (
 	"slices"
 )
 
-// The shipped rulesets. DiamondDesk is for a counter that sees what is offered as diamond, GemDesk for one that every stone
-// crosses: it is a layer above the other.
+// The shipped rulesets. DiamondDesk is for a counter that sees what is offered as diamond, GemDesk for one that every
+// stone crosses: it is a layer above the other.
 const (
 	DiamondDesk = "diamond-desk"
 	GemDesk     = "gem-desk"
@@ -18,7 +18,8 @@ const (
 //go:embed diamond-desk gem-desk
 var files embed.FS
 
-// stacks are the layers of each ruleset, lowest first. A layer is known by its name, in messages and before a file's path.
+// stacks are the layers of each ruleset, lowest first. A layer is known by its name, in messages and before a file's
+// path.
 var stacks = [][]string{{DiamondDesk}, {DiamondDesk, GemDesk}}
 
 // Names lists the shipped rulesets, each by its uppermost layer.

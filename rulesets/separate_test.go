@@ -45,8 +45,8 @@ func (s separations) signs(a, b *kb.Material) string {
 	return " (" + strings.Join(out, "; ") + ")"
 }
 
-// Materials whose ranges lie further apart, in a property that a harmless test can read, than the exclusion needs must be told
-// apart by that test through the whole engine, house rules included.
+// Materials whose ranges lie further apart, in a property that a harmless test can read, than the exclusion needs must
+// be told apart by that test through the whole engine, house rules included.
 func TestMaterialsWithDisjointRangesAreToldApart(t *testing.T) {
 	rs := desk(t)
 	sep, checked := separated(), 0
@@ -55,7 +55,8 @@ func TestMaterialsWithDisjointRangesAreToldApart(t *testing.T) {
 			continue
 		}
 		for _, y := range test.Yields {
-			if y.Observable.Kind != vocab.Quantity || y.Observable.Name == "size_density" || y.Observable.Name == vocab.Birefringence {
+			if y.Observable.Kind != vocab.Quantity || y.Observable.Name == "size_density" ||
+				y.Observable.Name == vocab.Birefringence {
 				continue
 			}
 			for _, lower := range rs.Leaves {
@@ -65,7 +66,8 @@ func TestMaterialsWithDisjointRangesAreToldApart(t *testing.T) {
 					}
 					checked++
 					if !slices.Contains(sep.by(lower.Index, higher.Index), test.ID) {
-						t.Errorf("%s and %s: %s should tell them apart by %s, and does not", lower.ID, higher.ID, test.ID, y.Observable.Property)
+						t.Errorf("%s and %s: %s should tell them apart by %s, and does not", lower.ID, higher.ID,
+							test.ID, y.Observable.Property)
 					}
 				}
 			}
@@ -77,8 +79,8 @@ func TestMaterialsWithDisjointRangesAreToldApart(t *testing.T) {
 	}
 }
 
-// disjoint tells whether any reading of the lower material, within the limits of the test, lies too far below the range of
-// the higher one.
+// disjoint tells whether any reading of the lower material, within the limits of the test, lies too far below the range
+// of the higher one.
 func disjoint(rs *kb.Ruleset, y *vocab.Yield, lower, higher *kb.Material) bool {
 	a, b := lower.Ranges[y.Observable.Property], higher.Ranges[y.Observable.Property]
 	if a == nil || b == nil || a.High > y.Limits[1] || a.Low < y.Limits[0] {

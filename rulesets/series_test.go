@@ -18,14 +18,16 @@ type mixture struct {
 	materials         []string
 }
 
-// mixtures are the members of the published series and what lies between neighbours, both rays and density in proportion: so
-// they go within a series as long as the volume of its members is much the same (Vegard's rule, common practice).
+// mixtures are the members of the published series and what lies between neighbours, both rays and density in
+// proportion: so they go within a series as long as the volume of its members is much the same (Vegard's rule, common
+// practice).
 func mixtures(t testing.TB) (out []mixture) {
 	t.Helper()
 	rows := published(t, "series_members.csv")
 	at := func(row map[string]string) mixture {
 		middle := func(what string) float64 { return (number(t, row[what+"_from"]) + number(t, row[what+"_to"])) / 2 }
-		return mixture{row["member"], middle("low_ray"), middle("high_ray"), middle("sg"), strings.Fields(row["materials"])}
+		return mixture{row["member"], middle("low_ray"), middle("high_ray"), middle("sg"),
+			strings.Fields(row["materials"])}
 	}
 	for i, row := range rows[1:] {
 		if row["series"] != rows[i]["series"] {
@@ -35,7 +37,8 @@ func mixtures(t testing.TB) (out []mixture) {
 		for step := range 21 {
 			part := float64(step) / 20
 			mix := func(x, y float64) float64 { return x + part*(y-x) }
-			out = append(out, mixture{fmt.Sprintf("%s, %g of %s, %s", row["series"], 1-part, a.of, b.of), mix(a.low, b.low), mix(a.high, b.high), mix(a.weight, b.weight), a.materials})
+			out = append(out, mixture{fmt.Sprintf("%s, %g of %s, %s", row["series"], 1-part, a.of, b.of),
+				mix(a.low, b.low), mix(a.high, b.high), mix(a.weight, b.weight), a.materials})
 		}
 	}
 	return out
@@ -51,8 +54,8 @@ func (m mixture) ray(of kb.Ray) float64 {
 	return (m.low + m.high) / 2
 }
 
-// Source: series_members.csv. What lies between published members of a series lies within the band of every sheet that the series is
-// for and whose flat ranges have room for it; so does its birefringence, where that goes with the index.
+// Source: series_members.csv. What lies between published members of a series lies within the band of every sheet that
+// the series is for and whose flat ranges have room for it; so does its birefringence, where that goes with the index.
 func TestSeriesLieInTheBands(t *testing.T) {
 	rs := gemDesk(t)
 	checked := map[string]int{}
@@ -67,13 +70,15 @@ func TestSeriesLieInTheBands(t *testing.T) {
 				}
 				checked[id]++
 				if lo, hi := r.Band(at, at); value < lo || value > hi {
-					t.Errorf("%s: %s of %s is %.4g where the %s ray is %.4g, and the sheet leaves %.4g to %.4g (%s)", id, of, x.of, value, r.Ray, at, lo, hi, r.Span)
+					t.Errorf("%s: %s of %s is %.4g where the %s ray is %.4g, and the sheet leaves %.4g to %.4g (%s)",
+						id, of, x.of, value, r.Ray, at, lo, hi, r.Span)
 				}
 			}
 		}
 	}
 	t.Logf("%v", checked)
-	for _, id := range []string{"pyrope", "rhodolite", "almandine", "spessartine", "grossular", "oligoclase", "labradorite", "scapolite", "peridot", "tourmaline"} {
+	for _, id := range []string{"pyrope", "rhodolite", "almandine", "spessartine", "grossular", "oligoclase",
+		"labradorite", "scapolite", "peridot", "tourmaline"} {
 		if checked[id] < 4 {
 			t.Errorf("%s: only %d mixtures lie in its ranges", id, checked[id])
 		}
@@ -93,8 +98,8 @@ func TestRelationsAreHeldAgainstSeries(t *testing.T) {
 	}
 }
 
-// A stone whose index, read as two rays, as one of them or as their middle, and whose weight are those of a published mixture is not
-// excluded by what goes with what, at the errors of the bench.
+// A stone whose index, read as two rays, as one of them or as their middle, and whose weight are those of a published
+// mixture is not excluded by what goes with what, at the errors of the bench.
 func TestSeriesAreNotExcluded(t *testing.T) {
 	rs, j := gemDesk(t), gemJudge(t)
 	judged := 0
@@ -110,12 +115,14 @@ func TestSeriesAreNotExcluded(t *testing.T) {
 				j.Decide(c, judgedOn, &d)
 				for _, id := range x.materials {
 					m := rs.Node(id)
-					if !holds(m.Ranges["ri"], x.low) || !holds(m.Ranges["ri"], x.high) || !holds(m.Ranges["specific_gravity"], x.weight+error) {
+					if !holds(m.Ranges["ri"], x.low) || !holds(m.Ranges["ri"], x.high) ||
+						!holds(m.Ranges["specific_gravity"], x.weight+error) {
 						continue
 					}
 					judged++
 					if j.Excluded(m.Index) {
-						t.Errorf("%s is excluded by ri %v and specific gravity %.4f, as of %s", id, ri, x.weight+error, x.of)
+						t.Errorf("%s is excluded by ri %v and specific gravity %.4f, as of %s", id, ri, x.weight+error,
+							x.of)
 					}
 				}
 			}
@@ -132,7 +139,8 @@ func measuredAs(rays []float64, weight, u float64) map[string]any {
 	if len(rays) == 1 {
 		ri = rays[0]
 	}
-	return map[string]any{"readings": map[string]any{"ri": ri, "specific_gravity": map[string]any{"value": weight, "uncertainty": u}}}
+	return map[string]any{"readings": map[string]any{"ri": ri, "specific_gravity": map[string]any{"value": weight,
+		"uncertainty": u}}}
 }
 
 // Figures of two ends of a series on one stone are those of no stone of it, though the flat ranges have room for both.
@@ -144,8 +152,10 @@ func TestOneEndsIndexAndTheOthersWeight(t *testing.T) {
 		excluded bool
 	}{
 		{"spessartine", 1.750, 4.15, true}, {"spessartine", 1.805, 4.15, false}, {"spessartine", 1.750, 3.85, false},
-		{"scapolite", 1.545, 2.74, true}, {"scapolite", 1.545, 2.58, false}, {"peridot", 1.672, 3.48, true}, {"peridot", 1.672, 3.34, false},
-		{"labradorite", 1.572, 2.63, true}, {"labradorite", 1.563, 2.70, false}, {"tourmaline", 1.632, 3.30, true}, {"tourmaline", 1.632, 3.06, false},
+		{"scapolite", 1.545, 2.74, true}, {"scapolite", 1.545, 2.58, false}, {"peridot", 1.672, 3.48, true},
+		{"peridot", 1.672, 3.34, false},
+		{"labradorite", 1.572, 2.63, true}, {"labradorite", 1.563, 2.70, false}, {"tourmaline", 1.632, 3.30, true},
+		{"tourmaline", 1.632, 3.06, false},
 	} {
 		m := rs.Node(c.id)
 		if !holds(m.Ranges["ri"], c.ri) || !holds(m.Ranges["specific_gravity"], c.sg) {

@@ -86,7 +86,8 @@ func sourcesTable(t *testing.T, b *strings.Builder, rs *kb.Ruleset) {
 		s := standingOf(source)
 		in[what][s]++
 		if s == publishedOnly && !read.MatchString(source) {
-			t.Errorf("%s: the source of %s names no year, no data sheet and no page, and is not called common practice, choice of this house or from memory: %q", m.ID, what, source)
+			t.Errorf("%s: the source of %s names no year, no data sheet and no page, and is not called common "+
+				"practice, choice of this house or from memory: %q", m.ID, what, source)
 		}
 	}
 	for _, m := range rs.Nodes {
@@ -103,17 +104,20 @@ func sourcesTable(t *testing.T, b *strings.Builder, rs *kb.Ruleset) {
 			}
 		}
 	}
-	fmt.Fprintf(b, "What the figures on the material sheets rest on, each counted where it is written and by the weakest word of its source:\n\n")
+	fmt.Fprintf(b, "What the figures on the material sheets rest on, each counted where it is written and by the "+
+		"weakest word of its source:\n\n")
 	rows(b, "property", properties)
 	fmt.Fprintf(b, "How often outcomes and features are seen, by family:\n\n")
 	rows(b, "family", outcomes)
 }
 
 func rows(b *strings.Builder, what string, counts map[string]*[memory + 1]int) {
-	fmt.Fprintf(b, "| %s | figures | published | common practice, with a published figure | common practice | choice of this house | from memory |\n|---|---|---|---|---|---|---|\n", what)
+	fmt.Fprintf(b, "| %s | figures | published | common practice, with a published figure | common practice | choice "+
+		"of this house | from memory |\n|---|---|---|---|---|---|---|\n", what)
 	line := func(name string, n [memory + 1]int) {
-		fmt.Fprintf(b, "| %s | %d | %d | %d | %d | %d | %d |\n", name, n[publishedOnly]+n[practiceAndPublished]+n[practice]+n[house]+n[memory],
-			n[publishedOnly], n[practiceAndPublished], n[practice], n[house], n[memory])
+		fmt.Fprintf(b, "| %s | %d | %d | %d | %d | %d | %d |\n", name,
+			n[publishedOnly]+n[practiceAndPublished]+n[practice]+n[house]+n[memory], n[publishedOnly],
+			n[practiceAndPublished], n[practice], n[house], n[memory])
 	}
 	var total [memory + 1]int
 	for _, name := range slices.Sorted(maps.Keys(counts)) {
@@ -140,11 +144,16 @@ func pairsList(b *strings.Builder, rs *kb.Ruleset) {
 			}
 		}
 	}
-	fmt.Fprintf(b, "%d materials make %d pairs. %d of them are told apart by one harmless test alone: a reading that one of the two usually gives\n"+
-		"excludes the other, or is at least ten times likelier under it (a reading without error, on a clean loose round brilliant of one\n"+
-		"carat; usually means an outcome with that word or \"always\", or four of five values spread over a range). The other %d need\n"+
-		"several tests together, or a laboratory. In brackets stands what parts some of them sometimes: an outcome that a sheet\n"+
-		"has as often, sometimes or rarely, which excludes the other or is as much likelier:\n\n", len(rs.Leaves), pairs, pairs-open, open)
+	fmt.Fprintf(b, "%d materials make %d pairs. %d of them are told apart by one harmless test alone: a reading that "+
+		"one of the two usually gives\n"+
+		"excludes the other, or is at least ten times likelier under it (a reading without error, on a clean loose "+
+		"round brilliant of one\n"+
+		"carat; usually means an outcome with that word or \"always\", or four of five values spread over a range). "+
+		"The other %d need\n"+
+		"several tests together, or a laboratory. In brackets stands what parts some of them sometimes: an outcome "+
+		"that a sheet\n"+
+		"has as often, sometimes or rarely, which excludes the other or is as much likelier:\n\n", len(rs.Leaves),
+		pairs, pairs-open, open)
 	for _, m := range slices.SortedFunc(maps.Keys(alike), cmp.Compare[string]) {
 		fmt.Fprintf(b, "- %s: %s\n", m, strings.Join(alike[m], ", "))
 	}

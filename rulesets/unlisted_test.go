@@ -29,17 +29,19 @@ func unlistedStones(t testing.TB) map[string]map[string]span {
 		if _, twice := out[row["stone"]][row["property"]]; twice || s.low > s.high {
 			t.Errorf("unlisted_stones.csv: %s has %s twice, or from high to low", row["stone"], row["property"])
 		}
-		if status := row["status"]; status != "memory" && row["source"] == "" || !slices.Contains([]string{"opened", "published", "memory"}, status) {
-			t.Errorf("unlisted_stones.csv: %s %s: status %q, source %q", row["stone"], row["property"], status, row["source"])
+		if status := row["status"]; status != "memory" && row["source"] == "" ||
+			!slices.Contains([]string{"opened", "published", "memory"}, status) {
+			t.Errorf("unlisted_stones.csv: %s %s: status %q, source %q", row["stone"], row["property"], status,
+				row["source"])
 		}
 		out[row["stone"]][row["property"]] = s
 	}
 	return out
 }
 
-// Stones that are not on the list, read as a desk reads them, get no name but one that is theirs as well (almandine is a
-// garnet): one of all may go wrong. No true claim falls, no false one stands. Lists that leave the truth out, and what is told
-// of a stone that may not be listed, are counted.
+// Stones that are not on the list, read as a desk reads them, get no name but one that is theirs as well (almandine is
+// a garnet): one of all may go wrong. No true claim falls, no false one stands. Lists that leave the truth out, and
+// what is told of a stone that may not be listed, are counted.
 func TestWhatIsNotOnTheListIsNotNamed(t *testing.T) {
 	rs, j := desk(t), judge(t)
 	stones := unlistedStones(t)
@@ -78,7 +80,8 @@ func TestWhatIsNotOnTheListIsNotNamed(t *testing.T) {
 			}
 		})
 	}
-	t.Logf("%d cases of %d stones: %v; %d lists that leave the truth out; not listed: %v; wrong names: %d", len(cases), len(kinds), classes, narrowed, told, wrong)
+	t.Logf("%d cases of %d stones: %v; %d lists that leave the truth out; not listed: %v; wrong names: %d", len(cases),
+		len(kinds), classes, narrowed, told, wrong)
 	if wrong > 1 {
 		t.Errorf("%d of %d unlisted stones are named as another; one may be", wrong, len(cases))
 	}
@@ -87,8 +90,8 @@ func TestWhatIsNotOnTheListIsNotNamed(t *testing.T) {
 	}
 }
 
-// likeItsKind holds the readings of a case against the figures of its stone: within 4 standard uncertainties, 0.001 of an edge,
-// 0.01 of a spot, 0.02 of a specific gravity.
+// likeItsKind holds the readings of a case against the figures of its stone: within 4 standard uncertainties, 0.001 of
+// an edge, 0.01 of a spot, 0.02 of a specific gravity.
 func likeItsKind(t *testing.T, c expectedCase, figures map[string]span) {
 	t.Helper()
 	readings, _ := c.Case["readings"].(map[string]any)
@@ -137,7 +140,8 @@ func TestWhatIsNotOnTheListIsSeldomNamedHoweverItReads(t *testing.T) {
 			}
 		}
 	}
-	t.Logf("%d of %d readings of unlisted stones end with a wrong name (%.2f in 100): %v", wrong, drawn, percent(wrong, drawn), by)
+	t.Logf("%d of %d readings of unlisted stones end with a wrong name (%.2f in 100): %v", wrong, drawn,
+		percent(wrong, drawn), by)
 	if !atMost(wrong, drawn, 0.02) {
 		t.Errorf("%d of %d readings of unlisted stones end with a wrong name; 2 in 100 may", wrong, drawn)
 	}

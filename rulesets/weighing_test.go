@@ -5,8 +5,8 @@ import (
 	"testing"
 )
 
-// weighedTo is the standard uncertainty of W / (W - P) where both weighings, in air and in water, repeat to the same spread, by
-// the law of propagation (JCGM 100:2008, 5.1.2) with numerical derivatives.
+// weighedTo is the standard uncertainty of W / (W - P) where both weighings, in air and in water, repeat to the same
+// spread, by the law of propagation (JCGM 100:2008, 5.1.2) with numerical derivatives.
 func weighedTo(density, carat, spread float64) float64 {
 	inWater, h := carat*(1-1/density), 1e-7
 	of := func(w, p float64) float64 { return w / (w - p) }
@@ -15,12 +15,14 @@ func weighedTo(density, carat, spread float64) float64 {
 	return math.Hypot(dw, dp) * spread
 }
 
-// What the sheet reckons for a stone's weight is never less than the law of propagation gives for the two weighings alone, and hardly
-// more: temperature and air bring a little on large stones, and the second order on those that lose hardly more than the spread. The sheet's text says what comes of it for diamond.
+// What the sheet reckons for a stone's weight is never less than the law of propagation gives for the two weighings
+// alone, and hardly more: temperature and air bring a little on large stones, and the second order on those that lose
+// hardly more than the spread. The sheet's text says what comes of it for diamond.
 func TestWeighingInWaterIsAsGoodAsTheBalanceAndTheStone(t *testing.T) {
 	rs := desk(t)
 	read := func(density, carat float64) float64 {
-		c := caseOf(t, rs, map[string]any{"stone": map[string]any{"carat": carat}, "readings": map[string]any{"specific_gravity": density}})
+		c := caseOf(t, rs, map[string]any{"stone": map[string]any{"carat": carat},
+			"readings": map[string]any{"specific_gravity": density}})
 		return c.Readings[0].U
 	}
 	for _, density := range []float64{1.18, 2.65, 3.22, 3.52, 5.8, 7.05} {

@@ -17,7 +17,8 @@ type asked struct {
 
 // count is how many answers are asked for besides the chain.
 func (q *asked) count() (n int) {
-	for _, yes := range []bool{q.all, q.rests, q.change, q.waiting, q.repeat, q.not != "", q.rule != "", q.page != "", q.picture != ""} {
+	for _, yes := range []bool{q.all, q.rests, q.change, q.waiting, q.repeat, q.not != "", q.rule != "", q.page != "",
+		q.picture != ""} {
 		if yes {
 			n++
 		}
@@ -62,7 +63,8 @@ func (s *session) answer(t terminal.Told, q *asked) (bool, error) {
 func (s *session) ofRule(t terminal.Told, asker *answers.Asker, name string) (bool, error) {
 	x, err := catalog.FindRuleOrTable(t.Ruleset, name)
 	if err == nil && x.Table != nil {
-		return true, &ended{status: unusable, says: fmt.Sprintf("%s is a table: ask for one of its rows, as %s-ROW", name, x.Table.ID)}
+		return true, &ended{status: unusable, says: fmt.Sprintf("%s is a table: ask for one of its rows, as %s-ROW",
+			name, x.Table.ID)}
 	}
 	if err == nil {
 		name = x.Rule.ID

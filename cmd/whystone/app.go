@@ -123,7 +123,8 @@ func (s *session) layers() ([]load.Layer, error) {
 	}
 	if len(out) == 0 {
 		var none diag.List
-		none.Errorf(diag.MissingKey, diag.Span{}, "there is no ruleset: the shipped one is left out, and no layer is given").
+		none.Errorf(diag.MissingKey, diag.Span{},
+			"there is no ruleset: the shipped one is left out, and no layer is given").
 			Detail = "Give a folder with --layer, or leave out --no-shipped."
 		return nil, &ended{status: unusable, list: none}
 	}

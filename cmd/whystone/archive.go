@@ -63,7 +63,8 @@ bytes.`,
 		},
 	}
 	cmd.Flags().IntVar(&cases, "cases", 1000, "how many `cases`")
-	cmd.Flags().BoolVar(&allForms, "all-forms", false, "draw readings in all forms: rays, repeats, places, bounds, instruments, measured stones")
+	cmd.Flags().BoolVar(&allForms, "all-forms", false,
+		"draw readings in all forms: rays, repeats, places, bounds, instruments, measured stones")
 	cmd.Flags().Uint64Var(&seed, "seed", 1, "the `number` that the draws begin from")
 	return cmd
 }

@@ -31,9 +31,9 @@ and is neither listed nor exported unless --particulars asks for it.`,
 		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
 	cmd.PersistentFlags().String("by", "", "`who` does this (default: your user name); it is marked as unverified")
-	cmd.AddCommand(a.bookOpen(), a.bookAdd(), a.bookCorrect(), a.bookWithdraw(), a.bookIssue(), a.bookClose(), a.bookReopen(),
-		a.bookNote(), a.bookPicture(), a.bookTruth(), a.bookErase(), a.bookList(), a.bookSearch(), a.bookExport(), a.bookImport(),
-		a.bookBackup(), a.bookRestore(), a.bookVerify())
+	cmd.AddCommand(a.bookOpen(), a.bookAdd(), a.bookCorrect(), a.bookWithdraw(), a.bookIssue(), a.bookClose(),
+		a.bookReopen(), a.bookNote(), a.bookPicture(), a.bookTruth(), a.bookErase(), a.bookList(), a.bookSearch(),
+		a.bookExport(), a.bookImport(), a.bookBackup(), a.bookRestore(), a.bookVerify())
 	return cmd
 }
 
@@ -76,7 +76,8 @@ func (s *session) openBook(ctx context.Context, create bool) (*keeping, error) {
 	}
 	store, err := sqlite.Open(ctx, s.config.Book, create)
 	if errors.Is(err, fs.ErrNotExist) && !create {
-		return nil, &ended{status: unusable, says: "there is no casebook in " + s.config.Book + "; the first case that is opened makes one"}
+		return nil, &ended{status: unusable, says: "there is no casebook in " + s.config.Book +
+			"; the first case that is opened makes one"}
 	}
 	if err != nil {
 		return nil, bookError(err)
@@ -111,7 +112,8 @@ func bookError(err error) error {
 // conflicts says what happened since a version was seen.
 func conflicts(c *casebook.Conflict) string {
 	if len(c.Since) == 0 {
-		return fmt.Sprintf("%s is at version %d only, so version %d can't have been seen; nothing was written", c.Number, c.Version, c.Seen)
+		return fmt.Sprintf("%s is at version %d only, so version %d can't have been seen; nothing was written",
+			c.Number, c.Version, c.Seen)
 	}
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s has changed since version %d was seen; nothing was written. Since then:", c.Number, c.Seen)

@@ -36,7 +36,10 @@ pictures are left out, unless --particulars asks for them.`,
 						return usageError("--events writes the whole casebook, and no part of it")
 					}
 					return k.buffered(func(out io.Writer) error {
-						return k.Read(cmd.Context(), func(v casebook.View) error { return casebook.ExportEvents(v, out, particulars) })
+						return k.Read(cmd.Context(), func(v casebook.View) error {
+							return casebook.ExportEvents(v, out,
+								particulars)
+						})
 					})
 				}
 				return k.buffered(func(out io.Writer) error { return k.export(cmd.Context(), args, particulars, out) })
@@ -44,7 +47,8 @@ pictures are left out, unless --particulars asks for them.`,
 		},
 	}
 	cmd.Flags().BoolVar(&events, "events", false, "everything, not only what each case has come to")
-	cmd.Flags().BoolVar(&particulars, "particulars", false, "what is held apart too: customers' particulars, notes and, with --events, pictures")
+	cmd.Flags().BoolVar(&particulars, "particulars", false,
+		"what is held apart too: customers' particulars, notes and, with --events, pictures")
 	return cmd
 }
 
@@ -199,14 +203,15 @@ func (a *app) restoreBook(cmd *cobra.Command, file string, skip int) error {
 	})
 }
 
-// restoreFile puts a backup in the casebook's place, once it is found whole. It is checked as a copy: to open a file may
-// change it.
+// restoreFile puts a backup in the casebook's place, once it is found whole. It is checked as a copy: to open a file
+// may change it.
 func (s *session) restoreFile(ctx context.Context, file string) error {
 	if _, err := os.Stat(file); err != nil {
 		return usageError("the backup can't be read: %s", err)
 	}
 	if sqlite.Exists(s.config.Book) {
-		return usageError("there is a casebook in %s already: move it away first, or name another folder with --book", s.config.Book)
+		return usageError("there is a casebook in %s already: move it away first, or name another folder with --book",
+			s.config.Book)
 	}
 	part := filepath.Join(s.config.Book, "restored.part")
 	if err := sqlite.Copy(file, filepath.Join(part, sqlite.Name)); err != nil {

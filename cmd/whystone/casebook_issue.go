@@ -26,7 +26,8 @@ becomes of the rules.`,
 			return a.keep(cmd, false, func(k *keeping) error { return k.issue(cmd.Context(), args[0], seen, asOf) })
 		},
 	}
-	cmd.Flags().StringVar(&asOf, "as-of", "", "judge as of this `date` if the case says no date of its own (default: now)")
+	cmd.Flags().StringVar(&asOf, "as-of", "",
+		"judge as of this `date` if the case says no date of its own (default: now)")
 	versionFlag(cmd, &seen)
 	return cmd
 }
@@ -71,7 +72,8 @@ func (k *keeping) issue(ctx context.Context, name string, seen int, asOf string)
 	return nil
 }
 
-// programVersion says which program this is: its version, and the revision that it was made of, as far as they are known.
+// programVersion says which program this is: its version, and the revision that it was made of, as far as they are
+// known.
 func programVersion() string {
 	info, ok := debug.ReadBuildInfo()
 	if !ok {

@@ -60,21 +60,26 @@ func (t *bookTest) write(do func(*casebook.Book) error) {
 
 // issued issues a verdict as a program of another day did: by another method, or by files that can't be used any more.
 func issued(method int, rules string) casebook.Deed {
-	told, chain := []byte("As told in spring.\n"), []byte(`{"says":"Identified: glass.","verdict":"identified","ruleset":"sha256:0","method":1,"as_of":"2030-04-12T00:00:00Z","chain":[{"step":1,"kind":"reading","says":"thermal_probe warm"}],"a later field":1}`+"\n")
-	list, _ := json.Marshal([]map[string]string{{"layer": "desk", "path": "rules.yaml", "hash": casebook.Hash([]byte(rules))}})
-	return casebook.Deed{Kind: casebook.Issued, Blobs: [][]byte{told, chain, list, []byte(rules)}, Data: casebook.Data{Verdict: &casebook.Verdict{
-		Told: casebook.Hash(told), Why: casebook.Hash(told), Chain: casebook.Hash(chain), Files: casebook.Hash(list), Method: method, Ruleset: "sha256:0", Program: "p", Verdict: "identified"}}}
+	told, chain := []byte("As told in spring.\n"),
+		[]byte(`{"says":"Identified: glass.","verdict":"identified","ruleset":"sha256:0","method":1,"as_of":"2030-04-12T00:00:00Z","chain":[{"step":1,"kind":"reading","says":"thermal_probe warm"}],"a later field":1}`+"\n")
+	list, _ := json.Marshal([]map[string]string{{"layer": "desk", "path": "rules.yaml",
+		"hash": casebook.Hash([]byte(rules))}})
+	return casebook.Deed{Kind: casebook.Issued, Blobs: [][]byte{told, chain, list, []byte(rules)},
+		Data: casebook.Data{Verdict: &casebook.Verdict{
+			Told: casebook.Hash(told), Why: casebook.Hash(told), Chain: casebook.Hash(chain),
+			Files: casebook.Hash(list), Method: method, Ruleset: "sha256:0", Program: "p", Verdict: "identified"}}}
 }
 
-// TestToldByRulesThatAreGone: rules that no longer load, and another method, are said to be that; what was told is shown
-// all the same.
+// TestToldByRulesThatAreGone: rules that no longer load, and another method, are said to be that; what was told is
+// shown all the same.
 func TestToldByRulesThatAreGone(t *testing.T) {
 	for name, x := range map[string]struct {
 		deed  func() casebook.Deed
 		wants []string
 		load  bool
 	}{
-		"broken": {func() casebook.Deed { return issued(kb.ArithmeticVersion, "format: 99\n") }, []string{"The rules of then can't be used", "Parts at", "thermal probe warm"}, false},
+		"broken": {func() casebook.Deed { return issued(kb.ArithmeticVersion, "format: 99\n") },
+			[]string{"The rules of then can't be used", "Parts at", "thermal probe warm"}, false},
 		"another method": {func() casebook.Deed {
 			d := issued(kb.ArithmeticVersion-1, "")
 			var files []map[string]string
@@ -82,13 +87,15 @@ func TestToldByRulesThatAreGone(t *testing.T) {
 			for _, e := range entries {
 				b, _ := os.ReadFile(filepath.Join("testdata", "desk", e.Name()))
 				d.Blobs = append(d.Blobs, b)
-				files = append(files, map[string]string{"layer": "testdata/desk", "path": e.Name(), "hash": casebook.Hash(b)})
+				files = append(files, map[string]string{"layer": "testdata/desk", "path": e.Name(),
+					"hash": casebook.Hash(b)})
 			}
 			list, _ := json.Marshal(files)
 			d.Blobs = append(d.Blobs, list)
 			d.Data.Verdict.Files = casebook.Hash(list)
 			return d
-		}, []string{fmt.Sprintf("told by method %d, and this program judges by method %d", kb.ArithmeticVersion-1, kb.ArithmeticVersion)}, true},
+		}, []string{fmt.Sprintf("told by method %d, and this program judges by method %d", kb.ArithmeticVersion-1,
+			kb.ArithmeticVersion)}, true},
 	} {
 		b := newBookTest(t)
 		b.must(aCase, "casebook", "open", "-")
@@ -106,14 +113,15 @@ func TestToldByRulesThatAreGone(t *testing.T) {
 			}
 		}
 		var got judging.Then
-		if err := json.Unmarshal([]byte(b.must("", "why", "--now", "--json", "case:A")), &got); err != nil || got.Old.Load != x.load || got.Old.Same != nil || got.Parts == nil || got.Parts.Step != 1 {
+		if err := json.Unmarshal([]byte(b.must("", "why", "--now", "--json", "case:A")), &got); err != nil ||
+			got.Old.Load != x.load || got.Old.Same != nil || got.Parts == nil || got.Parts.Step != 1 {
 			t.Errorf("%s: %v, %+v", name, err, got)
 		}
 	}
 }
 
-// TestWhyIsByteForByte: what why shows of a case is what issue printed, then the reasoning as it was on that day; as JSON,
-// the bytes that why --json printed of the same case on that day.
+// TestWhyIsByteForByte: what why shows of a case is what issue printed, then the reasoning as it was on that day; as
+// JSON, the bytes that why --json printed of the same case on that day.
 func TestWhyIsByteForByte(t *testing.T) {
 	b := newBookTest(t)
 	b.must(aCase, "casebook", "open", "-")
@@ -148,7 +156,8 @@ func TestRestoreChecksTheBackup(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, text := range []string{"DROP TRIGGER events_stay", "UPDATE events SET text = replace(text, 'diamond range', 'below diamond range') WHERE seq = 2"} {
+	for _, text := range []string{"DROP TRIGGER events_stay",
+		"UPDATE events SET text = replace(text, 'diamond range', 'below diamond range') WHERE seq = 2"} {
 		if _, err := db.Exec(text); err != nil {
 			t.Fatal(err)
 		}
@@ -157,7 +166,8 @@ func TestRestoreChecksTheBackup(t *testing.T) {
 		t.Fatal(err)
 	}
 	other := filepath.Join(b.folder, "other")
-	if status, says := b.run("", "casebook", "restore", file, "--book", other); status != unusable || !strings.Contains(says, "the backup is not whole: event 2") {
+	if status, says := b.run("", "casebook", "restore", file, "--book", other); status != unusable ||
+		!strings.Contains(says, "the backup is not whole: event 2") {
 		t.Errorf("status %d: %s", status, says)
 	}
 	if left, _ := os.ReadDir(other); len(left) > 0 {
@@ -179,14 +189,16 @@ func TestNotIssuedOverAChange(t *testing.T) {
 		return noon()
 	}
 	own := append([]string{"HOME=" + b.folder, "WHYSTONE_BOOK=" + b.folder, "USER=anna"}, env...)
-	status := run(context.Background(), []string{"casebook", "issue", "A", "--seen", "2"}, strings.NewReader(""), &out, &out, own, meanwhile)
-	if status != unusable || !strings.Contains(out.String(), "has changed since version 2 was seen; nothing was written") {
+	status := run(context.Background(), []string{"casebook", "issue", "A", "--seen", "2"}, strings.NewReader(""), &out,
+		&out, own, meanwhile)
+	if status != unusable || !strings.Contains(out.String(),
+		"has changed since version 2 was seen; nothing was written") {
 		t.Errorf("status %d: %s", status, out.String())
 	}
 }
 
-// TestCaseFromTheBookIsTheCase judges every demo case from its file and from the casebook: the verdicts are the same but
-// for the case's number.
+// TestCaseFromTheBookIsTheCase judges every demo case from its file and from the casebook: the verdicts are the same
+// but for the case's number.
 func TestCaseFromTheBookIsTheCase(t *testing.T) {
 	files, err := filepath.Glob(filepath.Join("..", "..", "testdata", "demo", "*.yaml"))
 	if err != nil || len(files) == 0 {

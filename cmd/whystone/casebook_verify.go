@@ -81,7 +81,8 @@ func (k *keeping) tellVerification(v *casebook.Verification) error {
 		k.out.Text(terminal.Plain, 0, says)
 	}
 	if v.Index {
-		k.out.Text(terminal.Plain, 0, "The index does not agree with the events: searches may miss cases. casebook verify --rebuild makes it anew.")
+		k.out.Text(terminal.Plain, 0, "The index does not agree with the events: searches may miss cases. casebook "+
+			"verify --rebuild makes it anew.")
 	}
 	says := fmt.Sprintf("%s in %s", counted(int(v.Events), "event"), counted(v.Cases, "case"))
 	if v.Erased > 0 {

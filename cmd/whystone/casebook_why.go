@@ -33,7 +33,8 @@ func (s *session) whyEachTold(ctx context.Context, names []string) ([]string, er
 			return nil, err
 		}
 		if !told {
-			s.err.Text(terminal.Plain, 0, "No verdict was issued on "+strings.TrimPrefix(name, judging.CasePrefix)+"; this is today's.")
+			s.err.Text(terminal.Plain, 0, "No verdict was issued on "+strings.TrimPrefix(name, judging.CasePrefix)+
+				"; this is today's.")
 			if err := write(s.err); err != nil {
 				return nil, err
 			}
@@ -47,7 +48,8 @@ func (s *session) whyEachTold(ctx context.Context, names []string) ([]string, er
 func (s *session) whyEachNow(ctx context.Context, names []string, asOf string, q *asked) error {
 	cases, rest := kept(names)
 	if len(rest) > 0 || q.count() > 0 {
-		return usageError("--now compares what was told of cases of the casebook with today: name them as case:NUMBER, and ask nothing else")
+		return usageError("--now compares what was told of cases of the casebook with today: name them as " +
+			"case:NUMBER, and ask nothing else")
 	}
 	for _, name := range cases {
 		if err := s.whyNow(ctx, name, asOf); err != nil {
@@ -143,7 +145,8 @@ func (s *session) whyNow(ctx context.Context, name, asOf string) error {
 func (s *session) tellSince(x *judging.Then) {
 	p := s.out
 	p.Text(terminal.Bold, 0, x.Case)
-	p.Field("Told", terminal.Plain, x.Told.At[:10]+" by "+x.Told.By+", in version "+terminal.Count(x.Told.Version)+": "+x.Told.Says)
+	p.Field("Told", terminal.Plain, x.Told.At[:10]+" by "+x.Told.By+", in version "+terminal.Count(x.Told.Version)+": "+
+		x.Told.Says)
 	p.Field("Now", terminal.Accent, x.Now.Says)
 	switch {
 	case x.Parts == nil:

@@ -38,7 +38,8 @@ case is kept as what others call it, and finds it too.`,
 			})
 		},
 	}
-	cmd.Flags().StringVar(&customer, "customer", "", "`who` brings the stone, held apart and erasable; of one case only")
+	cmd.Flags().StringVar(&customer, "customer", "",
+		"`who` brings the stone, held apart and erasable; of one case only")
 	return cmd
 }
 
@@ -230,7 +231,8 @@ func readingOf(s *casebook.State, what string) (int, error) {
 	case 1:
 		return id, nil
 	}
-	return 0, usageError("%s was read %d times in %s: say which, by its number: %s", what, len(ids), s.Number, strings.Join(ids, ", "))
+	return 0, usageError("%s was read %d times in %s: say which, by its number: %s", what, len(ids), s.Number,
+		strings.Join(ids, ", "))
 }
 
 func (a *app) bookWithdraw() *cobra.Command {
@@ -474,9 +476,11 @@ making new ones and destroying the old.`,
 				if len(ids) == 0 {
 					return usageError("%s holds nothing of the kind", s.Number)
 				}
-				err = k.do(cmd.Context(), s.Number, s.Version, "has "+counted(len(ids), "particular")+" less", casebook.Forget(ids, because))
+				err = k.do(cmd.Context(), s.Number, s.Version, "has "+counted(len(ids), "particular")+" less",
+					casebook.Forget(ids, because))
 				if err == nil && !k.json() {
-					_, err = fmt.Fprintln(k.stderr, "Backups and exports that were made before still hold what was erased.")
+					_, err = fmt.Fprintln(k.stderr,
+						"Backups and exports that were made before still hold what was erased.")
 				}
 				return err
 			})

@@ -115,8 +115,8 @@ func (s *session) lines(ctx context.Context, path string) (io.ReadCloser, bool) 
 	return judging.Lines(func(do func(*casebook.State) error) error { return s.eachKept(ctx, spec, do) }), true
 }
 
-// closing writes what holds for all that is told above it. What rests on the casebook bears its head: by that a log that
-// was written anew later is known.
+// closing writes what holds for all that is told above it. What rests on the casebook bears its head: by that a log
+// that was written anew later is known.
 func (s *session) closing(rs *kb.Ruleset) {
 	s.out.Closing(rs)
 	if s.head != "" {

@@ -20,22 +20,24 @@ import (
 )
 
 // covered runs the coverage of archives as a command would, with flags of the whole program.
-func covered(t *testing.T, ctx context.Context, stdin io.Reader, archives []string, all bool, c covering, flags ...string) (stdout, stderr string, err error) {
+func covered(t *testing.T, ctx context.Context, stdin io.Reader, archives []string, all bool, c covering,
+	flags ...string) (stdout, stderr string, err error) {
 	t.Helper()
 	var out, wrong bytes.Buffer
 	a := &app{stdin: stdin, stdout: &output{to: &out}, stderr: &wrong, now: noon,
 		env: config.Env([]string{"WHYSTONE_LAYERS=" + filepath.Join("testdata", "desk"), "WHYSTONE_SHIPPED=false"})}
-	cmd := &cobra.Command{Use: "coverage", SilenceErrors: true, SilenceUsage: true, RunE: func(cmd *cobra.Command, args []string) error {
-		s, err := a.begin(cmd)
-		if err != nil {
-			return err
-		}
-		rs, err := s.ruleset(ctx)
-		if err != nil {
-			return err
-		}
-		return s.coverage(cmd.Context(), rs, archives, all, c)
-	}}
+	cmd := &cobra.Command{Use: "coverage", SilenceErrors: true, SilenceUsage: true,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			s, err := a.begin(cmd)
+			if err != nil {
+				return err
+			}
+			rs, err := s.ruleset(ctx)
+			if err != nil {
+				return err
+			}
+			return s.coverage(cmd.Context(), rs, archives, all, c)
+		}}
 	config.AddFlags(cmd.PersistentFlags())
 	cmd.SetArgs(append([]string{}, flags...))
 	err = cmd.ExecuteContext(ctx)
@@ -96,10 +98,12 @@ func TestCoverageJSON(t *testing.T) {
 	if err := json.Unmarshal([]byte(got), &r); err != nil {
 		t.Fatal(err)
 	}
-	if r.Format != 1 || r.Cases != 3 || r.Unreadable != 1 || r.Undated != 1 || !strings.HasPrefix(r.AsOf, "2030-01-02T") || r.AsOfFrom != "--as-of" || len(r.Rules) == 0 {
+	if r.Format != 1 || r.Cases != 3 || r.Unreadable != 1 || r.Undated != 1 ||
+		!strings.HasPrefix(r.AsOf, "2030-01-02T") || r.AsOfFrom != "--as-of" || len(r.Rules) == 0 {
 		t.Errorf("%+v", r.Report)
 	}
-	if len(r.Findings) == 0 || r.Findings[0].Code != "never-fired" || r.Findings[0].Severity != "note" || r.Findings[0].File == "" {
+	if len(r.Findings) == 0 || r.Findings[0].Code != "never-fired" || r.Findings[0].Severity != "note" ||
+		r.Findings[0].File == "" {
 		t.Errorf("%+v", r.Findings)
 	}
 }

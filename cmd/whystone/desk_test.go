@@ -52,7 +52,10 @@ type counter struct {
 
 func newCounter(t *testing.T) *counter {
 	t.Helper()
-	c := &counter{t: t, folder: t.TempDir(), now: func() time.Time { return time.Date(2031, 4, 12, 9, 0, 0, 0, time.UTC) }}
+	c := &counter{t: t, folder: t.TempDir(), now: func() time.Time {
+		return time.Date(2031, 4, 12, 9, 0, 0, 0,
+			time.UTC)
+	}}
 	c.command("casebook open " + filepath.Join(kbtest.Root(t), "testdata/demo/01-probe-says-diamond.yaml"))
 	c.command("casebook open " + filepath.Join(kbtest.Root(t), "testdata/demo/05-index-against-weight.yaml"))
 	store, err := sqlite.Open(t.Context(), c.folder, false)
@@ -79,7 +82,10 @@ func newCounter(t *testing.T) *counter {
 	if err != nil {
 		t.Fatal(err)
 	}
-	c.url, c.client = srv.URL, &http.Client{Jar: jar, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+	c.url, c.client = srv.URL, &http.Client{Jar: jar, CheckRedirect: func(*http.Request,
+		[]*http.Request) error {
+		return http.ErrUseLastResponse
+	}}
 	c.post("/sign-in", "name", "anna", "password", word)
 	c.post("/password", "password", "three grey geese fly")
 	return c
@@ -90,7 +96,8 @@ func (c *counter) command(line string) string {
 	c.t.Helper()
 	var out, wrong bytes.Buffer
 	args := append(strings.Fields(line), "--json", "--book", c.folder)
-	if status := run(context.Background(), args, strings.NewReader(""), &out, &wrong, []string{"USER=anna", "HOME=" + c.folder}, c.now); status > 1 {
+	if status := run(context.Background(), args, strings.NewReader(""), &out, &wrong,
+		[]string{"USER=anna", "HOME=" + c.folder}, c.now); status > 1 {
 		c.t.Fatalf("%s: %d %s", line, status, wrong.String())
 	}
 	return out.String()
@@ -139,21 +146,24 @@ func TestPagesGiveWhatCommandsGive(t *testing.T) {
 	c := newCounter(t)
 	for _, number := range []string{casebook.Number(2031, 1), casebook.Number(2031, 2)} {
 		for _, x := range deskData {
-			page, command := c.get(strings.ReplaceAll(x.path, "NUMBER", number)), c.command(strings.ReplaceAll(x.command, "NUMBER", number))
+			page, command := c.get(strings.ReplaceAll(x.path, "NUMBER", number)),
+				c.command(strings.ReplaceAll(x.command, "NUMBER", number))
 			if d := cmp.Diff(command, page); d != "" {
 				t.Errorf("%s and %s: %s", x.path, x.command, d)
 			}
 		}
 		// A case's page is three commands'.
 		got := c.get("/cases/" + number)
-		want := `{"kept":` + strings.TrimSpace(c.command("casebook list "+number)) + `,"verdict":` + strings.TrimSpace(c.command("judge case:"+number)) +
+		want := `{"kept":` + strings.TrimSpace(c.command("casebook list "+number)) + `,"verdict":` +
+			strings.TrimSpace(c.command("judge case:"+number)) +
 			`,"next":` + strings.TrimSpace(c.command("next case:"+number)) + "}\n"
 		if d := cmp.Diff(want, got); d != "" {
 			t.Errorf("the case: %s", d)
 		}
 		// Nothing is supposed that the same case as a file does not come to.
 		was := c.command("judge case:" + number)
-		if supposed := c.get("/cases/" + number + "/what-if?with=uv_long%3D%22inert%22"); supposed == was || !strings.Contains(supposed, `"verdict"`) {
+		if supposed := c.get("/cases/" + number + "/what-if?with=uv_long%3D%22inert%22"); supposed == was ||
+			!strings.Contains(supposed, `"verdict"`) {
 			t.Errorf("what if: %s", supposed)
 		}
 		if is := c.command("judge case:" + number); is != was {
@@ -176,7 +186,8 @@ func TestReplayOnAPage(t *testing.T) {
 		c.post("/replays", x.form...)
 		path := "/replays/" + strconv.Itoa(i+1)
 		page := ""
-		for end := time.Now().Add(20 * time.Second); !strings.HasPrefix(page, "{") && time.Now().Before(end); time.Sleep(10 * time.Millisecond) {
+		for end := time.Now().Add(20 * time.Second); !strings.HasPrefix(page, "{") &&
+			time.Now().Before(end); time.Sleep(10 * time.Millisecond) {
 			page = c.get(path)
 		}
 		if d := cmp.Diff(c.command(x.command), page); d != "" {
@@ -192,14 +203,16 @@ func TestIssuedOnAPage(t *testing.T) {
 	kept := c.command("judge case:" + number)
 	_, digest, _ := strings.Cut(kept, "sha256:")
 	_, version, _ := strings.Cut(c.command("casebook list "+number), `"version":`)
-	c.post("/cases/"+number+"/issue", "seen", version[:strings.IndexByte(version, ',')], "ruleset", "sha256:"+digest[:strings.IndexByte(digest, '"')])
+	c.post("/cases/"+number+"/issue", "seen", version[:strings.IndexByte(version, ',')], "ruleset",
+		"sha256:"+digest[:strings.IndexByte(digest, '"')])
 	if d := cmp.Diff(c.command("why case:"+number), c.get("/cases/"+number+"/told")); d != "" {
 		t.Error(d)
 	}
 	if d := cmp.Diff(c.command("why --now case:"+number), c.get("/cases/"+number+"/since")); d != "" {
 		t.Error(d)
 	}
-	if events := c.command("casebook list " + number); !strings.Contains(events, `"kind":"verdict issued"`) || !strings.Contains(events, `"verified":true`) {
+	if events := c.command("casebook list " + number); !strings.Contains(events, `"kind":"verdict issued"`) ||
+		!strings.Contains(events, `"verified":true`) {
 		t.Error(events)
 	}
 }

@@ -29,9 +29,9 @@ func readFile(name string, most int64) ([]byte, error) {
 	return text, err
 }
 
-// mayWrite sees to it, before any work is done, that each of these files can be written, and that none of them is one that
-// is read, by whatever name, or another that is written. The settings and the layers are read by all commands; a folder
-// stands for the rules in it. Empty names are passed over.
+// mayWrite sees to it, before any work is done, that each of these files can be written, and that none of them is one
+// that is read, by whatever name, or another that is written. The settings and the layers are read by all commands; a
+// folder stands for the rules in it. Empty names are passed over.
 func (s *session) mayWrite(out []string, in ...string) error {
 	in = slices.Concat(in, s.config.Layers, []string{s.config.File})
 	out = slices.DeleteFunc(slices.Clone(out), func(name string) bool { return name == "" })
@@ -116,8 +116,8 @@ func writable(name string) error {
 	return errors.Join(f.Close(), os.Remove(f.Name()))
 }
 
-// writeFile writes a file so that nobody, a desk that follows its folder least of all, ever reads half of it: written beside
-// it, synced, renamed. A link stays a link, permissions stay; a pipe or a device is written to as it is.
+// writeFile writes a file so that nobody, a desk that follows its folder least of all, ever reads half of it: written
+// beside it, synced, renamed. A link stays a link, permissions stay; a pipe or a device is written to as it is.
 func writeFile(name string, write func(io.Writer) error) error {
 	if info, err := os.Stat(name); err == nil && !info.Mode().IsRegular() {
 		f, err := os.OpenFile(name, os.O_WRONLY, 0)
@@ -142,7 +142,8 @@ func writeFile(name string, write func(io.Writer) error) error {
 	return syncFolder(filepath.Dir(name))
 }
 
-// beside begins a file in the same folder as one that is to be written, with its permissions, and gives that one's own name.
+// beside begins a file in the same folder as one that is to be written, with its permissions, and gives that one's own
+// name.
 func beside(name string) (*os.File, string, error) {
 	if real, err := filepath.EvalSymlinks(name); err == nil {
 		name = real

@@ -43,7 +43,8 @@ func (f *following) follow(ctx context.Context) error {
 func (f *following) rulesChanged(before, after *reload.Snapshot[*proofread.Report]) error {
 	was, is := before.Ruleset, after.Ruleset
 	f.rs = is
-	says, what := "Files changed, and what they say did not: the ruleset is "+kb.ShortDigest(is.Digest)+" still.", []string(nil)
+	says, what := "Files changed, and what they say did not: the ruleset is "+kb.ShortDigest(is.Digest)+" still.",
+		[]string(nil)
 	if was.Digest != is.Digest {
 		says = "The ruleset changed: " + kb.ShortDigest(was.Digest) + " became " + kb.ShortDigest(is.Digest) + "."
 		what = judging.Foremost(is, diff.Rulesets(was, is))
@@ -100,7 +101,8 @@ func (f *following) healthChanged(st reload.Status) error {
 	f.stale = st.Stale
 	switch {
 	case st.Stale:
-		return f.broken("The ruleset on disk can't be used. The last good one, "+kb.ShortDigest(st.Digest)+", goes on; so it is since "+f.clock(st.Since)+".", st.Why)
+		return f.broken("The ruleset on disk can't be used. The last good one, "+kb.ShortDigest(st.Digest)+
+			", goes on; so it is since "+f.clock(st.Since)+".", st.Why)
 	case was && st.Digest == f.rs.Digest:
 		return f.note("The ruleset on disk can be used again.")
 	}

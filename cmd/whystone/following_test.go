@@ -42,7 +42,8 @@ func put(t *testing.T, f *following, text string) {
 
 // TestLook goes through what a save can do to a file, look by look.
 func TestLook(t *testing.T) {
-	const before, after = "{case: A, readings: {thermal_probe: unsteady}}", "{case: A, readings: {thermal_probe: diamond range}}"
+	const before, after = "{case: A, readings: {thermal_probe: unsteady}}",
+		"{case: A, readings: {thermal_probe: diamond range}}"
 	const changed, broken = "The case changed.", "The case can't be read; its last verdict stays."
 	gone := func(t *testing.T, f *following) {
 		t.Helper()
@@ -63,16 +64,25 @@ func TestLook(t *testing.T) {
 		looks []look
 	}{
 		{"nothing changes", []look{{0, nil, ""}, {time.Second, nil, ""}, {time.Hour, nil, ""}}},
-		{"a change counts when it has come to rest, and once", []look{{0, write(after), ""}, {rest - 1, nil, ""}, {rest, nil, changed}, {time.Hour, nil, ""}}},
-		{"a file that is written bit by bit", []look{{0, write(""), ""}, {rest, write(after[:20]), ""}, {2*rest - 1, write(after), ""},
+		{"a change counts when it has come to rest, and once", []look{{0, write(after), ""}, {rest - 1, nil, ""},
+			{rest, nil, changed}, {time.Hour, nil, ""}}},
+		{"a file that is written bit by bit", []look{{0, write(""), ""}, {rest, write(after[:20]), ""},
+			{2*rest - 1, write(after), ""},
 			{3*rest - 2, nil, ""}, {3*rest - 1, nil, changed}}},
-		{"a change taken back in time", []look{{0, write(after), ""}, {rest - 1, write(before), ""}, {time.Hour, nil, ""}}},
-		{"empty on the way", []look{{0, write(""), ""}, {1900 * time.Millisecond, nil, ""}, {emptyRest, write(before), ""}, {time.Hour, nil, ""}}},
-		{"empty for good", []look{{0, write(""), ""}, {emptyRest, nil, broken}, {time.Hour, nil, ""}, {2 * time.Hour, write(before), ""}, {3 * time.Hour, nil, changed}}},
-		{"gone on the way", []look{{0, gone, ""}, {1900 * time.Millisecond, nil, ""}, {emptyRest, write(before), ""}, {time.Hour, nil, ""}}},
-		{"gone for good", []look{{0, gone, ""}, {emptyRest, nil, broken}, {time.Hour, nil, ""}, {2 * time.Hour, write(before), ""}, {3 * time.Hour, nil, ""}}},
-		{"gone for good, twice", []look{{0, gone, ""}, {emptyRest, nil, broken}, {time.Hour, write(before), ""}, {2 * time.Hour, gone, ""}, {3 * time.Hour, nil, broken}}},
-		{"broken, and told once", []look{{0, write("{case: ["), ""}, {rest, nil, broken}, {time.Hour, nil, ""}, {2 * time.Hour, write(after), ""}, {3 * time.Hour, nil, changed}}},
+		{"a change taken back in time", []look{{0, write(after), ""}, {rest - 1, write(before), ""},
+			{time.Hour, nil, ""}}},
+		{"empty on the way", []look{{0, write(""), ""}, {1900 * time.Millisecond, nil, ""},
+			{emptyRest, write(before), ""}, {time.Hour, nil, ""}}},
+		{"empty for good", []look{{0, write(""), ""}, {emptyRest, nil, broken}, {time.Hour, nil, ""},
+			{2 * time.Hour, write(before), ""}, {3 * time.Hour, nil, changed}}},
+		{"gone on the way", []look{{0, gone, ""}, {1900 * time.Millisecond, nil, ""}, {emptyRest, write(before), ""},
+			{time.Hour, nil, ""}}},
+		{"gone for good", []look{{0, gone, ""}, {emptyRest, nil, broken}, {time.Hour, nil, ""},
+			{2 * time.Hour, write(before), ""}, {3 * time.Hour, nil, ""}}},
+		{"gone for good, twice", []look{{0, gone, ""}, {emptyRest, nil, broken}, {time.Hour, write(before), ""},
+			{2 * time.Hour, gone, ""}, {3 * time.Hour, nil, broken}}},
+		{"broken, and told once", []look{{0, write("{case: ["), ""}, {rest, nil, broken}, {time.Hour, nil, ""},
+			{2 * time.Hour, write(after), ""}, {3 * time.Hour, nil, changed}}},
 	} {
 		f, said := followed(t, before)
 		for i, l := range c.looks {

@@ -6,8 +6,8 @@ import (
 	"whystone/kb/proofread"
 )
 
-// gateCheck is the check for sentences of the policy's gate that replay doesn't understand: told when they are written, and
-// not when a release waits for them.
+// gateCheck is the check for sentences of the policy's gate that replay doesn't understand: told when they are written,
+// and not when a release waits for them.
 func gateCheck(p *proofread.Pass) {
 	for i, text := range p.Ruleset.Policy.Gate {
 		var found diag.List

@@ -18,17 +18,18 @@ import (
 
 // owners are the only packages that may import a library, so that another could take its place.
 var owners = map[string][]string{
-	"github.com/spf13/viper":                {"cmd/whystone/config"},
-	"github.com/expr-lang/expr":             {"kb/condition"},
-	"github.com/fsnotify/fsnotify":          {"kb/reload"},
-	"github.com/parquet-go/parquet-go":      {"engine/archive"},
-	"go.yaml.in/yaml/v4":                    {"kb/syntax"},
-	"github.com/gowebpki/jcs":               {"kb/load", "cmd/whystone/casebook"},
-	"github.com/spf13/cobra":                {"cmd/whystone"},
-	"github.com/schollz/progressbar/v3":     {"cmd/whystone"},
-	"github.com/aymanbagabas/go-udiff":      {"cmd/whystone"},
-	"golang.org/x/text/width":               {"kb/diag"},
-	"modernc.org/sqlite":                    {"cmd/whystone/database", "cmd/whystone/casebook/sqlite"}, // the latter for its codes
+	"github.com/spf13/viper":            {"cmd/whystone/config"},
+	"github.com/expr-lang/expr":         {"kb/condition"},
+	"github.com/fsnotify/fsnotify":      {"kb/reload"},
+	"github.com/parquet-go/parquet-go":  {"engine/archive"},
+	"go.yaml.in/yaml/v4":                {"kb/syntax"},
+	"github.com/gowebpki/jcs":           {"kb/load", "cmd/whystone/casebook"},
+	"github.com/spf13/cobra":            {"cmd/whystone"},
+	"github.com/schollz/progressbar/v3": {"cmd/whystone"},
+	"github.com/aymanbagabas/go-udiff":  {"cmd/whystone"},
+	"golang.org/x/text/width":           {"kb/diag"},
+	// the latter for its codes
+	"modernc.org/sqlite":                    {"cmd/whystone/database", "cmd/whystone/casebook/sqlite"},
 	"gonum.org/v1/gonum":                    {"engine/next"},
 	"golang.org/x/crypto":                   {"cmd/whystone/users"},
 	"github.com/google/go-cmp/cmp":          nil, // tests alone
@@ -39,9 +40,11 @@ var owners = map[string][]string{
 }
 
 // forTests are the packages that only tests, and each other, may import; they take what libraries they need.
-var forTests = []string{"kb/kbtest", "kb/load/loadtest", "kb/internal/want", "kb/internal/emit", "engine/enginetest", "cmd/whystone/casebook/storetest", "cmd/whystone/users/storetest"}
+var forTests = []string{"kb/kbtest", "kb/load/loadtest", "kb/internal/want", "kb/internal/emit", "engine/enginetest",
+	"cmd/whystone/casebook/storetest", "cmd/whystone/users/storetest"}
 
-// TestEachLibraryHasItsOwner looks at what every file imports, tests left out. That imports go down is held in kb/kbtest.
+// TestEachLibraryHasItsOwner looks at what every file imports, tests left out. That imports go down is held in
+// kb/kbtest.
 func TestEachLibraryHasItsOwner(t *testing.T) {
 	imports := ourImports(t)
 	if len(imports) < 30 {
@@ -101,13 +104,15 @@ func ourImports(t *testing.T) map[string][]string {
 
 // TestWrongOwners: what TestEachLibraryHasItsOwner is to find, it finds.
 func TestWrongOwners(t *testing.T) {
-	for pkg, imported := range map[string]string{"cmd/whystone/terminal": "github.com/spf13/viper", "kb/casefile": "go.yaml.in/yaml/v4",
-		"kb/sat": "github.com/expr-lang/expr/ast", "engine/stats": "pgregory.net/rapid"} {
+	for pkg, imported := range map[string]string{"cmd/whystone/terminal": "github.com/spf13/viper",
+		"kb/casefile": "go.yaml.in/yaml/v4", "kb/sat": "github.com/expr-lang/expr/ast",
+		"engine/stats": "pgregory.net/rapid"} {
 		if wrong(pkg, imported) == "" {
 			t.Errorf("%s may import %s", pkg, imported)
 		}
 	}
-	for pkg, imported := range map[string]string{"kb/condition": "github.com/expr-lang/expr/parser", "engine": "slices"} {
+	for pkg, imported := range map[string]string{"kb/condition": "github.com/expr-lang/expr/parser",
+		"engine": "slices"} {
 		if why := wrong(pkg, imported); why != "" {
 			t.Errorf("%s may not import %s: %s", pkg, imported, why)
 		}

@@ -106,7 +106,8 @@ func (s *session) judgeAll(ctx context.Context, files []string, asOf string) err
 }
 
 // eachCase judges the cases of files one after another, and tells those that can't be. The end is told after the last.
-func (s *session) eachCase(ctx context.Context, files []string, asOf string, do func(terminal.Told) error, end func(*kb.Ruleset)) error {
+func (s *session) eachCase(ctx context.Context, files []string, asOf string, do func(terminal.Told) error,
+	end func(*kb.Ruleset)) error {
 	rs, err := s.ruleset(ctx)
 	if err != nil {
 		return err
@@ -132,7 +133,9 @@ func (s *session) eachCase(ctx context.Context, files []string, asOf string, do 
 			continue
 		}
 		if before := twice.note(it); before != "" {
-			s.err.Text(terminal.Plain, 0, fmt.Sprintf("Two cases have the number %s: one in %s, one in %s. Both are judged; give one of them another number.", it.ID, before, it.File))
+			s.err.Text(terminal.Plain, 0,
+				fmt.Sprintf("Two cases have the number %s: one in %s, one in %s. Both are judged; give one of them "+
+					"another number.", it.ID, before, it.File))
 			if err := write(s.err); err != nil {
 				return err
 			}

@@ -12,15 +12,17 @@ import (
 func (s *session) tellLinks(layers []load.Layer) {
 	for _, l := range layers {
 		for _, name := range linkedFolders(l.FS) {
-			s.complain("whystone: %s is a link to a folder, and not followed: rules in it do not count\n", path.Join(l.Name, name))
+			s.complain("whystone: %s is a link to a folder, and not followed: rules in it do not count\n",
+				path.Join(l.Name, name))
 		}
 	}
 }
 
-// linkedFolders finds the links to folders among the files that could be rules: not the hidden ones, which mounted settings
-// have.
+// linkedFolders finds the links to folders among the files that could be rules: not the hidden ones, which mounted
+// settings have.
 func linkedFolders(layer fs.FS) (out []string) {
-	_ = fs.WalkDir(layer, ".", func(p string, d fs.DirEntry, err error) error { // what can't be read is told when it is loaded
+	// what can't be read is told when it is loaded
+	_ = fs.WalkDir(layer, ".", func(p string, d fs.DirEntry, err error) error {
 		switch {
 		case err != nil:
 			return fs.SkipDir

@@ -104,8 +104,8 @@ func (a *app) completing(words func(*kb.Ruleset) []cobra.Completion) cobra.Compl
 	}
 }
 
-// once undoes that cobra reads the flags twice before it completes: a flag that may be repeated then has all it was given
-// twice.
+// once undoes that cobra reads the flags twice before it completes: a flag that may be repeated then has all it was
+// given twice.
 func once(flags *pflag.FlagSet) {
 	f := flags.Lookup("layer")
 	if f == nil {

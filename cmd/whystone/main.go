@@ -16,6 +16,7 @@ func main() { os.Exit(program()) }
 func program() int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
-	context.AfterFunc(ctx, stop) // a command may be waiting for what never comes: the next signal ends the program at once
+	// a command may be waiting for what never comes: the next signal ends the program at once
+	context.AfterFunc(ctx, stop)
 	return run(ctx, os.Args[1:], os.Stdin, os.Stdout, os.Stderr, os.Environ(), time.Now)
 }

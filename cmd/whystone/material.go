@@ -31,7 +31,8 @@ house's instruments, by how much, and which weight makes it impossible.`,
 	}.command(a)
 	cmd.ValidArgsFunction = a.completing(materialWords) // groups too
 	beside := cmd.Flags().String("beside", "", "another `material` to compare with")
-	_ = cmd.RegisterFlagCompletionFunc("beside", func(cmd *cobra.Command, _ []string, to string) ([]cobra.Completion, cobra.ShellCompDirective) {
+	_ = cmd.RegisterFlagCompletionFunc("beside", func(cmd *cobra.Command, _ []string, to string) ([]cobra.Completion,
+		cobra.ShellCompDirective) {
 		return a.completing(materialWords)(cmd, nil, to)
 	}) // fails only for a flag that is not there, or twice
 	file := cmd.Flags().String("case", "", "with --beside: on the stone of this case `file`")

@@ -32,7 +32,8 @@ in it; lay it above the shipped rules with --layer.`,
 			case len(args) != 2:
 				return usageError("%s needs a kind and an id: new rule dark-and-dense", cmd.CommandPath())
 			case !slices.Contains(kinds, args[0]):
-				return usageError("there is no kind %q of file to begin; there are a case, rule, table, material, test and layer", args[0]).near(args[0], kinds)
+				return usageError("there is no kind %q of file to begin; there are a case, rule, table, material, "+
+					"test and layer", args[0]).near(args[0], kinds)
 			case args[0] == "layer":
 				return a.newLayer(args[1])
 			case !starter.Named(args[0], args[1]):
@@ -47,7 +48,8 @@ in it; lay it above the shipped rules with --layer.`,
 				return err
 			}
 			if taken(rs, args[0], args[1]) {
-				return usageError("there is a %s already: give the new one an id of its own, and say replaces: %s and because: if it is to stand in its place", what(args[0], args[1]), args[1])
+				return usageError("there is a %s already: give the new one an id of its own, and say replaces: %s "+
+					"and because: if it is to stand in its place", what(args[0], args[1]), args[1])
 			}
 			text, _ := starter.File(args[0], args[1]) // the kind is known
 			if _, err := io.WriteString(s.stdout, text); err != nil {

@@ -48,7 +48,8 @@ apart, with the reason why not.`,
 	cmd.Flags().StringVar(&asOf, "as-of", "", "judge as of this `date` what says no date of its own (default: now)")
 	cmd.Flags().BoolVar(&all, "all", false, "every test that can be done, and each outcome")
 	cmd.Flags().StringSliceVar(&lacks, "lacks", nil, "a `test` that the house has no instrument for; may be repeated")
-	_ = cmd.RegisterFlagCompletionFunc("lacks", a.completing(func(rs *kb.Ruleset) []cobra.Completion { return rs.TestIDs() })) // it exists
+	_ = cmd.RegisterFlagCompletionFunc("lacks",
+		a.completing(func(rs *kb.Ruleset) []cobra.Completion { return rs.TestIDs() })) // it exists
 	return cmd
 }
 

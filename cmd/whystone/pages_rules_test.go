@@ -13,8 +13,8 @@ import (
 	"go.yaml.in/yaml/v4"
 )
 
-// TestPageOfRules: the rules and the policy that the page on rules shows are those of a file that loads above the shipped rules,
-// has nothing but notes against it, and says all that a rule may say follows.
+// TestPageOfRules: the rules and the policy that the page on rules shows are those of a file that loads above the
+// shipped rules, has nothing but notes against it, and says all that a rule may say follows.
 func TestPageOfRules(t *testing.T) {
 	folder := filepath.Join("..", "..", "testdata", "readme", "effects")
 	text, err := os.ReadFile(filepath.Join(folder, "house.yaml"))
@@ -26,10 +26,12 @@ func TestPageOfRules(t *testing.T) {
 		t.Fatal(err)
 	}
 	if !strings.Contains(string(page), "```yaml\n"+string(text)+"```\n") {
-		t.Error("topics/rules.md has no block that equals testdata/readme/effects/house.yaml: put the file there as it is")
+		t.Error("topics/rules.md has no block that equals testdata/readme/effects/house.yaml: put the file there as " +
+			"it is")
 	}
 	var out, errs bytes.Buffer
-	status := run(context.Background(), []string{"proofread", folder, "--json"}, strings.NewReader(""), &out, &errs, []string{"HOME=" + t.TempDir()}, noon)
+	status := run(context.Background(), []string{"proofread", folder, "--json"}, strings.NewReader(""), &out, &errs,
+		[]string{"HOME=" + t.TempDir()}, noon)
 	var found struct {
 		Findings []struct {
 			Severity, Summary string
@@ -60,7 +62,8 @@ func TestPageOfRules(t *testing.T) {
 	for key := range file.Policy {
 		said = append(said, key)
 	}
-	for _, key := range strings.Fields("if unless family excludes supports weakens sets_aside establishes calls_for forbids cautions sends_on withholds source examples instruments priors required claims every_sheet_says") {
+	for _, key := range strings.Fields("if unless family excludes supports weakens sets_aside establishes calls_for " +
+		"forbids cautions sends_on withholds source examples instruments priors required claims every_sheet_says") {
 		if !slices.Contains(said, key) {
 			t.Errorf("the example has no %s", key)
 		}

@@ -13,8 +13,8 @@ import (
 // session is a fenced block of a page: commands after "$ ", each followed by what it prints.
 var pageSession = regexp.MustCompile("(?s)```console\n(.*?)```")
 
-// TestPages runs every command that the README and the pages of help show, and compares what it prints. WHYSTONE_UPDATE=1 writes
-// it anew.
+// TestPages runs every command that the README and the pages of help show, and compares what it prints.
+// WHYSTONE_UPDATE=1 writes it anew.
 func TestPages(t *testing.T) {
 	pages, err := filepath.Glob(filepath.Join("topics", "*.md"))
 	if err != nil || len(pages) == 0 {

@@ -26,7 +26,8 @@ func drawing(path string) bool { return strings.HasSuffix(strings.ToLower(path),
 // mayDraw sees to it that a picture can be written.
 func (s *session) mayDraw(path string, read ...string) error {
 	if !drawing(path) && !strings.HasSuffix(strings.ToLower(path), ".html") {
-		return usageError("a picture is written to a file that ends in .svg (the drawing alone) or .html (with its table), not %s", path)
+		return usageError("a picture is written to a file that ends in .svg (the drawing alone) or .html (with its "+
+			"table), not %s", path)
 	}
 	return s.mayWrite([]string{path}, read...)
 }
@@ -48,7 +49,8 @@ func (s *session) whyPicture(ctx context.Context, files []string, asOf, path str
 	case len(all) == 0:
 		return err
 	case len(all) > 1 && drawing(path):
-		return usageError("a drawing is of one case, and there are %d; a page that ends in .html takes them all", len(all))
+		return usageError("a drawing is of one case, and there are %d; a page that ends in .html takes them all",
+			len(all))
 	}
 	if e := toPicture(path, "Stones among the materials", all...); e != nil {
 		return e

@@ -42,7 +42,8 @@ func (a *app) naming(cmd *cobra.Command) *cobra.Command {
 		case !names:
 			return look(cmd, args)
 		case len(args) > 0:
-			return usageError("%s lists what a condition may name with --observables, or shows one test, not both", cmd.CommandPath())
+			return usageError("%s lists what a condition may name with --observables, or shows one test, not both",
+				cmd.CommandPath())
 		}
 		s, err := a.begin(cmd)
 		if err != nil {

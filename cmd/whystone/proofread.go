@@ -75,7 +75,8 @@ Exit status: 0 nothing but notes, 1 errors or warnings (--strict: notes too),
 	f.StringVar(&o.sarif, "sarif", "", "write the findings to this `file` in SARIF 2.1.0")
 	f.StringVar(&o.asOf, "as-of", "", "proofread as of this `date`: acceptances, examples without a date (default: now)")
 	f.BoolVar(&o.apart, "apart", false, "tell which materials no harmless test tells apart, and what hangs on one test")
-	f.StringArrayVar(&o.lacks, "lacks", nil, "a `test` that the house has no instrument for; with --apart: what it would buy. May be repeated")
+	f.StringArrayVar(&o.lacks, "lacks", nil,
+		"a `test` that the house has no instrument for; with --apart: what it would buy. May be repeated")
 	f.StringArrayVar(&o.cases, "cases", nil, "how often each rule held and decided in this `archive`; may be repeated")
 	f.StringVar(&o.mapping, "mapping", "", "a mapping `file` for the columns of --cases")
 	f.BoolVar(&o.tidy, "tidy", false, "lay the files of DIR out evenly; what they say stays the same")
@@ -142,9 +143,11 @@ func (s *session) toProofread(ctx context.Context, args []string) (*kb.Ruleset, 
 	return s.loadAll(ctx, layers)
 }
 
-// check makes all checks of a ruleset, beside what loading it warned of: for the command line and for a ruleset that follows
-// its files alike. Which there are is known to proofread; this program has those of engine/separation and its own (gate.go) too.
-func check(ctx context.Context, rs *kb.Ruleset, loaded diag.List, on time.Time, lacks []string) (*proofread.Report, error) {
+// check makes all checks of a ruleset, beside what loading it warned of: for the command line and for a ruleset that
+// follows its files alike. Which there are is known to proofread; this program has those of engine/separation and its
+// own (gate.go) too.
+func check(ctx context.Context, rs *kb.Ruleset, loaded diag.List, on time.Time, lacks []string) (*proofread.Report,
+	error) {
 	return proofread.Run(ctx, rs, proofread.Options{On: on, Loaded: loaded, Lacks: lacks})
 }
 
@@ -206,8 +209,8 @@ func (s *session) mayHoldWitnesses(folder string, dirs []string) error {
 // shows begins the files that hold witnesses, so that they are known again.
 const shows = "# It shows: "
 
-// writeWitnesses writes each witness as a case file that says what it shows. A file that is no witness is left as it is, and then
-// none is written.
+// writeWitnesses writes each witness as a case file that says what it shows. A file that is no witness is left as it
+// is, and then none is written.
 func writeWitnesses(folder string, findings []proofread.Finding) error {
 	if err := os.MkdirAll(folder, 0o777); err != nil {
 		return err

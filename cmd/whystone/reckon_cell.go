@@ -39,7 +39,8 @@ is not it.`,
 			if err != nil {
 				return cantReckon(err)
 			}
-			return s.figures("density of a perfect crystal", "IUPAC atomic weights of 1999; Avogadro constant of the SI",
+			return s.figures("density of a perfect crystal",
+				"IUPAC atomic weights of 1999; Avogadro constant of the SI",
 				figureOf{"molar mass", "g/mol", mass}, figureOf{"density", "g/cm³", density})
 		},
 	}

@@ -104,10 +104,12 @@ func (a *app) reckonIndex() *cobra.Command {
 				return a.optics(cmd, []quantity.Input{input("reflectance", "percent", reflectance)},
 					[]formula{{"index", "", fresnel, byFace}})
 			case [...]bool{false, true, true, false, false}:
-				in := []quantity.Input{input("angle of the prism", "degrees", prism), input("least deviation", "degrees", deviation)}
+				in := []quantity.Input{input("angle of the prism", "degrees", prism),
+					input("least deviation", "degrees", deviation)}
 				return a.optics(cmd, in, []formula{{"index", "", snell + " for the symmetrical path", byPrism}})
 			case [...]bool{false, false, false, true, true}:
-				return a.optics(cmd, []quantity.Input{input("depth", "mm", depth), input("apparent depth", "mm", apparent)},
+				return a.optics(cmd, []quantity.Input{input("depth", "mm", depth),
+					input("apparent depth", "mm", apparent)},
 					[]formula{{"index", "", snell + " for small angles", byDepth}})
 			}
 			return usageError("%s needs --reflectance, or --prism and --deviation, or --depth-mm and --apparent-mm",
@@ -167,7 +169,8 @@ at the sodium line (589.3) and the dispersion between the lines G (430.8) and B
 				}
 				list = append(list, figureOf{"birefringence", "", twice})
 			}
-			return s.figures("dispersion", "the formula given, which holds within its own range of wavelengths", list...)
+			return s.figures("dispersion", "the formula given, which holds within its own range of wavelengths",
+				list...)
 		},
 	}
 	f := cmd.Flags()

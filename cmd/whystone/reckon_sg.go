@@ -51,7 +51,8 @@ the reading in a case comes from.`,
 	}
 	fl := cmd.Flags()
 	fl.Var(&f.inAir, "in-air", "the stone's weight in air")
-	fl.Var(&f.inLiquid, "in-liquid", "its weight hanging in the liquid; below zero of one that floats, held down by a sinker")
+	fl.Var(&f.inLiquid, "in-liquid", "its weight hanging in the liquid; below zero of one that floats, held down by "+
+		"a sinker")
 	fl.Var(&f.sg, "sg", "in place of --in-liquid: a specific gravity, for how well it could be weighed")
 	fl.StringVar(&f.file, "case", "", "in place of the weights: the stone and the reading of this case `file`")
 	fl.Var(&f.repeats, "repeats", "standard deviation of a weighing repeated")
@@ -80,7 +81,8 @@ func (f *weighed) weighing(cmd *cobra.Command, rs *kb.Ruleset) (physics.Weighing
 	if !f.repeats.given {
 		balances := bench.Balances(rs)
 		if len(balances) == 0 {
-			return w, usageError("%s needs --repeats, as no sheet of the ruleset says what a balance repeats to", cmd.CommandPath())
+			return w, usageError("%s needs --repeats, as no sheet of the ruleset says what a balance repeats to",
+				cmd.CommandPath())
 		}
 		w.Repeats = balances[0].RepeatsTo
 	}
@@ -201,7 +203,8 @@ func (f *weighed) weights(cmd *cobra.Command) error {
 	case f.file != "":
 		return nil
 	case f.inLiquid.given == f.sg.given:
-		return usageError("%s needs --in-liquid, the stone's weight in the liquid, or --sg in its place", cmd.CommandPath())
+		return usageError("%s needs --in-liquid, the stone's weight in the liquid, or --sg in its place",
+			cmd.CommandPath())
 	}
 	return missingFlag(cmd, "in-air")
 }
@@ -220,7 +223,8 @@ func (s *session) weighedInCase(ctx context.Context, rs *kb.Ruleset, f *weighed)
 		}
 		r := bench.Weighed(it.Case)
 		if r == nil || it.Case.Stone.Carat == nil {
-			return &ended{status: unusable, says: it.Case.ID + " has no specific gravity by weighing, or no weight of the stone"}
+			return &ended{status: unusable,
+				says: it.Case.ID + " has no specific gravity by weighing, or no weight of the stone"}
 		}
 		f.inAir.Value, f.sg.Value = *it.Case.Stone.Carat, r.Value
 		f.inAir.given, f.sg.given = true, true
@@ -233,7 +237,8 @@ func (s *session) weighedInCase(ctx context.Context, rs *kb.Ruleset, f *weighed)
 }
 
 // beforeWeighing is common practice.
-const beforeWeighing = "The stone is loose, clean, dry and without bubbles; its owner agrees before anything touches it."
+const beforeWeighing = "The stone is loose, clean, dry and without bubbles; its owner agrees before anything touches " +
+	"it."
 
 func weighedSays(f *weighed, w physics.Weighing) string {
 	what := fmt.Sprintf("in %s of %g °C, on a balance that repeats to %g ct", w.Liquid.Name, w.Celsius, w.Repeats)

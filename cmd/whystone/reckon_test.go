@@ -34,11 +34,15 @@ func TestReckonIsTheReading(t *testing.T) {
 		stone    string
 		measured string // the observable that the case gives the value of; the others follow from the stone
 	}{
-		"a carat in water": {[]string{"sg", "--in-air", "1.02", "--in-liquid", "0.73"}, "carat: 1.02", "specific_gravity"},
-		"in grams":         {[]string{"sg", "--in-air", "0.0625g", "--in-liquid", "44.3 mg"}, "carat: 0.3125", "specific_gravity"},
-		"by size": {[]string{"weight", "--length-mm", "6.45", "--width-mm", "6.48", "--depth-mm", "3.96", "--carat", "0.88"},
+		"a carat in water": {[]string{"sg", "--in-air", "1.02", "--in-liquid", "0.73"}, "carat: 1.02",
+			"specific_gravity"},
+		"in grams": {[]string{"sg", "--in-air", "0.0625g", "--in-liquid", "44.3 mg"}, "carat: 0.3125",
+			"specific_gravity"},
+		"by size": {[]string{"weight", "--length-mm", "6.45", "--width-mm", "6.48", "--depth-mm", "3.96", "--carat",
+			"0.88"},
 			"carat: 0.88, mounted: false, length_mm: 6.45, width_mm: 6.48, depth_mm: 3.96, cut: round brilliant", ""},
-		"oval in a mount": {[]string{"weight", "--mounted", "--cut", "Oval", "--length-mm", "8.1", "--width-mm", "6", "--depth-mm", "3.9", "--carat", "1.42"},
+		"oval in a mount": {[]string{"weight", "--mounted", "--cut", "Oval", "--length-mm", "8.1", "--width-mm", "6",
+			"--depth-mm", "3.9", "--carat", "1.42"},
 			"carat: 1.42, mounted: true, length_mm: 8.1, width_mm: 6, depth_mm: 3.9, cut: oval", ""},
 	} {
 		value, u := reckonedBy(t, c.args...)
@@ -46,14 +50,17 @@ func TestReckonIsTheReading(t *testing.T) {
 		if c.measured != "" {
 			readings = fmt.Sprintf("{%s: %v}", c.measured, value)
 		}
-		read := enginetest.Case(t, rs, name, fmt.Sprintf("case: A\ntaken: 2031-03-06\nstone: {%s}\nreadings: %s\n", c.stone, readings)).Readings
+		read := enginetest.Case(t, rs, name, fmt.Sprintf("case: A\ntaken: 2031-03-06\nstone: {%s}\nreadings: %s\n",
+			c.stone, readings)).Readings
 		if len(read) != 1 || read[0].Value != value || read[0].U != u {
 			t.Errorf("%s: reckoned %v ± %v, the case has %+v", name, value, u, read)
 		}
 	}
 	// Weight and specific gravity by size are each other's inverse.
-	weight, _ := reckonedBy(t, "weight", "--length-mm", "6.45", "--width-mm", "6.48", "--depth-mm", "3.96", "--sg", "3.52")
-	back, _ := reckonedBy(t, "weight", "--length-mm", "6.45", "--width-mm", "6.48", "--depth-mm", "3.96", "--carat", fmt.Sprint(weight))
+	weight, _ := reckonedBy(t, "weight", "--length-mm", "6.45", "--width-mm", "6.48", "--depth-mm", "3.96", "--sg",
+		"3.52")
+	back, _ := reckonedBy(t, "weight", "--length-mm", "6.45", "--width-mm", "6.48", "--depth-mm", "3.96", "--carat",
+		fmt.Sprint(weight))
 	if back < 3.52*(1-1e-12) || back > 3.52*(1+1e-12) {
 		t.Errorf("%v ct give a specific gravity of %v back", weight, back)
 	}
@@ -74,7 +81,8 @@ func TestReckonCountsWhatIsGiven(t *testing.T) {
 // The budget that is told of a reading in a case is that of its own uncertainty, on the house's own balance too.
 func TestBudgetOfAReading(t *testing.T) {
 	house := t.TempDir()
-	balance := []byte("format: 1\npolicy:\n  instruments: [{instrument: fine, test: hydrostatic-weighing, repeats_to_ct: 0.0005}]\n")
+	balance := []byte("format: 1\npolicy:\n  instruments: [{instrument: fine, test: hydrostatic-weighing, " +
+		"repeats_to_ct: 0.0005}]\n")
 	text := "case: A\ntaken: 2031-03-06\nstone: {carat: 1.02}\nreadings: {specific_gravity: 3.49}\n"
 	file := filepath.Join(t.TempDir(), "case.yaml")
 	for path, content := range map[string][]byte{filepath.Join(house, "house.yaml"): balance, file: []byte(text)} {

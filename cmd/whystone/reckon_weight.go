@@ -59,7 +59,8 @@ func (s *session) reckonWeight(cmd *cobra.Command, f *sized) error {
 		return err
 	}
 	if f.sg.given == f.carat.given {
-		return usageError("%s needs either --sg, for the weight, or --carat, for the specific gravity", cmd.CommandPath())
+		return usageError("%s needs either --sg, for the weight, or --carat, for the specific gravity",
+			cmd.CommandPath())
 	}
 	rs, err := s.ruleset(cmd.Context())
 	if err != nil {

@@ -67,13 +67,15 @@ the two chains part.`,
 		},
 	}
 	f := cmd.Flags()
-	f.StringArrayVar(&r.against, "against", nil, "the new ruleset: a `folder` in place of the house's own layers, or git:REV:FOLDER; may be repeated")
+	f.StringArrayVar(&r.against, "against", nil,
+		"the new ruleset: a `folder` in place of the house's own layers, or git:REV:FOLDER; may be repeated")
 	f.BoolVar(&r.back, "against-is-old", false, "the ruleset of --against is the old one, and the settings' the new")
 	f.BoolVar(&r.drafts, "drafts", false, "the new ruleset is the same with its drafts active")
 	f.StringVar(&r.mapping, "mapping", "", "a mapping `file` for a foreign spreadsheet's columns")
 	f.StringVar(&r.asOf, "as-of", "", "judge as of this `date` what says no date of its own (default: now)")
 	f.IntVar(&r.workers, "workers", 0, "how many `processors` judge (default: all)")
-	f.Float64Var(&r.moved, "moved", replay.MovedBy, "count a share that moves by more than `this`, the verdict being the same")
+	f.Float64Var(&r.moved, "moved", replay.MovedBy,
+		"count a share that moves by more than `this`, the verdict being the same")
 	f.StringVar(&r.pinned, "pinned", "", "a `file` of cases that must not change: a case and the reason on each line")
 	f.BoolVar(&r.gate, "gate", false, "check the policy's gate; exit status 1 when it is not kept")
 	f.StringVar(&r.checkpoint, "checkpoint", "", "save what is counted to this `file` every few seconds")
@@ -215,7 +217,8 @@ func (s *session) replayConfig(ctx context.Context, patterns []string, r *replay
 	if err != nil {
 		return nil, err
 	}
-	c := &replay.Config{Input: in, Engine: engine.Prepare(rs), Workers: r.workers, Threshold: r.moved, Clock: r.asOf == ""}
+	c := &replay.Config{Input: in, Engine: engine.Prepare(rs), Workers: r.workers, Threshold: r.moved,
+		Clock: r.asOf == ""}
 	if c.AsOf, err = s.dateOrNow(rs, r.asOf); err != nil {
 		return nil, err
 	}
@@ -259,8 +262,8 @@ func (s *session) mapping(path string) (*archive.Mapping, error) {
 	return m, nil
 }
 
-// readPinned reads a case and the reason on each line, separated by a tab, else by the first space; blank lines and those that
-// begin with # are passed over.
+// readPinned reads a case and the reason on each line, separated by a tab, else by the first space; blank lines and
+// those that begin with # are passed over.
 func readPinned(path string) (map[string]string, error) {
 	text, err := readFile(path, syntax.MaxBytes)
 	if err != nil {
@@ -307,7 +310,9 @@ func (s *session) gate(c *replay.Config, r *replaying) ([]replay.Condition, erro
 		return nil, usageError("--gate compares two rulesets: give the new one with --against, or --drafts")
 	}
 	if len(c.Against.Ruleset.Policy.Gate) == 0 {
-		return nil, &ended{status: unusable, says: "--gate: the new ruleset's policy has no gate, so nothing would be checked; write its conditions under gate:"}
+		return nil, &ended{status: unusable,
+			says: "--gate: the new ruleset's policy has no gate, so nothing would be checked; write its conditions " +
+				"under gate:"}
 	}
 	var found diag.List
 	gate := replay.Gate(c.Against.Ruleset.Policy.Gate, &found)
@@ -338,8 +343,8 @@ func (r *replaying) goOn(c *replay.Config) error {
 	return nil
 }
 
-// progress shows how far the reading of archives is, with its rate and the time left, on a terminal only; elsewhere nobody
-// is to be told.
+// progress shows how far the reading of archives is, with its rate and the time left, on a terminal only; elsewhere
+// nobody is to be told.
 func (s *session) progress(in *archive.Input) (tell func(records int64), done func()) {
 	if _, is := terminalOf(s.stderr); !is {
 		return nil, func() {}
@@ -348,8 +353,9 @@ func (s *session) progress(in *archive.Input) (tell func(records int64), done fu
 	if size == 0 {
 		size = -1
 	}
-	bar := progressbar.NewOptions64(size, progressbar.OptionSetWriter(s.stderr), progressbar.OptionSetWidth(24), progressbar.OptionShowBytes(true),
-		progressbar.OptionSetPredictTime(true), progressbar.OptionThrottle(200*time.Millisecond), progressbar.OptionClearOnFinish())
+	bar := progressbar.NewOptions64(size, progressbar.OptionSetWriter(s.stderr), progressbar.OptionSetWidth(24),
+		progressbar.OptionShowBytes(true), progressbar.OptionSetPredictTime(true),
+		progressbar.OptionThrottle(200*time.Millisecond), progressbar.OptionClearOnFinish())
 	tell = func(records int64) {
 		bar.Describe(fmt.Sprintf("%d cases", records))
 		_ = bar.Set64(in.Read.Load()) // a bar that can't be drawn is no reason to stop

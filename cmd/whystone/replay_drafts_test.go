@@ -7,8 +7,8 @@ import (
 	"testing"
 )
 
-// TestReplayDrafts: to replay with --drafts is to replay against the same files that say "active" and no since, the digest,
-// every figure and the gate included.
+// TestReplayDrafts: to replay with --drafts is to replay against the same files that say "active" and no since, the
+// digest, every figure and the gate included.
 func TestReplayDrafts(t *testing.T) {
 	dir := t.TempDir()
 	desk := filepath.Join("testdata", "desk")
@@ -42,12 +42,14 @@ rules:
 	at := func(name string) string { return filepath.Join(dir, name) }
 	args := []string{"replay", "--gate", "--layer", desk, "--layer", at("house"), at("cases.jsonl")}
 	status, got, errs := do(t, noon, []string{"WHYSTONE_SHIPPED=false"}, append(args, "--drafts")...)
-	wantStatus, want, wantErrs := do(t, noon, []string{"WHYSTONE_SHIPPED=false"}, append(args, "--against", at("desk"), "--against", at("active"))...)
+	wantStatus, want, wantErrs := do(t, noon, []string{"WHYSTONE_SHIPPED=false"},
+		append(args, "--against", at("desk"), "--against", at("active"))...)
 	got = strings.Replace(got, ", the same with these drafts active:\n  as-heavy\n  draft-on-glass\n", "\n", 1)
 	if status != wantStatus || got != want || errs != wantErrs {
 		t.Errorf("status %d\n%s%s\nwant %d\n%s%s", status, got, errs, wantStatus, want, wantErrs)
 	}
-	if !strings.Contains(got, "gate: no new false acceptance: kept") || !strings.Contains(got, "1 changed") && !strings.Contains(got, "2 changed") {
+	if !strings.Contains(got, "gate: no new false acceptance: kept") || !strings.Contains(got, "1 changed") &&
+		!strings.Contains(got, "2 changed") {
 		t.Errorf("nothing changes, so nothing was compared:\n%s", got)
 	}
 }

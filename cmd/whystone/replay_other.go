@@ -12,7 +12,8 @@ import (
 func (s *session) other(ctx context.Context, r *replaying, c *replay.Config) error {
 	switch {
 	case r.drafts && (len(r.against) > 0 || r.back):
-		return usageError("--drafts compares the ruleset with itself, its drafts active; it goes with neither --against nor --against-is-old")
+		return usageError("--drafts compares the ruleset with itself, its drafts active; it goes with neither " +
+			"--against nor --against-is-old")
 	case r.drafts:
 		return tryDrafts(c)
 	case len(r.against) == 0:

@@ -32,7 +32,8 @@ func (s *session) tellReplay(p *replay.Page, r *reports) error {
 	for _, f := range []struct {
 		path  string
 		write func(io.Writer) error
-	}{{r.html, p.HTML}, {r.junit, func(w io.Writer) error { return replay.JUnit(w, p.Gate, p.Tally) }}, {r.report, p.Write}} {
+	}{{r.html, p.HTML}, {r.junit, func(w io.Writer) error { return replay.JUnit(w, p.Gate, p.Tally) }},
+		{r.report, p.Write}} {
 		if f.path == "" {
 			continue
 		}

@@ -21,7 +21,8 @@ func TestReplayInterrupted(t *testing.T) {
 	status := make(chan int, 1)
 	checkpoint := t.TempDir() + "/part.json"
 	go func() {
-		status <- run(ctx, []string{"replay", "--checkpoint", checkpoint, "-"}, stdin, &out, &wrong, []string{"WHYSTONE_LAYERS=testdata/desk", "WHYSTONE_SHIPPED=false"}, noon)
+		status <- run(ctx, []string{"replay", "--checkpoint", checkpoint, "-"}, stdin, &out, &wrong,
+			[]string{"WHYSTONE_LAYERS=testdata/desk", "WHYSTONE_SHIPPED=false"}, noon)
 	}()
 	for range 3 { // each is taken before the next is written
 		if _, err := io.WriteString(feed, "{\"case\":\"A\",\"readings\":{\"ri\":1.52}}\n"); err != nil {
@@ -47,9 +48,11 @@ func TestReplayInterrupted(t *testing.T) {
 
 // TestNamesCommandNoTerminal: the name of a file goes to standard error as what it is, but moves no cursor.
 func TestNamesCommandNoTerminal(t *testing.T) {
-	for _, args := range [][]string{{"replay", "a\x1b]0;x\x07.jsonl"}, {"judge", "a\x1b]0;x\x07.yaml"}, {"a\x1b]0;x\x07"}, {"replay", "--report", "\u202e/x", "testdata/desk/rules.yaml"}} {
+	for _, args := range [][]string{{"replay", "a\x1b]0;x\x07.jsonl"}, {"judge", "a\x1b]0;x\x07.yaml"},
+		{"a\x1b]0;x\x07"}, {"replay", "--report", "\u202e/x", "testdata/desk/rules.yaml"}} {
 		var out, wrong bytes.Buffer
-		if status := run(context.Background(), args, strings.NewReader(""), &out, &wrong, env, noon); status != unusable {
+		if status := run(context.Background(), args, strings.NewReader(""), &out, &wrong, env,
+			noon); status != unusable {
 			t.Errorf("%q: status %d", args, status)
 		}
 		if s := wrong.String(); s == "" || strings.ContainsAny(s, "\x1b\x07\u202e") {

@@ -51,9 +51,9 @@ func (s *session) layersOf(ctx context.Context, folders []string) ([]load.Layer,
 // maxRevision bounds what is taken from a repository's history.
 const maxRevision = 64 << 20
 
-// atRevision is a folder as a revision of the repository around holds it: from the top of the repository, or, with ./ or
-// ../ before it, from here. It is taken from the objects themselves: nothing that a repository says of archives of it, or of
-// line ends, changes what the files hold. A link to a file is that file, as it is in a folder.
+// atRevision is a folder as a revision of the repository around holds it: from the top of the repository, or, with ./
+// or ../ before it, from here. It is taken from the objects themselves: nothing that a repository says of archives of
+// it, or of line ends, changes what the files hold. A link to a file is that file, as it is in a folder.
 func atRevision(ctx context.Context, rev, folder string) (fs.FS, error) {
 	if strings.HasPrefix(rev, "-") || strings.ContainsAny(rev+folder, "\n\x00") {
 		return nil, errors.New("a revision can't begin with a hyphen, and is written on one line")

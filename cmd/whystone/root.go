@@ -31,7 +31,9 @@ func (a *app) root() *cobra.Command {
 	config.AddFlags(root.PersistentFlags())
 	root.SetFlagErrorFunc(flagError)
 	root.SetUsageTemplate(strings.Replace(usage, "TOPICS", strings.TrimSuffix(topicList(), "\n"), 1))
-	root.AddGroup(&cobra.Group{ID: "judge", Title: "Judging:"}, &cobra.Group{ID: "book", Title: "Keeping cases:"}, &cobra.Group{ID: "look", Title: "Looking things up:"}, &cobra.Group{ID: "write", Title: "Writing rules:"}, &cobra.Group{ID: "archive", Title: "Going over the archive:"})
+	root.AddGroup(&cobra.Group{ID: "judge", Title: "Judging:"}, &cobra.Group{ID: "book", Title: "Keeping cases:"},
+		&cobra.Group{ID: "look", Title: "Looking things up:"}, &cobra.Group{ID: "write", Title: "Writing rules:"},
+		&cobra.Group{ID: "archive", Title: "Going over the archive:"})
 	for _, cmd := range []*cobra.Command{a.judge(), a.why(), a.next()} {
 		cmd.GroupID = "judge"
 		root.AddCommand(cmd)

@@ -101,7 +101,9 @@ func (s *session) onlyCase(ctx context.Context, file string, rs *kb.Ruleset) (*c
 			return nil, err
 		}
 		if only != nil {
-			return nil, &ended{status: unusable, says: fmt.Sprintf("a rule is begun with one case, and %s holds several: put the one that it is about into a file of its own", it.File)}
+			return nil, &ended{status: unusable,
+				says: fmt.Sprintf("a rule is begun with one case, and %s holds several: put the one that it is about "+
+					"into a file of its own", it.File)}
 		}
 		only = &it
 	}

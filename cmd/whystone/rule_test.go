@@ -8,7 +8,8 @@ import (
 	"testing"
 )
 
-// TestRuleFrom: a rule is begun on the day of the clock that is handed in, in the policy's zone, and is what the file says.
+// TestRuleFrom: a rule is begun on the day of the clock that is handed in, in the policy's zone, and is what the file
+// says.
 func TestRuleFrom(t *testing.T) {
 	want, err := os.ReadFile(filepath.Join("testdata", "rule-from.yaml"))
 	if err != nil {
@@ -31,7 +32,8 @@ func TestRuleFrom(t *testing.T) {
 		Format     int
 		Rule, Text string
 	}
-	if err := json.Unmarshal([]byte(asJSON), &got); err != nil || status != done || got.Format != 1 || got.Rule != "from-k-17" || got.Text != out {
+	if err := json.Unmarshal([]byte(asJSON), &got); err != nil || status != done || got.Format != 1 ||
+		got.Rule != "from-k-17" || got.Text != out {
 		t.Errorf("%d, %v: %s", status, err, asJSON)
 	}
 	if !strings.Contains(out, "since: 2031-04-12\n") {

@@ -24,7 +24,8 @@ const (
 
 // run carries out one command line, and returns the exit status. All that a command takes from the outside is handed
 // in: its streams, the environment as os.Environ gives it, and the clock.
-func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer, env []string, now func() time.Time) (status int) {
+func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer, env []string,
+	now func() time.Time) (status int) {
 	a := &app{stdin: stdin, stdout: &output{to: stdout}, stderr: stderr, env: config.Env(env), now: now}
 	defer func() {
 		if r := recover(); r != nil {
@@ -88,8 +89,8 @@ func (a *app) fault(what string, stack []byte) int {
 	return fault
 }
 
-// complain writes to standard error, nothing that would command a terminal. Where that fails there is nowhere left to say
-// so.
+// complain writes to standard error, nothing that would command a terminal. Where that fails there is nowhere left to
+// say so.
 func (a *app) complain(format string, args ...any) {
 	_, _ = io.WriteString(a.stderr, terminal.Clean(fmt.Sprintf(format, args...)))
 }

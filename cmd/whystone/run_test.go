@@ -20,7 +20,8 @@ var env = []string{"WHYSTONE_LAYERS=" + filepath.Join("testdata", "desk"), "WHYS
 func do(t *testing.T, now func() time.Time, env []string, args ...string) (status int, stdout, stderr string) {
 	t.Helper()
 	var out, errs bytes.Buffer
-	status = run(context.Background(), args, strings.NewReader(aCase), &out, &errs, append(env, "HOME="+t.TempDir()), now)
+	status = run(context.Background(), args, strings.NewReader(aCase), &out, &errs, append(env, "HOME="+t.TempDir()),
+		now)
 	return status, out.String(), errs.String()
 }
 
@@ -43,7 +44,8 @@ func TestClock(t *testing.T) {
 func TestFault(t *testing.T) {
 	broken := func() time.Time { panic("the clock fell down") }
 	status, _, errs := do(t, broken, env, "judge", "-")
-	if status != fault || !strings.Contains(errs, "internal fault: the clock fell down") || strings.Contains(errs, "goroutine") {
+	if status != fault || !strings.Contains(errs, "internal fault: the clock fell down") ||
+		strings.Contains(errs, "goroutine") {
 		t.Errorf("status %d, said %q", status, errs)
 	}
 	status, _, errs = do(t, broken, append(env, "WHYSTONE_DEBUG=1"), "judge", "-")
@@ -64,9 +66,11 @@ func (f *fullDisk) Write(b []byte) (int, error) {
 
 // TestOutputFails: a verdict that could not be written is no success, in any form of output.
 func TestOutputFails(t *testing.T) {
-	for _, args := range [][]string{{"judge", "-"}, {"judge", "--json", "-"}, {"why", "-"}, {"material"}, {"material", "--json"}, {"rule"}, {"--help"}} {
+	for _, args := range [][]string{{"judge", "-"}, {"judge", "--json", "-"}, {"why", "-"}, {"material"},
+		{"material", "--json"}, {"rule"}, {"--help"}} {
 		var errs bytes.Buffer
-		status := run(context.Background(), args, strings.NewReader(aCase), &fullDisk{left: 10}, &errs, append(env, "HOME="+t.TempDir()), noon)
+		status := run(context.Background(), args, strings.NewReader(aCase), &fullDisk{left: 10}, &errs,
+			append(env, "HOME="+t.TempDir()), noon)
 		if status != fault || !strings.Contains(errs.String(), "no space left") {
 			t.Errorf("%s: status %d, said %q", args, status, errs.String())
 		}
@@ -77,9 +81,11 @@ func TestOutputFails(t *testing.T) {
 func TestInterrupted(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	for _, args := range [][]string{{"judge", "-"}, {"material"}, {"judge", "--watch", filepath.Join("testdata", "desk", "rules.yaml")}} {
+	for _, args := range [][]string{{"judge", "-"}, {"material"}, {"judge", "--watch",
+		filepath.Join("testdata", "desk", "rules.yaml")}} {
 		var out, errs bytes.Buffer
-		if status := run(ctx, args, strings.NewReader(aCase), &out, &errs, append(env, "HOME="+t.TempDir()), noon); status != interrupted {
+		if status := run(ctx, args, strings.NewReader(aCase), &out, &errs, append(env, "HOME="+t.TempDir()),
+			noon); status != interrupted {
 			t.Errorf("%s: status %d, said %q", args, status, errs.String())
 		}
 	}

@@ -25,7 +25,8 @@ func TestMain(m *testing.M) {
 	testscript.Main(m, map[string]func(){"whystone": main})
 }
 
-// TestScripts runs the scripts: the program as people run it, with the small ruleset of testdata/desk as its only layer.
+// TestScripts runs the scripts: the program as people run it, with the small ruleset of testdata/desk as its only
+// layer.
 func TestScripts(t *testing.T) {
 	here, err := os.Getwd()
 	if err != nil {

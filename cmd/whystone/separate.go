@@ -30,9 +30,10 @@ type separationLine struct {
 	Sigmas     float64    `json:"sigmas"`
 	Settles    bool       `json:"settles"`
 	Impossible []string   `json:"impossible"` // what the stone has not that the test needs
-	Found      *float64   `json:"found"`      // of a reading in the case: how many times likelier it is on the first; null: none
-	FromCarat  float64    `json:"from_carat"`
-	Never      bool       `json:"at_no_weight"`
+	// of a reading in the case: how many times likelier it is on the first; null: none
+	Found     *float64 `json:"found"`
+	FromCarat float64  `json:"from_carat"`
+	Never     bool     `json:"at_no_weight"`
 }
 
 // separate tells what separates two materials on the stone of each case of a file.

@@ -22,7 +22,8 @@ type tidied struct {
 	before, after []byte
 }
 
-// tidy lays the files of a house's own folders out evenly. A file that can't be read as YAML keeps all of them as they are.
+// tidy lays the files of a house's own folders out evenly. A file that can't be read as YAML keeps all of them as they
+// are.
 func (s *session) tidy(ctx context.Context, args []string, diff bool) error {
 	folders := s.config.Layers
 	if len(args) == 1 {

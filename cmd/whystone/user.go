@@ -56,7 +56,8 @@ func (a *app) register(cmd *cobra.Command, do func(*registering) error) (err err
 			err = e
 		}
 	}()
-	return userError(do(&registering{session: s, Register: reg.Register, by: "the command line, as " + cmp.Or(a.me(), "somebody")}))
+	return userError(do(&registering{session: s, Register: reg.Register,
+		by: "the command line, as " + cmp.Or(a.me(), "somebody")}))
 }
 
 // me is what this machine calls who runs the program; empty when it does not say.
@@ -81,7 +82,8 @@ func (s *session) openUsers(ctx context.Context, create bool) (*usersFile, error
 	}
 	store, err := sqlite.Open(ctx, s.config.Book, create)
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, &ended{status: unusable, says: "there are no users in " + s.config.Book + "; whystone desk makes the first"}
+		return nil, &ended{status: unusable, says: "there are no users in " + s.config.Book +
+			"; whystone desk makes the first"}
 	}
 	if err != nil {
 		return nil, &ended{status: unusable, says: err.Error()}

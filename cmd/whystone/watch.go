@@ -50,8 +50,10 @@ func (s *session) watch(ctx context.Context, files []string, asOf string) error 
 	}
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
-	f := &following{session: s, file: files[0], asOf: asOf, rules: make(chan [2]*reload.Snapshot[*proofread.Report]), health: make(chan reload.Status)}
-	l, found := reload.Start(ctx, reload.Options[*proofread.Report]{Layers: s.layers, Folders: s.config.Layers, Now: s.now,
+	f := &following{session: s, file: files[0], asOf: asOf, rules: make(chan [2]*reload.Snapshot[*proofread.Report]),
+		health: make(chan reload.Status)}
+	l, found := reload.Start(ctx, reload.Options[*proofread.Report]{Layers: s.layers, Folders: s.config.Layers,
+		Now: s.now,
 		// What proofreading finds is told; it does not keep a ruleset that loads from being used.
 		Prepare: func(rs *kb.Ruleset) (*proofread.Report, diag.List) {
 			report, _ := check(ctx, rs, nil, s.now(), nil) // it fails only when following ends
@@ -119,7 +121,8 @@ func (f *following) read(text []byte) (*casefile.Case, diag.List) {
 
 // judge judges the case by the ruleset that is followed.
 func (f *following) judge(c *casefile.Case) (terminal.Told, error) {
-	if f.judging == nil || f.judging.Ruleset != f.rs { // else the rulesets of the drafts would be built anew for each edit of the case
+	// else the rulesets of the drafts would be built anew for each edit of the case
+	if f.judging == nil || f.judging.Ruleset != f.rs {
 		j, err := newJudging(f.rs, f.asOf, f.now)
 		if err != nil {
 			return terminal.Told{}, err

@@ -38,7 +38,8 @@ the first step at which the two part. The other questions are about today.`,
 				return err
 			}
 			if q.count() > 1 {
-				return usageError("%s gives one answer at a time: one of --all, --not, --rule, --rests, --change, --waiting, --repeat, --page, --picture", cmd.CommandPath())
+				return usageError("%s gives one answer at a time: one of --all, --not, --rule, --rests, --change, "+
+					"--waiting, --repeat, --page, --picture", cmd.CommandPath())
 			}
 			if now {
 				return s.whyEachNow(cmd.Context(), args, asOf, &q)
@@ -73,11 +74,14 @@ the first step at which the two part. The other questions are about today.`,
 	f.BoolVar(&q.rests, "rests", false, "the smallest sets of readings that alone give the verdict")
 	f.BoolVar(&q.change, "change", false, "the smallest changes of readings that would flip the verdict")
 	f.BoolVar(&q.waiting, "waiting", false, "the rules that wait for a reading, and would change something")
-	f.BoolVar(&q.repeat, "repeat", false, "what to repeat where the readings contradict each other, and what that would point to")
+	f.BoolVar(&q.repeat, "repeat", false,
+		"what to repeat where the readings contradict each other, and what that would point to")
 	f.BoolVar(&now, "now", false, "what was told of a case of the casebook, beside what would be told now")
 	f.StringVar(&q.page, "page", "", "write the reasoning as a page to print to this `file`")
-	f.StringVar(&q.picture, "picture", "", "draw the stone among the materials, and what speaks for each, to this `file` (.svg or .html)")
-	_ = cmd.RegisterFlagCompletionFunc("not", a.completing(func(rs *kb.Ruleset) []cobra.Completion { return rs.NodeIDs() })) // it exists
+	f.StringVar(&q.picture, "picture", "",
+		"draw the stone among the materials, and what speaks for each, to this `file` (.svg or .html)")
+	_ = cmd.RegisterFlagCompletionFunc("not",
+		a.completing(func(rs *kb.Ruleset) []cobra.Completion { return rs.NodeIDs() })) // it exists
 	return cmd
 }
 

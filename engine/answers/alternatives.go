@@ -116,10 +116,11 @@ func (a *Asker) otherRays(c *casefile.Case, r *casefile.Reading) []*casefile.Rea
 	return out
 }
 
-// dress gives an alternative what belongs to the reading that it stands for: its uncertainty, too, unless that follows from
-// the value.
+// dress gives an alternative what belongs to the reading that it stands for: its uncertainty, too, unless that follows
+// from the value.
 func dress(x, r *casefile.Reading, s *feasible.Source) *casefile.Reading {
-	x.Where, x.Tests, x.Blunder, x.Instrument, x.Repeats, x.Span = r.Where, r.Tests, r.Blunder, r.Instrument, r.Repeats, r.Span
+	x.Where, x.Tests, x.Blunder, x.Instrument, x.Repeats, x.Span = r.Where, r.Tests, r.Blunder, r.Instrument, r.Repeats,
+		r.Span
 	if (r.Form == casefile.Value || r.Form == casefile.Pair) && r.U != s.U(r.Value) {
 		x.U, x.HighU, x.Noise = r.U, max(r.U, r.HighU), r.U
 	}

@@ -1,10 +1,10 @@
-// Package answers says why a verdict is as it is: why not another material, what it rests on, what would change it, how a
-// contradiction would resolve, which rules are waiting for a reading, and the short chain of reasoning.
+// Package answers says why a verdict is as it is: why not another material, what it rests on, what would change it, how
+// a contradiction would resolve, which rules are waiting for a reading, and the short chain of reasoning.
 //
 // None of this is reasoned out beside the engine. The ledger of evidence is the engine's own, piece by piece. What a
 // verdict rests on and what would change it are found by judging the case again with readings left out or altered
-// (sufficient and necessary reasons: Darwiche and Ji 2022; contrast and selection: Miller 2019), so that each answer can
-// be checked by doing what it says. All results have a "format" for JSON, and the same case gives the same bytes.
+// (sufficient and necessary reasons: Darwiche and Ji 2022; contrast and selection: Miller 2019), so that each answer
+// can be checked by doing what it says. All results have a "format" for JSON, and the same case gives the same bytes.
 package answers
 
 import (
@@ -46,7 +46,8 @@ func (a *Asker) decide(c *casefile.Case, on time.Time) engine.Decision {
 type Reading struct {
 	Name string `json:"name"` // the observable, with the place where several were read
 	Says string `json:"says"` // what was read
-	// But tells, of a reading that a verdict rests on, that the stone does not suit it or that a caution stands beside it.
+	// But tells, of a reading that a verdict rests on, that the stone does not suit it or that a caution stands beside
+	// it.
 	But string `json:"but,omitempty"`
 }
 

@@ -41,8 +41,8 @@ type Altered struct {
 	To   string `json:"to"`
 }
 
-// Change finds the smallest changes of readings that would flip the verdict: make it of another class, or name something
-// else. The readings are possible ones, of tests that can be done again without harm.
+// Change finds the smallest changes of readings that would flip the verdict: make it of another class, or name
+// something else. The readings are possible ones, of tests that can be done again without harm.
 func (a *Asker) Change(c *casefile.Case, m engine.Moment) *Change {
 	d := a.decide(c, m.On)
 	out := &Change{Format: Format, Case: c.ID, Verdict: wording.Of(&d), Changes: []Changed{}}
@@ -116,8 +116,12 @@ func (s *search) flips(size int) []Changed {
 		return true
 	})
 	// What names something else is told first; of the same kind, the readings keep their order.
-	order := []string{engine.Identified.String(), engine.Narrowed.String(), engine.Inconclusive.String(), engine.Contradictory.String()}
-	slices.SortStableFunc(out, func(x, y Changed) int { return slices.Index(order, x.To.Verdict) - slices.Index(order, y.To.Verdict) })
+	order := []string{engine.Identified.String(), engine.Narrowed.String(), engine.Inconclusive.String(),
+		engine.Contradictory.String()}
+	slices.SortStableFunc(out, func(x, y Changed) int {
+		return slices.Index(order, x.To.Verdict) - slices.Index(order,
+			y.To.Verdict)
+	})
 	return out
 }
 
@@ -155,7 +159,8 @@ func (s *search) changed(set []int, altered []*casefile.Reading, d *engine.Decis
 		old := s.c.Readings[s.open[k]]
 		x := Altered{Name: old.Name(), From: phrase.ReadingText(old), To: phrase.ReadingText(altered[i])}
 		out.Readings = append(out.Readings, x)
-		says.Then = append(says.Then, phrase.Reason{Code: phrase.Instead, Observables: []string{x.Name}, Text: x.To, Readings: []*casefile.Reading{old}})
+		says.Then = append(says.Then, phrase.Reason{Code: phrase.Instead, Observables: []string{x.Name}, Text: x.To,
+			Readings: []*casefile.Reading{old}})
 	}
 	out.Told = says.Told()
 	return out

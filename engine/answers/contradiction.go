@@ -17,7 +17,8 @@ type Contradiction struct {
 	Contradictory bool           `json:"contradictory"`
 	NotListed     string         `json:"not_listed,omitempty"` // likely or possible
 	phrase.Told
-	// Sets are the smallest sets of readings without which it is none, or fits something listed; fewest readings first, then most doubtful.
+	// Sets are the smallest sets of readings without which it is none, or fits something listed; fewest readings first,
+	// then most doubtful.
 	Sets []Resolution `json:"sets"`
 }
 
@@ -29,17 +30,19 @@ type Resolution struct {
 	phrase.Told
 }
 
-// Contradiction finds the readings whose repetition would resolve a contradictory case, or one that fits nothing listed.
+// Contradiction finds the readings whose repetition would resolve a contradictory case, or one that fits nothing
+// listed.
 func (a *Asker) Contradiction(c *casefile.Case, m engine.Moment) *Contradiction {
 	d := a.decide(c, m.On)
-	out := &Contradiction{Format: Format, Case: c.ID, Verdict: wording.Of(&d), Contradictory: d.Class == engine.Contradictory,
-		NotListed: d.NotListed.String(), Sets: []Resolution{}}
+	out := &Contradiction{Format: Format, Case: c.ID, Verdict: wording.Of(&d),
+		Contradictory: d.Class == engine.Contradictory, NotListed: d.NotListed.String(), Sets: []Resolution{}}
 	if !out.Contradictory && d.NotListed != engine.NotListedLikely {
 		out.Says, out.Code = phrase.Sentences([]phrase.Reason{{Code: phrase.Consistent}}), phrase.Consistent
 		return out
 	}
 	for _, r := range a.judge.Repeats(c, m.On, &d) {
-		set := slices.DeleteFunc(slices.Clone(c.Readings), func(x *casefile.Reading) bool { return !slices.Contains(r.Readings, x.Name()) })
+		set := slices.DeleteFunc(slices.Clone(c.Readings),
+			func(x *casefile.Reading) bool { return !slices.Contains(r.Readings, x.Name()) })
 		rest := a.decide(without(c, set), m.On)
 		to := rest.Reason()
 		out.Sets = append(out.Sets, Resolution{Readings: toldAll(set), Doubt: r.Doubt, To: wording.Of(&rest),
@@ -59,6 +62,6 @@ func (a *Asker) Contradiction(c *casefile.Case, m engine.Moment) *Contradiction 
 
 // Contradicts is why a case is contradictory, or fits nothing that is listed.
 func Contradicts(d *engine.Decision) phrase.Reason {
-	return phrase.Reason{Code: [...]phrase.Code{engine.Listed: phrase.NotAllTrue, engine.NotListedPossible: phrase.EitherOr,
-		engine.NotListedLikely: phrase.LikelyNot}[d.NotListed]}
+	return phrase.Reason{Code: [...]phrase.Code{engine.Listed: phrase.NotAllTrue,
+		engine.NotListedPossible: phrase.EitherOr, engine.NotListedLikely: phrase.LikelyNot}[d.NotListed]}
 }

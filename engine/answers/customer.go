@@ -9,12 +9,12 @@ import (
 	"whystone/kb/casefile"
 )
 
-// Customer is what may be said to whoever brought the stone, a sentence each: what it is or is not, why, and what is open or
-// comes next.
+// Customer is what may be said to whoever brought the stone, a sentence each: what it is or is not, why, and what is
+// open or comes next.
 type Customer struct{ Is, Why, Next phrase.Told }
 
-// Customer words a verdict for the customer. It is made of the same reasons as the verdict, what it rests on and what is told
-// beside it, and says nothing that they do not.
+// Customer words a verdict for the customer. It is made of the same reasons as the verdict, what it rests on and what
+// is told beside it, and says nothing that they do not.
 func (a *Asker) Customer(c *casefile.Case, m engine.Moment, ex *engine.Explained) Customer {
 	d := a.decide(c, m.On)
 	is, next := a.customerIs(c, &d).Told(), a.customerNext(c, &d, ex).Told()
@@ -69,9 +69,10 @@ func (a *Asker) customerWhy(c *casefile.Case, d *engine.Decision, m engine.Momen
 	if len(rests.Sets) == 0 || len(rests.Sets[0].Readings) == 0 {
 		return phrase.Reason{Code: phrase.CustomerTogether}
 	}
-	return phrase.Reason{Code: phrase.CustomerGoesBy, Readings: slices.DeleteFunc(slices.Clone(c.Readings), func(r *casefile.Reading) bool {
-		return !slices.ContainsFunc(rests.Sets[0].Readings, func(x Reading) bool { return x.Name == r.Name() })
-	})}
+	return phrase.Reason{Code: phrase.CustomerGoesBy, Readings: slices.DeleteFunc(slices.Clone(c.Readings),
+		func(r *casefile.Reading) bool {
+			return !slices.ContainsFunc(rests.Sets[0].Readings, func(x Reading) bool { return x.Name == r.Name() })
+		})}
 }
 
 // customerFits is what an inconclusive case fits, likeliest first, where that is not everything.

@@ -84,8 +84,8 @@ func (l *Ledger) support(p *kb.Policy) phrase.Reason {
 }
 
 func line(c *casefile.Case, mine, theirs *engine.Term, one, other *kb.Material) Line {
-	l := Line{Kind: "reading", Name: mine.Name, Family: mine.Family, For: mine.Counts, Against: theirs.Counts, Difference: mine.Counts - theirs.Counts,
-		Excludes: theirs.Excludes}
+	l := Line{Kind: "reading", Name: mine.Name, Family: mine.Family, For: mine.Counts, Against: theirs.Counts,
+		Difference: mine.Counts - theirs.Counts, Excludes: theirs.Excludes}
 	some := mine.Readings
 	if len(theirs.Readings) > len(some) {
 		some = theirs.Readings // on the other, what was read beside it counts too
@@ -100,7 +100,8 @@ func line(c *casefile.Case, mine, theirs *engine.Term, one, other *kb.Material) 
 	}
 	says := []phrase.Reason{{Code: phrase.Says, Why: &what, Then: []phrase.Reason{compared}}}
 	if theirs.Excludes {
-		says = append(says, phrase.Reason{Code: phrase.Out, Node: theirs.Why.Node, Why: theirs.Why, Colours: theirs.Why.Colours})
+		says = append(says, phrase.Reason{Code: phrase.Out, Node: theirs.Why.Node, Why: theirs.Why,
+			Colours: theirs.Why.Colours})
 	}
 	l.Told = phrase.Told{Says: phrase.Sentences(says), Values: compared.Values()}
 	return l

@@ -56,7 +56,8 @@ func TestLedgerSumsToTheGap(t *testing.T) {
 				}
 			}
 			if sum != w.Ledger.Gap || !right {
-				t.Errorf("%s, %s: lines come to %.17g, gap %.17g, and the log-weights of %s and %s differ by something else", name, w.Node, sum, w.Ledger.Gap, w.Ledger.For, w.Ledger.Against)
+				t.Errorf("%s, %s: lines come to %.17g, gap %.17g, and the log-weights of %s and %s differ by "+
+					"something else", name, w.Node, sum, w.Ledger.Gap, w.Ledger.For, w.Ledger.Against)
 			}
 			if w.Ledger.Lines[0].Kind != "prior" {
 				t.Errorf("%s: the ledger begins with %s", name, w.Ledger.Lines[0].Kind)
@@ -101,9 +102,11 @@ func TestZeroHasNoLedger(t *testing.T) {
 					continue // a rule can rest on the stone, on facts and on other readings
 				}
 				alone++
-				some := slices.DeleteFunc(slices.Clone(c.Readings), func(r *casefile.Reading) bool { return !slices.Contains(names(x.Readings), r.Name()) })
+				some := slices.DeleteFunc(slices.Clone(c.Readings),
+					func(r *casefile.Reading) bool { return !slices.Contains(names(x.Readings), r.Name()) })
 				judge.Decide(only(c, some), noon.On, &d)
-				if !judge.Excluded(m.Index) && x.Name != "birefringence" { // which may come from rays that a rule sets aside
+				// which may come from rays that a rule sets aside
+				if !judge.Excluded(m.Index) && x.Name != "birefringence" {
 					t.Errorf("%s: %s alone does not exclude %s", name, x.Name, m.ID)
 				}
 			}
@@ -149,7 +152,8 @@ func TestWhyNotUnknown(t *testing.T) {
 	a := New(engine.Prepare(rs))
 	_, err := a.WhyNot(&casefile.Case{ID: "empty"}, noon, "natural-diamnod")
 	var unknown *UnknownNode
-	if !errors.As(err, &unknown) || unknown.Nearest != "natural-diamond" || !strings.Contains(err.Error(), "natural-diamnod") {
+	if !errors.As(err, &unknown) || unknown.Nearest != "natural-diamond" ||
+		!strings.Contains(err.Error(), "natural-diamnod") {
 		t.Errorf("got %v", err)
 	}
 }

@@ -21,8 +21,8 @@ func names(list []Reading) []string {
 	return out
 }
 
-// key tells verdicts apart by what the issue of a comparison is: class, what is named, whether the stone may be none of those
-// listed, and whether its names are kept back.
+// key tells verdicts apart by what the issue of a comparison is: class, what is named, whether the stone may be none of
+// those listed, and whether its names are kept back.
 func key(d *engine.Decision) string {
 	words := []string{d.Class.String()}
 	if d.NotListed != engine.Listed {
@@ -99,7 +99,10 @@ func TestRestsBruteForce(t *testing.T) {
 			t.Errorf("%s: it rests on %q, brute force says %q", name, have, want)
 		}
 		for _, r := range c.Readings {
-			in := slices.ContainsFunc(got.Sets, func(s Resting) bool { return slices.Contains(names(s.Readings), r.Name()) })
+			in := slices.ContainsFunc(got.Sets, func(s Resting) bool {
+				return slices.Contains(names(s.Readings),
+					r.Name())
+			})
 			if out := slices.Contains(names(got.NotNeeded), r.Name()); len(got.Sets) > 0 && in == out {
 				t.Errorf("%s: %s is in a set: %v, not needed: %v", name, r.Name(), in, out)
 			}
@@ -115,9 +118,11 @@ func TestRestsBruteForce(t *testing.T) {
 func TestRestsBeyondFour(t *testing.T) {
 	rs := five(t)
 	a := New(engine.Prepare(rs))
-	c := read(t, rs, "five", "case: five\nreadings: {look_a: clear, look_b: clear, look_c: clear, look_d: clear, look_e: clear}\n")
+	c := read(t, rs, "five", "case: five\nreadings: {look_a: clear, look_b: clear, look_c: clear, look_d: clear, "+
+		"look_e: clear}\n")
 	got := a.Rests(c, noon)
-	if got.Verdict.Named != "stone-a" || len(got.Sets) != 0 || len(got.NotNeeded) != 0 || got.Searched != MaxRests || !strings.Contains(got.Says, "needs more") {
+	if got.Verdict.Named != "stone-a" || len(got.Sets) != 0 || len(got.NotNeeded) != 0 || got.Searched != MaxRests ||
+		!strings.Contains(got.Says, "needs more") {
 		t.Errorf("%+v", got)
 	}
 }
@@ -148,13 +153,14 @@ func TestChangeBruteForce(t *testing.T) {
 			if n > got.Searched { // it was too much to search, and the answer says so
 				break
 			}
-			altered(c, mask, func(r *casefile.Reading) []*casefile.Reading { return a.alternatives(c, r, able) }, func(x *casefile.Case) {
-				judge.Decide(x, noon.On, &d)
-				if k := key(&d); k != whole {
-					least = n
-					want[strings.Join(names(toldAll(pickMask(c.Readings, mask))), ", ")+" -> "+k]++
-				}
-			})
+			altered(c, mask, func(r *casefile.Reading) []*casefile.Reading { return a.alternatives(c, r, able) },
+				func(x *casefile.Case) {
+					judge.Decide(x, noon.On, &d)
+					if k := key(&d); k != whole {
+						least = n
+						want[strings.Join(names(toldAll(pickMask(c.Readings, mask))), ", ")+" -> "+k]++
+					}
+				})
 		}
 		sizes[least]++
 		have := map[string]int{}
@@ -212,7 +218,8 @@ func altered(c *casefile.Case, mask uint, alts func(*casefile.Reading) []*casefi
 func TestChangesArePossible(t *testing.T) {
 	rs := loaded(t)
 	a := New(engine.Prepare(rs))
-	c := read(t, rs, "harm", "case: harm\nstone: {mounted: true, carat: 0.5}\nreadings: {scratches_glass: scratches, specific_gravity: 3.5, hot_point: no reaction, thermal_probe: diamond range}\n")
+	c := read(t, rs, "harm", "case: harm\nstone: {mounted: true, carat: 0.5}\nreadings: {scratches_glass: scratches, "+
+		"specific_gravity: 3.5, hot_point: no reaction, thermal_probe: diamond range}\n")
 	for _, x := range a.Change(c, noon).Changes {
 		for _, r := range x.Readings {
 			if r.Name != "thermal_probe" {
@@ -245,14 +252,17 @@ func TestContradictionResolves(t *testing.T) {
 		}
 		for i, s := range got.Sets {
 			found++
-			some := slices.DeleteFunc(slices.Clone(c.Readings), func(r *casefile.Reading) bool { return !slices.Contains(names(s.Readings), r.Name()) })
+			some := slices.DeleteFunc(slices.Clone(c.Readings),
+				func(r *casefile.Reading) bool { return !slices.Contains(names(s.Readings), r.Name()) })
 			judge.Decide(without(c, some), noon.On, &d)
-			if d.Class == engine.Contradictory && got.NotListed != "likely" || d.NotListed != engine.Listed && got.NotListed == "likely" || d.Class.String() != s.To.Verdict {
+			if d.Class == engine.Contradictory && got.NotListed != "likely" || d.NotListed != engine.Listed &&
+				got.NotListed == "likely" || d.Class.String() != s.To.Verdict {
 				t.Errorf("%s: without %v it is %s, told %s", name, names(s.Readings), d.Class, s.To.Verdict)
 			}
 			for k := range some {
 				judge.Decide(without(c, slices.Delete(slices.Clone(some), k, k+1)), noon.On, &d)
-				if got.NotListed != "likely" && d.Class != engine.Contradictory || got.NotListed == "likely" && d.Unlisted <= 0.5 {
+				if got.NotListed != "likely" && d.Class != engine.Contradictory || got.NotListed == "likely" &&
+					d.Unlisted <= 0.5 {
 					t.Errorf("%s: %v is not minimal", name, names(s.Readings))
 				}
 			}

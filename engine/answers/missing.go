@@ -26,7 +26,8 @@ func (a *Asker) missing(d *engine.Decision, x *kb.Material) []phrase.Reason {
 		out = append(out, a.othersThan(x))
 	}
 	_, lacks := a.judge.Asked(d, x)
-	same, near := phrase.Reason{Code: phrase.RivalsAlike}, phrase.Reason{Code: phrase.RivalsNear, Needed: a.rs.Policy.Rival}
+	same, near := phrase.Reason{Code: phrase.RivalsAlike}, phrase.Reason{Code: phrase.RivalsNear,
+		Needed: a.rs.Policy.Rival}
 	for _, r := range lacks {
 		switch r.Code {
 		case phrase.RivalAhead, phrase.RivalAlike:

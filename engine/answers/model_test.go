@@ -19,14 +19,16 @@ func five(tb testing.TB) *kb.Ruleset {
 	tests.WriteString("format: 1\ntests:\n")
 	var sheets [2]strings.Builder
 	for _, x := range "abcde" {
-		fmt.Fprintf(&tests, "  - {test: test-%c, name: look %c, harm: none, source: invented, yields: {look_%c: {kind: choice, family: family %c, blunder: 0.01, choices: [%q, %q]}}}\n",
+		fmt.Fprintf(&tests, "  - {test: test-%c, name: look %c, harm: none, source: invented, yields: {look_%c: "+
+			"{kind: choice, family: family %c, blunder: 0.01, choices: [%q, %q]}}}\n",
 			x, x, x, x, "clear", "dull")
 		fmt.Fprintf(&sheets[0], "      look_%c: {seen: {%q: usually}, source: invented}\n", x, "clear")
 		fmt.Fprintf(&sheets[1], "      look_%c: {seen: {%q: often}, source: invented}\n", x, "clear")
 	}
 	materials := "format: 1\nmaterials:\n  - {group: stones, name: stones}\n"
 	for i, id := range []string{"stone-a", "stone-b"} {
-		materials += fmt.Sprintf("  - material: %s\n    under: stones\n    name: %s\n    origin: natural\n    seen_at_counter: common\n    outcomes:\n%s", id, strings.ReplaceAll(id, "-", " "), sheets[i].String())
+		materials += fmt.Sprintf("  - material: %s\n    under: stones\n    name: %s\n    origin: natural\n    "+
+			"seen_at_counter: common\n    outcomes:\n%s", id, strings.ReplaceAll(id, "-", " "), sheets[i].String())
 	}
 	policy := `format: 1
 policy:
@@ -40,8 +42,10 @@ policy:
   seen_at_counter: {common: 30}
   required: [{stake: 0, share: 0.97, doubt_limit: 0.15}]
 `
-	rs, l := load.Load(tb.Context(), []load.Layer{{Name: "five", FS: fstest.MapFS{"tests.yaml": {Data: []byte(tests.String())},
-		"materials.yaml": {Data: []byte(materials)}, "policy.yaml": {Data: []byte(policy)}, "rules.yaml": {Data: []byte("format: 1\nrules: []\n")}}}})
+	rs, l := load.Load(tb.Context(), []load.Layer{{Name: "five",
+		FS: fstest.MapFS{"tests.yaml": {Data: []byte(tests.String())},
+			"materials.yaml": {Data: []byte(materials)}, "policy.yaml": {Data: []byte(policy)},
+			"rules.yaml": {Data: []byte("format: 1\nrules: []\n")}}}})
 	if rs == nil {
 		tb.Fatal(enginetest.Findings(l))
 	}

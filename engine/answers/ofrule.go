@@ -63,7 +63,8 @@ type PartRead struct {
 	Value string `json:"value"` // empty: nothing was read
 }
 
-// OfRule tells what came of a rule. A rule that no layer above left standing is found by its sheet; nil if there is none.
+// OfRule tells what came of a rule. A rule that no layer above left standing is found by its sheet; nil if there is
+// none.
 func (a *Asker) OfRule(c *casefile.Case, m engine.Moment, id string) *OfRule {
 	out := &OfRule{Format: Format, Case: c.ID, Rule: id, Parts: []RulePart{}, Waits: []WaitsFor{}}
 	r := a.rs.Rule(id)
@@ -130,7 +131,8 @@ func (a *Asker) part(r *kb.Rule, p *condition.Observed) RulePart {
 	if p.Exception {
 		text = r.Unless
 	}
-	out := RulePart{Text: text.Text[p.Node.Start:p.Node.End], Exception: p.Exception, Truth: p.Truth.String(), Decides: p.Decides, Reads: []PartRead{}}
+	out := RulePart{Text: text.Text[p.Node.Start:p.Node.End], Exception: p.Exception, Truth: p.Truth.String(),
+		Decides: p.Decides, Reads: []PartRead{}}
 	var slots []int
 	for _, n := range p.Node.Leaves() {
 		slots = append(slots, n.Leaf.Slots()...)
@@ -150,7 +152,8 @@ func day(t time.Time) string {
 	return t.Format(time.DateOnly)
 }
 
-// removed tells of a rule that the ruleset no longer has: some layer's files have its sheet, and a layer above takes it away.
+// removed tells of a rule that the ruleset no longer has: some layer's files have its sheet, and a layer above takes it
+// away.
 func (a *Asker) removed(out *OfRule) *OfRule {
 	var own *kb.Sheet
 	for i := range a.rs.Sheets {

@@ -21,8 +21,9 @@ func TestOfRuleIsTheRun(t *testing.T) {
 		for i, r := range rs.Order {
 			got := asker.OfRule(c, noon, r.ID)
 			seen[got.Outcome]++
-			want := map[logic.Value]bool{logic.Holds: got.Outcome == RuleFired, logic.Undecided: got.Outcome == RuleWaits,
-				logic.Fails: got.Outcome == RuleFailed || got.Outcome == RuleExcepted}
+			want := map[logic.Value]bool{logic.Holds: got.Outcome == RuleFired,
+				logic.Undecided: got.Outcome == RuleWaits, logic.Fails: got.Outcome == RuleFailed ||
+					got.Outcome == RuleExcepted}
 			if !want[run.Rules[i]] {
 				t.Fatalf("%s: rule %s is %s, and is told to be %s", c.ID, r.ID, run.Rules[i], got.Outcome)
 			}

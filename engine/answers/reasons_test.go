@@ -34,8 +34,8 @@ func coverageCases(tb testing.TB, rs *kb.Ruleset) []*casefile.Case {
 	return out
 }
 
-// unlistedAtEqual is the share of what is not listed if every topmost group that a verdict may name were as common as every
-// other.
+// unlistedAtEqual is the share of what is not listed if every topmost group that a verdict may name were as common as
+// every other.
 func unlistedAtEqual(rs *kb.Ruleset, judge *engine.Judge) float64 {
 	tops := map[*kb.Material]bool{}
 	for _, m := range rs.Nodes {
@@ -55,9 +55,9 @@ func unlistedAtEqual(rs *kb.Ruleset, judge *engine.Judge) float64 {
 	return own / sum
 }
 
-// TestReasonIsTrue holds, on demo, coverage and drawn cases, that the reason told for an inconclusive verdict is the case: many
-// are open where it says so, what is not listed weighs where it says so, and no reading counts where it says so. Each answer to
-// a claim has its reason, in the data and in the sentence.
+// TestReasonIsTrue holds, on demo, coverage and drawn cases, that the reason told for an inconclusive verdict is the
+// case: many are open where it says so, what is not listed weighs where it says so, and no reading counts where it says
+// so. Each answer to a claim has its reason, in the data and in the sentence.
 func TestReasonIsTrue(t *testing.T) {
 	rs := loaded(t)
 	e := engine.Prepare(rs)
@@ -66,7 +66,9 @@ func TestReasonIsTrue(t *testing.T) {
 	for _, c := range coverageCases(t, rs) {
 		cases["coverage "+c.ID] = c
 	}
-	cases["as claimed"] = read(t, rs, "as claimed", "case: as claimed\nclaim: cubic zirconia\nreadings: {colour: colourless, thermal_probe: below diamond range, ri: {above: 1.81}, specific_gravity: 5.80}\n")
+	cases["as claimed"] = read(t, rs, "as claimed",
+		"case: as claimed\nclaim: cubic zirconia\nreadings: {colour: colourless, thermal_probe: below diamond range, "+
+			"ri: {above: 1.81}, specific_gravity: 5.80}\n")
 	said := map[string]int{}
 	var d engine.Decision
 	each(cases, func(name string, c *casefile.Case) {
@@ -90,18 +92,22 @@ func TestReasonIsTrue(t *testing.T) {
 			t.Errorf("%s: %q, and %d are open", name, ex.Says, open)
 		}
 		judge.Decide(c, noon.On, &d)
-		if says("do not rule out well enough that it is a stone that is not on this list") && max(unlisted, unlistedAtEqual(rs, judge)) <= 1-ex.Required {
-			t.Errorf("%s: %q, and what is not listed has %g, at equal priors %g", name, ex.Says, unlisted, unlistedAtEqual(rs, judge))
+		if says("do not rule out well enough that it is a stone that is not on this list") &&
+			max(unlisted, unlistedAtEqual(rs, judge)) <= 1-ex.Required {
+			t.Errorf("%s: %q, and what is not listed has %g, at equal priors %g", name, ex.Says, unlisted,
+				unlistedAtEqual(rs, judge))
 		}
 		if says("no listed stone fits all these readings") != (ex.NotListed != nil) {
 			t.Errorf("%s: %q, and not listed is %v", name, ex.Says, ex.NotListed)
 		}
-		if says("no reading counts") && slices.ContainsFunc(ex.Chain, func(s engine.Step) bool { return s.Kind == "evidence" && len(s.Weights) > 0 && s.Observable != "" }) {
+		if says("no reading counts") && slices.ContainsFunc(ex.Chain,
+			func(s engine.Step) bool { return s.Kind == "evidence" && len(s.Weights) > 0 && s.Observable != "" }) {
 			t.Errorf("%s: %q, and a reading counts", name, ex.Says)
 		}
 		if ex.Verdict == engine.Contradictory.String() || ex.NotListed != nil && *ex.NotListed == "likely" {
 			said["to be taken again"]++
-			if before, _, _ := strings.Cut(ex.Says, ". "); ex.NotListed != nil && !strings.Contains(before, "no listed stone fits") {
+			if before, _, _ := strings.Cut(ex.Says, ". "); ex.NotListed != nil &&
+				!strings.Contains(before, "no listed stone fits") {
 				t.Errorf("%s: first told is %q", name, before)
 			}
 		}
@@ -118,20 +124,22 @@ func TestReasonIsTrue(t *testing.T) {
 				told = s.Says
 			}
 		}
-		if ex.Claim.Answer == "open" && !strings.Contains(told, ex.Claim.Why.Says) || !strings.Contains(told, `"`+ex.Claim.Says+`"`) {
+		if ex.Claim.Answer == "open" && !strings.Contains(told, ex.Claim.Why.Says) ||
+			!strings.Contains(told, `"`+ex.Claim.Says+`"`) {
 			t.Errorf("%s: of the claim it is said %q, the reason is %q", name, told, ex.Claim.Why.Says)
 		}
 	})
 	t.Log(said)
-	for _, words := range []string{"too many materials", "no listed stone fits all these readings", "to be taken again", "claim open", "claim stands", "claim falls"} {
+	for _, words := range []string{"too many materials", "no listed stone fits all these readings", "to be taken again",
+		"claim open", "claim stands", "claim falls"} {
 		if !testing.Short() && said[words] == 0 {
 			t.Errorf("no case has %q", words)
 		}
 	}
 }
 
-// TestBaseSaysWhatIsAgainstIt holds that a reading of a set that the stone does not suit, or beside which a caution of its own
-// stands, is told so, and that a set of which nothing is to be said comes first.
+// TestBaseSaysWhatIsAgainstIt holds that a reading of a set that the stone does not suit, or beside which a caution of
+// its own stands, is told so, and that a set of which nothing is to be said comes first.
 func TestBaseSaysWhatIsAgainstIt(t *testing.T) {
 	rs := loaded(t)
 	e := engine.Prepare(rs)
@@ -141,7 +149,9 @@ func TestBaseSaysWhatIsAgainstIt(t *testing.T) {
 		cases["coverage "+c.ID] = c
 	}
 	for i, stone := range []string{"wet: true", "coated: true", "mounted: false, carat: 0.02"} {
-		cases[fmt.Sprintf("unsuited %d", i)] = read(t, rs, "unsuited", "case: unsuited\nstone: {"+stone+"}\nreadings: {ri: [1.762, 1.770], specific_gravity: 4.00, facet_doubling: slight}\n")
+		cases[fmt.Sprintf("unsuited %d", i)] = read(t, rs, "unsuited",
+			"case: unsuited\nstone: {"+stone+
+				"}\nreadings: {ri: [1.762, 1.770], specific_gravity: 4.00, facet_doubling: slight}\n")
 	}
 	told, unsuited := 0, 0
 	each(cases, func(name string, c *casefile.Case) {

@@ -53,7 +53,8 @@ func (a *Asker) Rests(c *casefile.Case, m engine.Moment) *Rests {
 		engine.Sets(len(c.Readings), size, func(set []int) bool {
 			some := pick(c.Readings, set)
 			if alone := a.decide(only(c, some), m.On); diff.SameVerdict(&alone, &d) {
-				out.Sets = append(out.Sets, Resting{Readings: a.but(toldAll(some), some), Told: restingSays(some).Told()})
+				out.Sets = append(out.Sets, Resting{Readings: a.but(toldAll(some), some),
+					Told: restingSays(some).Told()})
 				for _, r := range some {
 					needed[r] = true
 				}
@@ -63,7 +64,8 @@ func (a *Asker) Rests(c *casefile.Case, m engine.Moment) *Rests {
 	}
 	slices.SortStableFunc(out.Sets, func(x, y Resting) int { return cmp.Compare(x.buts(), y.buts()) })
 	if len(out.Sets) > 0 {
-		out.NotNeeded = toldAll(slices.DeleteFunc(slices.Clone(c.Readings), func(r *casefile.Reading) bool { return needed[r] }))
+		out.NotNeeded = toldAll(slices.DeleteFunc(slices.Clone(c.Readings),
+			func(r *casefile.Reading) bool { return needed[r] }))
 	}
 	out.Told = sentence(restsSays(out, &d))
 	return out
@@ -86,7 +88,8 @@ func (a *Asker) but(told []Reading, some []*casefile.Reading) []Reading {
 
 // warnsOf tells whether a rule cautions of one reading alone.
 func (a *Asker) warnsOf(x *kb.Rule, r *casefile.Reading) bool {
-	return len(x.Cautions) > 0 && x.Status == kb.Active && a.run.Rules[x.Turn] == logic.Holds && len(x.Observes) == 1 && x.Observes[0] == r.Observable
+	return len(x.Cautions) > 0 && x.Status == kb.Active && a.run.Rules[x.Turn] == logic.Holds && len(x.Observes) == 1 &&
+		x.Observes[0] == r.Observable
 }
 
 // buts is how many readings of a set have something against them.

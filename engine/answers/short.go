@@ -18,7 +18,8 @@ type Short struct {
 	Format  int            `json:"format"`
 	Case    string         `json:"case"`
 	Verdict wording.Result `json:"verdict"`
-	About   []string       `json:"about"` // what the verdict is about: the named node, those narrowed to, or the foremost candidate
+	// what the verdict is about: the named node, those narrowed to, or the foremost candidate
+	About []string `json:"about"`
 	phrase.Told
 	Because []string      `json:"because"`
 	Reasons []phrase.Told `json:"reasons"` // the same as data too
@@ -35,8 +36,9 @@ type Reason struct {
 	Reading Reading        `json:"reading"`
 	Without wording.Result `json:"without"` // the verdict without it
 	Opens   int            `json:"opens"`   // how many more materials would stay open without it
-	Times   float64        `json:"times"`   // how many times likelier it is under what the verdict is about than under its rival
-	Rules   []string       `json:"rules"`   // rules that fired on it
+	// how many times likelier it is under what the verdict is about than under its rival
+	Times float64  `json:"times"`
+	Rules []string `json:"rules"` // rules that fired on it
 	phrase.Told
 	effect float64
 }
@@ -49,7 +51,8 @@ const matters = math.Ln2
 // the case tells what it did.
 func (a *Asker) Short(c *casefile.Case, m engine.Moment, ex *engine.Explained) *Short {
 	d := a.decide(c, m.On)
-	out := &Short{Format: Format, Case: c.ID, Verdict: wording.Of(&d), About: []string{}, Because: []string{}, For: []Reason{}, Against: []Reason{}, Others: []Reading{}}
+	out := &Short{Format: Format, Case: c.ID, Verdict: wording.Of(&d), About: []string{}, Because: []string{},
+		For: []Reason{}, Against: []Reason{}, Others: []Reading{}}
 	about := a.subject(&d)
 	for _, n := range about {
 		out.About = append(out.About, engine.Told(n).ID)
@@ -135,7 +138,8 @@ func (a *Asker) rival(about []*kb.Material) int {
 
 // reason finds what a reading did: effect is by how much it raises the log-odds of what the verdict is about, or, where
 // both shares round to the same, zero.
-func (a *Asker) reason(c *casefile.Case, on time.Time, r *casefile.Reading, base standing, about []*kb.Material, ledger *Ledger) (Reason, engine.Decision) {
+func (a *Asker) reason(c *casefile.Case, on time.Time, r *casefile.Reading, base standing, about []*kb.Material,
+	ledger *Ledger) (Reason, engine.Decision) {
 	d := a.decide(without(c, []*casefile.Reading{r}), on)
 	s := a.stand(about, &d)
 	x := Reason{Reading: told(r), Without: wording.Of(&d), Rules: []string{}}
@@ -167,8 +171,10 @@ func (a *Asker) reason(c *casefile.Case, on time.Time, r *casefile.Reading, base
 	return x, d
 }
 
-func reasonSays(r *casefile.Reading, opens int, gap float64, same bool, ledger *Ledger, without *engine.Decision) phrase.Reason {
-	out := phrase.Reason{Code: phrase.Did, Readings: []*casefile.Reading{r}, Then: []phrase.Reason{phrase.Compared(gap, ledger.one, ledger.other)}}
+func reasonSays(r *casefile.Reading, opens int, gap float64, same bool, ledger *Ledger,
+	without *engine.Decision) phrase.Reason {
+	out := phrase.Reason{Code: phrase.Did, Readings: []*casefile.Reading{r},
+		Then: []phrase.Reason{phrase.Compared(gap, ledger.one, ledger.other)}}
 	if opens > 0 {
 		out.Then = append(out.Then, phrase.Reason{Code: phrase.OpensWithout, Count: opens})
 	}

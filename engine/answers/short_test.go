@@ -11,8 +11,8 @@ import (
 	"whystone/kb/logic"
 )
 
-// TestShortForNeverRaises takes away each reading that the short chain lists for the verdict, and looks whether what the
-// verdict is about then holds more: it never may.
+// TestShortForNeverRaises takes away each reading that the short chain lists for the verdict, and looks whether what
+// the verdict is about then holds more: it never may.
 func TestShortForNeverRaises(t *testing.T) {
 	rs := loaded(t)
 	e := engine.Prepare(rs)
@@ -36,13 +36,15 @@ func TestShortForNeverRaises(t *testing.T) {
 		for _, x := range s.For {
 			listed++
 			if rest := drop(x); rest > whole+1e-12 {
-				t.Errorf("%s: without %s, listed for it, %v holds %g, more than %g", name, x.Reading.Name, s.About, rest, whole)
+				t.Errorf("%s: without %s, listed for it, %v holds %g, more than %g", name, x.Reading.Name, s.About,
+					rest, whole)
 			}
 		}
 		for _, x := range s.Against {
 			against++
 			if rest := drop(x); rest < whole {
-				t.Errorf("%s: without %s, listed against it, %v holds %g, less than %g", name, x.Reading.Name, s.About, rest, whole)
+				t.Errorf("%s: without %s, listed against it, %v holds %g, less than %g", name, x.Reading.Name, s.About,
+					rest, whole)
 			}
 		}
 		if n := len(s.For) + len(s.Against) + len(s.Others); n != len(c.Readings) {
@@ -86,8 +88,8 @@ func TestShortIsShort(t *testing.T) {
 	})
 }
 
-// TestWaiting holds that what is listed is undecided, and that of the rules which could touch a verdict those not listed
-// would change nothing if they held.
+// TestWaiting holds that what is listed is undecided, and that of the rules which could touch a verdict those not
+// listed would change nothing if they held.
 func TestWaiting(t *testing.T) {
 	rs := loaded(t)
 	e := engine.Prepare(rs)
@@ -107,15 +109,18 @@ func TestWaiting(t *testing.T) {
 			}
 		}
 		for i, r := range rs.Order {
-			if run.Rules[i] != logic.Undecided || slices.ContainsFunc(got.Rules, func(w WaitingRule) bool { return w.Rule == r.ID }) || !run.InForce[i] {
+			if run.Rules[i] != logic.Undecided || slices.ContainsFunc(got.Rules,
+				func(w WaitingRule) bool { return w.Rule == r.ID }) || !run.InForce[i] {
 				continue
 			}
 			var before, after engine.Decision
 			judge.Decide(c, noon.On, &before)
 			weights := logWeights(judge, len(rs.Leaves))
 			judge.Suppose(c, noon.On, r, &after)
-			if key(&before) != key(&after) || before.Claim.Answer != after.Claim.Answer || !slices.Equal(weights, logWeights(judge, len(rs.Leaves))) {
-				t.Errorf("%s: %s is not listed, and if it held the verdict would be %s instead of %s", name, r.ID, key(&after), key(&before))
+			if key(&before) != key(&after) || before.Claim.Answer != after.Claim.Answer ||
+				!slices.Equal(weights, logWeights(judge, len(rs.Leaves))) {
+				t.Errorf("%s: %s is not listed, and if it held the verdict would be %s instead of %s", name, r.ID,
+					key(&after), key(&before))
 			}
 		}
 	})
@@ -142,25 +147,30 @@ func TestWaitingEnds(t *testing.T) {
 		t.Fatal("the rule on afterglow does not wait")
 	}
 	w := a.Waiting(c, noon).Rules[i]
-	if w.Changes != SendsOn || len(w.Waits) != 1 || w.Waits[0].Name != "afterglow" || !w.Waits[0].Able || !slices.Contains(w.Waits[0].Tests, "ultraviolet-lamp") {
+	if w.Changes != SendsOn || len(w.Waits) != 1 || w.Waits[0].Name != "afterglow" || !w.Waits[0].Able ||
+		!slices.Contains(w.Waits[0].Tests, "ultraviolet-lamp") {
 		t.Errorf("%+v", w)
 	}
 	o := rs.Vocabulary.Observable("afterglow")
 	blue, _ := o.Outcome("blue")
 	more := *c
 	more.Readings = slices.Clone(c.Readings)
-	more.Add(&casefile.Reading{Observable: o, Form: casefile.Choice, Outcome: blue, Tests: []string{o.Test}, Blunder: 0.15, Repeats: 1})
+	more.Add(&casefile.Reading{Observable: o, Form: casefile.Choice, Outcome: blue, Tests: []string{o.Test},
+		Blunder: 0.15, Repeats: 1})
 	if d := a.decide(&more, noon.On); d.Class.String() != w.To.Verdict {
 		t.Errorf("with the reading it is %s, foretold was %s", d.Class, w.To.Verdict)
 	}
 }
 
-// TestSupposeIsAsIfItHeld compares what is supposed of a rule that sets readings aside with the same case on which it holds.
+// TestSupposeIsAsIfItHeld compares what is supposed of a rule that sets readings aside with the same case on which it
+// holds.
 func TestSupposeIsAsIfItHeld(t *testing.T) {
 	rs := loaded(t)
 	judge := engine.Prepare(rs).NewJudge()
-	const text = "case: coat\nstone: {mounted: false%s}\nreadings: {reflectance: 17.2, lustre: adamantine, thermal_probe: diamond range}\n"
-	open, coated := read(t, rs, "open", strings.Replace(text, "%s", "", 1)), read(t, rs, "coated", strings.Replace(text, "%s", ", coated: true", 1))
+	const text = "case: coat\nstone: {mounted: false%s}\nreadings: {reflectance: 17.2, lustre: adamantine, " +
+		"thermal_probe: diamond range}\n"
+	open, coated := read(t, rs, "open", strings.Replace(text, "%s", "", 1)),
+		read(t, rs, "coated", strings.Replace(text, "%s", ", coated: true", 1))
 	var d engine.Decision
 	judge.Decide(open, noon.On, &d)
 	before := logWeights(judge, len(rs.Leaves))

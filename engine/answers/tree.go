@@ -43,7 +43,8 @@ func tree(s *Short, ex *engine.Explained) Branch {
 	return root
 }
 
-// branches are readings with the steps that rest on them. A step that rests on several stands under the first of them alone.
+// branches are readings with the steps that rest on them. A step that rests on several stands under the first of them
+// alone.
 func branches(kind engine.Kind, list []Reason, ex *engine.Explained, told map[int]bool) []Branch {
 	var out []Branch
 	for _, x := range list {
@@ -59,7 +60,8 @@ func branches(kind engine.Kind, list []Reason, ex *engine.Explained, told map[in
 	return out
 }
 
-// stepsOf lists the steps of a chain that a reading is, and those of rules and evidence that rest on it, exclusions aside.
+// stepsOf lists the steps of a chain that a reading is, and those of rules and evidence that rest on it, exclusions
+// aside.
 func stepsOf(ex *engine.Explained, name string) []int {
 	var out []int
 	from := map[int]bool{}

@@ -72,7 +72,8 @@ func (a *Asker) Waiting(c *casefile.Case, m engine.Moment) *Waiting {
 	}
 	order := []Effect{ChangesVerdict, SendsOn, ChangesWeights}
 	slices.SortStableFunc(out.Rules, func(x, y WaitingRule) int {
-		return cmp.Or(cmp.Compare(slices.Index(order, x.Changes), slices.Index(order, y.Changes)), cmp.Compare(x.Rule, y.Rule))
+		return cmp.Or(cmp.Compare(slices.Index(order, x.Changes), slices.Index(order, y.Changes)),
+			cmp.Compare(x.Rule, y.Rule))
 	})
 	says := phrase.Reason{Code: phrase.NoneWaits, Count: len(out.Rules)}
 	for _, w := range out.Rules {
@@ -82,7 +83,8 @@ func (a *Asker) Waiting(c *casefile.Case, m engine.Moment) *Waiting {
 	return out
 }
 
-// effects tells whether anything of a rule can touch a verdict. What it establishes acts through the rules that read it.
+// effects tells whether anything of a rule can touch a verdict. What it establishes acts through the rules that read
+// it.
 func effects(r *kb.Rule) bool {
 	return r.Evidence() || len(r.SetsAside) > 0 || r.SendsOn != "" || r.Withholds != nil
 }
@@ -96,7 +98,8 @@ func (a *Asker) logs() []float64 {
 }
 
 // suppose judges the case as if a rule held.
-func (a *Asker) suppose(c *casefile.Case, on time.Time, r *kb.Rule, d *engine.Decision, before []float64) (w WaitingRule, held engine.Decision, matters bool) {
+func (a *Asker) suppose(c *casefile.Case, on time.Time, r *kb.Rule, d *engine.Decision,
+	before []float64) (w WaitingRule, held engine.Decision, matters bool) {
 	a.judge.Suppose(c, on, r, &held)
 	w = WaitingRule{Rule: r.ID, Text: r.Says, To: wording.Of(&held)}
 	switch {
@@ -121,7 +124,8 @@ func (a *Asker) moved(before []float64) bool {
 	return false
 }
 
-// causes are what keeps a rule undecided. Where that is a fact that other rules establish, it is what keeps those undecided.
+// causes are what keeps a rule undecided. Where that is a fact that other rules establish, it is what keeps those
+// undecided.
 func (a *Asker) causes(r *kb.Rule) []logic.Cause {
 	var causes []logic.Cause
 	seen := map[*kb.Rule]bool{}
@@ -167,7 +171,8 @@ func (a *Asker) waitsFor(causes []logic.Cause, able map[string]bool) []WaitsFor 
 }
 
 // claimThen is what a claim would come to.
-var claimThen = map[engine.Answer]phrase.Code{engine.Falls: phrase.FallsThen, engine.Stands: phrase.StandsThen, engine.Open: phrase.OpenThen}
+var claimThen = map[engine.Answer]phrase.Code{engine.Falls: phrase.FallsThen, engine.Stands: phrase.StandsThen,
+	engine.Open: phrase.OpenThen}
 
 func waitingSays(r *kb.Rule, w *WaitingRule, causes []logic.Cause, held *engine.Decision) phrase.Reason {
 	says := phrase.Reason{Code: phrase.RuleUndecided, Rules: []*kb.Rule{r}, Causes: causes}

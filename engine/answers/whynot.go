@@ -72,7 +72,8 @@ func (a *Asker) WhyNot(c *casefile.Case, m engine.Moment, id string) (*WhyNot, e
 		return nil, &UnknownNode{Name: id, Nearest: diag.Nearest(id, a.rs.NodeIDs())}
 	}
 	d := a.decide(c, m.On)
-	w := &WhyNot{Format: Format, Case: c.ID, Node: id, Verdict: wording.Of(&d), Exclusions: []Exclusion{}, Missing: []string{}, Lacks: []phrase.Told{}}
+	w := &WhyNot{Format: Format, Case: c.ID, Node: id, Verdict: wording.Of(&d), Exclusions: []Exclusion{},
+		Missing: []string{}, Lacks: []phrase.Told{}}
 	leaf := a.judge.LikeliestLeaf(x)
 	if leaf == engine.Unlisted {
 		leaf = a.leastExcluded(x)

@@ -25,7 +25,8 @@ func everything(tb testing.TB, a *Asker, judge *engine.Judge, c *casefile.Case) 
 		}
 		out = append(out, toJSON(tb, w))
 	}
-	for _, v := range []any{a.Rests(c, noon), a.Change(c, noon), a.Contradiction(c, noon), a.Waiting(c, noon), a.Short(c, noon, judge.Explain(c, noon))} {
+	for _, v := range []any{a.Rests(c, noon), a.Change(c, noon), a.Contradiction(c, noon), a.Waiting(c, noon),
+		a.Short(c, noon, judge.Explain(c, noon))} {
 		out = append(out, toJSON(tb, v))
 	}
 	return out
@@ -36,7 +37,8 @@ func everything(tb testing.TB, a *Asker, judge *engine.Judge, c *casefile.Case) 
 func sentences(v any, out *[]string) {
 	switch v := v.(type) {
 	case map[string]any:
-		if kind, _ := v["kind"].(string); slices.Contains([]string{"rule", "evidence", "set-aside", "claim", "unclear"}, kind) && v["step"] != nil {
+		if kind, _ := v["kind"].(string); slices.Contains([]string{"rule", "evidence", "set-aside", "claim", "unclear"},
+			kind) && v["step"] != nil {
 			return
 		}
 		for k, x := range v {
@@ -209,7 +211,8 @@ func BenchmarkAnswers(b *testing.B) {
 	rs := loaded(b)
 	e := engine.Prepare(rs)
 	a, judge := New(e), e.NewJudge()
-	for name, c := range map[string]*casefile.Case{"agreeing": twelve(b, rs, "3.99"), "contradictory": twelve(b, rs, "5.80")} {
+	for name, c := range map[string]*casefile.Case{"agreeing": twelve(b, rs, "3.99"),
+		"contradictory": twelve(b, rs, "5.80")} {
 		if len(c.Readings) != 12 {
 			b.Fatalf("%d readings", len(c.Readings))
 		}

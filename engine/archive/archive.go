@@ -1,7 +1,8 @@
 // Package archive reads and writes archives of cases: JSON lines, CSV and Parquet, the text forms also compressed.
 //
-// An archive is streamed: nothing here holds more than a few records. Reading has two halves, so that many processors can
-// share it: [Each] cuts the files into [Raw] records in order, and [Decoder.Decode] turns one into a case, anywhere.
+// An archive is streamed: nothing here holds more than a few records. Reading has two halves, so that many processors
+// can share it: [Each] cuts the files into [Raw] records in order, and [Decoder.Decode] turns one into a case,
+// anywhere.
 package archive
 
 import (
@@ -47,8 +48,8 @@ func (r *Raw) Size() int {
 const Stdin = "-"
 
 // Paths opens globs: each path that names no file is taken as a pattern, whose matches are sorted. A file that is named
-// twice is refused, as its cases would be counted twice. What other takes for the name of no file stays as it is; other may be
-// nil.
+// twice is refused, as its cases would be counted twice. What other takes for the name of no file stays as it is; other
+// may be nil.
 func Paths(patterns []string, other func(name string) bool) ([]string, error) {
 	var out []string
 	for _, p := range patterns {
@@ -195,18 +196,21 @@ func (d *Decoder) Decode(r *Raw) (*casefile.Case, diag.List) {
 	if n == nil || out.HasErrors() {
 		return nil, out
 	}
-	if rs, most := n.Get("readings"), len(d.Reader.Vocabulary.Observables)+mostUnknown; rs != nil && len(rs.Entries) > most {
-		out.Errorf("too-long", rs.Span, "the case has %d readings, and there are %d observables", len(rs.Entries), most-mostUnknown)
+	if rs, most := n.Get("readings"), len(d.Reader.Vocabulary.Observables)+mostUnknown; rs != nil &&
+		len(rs.Entries) > most {
+		out.Errorf("too-long", rs.Span, "the case has %d readings, and there are %d observables", len(rs.Entries),
+			most-mostUnknown)
 		return nil, out
 	}
 	return d.Reader.Read(n, &out), out
 }
 
-// mostUnknown is how many readings may be of observables that nobody knows, for each to be told with the nearest known one.
+// mostUnknown is how many readings may be of observables that nobody knows, for each to be told with the nearest known
+// one.
 const mostUnknown = 100
 
-// MaxValues bounds the values of a record: texts, numbers, lists and objects, as deep as they stand. No case has as many;
-// each would take its time to be refused.
+// MaxValues bounds the values of a record: texts, numbers, lists and objects, as deep as they stand. No case has as
+// many; each would take its time to be refused.
 const MaxValues = 10_000
 
 // Tree is a record as a tree of values, or nil.
@@ -235,8 +239,8 @@ func (r *Raw) ID() string {
 	return ""
 }
 
-// valuesIn counts the values of a JSON text that is long enough to have too many, before a tree is made of it; of one that is
-// no JSON it counts something.
+// valuesIn counts the values of a JSON text that is long enough to have too many, before a tree is made of it; of one
+// that is no JSON it counts something.
 func valuesIn(text []byte) int {
 	if len(text) <= MaxValues {
 		return 1 // it can't have too many
@@ -256,5 +260,6 @@ func valuesIn(text []byte) int {
 }
 
 func crowded(src *diag.Source, out *diag.List) {
-	out.Errorf(diag.TooLong, diag.Span{Source: src}, "the record holds more than the %d values that are read", MaxValues)
+	out.Errorf(diag.TooLong, diag.Span{Source: src}, "the record holds more than the %d values that are read",
+		MaxValues)
 }

@@ -22,7 +22,8 @@ import (
 
 func ruleset(t testing.TB) *kb.Ruleset {
 	t.Helper()
-	rs, l := load.Load(context.Background(), []load.Layer{{Name: "diamond-desk", FS: os.DirFS("../../rulesets/diamond-desk")}})
+	rs, l := load.Load(context.Background(), []load.Layer{{Name: "diamond-desk",
+		FS: os.DirFS("../../rulesets/diamond-desk")}})
 	if rs == nil {
 		t.Fatal(l)
 	}
@@ -38,7 +39,8 @@ const lines = `{"format":1,"case":"A-1","claim":"diamond","taken":"2031-04-12T10
 func records(t *testing.T, path string, m *Mapping) []*Raw {
 	t.Helper()
 	var out []*Raw
-	if err := Each(context.Background(), Input{Paths: []string{path}, Mapping: m}, func(r *Raw) bool { out = append(out, r); return true }); err != nil {
+	if err := Each(context.Background(), Input{Paths: []string{path}, Mapping: m},
+		func(r *Raw) bool { out = append(out, r); return true }); err != nil {
 		t.Fatal(err)
 	}
 	return out
@@ -108,7 +110,8 @@ func convert(t *testing.T, rs *kb.Ruleset, name string, records []*Raw) string {
 // TestCellsRoundTrip: whatever text a case says, its cell reads as the same text.
 func TestCellsRoundTrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		word := rapid.OneOf(rapid.SampledFrom([]string{"true", "1.5", "{", "[x", "\"", " a", "1e5", "nan", "null", "\"a\"", "\r\n"}), rapid.StringN(1, -1, -1)).Draw(t, "text")
+		word := rapid.OneOf(rapid.SampledFrom([]string{"true", "1.5", "{", "[x", "\"", " a", "1e5", "nan", "null",
+			"\"a\"", "\r\n"}), rapid.StringN(1, -1, -1)).Draw(t, "text")
 		path := rapid.SampledFrom([]string{"case", "note", "stone.cut", "readings.ri"}).Draw(t, "path")
 		n := &syntax.Node{Kind: syntax.Scalar, Style: syntax.JSONString, Text: strings.ToValidUTF8(word, "?")}
 		if strings.ContainsRune(n.Text, 0) {
@@ -150,7 +153,8 @@ mapping:
 	if m == nil {
 		t.Fatal(l)
 	}
-	rows := records(t, write(t, "old.csv", "No.;said to be;grams;density;probe;drawer\n17;diamond;0,2;3,52;D;left\n18;;x;3,5;N;\n"), m)
+	rows := records(t, write(t, "old.csv",
+		"No.;said to be;grams;density;probe;drawer\n17;diamond;0,2;3,52;D;left\n18;;x;3,5;N;\n"), m)
 	d := &Decoder{Reader: eval.CaseReader(rs)}
 	c, found := d.Decode(rows[0])
 	if c == nil {
@@ -165,8 +169,9 @@ mapping:
 }
 
 func TestMappingsThatCantBeUsed(t *testing.T) {
-	for _, text := range []string{"", "format: 2\nmapping: {columns: {}}", "format: 1\nmapping: {}", "format: 1\nmapping: {columns: {a: {factor: 2}}}",
-		"format: 1\nmapping: {delimiter: ab, columns: {a: case}}", "format: 1\nmapping: {colums: {a: case}}"} {
+	for _, text := range []string{"", "format: 2\nmapping: {columns: {}}", "format: 1\nmapping: {}",
+		"format: 1\nmapping: {columns: {a: {factor: 2}}}", "format: 1\nmapping: {delimiter: ab, columns: {a: case}}",
+		"format: 1\nmapping: {colums: {a: case}}"} {
 		var l diag.List
 		if m := ReadMapping(diag.NewSource("m", []byte(text)), &l); m != nil || !l.HasErrors() {
 			t.Errorf("%q was accepted", text)
@@ -206,9 +211,10 @@ func TestRecordsThatCantBeReadStopNothing(t *testing.T) {
 }
 
 func TestArchivesThatCantBeRead(t *testing.T) {
-	for _, path := range []string{write(t, "a.csv", "claim\ndiamond\n"), write(t, "a.csv", "case,x,x\n"), write(t, "a.parquet", "no"),
-		write(t, "a.jsonl.gz", "no"), filepath.Join(t.TempDir(), "none.jsonl")} {
-		if err := Each(context.Background(), Input{Paths: []string{path}}, func(*Raw) bool { return true }); err == nil {
+	for _, path := range []string{write(t, "a.csv", "claim\ndiamond\n"), write(t, "a.csv", "case,x,x\n"),
+		write(t, "a.parquet", "no"), write(t, "a.jsonl.gz", "no"), filepath.Join(t.TempDir(), "none.jsonl")} {
+		if err := Each(context.Background(), Input{Paths: []string{path}},
+			func(*Raw) bool { return true }); err == nil {
 			t.Errorf("%s was read", filepath.Base(path))
 		}
 	}
@@ -217,7 +223,8 @@ func TestArchivesThatCantBeRead(t *testing.T) {
 	}
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	if err := Each(ctx, Input{Paths: []string{write(t, "a.jsonl", lines)}}, func(*Raw) bool { return true }); !errors.Is(err, context.Canceled) {
+	if err := Each(ctx, Input{Paths: []string{write(t, "a.jsonl", lines)}},
+		func(*Raw) bool { return true }); !errors.Is(err, context.Canceled) {
 		t.Errorf("cancelled: %v", err)
 	}
 }

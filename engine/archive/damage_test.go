@@ -53,8 +53,8 @@ func said(path string) (out []string, err error) {
 	return out, err
 }
 
-// TestDamage: an archive of which a bit is another, or the end is missing, is refused, or it reads the same. It never reads
-// as less, as more, or as something else.
+// TestDamage: an archive of which a bit is another, or the end is missing, is refused, or it reads the same. It never
+// reads as less, as more, or as something else.
 func TestDamage(t *testing.T) {
 	for _, name := range []string{"a.parquet", "a.jsonl.gz", "a.csv.zst"} {
 		t.Run(name, func(t *testing.T) {
@@ -155,13 +155,16 @@ func TestWhatAFileSaysOfItself(t *testing.T) {
 		edit func(*format.FileMetaData)
 		want string
 	}{
-		"fewer rows in all": {func(m *format.FileMetaData) { m.NumRows = 256 }, "it is damaged: it holds 300 rows, and says 256"},
-		"more rows in all":  {func(m *format.FileMetaData) { m.NumRows = 512 }, "it is damaged: it holds 300 rows, and says 512"},
+		"fewer rows in all": {func(m *format.FileMetaData) { m.NumRows = 256 },
+			"it is damaged: it holds 300 rows, and says 256"},
+		"more rows in all": {func(m *format.FileMetaData) { m.NumRows = 512 },
+			"it is damaged: it holds 300 rows, and says 512"},
 		"fewer rows": {func(m *format.FileMetaData) { m.NumRows, m.RowGroups[0].NumRows = 256, 256 },
 			`it is damaged: the column "by" has more values than there are rows`},
 		"more rows": {func(m *format.FileMetaData) { m.NumRows, m.RowGroups[0].NumRows = 512, 512 },
 			`it is damaged: row 301, column "by": it ends too early`},
-		"one group less": {func(m *format.FileMetaData) { m.RowGroups = nil }, "it is damaged: it holds 0 rows, and says 300"},
+		"one group less": {func(m *format.FileMetaData) { m.RowGroups = nil },
+			"it is damaged: it holds 0 rows, and says 300"},
 		"other packing": {func(m *format.FileMetaData) {
 			for i := range m.RowGroups[0].Columns {
 				m.RowGroups[0].Columns[i].MetaData.Codec = format.Lz4Raw

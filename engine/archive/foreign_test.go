@@ -32,9 +32,11 @@ mapping:
   decimal_comma: true
   columns: {case: case, claim: claim, note: note, taken: taken, sg: readings.specific_gravity, carat: stone.carat, cut: stone.cut}
 `)
-	rows := records(t, write(t, "a.csv", "case;claim;note;taken;sg;carat;cut\nA.12;natural, red;p. 4, 5;2031-04-12;3,52;1.234,5;old, cut\n"), m)
+	rows := records(t, write(t, "a.csv",
+		"case;claim;note;taken;sg;carat;cut\nA.12;natural, red;p. 4, 5;2031-04-12;3,52;1.234,5;old, cut\n"), m)
 	var l diag.List
-	if got, want := JSON(rows[0].Tree(&l)), `{"case":"A.12","claim":"natural, red","note":"p. 4, 5","taken":"2031-04-12","readings":{"specific_gravity":3.52},"stone":{"carat":1234.5,"cut":"old, cut"}}`; got != want {
+	if got, want := JSON(rows[0].Tree(&l)),
+		`{"case":"A.12","claim":"natural, red","note":"p. 4, 5","taken":"2031-04-12","readings":{"specific_gravity":3.52},"stone":{"carat":1234.5,"cut":"old, cut"}}`; got != want {
 		t.Errorf("got  %s\nwant %s", got, want)
 	}
 	rows = records(t, write(t, "a.csv", "case;claim;note;taken;sg;carat;cut\n1;;;;3.52;;\n"), m)
@@ -45,8 +47,8 @@ mapping:
 
 // TestNumbersOfSpreadsheets: what JSON has no form for becomes what it has, and what is no number stays text.
 func TestNumbersOfSpreadsheets(t *testing.T) {
-	for cell, want := range map[string]string{"1.50": "1.50", "-2e3": "-2e3", ".5": "0.5", "+1.54": "1.54", "5.": "5", "007": "7",
-		"NaN": "", "Inf": "", "0x1p-2": "", "1_000": "", "1,5": "", "": ""} {
+	for cell, want := range map[string]string{"1.50": "1.50", "-2e3": "-2e3", ".5": "0.5", "+1.54": "1.54", "5.": "5",
+		"007": "7", "NaN": "", "Inf": "", "0x1p-2": "", "1_000": "", "1,5": "", "": ""} {
 		if got, ok := jsonNumber(cell); got != want || ok != (want != "") {
 			t.Errorf("%q: %q, %v; want %q", cell, got, ok, want)
 		}
@@ -67,7 +69,8 @@ func TestParquetIsMapped(t *testing.T) {
 	if err := errors.Join(w.write(n), w.close()); err != nil {
 		t.Fatal(err)
 	}
-	rows := records(t, write(t, "a.parquet", b.String()), mapping(t, "format: 1\nmapping: {columns: {\"No\": case, density: {to: readings.specific_gravity, factor: 2}}}"))
+	rows := records(t, write(t, "a.parquet", b.String()),
+		mapping(t, "format: 1\nmapping: {columns: {\"No\": case, density: {to: readings.specific_gravity, factor: 2}}}"))
 	var l diag.List
 	if got, want := JSON(rows[0].Tree(&l)), `{"case":"7","readings":{"specific_gravity":7}}`; got != want {
 		t.Errorf("got %s, want %s", got, want)

@@ -42,7 +42,8 @@ func (c *Column) apply(cell string, plain bool) (string, error) {
 	if c.DecimalComma {
 		switch {
 		case eitherWay.MatchString(cell):
-			return "", fmt.Errorf("%q can be read as %s and as %[1]s with a decimal point: write it without a point, or with a comma", cell, strings.Replace(cell, ".", "", 1))
+			return "", fmt.Errorf("%q can be read as %s and as %[1]s with a decimal point: write it without a point, "+
+				"or with a comma", cell, strings.Replace(cell, ".", "", 1))
 		case commaNumber.MatchString(cell):
 			cell = strings.ReplaceAll(strings.ReplaceAll(cell, ".", ""), ",", ".")
 		case decimal.MatchString(cell):

@@ -12,7 +12,8 @@ import (
 // FuzzMapping: a mapping is understood or refused with a reason; one that is makes a number of a cell, or leaves it, or
 // says why not.
 func FuzzMapping(f *testing.F) {
-	f.Add("format: 1\nmapping: {delimiter: \";\", decimal_comma: true, columns: {\"No\": case, w: {to: stone.carat, factor: 5, words: {x: \"1\"}}}}", "1.250,5")
+	f.Add("format: 1\nmapping: {delimiter: \";\", decimal_comma: true, columns: {\"No\": case, w: {to: stone.carat, "+
+		"factor: 5, words: {x: \"1\"}}}}", "1.250,5")
 	f.Add("format: 1\nmapping: {columns: {a: {to: case, offset: -1e300, factor: 1e308}}}", "9e9")
 	number := regexp.MustCompile(`^-?[0-9.e+-]+$`)
 	f.Fuzz(func(t *testing.T, text, cell string) {

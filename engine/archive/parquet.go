@@ -16,8 +16,9 @@ import (
 	"whystone/kb/syntax"
 )
 
-// A Parquet archive is written with the columns of a table, each an optional text, so that it holds what CSV holds and any
-// program that reads Parquet can read it. Columns of numbers, truths and times, as other programs write them, are read too.
+// A Parquet archive is written with the columns of a table, each an optional text, so that it holds what CSV holds and
+// any program that reads Parquet can read it. Columns of numbers, truths and times, as other programs write them, are
+// read too.
 
 type parquetSink struct {
 	out     *parquet.GenericWriter[any]
@@ -72,8 +73,8 @@ func (s *parquetSink) write(n *syntax.Node) error {
 
 func (s *parquetSink) close() error { return s.out.Close() }
 
-// parquet reads the columns that count, value by value beside each other, and holds a page of each. What the file says of
-// itself is counted after: a damaged one may end a column early and call it well.
+// parquet reads the columns that count, value by value beside each other, and holds a page of each. What the file says
+// of itself is counted after: a damaged one may end a column early and call it well.
 func (in *Input) parquet(ctx context.Context, path string, yield func(*Raw) bool) error {
 	f, info, err := openRegular(path)
 	if err != nil {
@@ -114,7 +115,8 @@ func openRegular(path string) (*os.File, os.FileInfo, error) {
 		return nil, nil, plainError(err)
 	}
 	if !info.Mode().IsRegular() {
-		return nil, nil, errors.New("Parquet is read from its end, and this is no file that has one") //nolint:staticcheck // a name begins it
+		//nolint:staticcheck // a name begins it
+		return nil, nil, errors.New("Parquet is read from its end, and this is no file that has one")
 	}
 	f, err := os.Open(path)
 	return f, info, plainError(err)
@@ -158,15 +160,16 @@ func (l *leaf) read(c *parquet.Column) error {
 	if l.text = reading(c); l.text == nil {
 		return errors.New("holds neither text nor plain numbers, truths or times")
 	}
-	if codec := c.Compression(); codec != nil && codec.CompressionCodec() == format.Lz4Raw { // the library unpacks a damaged one without end
+	// the library unpacks a damaged one without end
+	if codec := c.Compression(); codec != nil && codec.CompressionCodec() == format.Lz4Raw {
 		return errors.New("is compressed by LZ4, which is not read; gzip, snappy and zstd are")
 	}
 	l.index = c.Index()
 	return nil
 }
 
-// reading is how a column's values are written as text; nil when they are none of texts, numbers, truths and times: of the
-// rest nothing is guessed.
+// reading is how a column's values are written as text; nil when they are none of texts, numbers, truths and times: of
+// the rest nothing is guessed.
 func reading(c *parquet.Column) func(parquet.Value) string {
 	if !c.Leaf() || c.Repeated() {
 		return nil

@@ -24,8 +24,10 @@ type drawer struct {
 
 func (d *drawer) often(part float64) bool { return d.Float64() < part }
 
-var odd = []string{"true", "null", "1.50", "007", "-0", "1e400", "{", "[sic] as written", "{curly", `"quoted" text`, `"all"`, `""`, " spaced ", "\t", "a,b", "a;b", "line\nfeed", "line\r\nfeed",
-	"lone\rreturn", "\r\n", "\uFEFFmark", "\u2028", "é\u0301", "\U0001F48E", "\x1b[31m", "\u0001", "=1+1", `\`, `\.`, "'", "--", "NaN", "Inf", "12,5", "1.250", "<b>&amp;</b>", "\u00a0"}
+var odd = []string{"true", "null", "1.50", "007", "-0", "1e400", "{", "[sic] as written", "{curly", `"quoted" text`,
+	`"all"`, `""`, " spaced ", "\t", "a,b", "a;b", "line\nfeed", "line\r\nfeed", "lone\rreturn", "\r\n", "\uFEFFmark",
+	"\u2028", "é\u0301", "\U0001F48E", "\x1b[31m", "\u0001", "=1+1", `\`, `\.`, "'", "--", "NaN", "Inf", "12,5",
+	"1.250", "<b>&amp;</b>", "\u00a0"}
 
 func (d *drawer) text() string {
 	switch {
@@ -43,7 +45,8 @@ func (d *drawer) text() string {
 }
 
 func (d *drawer) number() json.Number {
-	return json.Number([]string{"0", "-0", "1.50", "1e3", "-2.5E-7", "3.14159265358979323846", "12345678901234567890", strconv.FormatFloat(d.NormFloat64(), 'g', -1, 64)}[d.IntN(8)])
+	return json.Number([]string{"0", "-0", "1.50", "1e3", "-2.5E-7", "3.14159265358979323846", "12345678901234567890",
+		strconv.FormatFloat(d.NormFloat64(), 'g', -1, 64)}[d.IntN(8)])
 }
 
 // value is anything that JSON can say, but null.
@@ -115,7 +118,8 @@ func TestDrawnCasesLoseNothing(t *testing.T) {
 		want[i] = exact(t, text)
 	}
 	path := write(t, "drawn.jsonl", lines.String())
-	for _, name := range []string{"a.csv", "b.parquet", "c.csv.gz", "d.jsonl.gz", "e.csv.zst", "f.jsonl.zst", "g.jsonl"} {
+	for _, name := range []string{"a.csv", "b.parquet", "c.csv.gz", "d.jsonl.gz", "e.csv.zst", "f.jsonl.zst",
+		"g.jsonl"} {
 		from := path
 		path = filepath.Join(t.TempDir(), name)
 		rewrite(t, from, path, names)
@@ -187,13 +191,15 @@ func TestNothingIsWrittenThatReadsOtherwise(t *testing.T) {
 		}
 		return out.String(), w.Close()
 	}
-	for _, line := range []string{`{"case":"1","readings":{"ri":null}}`, `{"case":"1","format":null}`, `{"case":7}`, `{"case":"1","note":["a"]}`, `{"case":"1","taken":20310412}`,
-		`{"case":"1","truth":""}`, `{"case":""}`, `{"case":"1","stone":"round"}`, `{"case":"1","shine":1}`, `{"case":"1","readings":{"shine":1}}`} {
+	for _, line := range []string{`{"case":"1","readings":{"ri":null}}`, `{"case":"1","format":null}`, `{"case":7}`,
+		`{"case":"1","note":["a"]}`, `{"case":"1","taken":20310412}`, `{"case":"1","truth":""}`, `{"case":""}`,
+		`{"case":"1","stone":"round"}`, `{"case":"1","shine":1}`, `{"case":"1","readings":{"shine":1}}`} {
 		if text, err := put(line); err == nil {
 			t.Errorf("%s was written as %q", line, text)
 		}
 	}
-	for _, line := range []string{`{"case":"1","stone":null}`, `{"case":"1","readings":{},"recorded":null}`, `{"case":"1","stone":{"carat":null},"note":"","claim":null,"stake":null,"correlations":null}`} {
+	for _, line := range []string{`{"case":"1","stone":null}`, `{"case":"1","readings":{},"recorded":null}`,
+		`{"case":"1","stone":{"carat":null},"note":"","claim":null,"stake":null,"correlations":null}`} {
 		if _, err := put(line); err != nil {
 			t.Errorf("%s: %v", line, err)
 		}
@@ -234,7 +240,9 @@ func TestLongNotesAreWrittenOnce(t *testing.T) {
 
 // FuzzRecord: a record that is written as a table reads as the same, and as what is written of it again.
 func FuzzRecord(f *testing.F) {
-	for _, seed := range []string{`{"case":"1","claim":"[x","readings":{"ri":[1.5,1.6],"breath_fog":"{"},"stake":1e3}`, `{"case":" ","note":"a\r\nb","stone":{"cut":"\"","carat":-0}}`, `{"case":"1","stone":null,"recorded":{"nodes":["a"]}}`} {
+	for _, seed := range []string{`{"case":"1","claim":"[x","readings":{"ri":[1.5,1.6],"breath_fog":"{"},"stake":1e3}`,
+		`{"case":" ","note":"a\r\nb","stone":{"cut":"\"","carat":-0}}`,
+		`{"case":"1","stone":null,"recorded":{"nodes":["a"]}}`} {
 		f.Add(seed)
 	}
 	names := []string{"ri", "breath_fog", "inclusions"}
@@ -259,7 +267,8 @@ func FuzzRecord(f *testing.F) {
 			}
 			path := write(t, name, out.String())
 			back := asJSONLines(t, path, nil)
-			if len(back) != 1 || !reflect.DeepEqual(spoken(exact(t, []byte(back[0]))), spoken(exact(t, []byte(JSON(n))))) {
+			if len(back) != 1 || !reflect.DeepEqual(spoken(exact(t, []byte(back[0]))),
+				spoken(exact(t, []byte(JSON(n))))) {
 				t.Fatalf("%s: %s came back as %s", name, line, back)
 			}
 		}

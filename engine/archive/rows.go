@@ -14,12 +14,13 @@ import (
 const MaxRow = 2 * MaxLine
 
 // rows cuts a table (RFC 4180) into rows. encoding/csv is not enough for an archive: it makes LF of CRLF inside a text,
-// takes a lone CR for text, has no bound, and lets a quote that nobody closes swallow all rows behind it. Here a row that
-// is broken takes one line with it, and nothing of a text is changed.
+// takes a lone CR for text, has no bound, and lets a quote that nobody closes swallow all rows behind it. Here a row
+// that is broken takes one line with it, and nothing of a text is changed.
 //
-// A row ends with the first line at whose end the quotes so far are even: inside a cell in quotes they come in pairs, and
-// the two around it are a pair too. Where they stay odd, or what was gathered so is no row, its first line is broken, and
-// the next is begun with anew. A line is looked at no more than three times in this, as every odd line ends some row.
+// A row ends with the first line at whose end the quotes so far are even: inside a cell in quotes they come in pairs,
+// and the two around it are a pair too. Where they stay odd, or what was gathered so is no row, its first line is
+// broken, and the next is begun with anew. A line is looked at no more than three times in this, as every odd line ends
+// some row.
 type rows struct {
 	in    *bufio.Reader // holds MaxRow bytes
 	comma []byte
@@ -142,8 +143,9 @@ func cutEnd(text []byte) []byte {
 
 const (
 	notClosed = "a quote opens a cell here, and nothing closes it"
-	stray     = "a quote stands here that neither opens nor closes a cell; a cell that has quotes in it stands in quotes, and has its own twice"
-	loneCR    = "a carriage return stands alone here; lines end with LF or CRLF"
+	stray     = "a quote stands here that neither opens nor closes a cell; a cell that has quotes in it stands in " +
+		"quotes, and has its own twice"
+	loneCR = "a carriage return stands alone here; lines end with LF or CRLF"
 )
 
 // split cuts a row into its cells, of which there may be so many, or says what is wrong with it, and at which byte.
@@ -187,7 +189,8 @@ func misplaced(c byte) string {
 	return stray
 }
 
-// quoted reads a cell in quotes that begins at byte i, and tells where it ends, behind its quote; below 0 when it doesn't.
+// quoted reads a cell in quotes that begins at byte i, and tells where it ends, behind its quote; below 0 when it
+// doesn't.
 func quoted(text string, i int) (cell string, end int) {
 	var b []byte // of a cell with quotes of its own
 	for from := i + 1; ; from++ {

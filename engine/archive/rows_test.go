@@ -68,15 +68,16 @@ func TestRows(t *testing.T) {
 	}
 }
 
-// TestRowsThatAreTooLong: a row that is longer than any may be, or a quote that nobody closes, takes one line with it; what
-// stands behind is read, whether or not its quotes would go on.
+// TestRowsThatAreTooLong: a row that is longer than any may be, or a quote that nobody closes, takes one line with it;
+// what stands behind is read, whether or not its quotes would go on.
 func TestRowsThatAreTooLong(t *testing.T) {
 	long := strings.Repeat("x", MaxRow)
 	for name, x := range map[string]struct{ text, want string }{
-		"one line":        {"a\n" + long + "\nb\n", "1-1 [\"a\"]; 2-2: " + errTooLongRow.Error() + "; 3-3 [\"b\"]"},
-		"the last":        {"a\n" + long, "1-1 [\"a\"]; 2-2: " + errTooLongRow.Error()},
-		"with a quote":    {"a\n\"" + long + "\nb\n", "1-1 [\"a\"]; 2-2: " + errTooLongRow.Error() + "; 3-3 [\"b\"]"},
-		"not closed":      {"a\nb,\"c\n" + long[:MaxRow-8] + "\nd\n", "1-1 [\"a\"]; 2-2: column 3: " + notClosed + "; 3-3 [8]; 4-4 [\"d\"]"},
+		"one line":     {"a\n" + long + "\nb\n", "1-1 [\"a\"]; 2-2: " + errTooLongRow.Error() + "; 3-3 [\"b\"]"},
+		"the last":     {"a\n" + long, "1-1 [\"a\"]; 2-2: " + errTooLongRow.Error()},
+		"with a quote": {"a\n\"" + long + "\nb\n", "1-1 [\"a\"]; 2-2: " + errTooLongRow.Error() + "; 3-3 [\"b\"]"},
+		"not closed": {"a\nb,\"c\n" + long[:MaxRow-8] + "\nd\n", "1-1 [\"a\"]; 2-2: column 3: " + notClosed +
+			"; 3-3 [8]; 4-4 [\"d\"]"},
 		"just not closed": {"\"" + long[:MaxRow-4] + "\n\"\n", "1-2 [8]"},
 	} {
 		var got []string
@@ -93,8 +94,8 @@ func TestRowsThatAreTooLong(t *testing.T) {
 	}
 }
 
-// TestQuotesNobodyCloses: each of many lines opens a quote, so that each begins a row with all that stand behind it. It is
-// no more work than a few times the text.
+// TestQuotesNobodyCloses: each of many lines opens a quote, so that each begins a row with all that stand behind it. It
+// is no more work than a few times the text.
 func TestQuotesNobodyCloses(t *testing.T) {
 	const lines = 200_000
 	got := cutAll(t, strings.Repeat("\"a\"\"\n", lines), 0)
@@ -108,10 +109,11 @@ func TestQuotesNobodyCloses(t *testing.T) {
 	}
 }
 
-// FuzzRows: rows stand on lines of their own, in order, and none but empty lines are passed over. Where no carriage return
-// is in the text, encoding/csv reads the same of it, or refuses the same.
+// FuzzRows: rows stand on lines of their own, in order, and none but empty lines are passed over. Where no carriage
+// return is in the text, encoding/csv reads the same of it, or refuses the same.
 func FuzzRows(f *testing.F) {
-	for _, seed := range []string{"case,readings.ri\n1,1.5\n", "case,readings\n1,\"{\"\"ri\"\":1.5}\"\n", "a,\"b\nc\",d\n\n\"", "\"a\"\"\nb\"\"\"\n", "\"\r\n\"\r\n\r\r\n", "\"\"\"\n\"", "a\"b\n,,\n"} {
+	for _, seed := range []string{"case,readings.ri\n1,1.5\n", "case,readings\n1,\"{\"\"ri\"\":1.5}\"\n",
+		"a,\"b\nc\",d\n\n\"", "\"a\"\"\nb\"\"\"\n", "\"\r\n\"\r\n\r\r\n", "\"\"\"\n\"", "a\"b\n,,\n"} {
 		f.Add(seed)
 	}
 	f.Fuzz(func(t *testing.T, text string) {

@@ -16,7 +16,8 @@ import (
 type Sharing struct {
 	Workers int // 0: as many as there are processors
 	Chunk   int // how many records a worker takes at once, at most
-	// Past is how far each of the first archives was read before: so much is passed over, once it is known to be the same.
+	// Past is how far each of the first archives was read before: so much is passed over, once it is known to be the
+	// same.
 	Past []Extent
 	// Seen, if not nil, is told how far an archive is read with the records whose outcome is added next.
 	Seen func(archive int, e Extent)
@@ -29,8 +30,8 @@ type Extent struct {
 	Digest  string `json:"digest"`
 }
 
-// A chunk is cut before it holds more bytes than chunkBytes, and no more than roomBytes are under way: a single record may
-// be larger.
+// A chunk is cut before it holds more bytes than chunkBytes, and no more than roomBytes are under way: a single record
+// may be larger.
 const (
 	chunkBytes = 256 << 10
 	roomBytes  = 4 << 20
@@ -44,17 +45,18 @@ type Worker[T any] interface {
 	Take() T
 }
 
-// Share reads archives in order and hands the records to workers in chunks; what comes of a chunk goes to add, in the order
-// of the archives whatever the number of workers. An error of add, or a fault of the program in a worker, stops the
-// reading; what is under way by then is still waited for, but added no more. A fault is raised here, where the caller can
-// answer for it, with the place of the record. The error is that of add, else that of the reading.
+// Share reads archives in order and hands the records to workers in chunks; what comes of a chunk goes to add, in the
+// order of the archives whatever the number of workers. An error of add, or a fault of the program in a worker, stops
+// the reading; what is under way by then is still waited for, but added no more. A fault is raised here, where the
+// caller can answer for it, with the place of the record. The error is that of add, else that of the reading.
 func Share[T any](ctx context.Context, in Input, s Sharing, worker func() Worker[T], add func(T) error) error {
 	if s.Workers <= 0 {
 		s.Workers = runtime.GOMAXPROCS(0)
 	}
 	read, stop := context.WithCancel(ctx)
 	defer stop()
-	c := &cutter[T]{Sharing: s, in: in, todo: make(chan *chunk[T], s.Workers), order: make(chan *chunk[T], 4*s.Workers), room: newRoom(roomBytes)}
+	c := &cutter[T]{Sharing: s, in: in, todo: make(chan *chunk[T], s.Workers), order: make(chan *chunk[T], 4*s.Workers),
+		room: newRoom(roomBytes)}
 	var workers sync.WaitGroup
 	for range s.Workers {
 		workers.Go(func() {
@@ -161,7 +163,8 @@ func (c *cutter[T]) archive(ctx context.Context, i int, past Extent) error {
 		d.add(r)
 		if e.Records <= past.Records {
 			if e.Records == past.Records && d.String() != past.Digest {
-				changed = fmt.Errorf("%s has changed: its first %d records are not those that were counted", e.Archive, past.Records)
+				changed = fmt.Errorf("%s has changed: its first %d records are not those that were counted", e.Archive,
+					past.Records)
 			}
 			return changed == nil
 		}
@@ -176,7 +179,8 @@ func (c *cutter[T]) archive(ctx context.Context, i int, past Extent) error {
 	})
 	send()
 	if readErr == nil && e.Records < past.Records {
-		changed = fmt.Errorf("%s has changed: %d records of it were counted, and it has %d", e.Archive, past.Records, e.Records)
+		changed = fmt.Errorf("%s has changed: %d records of it were counted, and it has %d", e.Archive, past.Records,
+			e.Records)
 	}
 	return cmp.Or(changed, readErr)
 }

@@ -51,7 +51,8 @@ func many(t *testing.T, records int) Input {
 // TestShare: every record comes once, and in order, whatever the number of workers and the size of chunks.
 func TestShare(t *testing.T) {
 	in := many(t, 103)
-	for _, s := range []Sharing{{Workers: 1, Chunk: 1}, {Workers: 4, Chunk: 10}, {Workers: 3, Chunk: 103}, {Chunk: 1000}} {
+	for _, s := range []Sharing{{Workers: 1, Chunk: 1}, {Workers: 4, Chunk: 10}, {Workers: 3, Chunk: 103},
+		{Chunk: 1000}} {
 		if got, err := shared(in, s); err != nil || !slices.Equal(got, from(1, 103)) {
 			t.Errorf("%+v: %v, err %v", s, got, err)
 		}
@@ -74,8 +75,8 @@ func from(first, last int64) (out []int64) {
 	return out
 }
 
-// TestShareGoesOn: from any point on that was told, the rest is handed out, and no more; unless what was read is no longer
-// the same, be it in the middle of a long archive.
+// TestShareGoesOn: from any point on that was told, the rest is handed out, and no more; unless what was read is no
+// longer the same, be it in the middle of a long archive.
 func TestShareGoesOn(t *testing.T) {
 	a, b := many(t, 60), many(t, 43)
 	in := Input{Paths: append(a.Paths, b.Paths...)}
@@ -89,7 +90,8 @@ func TestShareGoesOn(t *testing.T) {
 		t.Fatalf("%d extents, err %v", len(past), err)
 	}
 	last := past[len(past)-1]
-	if last[0].Records != 60 || last[1].Records != 43 || last[0].Digest == last[1].Digest || last[1].Archive != in.Paths[1] {
+	if last[0].Records != 60 || last[1].Records != 43 || last[0].Digest == last[1].Digest ||
+		last[1].Archive != in.Paths[1] {
 		t.Errorf("at the end %+v", last)
 	}
 	s.Seen = nil
@@ -197,7 +199,8 @@ func TestMemoryIsBounded(t *testing.T) {
 	runtime.GC()
 	runtime.ReadMemStats(&before)
 	h := holding{new(atomic.Uint64)}
-	if err := Share(context.Background(), Input{Paths: []string{Stdin}, Stdin: in}, Sharing{Workers: 2, Chunk: 512}, func() Worker[int] { return h }, func(int) error { return nil }); err != nil {
+	if err := Share(context.Background(), Input{Paths: []string{Stdin}, Stdin: in}, Sharing{Workers: 2, Chunk: 512},
+		func() Worker[int] { return h }, func(int) error { return nil }); err != nil {
 		t.Fatal(err)
 	}
 	if held := int64(h.most.Load()) - int64(before.HeapAlloc); held > 64<<20 {
@@ -215,8 +218,8 @@ func TestShareStops(t *testing.T) {
 			var err error
 			raised := func() (raised any) {
 				defer func() { raised = recover() }()
-				err = Share(context.Background(), in, Sharing{Workers: 2, Chunk: 10}, func() Worker[[]int64] { return &noting{fault: fault} },
-					func(of []int64) error {
+				err = Share(context.Background(), in, Sharing{Workers: 2, Chunk: 10},
+					func() Worker[[]int64] { return &noting{fault: fault} }, func(of []int64) error {
 						if got = append(got, of...); fault == 0 && len(got) == 20 {
 							return full
 						}
@@ -244,11 +247,12 @@ func TestShareStops(t *testing.T) {
 func TestShareEnds(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
 	added := 0
-	err := Share(ctx, many(t, 50_000), Sharing{Workers: 2, Chunk: 10}, func() Worker[[]int64] { return &noting{} }, func(of []int64) error {
-		added += len(of)
-		cancel()
-		return nil
-	})
+	err := Share(ctx, many(t, 50_000), Sharing{Workers: 2, Chunk: 10}, func() Worker[[]int64] { return &noting{} },
+		func(of []int64) error {
+			added += len(of)
+			cancel()
+			return nil
+		})
 	if !errors.Is(err, context.Canceled) || added == 0 || added == 50_000 {
 		t.Errorf("%d added, err %v", added, err)
 	}

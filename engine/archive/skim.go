@@ -7,8 +7,8 @@ import (
 	"whystone/kb/diag"
 )
 
-// Skimmer decodes records fast, by what it read before; those that are unusual it leaves to a [Decoder]. One goroutine uses
-// it at a time.
+// Skimmer decodes records fast, by what it read before; those that are unusual it leaves to a [Decoder]. One goroutine
+// uses it at a time.
 type Skimmer struct {
 	Decoder
 	skim  *casefile.Skimmer
@@ -20,8 +20,8 @@ func NewSkimmer(rd *casefile.Reader, most int) *Skimmer {
 	return &Skimmer{Decoder: Decoder{rd}, skim: casefile.NewSkimmer(rd, most)}
 }
 
-// Decode is that of the Decoder; it tells besides whether the record was unusual. The case and the room's memory are one: they
-// last until the room is used for another record.
+// Decode is that of the Decoder; it tells besides whether the record was unusual. The case and the room's memory are
+// one: they last until the room is used for another record.
 func (s *Skimmer) Decode(r *Raw, room *casefile.Room) (c *casefile.Case, found diag.List, unusual bool) {
 	switch {
 	case r.Err != nil:
@@ -40,8 +40,8 @@ func (s *Skimmer) Decode(r *Raw, room *casefile.Room) (c *casefile.Case, found d
 // mostSkimmed is how large a row may be that is taken apart, in bytes: a larger one may hold more values than are read.
 const mostSkimmed = 10_000
 
-// parts takes a row apart as what node makes a tree of. It is false for a row in which anything is unusual: a column that a
-// mapping turns into something else, a number that JSON would not write so.
+// parts takes a row apart as what node makes a tree of. It is false for a row in which anything is unusual: a column
+// that a mapping turns into something else, a number that JSON would not write so.
 func (h *Header) parts(cells []string, to *casefile.Parts) bool {
 	to.Empty()
 	size := 0

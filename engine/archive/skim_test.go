@@ -20,34 +20,54 @@ import (
 
 // pieces are what records are drawn of: plain ones, unusual ones, and ones that are wrong.
 var pieces = map[string][]string{
-	"format":       {"1", "1", "1", "1.0", "2", `"1"`},
-	"case":         {`"A-1"`, `"B 2"`, `"Zürich 7"`, `"with \"quotes\""`, `"\u0041"`, `""`, `12`, `"a` + "\x01" + `b"`, `"` + "\xff" + `"`},
-	"claim":        {`"diamond"`, `"Natural  Ruby"`, `"saphire"`, `"Gr\u00fcn"`, `null`, `7`, `""`, `"` + strings.Repeat("x", 600) + `"`},
-	"taken":        {`"2030-05-01T10:00:00Z"`, `"2030-05-01T10:00:00+02:00"`, `"2030-05-01"`, `"2030-05-01 10:00"`, `"2030-02-30"`, `null`, `20300501`},
+	"format": {"1", "1", "1", "1.0", "2", `"1"`},
+	"case": {`"A-1"`, `"B 2"`, `"Zürich 7"`, `"with \"quotes\""`, `"\u0041"`, `""`, `12`, `"a` + "\x01" + `b"`,
+		`"` + "\xff" + `"`},
+	"claim": {`"diamond"`, `"Natural  Ruby"`, `"saphire"`, `"Gr\u00fcn"`, `null`, `7`, `""`,
+		`"` + strings.Repeat("x", 600) + `"`},
+	"taken": {`"2030-05-01T10:00:00Z"`, `"2030-05-01T10:00:00+02:00"`, `"2030-05-01"`, `"2030-05-01 10:00"`,
+		`"2030-02-30"`, `null`, `20300501`},
 	"desk":         {`"quay"`, `"Zürich"`, `null`, `3`, `"tab\there"`},
 	"stake":        {"100", "0", "99.5", "-1", "1e3", `"12"`, "null", "01", "1.", "12345678901234567890"},
 	"truth":        {`"natural-diamond"`, `"no-such-thing"`, `null`, `["x"]`},
 	"by":           {`"anna"`, `"[a]"`, "null", "7"},
 	"note":         {`"invented"`, `"[sic] as written"`, `"a, b: {c}"`, `"line\nend"`, `"back\\"`, "null", "5"},
 	"correlations": {"null", "[]", `[{"of":["ri","specific_gravity"],"r":0.3}]`},
-	"recorded": {`{"verdict":"narrowed","method":2}`, `{"verdict":"identified","named":"natural-diamond","claim":"stands","nodes":["a","b"]}`,
+	"recorded": {`{"verdict":"narrowed","method":2}`,
+		`{"verdict":"identified","named":"natural-diamond","claim":"stands","nodes":["a","b"]}`,
 		`{"verdict":"passed"}`, "null", `{"method":"2"}`, `{}`, `[1]`, `{"verdict":"narrowed","verdict":"narrowed"}`},
-	"stone": {`{"carat":0.51,"mounted":false}`, `{"mounted":true,"warm":true}`, `{"carat":0.015,"wet":true,"coated":true}`, `{}`, "null", `{"carat":0}`,
-		`{"carat":1.2,"length_mm":6.8,"width_mm":6.7,"depth_mm":4.1,"cut":"Round  Brilliant"}`, `{"mounted":"no"}`, `{"carat":1,"carat":2}`, `{"colour":"red"}`,
-		`{ "setting" : "claw" , "mounted" : true }`, `{"colour":"red","transparency":"transparent","carat":0.4}`, `{"weight":1}`, `{"mounted":null}`, `{"carat":0.3,"length_mm":4.3,"width_mm":4.3,"depth_mm":2.6,"cut":"round"}`},
-	"ri":               {"1.544", "1.76", "[1.544,1.553]", "[1.762, 1.77]", `{"above":1.81}`, `{"between":[1.5,1.6]}`, "1.9", `{"value":1.76,"uncertainty":0.003,"where":"table"}`, `[{"value":1.76},{"value":1.761}]`, `[{"value":1.5,"where":"crown"},{"value":1.7,"where":"pavilion"}]`, `"1.76"`, "null", `{"inconclusive":"no shadow"}`, `[{"value":1.5},{"value":1.7}]`, "1.54e0", "[1.77,1.76]"},
-	"specific_gravity": {"3.52", "3.99", "4", `{"value":3.5,"uncertainty":0.05}`, `[{"value":3.5},{"value":3.51}]`, "99", `{"above":3.3}`, `{"value":3.5,"note":"twice \"so\""}`},
-	"size_density":     {"3.5", `{"value":3.6}`, `{"value":3.6,"by":"A","at":"2030-05-01"}`},
-	"thermal_probe":    {`"diamond range"`, `"below diamond range"`, `"Diamond  Range"`, `"dia\u006dond range"`, `"no such"`, "1", `{"choice":"diamond range"}`, `[{"choice":"diamond range"},{"choice":"below diamond range"}]`, `{"choice":"diamond range","test":"no-such-test"}`},
-	"polariscope":      {`"stays dark"`, `"blinks"`, `{"inconclusive":"too bright"}`, `[{"choice":"stays dark"},{"inconclusive":"x"}]`},
-	"heft":             {`"light"`, `"as expected"`},
-	"colour":           {`"red"`, `"blue"`, `{"value":"red"}`},
-	"inclusions":       {`["gas bubbles"]`, `{"features":["gas bubbles"],"looked_for":["curved striae"]}`, `{"features":[],"looked_for":["gas bubbles","curved striae"]}`, `{"looked_for":["gas bubbles"]}`, `{"features":[],"looked_for":[]}`, `{"features":"gas bubbles"}`, `["Gas Bubbles"]`, `["no such"]`, `{"features":["gas bubbles"],"features":[]}`, `["gas bubbles","gas bubbles"]`, `[ "gas bubbles" , "curved striae" ]`, `["gas bubbles",]`, `{"features":["gas bubbles"],"note":"x"}`, `[`, `{"features":["gas bubbles"]`, "[]", `[{"features":["gas bubbles"]},{"features":["curved striae"]}]`},
-	"spectrum":         {`{"features":["nothing to see"],"looked_for":["line at 415 nm"]}`, `["line at 415 nm"]`, "{}"},
-	"no_such":          {"1"},
+	"stone": {`{"carat":0.51,"mounted":false}`, `{"mounted":true,"warm":true}`,
+		`{"carat":0.015,"wet":true,"coated":true}`, `{}`, "null", `{"carat":0}`,
+		`{"carat":1.2,"length_mm":6.8,"width_mm":6.7,"depth_mm":4.1,"cut":"Round  Brilliant"}`, `{"mounted":"no"}`,
+		`{"carat":1,"carat":2}`, `{"colour":"red"}`, `{ "setting" : "claw" , "mounted" : true }`,
+		`{"colour":"red","transparency":"transparent","carat":0.4}`, `{"weight":1}`, `{"mounted":null}`,
+		`{"carat":0.3,"length_mm":4.3,"width_mm":4.3,"depth_mm":2.6,"cut":"round"}`},
+	"ri": {"1.544", "1.76", "[1.544,1.553]", "[1.762, 1.77]", `{"above":1.81}`, `{"between":[1.5,1.6]}`,
+		"1.9", `{"value":1.76,"uncertainty":0.003,"where":"table"}`, `[{"value":1.76},{"value":1.761}]`,
+		`[{"value":1.5,"where":"crown"},{"value":1.7,"where":"pavilion"}]`, `"1.76"`, "null",
+		`{"inconclusive":"no shadow"}`, `[{"value":1.5},{"value":1.7}]`, "1.54e0", "[1.77,1.76]"},
+	"specific_gravity": {"3.52", "3.99", "4", `{"value":3.5,"uncertainty":0.05}`, `[{"value":3.5},{"value":3.51}]`,
+		"99", `{"above":3.3}`, `{"value":3.5,"note":"twice \"so\""}`},
+	"size_density": {"3.5", `{"value":3.6}`, `{"value":3.6,"by":"A","at":"2030-05-01"}`},
+	"thermal_probe": {`"diamond range"`, `"below diamond range"`, `"Diamond  Range"`, `"dia\u006dond range"`,
+		`"no such"`, "1", `{"choice":"diamond range"}`, `[{"choice":"diamond range"},{"choice":"below diamond range"}]`,
+		`{"choice":"diamond range","test":"no-such-test"}`},
+	"polariscope": {`"stays dark"`, `"blinks"`, `{"inconclusive":"too bright"}`,
+		`[{"choice":"stays dark"},{"inconclusive":"x"}]`},
+	"heft":   {`"light"`, `"as expected"`},
+	"colour": {`"red"`, `"blue"`, `{"value":"red"}`},
+	"inclusions": {`["gas bubbles"]`, `{"features":["gas bubbles"],"looked_for":["curved striae"]}`,
+		`{"features":[],"looked_for":["gas bubbles","curved striae"]}`, `{"looked_for":["gas bubbles"]}`,
+		`{"features":[],"looked_for":[]}`, `{"features":"gas bubbles"}`, `["Gas Bubbles"]`, `["no such"]`,
+		`{"features":["gas bubbles"],"features":[]}`, `["gas bubbles","gas bubbles"]`,
+		`[ "gas bubbles" , "curved striae" ]`, `["gas bubbles",]`, `{"features":["gas bubbles"],"note":"x"}`, `[`,
+		`{"features":["gas bubbles"]`, "[]", `[{"features":["gas bubbles"]},{"features":["curved striae"]}]`},
+	"spectrum": {`{"features":["nothing to see"],"looked_for":["line at 415 nm"]}`, `["line at 415 nm"]`, "{}"},
+	"no_such":  {"1"},
 }
 
-var top = []string{"format", "case", "claim", "taken", "desk", "by", "stone", "stake", "readings", "correlations", "truth", "recorded", "note"}
+var top = []string{"format", "case", "claim", "taken", "desk", "by", "stone", "stake", "readings", "correlations",
+	"truth", "recorded", "note"}
 
 // drawRecord draws a record, of which the most part is plain.
 func drawRecord(rng *rand.Rand) string {
@@ -154,7 +174,8 @@ func balance(tb testing.TB) *kb.Ruleset {
 	return enginetest.Ruleset(tb)
 }
 
-// TestSkimmerAgainstDecoder: what the skimmer reads, the decoder reads alike; a skimmer that remembers next to nothing too.
+// TestSkimmerAgainstDecoder: what the skimmer reads, the decoder reads alike; a skimmer that remembers next to nothing
+// too.
 func TestSkimmerAgainstDecoder(t *testing.T) {
 	rd := eval.CaseReader(balance(t))
 	n := 20_000
@@ -185,14 +206,15 @@ func TestSkimmerReadsTables(t *testing.T) {
 			names = append(names, map[bool]string{true: k, false: "readings." + k}[slices.Contains(top, k)])
 		}
 	}
-	names = append(names, "stone.carat", "stone.mounted", "stone.cut", "recorded.verdict", "recorded.method", "recorded.nodes", "stone.colour")
+	names = append(names, "stone.carat", "stone.mounted", "stone.cut", "recorded.verdict", "recorded.method",
+		"recorded.nodes", "stone.colour")
 	slices.Sort(names)
 	h, err := header(names, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	more := map[string][]string{"carat": {"0.51", "0.01", " 1", "1e0"}, "mounted": {"false", "true", "maybe"}, "cut": {"round", "1"}, "verdict": {"narrowed", "x"},
-		"method": {"2", "two"}, "nodes": {`["a"]`, "a"}}
+	more := map[string][]string{"carat": {"0.51", "0.01", " 1", "1e0"}, "mounted": {"false", "true", "maybe"},
+		"cut": {"round", "1"}, "verdict": {"narrowed", "x"}, "method": {"2", "two"}, "nodes": {`["a"]`, "a"}}
 	var room casefile.Room
 	skimmed := 0
 	for i := range 6000 {
@@ -217,7 +239,8 @@ func TestSkimmerReadsTables(t *testing.T) {
 	}
 }
 
-// TestSkimmerReadsOrdinaryRecords: the demo cases' own form, and all forms of a reading that help shows, go the fast way.
+// TestSkimmerReadsOrdinaryRecords: the demo cases' own form, and all forms of a reading that help shows, go the fast
+// way.
 func TestSkimmerReadsOrdinaryRecords(t *testing.T) {
 	s := NewSkimmer(eval.CaseReader(balance(t)), 20_000)
 	var room casefile.Room

@@ -53,8 +53,8 @@ func (f *file) Read(p []byte) (int, error) {
 	return n, plainError(err)
 }
 
-// until is a reader that ends with ctx. To open or read a pipe or a device can't be broken off, so a goroutine of its own
-// does it, which ends with its next read.
+// until is a reader that ends with ctx. To open or read a pipe or a device can't be broken off, so a goroutine of its
+// own does it, which ends with its next read.
 func until(ctx context.Context, open func() (io.ReadCloser, error)) io.ReadCloser {
 	out, to := io.Pipe()
 	stop := context.AfterFunc(ctx, func() { to.CloseWithError(ctx.Err()) })

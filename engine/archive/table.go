@@ -60,7 +60,8 @@ func eachRow(path string, in *bufio.Reader, m *Mapping, yield func(*Raw) bool) e
 		}
 		raw := &Raw{File: path, Line: r.first, Header: h, Cells: r.cells, Err: r.err}
 		if r.err == nil && len(r.cells) != len(h.columns) {
-			raw.Err = fmt.Errorf("the row%s has %d cells; the header names %d columns", r.lines(), len(r.cells), len(h.columns))
+			raw.Err = fmt.Errorf("the row%s has %d cells; the header names %d columns", r.lines(), len(r.cells),
+				len(h.columns))
 		}
 		if !yield(raw) {
 			return nil
@@ -68,8 +69,8 @@ func eachRow(path string, in *bufio.Reader, m *Mapping, yield func(*Raw) bool) e
 	}
 }
 
-// lines says on which lines a row stands, where that is more than one: a quote that opens a cell by mistake makes one row
-// of many.
+// lines says on which lines a row stands, where that is more than one: a quote that opens a cell by mistake makes one
+// row of many.
 func (r *row) lines() string {
 	if r.first == r.last {
 		return ""
@@ -105,7 +106,8 @@ func header(names []string, m *Mapping) (*Header, error) {
 	for _, c := range h.columns {
 		if len(c.path) == 2 {
 			if whole, both := seen[c.path[0]]; both {
-				return nil, fmt.Errorf("the columns %q and %q both give %s: the first gives all of it, the second a part", whole, c.name, c.path[0])
+				return nil, fmt.Errorf("the columns %q and %q both give %s: the first gives all of it, the second a "+
+					"part", whole, c.name, c.path[0])
 			}
 		}
 	}
@@ -183,11 +185,12 @@ func inner(root *syntax.Node, key string, src *diag.Source) *syntax.Node {
 }
 
 func text(src *diag.Source, s string) *syntax.Node {
-	return &syntax.Node{Kind: syntax.Scalar, Style: syntax.JSONString, Text: s, Span: diag.Span{Source: src, End: len(src.Text)}}
+	return &syntax.Node{Kind: syntax.Scalar, Style: syntax.JSONString, Text: s,
+		Span: diag.Span{Source: src, End: len(src.Text)}}
 }
 
-// value reads a cell: what begins with a brace, bracket or quote is JSON; true, false, null and numbers are themselves; all
-// else is text. Where a case wants text, all is. It returns nil for a cell that says nothing, or can't be read.
+// value reads a cell: what begins with a brace, bracket or quote is JSON; true, false, null and numbers are themselves;
+// all else is text. Where a case wants text, all is. It returns nil for a cell that says nothing, or can't be read.
 func (c *column) value(src *diag.Source, cell string, out *diag.List) *syntax.Node {
 	if at, wrong := unreadable(cell); wrong != "" {
 		out.Errorf(diag.BadEncoding, diag.Span{Source: src, Start: at, End: at + 1}, "%s", wrong)

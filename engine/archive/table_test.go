@@ -27,7 +27,8 @@ func asJSONLines(t *testing.T, path string, m *Mapping) []string {
 			sp := l[0].Span
 			where := ""
 			if sp.Source != nil {
-				where = strings.TrimPrefix(sp.Source.Name, path+":") + fmt.Sprintf(" at %d:%d: ", sp.Position().Line, sp.Position().Column)
+				where = strings.TrimPrefix(sp.Source.Name, path+":") +
+					fmt.Sprintf(" at %d:%d: ", sp.Position().Line, sp.Position().Column)
 			}
 			out = append(out, where+l[0].Summary)
 			continue
@@ -61,7 +62,8 @@ func TestColumnsThatOverlap(t *testing.T) {
 			t.Errorf("%s: %s", head, got)
 		}
 	}
-	if got := refusal(t, write(t, "a.csv", "No,a,b\n"), both); !strings.Contains(got, `the columns "b" and "a" both give readings`) {
+	if got := refusal(t, write(t, "a.csv", "No,a,b\n"), both); !strings.Contains(got,
+		`the columns "b" and "a" both give readings`) {
 		t.Error(got)
 	}
 	type row struct {
@@ -73,13 +75,14 @@ func TestColumnsThatOverlap(t *testing.T) {
 	if err := parquet.WriteFile(path, []row{{"1", 1.5, "{}"}}); err != nil {
 		t.Fatal(err)
 	}
-	if got := refusal(t, path, nil); !strings.Contains(got, `the columns "readings" and "readings.ri" both give readings`) {
+	if got := refusal(t, path, nil); !strings.Contains(got,
+		`the columns "readings" and "readings.ri" both give readings`) {
 		t.Error(got)
 	}
 }
 
-// TestTextsOfATable: a byte that JSON lines refuse is refused, where it stands; nothing is put in its place. A column that
-// nobody asked for may hold what it likes.
+// TestTextsOfATable: a byte that JSON lines refuse is refused, where it stands; nothing is put in its place. A column
+// that nobody asked for may hold what it likes.
 func TestTextsOfATable(t *testing.T) {
 	text := "case,desk,readings.ri,note\n1,Z\xfcrich,1.544,\n2,quay,1.544,a\x00b\n3,quay,1.5\xff,\n4,quay,1.544,\"é\n\"\n5,\uFFFD,1.544,\n"
 	want := []string{
@@ -91,8 +94,10 @@ func TestTextsOfATable(t *testing.T) {
 	}
 	same(t, asJSONLines(t, write(t, "a.csv", text), nil), want)
 	m := mapping(t, "format: 1\nmapping: {columns: {case: case, readings.ri: readings.ri}}")
-	same(t, asJSONLines(t, write(t, "a.csv", text), m)[:2], []string{`{"case":"1","readings":{"ri":1.544}}`, `{"case":"2","readings":{"ri":1.544}}`})
-	if got := refusal(t, write(t, "a.csv", "case,gr\xf6\xdfe\n"), nil); got != "a.csv can't be read: the name of its column 2 is not valid UTF-8: save the file as UTF-8" {
+	same(t, asJSONLines(t, write(t, "a.csv", text), m)[:2], []string{`{"case":"1","readings":{"ri":1.544}}`,
+		`{"case":"2","readings":{"ri":1.544}}`})
+	if got := refusal(t, write(t, "a.csv", "case,gr\xf6\xdfe\n"),
+		nil); got != "a.csv can't be read: the name of its column 2 is not valid UTF-8: save the file as UTF-8" {
 		t.Error(got)
 	}
 	type row struct {
@@ -135,11 +140,12 @@ func TestTextIsTextWhateverItLooksLike(t *testing.T) {
 	})
 	// In a foreign table the spaces are padding.
 	m := mapping(t, "format: 1\nmapping: {columns: {case: {to: case, words: {x: y}}, note: note}}")
-	same(t, asJSONLines(t, write(t, "a.csv", "case,note\n x , {padded \n"), m), []string{`{"case":"y","note":"{padded"}`})
+	same(t, asJSONLines(t, write(t, "a.csv", "case,note\n x , {padded \n"), m),
+		[]string{`{"case":"y","note":"{padded"}`})
 }
 
-// TestBeginningsOfFiles: a byte order mark is no part of a name, quoted or not; other encodings are named; a table has a
-// header, all of it on lines that end as lines do.
+// TestBeginningsOfFiles: a byte order mark is no part of a name, quoted or not; other encodings are named; a table has
+// a header, all of it on lines that end as lines do.
 func TestBeginningsOfFiles(t *testing.T) {
 	same(t, asJSONLines(t, write(t, "a.csv", "\uFEFF\"case\",note\n1,x\n"), nil), []string{`{"case":"1","note":"x"}`})
 	same(t, asJSONLines(t, write(t, "a.csv", "\uFEFFcase,note\r\n1,x\r\n"), nil), []string{`{"case":"1","note":"x"}`})
@@ -147,7 +153,8 @@ func TestBeginningsOfFiles(t *testing.T) {
 	for _, x := range [][3]string{
 		{"a.csv", "\xff\xfec\x00", "a.csv can't be read: it is written in UTF-16: save it as UTF-8"},
 		{"a.jsonl", "\xfe\xff\x00{", "a.jsonl can't be read: it is written in UTF-16: save it as UTF-8"},
-		{"a.csv", "case,note\r1,x\r2,y\r", "a.csv can't be read: its header can't be read: line 1, column 10: " + loneCR},
+		{"a.csv", "case,note\r1,x\r2,y\r", "a.csv can't be read: its header can't be read: line 1, column 10: " +
+			loneCR},
 		{"a.csv", "\n\"case\"x,note\n", "a.csv can't be read: its header can't be read: line 2, column 7: " + stray},
 		{"a.csv", "", "a.csv can't be read: it is empty; a table has a header line, which names its columns"},
 		{"a.csv", "claim\ndiamond\n", `a.csv can't be read: no column gives "case", the case's number or name`},
@@ -158,14 +165,15 @@ func TestBeginningsOfFiles(t *testing.T) {
 	}
 }
 
-// TestRowsStopNothing: a row that is broken, and one that others are swallowed by, are told with their place; what stands
-// behind them is read.
+// TestRowsStopNothing: a row that is broken, and one that others are swallowed by, are told with their place; what
+// stands behind them is read.
 func TestRowsStopNothing(t *testing.T) {
 	long := strings.Repeat("x", MaxRow)
 	text := "case,note\n1,a\n2,\"b\n3,c\n4," + long + "\n5,d\n6,\"e\nf\",g\n7,h\n8\r,i\n9,j\n"
 	same(t, asJSONLines(t, write(t, "a.csv", text), nil), []string{
-		`{"case":"1","note":"a"}`, "column 3: " + notClosed, `{"case":"3","note":"c"}`, errTooLongRow.Error(), `{"case":"5","note":"d"}`,
-		"the row, lines 7 to 8, has 3 cells; the header names 2 columns", `{"case":"7","note":"h"}`, "column 2: " + loneCR, `{"case":"9","note":"j"}`,
+		`{"case":"1","note":"a"}`, "column 3: " + notClosed, `{"case":"3","note":"c"}`, errTooLongRow.Error(),
+		`{"case":"5","note":"d"}`, "the row, lines 7 to 8, has 3 cells; the header names 2 columns",
+		`{"case":"7","note":"h"}`, "column 2: " + loneCR, `{"case":"9","note":"j"}`,
 	})
 }
 
@@ -173,10 +181,13 @@ func TestRowsStopNothing(t *testing.T) {
 func TestValuesAreBounded(t *testing.T) {
 	many := "[" + strings.Repeat("1,", MaxValues) + "1]"
 	commas := strings.Repeat("so, ", MaxValues)
-	same(t, asJSONLines(t, write(t, "a.jsonl", `{"case":"1","readings":{"ri":`+many+"}}\n"+`{"case":"2","note":"`+commas+"\"}\n"), nil), []string{
+	same(t, asJSONLines(t, write(t, "a.jsonl", `{"case":"1","readings":{"ri":`+many+"}}\n"+`{"case":"2","note":"`+
+		commas+"\"}\n"), nil), []string{
 		"1 at 1:1: the record holds more than the 10000 values that are read", `{"case":"2","note":"` + commas + `"}`})
-	same(t, asJSONLines(t, write(t, "a.csv", "case,note,readings.ri\n1,,\""+many+"\"\n2,\""+commas+"\",\n"), nil), []string{
-		`2, column "readings.ri" at 1:1: the record holds more than the 10000 values that are read`, `{"case":"2","note":"` + commas + `"}`})
+	same(t, asJSONLines(t, write(t, "a.csv", "case,note,readings.ri\n1,,\""+many+"\"\n2,\""+commas+"\",\n"), nil),
+		[]string{
+			`2, column "readings.ri" at 1:1: the record holds more than the 10000 values that are read`,
+			`{"case":"2","note":"` + commas + `"}`})
 	// Readings that nobody knows are told one by one, up to a point.
 	d := &Decoder{Reader: eval.CaseReader(ruleset(t))}
 	for n, want := range map[int]int{100: 100, 9000: 1} {
@@ -201,7 +212,8 @@ func TestValuesAreBounded(t *testing.T) {
 // TestNumbersThatCanBeReadTwoWays: where commas are decimal, a single point may part thousands or be a slip.
 func TestNumbersThatCanBeReadTwoWays(t *testing.T) {
 	c := &Column{To: "stone.carat", Factor: 5, DecimalComma: true}
-	for cell, want := range map[string]string{"1.250": "", "0.125": "", "-12.500": "", "1.250e3": "", "1.250,0": "6250", "1.250.000": "6250000", "1250": "6250", "1,25": "6.25", "1.25": "", "1.2500": ""} {
+	for cell, want := range map[string]string{"1.250": "", "0.125": "", "-12.500": "", "1.250e3": "", "1.250,0": "6250",
+		"1.250.000": "6250000", "1250": "6250", "1,25": "6.25", "1.25": "", "1.2500": ""} {
 		got, err := c.apply(cell, false)
 		if (err == nil) != (want != "") || got != want {
 			t.Errorf("%s: %q, %v; want %q", cell, got, err, want)
@@ -225,8 +237,10 @@ func TestParquetOfOtherPrograms(t *testing.T) {
 	}
 	path := write(t, "a.parquet", "")
 	// 2031-04-12 is day 22,381 since 1970-01-01, and Julian day 2,462,969.
-	old := deprecated.Int96{uint32(int64(8*3600+20*60) * 1e9 % (1 << 32)), uint32(int64(8*3600+20*60) * 1e9 >> 32), 2_462_969}
-	if err := parquet.WriteFile(path, []row{{"1", 1 << 63, at, at, 22_381, old, []string{"a", "b"}, 102}, {"2", 0, time.Unix(-1, 5).UTC(), at, -1, old, nil, 0}}); err != nil {
+	old := deprecated.Int96{uint32(int64(8*3600+20*60) * 1e9 % (1 << 32)), uint32(int64(8*3600+20*60) * 1e9 >> 32),
+		2_462_969}
+	if err := parquet.WriteFile(path, []row{{"1", 1 << 63, at, at, 22_381, old, []string{"a", "b"}, 102},
+		{"2", 0, time.Unix(-1, 5).UTC(), at, -1, old, nil, 0}}); err != nil {
 		t.Fatal(err)
 	}
 	for to, want := range map[string][2]string{
@@ -239,7 +253,8 @@ func TestParquetOfOtherPrograms(t *testing.T) {
 		// the columns of the file are in its own order
 		got := asJSONLines(t, path, m)
 		for i, stake := range []string{"9223372036854775808", "0"} {
-			for _, part := range []string{`"case":"` + []string{"1", "2"}[i] + `"`, `"stake":` + stake, `"taken":"` + want[i] + `"`} {
+			for _, part := range []string{`"case":"` + []string{"1", "2"}[i] + `"`, `"stake":` + stake,
+				`"taken":"` + want[i] + `"`} {
 				if !strings.Contains(got[i], part) {
 					t.Errorf("%s: %s; want %s", to, got[i], part)
 				}
@@ -248,7 +263,8 @@ func TestParquetOfOtherPrograms(t *testing.T) {
 	}
 	for _, name := range []string{"drawers", "weight"} {
 		m := mapping(t, "format: 1\nmapping: {columns: {'No': case, "+name+": note}}")
-		if got := refusal(t, path, m); got != `a.parquet can't be read: its column "`+name+`" holds neither text nor plain numbers, truths or times` {
+		if got := refusal(t, path, m); got != `a.parquet can't be read: its column "`+name+
+			`" holds neither text nor plain numbers, truths or times` {
 			t.Error(got)
 		}
 	}
@@ -264,7 +280,8 @@ func TestArchivesAreNamedOnce(t *testing.T) {
 	if err := os.Symlink(a, link); err != nil {
 		t.Fatal(err)
 	}
-	for _, twice := range [][]string{{a, a}, {a, filepath.Dir(a) + "/./a.jsonl"}, {a, link}, {Stdin, Stdin}, {a, filepath.Dir(a) + "/*"}} {
+	for _, twice := range [][]string{{a, a}, {a, filepath.Dir(a) + "/./a.jsonl"}, {a, link}, {Stdin, Stdin},
+		{a, filepath.Dir(a) + "/*"}} {
 		if _, err := Paths(twice, nil); err == nil || !strings.Contains(err.Error(), "would be counted twice") {
 			t.Errorf("%v: %v", twice, err)
 		}
@@ -278,7 +295,8 @@ func TestArchivesAreNamedOnce(t *testing.T) {
 func TestHowFarItCame(t *testing.T) {
 	text, _ := drawnArchive(t, "a.jsonl.gz", 300)
 	got := refusal(t, write(t, "a.jsonl.gz", string(text[:len(text)-50])), nil)
-	if !strings.HasPrefix(got, "a.jsonl.gz can't be read any further than a.jsonl.gz:") || !strings.HasSuffix(got, "unexpected EOF") {
+	if !strings.HasPrefix(got, "a.jsonl.gz can't be read any further than a.jsonl.gz:") ||
+		!strings.HasSuffix(got, "unexpected EOF") {
 		t.Error(got)
 	}
 }

@@ -31,7 +31,8 @@ type sink interface {
 // Columns are those of a table that can hold any case: the case's own keys, the stone's, and one for each observable.
 func Columns(observables []string) []string {
 	out := []string{"format", "case", "claim", "taken", "desk", "by"}
-	for _, k := range []string{"mounted", "warm", "wet", "coated", "carat", "length_mm", "width_mm", "depth_mm", "cut", "setting", "colour", "transparency"} {
+	for _, k := range []string{"mounted", "warm", "wet", "coated", "carat", "length_mm", "width_mm", "depth_mm", "cut",
+		"setting", "colour", "transparency"} {
 		out = append(out, "stone."+k)
 	}
 	out = append(out, "stake")
@@ -76,7 +77,8 @@ func NewWriter(path string, out io.Writer, observables []string) (*Writer, error
 		}
 		w.sink = &tableSink{csv: c, columns: columns}
 	default:
-		return nil, fmt.Errorf("%s ends in no form that is written: .jsonl, .csv or .parquet, the first two also with .gz or .zst", path)
+		return nil, fmt.Errorf("%s ends in no form that is written: .jsonl, .csv or .parquet, the first two also "+
+			"with .gz or .zst", path)
 	}
 	return w, nil
 }
@@ -145,7 +147,8 @@ func (s *tableSink) close() error {
 	return s.csv.Error()
 }
 
-// cellsFor lays a case out under columns. What no column holds, or no cell can say, is an error: nothing is lost silently.
+// cellsFor lays a case out under columns. What no column holds, or no cell can say, is an error: nothing is lost
+// silently.
 func cellsFor(n *syntax.Node, columns []string) ([]string, error) {
 	cells := make([]string, len(columns))
 	put := func(path string, v *syntax.Node) (err error) {
@@ -159,7 +162,8 @@ func cellsFor(n *syntax.Node, columns []string) ([]string, error) {
 		return err
 	}
 	for _, e := range n.Entries {
-		inside := e.Value.Kind == syntax.Map && (e.Key.Text == "stone" || e.Key.Text == "readings" || e.Key.Text == "recorded")
+		inside := e.Value.Kind == syntax.Map && (e.Key.Text == "stone" || e.Key.Text == "readings" ||
+			e.Key.Text == "recorded")
 		if !inside {
 			if err := put(e.Key.Text, e.Value); err != nil {
 				return nil, err
@@ -191,7 +195,8 @@ func cellText(path string, v *syntax.Node) (string, error) {
 		return JSON(v), nil
 	}
 	var out diag.List
-	if back := c.value(diag.NewSource(path, []byte(v.Text)), v.Text, &out); back != nil && back.Style == syntax.JSONString && back.Text == v.Text {
+	if back := c.value(diag.NewSource(path, []byte(v.Text)), v.Text, &out); back != nil &&
+		back.Style == syntax.JSONString && back.Text == v.Text {
 		return v.Text, nil
 	}
 	return JSON(v), nil

@@ -27,15 +27,18 @@ func TestNeighboursAreWhatTheEngineExcludes(t *testing.T) {
 	checked := 0
 	for _, carat := range []string{"0.3", "1.02", "5"} {
 		for _, sg := range []string{"2.65", "3.2", "3.52", "4.6", "5.9"} {
-			c := enginetest.Case(t, rs, carat, "case: A\ntaken: 2031-03-06\nstone: {carat: "+carat+"}\nreadings: {specific_gravity: "+sg+"}\n")
+			c := enginetest.Case(t, rs, carat, "case: A\ntaken: 2031-03-06\nstone: {carat: "+carat+
+				"}\nreadings: {specific_gravity: "+sg+"}\n")
 			excluded := map[string]bool{}
-			for _, x := range j.Explain(c, engine.Moment{On: time.Date(2031, 3, 6, 0, 0, 0, 0, time.UTC), DatedBy: "taken"}).Excluded {
+			for _, x := range j.Explain(c, engine.Moment{On: time.Date(2031, 3, 6, 0, 0, 0, 0, time.UTC),
+				DatedBy: "taken"}).Excluded {
 				excluded[x.Material] = true
 			}
 			r := c.Readings[0]
 			for _, n := range bench.Neighbours(rs, physics.AtADesk(*c.Stone.Carat, balance.RepeatsTo), r.Value, r.U) {
 				if checked++; n.RuledOut != excluded[n.Material.ID] {
-					t.Errorf("%s ct of %s: %s ruled out: %v, excluded: %v", carat, sg, n.Material.ID, n.RuledOut, excluded[n.Material.ID])
+					t.Errorf("%s ct of %s: %s ruled out: %v, excluded: %v", carat, sg, n.Material.ID, n.RuledOut,
+						excluded[n.Material.ID])
 				}
 			}
 		}
@@ -72,11 +75,13 @@ func TestTheWeightThatItTakes(t *testing.T) {
 // A sheet's tolerance widens its range, by hand.
 func TestToleranceOfANeighbour(t *testing.T) {
 	leaf := func(id string, tolerance float64) *kb.Material {
-		return &kb.Material{ID: id, Ranges: map[string]*kb.Range{bench.Gravity: {Low: 3, High: 3.1, Tolerance: tolerance}}}
+		return &kb.Material{ID: id, Ranges: map[string]*kb.Range{bench.Gravity: {Low: 3, High: 3.1,
+			Tolerance: tolerance}}}
 	}
 	rs := &kb.Ruleset{Policy: &kb.Policy{Misfit: 4}, Leaves: []*kb.Material{leaf("strict", 0), leaf("wide", 0.05)}}
 	near := bench.BySize(rs, 3.22, 0.025) // 0.12 above either, and 4 u is 0.1
-	if len(near) != 2 || near[0].Material.ID != "wide" || near[0].RuledOut || !near[1].RuledOut || math.Abs(near[0].Gap-0.07) > 1e-12 {
+	if len(near) != 2 || near[0].Material.ID != "wide" || near[0].RuledOut || !near[1].RuledOut ||
+		math.Abs(near[0].Gap-0.07) > 1e-12 {
 		t.Errorf("%+v", near)
 	}
 }
@@ -88,7 +93,8 @@ func TestBalances(t *testing.T) {
 		want   []bench.Balance
 	}{
 		{"  rival: 10\n", []bench.Balance{{"as the sheet of hydrostatic-weighing assumes", 0.002}}},
-		{"  instruments: [{instrument: fine, test: hydrostatic-weighing, repeats_to_ct: 0.0005}, {instrument: probe, test: thermal-probe}]\n",
+		{"  instruments: [{instrument: fine, test: hydrostatic-weighing, repeats_to_ct: 0.0005}, {instrument: probe, " +
+			"test: thermal-probe}]\n",
 			[]bench.Balance{{"fine", 0.0005}}},
 	} {
 		got := bench.Balances(enginetest.Ruleset(t, house(c.policy)))
@@ -111,7 +117,8 @@ func TestSizeRefusals(t *testing.T) {
 			t.Errorf("%s: %v, %v", name, b, err)
 		}
 	}
-	if b, _, err := (bench.Size{Cut: "oval", Length: m(1), Width: m(1), Depth: m(1)}).Weight(rs, m(3.5)); !errors.Is(err, physics.ErrRange) {
+	if b, _, err := (bench.Size{Cut: "oval", Length: m(1), Width: m(1), Depth: m(1)}).Weight(rs,
+		m(3.5)); !errors.Is(err, physics.ErrRange) {
 		t.Errorf("a stone too small for its sheet: %v, %v", b, err)
 	}
 }

@@ -77,6 +77,9 @@ func ReadThroughs(rs *kb.Ruleset, p raytrace.Proportions, tilt float64) ([]ReadT
 		x.Material = m
 		out = append(out, x)
 	}
-	slices.SortStableFunc(out, func(a, b ReadThrough) int { return cmp.Or(cmp.Compare(a.Low, b.Low), cmp.Compare(a.High, b.High)) })
+	slices.SortStableFunc(out, func(a, b ReadThrough) int {
+		return cmp.Or(cmp.Compare(a.Low, b.Low),
+			cmp.Compare(a.High, b.High))
+	})
 	return out, nil
 }

@@ -17,7 +17,8 @@ import (
 type Separation struct {
 	Observable *vocab.Observable
 	Test       *kb.Test
-	Expected   [2]*casefile.Reading // what the test should read if the stone is of the one, and of the other; nil: its sheet doesn't say
+	// what the test should read if the stone is of the one, and of the other; nil: its sheet doesn't say
+	Expected [2]*casefile.Reading
 	// Ratio is how many times likelier those readings are on their own material than on the other, rules counted;
 	// below 1 the other way.
 	Ratio [2]float64
@@ -68,7 +69,8 @@ func Separate(e *engine.Engine, c *casefile.Case, at engine.Moment, a, b *kb.Mat
 		}
 	}
 	slices.SortStableFunc(out, func(x, y *Separation) int {
-		return cmp.Or(cmp.Compare(len(x.Missing), len(y.Missing)), compareBool(y.Settles, x.Settles), cmp.Compare(y.least(), x.least()))
+		return cmp.Or(cmp.Compare(len(x.Missing), len(y.Missing)), compareBool(y.Settles, x.Settles),
+			cmp.Compare(y.least(), x.least()))
 	})
 	return out
 }

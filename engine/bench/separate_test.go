@@ -31,12 +31,15 @@ func separate(t *testing.T, rs *kb.Ruleset, stone, a, b, test, observable string
 // What settles a quantity is reckoned by hand from the two sheets and the law of propagation.
 func TestSeparateByWeighing(t *testing.T) {
 	rs := enginetest.Ruleset(t)
-	l := separate(t, rs, "carat: 0.88, mounted: false", "natural-diamond", "synthetic-moissanite", "hydrostatic-weighing", "specific_gravity")
-	heavy, light := rs.Node("natural-diamond").Ranges["specific_gravity"], rs.Node("synthetic-moissanite").Ranges["specific_gravity"]
+	l := separate(t, rs, "carat: 0.88, mounted: false", "natural-diamond", "synthetic-moissanite",
+		"hydrostatic-weighing", "specific_gravity")
+	heavy, light := rs.Node("natural-diamond").Ranges["specific_gravity"],
+		rs.Node("synthetic-moissanite").Ranges["specific_gravity"]
 	gap := heavy.Low - light.High
 	// Two weighings to 0.002 ct of a stone that loses carat/SG: SG²/carat sqrt(1 + (1 - 1/SG)²) 0.002.
 	u := heavy.Low * heavy.Low / 0.88 * math.Sqrt(1+math.Pow(1-1/heavy.Low, 2)) * 0.002
-	if l == nil || math.Abs(l.Gap-gap) > 1e-12 || math.Abs(l.U/u-1) > 0.01 || !l.Settles || math.Abs(l.Sigmas()-gap/u) > 0.1 {
+	if l == nil || math.Abs(l.Gap-gap) > 1e-12 || math.Abs(l.U/u-1) > 0.01 || !l.Settles ||
+		math.Abs(l.Sigmas()-gap/u) > 0.1 {
 		t.Fatalf("%+v, want a gap of %g at ± %g", l, gap, u)
 	}
 	least := rs.Policy.Misfit * u / (gap - max(heavy.Tolerance, light.Tolerance)) * 0.88
@@ -44,7 +47,8 @@ func TestSeparateByWeighing(t *testing.T) {
 		t.Errorf("from %g ct on, by hand %g", l.FromCarat, least)
 	}
 	for carat, settles := range map[float64]bool{l.FromCarat * 1.02: true, l.FromCarat * 0.98: false} {
-		got := separate(t, rs, fmt.Sprintf("carat: %g, mounted: false", carat), "natural-diamond", "synthetic-moissanite", "hydrostatic-weighing", "specific_gravity")
+		got := separate(t, rs, fmt.Sprintf("carat: %g, mounted: false", carat), "natural-diamond",
+			"synthetic-moissanite", "hydrostatic-weighing", "specific_gravity")
 		if got.Settles != settles {
 			t.Errorf("at %g ct: %v", carat, got.Settles)
 		}
@@ -60,24 +64,28 @@ func TestSeparateByWeighing(t *testing.T) {
 // says so.
 func TestSeparateWhatIsImpossible(t *testing.T) {
 	rs := enginetest.Ruleset(t)
-	l := separate(t, rs, "carat: 0.03, mounted: true", "natural-diamond", "synthetic-moissanite", "hydrostatic-weighing", "specific_gravity")
+	l := separate(t, rs, "carat: 0.03, mounted: true", "natural-diamond", "synthetic-moissanite",
+		"hydrostatic-weighing", "specific_gravity")
 	if l == nil || len(l.Missing) == 0 || !l.Never {
 		t.Errorf("weighing a mounted stone: %+v", l)
 	}
-	l = separate(t, rs, "carat: 0.03, mounted: false", "natural-diamond", "synthetic-moissanite", "hydrostatic-weighing", "specific_gravity")
+	l = separate(t, rs, "carat: 0.03, mounted: false", "natural-diamond", "synthetic-moissanite",
+		"hydrostatic-weighing", "specific_gravity")
 	if l == nil || len(l.Missing) > 0 || l.Settles || l.FromCarat < 0.3 {
 		t.Errorf("weighing a stone of 0.03 ct: %+v", l)
 	}
 	l = separate(t, rs, "carat: 0.05", "natural-diamond", "synthetic-moissanite", "reflectivity", "reflectance")
 	for _, x := range rs.Tests {
-		if l == nil && slices.ContainsFunc(x.Yields, func(y *vocab.Yield) bool { return y.Observable.Name == "reflectance" }) {
+		if l == nil && slices.ContainsFunc(x.Yields,
+			func(y *vocab.Yield) bool { return y.Observable.Name == "reflectance" }) {
 			l = separate(t, rs, "carat: 0.05", "natural-diamond", "synthetic-moissanite", x.ID, "reflectance")
 		}
 	}
 	if l == nil || len(l.Missing) == 0 || math.Abs(l.FromCarat-0.1) > 0.001 {
 		t.Errorf("reflectance of a small stone: %+v", l)
 	}
-	if l := separate(t, rs, "carat: 3, mounted: false", "natural-diamond", "hpht-diamond", "hydrostatic-weighing", "specific_gravity"); l != nil {
+	if l := separate(t, rs, "carat: 3, mounted: false", "natural-diamond", "hpht-diamond", "hydrostatic-weighing",
+		"specific_gravity"); l != nil {
 		t.Errorf("natural and grown diamond by weighing: %+v", l)
 	}
 }

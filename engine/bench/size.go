@@ -46,7 +46,8 @@ func (s Size) read(rs *kb.Ruleset, carat float64) (*casefile.Reading, error) {
 	if r := s.reading(rs, carat, s.Length.Value, s.Width.Value, s.Depth.Value); r != nil {
 		return r, nil
 	}
-	return nil, fmt.Errorf("%w: no sheet of the ruleset reckons the size of a stone of %.2g ct cut as %q", physics.ErrRange, carat, s.Cut)
+	return nil, fmt.Errorf("%w: no sheet of the ruleset reckons the size of a stone of %.2g ct cut as %q",
+		physics.ErrRange, carat, s.Cut)
 }
 
 // Gravity is the specific gravity that the weight and the measurements imply, with its budget and the reading that a
@@ -56,9 +57,10 @@ func (s Size) Gravity(rs *kb.Ruleset) (*quantity.Budget, *casefile.Reading, erro
 	if err != nil {
 		return nil, nil, err
 	}
-	b, err := s.budget(r, quantity.Input{Name: "weight", Unit: "ct", Value: s.Carat.Value, U: s.Carat.U}, func(x []float64) float64 {
-		return valueOf(s.reading(rs, x[3], x[0], x[1], x[2]))
-	})
+	b, err := s.budget(r, quantity.Input{Name: "weight", Unit: "ct", Value: s.Carat.Value, U: s.Carat.U},
+		func(x []float64) float64 {
+			return valueOf(s.reading(rs, x[3], x[0], x[1], x[2]))
+		})
 	if err == nil && s.Carat.U+s.Length.U+s.Width.U+s.Depth.U == 0 {
 		b.U = r.U // to the last digit
 	}
@@ -76,9 +78,10 @@ func (s Size) Weight(rs *kb.Ruleset, sg Measured) (*quantity.Budget, *casefile.R
 	if r, err = s.read(rs, some*sg.Value/r.Value); err != nil {
 		return nil, nil, err
 	}
-	b, err := s.budget(r, quantity.Input{Name: "specific gravity", Value: sg.Value, U: sg.U}, func(x []float64) float64 {
-		return some * x[3] / valueOf(s.reading(rs, some, x[0], x[1], x[2]))
-	})
+	b, err := s.budget(r, quantity.Input{Name: "specific gravity", Value: sg.Value, U: sg.U},
+		func(x []float64) float64 {
+			return some * x[3] / valueOf(s.reading(rs, some, x[0], x[1], x[2]))
+		})
 	return b, r, err
 }
 

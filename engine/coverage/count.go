@@ -43,7 +43,8 @@ const mostUnread = 20
 // NewCounter makes a counter that has seen nothing.
 func NewCounter(e *engine.Engine) *Counter {
 	n := len(e.Ruleset.Order)
-	k := &Counter{engine: e, judge: e.NewJudge(), says: make([][]says, n), shownBy: make([][]int, n), setsAside: make([]bool, n), faulty: make([]bool, n)}
+	k := &Counter{engine: e, judge: e.NewJudge(), says: make([][]says, n), shownBy: make([][]int, n),
+		setsAside: make([]bool, n), faulty: make([]bool, n)}
 	for _, r := range e.Ruleset.Order {
 		k.watched = append(k.watched, condition.Observe(r.If, r.Unless))
 	}

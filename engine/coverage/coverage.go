@@ -1,13 +1,13 @@
 // Package coverage counts what an archive of cases exercises of a ruleset: how often each rule, and each part of its
 // condition, held, failed, stayed undecided, and decided anything.
 //
-// A rule decided a case when it held and without it the case comes out otherwise: another verdict, name, list of nodes or
-// answer to the claim; other materials excluded, and so other candidates; another caution, laboratory, test called for or
-// forbidden; another reading set aside. Shares and doubts may move without that, and rules that wait for an exception are
-// not looked at. What is shown as it stands in a rule (cautions and the like) is decided unless another rule shows the
-// same. Whatever passes through the arithmetic or through other rules (evidence, what is set aside, facts) is found by
-// judging the case again with the rule muted, by the one evaluator that there is. A draft changes nothing, so it decides
-// nothing. Two rules of which either would do decide nothing each; taken away together they may.
+// A rule decided a case when it held and without it the case comes out otherwise: another verdict, name, list of nodes
+// or answer to the claim; other materials excluded, and so other candidates; another caution, laboratory, test called
+// for or forbidden; another reading set aside. Shares and doubts may move without that, and rules that wait for an
+// exception are not looked at. What is shown as it stands in a rule (cautions and the like) is decided unless another
+// rule shows the same. Whatever passes through the arithmetic or through other rules (evidence, what is set aside,
+// facts) is found by judging the case again with the rule muted, by the one evaluator that there is. A draft changes
+// nothing, so it decides nothing. Two rules of which either would do decide nothing each; taken away together they may.
 //
 // A part of a condition decided when it was decided itself and the truth of the rule's whole condition, its exception
 // included, would be another had the part been undecided.
@@ -92,7 +92,8 @@ type PartCount struct {
 }
 
 func (c *PartCount) add(o *PartCount) {
-	c.Held, c.Failed, c.Undecided, c.Decided = c.Held+o.Held, c.Failed+o.Failed, c.Undecided+o.Undecided, c.Decided+o.Decided
+	c.Held, c.Failed, c.Undecided, c.Decided = c.Held+o.Held, c.Failed+o.Failed, c.Undecided+o.Undecided,
+		c.Decided+o.Decided
 }
 
 // What is weak about a rule or a part of it, as it is told to people.
@@ -143,7 +144,8 @@ func (p *Part) Weakness() string {
 // worst orders rules: those that never held, those that held and decided nothing, the others; in each the house's own
 // before those of the layers below, and the rarest first.
 func worst(a, b Rule) int {
-	return cmp.Or(cmp.Compare(a.rank(), b.rank()), cmp.Compare(b.layer, a.layer), cmp.Compare(a.Held, b.Held), cmp.Compare(a.ID, b.ID))
+	return cmp.Or(cmp.Compare(a.rank(), b.rank()), cmp.Compare(b.layer, a.layer), cmp.Compare(a.Held, b.Held),
+		cmp.Compare(a.ID, b.ID))
 }
 
 func (r *Rule) rank() int {
@@ -159,10 +161,12 @@ func (r *Rule) rank() int {
 // Report tells what was counted, worst first, as of a day: findings may be accepted until one.
 func (k *Counter) Report(on time.Time) *Report {
 	rs := k.engine.Ruleset
-	r := &Report{Format: 1, Ruleset: rs.Digest, Method: rs.Method, Cases: k.cases, Undated: k.undated, Unreadable: k.unreadable,
-		Unread: append([]Unread{}, k.unread...), Rules: []Rule{}, Findings: diag.List{}}
+	r := &Report{Format: 1, Ruleset: rs.Digest, Method: rs.Method, Cases: k.cases, Undated: k.undated,
+		Unreadable: k.unreadable, Unread: append([]Unread{}, k.unread...), Rules: []Rule{}, Findings: diag.List{}}
 	for i, rule := range rs.Order {
-		x := Rule{ID: rule.ID, Status: string(rule.Status), Layer: rule.Place.Layer, layer: slices.Index(rs.Layers, rule.Place.Layer), Spot: rule.Place.Span.Spot(), Count: k.rules[i], Parts: []Part{}}
+		x := Rule{ID: rule.ID, Status: string(rule.Status), Layer: rule.Place.Layer,
+			layer: slices.Index(rs.Layers, rule.Place.Layer), Spot: rule.Place.Span.Spot(), Count: k.rules[i],
+			Parts: []Part{}}
 		for n, p := range k.watched[i].Parts {
 			x.Parts = append(x.Parts, part(rule, p.Node.Start, p.Node.End, p.Exception, k.parts[i][n]))
 		}

@@ -34,17 +34,25 @@ func (r *Report) find(x *Rule, rule *kb.Rule, on time.Time) {
 	}
 	switch {
 	case x.Held == 0 && !accepted(rule, neverFired, on):
-		d := r.Findings.Notef(neverFired, rule.Place.Span, "the rule %q held in none of %s", x.ID, english.Count(r.Cases, "archived case", "archived cases"))
-		d.Detail = "It " + english.List(x.otherwise(), "and") + ". Perhaps the archive has no such stone; perhaps nobody writes down what the rule asks for, or it asks for too much."
+		d := r.Findings.Notef(neverFired, rule.Place.Span, "the rule %q held in none of %s", x.ID,
+			english.Count(r.Cases, "archived case", "archived cases"))
+		d.Detail = "It " + english.List(x.otherwise(), "and") +
+			". Perhaps the archive has no such stone; perhaps nobody writes down what the rule asks for, or it asks " +
+			"for too much."
 	case x.Held > 0 && x.Decided == 0 && !x.Draft() && !accepted(rule, neverDecides, on):
-		d := r.Findings.Notef(neverDecides, rule.Place.Span, "the rule %q held in %s and decided none of them", x.ID, english.Count(x.Held, "archived case", "archived cases"))
-		d.Detail = "Without it each of them comes out the same: the same verdict, exclusions and answer to the claim, and nothing else is shown or set aside."
+		d := r.Findings.Notef(neverDecides, rule.Place.Span, "the rule %q held in %s and decided none of them", x.ID,
+			english.Count(x.Held, "archived case", "archived cases"))
+		d.Detail = "Without it each of them comes out the same: the same verdict, exclusions and answer to the " +
+			"claim, and nothing else is shown or set aside."
 	}
 }
 
 // accepted tells whether the rule's sheet accepts a finding on the day of the report.
 func accepted(rule *kb.Rule, code diag.Code, on time.Time) bool {
-	return slices.ContainsFunc(rule.Accepts, func(a kb.Acceptance) bool { return a.Covers(code, nil) && on.Before(a.Until) })
+	return slices.ContainsFunc(rule.Accepts, func(a kb.Acceptance) bool {
+		return a.Covers(code, nil) &&
+			on.Before(a.Until)
+	})
 }
 
 // otherwise says what came of a rule that never held.
@@ -53,7 +61,8 @@ func (r *Rule) otherwise() []string {
 	for _, x := range []struct {
 		n    int64
 		says string
-	}{{r.Failed, "failed in"}, {r.Undecided, "stayed undecided in"}, {r.Faults, "could not be evaluated in"}, {r.NotInForce, "was not in force in"}} {
+	}{{r.Failed, "failed in"}, {r.Undecided, "stayed undecided in"}, {r.Faults, "could not be evaluated in"},
+		{r.NotInForce, "was not in force in"}} {
 		if x.n > 0 {
 			out = append(out, fmt.Sprintf("%s %d", x.says, x.n))
 		}

@@ -32,7 +32,8 @@ func date(c *casefile.Case) time.Time {
 
 // deskFiles are the files of the shipped ruleset, read once, so that an edit meanwhile confuses no check.
 var deskFiles = sync.OnceValue(func() []kb.File {
-	return load.ReadFiles(context.Background(), []load.Layer{{Name: "diamond-desk", FS: os.DirFS("../../rulesets/diamond-desk")}}, nil)
+	return load.ReadFiles(context.Background(), []load.Layer{{Name: "diamond-desk",
+		FS: os.DirFS("../../rulesets/diamond-desk")}}, nil)
 })
 
 // build makes a ruleset of the shipped files, with layers of one file each above them.
@@ -41,7 +42,8 @@ func build(tb testing.TB, above ...string) *engine.Engine {
 	files := slices.Clone(deskFiles())
 	for i, text := range above {
 		name := fmt.Sprintf("above-%d", i)
-		files = append(files, kb.File{Layer: name, Path: name + ".yaml", Source: diag.NewSource(name+".yaml", []byte(text))})
+		files = append(files, kb.File{Layer: name, Path: name + ".yaml",
+			Source: diag.NewSource(name+".yaml", []byte(text))})
 	}
 	rs, found := load.Build(files)
 	if rs == nil {

@@ -65,7 +65,10 @@ func writtenParts(r *kb.Rule) (out []*naivePart) {
 			continue
 		}
 		for _, n := range c.Leaves() {
-			if !slices.ContainsFunc(out, func(p *naivePart) bool { return p.cond == c && p.start == n.Start && p.end == n.End }) {
+			if !slices.ContainsFunc(out, func(p *naivePart) bool {
+				return p.cond == c && p.start == n.Start &&
+					p.end == n.End
+			}) {
 				out = append(out, &naivePart{cond: c, exception: c == r.Unless, start: n.Start, end: n.End})
 			}
 		}
@@ -122,8 +125,8 @@ func (all *naive) add(t *testing.T, c *casefile.Case) {
 	all.cases++
 }
 
-// add looks at one case: the part's truth is that of its text by itself, and it decides when the condition with a name that
-// nobody gives in its place comes to another truth.
+// add looks at one case: the part's truth is that of its text by itself, and it decides when the condition with a name
+// that nobody gives in its place comes to another truth.
 func (n *naivePart) add(t *testing.T, r *kb.Rule, s *condition.State) {
 	t.Helper()
 	switch evaluate(t, n.alone, s) {

@@ -21,8 +21,8 @@ import (
 	"whystone/kb/vocab"
 )
 
-// odd is a layer of rules that the shipped ruleset has no like of: a draft, one in force for a time, two that show the same,
-// one without a condition, one that sets aside what is never read, a table.
+// odd is a layer of rules that the shipped ruleset has no like of: a draft, one in force for a time, two that show the
+// same, one without a condition, one that sets aside what is never read, a table.
 const odd = `format: 1
 rules:
   - {rule: odd-draft, status: draft, says: A draft., source: a test, if: 'seen(ri) and not stone.mounted', cautions: [A draft says so.]}
@@ -41,9 +41,9 @@ tables:
       - {row: light, specific_gravity: 2.6 to 2.7, facet_doubling: [slight, none], cautions: Light.}
 `
 
-// TestAgainstNaiveCount holds every figure to a plain loop: the truth of rules by a run of their own, of parts by compiling
-// their text, and what a rule decides by judging each case under a ruleset that was built without it. All rules are taken
-// with WHYSTONE_REQUIRE_ALL=1, else every fifth, of -short every twentieth.
+// TestAgainstNaiveCount holds every figure to a plain loop: the truth of rules by a run of their own, of parts by
+// compiling their text, and what a rule decides by judging each case under a ruleset that was built without it. All
+// rules are taken with WHYSTONE_REQUIRE_ALL=1, else every fifth, of -short every twentieth.
 func TestAgainstNaiveCount(t *testing.T) {
 	e := build(t, odd)
 	nodes := append(exampleNodes(t), sampleNodes(t, e, 300)...)
@@ -118,7 +118,8 @@ func sampleNodes(t *testing.T, e *engine.Engine, n int) (out []*syntax.Node) {
 
 // naiveDecided counts the cases that come out otherwise without a rule, among those in which it held. All that is told
 // without it must be what a judge tells that has it muted.
-func naiveDecided(t *testing.T, muted *engine.Judge, r *kb.Rule, nodes []*syntax.Node, cases []*casefile.Case, heldIn []int, whole []string) (n int64) {
+func naiveDecided(t *testing.T, muted *engine.Judge, r *kb.Rule, nodes []*syntax.Node, cases []*casefile.Case,
+	heldIn []int, whole []string) (n int64) {
 	t.Helper()
 	e := build(t, odd, without(t, r))
 	j := e.NewJudge()

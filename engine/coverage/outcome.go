@@ -22,13 +22,16 @@ type outcome struct {
 }
 
 func (o *outcome) equal(x *outcome) bool {
-	return o.class == x.class && o.named == x.named && o.claim == x.claim && o.group == x.group && slices.Equal(o.nodes, x.nodes) &&
-		slices.Equal(o.faulty, x.faulty) && slices.Equal(o.excluded, x.excluded) && slices.Equal(o.aside, x.aside) && slices.Equal(o.shown, x.shown)
+	return o.class == x.class && o.named == x.named && o.claim == x.claim && o.group == x.group &&
+		slices.Equal(o.nodes, x.nodes) &&
+		slices.Equal(o.faulty, x.faulty) && slices.Equal(o.excluded, x.excluded) && slices.Equal(o.aside, x.aside) &&
+		slices.Equal(o.shown, x.shown)
 }
 
 func (k *Counter) newOutcome() *outcome {
 	rs := k.engine.Ruleset
-	return &outcome{excluded: bitset.New(len(rs.Leaves)), aside: bitset.New(len(rs.Vocabulary.Observables)), shown: bitset.New(k.texts)}
+	return &outcome{excluded: bitset.New(len(rs.Leaves)), aside: bitset.New(len(rs.Vocabulary.Observables)),
+		shown: bitset.New(k.texts)}
 }
 
 func cleared(s bitset.Set) bitset.Set {
@@ -38,8 +41,8 @@ func cleared(s bitset.Set) bitset.Set {
 
 // told fills in the outcome of the case that was decided last.
 func (k *Counter) told(o *outcome, c *casefile.Case, d *engine.Decision) {
-	*o = outcome{class: d.Class, named: d.Named, nodes: d.Nodes, claim: d.Claim.Answer, group: d.Claim.GroupAnswer, faulty: d.FaultyRules,
-		excluded: cleared(o.excluded), aside: cleared(o.aside), shown: cleared(o.shown)}
+	*o = outcome{class: d.Class, named: d.Named, nodes: d.Nodes, claim: d.Claim.Answer, group: d.Claim.GroupAnswer,
+		faulty: d.FaultyRules, excluded: cleared(o.excluded), aside: cleared(o.aside), shown: cleared(o.shown)}
 	for i := range k.engine.Ruleset.Leaves {
 		if k.judge.Excluded(i) {
 			o.excluded.Add(i)
@@ -52,7 +55,8 @@ func (k *Counter) told(o *outcome, c *casefile.Case, d *engine.Decision) {
 	k.shown(c, func(_, text int) { o.shown.Add(text) })
 }
 
-// says is something that a rule shows as it stands: a caution, the reason for a laboratory, a test called for or forbidden.
+// says is something that a rule shows as it stands: a caution, the reason for a laboratory, a test called for or
+// forbidden.
 type says struct {
 	text int    // alike for what reads alike
 	test string // called for, where the engine wants it

@@ -13,8 +13,8 @@ import (
 func TestOutcomesAreToldApart(t *testing.T) {
 	one, other := &kb.Material{ID: "one"}, &kb.Material{ID: "other"}
 	full := func() *outcome {
-		return &outcome{class: engine.Narrowed, nodes: []*kb.Material{one, other}, claim: engine.Open, group: engine.Open,
-			excluded: bitset.Set{1}, aside: bitset.Set{2}, shown: bitset.Set{4}}
+		return &outcome{class: engine.Narrowed, nodes: []*kb.Material{one, other}, claim: engine.Open,
+			group: engine.Open, excluded: bitset.Set{1}, aside: bitset.Set{2}, shown: bitset.Set{4}}
 	}
 	if !full().equal(full()) {
 		t.Fatal("two of a kind are told apart")
@@ -41,14 +41,16 @@ func TestOutcomesAreToldApart(t *testing.T) {
 
 // A finding that the rule's sheet accepts is not made until the acceptance is over.
 func TestAcceptedFindings(t *testing.T) {
-	rule := &kb.Rule{ID: "idle", Accepts: []kb.Acceptance{{Finding: "never-fired", Because: "rare", Until: time.Date(2031, 5, 1, 0, 0, 0, 0, time.UTC)}}}
+	rule := &kb.Rule{ID: "idle", Accepts: []kb.Acceptance{{Finding: "never-fired", Because: "rare",
+		Until: time.Date(2031, 5, 1, 0, 0, 0, 0, time.UTC)}}}
 	for _, c := range []struct {
 		day  int
 		held int64
 		want string
 	}{{0, 0, ""}, {1, 0, "never-fired"}, {0, 3, "never-decides"}} {
 		r := &Report{Cases: 5}
-		r.find(&Rule{ID: "idle", Count: Count{Held: c.held, Failed: 5 - c.held}}, rule, time.Date(2031, 5, c.day, 0, 0, 0, 0, time.UTC))
+		r.find(&Rule{ID: "idle", Count: Count{Held: c.held, Failed: 5 - c.held}}, rule,
+			time.Date(2031, 5, c.day, 0, 0, 0, 0, time.UTC))
 		got := ""
 		for _, d := range r.Findings {
 			got += string(d.Code)

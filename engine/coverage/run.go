@@ -27,7 +27,8 @@ func Run(ctx context.Context, e *engine.Engine, in archive.Input, o Options) (*R
 	total, records := NewCounter(e), int64(0)
 	readErr := archive.Share(ctx, in, archive.Sharing{Workers: o.Workers, Chunk: chunkSize},
 		func() archive.Worker[*counts] {
-			return &worker{Counter: NewCounter(e), asOf: o.AsOf, decoder: &archive.Decoder{Reader: eval.CaseReader(e.Ruleset)}}
+			return &worker{Counter: NewCounter(e), asOf: o.AsOf,
+				decoder: &archive.Decoder{Reader: eval.CaseReader(e.Ruleset)}}
 		},
 		func(k *counts) error {
 			total.merge(k)

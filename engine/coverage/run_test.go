@@ -121,8 +121,10 @@ func TestWorstFirst(t *testing.T) {
 			continue
 		}
 		a := r.Rules[i-1]
-		house := func(r coverage.Rule) int { return slices.Index(e.Ruleset.Layers, r.Layer) } // the house's own come first
-		if order := cmp.Or(rank(a)-rank(x), house(x)-house(a), int(a.Held-x.Held), strings.Compare(a.ID, x.ID)); order >= 0 {
+		// the house's own come first
+		house := func(r coverage.Rule) int { return slices.Index(e.Ruleset.Layers, r.Layer) }
+		if order := cmp.Or(rank(a)-rank(x), house(x)-house(a), int(a.Held-x.Held),
+			strings.Compare(a.ID, x.ID)); order >= 0 {
 			t.Errorf("%s %+v stands before %s %+v", a.ID, a.Count, x.ID, x.Count)
 		}
 	}
@@ -136,7 +138,8 @@ func TestWorstFirst(t *testing.T) {
 		}
 		found = append(found, string(d.Code))
 	}
-	if want := append(slices.Repeat([]string{"never-fired"}, kinds[0]), slices.Repeat([]string{"never-decides"}, kinds[1])...); !slices.Equal(found, want) {
+	if want := append(slices.Repeat([]string{"never-fired"}, kinds[0]),
+		slices.Repeat([]string{"never-decides"}, kinds[1])...); !slices.Equal(found, want) {
 		t.Errorf("found %v, want %v", found, want)
 	}
 }
@@ -163,7 +166,8 @@ nonsense
 	if r.Cases != 3 || r.Undated != 2 || r.Unreadable != 2 || r.Partial {
 		t.Errorf("%d cases, %d undated, %d unreadable, partial %v", r.Cases, r.Undated, r.Unreadable, r.Partial)
 	}
-	if len(r.Unread) != 2 || r.Unread[0].Number != 4 || !strings.HasSuffix(r.Unread[1].Place, "a.jsonl:5") || !strings.Contains(r.Unread[1].Says, `"ri"`) {
+	if len(r.Unread) != 2 || r.Unread[0].Number != 4 || !strings.HasSuffix(r.Unread[1].Place, "a.jsonl:5") ||
+		!strings.Contains(r.Unread[1].Says, `"ri"`) {
 		t.Errorf("%+v", r.Unread)
 	}
 	want := map[string]coverage.Count{
@@ -185,7 +189,8 @@ nonsense
 		if len(x.Parts) != 2 || x.Parts[0].PartCount != parts[0] || x.Parts[1].PartCount != parts[1] {
 			t.Errorf("parts %+v, want %+v", x.Parts, parts)
 		}
-		if p := x.Parts[1]; p.Says != "stone.wet" || p.Key != "unless" || p.File != "above-0.yaml" || p.Line != 6 || p.Column != 88 {
+		if p := x.Parts[1]; p.Says != "stone.wet" || p.Key != "unless" || p.File != "above-0.yaml" || p.Line != 6 ||
+			p.Column != 88 {
 			t.Errorf("the exception stands at %+v", p)
 		}
 	}
@@ -202,8 +207,9 @@ func TestTableRows(t *testing.T) {
 		for _, p := range x.Parts {
 			got = append(got, fmt.Sprintf("%s at %s:%d:%d", p.Says, p.File, p.Line, p.Column))
 		}
-		want := []string{"specific_gravity > 5.5 at above-0.yaml:15:41", "3.4 <= specific_gravity at above-0.yaml:15:52",
-			"specific_gravity < 3.6 at above-0.yaml:15:52", "stone.mounted at above-0.yaml:15:80"}
+		want := []string{"specific_gravity > 5.5 at above-0.yaml:15:41",
+			"3.4 <= specific_gravity at above-0.yaml:15:52", "specific_gravity < 3.6 at above-0.yaml:15:52",
+			"stone.mounted at above-0.yaml:15:80"}
 		if x.File != "above-0.yaml" || x.Line != 15 || !slices.Equal(got, want) {
 			t.Errorf("%s:%d: %q", x.File, x.Line, got)
 		}
@@ -243,12 +249,14 @@ func TestCancelled(t *testing.T) {
 	path := sample(t, e, 1500, 9)
 	ctx, cancel := context.WithCancel(t.Context())
 	last := int64(0)
-	r, err := coverage.Run(ctx, e, archive.Input{Paths: []string{path}}, coverage.Options{Workers: 1, AsOf: asOf, Progress: func(n int64) {
-		if last = n; n >= 128 {
-			cancel()
-		}
-	}})
-	if !errors.Is(err, context.Canceled) || r == nil || !r.Partial || r.Cases != last || r.Cases < 128 || r.Cases >= 1500 {
+	r, err := coverage.Run(ctx, e, archive.Input{Paths: []string{path}},
+		coverage.Options{Workers: 1, AsOf: asOf, Progress: func(n int64) {
+			if last = n; n >= 128 {
+				cancel()
+			}
+		}})
+	if !errors.Is(err, context.Canceled) || r == nil || !r.Partial || r.Cases != last || r.Cases < 128 ||
+		r.Cases >= 1500 {
 		t.Errorf("%v, %+v, told %d", err, r, last)
 	}
 }
@@ -258,7 +266,8 @@ func TestNothingToRead(t *testing.T) {
 	if r := run(t, e, 2, write(t, "")); r.Cases != 0 || len(r.Findings) != 0 || len(r.Rules) != len(e.Ruleset.Order) {
 		t.Errorf("%d cases, %d findings, %d rules", r.Cases, len(r.Findings), len(r.Rules))
 	}
-	r, err := coverage.Run(t.Context(), e, archive.Input{Paths: []string{"no-such-file.jsonl"}}, coverage.Options{AsOf: asOf})
+	r, err := coverage.Run(t.Context(), e, archive.Input{Paths: []string{"no-such-file.jsonl"}},
+		coverage.Options{AsOf: asOf})
 	if err == nil || !r.Partial {
 		t.Errorf("%v, %+v", err, r)
 	}

@@ -13,8 +13,8 @@ import (
 	"whystone/kb/casefile"
 )
 
-// SameVerdict tells whether two decisions, of one ruleset or of two, are the same verdict: of one class, naming the same
-// nodes, and telling alike whether the stone may be none of those that are listed.
+// SameVerdict tells whether two decisions, of one ruleset or of two, are the same verdict: of one class, naming the
+// same nodes, and telling alike whether the stone may be none of those that are listed.
 func SameVerdict(a, b *engine.Decision) bool {
 	return a.Class == b.Class && sameNode(a.Named, b.Named) && len(a.Nodes) == len(b.Nodes) &&
 		(a.NotListed == engine.Listed) == (b.NotListed == engine.Listed) &&
@@ -61,8 +61,8 @@ func Chains(was, is []engine.Step) *Parting {
 	return nil
 }
 
-// Turn is the step with which two chains part: the first of the new chain, else of the old, that the other does not have
-// anywhere. Nil when they don't part.
+// Turn is the step with which two chains part: the first of the new chain, else of the old, that the other does not
+// have anywhere. Nil when they don't part.
 func Turn(was, is []engine.Step) *engine.Step {
 	p := Chains(was, is)
 	if p == nil {

@@ -20,16 +20,20 @@ func TestSameVerdict(t *testing.T) {
 	narrowed := func(n ...*kb.Material) *engine.Decision {
 		return &engine.Decision{Class: engine.Narrowed, Nodes: n}
 	}
-	if !diff.SameVerdict(narrowed(a, b), narrowed(b, a)) || diff.SameVerdict(narrowed(a), narrowed(a, b)) || diff.SameVerdict(narrowed(a), narrowed(b)) ||
-		diff.SameVerdict(&engine.Decision{Class: engine.Identified, Named: a}, &engine.Decision{Class: engine.Identified, Named: b}) || diff.SameVerdict(&engine.Decision{}, narrowed()) {
+	if !diff.SameVerdict(narrowed(a, b), narrowed(b, a)) || diff.SameVerdict(narrowed(a), narrowed(a, b)) ||
+		diff.SameVerdict(narrowed(a), narrowed(b)) ||
+		diff.SameVerdict(&engine.Decision{Class: engine.Identified, Named: a},
+			&engine.Decision{Class: engine.Identified, Named: b}) || diff.SameVerdict(&engine.Decision{}, narrowed()) {
 		t.Error("verdicts are not told apart by what they name")
 	}
-	if other := (&kb.Material{ID: "a", Name: "the same of another ruleset"}); !diff.SameVerdict(narrowed(a, b), narrowed(b, other)) {
+	if other := (&kb.Material{ID: "a", Name: "the same of another ruleset"}); !diff.SameVerdict(narrowed(a, b),
+		narrowed(b, other)) {
 		t.Error("one id in two rulesets is taken for two nodes")
 	}
 }
 
-// TestSameAnswer: besides the verdict, the answer to the claim counts; what keeps a name back or is not listed does too.
+// TestSameAnswer: besides the verdict, the answer to the claim counts; what keeps a name back or is not listed does
+// too.
 func TestSameAnswer(t *testing.T) {
 	base := engine.Decision{Class: engine.Contradictory, Claim: engine.ClaimAnswer{Answer: engine.Open}}
 	falls, notListed, keptBack := base, base, base
@@ -37,7 +41,8 @@ func TestSameAnswer(t *testing.T) {
 	for name, x := range map[string]struct {
 		d               engine.Decision
 		verdict, answer bool
-	}{"itself": {base, true, true}, "another answer": {falls, true, false}, "not listed": {notListed, false, false}, "kept back": {keptBack, false, false}} {
+	}{"itself": {base, true, true}, "another answer": {falls, true, false}, "not listed": {notListed, false, false},
+		"kept back": {keptBack, false, false}} {
 		if v, a := diff.SameVerdict(&base, &x.d), diff.SameAnswer(&base, &x.d); v != x.verdict || a != x.answer {
 			t.Errorf("%s: %t, %t", name, v, a)
 		}
@@ -82,13 +87,15 @@ func TestChains(t *testing.T) {
 	}
 }
 
-// TestOutputs: each thing that can change is a change by itself, both ways; the same verdict under another digest is none.
+// TestOutputs: each thing that can change is a change by itself, both ways; the same verdict under another digest is
+// none.
 func TestOutputs(t *testing.T) {
 	named, falls := "diamond", "falls"
 	base := func() *engine.Output {
-		return &engine.Output{Verdict: "narrowed", Says: "Narrowed.", Nodes: []string{"diamond"}, Doubt: 0.1, Unlisted: 0.01,
-			Claim:      &engine.ClaimOutput{Says: "diamond", Answer: "open"},
-			Candidates: []engine.Candidate{{Material: "natural-diamond", Share: 0.6}, {Material: "cvd-diamond", Share: 0.3}}}
+		return &engine.Output{Verdict: "narrowed", Says: "Narrowed.", Nodes: []string{"diamond"}, Doubt: 0.1,
+			Unlisted: 0.01, Claim: &engine.ClaimOutput{Says: "diamond", Answer: "open"},
+			Candidates: []engine.Candidate{{Material: "natural-diamond", Share: 0.6},
+				{Material: "cvd-diamond", Share: 0.3}}}
 	}
 	if w := diff.Outputs(base(), base()); w != nil {
 		t.Errorf("the same is a change: %+v", w)
@@ -153,7 +160,8 @@ func TestCases(t *testing.T) {
 	}
 	a := read("{case: A, claim: diamond, readings: {ri: {above: 1.81}, thermal_probe: unsteady}}")
 	b := read("{case: A, claim: paste, readings: {ri: 1.6, facet_doubling: none}}")
-	want := []diff.Reading{{"claim", "diamond", "paste"}, {"facet_doubling", "", "none"}, {"ri", "above 1.81", "1.600 ± 0.001"}, {"thermal_probe", "unsteady", ""}}
+	want := []diff.Reading{{"claim", "diamond", "paste"}, {"facet_doubling", "", "none"},
+		{"ri", "above 1.81", "1.600 ± 0.001"}, {"thermal_probe", "unsteady", ""}}
 	if got := diff.Cases(a, b); !slices.Equal(got, want) {
 		t.Errorf("got %q, want %q", got, want)
 	}

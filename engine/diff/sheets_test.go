@@ -59,18 +59,28 @@ func TestRulesets(t *testing.T) {
 		want string
 	}{
 		{"nothing", func(fstest.MapFS) {}, ""},
-		{"a comment", func(fs fstest.MapFS) { replaced(t, fs, "rules.yaml", "rules:\n", "rules: # of the desk\n") }, ""},
+		{"a comment", func(fs fstest.MapFS) { replaced(t, fs, "rules.yaml", "rules:\n", "rules: # of the desk\n") },
+			""},
 		{"the order of keys", func(fs fstest.MapFS) {
-			replaced(t, fs, "rules.yaml", "{materials: [cubic-zirconia], strength: weak}", "{strength: weak, materials: [cubic-zirconia]}")
+			replaced(t, fs, "rules.yaml", "{materials: [cubic-zirconia], strength: weak}",
+				"{strength: weak, materials: [cubic-zirconia]}")
 		}, ""},
 		{"another file", func(fs fstest.MapFS) { fs["b/rules.yaml"] = fs["rules.yaml"]; delete(fs, "rules.yaml") }, ""},
-		{"a rule changed", func(fs fstest.MapFS) { replaced(t, fs, "rules.yaml", "strength: weak", "strength: moderate") },
+		{"a rule changed", func(fs fstest.MapFS) {
+			replaced(t, fs, "rules.yaml", "strength: weak",
+				"strength: moderate")
+		},
 			"rule dense-and-dark changed desk/rules.yaml:9:5"},
 		{"a rule added", func(fs fstest.MapFS) {
-			replaced(t, fs, "rules.yaml", flame, "  - {rule: new-one, says: New., cautions: New., source: invented}\n"+flame)
+			replaced(t, fs, "rules.yaml", flame, "  - {rule: new-one, says: New., cautions: New., source: invented}\n"+
+				flame)
 		}, "rule new-one added desk/rules.yaml:21:6"},
-		{"a rule renamed", func(fs fstest.MapFS) { replaced(t, fs, "rules.yaml", flame, "  - rule: fire-proves-nothing\n") },
-			"rule fire-proves-nothing added desk/rules.yaml:21:5, rule flame-proves-nothing removed desk/rules.yaml:21:5"},
+		{"a rule renamed", func(fs fstest.MapFS) {
+			replaced(t, fs, "rules.yaml", flame,
+				"  - rule: fire-proves-nothing\n")
+		},
+			"rule fire-proves-nothing added desk/rules.yaml:21:5, rule flame-proves-nothing removed " +
+				"desk/rules.yaml:21:5"},
 		{"a figure of a material, and of the policy", func(fs fstest.MapFS) {
 			replaced(t, fs, "materials.yaml", "[5.6, 6.0]", "[5.6, 6.1]")
 			replaced(t, fs, "policy.yaml", "share: 0.95", "share: 0.96")
@@ -94,7 +104,8 @@ func changes(was, is *kb.Ruleset) string {
 
 // TestTables: the rows of a table count by themselves, in whatever file they stand.
 func TestTables(t *testing.T) {
-	table := "format: 1\ntables:\n  - {table: t, says: x, columns: [ri], rows_from: t.csv}\n  - {table: u, says: x, columns: [ri], rows: [{row: a, ri: above 2, cautions: x}]}\n"
+	table := "format: 1\ntables:\n  - {table: t, says: x, columns: [ri], rows_from: t.csv}\n  - {table: u, says: x, " +
+		"columns: [ri], rows: [{row: a, ri: above 2, cautions: x}]}\n"
 	before := files(t)
 	before["t.yaml"] = &fstest.MapFile{Data: []byte(table)}
 	before["t.csv"] = &fstest.MapFile{Data: []byte("row,ri,cautions\na,above 1.5,x\nb,below 1.5,x\n")}
@@ -118,7 +129,8 @@ func TestTables(t *testing.T) {
 
 // TestIDsAnywhere: a sheet is named by its id, wherever that stands in it.
 func TestIDsAnywhere(t *testing.T) {
-	rule := "format: 1\nrules:\n  - says: The form is filled in first.\n    rule: form-first\n    cautions: Fill it in.\n"
+	rule := "format: 1\nrules:\n  - says: The form is filled in first.\n    rule: form-first\n    cautions: Fill it " +
+		"in.\n"
 	before, after := files(t), files(t)
 	before["r.yaml"] = &fstest.MapFile{Data: []byte(rule)}
 	after["r.yaml"] = &fstest.MapFile{Data: []byte(strings.Replace(rule, "Fill it in.", "Fill it in now.", 1))}
@@ -133,8 +145,10 @@ func TestRetired(t *testing.T) {
 		return fstest.MapFS{"h.yaml": &fstest.MapFile{Data: []byte("format: 1\n" + text)}}
 	}
 	retires := built(t, files(t), house("retires: [{rule: flame-proves-nothing, because: Nobody does it here.}]\n"))
-	says := built(t, files(t), house("rules: [{rule: flame-proves-nothing, replaces: flame-proves-nothing, because: x, says: New., cautions: New., source: invented}]\n"))
-	want := "retired rule flame-proves-nothing removed house/h.yaml:2:12, rule flame-proves-nothing added house/h.yaml:2:10"
+	says := built(t, files(t), house("rules: [{rule: flame-proves-nothing, replaces: flame-proves-nothing, because: "+
+		"x, says: New., cautions: New., source: invented}]\n"))
+	want := "retired rule flame-proves-nothing removed house/h.yaml:2:12, rule flame-proves-nothing added " +
+		"house/h.yaml:2:10"
 	if got := changes(retires, says); got != want {
 		t.Errorf("%q\nwant %q", got, want)
 	}

@@ -1,13 +1,13 @@
 // Package drafts tells what the drafts of a ruleset would change about a case.
 //
-// A draft is evaluated and changes nothing. What it would change is not reasoned out beside the engine: the ruleset is built
-// with the draft active ([load.WithDrafts]), the case is judged by that, and the two outcomes are compared. So the answer
-// is the engine's own, whatever else hangs on the rule: facts that others read, readings that it sets aside, the family
-// that its evidence counts in.
+// A draft is evaluated and changes nothing. What it would change is not reasoned out beside the engine: the ruleset is
+// built with the draft active ([load.WithDrafts]), the case is judged by that, and the two outcomes are compared. So
+// the answer is the engine's own, whatever else hangs on the rule: facts that others read, readings that it sets aside,
+// the family that its evidence counts in.
 //
-// A draft is told when it holds; one that doesn't, when it would change something all the same (arithmetic that fails in it
-// makes every verdict inconclusive, a fact that it establishes may become undecided, a rule that it replaces would be
-// gone). One that waits for a reading that nobody took is not told otherwise.
+// A draft is told when it holds; one that doesn't, when it would change something all the same (arithmetic that fails
+// in it makes every verdict inconclusive, a fact that it establishes may become undecided, a rule that it replaces
+// would be gone). One that waits for a reading that nobody took is not told otherwise.
 package drafts
 
 import (
@@ -26,8 +26,8 @@ import (
 	"whystone/kb/logic"
 )
 
-// Drafts tries out the drafts of one ruleset. Rulesets with drafts active are made when they are asked for first, and kept.
-// Safe for concurrent use.
+// Drafts tries out the drafts of one ruleset. Rulesets with drafts active are made when they are asked for first, and
+// kept. Safe for concurrent use.
 type Drafts struct {
 	rs    *kb.Ruleset
 	rules []*kb.Rule
@@ -112,14 +112,16 @@ func (d *Drafts) together(c *casefile.Case, m engine.Moment, out *engine.Output)
 	}
 	t := &engine.Together{Rules: all}
 	t.Would, t.Error = d.would(c, m, out, all...)
-	if only := out.Drafts; len(only) == 1 && t.Error == nil && only[0].Error == nil && reflect.DeepEqual(only[0].Would, t.Would) {
+	if only := out.Drafts; len(only) == 1 && t.Error == nil && only[0].Error == nil &&
+		reflect.DeepEqual(only[0].Would, t.Would) {
 		return nil
 	}
 	return t
 }
 
 // would judges the case with drafts active. Nil when nothing would change, or with a list that says why they can't be.
-func (d *Drafts) would(c *casefile.Case, m engine.Moment, was *engine.Output, ids ...string) (*engine.Would, diag.List) {
+func (d *Drafts) would(c *casefile.Case, m engine.Moment, was *engine.Output, ids ...string) (*engine.Would,
+	diag.List) {
 	t := d.trial(ids)
 	t.once.Do(func() { t.prepare(d.rs, ids) })
 	if t.engine == nil {
@@ -164,8 +166,8 @@ func (t *trial) prepare(rs *kb.Ruleset, ids []string) {
 	t.judges.New = func() any { return t.engine.NewJudge() }
 }
 
-// Under is a case as another ruleset of the same vocabulary reads it: its own observables in place of those that the case
-// was read with.
+// Under is a case as another ruleset of the same vocabulary reads it: its own observables in place of those that the
+// case was read with.
 func Under(rs *kb.Ruleset, c *casefile.Case) *casefile.Case {
 	out := *c
 	out.Readings = make([]*casefile.Reading, len(c.Readings))
@@ -176,7 +178,8 @@ func Under(rs *kb.Ruleset, c *casefile.Case) *casefile.Case {
 	}
 	out.Correlations = slices.Clone(c.Correlations)
 	for i, k := range out.Correlations {
-		out.Correlations[i].A, out.Correlations[i].B = rs.Vocabulary.Observable(k.A.Name), rs.Vocabulary.Observable(k.B.Name)
+		out.Correlations[i].A, out.Correlations[i].B = rs.Vocabulary.Observable(k.A.Name),
+			rs.Vocabulary.Observable(k.B.Name)
 	}
 	return &out
 }

@@ -25,23 +25,29 @@ readings: {thermal_probe: diamond range, facet_doubling: strong, ri: {above: 1.8
 // TestTry: which drafts are told, and the one thing that each would change.
 func TestTry(t *testing.T) {
 	for _, tt := range []struct{ name, rule, told, more string }{
-		{"excludes", "if: 'facet_doubling == \"strong\"', excludes: [synthetic-moissanite]", "contradictory", "excluded +[synthetic-moissanite]"},
+		{"excludes", "if: 'facet_doubling == \"strong\"', excludes: [synthetic-moissanite]", "contradictory",
+			"excluded +[synthetic-moissanite]"},
 		{"cautions", "if: ri > 1.81, cautions: Look again.", "identified", "cautions +[Look again.]"},
 		{"sends on", "if: ri > 1.81, sends_on: For a laboratory.", "identified", "sent on +[For a laboratory.]"},
 		{"calls for", "if: ri > 1.81, calls_for: [polariscope]", "identified", "calls for +[polariscope]"},
 		{"forbids", "if: ri > 1.81, forbids: [hydrostatic-weighing]", "identified", "forbids +[hydrostatic-weighing]"},
 		{"sets aside", "if: ri > 1.81, sets_aside: [specific_gravity]", "identified", "set aside +[specific_gravity]"},
-		{"weighs", "if: 'facet_doubling == \"strong\"', supports: {materials: [diamond-topped-doublet], strength: moderate}", "identified", "toward [diamond-topped-doublet]"},
+		{"weighs", "if: 'facet_doubling == \"strong\"', supports: {materials: [diamond-topped-doublet], strength: " +
+			"moderate}", "identified", "toward [diamond-topped-doublet]"},
 		{"made already", "if: ri > 1.81, calls_for: [loupe-doubling]", "nothing", ""},
 		{"always", "cautions: Said of every stone.", "identified", "cautions +[Said of every stone.]"},
 		{"fails", "if: 'facet_doubling == \"none\"', cautions: Look again.", "not told", ""},
 		{"not read", "if: 'polariscope == \"stays dark\"', cautions: Look again.", "not told", ""},
 		{"undecided, and would change nothing", "if: specific_gravity > 3.21, cautions: Look again.", "not told", ""},
-		{"can't be evaluated, and only cautions", "if: specific_gravity / (ri - ri) > 1, cautions: Look again.", "identified", "faults +[The rule draft could not be evaluated"},
-		{"can't be evaluated", "if: specific_gravity / (ri - ri) > 1, family: density, weakens: {materials: [quartz], ratio: 2}", "inconclusive", "faults +[The rule draft could not be evaluated"},
-		{"waits for its exception", "if: ri > 1.81, unless: specific_gravity > 3.21, cautions: Look again.", "identified", "waiting +[The rule draft would apply"},
+		{"can't be evaluated, and only cautions", "if: specific_gravity / (ri - ri) > 1, cautions: Look again.",
+			"identified", "faults +[The rule draft could not be evaluated"},
+		{"can't be evaluated", "if: specific_gravity / (ri - ri) > 1, family: density, weakens: {materials: " +
+			"[quartz], ratio: 2}", "inconclusive", "faults +[The rule draft could not be evaluated"},
+		{"waits for its exception", "if: ri > 1.81, unless: specific_gravity > 3.21, cautions: Look again.",
+			"identified", "waiting +[The rule draft would apply"},
 		{"ended", "if: ri > 1.81, cautions: Look again., until: 2031-03-01", "not told", ""},
-		{"begins later", "if: ri > 1.81, cautions: Look again., since: 2031-05-01", "identified", "cautions +[Look again.]"},
+		{"begins later", "if: ri > 1.81, cautions: Look again., since: 2031-05-01", "identified",
+			"cautions +[Look again.]"},
 	} {
 		rs := loaded(t, "  - {rule: draft, says: A draft., status: draft, source: invented, "+tt.rule+"}\n")
 		out := tried(t, rs, moissanite)
@@ -73,7 +79,8 @@ func gains(w *engine.Would) string {
 	for _, x := range []struct {
 		name string
 		engine.Gain
-	}{{"excluded", w.Excluded}, {"set aside", w.SetAside}, {"cautions", w.Cautions}, {"sent on", w.SentOn}, {"calls for", w.CallsFor},
+	}{{"excluded", w.Excluded}, {"set aside", w.SetAside}, {"cautions", w.Cautions}, {"sent on", w.SentOn},
+		{"calls for", w.CallsFor},
 		{"forbids", w.Forbids}, {"waiting", w.Waiting}, {"faults", w.Faults}} {
 		if len(x.Added) > 0 {
 			says += fmt.Sprintf("%s +%v; ", x.name, x.Added)
@@ -95,21 +102,24 @@ func TestTogether(t *testing.T) {
 	if len(out.Drafts) != 1 || *out.Drafts[0].Rule != "first" || out.Drafts[0].Would != nil {
 		t.Errorf("alone: %+v", out.Drafts)
 	}
-	if all := out.DraftsTogether; all == nil || !slices.Equal(all.Rules, []string{"first", "second"}) || all.Would == nil ||
+	if all := out.DraftsTogether; all == nil || !slices.Equal(all.Rules, []string{"first", "second"}) ||
+		all.Would == nil ||
 		!slices.Equal(all.Would.Cautions.Added, []string{"Dark to its end."}) {
 		t.Errorf("together: %+v", all)
 	}
 
 	circle := chain + "  - {rule: third, says: x, if: seen_dark, sets_aside: [ri], status: draft, source: invented}\n"
 	out = tried(t, loaded(t, circle), moissanite)
-	if all := out.DraftsTogether; all == nil || all.Would != nil || len(all.Error) == 0 || all.Error[0].Code != "circle-of-facts" {
+	if all := out.DraftsTogether; all == nil || all.Would != nil || len(all.Error) == 0 ||
+		all.Error[0].Code != "circle-of-facts" {
 		t.Errorf("in a circle: %+v", all)
 	}
 	if out.Verdict != "identified" || len(out.Drafts) != 1 {
 		t.Error("the judging failed with them")
 	}
 
-	same := tried(t, loaded(t, chain+"  - {rule: no-matter, says: x, if: ri < 1.5, cautions: x, status: draft, source: invented}\n"), "case: D-2\nreadings: {ri: 1.45}\n")
+	same := tried(t, loaded(t, chain+"  - {rule: no-matter, says: x, if: ri < 1.5, cautions: x, status: draft, "+
+		"source: invented}\n"), "case: D-2\nreadings: {ri: 1.45}\n")
 	if same.DraftsTogether != nil || len(same.Drafts) != 1 {
 		t.Errorf("all would change what the one told would: %+v", same.DraftsTogether)
 	}
@@ -122,7 +132,8 @@ func TestCannotBeActive(t *testing.T) {
   - {rule: answers, says: x, if: specific_gravity > 4, establishes: {grey_area: true}, source: invented}
   - {rule: draft, says: x, if: ri > 1.81, establishes: {grey_area: true}, status: draft, source: invented}
 `), moissanite)
-	if len(out.Drafts) != 1 || out.Drafts[0].Would != nil || len(out.Drafts[0].Error) == 0 || out.Drafts[0].Error[0].Code != "circle-of-facts" {
+	if len(out.Drafts) != 1 || out.Drafts[0].Would != nil || len(out.Drafts[0].Error) == 0 ||
+		out.Drafts[0].Error[0].Code != "circle-of-facts" {
 		t.Fatalf("%+v", out.Drafts)
 	}
 	if out.Verdict == "" || len(out.Faults) > 0 {
@@ -139,27 +150,35 @@ func TestBasisThroughDraft(t *testing.T) {
 `
 	out := tried(t, loaded(t, rules), moissanite)
 	c := read(t, loaded(t, strings.Replace(rules, "status: draft", "status: active", 1)), moissanite)
-	active := engine.Prepare(loaded(t, strings.Replace(rules, "status: draft", "status: active", 1))).NewJudge().Judge(c, noon)
+	active := engine.Prepare(loaded(t, strings.Replace(rules, "status: draft", "status: active",
+		1))).NewJudge().Judge(c, noon)
 	if told, changes := len(out.Drafts) == 1, diff.Outputs(out, active) != nil; !told || !changes {
 		t.Errorf("told: %t, and it changes something: %t", told, changes)
 	}
 }
 
-// TestAsWritten: what a draft would change is what it does change once the files say that it is active: over all demo cases,
-// for a draft of every kind, each judged by a ruleset that was loaded from such files and a case that was read by it.
+// TestAsWritten: what a draft would change is what it does change once the files say that it is active: over all demo
+// cases, for a draft of every kind, each judged by a ruleset that was loaded from such files and a case that was read
+// by it.
 func TestAsWritten(t *testing.T) {
 	rules := []string{
-		"  - {rule: d-excludes, says: x, if: ri > 1.81 and specific_gravity > 3, excludes: [natural-diamond, cubic-zirconia], family: density, STATUS, source: invented}\n",
-		"  - {rule: d-sets-aside, says: x, if: not stone.mounted, sets_aside: [thermal_probe, breath_fog], STATUS, source: invented}\n",
-		"  - {rule: d-supports, says: x, if: 'colour == \"colourless\"', supports: {materials: [glass], strength: moderate}, STATUS, source: invented}\n",
-		"  - {rule: d-weakens, says: x, if: 'thermal_probe == \"diamond range\"', weakens: {materials: [diamond], strength: strong}, STATUS, source: invented}\n",
-		"  - {rule: d-cautions, says: x, if: claim == \"diamond\", cautions: x, forbids: [polariscope], calls_for: [polariscope, loupe-doubling], STATUS, source: invented}\n",
+		"  - {rule: d-excludes, says: x, if: ri > 1.81 and specific_gravity > 3, excludes: [natural-diamond, " +
+			"cubic-zirconia], family: density, STATUS, source: invented}\n",
+		"  - {rule: d-sets-aside, says: x, if: not stone.mounted, sets_aside: [thermal_probe, breath_fog], STATUS, " +
+			"source: invented}\n",
+		"  - {rule: d-supports, says: x, if: 'colour == \"colourless\"', supports: {materials: [glass], strength: " +
+			"moderate}, STATUS, source: invented}\n",
+		"  - {rule: d-weakens, says: x, if: 'thermal_probe == \"diamond range\"', weakens: {materials: [diamond], " +
+			"strength: strong}, STATUS, source: invented}\n",
+		"  - {rule: d-cautions, says: x, if: claim == \"diamond\", cautions: x, forbids: [polariscope], calls_for: " +
+			"[polariscope, loupe-doubling], STATUS, source: invented}\n",
 		"  - {rule: d-sends-on, says: x, if: stake > 1000, sends_on: x, STATUS, source: invented}\n",
 	}
 	written := func(active int) string {
 		var b strings.Builder
 		for i, r := range rules {
-			b.WriteString(strings.Replace(r, "STATUS", "status: "+map[bool]string{true: "active", false: "draft"}[i == active || active == len(rules)], 1))
+			b.WriteString(strings.Replace(r, "STATUS", "status: "+map[bool]string{true: "active",
+				false: "draft"}[i == active || active == len(rules)], 1))
 		}
 		return b.String()
 	}
@@ -235,8 +254,8 @@ func demoCases(t *testing.T) []string {
 	return out
 }
 
-// TestMadeOnce: a ruleset with a draft active is made when it is needed first, once, whoever asks at the same time; without
-// drafts nothing is made.
+// TestMadeOnce: a ruleset with a draft active is made when it is needed first, once, whoever asks at the same time;
+// without drafts nothing is made.
 func TestMadeOnce(t *testing.T) {
 	rs := loaded(t, `
   - {rule: holds, says: x, if: ri > 1.81, cautions: Look again., status: draft, source: invented}
@@ -276,14 +295,17 @@ func TestMadeOnce(t *testing.T) {
 // TestUnder: a case is read by the other ruleset's own observables, its correlations too.
 func TestUnder(t *testing.T) {
 	a, b := loaded(t, ""), loaded(t, "")
-	c := read(t, a, "case: U-1\nreadings: {ri: [1.544, 1.553], specific_gravity: 2.65}\ncorrelations: [{of: [ri, specific_gravity], r: 0.3}]\n")
+	c := read(t, a, "case: U-1\nreadings: {ri: [1.544, 1.553], specific_gravity: 2.65}\ncorrelations: [{of: [ri, "+
+		"specific_gravity], r: 0.3}]\n")
 	x := Under(b, c)
 	for i, r := range x.Readings {
-		if r.Observable != b.Vocabulary.Observables[c.Readings[i].Observable.Index] || c.Readings[i].Observable != a.Vocabulary.Observables[r.Observable.Index] {
+		if r.Observable != b.Vocabulary.Observables[c.Readings[i].Observable.Index] ||
+			c.Readings[i].Observable != a.Vocabulary.Observables[r.Observable.Index] {
 			t.Errorf("%s is of the wrong vocabulary", r.Name())
 		}
 	}
-	if k := x.Correlations[0]; k.A != b.Vocabulary.Observable(k.A.Name) || k.B != b.Vocabulary.Observable(k.B.Name) || k.R != 0.3 {
+	if k := x.Correlations[0]; k.A != b.Vocabulary.Observable(k.A.Name) || k.B != b.Vocabulary.Observable(k.B.Name) ||
+		k.R != 0.3 {
 		t.Error("the correlation is of the wrong vocabulary")
 	}
 	if c.Correlations[0].A != a.Vocabulary.Observable("ri") {
@@ -291,7 +313,8 @@ func TestUnder(t *testing.T) {
 	}
 }
 
-// TestWaitingForReading: a draft that waits for a reading nobody took is not told, though its fact would no longer fail.
+// TestWaitingForReading: a draft that waits for a reading nobody took is not told, though its fact would no longer
+// fail.
 func TestWaitingForReading(t *testing.T) {
 	rules := `
   - {rule: without, says: x, if: not looked_flawed, cautions: Look for flaws., source: invented}
@@ -302,7 +325,8 @@ func TestWaitingForReading(t *testing.T) {
 	}
 	inconclusive := strings.Replace(moissanite, "{thermal", "{inclusions: {inconclusive: dirty}, thermal", 1)
 	out := tried(t, loaded(t, rules), inconclusive)
-	if len(out.Drafts) != 1 || out.Drafts[0].Would == nil || !slices.Contains(out.Drafts[0].Would.Cautions.Removed, "Look for flaws.") {
+	if len(out.Drafts) != 1 || out.Drafts[0].Would == nil || !slices.Contains(out.Drafts[0].Would.Cautions.Removed,
+		"Look for flaws.") {
 		t.Errorf("that stayed inconclusive: %+v", out.Drafts)
 	}
 }

@@ -37,7 +37,8 @@ func tryLoad(tb testing.TB, rules string) (*kb.Ruleset, diag.List) {
 	tb.Helper()
 	layers := []load.Layer{enginetest.Shipped(tb)}
 	if rules != "" {
-		layers = append(layers, load.Layer{Name: "house", FS: fstest.MapFS{"rules.yaml": {Data: []byte("format: 1\nrules:\n" + rules)}}})
+		layers = append(layers, load.Layer{Name: "house",
+			FS: fstest.MapFS{"rules.yaml": {Data: []byte("format: 1\nrules:\n" + rules)}}})
 	}
 	return load.Load(tb.Context(), layers)
 }

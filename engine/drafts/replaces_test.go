@@ -5,10 +5,11 @@ import (
 	"testing"
 )
 
-// TestReplacing: a draft that is to replace a rule is told where it would take that away, though it doesn't hold itself;
-// till then the rule stays. Where neither has a say nothing is told.
+// TestReplacing: a draft that is to replace a rule is told where it would take that away, though it doesn't hold
+// itself; till then the rule stays. Where neither has a say nothing is told.
 func TestReplacing(t *testing.T) {
-	rs := loaded(t, "  - {rule: draft, says: A draft., status: draft, source: invented, if: stake >= 50000, sends_on: Ours., replaces: high-stake-diamond-goes-on, because: x}\n")
+	rs := loaded(t, "  - {rule: draft, says: A draft., status: draft, source: invented, if: stake >= 50000, "+
+		"sends_on: Ours., replaces: high-stake-diamond-goes-on, because: x}\n")
 	high := "case: D-1\nclaim: diamond\nstake: STAKE\nreadings: {thermal_probe: diamond range}\n"
 	for _, tt := range []struct{ stake, now, would string }{
 		{"26000", "At this stake", "sent on -[At this stake"},

@@ -1,4 +1,5 @@
-// Package enginetest is what tests of the packages below engine share: the shipped ruleset, with layers above it, and cases.
+// Package enginetest is what tests of the packages below engine share: the shipped ruleset, with layers above it, and
+// cases.
 package enginetest
 
 import (

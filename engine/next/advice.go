@@ -67,19 +67,20 @@ type Suggestion struct {
 	Minutes float64       `json:"minutes"`
 	Again   bool          `json:"again"` // its best look was read before
 	// EntropyDrop is the expected fall of the entropy in nats; TellsNothing that it falls by next to nothing, or rises.
-	EntropyDrop   float64     `json:"entropy_drop"`
-	TellsNothing  bool        `json:"tells_nothing"`
-	LossReduction float64     `json:"loss_reduction"` // expected, in the policy's currency, minutes not counted
-	Net           float64     `json:"net"`            // the same less the minutes' cost
-	Further       float64     `json:"further"`        // how likely it brings the verdict further, from 0 to 1
-	Verdicts      Verdicts    `json:"verdicts"`
-	Splits        [][]string  `json:"splits"` // the likeliest candidates in groups that it parts; empty: it parts none
-	Looks         []Look      `json:"looks"`  // what to look at, best first; the outcomes are of the first
-	Outcomes      []LeadsTo   `json:"outcomes"`
-	Then          *Then       `json:"then"`       // the best to do after it, where no single test brings the verdict further
-	CalledFor     []CalledFor `json:"called_for"` // rules that ask for it
-	Asks          []string    `json:"asks"`       // what it needs and the case does not say
-	Cautions      []string    `json:"cautions"`
+	EntropyDrop   float64    `json:"entropy_drop"`
+	TellsNothing  bool       `json:"tells_nothing"`
+	LossReduction float64    `json:"loss_reduction"` // expected, in the policy's currency, minutes not counted
+	Net           float64    `json:"net"`            // the same less the minutes' cost
+	Further       float64    `json:"further"`        // how likely it brings the verdict further, from 0 to 1
+	Verdicts      Verdicts   `json:"verdicts"`
+	Splits        [][]string `json:"splits"` // the likeliest candidates in groups that it parts; empty: it parts none
+	Looks         []Look     `json:"looks"`  // what to look at, best first; the outcomes are of the first
+	Outcomes      []LeadsTo  `json:"outcomes"`
+	// the best to do after it, where no single test brings the verdict further
+	Then      *Then       `json:"then"`
+	CalledFor []CalledFor `json:"called_for"` // rules that ask for it
+	Asks      []string    `json:"asks"`       // what it needs and the case does not say
+	Cautions  []string    `json:"cautions"`
 
 	reasons []phrase.Reason
 }
@@ -142,9 +143,10 @@ type CalledFor struct {
 // advice puts everything together; found is sorted.
 func (b *bench) advice(m engine.Moment, found []suggestion) *Advice {
 	rs := b.e.Ruleset
-	a := &Advice{Format: 1, Case: b.c.ID, Ruleset: rs.Digest, Method: rs.Method, AsOf: m.On.Format(time.RFC3339), Now: b.base.result,
-		Entropy: b.base.entropy, Loss: b.base.loss, Currency: rs.Policy.Currency, Because: []string{}, Tests: []Suggestion{}, Repeat: []RepeatFirst{},
-		Harmful: []NotDone{}, Infeasible: []NotDone{}, Forbidden: []NotDone{}}
+	a := &Advice{Format: 1, Case: b.c.ID, Ruleset: rs.Digest, Method: rs.Method, AsOf: m.On.Format(time.RFC3339),
+		Now: b.base.result, Entropy: b.base.entropy, Loss: b.base.loss, Currency: rs.Policy.Currency,
+		Because: []string{}, Tests: []Suggestion{}, Repeat: []RepeatFirst{}, Harmful: []NotDone{},
+		Infeasible: []NotDone{}, Forbidden: []NotDone{}}
 	for i := range found {
 		a.Tests = append(a.Tests, b.told(&found[i]))
 	}
@@ -156,11 +158,13 @@ func (b *bench) advice(m engine.Moment, found []suggestion) *Advice {
 func (b *bench) told(s *suggestion) Suggestion {
 	f := s.best()
 	parts := b.splits(f)
-	out := Suggestion{Test: s.test.ID, Name: s.test.Name, Minutes: s.test.Minutes, Again: f.look.again, EntropyDrop: f.drop, TellsNothing: !f.tells(&b.cost),
-		LossReduction: f.reduction, Net: f.reduction - b.cost.perMinute*s.test.Minutes, Further: f.better,
+	out := Suggestion{Test: s.test.ID, Name: s.test.Name, Minutes: s.test.Minutes, Again: f.look.again,
+		EntropyDrop: f.drop, TellsNothing: !f.tells(&b.cost), LossReduction: f.reduction,
+		Net: f.reduction - b.cost.perMinute*s.test.Minutes, Further: f.better,
 		Verdicts: Verdicts{Identified: f.decision(engine.Identified), Narrowed: f.decision(engine.Narrowed),
 			Inconclusive: f.decision(engine.Inconclusive), Contradictory: f.decision(engine.Contradictory)},
-		Splits: ids(parts), Outcomes: s.leads, CalledFor: []CalledFor{}, Asks: orNone(b.needs[s.test].Unknown), Cautions: orNone(s.test.Cautions)}
+		Splits: ids(parts), Outcomes: s.leads, CalledFor: []CalledFor{}, Asks: orNone(b.needs[s.test].Unknown),
+		Cautions: orNone(s.test.Cautions)}
 	for i := range s.looks {
 		out.Looks = append(out.Looks, lookTold(&s.looks[i]))
 	}
@@ -168,7 +172,8 @@ func (b *bench) told(s *suggestion) Suggestion {
 		out.CalledFor = append(out.CalledFor, CalledFor{Rule: r.ID, Says: r.Says})
 	}
 	if t := s.then; t != nil {
-		out.Then = &Then{Test: t.second.ID, Name: t.second.Name, EntropyDrop: t.drop, LossReduction: t.reduction, Further: t.better}
+		out.Then = &Then{Test: t.second.ID, Name: t.second.Name, EntropyDrop: t.drop, LossReduction: t.reduction,
+			Further: t.better}
 	}
 	out.reasons = b.suggested(s, &out, parts)
 	out.Says = phrase.Sentences(out.reasons)

@@ -10,10 +10,10 @@ import (
 	"whystone/kb/casefile"
 )
 
-// A stretch of values is told with a verdict only if every reading in it gets that verdict. So the values that a test can
-// show are tried one by one, to the last figure that it reads, and neighbours that lead to the same are told together. Of
-// two rays there are too many pairs for that: boxes of them are tried as far as mostPlays goes, and those that were not tried
-// whole, or not alike throughout, are told with "mostly".
+// A stretch of values is told with a verdict only if every reading in it gets that verdict. So the values that a test
+// can show are tried one by one, to the last figure that it reads, and neighbours that lead to the same are told
+// together. Of two rays there are too many pairs for that: boxes of them are tried as far as mostPlays goes, and those
+// that were not tried whole, or not alike throughout, are told with "mostly".
 
 const (
 	// mostPlays bounds the readings that are tried for what a look is told to lead to.
@@ -26,8 +26,8 @@ const (
 	mostly = 0.75
 )
 
-// figure is the last decimal place that a look is read to: the one that its uncertainty, in the middle of its scale, leaves
-// meaningful.
+// figure is the last decimal place that a look is read to: the one that its uncertainty, in the middle of its scale,
+// leaves meaningful.
 func (l *look) figure() int {
 	u := l.source.U((l.source.Limits[0] + l.source.Limits[1]) / 2)
 	if !(u > 0) {
@@ -117,8 +117,8 @@ func (n *band) told(l *look, s scale, mostly bool) LeadsTo {
 	if n.to > n.from {
 		says += " to " + s.text(n.to)
 	}
-	return LeadsTo{Outcome: says + phrase.Unit(l.source.Observable), Likelihood: n.mass, To: n.state.short(), Entropy: n.entropy / n.mass,
-		SentOn: n.state.sentOn, Mostly: mostly, cautions: n.cautions}
+	return LeadsTo{Outcome: says + phrase.Unit(l.source.Observable), Likelihood: n.mass, To: n.state.short(),
+		Entropy: n.entropy / n.mass, SentOn: n.state.sentOn, Mostly: mostly, cautions: n.cautions}
 }
 
 // spread hands out the mass of played stretches from below.
@@ -162,15 +162,16 @@ func (s *spread) upTo(x float64, to *band) bool {
 	return to.mass > 0
 }
 
-// box is pairs of rays that lead to the same, as far as they were played: the low ray and its distance from the high one.
+// box is pairs of rays that lead to the same, as far as they were played: the low ray and its distance from the high
+// one.
 type box struct {
 	band
 	low, apart [2]float64
 	best       *played
 }
 
-// boxes puts played pairs together: neighbours in the distance, then those of neighbouring low rays that have most of their
-// distances in common.
+// boxes puts played pairs together: neighbours in the distance, then those of neighbouring low rays that have most of
+// their distances in common.
 func (b *bench) boxes(p *player, l *look, list []played, unclear float64) []LeadsTo {
 	var done, open []*box
 	for i := 0; i < len(list); {
@@ -214,7 +215,8 @@ func runsOf(list []played) []*box {
 			last.add(x)
 			continue
 		}
-		fresh := &box{band: band{state: x.state}, low: [2]float64{x.reading.Value, x.reading.Value}, apart: [2]float64{d, d}}
+		fresh := &box{band: band{state: x.state}, low: [2]float64{x.reading.Value, x.reading.Value},
+			apart: [2]float64{d, d}}
 		fresh.add(x)
 		out = append(out, fresh)
 	}
@@ -249,8 +251,8 @@ func (o *box) take(r *box) {
 	}
 }
 
-// tried tries the readings of a box, as far as there are not too many, and tells it. One of which too few get the verdict that
-// was played is told by its likeliest reading alone.
+// tried tries the readings of a box, as far as there are not too many, and tells it. One of which too few get the
+// verdict that was played is told by its likeliest reading alone.
 func (b *bench) tried(p *player, l *look, o *box, unclear float64) LeadsTo {
 	s := scale{l.figure()}
 	low, apart := s.inner(o.low), s.inner(o.apart)
@@ -264,8 +266,8 @@ func (b *bench) tried(p *player, l *look, o *box, unclear float64) LeadsTo {
 		}
 	}
 	says := "low ray " + s.stretch(low) + ", the rays " + s.stretch(apart) + " apart"
-	return LeadsTo{Outcome: says, Likelihood: o.mass, To: o.state.short(), Entropy: o.entropy / o.mass, SentOn: o.state.sentOn,
-		Mostly: !whole || good < all, cautions: o.cautions}
+	return LeadsTo{Outcome: says, Likelihood: o.mass, To: o.state.short(), Entropy: o.entropy / o.mass,
+		SentOn: o.state.sentOn, Mostly: !whole || good < all, cautions: o.cautions}
 }
 
 // inner is the values that lie within a stretch; of one too narrow for any, the nearest.
@@ -287,8 +289,8 @@ func (s scale) stretch(of [2]int) string {
 	return s.text(s.at(of[0])) + " to " + s.text(s.at(of[1]))
 }
 
-// try counts the readings of a box that get its verdict, among those that were tried: all, or where there are too many its
-// corners and some between.
+// try counts the readings of a box that get its verdict, among those that were tried: all, or where there are too many
+// its corners and some between.
 func (b *bench) try(p *player, l *look, s scale, o *box, low, apart [2]int) (good, all int, whole bool) {
 	n, m := low[1]-low[0]+1, apart[1]-apart[0]+1
 	strideLow, strideApart := 1, 1

@@ -78,7 +78,8 @@ func written(r *casefile.Reading) string {
 // drawDesk draws a stone of some material, with one to four tests as its sheet leads to expect; sometimes one
 // as another's does.
 func drawDesk(tb testing.TB, rs *kb.Ruleset, rng *rand.Rand) *desk {
-	d := &desk{stone: map[string]string{"carat": fmt.Sprintf("%.2f", 0.2+3*rng.Float64()), "cut": []string{"round brilliant", "oval", "cushion"}[rng.IntN(3)]},
+	d := &desk{stone: map[string]string{"carat": fmt.Sprintf("%.2f", 0.2+3*rng.Float64()),
+		"cut": []string{"round brilliant", "oval", "cushion"}[rng.IntN(3)]},
 		readings: map[string][]string{}}
 	for _, k := range []string{"mounted", "warm", "wet", "coated"} {
 		if rng.IntN(4) > 0 {
@@ -112,12 +113,16 @@ func drawDesk(tb testing.TB, rs *kb.Ruleset, rng *rand.Rand) *desk {
 func (d *desk) measured(tb testing.TB, rs *kb.Ruleset, s *feasible.Source, x float64) *desk {
 	out := &desk{stone: maps.Clone(d.stone), readings: d.readings}
 	size := 6.5
-	for range 3 { // what is computed goes as one over the cube of the size; the proportions are those of a round brilliant
+	// what is computed goes as one over the cube of the size; the proportions are those of a round brilliant
+	for range 3 {
 		for k, part := range map[string]float64{"length_mm": 1, "width_mm": 1, "depth_mm": 0.61} {
 			out.stone[k] = strconv.FormatFloat(part*size, 'g', 17, 64)
 		}
 		c := read(tb, rs, "measured", out.text())
-		i := slices.IndexFunc(c.Readings, func(r *casefile.Reading) bool { return r.Observable == s.Observable && r.Derived })
+		i := slices.IndexFunc(c.Readings, func(r *casefile.Reading) bool {
+			return r.Observable == s.Observable &&
+				r.Derived
+		})
 		if i < 0 {
 			return nil
 		}
@@ -160,9 +165,9 @@ func probe(rng *rand.Rand, lo, hi string) []string {
 	return out
 }
 
-// TestBandsAreTrue draws cases, asks what to test next, and does what is suggested: each stretch of outcomes that is told with
-// a verdict is read at both its ends and inside, through intake and judging. All of it must come to what was told; of what is
-// told with "mostly", most. 120 cases; 800 with WHYSTONE_REQUIRE_ALL=1.
+// TestBandsAreTrue draws cases, asks what to test next, and does what is suggested: each stretch of outcomes that is
+// told with a verdict is read at both its ends and inside, through intake and judging. All of it must come to what was
+// told; of what is told with "mostly", most. 120 cases; 800 with WHYSTONE_REQUIRE_ALL=1.
 func TestBandsAreTrue(t *testing.T) {
 	n := rounds(120)
 	if os.Getenv("WHYSTONE_REQUIRE_ALL") == "1" {
@@ -190,14 +195,18 @@ func TestBandsAreTrue(t *testing.T) {
 					var dec engine.Decision
 					judge.Decide(got, noon.On, &dec)
 					to := wording.Of(&dec)
-					same := to.Verdict == o.To.Verdict && to.Named == o.To.Named && slices.Equal(slices.Sorted(slices.Values(to.Nodes)), slices.Sorted(slices.Values(o.To.Nodes))) && to.Claim == o.To.Claim
+					same := to.Verdict == o.To.Verdict && to.Named == o.To.Named &&
+						slices.Equal(slices.Sorted(slices.Values(to.Nodes)),
+							slices.Sorted(slices.Values(o.To.Nodes))) && to.Claim == o.To.Claim
 					switch {
 					case o.Mostly:
 						asked[fmt.Sprint("mostly ", same)]++
 					case !same:
-						t.Fatalf("%s of %s: %s is told as %s (claim %s), and it is %s (claim %s)\n%s", s.Test, from.Observable.Name, o.Outcome, o.To.Says, o.To.Claim, to.Says, to.Claim, x.text())
+						t.Fatalf("%s of %s: %s is told as %s (claim %s), and it is %s (claim %s)\n%s", s.Test,
+							from.Observable.Name, o.Outcome, o.To.Says, o.To.Claim, to.Says, to.Claim, x.text())
 					default:
-						asked[from.Observable.Kind.String()+map[bool]string{true: " pair"}[strings.HasPrefix(o.Outcome, "low ray")]]++
+						asked[from.Observable.Kind.String()+map[bool]string{true: " pair"}[strings.HasPrefix(o.Outcome,
+							"low ray")]]++
 					}
 				}
 			}

@@ -29,8 +29,8 @@ func (m *model) priors() []float64 {
 	return append(out, modelUnlisted)
 }
 
-// likely is the likelihood of an outcome of a test under each stone and what is unlisted, from the definition: (1-e) L +
-// e L_any. The outcome is the index of a choice, seen or not (0, 1) of a feature, a value of a quantity.
+// likely is the likelihood of an outcome of a test under each stone and what is unlisted, from the definition: (1-e) L
+// + e L_any. The outcome is the index of a choice, seen or not (0, 1) of a feature, a value of a quantity.
 func (m *model) likely(t *modelTest, outcome float64) []float64 {
 	var out []float64
 	any := m.any(t, outcome)
@@ -196,14 +196,16 @@ func TestAgainstBruteForce(t *testing.T) {
 			want, got := m.drop(&m.tests[i], w, DefaultUnclear), s.best().drop
 			compared[m.tests[i].kind]++
 			if math.Abs(got-want) > 1e-9 {
-				t.Errorf("%s: the entropy is expected to fall by %.12f, by brute force %.12f", m.tests[i].kind, got, want)
+				t.Errorf("%s: the entropy is expected to fall by %.12f, by brute force %.12f", m.tests[i].kind, got,
+					want)
 			}
 			if got < -1e-12 {
 				t.Errorf("%s: negative: %g", m.tests[i].kind, got)
 			}
 		}
 	}
-	if !testing.Short() && (compared["choice"] < 5 || compared["feature"] < 5 || compared["quantity"] < 5) { // -short draws few
+	// -short draws few
+	if !testing.Short() && (compared["choice"] < 5 || compared["feature"] < 5 || compared["quantity"] < 5) {
 		t.Errorf("compared: %v", compared)
 	}
 }
@@ -239,7 +241,10 @@ func TestTwoDeepAgainstBruteForce(t *testing.T) {
 				first := b.suggest(a.players[0], rs.Test(m.names("test", i)))
 				second := b.suggest(a.players[0], rs.Test(m.names("test", k)))
 				got := b.both(a.players[0], first.best(), second.best().look, second.test).drop
-				after := func(w []float64) float64 { return entropyOf(w) - m.drop(&m.tests[k], normal1(w), DefaultUnclear) }
+				after := func(w []float64) float64 {
+					return entropyOf(w) - m.drop(&m.tests[k], normal1(w),
+						DefaultUnclear)
+				}
 				want := entropyOf(w) - ((1-DefaultUnclear)*m.expect(&m.tests[i], w, after) + DefaultUnclear*after(w))
 				if math.Abs(got-want) > 1e-9 {
 					t.Errorf("two tests: %.12f, by brute force %.12f", got, want)
@@ -265,8 +270,8 @@ func normal1(w []float64) []float64 {
 	return out
 }
 
-// TestOutcomesComeToOne holds that the outcomes of every look come to 1, and under each stone too, where the sheet gives
-// one blunder rate for all of them.
+// TestOutcomesComeToOne holds that the outcomes of every look come to 1, and under each stone too, where the sheet
+// gives one blunder rate for all of them.
 func TestOutcomesComeToOne(t *testing.T) {
 	rng := rand.New(rand.NewPCG(4, 4))
 	for range rounds(20) {

@@ -22,7 +22,8 @@ const (
 )
 
 // DefaultCosts are those of a policy that says nothing: to let a false claim stand is dearer than to send a stone on.
-var DefaultCosts = map[string]float64{CostWrongStands: 2000, CostWrongFalls: 200, CostWrongName: 500, CostSendOn: 60, CostPerMinute: 1}
+var DefaultCosts = map[string]float64{CostWrongStands: 2000, CostWrongFalls: 200, CostWrongName: 500, CostSendOn: 60,
+	CostPerMinute: 1}
 
 // costs are the policy's for one case.
 type costs struct {
@@ -36,7 +37,8 @@ func costsOf(p *kb.Policy, c *casefile.Case) costs {
 		}
 		return DefaultCosts[key]
 	}
-	k := costs{wrongStands: of(CostWrongStands), wrongFalls: of(CostWrongFalls), wrongName: of(CostWrongName), sendOn: of(CostSendOn), perMinute: of(CostPerMinute)}
+	k := costs{wrongStands: of(CostWrongStands), wrongFalls: of(CostWrongFalls), wrongName: of(CostWrongName),
+		sendOn: of(CostSendOn), perMinute: of(CostPerMinute)}
 	if c.Stake != nil {
 		k.wrongStands = max(k.wrongStands, *c.Stake)
 	}
@@ -68,8 +70,8 @@ func weight(j *engine.Judge, leaves []int) float64 {
 	return sum
 }
 
-// rank is how far a verdict has come: a stone narrowed down counts 2, one named 4, one whose name rests on the readings and is
-// no group's for want of a sign 6; an answer to the claim counts 1 more.
+// rank is how far a verdict has come: a stone narrowed down counts 2, one named 4, one whose name rests on the readings
+// and is no group's for want of a sign 6; an answer to the claim counts 1 more.
 func rank(j *engine.Judge, d *engine.Decision) int {
 	out := 0
 	switch {
@@ -86,8 +88,8 @@ func rank(j *engine.Judge, d *engine.Decision) int {
 	return out
 }
 
-// settled tells whether the house need find out no more: the stone is named by its readings and nothing claimed is left open.
-// A stone that a rule sends on is never settled at the desk.
+// settled tells whether the house need find out no more: the stone is named by its readings and nothing claimed is left
+// open. A stone that a rule sends on is never settled at the desk.
 func (s *state) settled() bool {
 	return s.rank >= 6 && (s.decision.Claim.Claim == nil || s.rank > 6) && !s.sentOn
 }

@@ -12,10 +12,10 @@ import (
 	"whystone/kb/casefile"
 )
 
-// TestRepeatIsWorthLittle does the tests of small models once more, after each outcome: on the average a repeat of a choice
-// is worth next to nothing beside what the test was worth when it was new. (After a surprising outcome it is worth
-// something: it may have been a blunder.) A repeat of a value makes it sharper by the square root of two, which counts
-// where it lies at the end of a range.
+// TestRepeatIsWorthLittle does the tests of small models once more, after each outcome: on the average a repeat of a
+// choice is worth next to nothing beside what the test was worth when it was new. (After a surprising outcome it is
+// worth something: it may have been a blunder.) A repeat of a value makes it sharper by the square root of two, which
+// counts where it lies at the end of a range.
 func TestRepeatIsWorthLittle(t *testing.T) {
 	rng := rand.New(rand.NewPCG(9, 1))
 	fresh, again := map[string]float64{}, map[string]float64{}
@@ -75,13 +75,14 @@ func TestFurtherOfAFamily(t *testing.T) {
 	fresh := find(a.Next(c, noon, Options{}), "breath-fog").EntropyDrop
 	probe := sourceOf(e.Ruleset, "thermal-probe")
 	i, _ := probe.Observable.Outcome("diamond range")
-	if after := find(a.Next(feasible.With(c, probe.Choice(i)), noon, Options{}), "breath-fog").EntropyDrop; after > fresh/4 {
+	if after := find(a.Next(feasible.With(c, probe.Choice(i)), noon, Options{}),
+		"breath-fog").EntropyDrop; after > fresh/4 {
 		t.Errorf("breath on the stone is worth %g nats, after the thermal probe still %g", fresh, after)
 	}
 }
 
-// TestStretchesRise holds that the stretches of a quantity follow on each other and cover all that the test can read, and
-// that each is played by a value within it.
+// TestStretchesRise holds that the stretches of a quantity follow on each other and cover all that the test can read,
+// and that each is played by a value within it.
 func TestStretchesRise(t *testing.T) {
 	e := engine.Prepare(loaded(t))
 	a := New(e)
@@ -94,7 +95,8 @@ func TestStretchesRise(t *testing.T) {
 			if o.reading.Form != casefile.Value {
 				continue
 			}
-			if math.Abs(o.lo-at) > 0.05*(s.Limits[1]-s.Limits[0]) || o.hi < o.lo || o.reading.Value < o.lo || o.reading.Value > o.hi {
+			if math.Abs(o.lo-at) > 0.05*(s.Limits[1]-s.Limits[0]) || o.hi < o.lo || o.reading.Value < o.lo ||
+				o.reading.Value > o.hi {
 				t.Errorf("%s: %g to %g, played by %g, after %g", test, o.lo, o.hi, o.reading.Value, at)
 			}
 			at = o.hi
@@ -126,7 +128,8 @@ func TestMeshIsFineEnough(t *testing.T) {
 			}
 			for i := range s.looks {
 				k := slices.IndexFunc(f.looks, func(g figures) bool {
-					return g.look.source.Observable == s.looks[i].look.source.Observable && g.look.feature == s.looks[i].look.feature
+					return g.look.source.Observable == s.looks[i].look.source.Observable &&
+						g.look.feature == s.looks[i].look.feature
 				})
 				gap := math.Abs(max(0, s.looks[i].drop) - max(0, f.looks[k].drop)) // below zero both tell nothing
 				worst = math.Max(worst, gap)

@@ -42,8 +42,8 @@ func (b *bench) leads(p *player, f *figures, unclear float64) []LeadsTo {
 			last.Likelihood, last.Entropy = last.Likelihood+x.mass*(1-unclear), x.state.entropy
 			continue
 		}
-		l := LeadsTo{Outcome: says, Likelihood: x.mass, To: x.state.short(), Entropy: x.state.entropy, SentOn: x.state.sentOn,
-			Unclear: !x.reading.Usable(), cautions: x.state.cautions}
+		l := LeadsTo{Outcome: says, Likelihood: x.mass, To: x.state.short(), Entropy: x.state.entropy,
+			SentOn: x.state.sentOn, Unclear: !x.reading.Usable(), cautions: x.state.cautions}
 		if x.reading.Usable() {
 			l.Likelihood *= 1 - unclear
 		}

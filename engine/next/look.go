@@ -74,8 +74,8 @@ func fullTurn(sources []*feasible.Source) (index, split *feasible.Source) {
 	return index, split
 }
 
-// sofar tells what a case has of what a test gives: whether it was read, or tried in vain, or computed from the stone, and
-// which features were looked for. A bound within which the test can read a value does not count as read.
+// sofar tells what a case has of what a test gives: whether it was read, or tried in vain, or computed from the stone,
+// and which features were looked for. A bound within which the test can read a value does not count as read.
 func sofar(c *casefile.Case, s *feasible.Source) (read, spoilt, computed bool, searched vocab.Set) {
 	for _, r := range c.Readings {
 		if r.Observable != s.Observable {

@@ -14,8 +14,8 @@ import (
 )
 
 // mesh is how finely a quantity's possible values are integrated. The values that a test can read are cut where the
-// readings' density or the engine's work on them changes: at the ends of the materials' ranges, blurred by the reading's
-// uncertainty, where a reading begins to exclude, and at the limits that rules compare with. Each cell is a
+// readings' density or the engine's work on them changes: at the ends of the materials' ranges, blurred by the
+// reading's uncertainty, where a reading begins to exclude, and at the limits that rules compare with. Each cell is a
 // Gauss-Legendre rule. Neighbouring nodes are then joined until they stand for grain of all outcomes, and the node in
 // their middle is played for them.
 type mesh struct {
@@ -147,7 +147,8 @@ func (p *player) turns(c *casefile.Case, s, split *feasible.Source, before *repe
 	})
 	twin := split.Apart(s, p.e.Ruleset.Policy.Misfit)
 	differences := m.nodes(p.cells(c, twin, before, w, m), func(d float64) []float64 {
-		return before.given(p.different(s, d, w), s.Rays(s.Limits[0], s.Limits[0]).Blunder, before.difference(d, twin.U(d)))
+		return before.given(p.different(s, d, w), s.Rays(s.Limits[0], s.Limits[0]).Blunder,
+			before.difference(d, twin.U(d)))
 	})
 	var out []outcome
 	joint := make([]float64, len(w))

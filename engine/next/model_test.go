@@ -12,8 +12,8 @@ import (
 	"whystone/kb/load"
 )
 
-// model is a small invented ruleset: a few materials and up to six tests, each with an observable in a family of its own.
-// No rule acts. What is in it is kept here as numbers, so that a check need not ask the engine.
+// model is a small invented ruleset: a few materials and up to six tests, each with an observable in a family of its
+// own. No rule acts. What is in it is kept here as numbers, so that a check need not ask the engine.
 type model struct {
 	stones int
 	prior  []float64 // on the policy's scale
@@ -34,7 +34,8 @@ type modelTest struct {
 }
 
 var (
-	modelWords = map[string]float64{"always": 0.98, "usually": 0.85, "often": 0.5, "sometimes": 0.2, "rarely": 0.03, "never": 0}
+	modelWords = map[string]float64{"always": 0.98, "usually": 0.85, "often": 0.5, "sometimes": 0.2, "rarely": 0.03,
+		"never": 0}
 	plainWords = []string{"usually", "often", "sometimes", "rarely"}
 )
 
@@ -47,9 +48,13 @@ const (
 	modelMisfit     = 4.0
 )
 
-// drawModel draws a model; a quantity among its tests only if it is said, as two of them could exclude a stone for good.
+// drawModel draws a model; a quantity among its tests only if it is said, as two of them could exclude a stone for
+// good.
 func drawModel(rng *rand.Rand, quantities int) *model {
-	m := &model{stones: 2 + rng.IntN(4), names: func(kind string, i int) string { return fmt.Sprintf("%s-%d", kind, i) }}
+	m := &model{stones: 2 + rng.IntN(4), names: func(kind string, i int) string {
+		return fmt.Sprintf("%s-%d", kind,
+			i)
+	}}
 	for range m.stones {
 		m.prior = append(m.prior, float64(1+rng.IntN(9)))
 	}
@@ -84,7 +89,8 @@ func (m *model) load(tb testing.TB) *kb.Ruleset {
 	tests.WriteString("format: 1\ntests:\n")
 	for i, t := range m.tests {
 		name := strings.ReplaceAll(m.names("look", i), "-", "_")
-		fmt.Fprintf(&tests, "  - test: %s\n    name: %s\n    harm: none\n    minutes: %g\n    source: invented\n    yields:\n      %s: {family: %s, blunder: %.17g, ",
+		fmt.Fprintf(&tests, "  - test: %s\n    name: %s\n    harm: none\n    minutes: %g\n    source: invented\n    "+
+			"yields:\n      %s: {family: %s, blunder: %.17g, ",
 			m.names("test", i), m.names("test", i), t.minutes, name, m.names("family", i), t.blunder)
 		switch t.kind {
 		case "choice":
@@ -92,13 +98,15 @@ func (m *model) load(tb testing.TB) *kb.Ruleset {
 		case "feature":
 			fmt.Fprintf(&tests, "kind: features, features: {spot: {background: %g}}}\n", modelBackground)
 		default:
-			fmt.Fprintf(&tests, "kind: quantity, unit: \"1\", span: [0, %g], uncertainty: %.17g, resolution: %g}\n", modelSpan, t.u, modelResolution)
+			fmt.Fprintf(&tests, "kind: quantity, unit: \"1\", span: [0, %g], uncertainty: %.17g, resolution: %g}\n",
+				modelSpan, t.u, modelResolution)
 		}
 	}
 	materials.WriteString("format: 1\nmaterials:\n  - {group: stones, name: stones}\n")
 	var priors strings.Builder
 	for s := range m.stones {
-		fmt.Fprintf(&materials, "  - material: %s\n    under: stones\n    name: %s\n    origin: natural\n    seen_at_counter: common\n%s", m.names("stone", s), m.names("stone", s), m.sheet(s))
+		fmt.Fprintf(&materials, "  - material: %s\n    under: stones\n    name: %s\n    origin: natural\n    "+
+			"seen_at_counter: common\n%s", m.names("stone", s), m.names("stone", s), m.sheet(s))
 		fmt.Fprintf(&priors, "%s: %g, ", m.names("stone", s), m.prior[s])
 	}
 	policy := fmt.Sprintf(`format: 1
@@ -114,8 +122,10 @@ policy:
   priors: {%s}
   required: [{stake: 0, share: 0.95, doubt_limit: 0.15}]
 `, modelUnlisted, modelMisfit, priors.String())
-	rs, l := load.Load(tb.Context(), []load.Layer{{Name: "model", FS: fstest.MapFS{"tests.yaml": {Data: []byte(tests.String())},
-		"materials.yaml": {Data: []byte(materials.String())}, "policy.yaml": {Data: []byte(policy)}, "rules.yaml": {Data: []byte("format: 1\nrules: []\n")}}}})
+	rs, l := load.Load(tb.Context(), []load.Layer{{Name: "model",
+		FS: fstest.MapFS{"tests.yaml": {Data: []byte(tests.String())},
+			"materials.yaml": {Data: []byte(materials.String())}, "policy.yaml": {Data: []byte(policy)},
+			"rules.yaml": {Data: []byte("format: 1\nrules: []\n")}}}})
 	if rs == nil {
 		tb.Fatal(enginetest.Findings(l))
 	}
@@ -133,7 +143,8 @@ func (m *model) sheet(s int) string {
 		w := t.words[s]
 		switch t.kind {
 		case "choice":
-			outcomes += fmt.Sprintf("      %s: {seen: {one: %s, two: %s, three: %s}, source: invented}\n", name, w[0], w[1], w[2])
+			outcomes += fmt.Sprintf("      %s: {seen: {one: %s, two: %s, three: %s}, source: invented}\n", name, w[0],
+				w[1], w[2])
 		case "feature":
 			features += fmt.Sprintf("      %s: {seen: {spot: %s}, source: invented}\n", name, w[0])
 		default:
@@ -142,11 +153,13 @@ func (m *model) sheet(s int) string {
 			if q := m.tests[i].typicalOf(s); q != nil {
 				typical = fmt.Sprintf("typical: [%.17g, %.17g], ", q[0], q[1])
 			}
-			properties += fmt.Sprintf("      %s: {range: [%.17g, %.17g], %stolerance: %g, source: invented}\n", name, r[0], r[1], typical, t.tol)
+			properties += fmt.Sprintf("      %s: {range: [%.17g, %.17g], %stolerance: %g, source: invented}\n", name,
+				r[0], r[1], typical, t.tol)
 		}
 	}
 	out := ""
-	for _, part := range []struct{ key, text string }{{"properties", properties}, {"outcomes", outcomes}, {"features", features}} {
+	for _, part := range []struct{ key, text string }{{"properties", properties}, {"outcomes", outcomes},
+		{"features", features}} {
 		if part.text != "" {
 			out += "    " + part.key + ":\n" + part.text
 		}

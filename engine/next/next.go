@@ -89,14 +89,14 @@ func (a *Adviser) Next(c *casefile.Case, m engine.Moment, o Options) *Advice {
 	return b.advice(m, found)
 }
 
-// doubted tells whether a reading has to be taken again before anything else: the readings contradict each other, or fit
-// nothing on the list.
+// doubted tells whether a reading has to be taken again before anything else: the readings contradict each other, or
+// fit nothing on the list.
 func (b *bench) doubted() bool {
 	return b.base.decision.Class == engine.Contradictory || b.base.decision.NotListed == engine.NotListedLikely
 }
 
-// openEnded tells whether the house has to find out more: it is not settled, no rule sends the stone on, and no reading is
-// to be taken again first.
+// openEnded tells whether the house has to find out more: it is not settled, no rule sends the stone on, and no reading
+// is to be taken again first.
 func (b *bench) openEnded() bool {
 	return !b.base.settled() && len(b.sentOn) == 0 && !b.doubted()
 }
@@ -106,8 +106,8 @@ const decides = toldFrom
 
 // lay prepares a case: what the engine makes of it now, and which tests can be done.
 func (a *Adviser) lay(c *casefile.Case, m engine.Moment, o Options) *bench {
-	b := &bench{Adviser: a, c: c, opts: o, needs: map[*kb.Test]eval.Needs{}, calls: map[string][]*kb.Rule{}, forbids: map[string][]*kb.Rule{},
-		cost: costsOf(a.e.Ruleset.Policy, c)}
+	b := &bench{Adviser: a, c: c, opts: o, needs: map[*kb.Test]eval.Needs{}, calls: map[string][]*kb.Rule{},
+		forbids: map[string][]*kb.Rule{}, cost: costsOf(a.e.Ruleset.Policy, c)}
 	if b.opts.mesh == (mesh{}) {
 		b.opts.mesh = fine
 	}

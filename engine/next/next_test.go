@@ -65,7 +65,8 @@ func TestSameBytes(t *testing.T) {
 		if got := toJSON(t, New(e).Next(c, noon, Options{})); got != want {
 			t.Errorf("%s: asked anew, the advice is another", name)
 		}
-		if !strings.HasPrefix(want, `{"format":1,`) || strings.Contains(strings.ReplaceAll(want, `"then":null`, ""), "null") {
+		if !strings.HasPrefix(want, `{"format":1,`) || strings.Contains(strings.ReplaceAll(want, `"then":null`, ""),
+			"null") {
 			t.Errorf("%s: the shape is wrong: %.60s", name, want)
 		}
 	})
@@ -81,13 +82,16 @@ func TestRenaming(t *testing.T) {
 		names := m.names
 		m.names = func(kind string, i int) string { return fmt.Sprintf("%c-other-%s", 'z'-i, kind) }
 		second := New(engine.Prepare(m.load(t))).Next(&casefile.Case{ID: "model"}, noon, Options{})
-		if first.Action != second.Action || math.Abs(first.Entropy-second.Entropy) > 1e-12 || len(first.Tests) != len(second.Tests) {
+		if first.Action != second.Action || math.Abs(first.Entropy-second.Entropy) > 1e-12 ||
+			len(first.Tests) != len(second.Tests) {
 			t.Fatalf("%s %g, renamed %s %g", first.Action, first.Entropy, second.Action, second.Entropy)
 		}
 		for i := range m.tests {
 			x, y := find(first, names("test", i)), find(second, m.names("test", i))
-			if math.Abs(x.EntropyDrop-y.EntropyDrop) > 1e-9 || math.Abs(x.LossReduction-y.LossReduction) > 1e-9 || math.Abs(x.Further-y.Further) > 1e-9 {
-				t.Errorf("%s: %g %g %g, renamed %g %g %g", m.tests[i].kind, x.EntropyDrop, x.LossReduction, x.Further, y.EntropyDrop, y.LossReduction, y.Further)
+			if math.Abs(x.EntropyDrop-y.EntropyDrop) > 1e-9 || math.Abs(x.LossReduction-y.LossReduction) > 1e-9 ||
+				math.Abs(x.Further-y.Further) > 1e-9 {
+				t.Errorf("%s: %g %g %g, renamed %g %g %g", m.tests[i].kind, x.EntropyDrop, x.LossReduction, x.Further,
+					y.EntropyDrop, y.LossReduction, y.Further)
 			}
 		}
 	}
@@ -128,8 +132,8 @@ func TestActions(t *testing.T) {
 	}
 }
 
-// TestStopIsMeant draws cases, and holds what Stop says: the name rests on the readings, none is kept back, the stone is on the
-// list as far as anybody knows, and nothing claimed is open but a word that nobody here knows.
+// TestStopIsMeant draws cases, and holds what Stop says: the name rests on the readings, none is kept back, the stone
+// is on the list as far as anybody knows, and nothing claimed is open but a word that nobody here knows.
 func TestStopIsMeant(t *testing.T) {
 	rs := loaded(t)
 	e := engine.Prepare(rs)
@@ -170,7 +174,8 @@ func TestStopIsMeant(t *testing.T) {
 		if got.Action == Repeat && d.Class != engine.Contradictory && d.NotListed != engine.NotListedLikely {
 			t.Errorf("%s: %s", c.ID, got.Says)
 		}
-		if d.NotListed == engine.NotListedLikely && !strings.Contains(got.Says, "no listed stone fits all these readings") {
+		if d.NotListed == engine.NotListedLikely && !strings.Contains(got.Says,
+			"no listed stone fits all these readings") {
 			t.Errorf("%s: it is likely not on the list, and the advice is %s", c.ID, got.Says)
 		}
 		if got.Action != Stop || d.Faulty {
@@ -178,7 +183,8 @@ func TestStopIsMeant(t *testing.T) {
 		}
 		answered := d.Claim.Claim == nil || d.Claim.Answer != engine.Open
 		if len(d.RestsOnPriors) > 0 || judge.KeptFromName(&d) != nil || d.NotListed != engine.Listed || !answered {
-			t.Errorf("%s, rests on priors %d, kept back %d, not listed %q, claim %s", got.Says, len(d.RestsOnPriors), len(judge.KeptFromName(&d)), d.NotListed, d.Claim.Answer)
+			t.Errorf("%s, rests on priors %d, kept back %d, not listed %q, claim %s", got.Says, len(d.RestsOnPriors),
+				len(judge.KeptFromName(&d)), d.NotListed, d.Claim.Answer)
 		}
 	}
 	t.Log(actions)
@@ -187,11 +193,13 @@ func TestStopIsMeant(t *testing.T) {
 	}
 }
 
-// TestStopWantsAFirmName: neither a name that rests on what is common at the counter nor a group's name, given as a rule keeps
-// a closer one back, settles a stone, even where no test is left.
+// TestStopWantsAFirmName: neither a name that rests on what is common at the counter nor a group's name, given as a
+// rule keeps a closer one back, settles a stone, even where no test is left.
 func TestStopWantsAFirmName(t *testing.T) {
 	dir := t.TempDir()
-	rule := "format: 1\nrules:\n  - {rule: no-kind-of-glass, says: This house names no kind of glass., withholds: {names: [ordinary-glass]}, source: invented, examples: [{readings: {}, is: holds}, {readings: {ri: 1.5}, is: holds}]}\n"
+	rule := "format: 1\nrules:\n  - {rule: no-kind-of-glass, says: This house names no kind of glass., withholds: " +
+		"{names: [ordinary-glass]}, source: invented, examples: [{readings: {}, is: holds}, {readings: {ri: 1.5}, " +
+		"is: holds}]}\n"
 	if err := os.WriteFile(filepath.Join(dir, "rules.yaml"), []byte(rule), 0o600); err != nil {
 		t.Fatal(err)
 	}
@@ -201,9 +209,12 @@ func TestStopWantsAFirmName(t *testing.T) {
 		text string
 		firm func(d *engine.Decision, j *engine.Judge) bool
 	}{
-		{loaded(t), "case: common\nstone: {mounted: false, carat: 0.46, cut: round brilliant}\nreadings: {thermal_probe: diamond range, fire: moderate, reflectance: 16.0}\n",
+		{loaded(t), "case: common\nstone: {mounted: false, carat: 0.46, cut: round brilliant}\nreadings: " +
+			"{thermal_probe: diamond range, fire: moderate, reflectance: 16.0}\n",
 			func(d *engine.Decision, _ *engine.Judge) bool { return len(d.RestsOnPriors) == 0 }},
-		{house, "case: glass\nstone: {mounted: false, carat: 2}\nreadings: {colour: colourless, transparency: transparent, ri: 1.515, specific_gravity: 2.50, optic_character: isotropic, thermal_probe: below diamond range, inclusions: [gas bubbles]}\n",
+		{house, "case: glass\nstone: {mounted: false, carat: 2}\nreadings: {colour: colourless, transparency: " +
+			"transparent, ri: 1.515, specific_gravity: 2.50, optic_character: isotropic, thermal_probe: below " +
+			"diamond range, inclusions: [gas bubbles]}\n",
 			func(d *engine.Decision, j *engine.Judge) bool { return j.KeptFromName(d) == nil }},
 	} {
 		e := engine.Prepare(x.rs)
@@ -224,14 +235,16 @@ func TestStopWantsAFirmName(t *testing.T) {
 	}
 }
 
-// TestWhatLiftsComesFirst: a diamond that only a thermal probe and a look at its fire or its glow speak for may be synthetic moissanite
-// (common practice: the probe takes the one for the other). Its name is kept back, and what is suggested first may lift that.
+// TestWhatLiftsComesFirst: a diamond that only a thermal probe and a look at its fire or its glow speak for may be
+// synthetic moissanite (common practice: the probe takes the one for the other). Its name is kept back, and what is
+// suggested first may lift that.
 func TestWhatLiftsComesFirst(t *testing.T) {
 	rs := loaded(t)
 	e := engine.Prepare(rs)
 	for i, beside := range []string{"fire: moderate", "fire: moderate", "uv_long: blue", "uv_long: blue"} {
 		mounted := i%2 == 0
-		c := read(t, rs, "probe", fmt.Sprintf("case: probe\nclaim: diamond\nstone: {mounted: %v, carat: 0.9, cut: round brilliant}\nreadings: {thermal_probe: diamond range, %s}\n", mounted, beside))
+		c := read(t, rs, "probe", fmt.Sprintf("case: probe\nclaim: diamond\nstone: {mounted: %v, carat: 0.9, cut: "+
+			"round brilliant}\nreadings: {thermal_probe: diamond range, %s}\n", mounted, beside))
 		judge := e.NewJudge()
 		var d engine.Decision
 		judge.Decide(c, noon.On, &d)
@@ -242,7 +255,8 @@ func TestWhatLiftsComesFirst(t *testing.T) {
 		var lifting []string
 		for _, x := range rs.Tests {
 			for _, y := range x.Yields {
-				if slices.Contains([]string{"facet_doubling", "specific_gravity", "size_density", "reflectance", "electrical_conduction", "optic_character", "deep_uv"}, y.Observable.Name) {
+				if slices.Contains([]string{"facet_doubling", "specific_gravity", "size_density", "reflectance",
+					"electrical_conduction", "optic_character", "deep_uv"}, y.Observable.Name) {
 					lifting = append(lifting, x.ID)
 				}
 			}
@@ -253,15 +267,17 @@ func TestWhatLiftsComesFirst(t *testing.T) {
 	}
 }
 
-// TestNotDone holds that tests that harm, that a rule forbids, that the stone does not allow and that the house can't do
-// are listed apart, each once, and never suggested.
+// TestNotDone holds that tests that harm, that a rule forbids, that the stone does not allow and that the house can't
+// do are listed apart, each once, and never suggested.
 func TestNotDone(t *testing.T) {
 	rs := loaded(t)
 	a := New(engine.Prepare(rs))
-	c := read(t, rs, "mounted", "case: mounted\nstone: {mounted: true, carat: 1}\nreadings: {transparency: translucent}\n")
+	c := read(t, rs, "mounted", "case: mounted\nstone: {mounted: true, carat: 1}\nreadings: {transparency: "+
+		"translucent}\n")
 	got := a.Next(c, noon, Options{Lacks: []string{"polariscope"}})
 	listed := map[string]string{}
-	for kind, list := range map[string][]NotDone{"harmful": got.Harmful, "infeasible": got.Infeasible, "forbidden": got.Forbidden} {
+	for kind, list := range map[string][]NotDone{"harmful": got.Harmful, "infeasible": got.Infeasible,
+		"forbidden": got.Forbidden} {
 		for _, n := range list {
 			if old := listed[n.Test]; old != "" {
 				t.Errorf("%s is %s and %s", n.Test, old, kind)
@@ -271,8 +287,8 @@ func TestNotDone(t *testing.T) {
 			}
 		}
 	}
-	for test, want := range map[string]string{"flame-and-quench": "harmful", "hot-point": "harmful", "heavy-liquids": "forbidden",
-		"polariscope": "infeasible", "magnet": "infeasible", "thermal-probe": ""} {
+	for test, want := range map[string]string{"flame-and-quench": "harmful", "hot-point": "harmful",
+		"heavy-liquids": "forbidden", "polariscope": "infeasible", "magnet": "infeasible", "thermal-probe": ""} {
 		if listed[test] != want {
 			t.Errorf("%s is %q, want %q", test, listed[test], want)
 		}
@@ -290,7 +306,8 @@ func TestNotDone(t *testing.T) {
 // TestAsks holds that a test of which the case does not say whether it can be done asks.
 func TestAsks(t *testing.T) {
 	rs := loaded(t)
-	got := find(New(engine.Prepare(rs)).Next(read(t, rs, "asks", "case: asks\nreadings: {}\n"), noon, Options{}), "hydrostatic-weighing")
+	got := find(New(engine.Prepare(rs)).Next(read(t, rs, "asks", "case: asks\nreadings: {}\n"), noon, Options{}),
+		"hydrostatic-weighing")
 	if len(got.Asks) < 1 || !strings.Contains(got.Says, "does not say") {
 		t.Errorf("%+v", got.Asks)
 	}
@@ -302,13 +319,15 @@ func TestSpoilt(t *testing.T) {
 	a := New(engine.Prepare(rs))
 	c := read(t, rs, "spoilt", walkStone)
 	fresh := find(a.Next(c, noon, Options{}), "thermal-probe").EntropyDrop
-	spoilt := find(a.Next(feasible.With(c, sourceOf(rs, "thermal-probe").Unclear("warm")), noon, Options{}), "thermal-probe")
+	spoilt := find(a.Next(feasible.With(c, sourceOf(rs, "thermal-probe").Unclear("warm")), noon, Options{}),
+		"thermal-probe")
 	if d := spoilt.EntropyDrop; d < fresh/3 || d > fresh*0.6 || spoilt.Again {
 		t.Errorf("new %g nats, after an inconclusive try %g", fresh, d)
 	}
 }
 
-// TestUnclear holds that the more often a test stays inconclusive, the less it is worth: in proportion, as no rule acts.
+// TestUnclear holds that the more often a test stays inconclusive, the less it is worth: in proportion, as no rule
+// acts.
 func TestUnclear(t *testing.T) {
 	m := drawModel(rand.New(rand.NewPCG(1, 1)), 1)
 	rs := m.load(t)
@@ -333,7 +352,8 @@ func TestUnclear(t *testing.T) {
 func TestCosts(t *testing.T) {
 	stake := 9000.0
 	k := costsOf(&kb.Policy{Costs: map[string]float64{CostSendOn: 80}}, &casefile.Case{Stake: &stake})
-	if k.sendOn != 80 || k.wrongStands != 9000 || k.perMinute != DefaultCosts[CostPerMinute] || k.wrongName != DefaultCosts[CostWrongName] {
+	if k.sendOn != 80 || k.wrongStands != 9000 || k.perMinute != DefaultCosts[CostPerMinute] ||
+		k.wrongName != DefaultCosts[CostWrongName] {
 		t.Errorf("%+v", k)
 	}
 	if k := costsOf(&kb.Policy{}, &casefile.Case{}); k.wrongStands <= k.sendOn || k.wrongStands <= k.wrongFalls {
@@ -377,7 +397,8 @@ func BenchmarkNext(b *testing.B) {
 	a := New(e)
 	cases := demoCases(b, e.Ruleset)
 	cases["one-reading"] = read(b, e.Ruleset, "one", "case: one\nreadings: {thermal_probe: below diamond range}\n")
-	for _, name := range []string{"02-household-tests", "03-growth-stays-open", "07-colourless-sapphire", "15-flashes-in-a-crack", "16-oval-in-a-ring", "one-reading"} {
+	for _, name := range []string{"02-household-tests", "03-growth-stays-open", "07-colourless-sapphire",
+		"15-flashes-in-a-crack", "16-oval-in-a-ring", "one-reading"} {
 		b.Run(name, func(b *testing.B) {
 			for b.Loop() {
 				a.Next(cases[name], noon, Options{})

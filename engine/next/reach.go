@@ -7,8 +7,8 @@ import (
 	"whystone/kb/casefile"
 )
 
-// reach tells whether all that the house can still do would bring the verdict further if the stone were of some material
-// of weight and everything came out as its sheet leads to expect.
+// reach tells whether all that the house can still do would bring the verdict further if the stone were of some
+// material of weight and everything came out as its sheet leads to expect.
 func (b *bench) reach() bool {
 	p := b.players[0]
 	for leaf := range b.e.Ruleset.Leaves {
@@ -29,7 +29,8 @@ func (b *bench) imagined(leaf int) *casefile.Case {
 	c.Readings = slices.Clone(b.c.Readings)
 	for _, t := range b.able {
 		for _, r := range feasible.Expected(b.e.Ruleset, b.c, t, b.e.Ruleset.Leaves[leaf]) {
-			if i := slices.IndexFunc(c.Readings, func(o *casefile.Reading) bool { return o.Observable == r.Observable }); i < 0 {
+			if i := slices.IndexFunc(c.Readings,
+				func(o *casefile.Reading) bool { return o.Observable == r.Observable }); i < 0 {
 				c.Add(r)
 			} else if !c.Readings[i].Usable() {
 				c.Readings[i] = r

@@ -10,8 +10,8 @@ import (
 )
 
 // repeat is what an earlier reading leads to expect of the next one of the same observable. What a stone shows once it
-// shows again: unless one of the two is a blunder, they agree. Taking a repeat for a fresh draw from the material's sheet
-// would promise that it may turn out otherwise by itself.
+// shows again: unless one of the two is a blunder, they agree. Taking a repeat for a fresh draw from the material's
+// sheet would promise that it may turn out otherwise by itself.
 type repeat struct {
 	first *casefile.Reading
 	// blunder is how likely the first reading was one, by leaf, and last for what is unlisted: e / (L'/L_any).

@@ -43,7 +43,8 @@ func (b *bench) act(on time.Time, a *Advice, found []suggestion) {
 	settled := b.base.settled()
 	verdict := b.base.decision.Reason()
 	test := func(code phrase.Code) {
-		says := append([]phrase.Reason{{Code: code, Why: &verdict, Tests: []*kb.Test{found[first].test}}}, a.Tests[first].reasons...)
+		says := append([]phrase.Reason{{Code: code, Why: &verdict, Tests: []*kb.Test{found[first].test}}},
+			a.Tests[first].reasons...)
 		a.Action, a.Told = Test, says[0].Told()
 		a.Says = phrase.Sentences(says)
 	}
@@ -96,7 +97,8 @@ func (b *bench) repeat(on time.Time, a *Advice) {
 		without = phrase.FitsListed
 	}
 	for _, r := range b.players[0].judge.Repeats(b.c, on, d) {
-		a.Repeat = append(a.Repeat, RepeatFirst{Readings: r.Readings, Told: phrase.Reason{Code: without, Observables: r.Readings}.Told()})
+		a.Repeat = append(a.Repeat, RepeatFirst{Readings: r.Readings, Told: phrase.Reason{Code: without,
+			Observables: r.Readings}.Told()})
 	}
 	if len(a.Repeat) == 0 {
 		a.do(Laboratory, phrase.Reason{Code: phrase.LabNoRepeat, Why: &why})

@@ -40,7 +40,8 @@ func (b *bench) suggest(p *player, t *kb.Test) suggestion {
 		return suggestion{}
 	}
 	slices.SortStableFunc(s.looks, func(x, y figures) int {
-		return cmp.Or(cmp.Compare(b.score(y.drop, y.reduction, 0), b.score(x.drop, x.reduction, 0)), cmp.Compare(y.drop, x.drop))
+		return cmp.Or(cmp.Compare(b.score(y.drop, y.reduction, 0), b.score(x.drop, x.reduction, 0)),
+			cmp.Compare(y.drop, x.drop))
 	})
 	if b.opts.brief {
 		return s
@@ -59,9 +60,9 @@ func (b *bench) unclear(l *look) float64 {
 	return rate
 }
 
-// score is what a test is expected to bring for each minute: nats of entropy, and loss in units of what it costs to send
-// a stone on. Loss alone would send everybody for the quickest second reading where any would do; entropy alone does not
-// see that some differences between materials matter to nobody.
+// score is what a test is expected to bring for each minute: nats of entropy, and loss in units of what it costs to
+// send a stone on. Loss alone would send everybody for the quickest second reading where any would do; entropy alone
+// does not see that some differences between materials matter to nobody.
 func (b *bench) score(drop, reduction, minutes float64) float64 {
 	worth := drop
 	if b.cost.sendOn > 0 {

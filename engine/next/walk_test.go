@@ -18,10 +18,11 @@ import (
 
 // The walk: a stone of each material of the ruleset in turn, loose and cut as a round brilliant, comes in with one
 // thermal reading. Somebody does the first test suggested, each time, until the stone is identified or nothing is
-// suggested; somebody else picks tests blindly from those that can be done. Outcomes are truthful: as the material's sheet
-// leads to expect (possible.Expected). That checks the advice, not the sheets.
+// suggested; somebody else picks tests blindly from those that can be done. Outcomes are truthful: as the material's
+// sheet leads to expect (possible.Expected). That checks the advice, not the sheets.
 
-const walkStone = "case: walk\nstone: {mounted: false, warm: false, wet: false, coated: false, carat: 1.0, cut: round brilliant}\nreadings: {}\n"
+const walkStone = "case: walk\nstone: {mounted: false, warm: false, wet: false, coated: false, carat: 1.0, cut: " +
+	"round brilliant}\nreadings: {}\n"
 
 // walker takes one material along.
 type walker struct {
@@ -36,7 +37,8 @@ type walker struct {
 }
 
 func newWalker(tb testing.TB, e *engine.Engine, m *kb.Material) *walker {
-	w := &walker{rs: e.Ruleset, judge: e.NewJudge(), m: m, c: read(tb, e.Ruleset, "walk", walkStone), done: map[string]bool{}}
+	w := &walker{rs: e.Ruleset, judge: e.NewJudge(), m: m, c: read(tb, e.Ruleset, "walk", walkStone),
+		done: map[string]bool{}}
 	w.do("thermal-probe")
 	w.tests, w.took, w.names = 0, 0, nil
 	return w
@@ -76,7 +78,8 @@ type walked struct {
 
 func (w *walker) end() walked {
 	d := w.decide()
-	out := walked{identified: d.Class == engine.Identified, tests: float64(w.tests), minutes: w.took, says: d.Reason().Within(), names: w.names}
+	out := walked{identified: d.Class == engine.Identified, tests: float64(w.tests), minutes: w.took,
+		says: d.Reason().Within(), names: w.names}
 	for _, n := range append(slices.Clone(d.Nodes), d.Named) {
 		out.right = out.right || n != nil && w.m.Under(n)
 	}
@@ -102,7 +105,8 @@ func (w *walker) blind(a *Adviser, rng *rand.Rand) walked {
 		if d := w.decide(); d.Class == engine.Identified {
 			return w.end()
 		}
-		able := slices.DeleteFunc(a.lay(w.c, noon, Options{Workers: 1}).able, func(t *kb.Test) bool { return w.done[t.ID] })
+		able := slices.DeleteFunc(a.lay(w.c, noon, Options{Workers: 1}).able,
+			func(t *kb.Test) bool { return w.done[t.ID] })
 		if len(able) == 0 {
 			return w.end()
 		}
@@ -131,8 +135,8 @@ time, against picking at random among what can be done. Written by ` + "`WHYSTON
 
 `
 
-// TestWalk walks with every fourth material and a few blind runs each; with WHYSTONE_REQUIRE_ALL=1 with all materials and
-// 200 blind runs. WHYSTONE_WALK_TABLE names a file to write the table to.
+// TestWalk walks with every fourth material and a few blind runs each; with WHYSTONE_REQUIRE_ALL=1 with all materials
+// and 200 blind runs. WHYSTONE_WALK_TABLE names a file to write the table to.
 func TestWalk(t *testing.T) {
 	runs, step := 5, 4
 	if os.Getenv("WHYSTONE_REQUIRE_ALL") == "1" {
@@ -141,7 +145,8 @@ func TestWalk(t *testing.T) {
 	e := engine.Prepare(loaded(t))
 	a := New(e)
 	var table strings.Builder
-	fmt.Fprintf(&table, "| material | verdict by following the advice | tests | minutes | picked blindly: identified in | tests | minutes |\n|---|---|--:|--:|--:|--:|--:|\n")
+	fmt.Fprintf(&table, "| material | verdict by following the advice | tests | minutes | picked blindly: identified "+
+		"in | tests | minutes |\n|---|---|--:|--:|--:|--:|--:|\n")
 	var ours, theirs []walked
 	for i := 0; i < len(e.Ruleset.Leaves); i += step {
 		m := e.Ruleset.Leaves[i]
@@ -155,7 +160,8 @@ func TestWalk(t *testing.T) {
 		}
 		found := slices.DeleteFunc(slices.Clone(blind), func(x walked) bool { return !x.identified })
 		tests, minutes := means(blind)
-		fmt.Fprintf(&table, "| %s | %s | %.0f | %.0f | %d of %d | %.1f | %.0f |\n", m.Name, one.says, one.tests, one.minutes, len(found), runs, tests, minutes)
+		fmt.Fprintf(&table, "| %s | %s | %.0f | %.0f | %d of %d | %.1f | %.0f |\n", m.Name, one.says, one.tests,
+			one.minutes, len(found), runs, tests, minutes)
 		if one.identified && len(found) == runs {
 			ours, theirs = append(ours, one), append(theirs, walked{tests: tests, minutes: minutes})
 		}
@@ -163,7 +169,8 @@ func TestWalk(t *testing.T) {
 	}
 	ourTests, ourMinutes := means(ours)
 	theirTests, theirMinutes := means(theirs)
-	fmt.Fprintf(&table, "\nMean over the %d materials that both identify: %.1f tests and %.0f minutes by following the first suggestion, %.1f tests and %.0f minutes by picking blindly (%d seeded runs each).\n",
+	fmt.Fprintf(&table, "\nMean over the %d materials that both identify: %.1f tests and %.0f minutes by following "+
+		"the first suggestion, %.1f tests and %.0f minutes by picking blindly (%d seeded runs each).\n",
 		len(ours), ourTests, ourMinutes, theirTests, theirMinutes, runs)
 	t.Log("\n" + table.String())
 	if file := os.Getenv("WHYSTONE_WALK_TABLE"); file != "" {
@@ -175,6 +182,7 @@ func TestWalk(t *testing.T) {
 		t.Errorf("only %d materials are identified", len(ours))
 	}
 	if ourTests > theirTests/2 || ourMinutes > theirMinutes/2 {
-		t.Errorf("%.1f tests and %.0f minutes are not half of %.1f and %.0f", ourTests, ourMinutes, theirTests, theirMinutes)
+		t.Errorf("%.1f tests and %.0f minutes are not half of %.1f and %.0f", ourTests, ourMinutes, theirTests,
+			theirMinutes)
 	}
 }

@@ -27,7 +27,8 @@ const unclearReason = "played as inconclusive"
 
 // weigh plays all outcomes of a look: those that it can come to, and that it stays inconclusive, which is as likely as
 // unclear; what that leads to is handed over, as it is the same for all looks at one observable.
-func (p *player) weigh(c *casefile.Case, base *state, w []float64, l look, m mesh, unclear float64, dim *played) figures {
+func (p *player) weigh(c *casefile.Case, base *state, w []float64, l look, m mesh, unclear float64,
+	dim *played) figures {
 	f := figures{look: l}
 	for _, o := range p.outcomes(c, l, w, m) {
 		f.played = append(f.played, played{outcome: o, state: p.play(feasible.With(c, o.reading))})

@@ -9,10 +9,11 @@ import (
 // words that no sentence uses: short forms and praise that ISO 18323:2015 and the trade's terminology guideline of 2018
 // keep from grown, treated and imitation stones, words of grading (which is another job, ISO 24016:2020), of price, and
 // of probability.
-var words = []string{"real", "genuine", "authentic", "fake", "faux", "bogus", "precious", "semi-precious", "semiprecious", "cultured", "cultivated",
-	"lab diamond", "lab diamonds", "lab grown", "lab-grown", "lab created", "lab-created", "syn diamond", "created diamond", "natural treated",
-	"flawless", "clarity", "grade", "grades", "graded", "grading", "vvs", "vvs1", "vvs2", "excellent", "finest", "brilliance", "beautiful",
-	"price", "priced", "prices", "valuable", "invaluable", "worth", "worthless", "investment", "cheap", "certificate", "certified",
+var words = []string{"real", "genuine", "authentic", "fake", "faux", "bogus", "precious", "semi-precious",
+	"semiprecious", "cultured", "cultivated", "lab diamond", "lab diamonds", "lab grown", "lab-grown", "lab created",
+	"lab-created", "syn diamond", "created diamond", "natural treated", "flawless", "clarity", "grade", "grades",
+	"graded", "grading", "vvs", "vvs1", "vvs2", "excellent", "finest", "brilliance", "beautiful", "price", "priced",
+	"prices", "valuable", "invaluable", "worth", "worthless", "investment", "cheap", "certificate", "certified",
 	"probability", "probabilities", "probable", "probably", "percent", "per cent", "odds", "chance", "chances", "%"}
 
 var (
@@ -20,8 +21,8 @@ var (
 	// quoted is what somebody else said: a claim, or a word of a sheet.
 	quoted  = regexp.MustCompile(`"[^"]*"`)
 	diamond = regexp.MustCompile(`(?i)(\S+ )?(\S+ )?\bdiamonds?\b(-topped| range| \(natural or laboratory-grown)?`)
-	// growth says how a diamond grew, or that it was not looked at, or that the thing is none: an imitation, or what carries
-	// heat more slowly.
+	// growth says how a diamond grew, or that it was not looked at, or that the thing is none: an imitation, or what
+	// carries heat more slowly.
 	growth = regexp.MustCompile(`(?i)((natural|mined|laboratory-grown|laboratory-created|synthetic|HPHT-grown|CVD-grown|consistent with|imitation of|imitate|slowly than) diamonds?|diamond (range|\(natural or laboratory-grown)|diamond-topped)$`)
 )
 

@@ -40,7 +40,8 @@ func verdict(name Code, says, within string) Code {
 	if _, taken := table[name]; taken {
 		panic("the code " + string(name) + " is there twice")
 	}
-	joins := slices.ContainsFunc([]string{"{clauses}", "{joined}", "{reasons}", "{sentences}"}, func(p string) bool { return strings.Contains(says, p) })
+	joins := slices.ContainsFunc([]string{"{clauses}", "{joined}", "{reasons}", "{sentences}"},
+		func(p string) bool { return strings.Contains(says, p) })
 	table[name] = Entry{name, heading, says, within, joins}
 	order = append(order, name)
 	return name

@@ -6,7 +6,8 @@ var (
 	AsLikely   = code("as-likely", "as likely under {node} as under {other}")
 	Likelier   = code("likelier", "{times} likelier under {node} than under {other}")
 	NotTold    = code("not-told-apart", "the readings do not tell {node} from {other}")
-	SupportFor = code("support-for", "{text} support for {node} over {other}, in the words of the house's scale of support ({times} likelier)")
+	SupportFor = code("support-for", "{text} support for {node} over {other}, in the words of the house's scale of "+
+		"support ({times} likelier)")
 	SeenAlike  = code("seen-alike", "before any reading: the house sees {node} and {other} equally often")
 	SeenMore   = code("seen-more", "before any reading: the house sees {node} {times} as often as {other}")
 	OnReadings = code("on-readings", "{readings}")
@@ -20,16 +21,18 @@ var (
 
 // Why a stone was not called something.
 var (
-	_            = under("Why not something else")
-	ItIsNamed    = code("it-is-named", "The stone is {within}.")
-	Not          = code("not", "Not {node}: {why}.")
-	NotBesides   = code("not-besides", " Besides, {evidence} would exclude it as well.")
-	NotSure      = code("not-sure", " All that excludes it rests on one test or one kind of physics, so it keeps a small weight: {why}.")
+	_          = under("Why not something else")
+	ItIsNamed  = code("it-is-named", "The stone is {within}.")
+	Not        = code("not", "Not {node}: {why}.")
+	NotBesides = code("not-besides", " Besides, {evidence} would exclude it as well.")
+	NotSure    = code("not-sure", " All that excludes it rests on one test or one kind of physics, so it keeps a "+
+		"small weight: {why}.")
 	SeenLess     = code("seen-less", "the readings do not speak against it; the house sees it less often than {other}")
 	NotAlone     = code("not-alone", "Not {node} alone: the stone is {within}.")
 	NotYet       = code("not-yet", "Not yet {node}. {sentences}")
 	Unresolved   = code("unresolved", "the readings contradict each other, and nothing is named before that is resolved")
-	OffListFirst = code("likely-off-the-list", "no listed stone fits all readings, so that it is likely not on this list")
+	OffListFirst = code("likely-off-the-list",
+		"no listed stone fits all readings, so that it is likely not on this list")
 	MendFirst    = code("mend-first", "a rule can't be evaluated, and nothing is named before it is mended")
 	NeverNamed   = code("never-named", "{node} is a group that no verdict names")
 	ShareOutside = code("share-outside", "too much of what is not excluded lies outside it: {nodes} foremost")
@@ -40,13 +43,14 @@ var (
 
 // What a verdict is based on, and what would change it.
 var (
-	_             = under("What a verdict is based on, and what would change it")
-	StoneIs       = code("stone-is", "The stone is {within}")
-	VerdictIs     = code("verdict-is", "The verdict is {within}")
-	MoreTogether  = code("more-together", ". No {count} readings alone give that: it needs more of them together.")
-	NoneIsNeeded  = code("none-needed", ". No reading is needed for that: without any it would be the same.")
-	OnOneReading  = code("on-one-reading", ". It rests on a single reading, which alone would give it.")
-	OnOneSet      = code("on-one-set", ". It rests on {count} readings, which alone would give it; with fewer it is another.")
+	_            = under("What a verdict is based on, and what would change it")
+	StoneIs      = code("stone-is", "The stone is {within}")
+	VerdictIs    = code("verdict-is", "The verdict is {within}")
+	MoreTogether = code("more-together", ". No {count} readings alone give that: it needs more of them together.")
+	NoneIsNeeded = code("none-needed", ". No reading is needed for that: without any it would be the same.")
+	OnOneReading = code("on-one-reading", ". It rests on a single reading, which alone would give it.")
+	OnOneSet     = code("on-one-set", ". It rests on {count} readings, which alone would give it; with fewer it is "+
+		"another.")
 	OnEach        = code("on-each", ". Each of {count} readings alone would give it.")
 	OnSets        = code("on-sets", ". Each of {count} sets of {of} readings alone would give it; fewer readings don't.")
 	AloneBy       = code("alone-by", "Alone it would be given by {readings}.")
@@ -56,25 +60,31 @@ var (
 	OrOtherSets   = code("or-other-sets", "or one of {count} other {set|sets} of as many readings")
 	DoesNotSuit   = code("does-not-suit", "the stone does not suit {test}")
 	WithCaution   = code("with-caution", "with a caution")
-	NoneCanChange = code("none-can-change", "No reading can turn out otherwise without harm to the stone, so nothing that the house can do again changes the verdict.")
-	NoChange      = code("no-change", "No change of up to {count} {reading|readings} changes the verdict.")
-	OneChanges    = code("one-changes", "A single reading, had it come out otherwise, would change the verdict.")
-	SomeChange    = code("some-change", "No single reading would change the verdict; {count} readings together would.")
-	IfChanged     = code("if-changed", "If {joined}, it would be {within}.")
-	Instead       = code("instead", "{observables} were {text} instead of {read}")
+	NoneCanChange = code("none-can-change",
+		"No reading can turn out otherwise without harm to the stone, so nothing that the house can do again changes "+
+			"the verdict.")
+	NoChange   = code("no-change", "No change of up to {count} {reading|readings} changes the verdict.")
+	OneChanges = code("one-changes", "A single reading, had it come out otherwise, would change the verdict.")
+	SomeChange = code("some-change", "No single reading would change the verdict; {count} readings together would.")
+	IfChanged  = code("if-changed", "If {joined}, it would be {within}.")
+	Instead    = code("instead", "{observables} were {text} instead of {read}")
 )
 
 // What to take again, and what rules wait for.
 var (
-	_             = under("What to take again, and what rules wait for")
-	NotAllTrue    = code("not-all-true", "the readings can't all be true of one listed stone")
-	EitherOr      = code("either-or", "no listed stone fits all these readings; either this stone is not on the list, or a reading is wrong")
-	LikelyNot     = code("likely-not-listed", "no listed stone fits all these readings, and this stone is likely not on the list")
-	Likeliest     = code("likeliest-mistake", "the likeliest mistake is {observables}")
-	NoThree       = code("no-three", "no three of the readings, left out, would resolve it")
-	IfMistaken    = code("if-mistaken", "Take {readings} again. If that was mistaken, the other readings make it {within}.")
-	NoneWaits     = code("none-waits", "No undecided rule would change anything.")
-	RulesWait     = code("rules-wait", "{count} {rule waits|rules wait} for readings and would change something: {few rules}.")
+	_          = under("What to take again, and what rules wait for")
+	NotAllTrue = code("not-all-true", "the readings can't all be true of one listed stone")
+	EitherOr   = code("either-or", "no listed stone fits all these readings; either this stone is not on the "+
+		"list, or a reading is wrong")
+	LikelyNot = code("likely-not-listed",
+		"no listed stone fits all these readings, and this stone is likely not on the list")
+	Likeliest  = code("likeliest-mistake", "the likeliest mistake is {observables}")
+	NoThree    = code("no-three", "no three of the readings, left out, would resolve it")
+	IfMistaken = code("if-mistaken", "Take {readings} again. If that was mistaken, the other readings make it "+
+		"{within}.")
+	NoneWaits = code("none-waits", "No undecided rule would change anything.")
+	RulesWait = code("rules-wait", "{count} {rule waits|rules wait} for readings and would change something: "+
+		"{few rules}.")
 	RuleUndecided = code("rule-undecided", "The rule {rule} is undecided: {all causes}.")
 	VerdictThen   = code("verdict-then", " If it held, the verdict would be: {within}.")
 	FallsThen     = code("falls-then", " The claim would be ruled out.")

@@ -47,10 +47,11 @@ func spell(name string) string {
 func InWordsAll(names []string) []string { return each(names, InWords) }
 
 // unsaid is how a sentence puts that a case does not say something of its stone.
-var unsaid = map[string]string{"stone.mounted": "whether the stone is mounted", "stone.warm": "whether the stone is warm",
-	"stone.wet": "whether the stone is wet", "stone.coated": "whether the stone is coated", "stone.carat": "the weight", "stone.cut": "the cut",
-	"stone.setting": "the setting", "stone.length_mm": "the length", "stone.width_mm": "the width", "stone.depth_mm": "the depth",
-	"stake": "what is at stake", "claim": "what is claimed"}
+var unsaid = map[string]string{"stone.mounted": "whether the stone is mounted",
+	"stone.warm": "whether the stone is warm", "stone.wet": "whether the stone is wet",
+	"stone.coated": "whether the stone is coated", "stone.carat": "the weight", "stone.cut": "the cut",
+	"stone.setting": "the setting", "stone.length_mm": "the length", "stone.width_mm": "the width",
+	"stone.depth_mm": "the depth", "stake": "what is at stake", "claim": "what is claimed"}
 
 // CauseSays words why a condition is undecided.
 func CauseSays(c logic.Cause) string {

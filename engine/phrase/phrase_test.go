@@ -26,10 +26,13 @@ func full() Reason {
 	m := &kb.Material{ID: "topaz", Name: "topaz"}
 	m.Species = m
 	o := &vocab.Observable{Name: "ri"}
-	return Reason{Node: m, Other: m, Nodes: []*kb.Material{m}, Rules: []*kb.Rule{{ID: "a-rule", Says: "So it is."}}, Tests: []*kb.Test{{ID: "loupe", Name: "loupe"}},
-		Readings: []*casefile.Reading{{Observable: o, Form: casefile.Value, Value: 1.62, U: 0.001}}, Observables: []string{"ri"}, Families: []string{"refraction"},
-		Causes: []logic.Cause{{Name: "ri", Why: logic.Absent}}, Ratio: 3, Needed: 10, Count: 2, Of: 5, Text: "text", Range: &kb.Range{Low: 1, High: 2},
-		Why: &Reason{Code: Identified, Node: m}, Then: []Reason{{Code: SecondReading}}}
+	return Reason{Node: m, Other: m, Nodes: []*kb.Material{m}, Rules: []*kb.Rule{{ID: "a-rule", Says: "So it is."}},
+		Tests: []*kb.Test{{ID: "loupe", Name: "loupe"}}, Readings: []*casefile.Reading{{Observable: o,
+			Form: casefile.Value, Value: 1.62, U: 0.001}},
+		Observables: []string{"ri"}, Families: []string{"refraction"},
+		Causes: []logic.Cause{{Name: "ri", Why: logic.Absent}}, Ratio: 3, Needed: 10, Count: 2, Of: 5, Text: "text",
+		Range: &kb.Range{Low: 1, High: 2}, Why: &Reason{Code: Identified, Node: m},
+		Then: []Reason{{Code: SecondReading}}}
 }
 
 // TestEveryCode fills the words of every code: each place is one that can be filled, and no place stays.
@@ -47,7 +50,8 @@ func TestEveryCode(t *testing.T) {
 		}
 		r := full()
 		r.Code = e.Code
-		if says := r.Says() + r.Within(); strings.ContainsAny(says, "{}") || strings.Contains(says, "..") || strings.Contains(says, "  ") {
+		if says := r.Says() + r.Within(); strings.ContainsAny(says, "{}") || strings.Contains(says, "..") ||
+			strings.Contains(says, "  ") {
 			t.Errorf("%s: %q is badly put together", e.Code, says)
 		}
 		if bad := Banned(e.Says + " " + e.Within); bad != nil {
@@ -75,21 +79,24 @@ func TestOwnWordsStayAsWritten(t *testing.T) {
 	}
 }
 
-// TestValues: as data a reason has what it is about and no more; what has no sheet of its own goes by its group's id, and a
-// ratio without an end is a number all the same.
+// TestValues: as data a reason has what it is about and no more; what has no sheet of its own goes by its group's id,
+// and a ratio without an end is a number all the same.
 func TestValues(t *testing.T) {
 	group := &kb.Material{ID: "corundum", Name: "corundum"}
-	other := &kb.Material{ID: "corundum:laboratory-grown", Name: "other laboratory-grown corundum", Parent: group, Other: true}
+	other := &kb.Material{ID: "corundum:laboratory-grown", Name: "other laboratory-grown corundum", Parent: group,
+		Other: true}
 	topaz := &kb.Material{ID: "topaz", Name: "topaz"}
 	for _, x := range []struct {
 		r    Reason
 		want string
 	}{
 		{Reason{Code: Consistent}, `{"says":"the readings can be true together","code":"consistent"}`},
-		{Reason{Code: RivalAlike, Node: topaz, Other: other, Ratio: 1}, `{"says":"the readings fit other laboratory-grown corundum as well as topaz","code":"rival-alike","node":"topaz","other":"corundum","value":1}`},
+		{Reason{Code: RivalAlike, Node: topaz, Other: other, Ratio: 1},
+			`{"says":"the readings fit other laboratory-grown corundum as well as topaz","code":"rival-alike","node":"topaz","other":"corundum","value":1}`},
 		{Reason{Code: RivalBehind, Node: topaz, Other: group, Ratio: math.Inf(1), Needed: 10},
 			`{"says":"the readings are over 1,000,000,000 times likelier on topaz than on corundum; 10 times are needed","code":"rival-behind","node":"topaz","other":"corundum","value":1.7976931348623157e+308,"needed":10}`},
-		{Reason{Code: Withheld, Node: topaz, Rules: []*kb.Rule{{ID: "a-rule", Says: "Look first."}}, Then: []Reason{{Code: Lift, Tests: []*kb.Test{{ID: "loupe", Name: "a loupe"}}}}},
+		{Reason{Code: Withheld, Node: topaz, Rules: []*kb.Rule{{ID: "a-rule", Says: "Look first."}},
+			Then: []Reason{{Code: Lift, Tests: []*kb.Test{{ID: "loupe", Name: "a loupe"}}}}},
 			`{"says":"topaz is not named yet: Look first. What may settle that: a loupe.","code":"withheld","node":"topaz","rules":["a-rule"],"tests":["loupe"]}`},
 	} {
 		if got, err := json.Marshal(x.r.Told()); err != nil || string(got) != x.want {
@@ -172,12 +179,13 @@ func eachFile(t *testing.T, f func(name string, file *ast.File)) {
 	}
 }
 
-// comparing are the files that tell what two verdicts or rulesets have otherwise: a house's own words are what they look at.
-// The table's rows say by themselves what their table doesn't say.
-var comparing = []string{"../drafts/compare.go", "../replay/difference.go", "../../cmd/whystone/following.go", "../../cmd/whystone/casebook_why.go",
-	"../../cmd/whystone/terminal/table.go"}
+// comparing are the files that tell what two verdicts or rulesets have otherwise: a house's own words are what they
+// look at. The table's rows say by themselves what their table doesn't say.
+var comparing = []string{"../drafts/compare.go", "../replay/difference.go", "../../cmd/whystone/following.go",
+	"../../cmd/whystone/casebook_why.go", "../../cmd/whystone/terminal/table.go"}
 
-// TestNoTextIsReadBack: nothing compares what was told, looks into it, or takes it as a key. Whether there is any may be asked.
+// TestNoTextIsReadBack: nothing compares what was told, looks into it, or takes it as a key. Whether there is any may
+// be asked.
 func TestNoTextIsReadBack(t *testing.T) {
 	files := 0
 	eachFile(t, func(name string, file *ast.File) {
@@ -196,7 +204,8 @@ func TestNoTextIsReadBack(t *testing.T) {
 					t.Errorf("%s takes a text as a key", name)
 				}
 			case *ast.CallExpr:
-				if fun, ok := n.Fun.(*ast.SelectorExpr); ok && looksInto[fun.Sel.Name] && slices.ContainsFunc(n.Args, told) {
+				if fun, ok := n.Fun.(*ast.SelectorExpr); ok && looksInto[fun.Sel.Name] &&
+					slices.ContainsFunc(n.Args, told) {
 					t.Errorf("%s looks into a text with %s", name, fun.Sel.Name)
 				}
 			}
@@ -208,9 +217,10 @@ func TestNoTextIsReadBack(t *testing.T) {
 	}
 }
 
-var looksInto = map[string]bool{"Contains": true, "HasPrefix": true, "HasSuffix": true, "Cut": true, "CutPrefix": true, "CutSuffix": true, "Index": true,
-	"TrimPrefix": true, "TrimSuffix": true, "TrimRight": true, "TrimLeft": true, "Trim": true, "Replace": true, "ReplaceAll": true, "ToLower": true,
-	"EqualFold": true, "FindString": true, "MatchString": true, "ReplaceAllString": true}
+var looksInto = map[string]bool{"Contains": true, "HasPrefix": true, "HasSuffix": true, "Cut": true, "CutPrefix": true,
+	"CutSuffix": true, "Index": true, "TrimPrefix": true, "TrimSuffix": true, "TrimRight": true, "TrimLeft": true,
+	"Trim": true, "Replace": true, "ReplaceAll": true, "ToLower": true, "EqualFold": true, "FindString": true,
+	"MatchString": true, "ReplaceAllString": true}
 
 // told tells of an expression that is a text which was made to be shown.
 func told(e ast.Expr) bool {

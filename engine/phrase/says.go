@@ -174,5 +174,8 @@ func (r *Reason) names() []string { return Nodes(r.Nodes, r.Colours) }
 
 // Readings names readings within a sentence: "facet doubling strong and thermal probe diamond range".
 func Readings(list []*casefile.Reading) string {
-	return english.List(each(list, func(r *casefile.Reading) string { return InWords(r.Name()) + " " + ReadingText(r) }), "and")
+	return english.List(each(list, func(r *casefile.Reading) string {
+		return InWords(r.Name()) + " " +
+			ReadingText(r)
+	}), "and")
 }

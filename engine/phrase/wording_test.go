@@ -15,9 +15,9 @@ import (
 	"whystone/kb/english"
 )
 
-// TestBanned has sentences that must not be said, and what is wrong with them, and such that may. The words are from ISO
-// 18323:2015 and the Diamond Terminology Guideline of 2018 (read on secondary pages), from 16 CFR 23.24 and 23.27 (from
-// memory), and from the scope of ISO 24016:2020 (no words of grading).
+// TestBanned has sentences that must not be said, and what is wrong with them, and such that may. The words are from
+// ISO 18323:2015 and the Diamond Terminology Guideline of 2018 (read on secondary pages), from 16 CFR 23.24 and 23.27
+// (from memory), and from the scope of ISO 24016:2020 (no words of grading).
 func TestBanned(t *testing.T) {
 	for _, x := range []struct {
 		says string
@@ -108,7 +108,8 @@ func literals(t *testing.T, file string) []string {
 }
 
 func TestNodes(t *testing.T) {
-	group := &kb.Material{ID: "quartz", Name: "quartz", Group: true, InVerdicts: "consistent with quartz; natural or laboratory-grown not determined"}
+	group := &kb.Material{ID: "quartz", Name: "quartz", Group: true,
+		InVerdicts: "consistent with quartz; natural or laboratory-grown not determined"}
 	plain := &kb.Material{ID: "glass", Name: "glass", Group: true}
 	leaf := &kb.Material{ID: "natural-diamond", Name: "natural diamond", InVerdicts: "diamond"}
 	for _, x := range []struct{ got, want string }{
@@ -116,8 +117,10 @@ func TestNodes(t *testing.T) {
 		{Full(group, 0), "consistent with quartz (natural or laboratory-grown not determined)"},
 		{Node(plain, 0), "glass"},
 		{Node(leaf, 0), "natural diamond"},
-		{english.List(Nodes([]*kb.Material{leaf, plain, group}, 0), "or"), "natural diamond, glass or quartz (natural or laboratory-grown)"},
-		{Reason{Code: Identified, Node: group}.Within(), "identified as consistent with quartz (natural or laboratory-grown not determined)"},
+		{english.List(Nodes([]*kb.Material{leaf, plain, group}, 0), "or"),
+			"natural diamond, glass or quartz (natural or laboratory-grown)"},
+		{Reason{Code: Identified, Node: group}.Within(),
+			"identified as consistent with quartz (natural or laboratory-grown not determined)"},
 		{Reason{Code: NarrowedTo, Nodes: []*kb.Material{plain, leaf}}.Within(), "narrowed to glass or natural diamond"},
 		{Reason{Code: RulesFaulty}.Within(), "inconclusive, as a rule can't be evaluated"},
 	} {
@@ -133,7 +136,8 @@ func TestNames(t *testing.T) {
 		return &kb.Material{ID: "diamond", Name: "diamond", Group: true, InVerdicts: inVerdicts}
 	}
 	open := group("consistent with diamond; natural or laboratory-grown not determined")
-	leaf := &kb.Material{ID: "natural-diamond", Name: "natural diamond", InVerdicts: "consistent with diamond; grown in the earth"}
+	leaf := &kb.Material{ID: "natural-diamond", Name: "natural diamond",
+		InVerdicts: "consistent with diamond; grown in the earth"}
 	for _, x := range []struct {
 		m                              *kb.Material
 		node, id, narrowed, identified string
@@ -141,9 +145,11 @@ func TestNames(t *testing.T) {
 		{open, "diamond (natural or laboratory-grown)", "diamond (natural or laboratory-grown)",
 			"narrowed to a stone consistent with diamond (natural or laboratory-grown not determined)",
 			"identified as consistent with diamond (natural or laboratory-grown not determined)"},
-		{group("consistent with diamond"), "a stone consistent with diamond", "diamond", "narrowed to a stone consistent with diamond", "identified as consistent with diamond"},
-		{group("quartz; natural or laboratory-grown not determined"), "diamond (natural or laboratory-grown)", "diamond (natural or laboratory-grown)",
-			"narrowed to quartz (natural or laboratory-grown not determined)", "identified as quartz (natural or laboratory-grown not determined)"},
+		{group("consistent with diamond"), "a stone consistent with diamond", "diamond",
+			"narrowed to a stone consistent with diamond", "identified as consistent with diamond"},
+		{group("quartz; natural or laboratory-grown not determined"), "diamond (natural or laboratory-grown)",
+			"diamond (natural or laboratory-grown)", "narrowed to quartz (natural or laboratory-grown not determined)",
+			"identified as quartz (natural or laboratory-grown not determined)"},
 		{group(""), "diamond", "diamond", "narrowed to diamond", "identified as diamond"},
 		{leaf, "natural diamond", "natural-diamond", "narrowed to natural diamond", "identified as natural diamond"},
 	} {
@@ -158,8 +164,10 @@ func TestNames(t *testing.T) {
 // TestNamesFollowTheColour: red corundum is ruby, and the word is not used where another colour was read or none.
 func TestNamesFollowTheColour(t *testing.T) {
 	m := &kb.Material{ID: "corundum", Name: "corundum", Group: true, ByColour: []kb.ColourName{
-		{Colours: 1, Says: "ruby; natural or laboratory-grown not determined"}, {Says: "corundum; natural or laboratory-grown not determined"}}}
-	leaf := &kb.Material{ID: "andradite", Name: "andradite", ByColour: []kb.ColourName{{Colours: 2, Says: "demantoid (andradite garnet)"}, {Says: "andradite garnet"}}}
+		{Colours: 1, Says: "ruby; natural or laboratory-grown not determined"},
+		{Says: "corundum; natural or laboratory-grown not determined"}}}
+	leaf := &kb.Material{ID: "andradite", Name: "andradite", ByColour: []kb.ColourName{{Colours: 2,
+		Says: "demantoid (andradite garnet)"}, {Says: "andradite garnet"}}}
 	for _, x := range []struct {
 		named   *kb.Material
 		colours uint64

@@ -25,8 +25,9 @@ type Level struct {
 
 // Balance is what weighing in a liquid can tell apart, by weight of the stone.
 type Balance struct {
-	Title  string
-	Curves []Curve // the smallest difference in specific gravity that is told, against weight in ct; the first is the stone's balance
+	Title string
+	// the smallest difference in specific gravity that is told, against weight in ct; the first is the stone's balance
+	Curves []Curve
 	Levels []Level
 	Weight float64 // of the stone, ct
 }
@@ -70,7 +71,8 @@ func (b *Balance) Draw() *Picture {
 	s.axes(x, y, "weight of the stone, ct", "difference in specific gravity")
 	s.Desc = table.text()
 	return &Picture{Title: b.Title, SVG: s.draw(), Table: table, Notes: []string{
-		"A material whose line lies above the curve at a weight is ruled out by weighing a stone of that weight; one below it is not.",
+		"A material whose line lies above the curve at a weight is ruled out by weighing a stone of that weight; one " +
+			"below it is not.",
 	}}
 }
 
@@ -118,7 +120,8 @@ const mostLevels = 8
 // OfBalance is what weighing a stone of a specific gravity tells apart, on the balance of a weighing and on one ten
 // times finer, with the nearest materials beside it.
 func OfBalance(rs *kb.Ruleset, w physics.Weighing, sg float64, near []bench.Beside) *Balance {
-	out := &Balance{Title: fmt.Sprintf("What weighing tells apart from a stone of specific gravity %.2f", sg), Weight: w.InAir}
+	out := &Balance{Title: fmt.Sprintf("What weighing tells apart from a stone of specific gravity %.2f", sg),
+		Weight: w.InAir}
 	for _, part := range []float64{1, 0.1} {
 		v := w
 		v.Repeats = w.Repeats * part

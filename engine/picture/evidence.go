@@ -71,8 +71,9 @@ func (e *Evidence) Draw() *Picture {
 	s.line("middle", look{Stroke: "1.4"}, x.of(0), top, x.of(0), bottom)
 	s.rect("frame", frame, left, top, x.end, bottom, "")
 	s.Desc = table.text()
-	return &Picture{Title: e.Title, SVG: s.draw(), Table: table, Notes: []string{"Each bar is a family of readings; its length is a " +
-		"power of ten. A broken outline is of a material that is ruled out. The figures stand in the table."}}
+	return &Picture{Title: e.Title, SVG: s.draw(), Table: table,
+		Notes: []string{"Each bar is a family of readings; its length is a " +
+			"power of ten. A broken outline is of a material that is ruled out. The figures stand in the table."}}
 }
 
 func (c Case) standing() string {
@@ -171,7 +172,8 @@ func OfEvidence(e *engine.Explained) *Evidence {
 	}
 	excluded := slices.Clone(e.Excluded)
 	slices.SortStableFunc(excluded, func(a, b engine.Excluded) int {
-		return cmp.Or(cmp.Compare(total[leafOf(b.Material, weights)], total[leafOf(a.Material, weights)]), cmp.Compare(a.Material, b.Material))
+		return cmp.Or(cmp.Compare(total[leafOf(b.Material, weights)], total[leafOf(a.Material, weights)]),
+			cmp.Compare(a.Material, b.Material))
 	})
 	for _, m := range excluded[:min(len(excluded), mostCases-len(out.Cases))] {
 		add(m.Material, m.Name, RuledOut, phrase.InWords(m.By))

@@ -39,7 +39,8 @@ func TestOfCase(t *testing.T) {
 		if got := len(p.Index) + len(p.Density); got != want {
 			t.Errorf("%s: %d readings drawn, %d read", name, got, want)
 		}
-		if e.Named != nil && !slices.ContainsFunc(p.Areas, func(a picture.Area) bool { return a.Standing == picture.Named }) {
+		if e.Named != nil && !slices.ContainsFunc(p.Areas,
+			func(a picture.Area) bool { return a.Standing == picture.Named }) {
 			t.Errorf("%s: %s is named and not drawn so", name, *e.Named)
 		}
 		if svg := string(p.Draw().SVG); !strings.Contains(svg, "<svg") || strings.Contains(svg, "NaN") {
@@ -81,19 +82,23 @@ func TestEvidenceIsWhatCounts(t *testing.T) {
 	}
 }
 
-// A reflectance is drawn as the index that it tells of; two rays as the stretch from the one to the other; a bound to its end.
+// A reflectance is drawn as the index that it tells of; two rays as the stretch from the one to the other; a bound to
+// its end.
 func TestReadingsOfAnIndex(t *testing.T) {
 	rs := enginetest.Ruleset(t)
 	j := engine.Prepare(rs).NewJudge()
 	for readings, want := range map[string]picture.Span{
-		"{reflectance: {value: 17.2, uncertainty: 0.5}}":      {Low: 1.4025 / 0.5975, High: 1.4266 / 0.5734}, // (1+r)/(1-r), r² = 0.162 and 0.182
+		// (1+r)/(1-r), r² = 0.162 and 0.182
+		"{reflectance: {value: 17.2, uncertainty: 0.5}}":      {Low: 1.4025 / 0.5975, High: 1.4266 / 0.5734},
 		"{ri: {above: 1.81}}":                                 {Low: 1.81, High: math.Inf(1)},
 		"{ri: [1.544, 1.553]}":                                {Low: 1.542, High: 1.555},
 		"{ri: {value: 1.62, uncertainty: 0.01}, colour: red}": {Low: 1.6, High: 1.64},
 	} {
 		c := enginetest.Case(t, rs, "read", "case: A\ntaken: 2031-03-06\nreadings: "+readings+"\n")
-		p := picture.OfCase(rs, c, j.Explain(c, engine.Moment{On: time.Date(2031, 3, 6, 0, 0, 0, 0, time.UTC), DatedBy: "taken"}))
-		if len(p.Index) != 1 || math.Abs(p.Index[0].At.Low-want.Low) > 2e-3 || !(math.Abs(p.Index[0].At.High-want.High) <= 2e-3 || p.Index[0].At.High == want.High) {
+		p := picture.OfCase(rs, c, j.Explain(c, engine.Moment{On: time.Date(2031, 3, 6, 0, 0, 0, 0, time.UTC),
+			DatedBy: "taken"}))
+		if len(p.Index) != 1 || math.Abs(p.Index[0].At.Low-want.Low) > 2e-3 ||
+			!(math.Abs(p.Index[0].At.High-want.High) <= 2e-3 || p.Index[0].At.High == want.High) {
 			t.Errorf("%s: %+v, want %+v", readings, p.Index, want)
 		}
 	}

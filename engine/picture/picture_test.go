@@ -44,7 +44,8 @@ func TestPlane(t *testing.T) {
 
 func TestBalance(t *testing.T) {
 	b := &Balance{Title: "An invented balance", Weight: 0.8,
-		Curves: []Curve{{"repeats to 0.002 ct", [][2]float64{{0.1, 1.2}, {1, 0.12}, {10, 0.013}}}, {"repeats to 0.0002 ct", [][2]float64{{0.1, 0.12}, {1, 0.012}}}},
+		Curves: []Curve{{"repeats to 0.002 ct", [][2]float64{{0.1, 1.2}, {1, 0.12}, {10, 0.013}}},
+			{"repeats to 0.0002 ct", [][2]float64{{0.1, 0.12}, {1, 0.012}}}},
 		Levels: []Level{{"aldite", 0.3, 0.4}, {"brensite", 0.29, 0.41}, {"corvite", 1e-4, 0}}}
 	p := b.Draw()
 	sound(t, p)
@@ -65,8 +66,10 @@ func TestEvidence(t *testing.T) {
 
 func TestRates(t *testing.T) {
 	r := (&Reliability{Title: "Invented reliability", Steps: []Step{
-		{0.1, 0.4, Rate{K: 3, N: 20, Value: 0.15, Low: 0.05, End: 0.36}}, {0.9, 0.901, Rate{K: 19, N: 20, Value: 0.95, Low: 0.76, End: 0.99}}}}).Draw()
-	m := (&Months{Title: "Invented months", Of: "wrong names", Rates: []Rate{{Says: "2031-01", K: 1, N: 40, Value: 0.025, Low: 0.004, End: 0.13}, {Says: "2031-02"}}}).Draw()
+		{0.1, 0.4, Rate{K: 3, N: 20, Value: 0.15, Low: 0.05, End: 0.36}},
+		{0.9, 0.901, Rate{K: 19, N: 20, Value: 0.95, Low: 0.76, End: 0.99}}}}).Draw()
+	m := (&Months{Title: "Invented months", Of: "wrong names", Rates: []Rate{{Says: "2031-01", K: 1, N: 40,
+		Value: 0.025, Low: 0.004, End: 0.13}, {Says: "2031-02"}}}).Draw()
 	sound(t, r)
 	sound(t, m)
 	kbtest.Golden(t, "testdata/reliability.svg", string(r.SVG))
@@ -121,10 +124,12 @@ func sound(t testing.TB, p *Picture) []xml.Token {
 				t.Errorf("%s: an element %q", p.Title, x.Name.Local)
 			}
 			for _, a := range x.Attr {
-				if n := a.Name.Local; n == "style" || n == "href" || strings.HasPrefix(n, "on") || (n == "fill" || n == "stroke") && a.Value != "currentColor" && a.Value != "none" {
+				if n := a.Name.Local; n == "style" || n == "href" || strings.HasPrefix(n, "on") ||
+					(n == "fill" || n == "stroke") && a.Value != "currentColor" && a.Value != "none" {
 					t.Errorf("%s: an attribute %s=%q", p.Title, n, a.Value)
 				}
-				if strings.Contains(a.Value, "NaN") || strings.Contains(a.Value, "Inf") || strings.Contains(a.Value, "ZgotmplZ") {
+				if strings.Contains(a.Value, "NaN") || strings.Contains(a.Value, "Inf") ||
+					strings.Contains(a.Value, "ZgotmplZ") {
 					t.Errorf("%s: %s=%q", p.Title, a.Name.Local, a.Value)
 				}
 			}
@@ -178,8 +183,9 @@ func TestPlanesOfAllKinds(t *testing.T) {
 		p.Title = strings.ToValidUTF8(strings.Map(printable, p.Title), "")
 		var named []string
 		for range rapid.IntRange(0, 8).Draw(rt, "areas") {
-			a := Area{Name: strings.Map(printable, rapid.StringN(1, 12, 40).Draw(rt, "name")), Standing: Standing(rapid.IntRange(0, 2).Draw(rt, "standing")),
-				Index: span("index", 1, 3), Density: span("density", 1, 8)}
+			a := Area{Name: strings.Map(printable, rapid.StringN(1, 12, 40).Draw(rt, "name")),
+				Standing: Standing(rapid.IntRange(0, 2).Draw(rt, "standing")), Index: span("index", 1, 3),
+				Density: span("density", 1, 8)}
 			p.Areas = append(p.Areas, a)
 			if a.Standing != RuledOut {
 				named = append(named, a.Name)

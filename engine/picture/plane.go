@@ -59,7 +59,8 @@ type Plane struct {
 func (p *Plane) Draw() *Picture {
 	areas := slices.Clone(p.Areas)
 	slices.SortStableFunc(areas, func(a, b Area) int {
-		return cmp.Or(cmp.Compare(b.Standing, a.Standing), cmp.Compare(a.Density.Low, b.Density.Low), cmp.Compare(a.Name, b.Name))
+		return cmp.Or(cmp.Compare(b.Standing, a.Standing), cmp.Compare(a.Density.Low, b.Density.Low),
+			cmp.Compare(a.Name, b.Name))
 	})
 	s := &scene{Width: 760, Height: 560, Title: p.Title}
 	x, y := p.scales(areas)
@@ -71,7 +72,8 @@ func (p *Plane) Draw() *Picture {
 		boxes[i] = area(s, x, y, a)
 	}
 	for i, a := range areas {
-		table.Rows = append(table.Rows, []string{strconv.Itoa(i + 1), a.Name, a.Index.text(3), a.Density.text(2), standingWords[a.Standing]})
+		table.Rows = append(table.Rows, []string{strconv.Itoa(i + 1), a.Name, a.Index.text(3), a.Density.text(2),
+			standingWords[a.Standing]})
 		if a.Standing == RuledOut {
 			l.place(s, "number", look{Opacity: "0.7", Size: "9"}, 9, strconv.Itoa(i+1), boxes[i]) // where there is room
 			continue
@@ -93,7 +95,8 @@ func (p *Plane) Draw() *Picture {
 }
 
 func (p *Plane) notes() []string {
-	out := []string{"Each box is a material's range. Thick: not ruled out; thickest and filled: named; thin and broken: ruled out, " +
+	out := []string{"Each box is a material's range. Thick: not ruled out; thickest and filled: named; thin and " +
+		"broken: ruled out, " +
 		"with its number in the table."}
 	if len(p.Index)+len(p.Density) > 0 {
 		out = append(out, "The shaded bands are the stone's readings with their expanded uncertainty (k = 2); "+
@@ -120,7 +123,8 @@ func (p *Plane) scales(areas []Area) (x, y axis) {
 	}
 	pad := func(s Span, by float64) Span { return Span{s.Low - by, s.High + by} }
 	density, index = pad(density, 0.15), pad(index, 0.03)
-	return axis{from: density.Low, to: density.High, at: 62, end: 748}, axis{from: index.Low, to: index.High, at: 512, end: 10}
+	return axis{from: density.Low, to: density.High, at: 62, end: 748},
+		axis{from: index.Low, to: index.High, at: 512, end: 10}
 }
 
 func (s *Span) take(o Span) {
@@ -148,7 +152,8 @@ func area(s *scene, x, y axis, a Area) box {
 		b.y1, b.y2 = b.y1-d/2, b.y2+d/2
 	}
 	class := [...]string{"range ruled-out", "range open", "range named"}[a.Standing]
-	s.rect(class, areaLooks[a.Standing], b.x1, b.y1, b.x2, b.y2, fmt.Sprintf("%s: %s", a.Name, standingWords[a.Standing]))
+	s.rect(class, areaLooks[a.Standing], b.x1, b.y1, b.x2, b.y2, fmt.Sprintf("%s: %s", a.Name,
+		standingWords[a.Standing]))
 	return b
 }
 

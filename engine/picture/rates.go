@@ -42,15 +42,18 @@ func (r *Reliability) Draw() *Picture {
 	for _, t := range r.Steps {
 		says := fmt.Sprintf("%.3f to %.3f", t.From, t.To)
 		right := max(x.of(t.To), x.of(t.From)+1)
-		s.rect("band", look{Fill: "0.16"}, x.of(t.From), y.of(t.Low), right, y.of(t.End), says+": "+t.percent()+" percent true")
+		s.rect("band", look{Fill: "0.16"}, x.of(t.From), y.of(t.Low), right, y.of(t.End),
+			says+": "+t.percent()+" percent true")
 		curve = append(curve, point{x.of(t.From), y.of(t.Value)}, point{right, y.of(t.Value)})
-		table.Rows = append(table.Rows, []string{says, strconv.FormatInt(t.N, 10), strconv.FormatInt(t.K, 10), t.percent()})
+		table.Rows = append(table.Rows, []string{says, strconv.FormatInt(t.N, 10), strconv.FormatInt(t.K, 10),
+			t.percent()})
 	}
 	s.path("curve", look{Stroke: "2.2"}, curve, false, "")
 	s.axes(x, y, "share given to the likeliest material", "part that was true")
 	s.Desc = table.text()
 	return &Picture{Title: r.Title, SVG: s.draw(), Table: table,
-		Notes: []string{"Broken line: shares that come true just as often. Above it the shares are too careful, below it too sure."}}
+		Notes: []string{"Broken line: shares that come true just as often. Above it the shares are too careful, " +
+			"below it too sure."}}
 }
 
 // Months is a rate over time, a point a month.
@@ -78,15 +81,18 @@ func (m *Months) Draw() *Picture {
 	table := Table{Head: []string{"month", "cases", m.Of, "percent (95 percent interval)"}}
 	for i, r := range m.Rates {
 		at := x.at + step*(float64(i)+0.5)
-		table.Rows = append(table.Rows, []string{r.Says, strconv.FormatInt(r.N, 10), strconv.FormatInt(r.K, 10), r.percent()})
+		table.Rows = append(table.Rows, []string{r.Says, strconv.FormatInt(r.N, 10), strconv.FormatInt(r.K, 10),
+			r.percent()})
 		s.upright("tick", look{Opacity: "0.75", Size: "11"}, at+4, y.at+34, r.Says)
 		if r.N == 0 {
 			continue
 		}
 		s.line("whisker", look{Stroke: "1.4"}, at, y.of(100*r.Low), at, y.of(100*r.End))
-		s.rect("dot", look{Fill: "1"}, at-3.5, y.of(100*r.Value)-3.5, at+3.5, y.of(100*r.Value)+3.5, r.Says+": "+r.percent()+" percent")
+		s.rect("dot", look{Fill: "1"}, at-3.5, y.of(100*r.Value)-3.5, at+3.5, y.of(100*r.Value)+3.5,
+			r.Says+": "+r.percent()+" percent")
 	}
 	s.Desc = table.text()
 	return &Picture{Title: m.Title, SVG: s.draw(), Table: table,
-		Notes: []string{"The line through each point is the interval in which the rate lies with 95 percent confidence (Wilson)."}}
+		Notes: []string{"The line through each point is the interval in which the rate lies with 95 percent " +
+			"confidence (Wilson)."}}
 }

@@ -118,8 +118,10 @@ func (c *Section) Draw() *Picture {
 	}
 	s.Desc = table.text()
 	return &Picture{Title: c.Title, SVG: s.draw(), Table: table, Notes: []string{
-		"An eye's rays, each followed to where most of its light leaves. Thick: to the paper without a reflection, so that " +
-			"print can be seen there. Broken: to the paper after reflections, which shows light and no print. Thin: elsewhere.",
+		"An eye's rays, each followed to where most of its light leaves. Thick: to the paper without a reflection, " +
+			"so that " +
+			"print can be seen there. Broken: to the paper after reflections, which shows light and no print. Thin: " +
+			"elsewhere.",
 		"A cross-section: rays aslant to it, and how facets break an image up, are left out.",
 	}}
 }

@@ -51,7 +51,8 @@ func (s *scene) rect(class string, l look, x1, y1, x2, y2 float64, tip string) {
 }
 
 func (s *scene) line(class string, l look, x1, y1, x2, y2 float64) {
-	s.Marks = append(s.Marks, mark{Shape: "line", Class: class, X: num(x1), Y: num(y1), W: num(x2), H: num(y2), Look: l})
+	s.Marks = append(s.Marks, mark{Shape: "line", Class: class, X: num(x1), Y: num(y1), W: num(x2), H: num(y2),
+		Look: l})
 }
 
 // point is a place in the drawing.
@@ -69,7 +70,8 @@ func (s *scene) path(class string, l look, through []point, closed bool, tip str
 }
 
 func (s *scene) text(class string, l look, x, y float64, anchor, text string) {
-	s.Marks = append(s.Marks, mark{Shape: "text", Class: class, X: num(x), Y: num(y), Anchor: anchor, Text: text, Look: l})
+	s.Marks = append(s.Marks, mark{Shape: "text", Class: class, X: num(x), Y: num(y), Anchor: anchor, Text: text,
+		Look: l})
 }
 
 // upright writes a text that is read from below.
@@ -115,9 +117,12 @@ func (l *labels) place(s *scene, class string, look look, size float64, text str
 			anchor string
 		}{
 			{beside.x2 + away, middle, "start"}, {beside.x1 - away, middle, "end"},
-			{(beside.x1 + beside.x2) / 2, beside.y1 - away, "middle"}, {(beside.x1 + beside.x2) / 2, beside.y2 + away + h*0.8, "middle"},
-			{beside.x2 + away*0.7, beside.y1 - away*0.7, "start"}, {beside.x2 + away*0.7, beside.y2 + away*0.7 + h*0.8, "start"},
-			{beside.x1 - away*0.7, beside.y1 - away*0.7, "end"}, {beside.x1 - away*0.7, beside.y2 + away*0.7 + h*0.8, "end"},
+			{(beside.x1 + beside.x2) / 2, beside.y1 - away, "middle"},
+			{(beside.x1 + beside.x2) / 2, beside.y2 + away + h*0.8, "middle"},
+			{beside.x2 + away*0.7, beside.y1 - away*0.7, "start"}, {beside.x2 + away*0.7, beside.y2 + away*0.7 + h*0.8,
+				"start"},
+			{beside.x1 - away*0.7, beside.y1 - away*0.7, "end"}, {beside.x1 - away*0.7, beside.y2 + away*0.7 + h*0.8,
+				"end"},
 		} {
 			left := at.x - map[string]float64{"start": 0, "middle": w / 2, "end": w}[at.anchor]
 			room := box{left, at.y - h*0.8, left + w, at.y + h*0.2}
@@ -127,8 +132,9 @@ func (l *labels) place(s *scene, class string, look look, size float64, text str
 			l.taken = append(l.taken, room)
 			s.text(class, look, at.x, at.y, at.anchor, text)
 			if away > 14 {
-				s.line("leader", look2("0.6", "0.5"), clamp(beside.x1, (room.x1+room.x2)/2, beside.x2), clamp(beside.y1, (room.y1+room.y2)/2, beside.y2),
-					clamp(room.x1, (beside.x1+beside.x2)/2, room.x2), clamp(room.y1, (beside.y1+beside.y2)/2, room.y2))
+				s.line("leader", look2("0.6", "0.5"), clamp(beside.x1, (room.x1+room.x2)/2, beside.x2),
+					clamp(beside.y1, (room.y1+room.y2)/2, beside.y2), clamp(room.x1, (beside.x1+beside.x2)/2, room.x2),
+					clamp(room.y1, (beside.y1+beside.y2)/2, room.y2))
 			}
 			return true
 		}

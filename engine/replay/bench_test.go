@@ -17,9 +17,9 @@ import (
 	"whystone/kb"
 )
 
-// Figures are told as parts of what encoding/json takes for the same lines, decoded into maps on as many processors, in the
-// same run: "json" by the clock, "json-cpu" by the processors' time. The machine's own speed is divided out; noise is not, so
-// run them several times (see .ci/bench).
+// Figures are told as parts of what encoding/json takes for the same lines, decoded into maps on as many processors, in
+// the same run: "json" by the clock, "json-cpu" by the processors' time. The machine's own speed is divided out; noise
+// is not, so run them several times (see .ci/bench).
 
 // used is the time that a piece of work took, by the clock and by the processors.
 type used struct{ clock, cpu time.Duration }

@@ -19,13 +19,15 @@ import (
 
 // Part is a tally with what it is of: a checkpoint, a partial report, or a whole one.
 type Part struct {
-	Format  int      `json:"format"`
-	Kind    string   `json:"kind"` // replay
-	Ruleset string   `json:"ruleset"`
-	Against string   `json:"against,omitempty"`
-	Drafts  []string `json:"drafts,omitempty"` // that only the ruleset compared has active, when it is the same otherwise
-	Method  int      `json:"method"`
-	Inputs  string   `json:"inputs"` // a hash of what was asked: which archives by name, which cases are pinned and so on
+	Format  int    `json:"format"`
+	Kind    string `json:"kind"` // replay
+	Ruleset string `json:"ruleset"`
+	Against string `json:"against,omitempty"`
+	// that only the ruleset compared has active, when it is the same otherwise
+	Drafts []string `json:"drafts,omitempty"`
+	Method int      `json:"method"`
+	// a hash of what was asked: which archives by name, which cases are pinned and so on
+	Inputs string `json:"inputs"`
 	// Archives are known again by what was read of them.
 	Archives []archive.Extent `json:"archives"`
 	Partial  bool             `json:"partial"`
@@ -38,8 +40,8 @@ type Part struct {
 
 // begin is the report of a run that has counted nothing.
 func (c *Config) begin() *Part {
-	p := &Part{Format: 1, Kind: "replay", Ruleset: c.Engine.Ruleset.Digest, Method: c.Engine.Ruleset.Method, Archives: []archive.Extent{}, AsOf: c.AsOf, Moved: c.Threshold,
-		Tally: newTally(c.Against != nil)}
+	p := &Part{Format: 1, Kind: "replay", Ruleset: c.Engine.Ruleset.Digest, Method: c.Engine.Ruleset.Method,
+		Archives: []archive.Extent{}, AsOf: c.AsOf, Moved: c.Threshold, Tally: newTally(c.Against != nil)}
 	if c.Against != nil {
 		p.Against, p.Drafts = c.Against.Ruleset.Digest, c.Drafts
 	}
@@ -78,7 +80,8 @@ func ReadPart(raw []byte) (*Part, error) {
 		return nil, fmt.Errorf("format %d is not understood; this program reads format 1", p.Format)
 	}
 	if at := nullIn(raw); at >= 0 {
-		return nil, fmt.Errorf("this is no report of a replay: byte %d is the end of a null, and a replay writes none", at)
+		return nil, fmt.Errorf("this is no report of a replay: byte %d is the end of a null, and a replay writes none",
+			at)
 	}
 	t := newTally(p.Tally.Pair != nil)
 	t.merge(p.Tally) // what the text left out is there again
@@ -98,8 +101,8 @@ func nullIn(raw []byte) int64 {
 	}
 }
 
-// Resume goes on from a checkpoint of the same replay. Its result is that of a run that was never interrupted. Whether the
-// archives are still what they were is seen when they are read.
+// Resume goes on from a checkpoint of the same replay. Its result is that of a run that was never interrupted. Whether
+// the archives are still what they were is seen when they are read.
 func (p *Part) Resume(c *Config) error {
 	if c.Clock {
 		c.AsOf = p.AsOf
@@ -129,7 +132,8 @@ func Merge(parts []*Part) (*Part, error) {
 		case dated == nil:
 			dated, out.AsOf = p, p.AsOf
 		case !p.AsOf.Equal(dated.AsOf):
-			return nil, fmt.Errorf("cases that say no date were judged as of %s in the report of %s, and as of %s in that of %s: replay both with the same --as-of",
+			return nil, fmt.Errorf("cases that say no date were judged as of %s in the report of %s, and as of %s in "+
+				"that of %s: replay both with the same --as-of",
 				dated.AsOf.Format(time.RFC3339), dated.of(), p.AsOf.Format(time.RFC3339), p.of())
 		}
 		shifted := newTally(p.Tally.Pair != nil)
@@ -160,7 +164,8 @@ func (p *Part) of() string {
 // goesWith tells why another part can't be added, if it can't.
 func (p *Part) goesWith(o *Part) error {
 	switch {
-	case o.Ruleset != p.Ruleset || o.Against != p.Against || o.Method != p.Method || (o.Tally.Pair == nil) != (p.Tally.Pair == nil):
+	case o.Ruleset != p.Ruleset || o.Against != p.Against || o.Method != p.Method ||
+		(o.Tally.Pair == nil) != (p.Tally.Pair == nil):
 		return errors.New("the reports are of unlike rulesets, and can't be added up")
 	case !slices.Equal(o.Conditions, p.Conditions):
 		return errors.New("the reports have unlike gates, and can't be added up")
@@ -170,7 +175,8 @@ func (p *Part) goesWith(o *Part) error {
 	for _, b := range o.Archives {
 		for _, a := range p.Archives {
 			// By whatever names; of a part that was read, only the name tells that it is of the same.
-			if b.Records > 0 && (a.Digest == b.Digest || (p.Partial || o.Partial) && path.Clean(a.Archive) == path.Clean(b.Archive)) {
+			if b.Records > 0 && (a.Digest == b.Digest || (p.Partial || o.Partial) &&
+				path.Clean(a.Archive) == path.Clean(b.Archive)) {
 				return archive.Twice(a.Archive, b.Archive)
 			}
 		}

@@ -111,7 +111,8 @@ func (t *Tally) count(w *worker, c *casefile.Case, o *outcome, known *kb.Materia
 // groups are the counters that a case belongs to.
 func (t *Tally) groups(w *worker, c *casefile.Case, o *outcome, on time.Time) []*Answers {
 	out := w.belongs[:0]
-	out = append(out, &t.All, entry(t.Desks, clip(orNone(c.Desk), 100)), entry(t.Months, w.month(on)), entry(t.Claims, claimWord(c, o)))
+	out = append(out, &t.All, entry(t.Desks, clip(orNone(c.Desk), 100)), entry(t.Months, w.month(on)),
+		entry(t.Claims, claimWord(c, o)))
 	for _, r := range c.Readings {
 		if r.Instrument == "" {
 			continue
@@ -135,8 +136,8 @@ func (w *worker) month(on time.Time) string {
 	return w.months[at]
 }
 
-// claimWord is the claim by which a case is counted. Whatever people write that the ruleset has no word for is counted as
-// one, so that the table stays small.
+// claimWord is the claim by which a case is counted. Whatever people write that the ruleset has no word for is counted
+// as one, so that the table stays small.
 func claimWord(c *casefile.Case, o *outcome) string {
 	if c.Claim != "" && o.d.Claim.Claim == nil {
 		return "(word not known)"
@@ -277,8 +278,8 @@ func (t *Tally) behind(w *worker, c *casefile.Case, lane int) {
 	}
 }
 
-// mayMislead tells whether a rule that holds can stand behind an error: it weighs, it excludes, or on a condition it sets
-// readings aside. One that always sets the same aside is behind no case more than another.
+// mayMislead tells whether a rule that holds can stand behind an error: it weighs, it excludes, or on a condition it
+// sets readings aside. One that always sets the same aside is behind no case more than another.
 func mayMislead(r *kb.Rule) bool {
 	return r.Excludes != nil || len(r.Weights) > 0 || r.If != nil && len(r.SetsAside) > 0
 }

@@ -16,7 +16,8 @@ type Data struct {
 
 // Data is the page as data.
 func (p *Page) Data() *Data {
-	d := &Data{Part: p.Part, Rates: p.Tally.All.Rates(), By: p.Tally.Breakdowns(), Gate: p.Gate, Cases: p.Tally.Records, Not: p.Count(NotReplayable)}
+	d := &Data{Part: p.Part, Rates: p.Tally.All.Rates(), By: p.Tally.Breakdowns(), Gate: p.Gate, Cases: p.Tally.Records,
+		Not: p.Count(NotReplayable)}
 	if pair := p.Tally.Pair; pair != nil {
 		d.New = pair.New.Rates()
 	}

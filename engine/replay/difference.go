@@ -66,5 +66,8 @@ func (w *worker) difference(r *archive.Raw, e Entry) (Difference, bool) {
 
 // telling leaves out the single exclusions and what was merely read.
 func telling(steps []engine.Step) []engine.Step {
-	return slices.DeleteFunc(slices.Clone(steps), func(s engine.Step) bool { return s.Kind == "exclusion" || s.Kind == "reading" })
+	return slices.DeleteFunc(slices.Clone(steps), func(s engine.Step) bool {
+		return s.Kind == "exclusion" ||
+			s.Kind == "reading"
+	})
 }

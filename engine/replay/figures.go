@@ -28,7 +28,8 @@ func (r Rate) Percent() string {
 	if r.N == 0 {
 		return "none to judge by"
 	}
-	return fmt.Sprintf("%d of %d, %.1f %% (%.1f to %.1f %%)", r.K, r.N, 100*float64(r.K)/float64(r.N), 100*r.Low, 100*r.High)
+	return fmt.Sprintf("%d of %d, %.1f %% (%.1f to %.1f %%)", r.K, r.N, 100*float64(r.K)/float64(r.N), 100*r.Low,
+		100*r.High)
 }
 
 func rate(says, of string, k, n int64) Rate {
@@ -77,8 +78,8 @@ func (t *Tally) Breakdowns() []Breakdown {
 	return out
 }
 
-// TooFew is how many discordant cases McNemar's exact test needs before it can reach 0.05 at all: with 5 that are all of
-// one kind it gives 0.0625.
+// TooFew is how many discordant cases McNemar's exact test needs before it can reach 0.05 at all: with 5 that are all
+// of one kind it gives 0.0625.
 const TooFew = 6
 
 // Comparison is what two rulesets differ by, in words.
@@ -88,7 +89,8 @@ func (p *Pair) Comparison() string {
 		return "no case goes from right to wrong, or from wrong to right"
 	}
 	_, mid := stats.McNemar(int(p.RightToWrong), int(p.WrongToRight))
-	says := fmt.Sprintf("%d wrong to right, %d right to wrong: McNemar's mid-p %.4f", p.WrongToRight, p.RightToWrong, mid)
+	says := fmt.Sprintf("%d wrong to right, %d right to wrong: McNemar's mid-p %.4f", p.WrongToRight, p.RightToWrong,
+		mid)
 	if n < TooFew {
 		return says + fmt.Sprintf("; too few to tell (fewer than %d discordant cases)", TooFew)
 	}
@@ -156,7 +158,8 @@ func (p *Part) Summary() string {
 	}
 	line("%d records, %d judged by ruleset %s", t.Records, t.Judged, kb.ShortDigest(p.Ruleset))
 	if p.Against != "" {
-		line("against ruleset %s%s", kb.ShortDigest(p.Against), map[bool]string{true: ", the same with these drafts active:"}[p.Drafts != nil])
+		line("against ruleset %s%s", kb.ShortDigest(p.Against),
+			map[bool]string{true: ", the same with these drafts active:"}[p.Drafts != nil])
 		for _, id := range p.Drafts {
 			line("  %s", id)
 		}
@@ -164,7 +167,8 @@ func (p *Part) Summary() string {
 	if l := t.Lists[NotReplayable]; l != nil {
 		line("not replayable: %d", l.Count)
 		for _, e := range l.Sample[:min(3, len(l.Sample))] {
-			line("  %s%s: %s", e.Place, map[bool]string{true: ", case " + clip(e.Case, 60)}[e.Case != ""], clip(e.Says, 200))
+			line("  %s%s: %s", e.Place, map[bool]string{true: ", case " + clip(e.Case, 60)}[e.Case != ""],
+				clip(e.Says, 200))
 		}
 	}
 	if t.Undated > 0 {

@@ -26,11 +26,14 @@ type counted struct {
 }
 
 var (
-	anyRecord   = counted{func(t *Tally) int64 { return t.Records }, "record was read"}
-	bothJudged  = counted{func(t *Tally) int64 { return t.Judged - t.listed(NotByNew) }, "case was judged by both rulesets"}
+	anyRecord  = counted{func(t *Tally) int64 { return t.Records }, "record was read"}
+	bothJudged = counted{func(t *Tally) int64 { return t.Judged - t.listed(NotByNew) },
+		"case was judged by both rulesets"}
 	bothClaimed = counted{(*Tally).claimed, "claim was judged by both rulesets"}
-	bothKnown   = counted{func(t *Tally) int64 { return t.Pair.Known }, "case whose truth is known was judged by both rulesets"}
-	imitations  = counted{func(t *Tally) int64 { return t.Pair.New.Imitations }, "imitation whose truth is known was judged by both rulesets"}
+	bothKnown   = counted{func(t *Tally) int64 { return t.Pair.Known },
+		"case whose truth is known was judged by both rulesets"}
+	imitations = counted{func(t *Tally) int64 { return t.Pair.New.Imitations },
+		"imitation whose truth is known was judged by both rulesets"}
 )
 
 // conditionForms are the sentences in which a gate is written.
@@ -41,19 +44,24 @@ var conditionForms = []struct {
 	lists []string
 	make  func(limit float64) func(*Tally) (bool, string)
 }{
-	{regexp.MustCompile(`^no new false acceptance$`), "no new false acceptance", imitations, []string{NewlyAccepted}, func(float64) func(*Tally) (bool, string) {
-		return noneOn(NewlyAccepted)
-	}},
-	{regexp.MustCompile(`^no pinned case changed$`), "no pinned case changed", anyRecord, []string{PinnedChanged}, func(float64) func(*Tally) (bool, string) {
-		return pinsKept
-	}},
-	{regexp.MustCompile(`^nothing not replayable$`), "nothing not replayable", anyRecord, []string{NotReplayable, NotByNew}, func(float64) func(*Tally) (bool, string) {
-		return noneOn(NotReplayable, NotByNew)
-	}},
-	{regexp.MustCompile(`^open rate may rise by at most (\d+(?:\.\d+)?) percentage points?$`), "open rate may rise by at most 1 percentage point", bothClaimed,
-		[]string{Changed}, openRise},
-	{regexp.MustCompile(`^at most (\d+) right to wrong$`), "at most 0 right to wrong", bothKnown, []string{RightToWrong}, rightToWrong},
-	{regexp.MustCompile(`^at most (\d+(?:\.\d+)?) percent changed$`), "at most 1 percent changed", bothJudged, []string{Changed}, changedAtMost},
+	{regexp.MustCompile(`^no new false acceptance$`), "no new false acceptance", imitations, []string{NewlyAccepted},
+		func(float64) func(*Tally) (bool, string) {
+			return noneOn(NewlyAccepted)
+		}},
+	{regexp.MustCompile(`^no pinned case changed$`), "no pinned case changed", anyRecord, []string{PinnedChanged},
+		func(float64) func(*Tally) (bool, string) {
+			return pinsKept
+		}},
+	{regexp.MustCompile(`^nothing not replayable$`), "nothing not replayable", anyRecord,
+		[]string{NotReplayable, NotByNew}, func(float64) func(*Tally) (bool, string) {
+			return noneOn(NotReplayable, NotByNew)
+		}},
+	{regexp.MustCompile(`^open rate may rise by at most (\d+(?:\.\d+)?) percentage points?$`),
+		"open rate may rise by at most 1 percentage point", bothClaimed, []string{Changed}, openRise},
+	{regexp.MustCompile(`^at most (\d+) right to wrong$`), "at most 0 right to wrong", bothKnown,
+		[]string{RightToWrong}, rightToWrong},
+	{regexp.MustCompile(`^at most (\d+(?:\.\d+)?) percent changed$`), "at most 1 percent changed", bothJudged,
+		[]string{Changed}, changedAtMost},
 }
 
 // Gate reads the conditions of a policy.
@@ -84,8 +92,8 @@ next:
 	return gate
 }
 
-// Check tells whether a replay of two rulesets keeps the condition, and the figures behind it. What was not looked at, or
-// not to its end, is not kept.
+// Check tells whether a replay of two rulesets keeps the condition, and the figures behind it. What was not looked at,
+// or not to its end, is not kept.
 func (c *Condition) Check(p *Part) (ok bool, says string) {
 	if c.of.n(p.Tally) == 0 {
 		return false, "it could not be checked: no " + c.of.what
@@ -164,13 +172,15 @@ func openRise(limit float64) func(*Tally) (bool, string) {
 		}
 		all := t.claimed()
 		rise := 100 * float64(after-before) / float64(all)
-		return rise <= limit, fmt.Sprintf("the open rate moves by %+.2f percentage points, from %d to %d of %d", rise, before, after, all)
+		return rise <= limit, fmt.Sprintf("the open rate moves by %+.2f percentage points, from %d to %d of %d", rise,
+			before, after, all)
 	}
 }
 
 func rightToWrong(limit float64) func(*Tally) (bool, string) {
 	return func(t *Tally) (bool, string) {
-		return float64(t.Pair.RightToWrong) <= limit, fmt.Sprintf("%d of %d right to wrong", t.Pair.RightToWrong, t.Pair.Known)
+		return float64(t.Pair.RightToWrong) <= limit, fmt.Sprintf("%d of %d right to wrong", t.Pair.RightToWrong,
+			t.Pair.Known)
 	}
 }
 

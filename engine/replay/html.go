@@ -15,7 +15,10 @@ import (
 var reportText string
 
 var reportTemplate = template.Must(template.New("report").Funcs(template.FuncMap{
-	"short": kb.ShortDigest, "percent": func(k, n int64) string { return fmt.Sprintf("%.1f %%", 100*float64(k)/math.Max(1, float64(n))) },
+	"short": kb.ShortDigest, "percent": func(k, n int64) string {
+		return fmt.Sprintf("%.1f %%",
+			100*float64(k)/math.Max(1, float64(n)))
+	},
 	"shade": shade,
 }).Parse(reportText))
 
@@ -124,7 +127,8 @@ func (p *Page) MonthCharts() []*picture.Picture {
 		m := &picture.Months{Title: upper(kind.Says) + " by month", Of: kind.Says}
 		for _, name := range Sorted(p.Tally.Months) {
 			r := p.Tally.Months[name].Rates()[i]
-			m.Rates = append(m.Rates, picture.Rate{Says: name, K: r.K, N: r.N, Value: float64(r.K) / math.Max(1, float64(r.N)), Low: r.Low, End: r.High})
+			m.Rates = append(m.Rates, picture.Rate{Says: name, K: r.K, N: r.N,
+				Value: float64(r.K) / math.Max(1, float64(r.N)), Low: r.Low, End: r.High})
 		}
 		out = append(out, m.Draw())
 	}
@@ -174,9 +178,11 @@ func (p *Page) Breakdowns() []Breakdown { return p.Tally.Breakdowns() }
 // Lists are the shorter lists of the page: cases that go from right to wrong and so on.
 func (p *Page) Lists() []NamedList {
 	var out []NamedList
-	for _, name := range []string{PinnedChanged, NewlyAccepted, RightToWrong, WrongToRight, Moved, NotByNew, FalselyAccepted, FalselyRefused, NamedWrongly} {
+	for _, name := range []string{PinnedChanged, NewlyAccepted, RightToWrong, WrongToRight, Moved, NotByNew,
+		FalselyAccepted, FalselyRefused, NamedWrongly} {
 		if l := p.Tally.Lists[name]; l != nil && l.Count > 0 {
-			out = append(out, NamedList{Name: upper(name), Count: l.Count, Sample: l.Sample[:min(shownOfList, len(l.Sample))]})
+			out = append(out, NamedList{Name: upper(name), Count: l.Count,
+				Sample: l.Sample[:min(shownOfList, len(l.Sample))]})
 		}
 	}
 	return out

@@ -15,7 +15,8 @@ import (
 func page(t *testing.T) *Page {
 	t.Helper()
 	e, other := loaded(t, nil), loaded(t, lessSure)
-	c := Config{Engine: e, Against: other, Input: archive.Input{Paths: []string{sample(t, e, 700, 10)}}, AsOf: asOf, Threshold: 0.01, Pinned: map[string]string{"S-0000001": "a stone that was sent back"}}
+	c := Config{Engine: e, Against: other, Input: archive.Input{Paths: []string{sample(t, e, 700, 10)}}, AsOf: asOf,
+		Threshold: 0.01, Pinned: map[string]string{"S-0000001": "a stone that was sent back"}}
 	part, err := Run(context.Background(), c)
 	if err != nil {
 		t.Fatal(err)
@@ -39,7 +40,8 @@ func TestPageStandsAlone(t *testing.T) {
 	if m := regexp.MustCompile(`(?i)(https?:)?//[a-z]|<script|<link|@import|url\(`).FindString(html); m != "" {
 		t.Errorf("the page asks for %q", m)
 	}
-	for _, want := range []string{"scheme: dark", "@media print", "Reliability curve", "The chains part at step", "not kept", "Wilson", "default-src 'none'"} {
+	for _, want := range []string{"scheme: dark", "@media print", "Reliability curve", "The chains part at step",
+		"not kept", "Wilson", "default-src 'none'"} {
 		if !strings.Contains(html, want) {
 			t.Errorf("the page lacks %q", want)
 		}
@@ -49,7 +51,8 @@ func TestPageStandsAlone(t *testing.T) {
 	}
 	for _, d := range p.Differences {
 		if d.Parts == nil || d.Parts.Was == d.Parts.Is || len(d.BeforeSteps) == 0 || len(d.AfterSteps) == 0 {
-			t.Errorf("%s: the chains part at %+v, with %d and %d steps", d.Case, d.Parts, len(d.BeforeSteps), len(d.AfterSteps))
+			t.Errorf("%s: the chains part at %+v, with %d and %d steps", d.Case, d.Parts, len(d.BeforeSteps),
+				len(d.AfterSteps))
 		}
 	}
 	if path := os.Getenv("WHYSTONE_PAGE"); path != "" {
@@ -71,7 +74,8 @@ func TestPageStandsAlone(t *testing.T) {
 func TestJUnitIsWellFormed(t *testing.T) {
 	p := page(t)
 	var b bytes.Buffer
-	p.Tally.Pinned = map[string]*Pin{"P-1": {Why: "why", Seen: 1, Changed: 1, Says: "now <open>"}, "P-2": {Why: "why", Seen: 1}, "P-3": {Why: "why"}}
+	p.Tally.Pinned = map[string]*Pin{"P-1": {Why: "why", Seen: 1, Changed: 1, Says: "now <open>"},
+		"P-2": {Why: "why", Seen: 1}, "P-3": {Why: "why"}}
 	if err := JUnit(&b, p.Gate, p.Tally); err != nil {
 		t.Fatal(err)
 	}
@@ -79,7 +83,8 @@ func TestJUnitIsWellFormed(t *testing.T) {
 	if err := xml.Unmarshal(b.Bytes(), &s); err != nil {
 		t.Fatal(err)
 	}
-	if s.Tests != 5 || s.Failures != 3 || s.Cases[2].Failure == nil || s.Cases[2].Failure.Message != "now <open>" || s.Cases[3].Failure != nil || s.Cases[4].Failure == nil {
+	if s.Tests != 5 || s.Failures != 3 || s.Cases[2].Failure == nil || s.Cases[2].Failure.Message != "now <open>" ||
+		s.Cases[3].Failure != nil || s.Cases[4].Failure == nil {
 		t.Errorf("%s", b.String())
 	}
 }

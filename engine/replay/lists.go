@@ -17,7 +17,8 @@ import (
 	"whystone/kb/diag"
 )
 
-// The lists of cases that a replay makes. A [Tally] keeps a count, a hash and a sample of each; [Lists] writes them whole.
+// The lists of cases that a replay makes. A [Tally] keeps a count, a hash and a sample of each; [Lists] writes them
+// whole.
 const (
 	NotReplayable      = "not replayable"
 	NotByNew           = "not replayable by the new ruleset"

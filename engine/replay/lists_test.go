@@ -174,7 +174,8 @@ func equal(a, b map[string]string) bool {
 func TestCheckpointThatCantBeSaved(t *testing.T) {
 	e := loaded(t, nil)
 	full := errors.New("the disk is full")
-	c := Config{Engine: e, Input: archive.Input{Paths: []string{sample(t, e, 6000, 4)}}, AsOf: asOf, Workers: 2, Save: func(*Part) error { return full }}
+	c := Config{Engine: e, Input: archive.Input{Paths: []string{sample(t, e, 6000, 4)}}, AsOf: asOf, Workers: 2,
+		Save: func(*Part) error { return full }}
 	p, err := Run(context.Background(), c)
 	if !errors.Is(err, full) || errors.Is(err, context.Canceled) {
 		t.Errorf("err %v", err)
@@ -200,8 +201,8 @@ func TestFaultIsTold(t *testing.T) {
 	broken := func() archive.Worker[*result] { // without a decoder, which is a fault
 		return &worker{config: &Config{}, res: &result{tally: newTally(false)}}
 	}
-	err := archive.Share(context.Background(), archive.Input{Paths: []string{path}}, archive.Sharing{Chunk: chunkSize}, broken,
-		func(res *result) error { return (&Config{}).add(total, res) })
+	err := archive.Share(context.Background(), archive.Input{Paths: []string{path}}, archive.Sharing{Chunk: chunkSize},
+		broken, func(res *result) error { return (&Config{}).add(total, res) })
 	t.Errorf("no fault, and err %v", err)
 }
 

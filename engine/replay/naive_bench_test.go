@@ -18,9 +18,10 @@ import (
 	"whystone/kb/vocab"
 )
 
-// naive is a replay as one writes it first: each line decoded by encoding/json into a map, the conditions run by expr one by one
-// (two-valued: what fails on a missing reading counts as undecided), and of every number, word and feature the exact likelihood under
-// every material, added up and made shares. It stands for what is left out here too: three values, families, verdict, claim.
+// naive is a replay as one writes it first: each line decoded by encoding/json into a map, the conditions run by expr
+// one by one (two-valued: what fails on a missing reading counts as undecided), and of every number, word and feature
+// the exact likelihood under every material, added up and made shares. It stands for what is left out here too: three
+// values, families, verdict, claim.
 type naive struct {
 	e     *engine.Engine
 	judge *engine.Judge
@@ -32,15 +33,19 @@ type naive struct {
 var chained = regexp.MustCompile(`([\d.]+) (<=?) (\w+) (<=?) ([\d.]+)`)
 
 func newNaive(tb testing.TB, e *engine.Engine) *naive {
-	n := &naive{e: e, judge: e.NewJudge(), c: make([]float64, len(e.Ruleset.Leaves)), log: make([]float64, len(e.Ruleset.Leaves))}
+	n := &naive{e: e, judge: e.NewJudge(), c: make([]float64, len(e.Ruleset.Leaves)),
+		log: make([]float64, len(e.Ruleset.Leaves))}
 	all := 0
 	for _, r := range e.Ruleset.Order {
 		if r.If == nil {
 			continue
 		}
 		all++
-		p, err := expr.Compile(chained.ReplaceAllString(r.If.Text, "$1 $2 $3 and $3 $4 $5"), expr.AllowUndefinedVariables(),
-			expr.Function("seen", func(args ...any) (any, error) { return args[0] != nil, nil }))
+		p, err := expr.Compile(chained.ReplaceAllString(r.If.Text, "$1 $2 $3 and $3 $4 $5"),
+			expr.AllowUndefinedVariables(), expr.Function("seen", func(args ...any) (any,
+				error) {
+				return args[0] != nil, nil
+			}))
 		if err == nil { // a condition that names a definition, or asks what this language has of its own, is left out
 			n.rules = append(n.rules, p)
 		}
@@ -91,7 +96,8 @@ func (n *naive) line(text []byte) error {
 // weigh adds what a reading says.
 func (n *naive) weigh(o *vocab.Observable, v any) {
 	y := n.e.Ruleset.Vocabulary.Yield(o.Test, o)
-	r := &casefile.Reading{Observable: o, Repeats: 1, Tests: []string{o.Test}, Blunder: y.Blunder, U: y.Uncertainty, Noise: y.Uncertainty}
+	r := &casefile.Reading{Observable: o, Repeats: 1, Tests: []string{o.Test}, Blunder: y.Blunder, U: y.Uncertainty,
+		Noise: y.Uncertainty}
 	switch v := v.(type) {
 	case float64:
 		r.Form, r.Value = casefile.Value, v
@@ -116,7 +122,10 @@ func BenchmarkNaive(b *testing.B) {
 	for b.Loop() {
 		decoded.add(timed(func() { decodeAll(b, path, 1) }))
 		naively.add(timed(func() { eachText(b, path, n.line) }))
-		replayed.add(timed(func() { run(b, Config{Engine: e, Workers: 1, Input: archive.Input{Paths: []string{path}}}) }))
+		replayed.add(timed(func() {
+			run(b, Config{Engine: e, Workers: 1,
+				Input: archive.Input{Paths: []string{path}}})
+		}))
 	}
 	b.ReportMetric(0, "ns/op") // of all together: nobody's figure
 	b.ReportMetric(float64(naively.cpu)/float64(decoded.cpu), "naive/json-cpu")

@@ -87,7 +87,8 @@ func TestCheckpointGoesOn(t *testing.T) {
 	if err := checkpoint().Resume(&third); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := Run(context.Background(), third); err == nil || !strings.Contains(err.Error(), "sample.jsonl has changed") {
+	if _, err := Run(context.Background(), third); err == nil || !strings.Contains(err.Error(),
+		"sample.jsonl has changed") {
 		t.Errorf("a corrected archive: %v", err)
 	}
 	// One of what was not yet counted makes no difference to what was.
@@ -152,8 +153,12 @@ func TestMergedParts(t *testing.T) {
 }
 
 func TestPartsThatCantBeRead(t *testing.T) {
-	for _, raw := range []string{"", "{}", "null", "[]", `{"format":2,"kind":"replay","tally":{}}`, `{"format":1,"kind":"other","tally":{}}`, `{"format":1,"kind":"replay","tally":{},"conditions":["at most 0 right to wrong"]}`,
-		`{"format":1,"kind":"replay","tally":{"claims":{"diamond":null}}}`, `{"format":1,"kind":"replay","tally":{"lists":{"changed":null}}}`, `{"format":1,"kind":"replay","tally":{"pinned":{"A":null}}}`,
+	for _, raw := range []string{"", "{}", "null", "[]", `{"format":2,"kind":"replay","tally":{}}`,
+		`{"format":1,"kind":"other","tally":{}}`,
+		`{"format":1,"kind":"replay","tally":{},"conditions":["at most 0 right to wrong"]}`,
+		`{"format":1,"kind":"replay","tally":{"claims":{"diamond":null}}}`,
+		`{"format":1,"kind":"replay","tally":{"lists":{"changed":null}}}`,
+		`{"format":1,"kind":"replay","tally":{"pinned":{"A":null}}}`,
 		`{"format":1,"kind":"replay","tally":{"rules":{"r":null}}}`, `{"format":1,"kind":"replay","tally":{}} {}`} {
 		if _, err := ReadPart([]byte(raw)); err == nil {
 			t.Errorf("%q was read", raw)
@@ -176,27 +181,33 @@ func TestGate(t *testing.T) {
 	tally := newTally(true)
 	tally.Records, tally.Judged = 202, 200
 	tally.Pair.Changed, tally.Pair.RightToWrong, tally.Pair.Known, tally.Pair.New.Imitations = 3, 1, 90, 40
-	tally.Pair.Answers = map[string]map[string]int64{"open": {"open": 40, "falls": 2}, "falls": {"open": 6, "falls": 52}, "no claim": {"no claim": 100}}
+	tally.Pair.Answers = map[string]map[string]int64{"open": {"open": 40, "falls": 2},
+		"falls": {"open": 6, "falls": 52}, "no claim": {"no claim": 100}}
 	tally.Pinned = map[string]*Pin{"P-1": {Seen: 1, Changed: 1}, "P-2": {Seen: 1}}
 	for text, want := range map[string]bool{
 		"no new false acceptance": true, "no pinned case changed": false, "nothing not replayable": true,
-		"open rate may rise by at most 4 percentage points": true, "open rate may rise by at most 3.9 percentage points": false,
-		"at most 1 right to wrong": true, "At most 0  right to wrong": false, "at most 1.5 percent changed": true, "at most 1.4 percent changed": false,
+		"open rate may rise by at most 4 percentage points":   true,
+		"open rate may rise by at most 3.9 percentage points": false,
+		"at most 1 right to wrong":                            true, "At most 0  right to wrong": false,
+		"at most 1.5 percent changed": true, "at most 1.4 percent changed": false,
 	} {
 		if ok, says := check(t, text, &Part{Tally: tally}); ok != want {
 			t.Errorf("%q: %v (%s)", text, ok, says)
 		}
-		if ok, says := check(t, text, &Part{Tally: tally, Partial: true}); ok || !strings.HasSuffix(says, "; the replay was interrupted") {
+		if ok, says := check(t, text, &Part{Tally: tally, Partial: true}); ok ||
+			!strings.HasSuffix(says, "; the replay was interrupted") {
 			t.Errorf("interrupted, %q: %v (%s)", text, ok, says)
 		}
 	}
 	// Of 200 cases the new ruleset could not read 100, so that 3 of 100 changed.
 	tally.Lists[NotByNew] = &List{Count: 100}
-	if ok, says := check(t, "at most 2.9 percent changed", &Part{Tally: tally}); ok || says != "3 of 100 changed, 3.00 percent" {
+	if ok, says := check(t, "at most 2.9 percent changed", &Part{Tally: tally}); ok ||
+		says != "3 of 100 changed, 3.00 percent" {
 		t.Errorf("%v, %s", ok, says)
 	}
 	var l diag.List
-	if gate := Gate([]string{"no new false acceptence"}, &l); len(gate) != 0 || !l.HasErrors() || l[0].Nearest != "no new false acceptance" {
+	if gate := Gate([]string{"no new false acceptence"}, &l); len(gate) != 0 || !l.HasErrors() ||
+		l[0].Nearest != "no new false acceptance" {
 		t.Errorf("%v, %v", gate, l)
 	}
 }
@@ -224,7 +235,9 @@ func FuzzGate(f *testing.F) {
 // TestGateThatHasNothingToLookAt: no condition is kept by a replay that could not have broken it.
 func TestGateThatHasNothingToLookAt(t *testing.T) {
 	e, other := loaded(t, nil), loaded(t, lessSure)
-	conditions := []string{"no new false acceptance", "nothing not replayable", "open rate may rise by at most 100 percentage points", "at most 1000 right to wrong", "at most 100 percent changed"}
+	conditions := []string{"no new false acceptance", "nothing not replayable",
+		"open rate may rise by at most 100 percentage points", "at most 1000 right to wrong",
+		"at most 100 percent changed"}
 	for name, x := range map[string]struct {
 		text string
 		kept []string // the conditions that can be kept
@@ -240,13 +253,15 @@ func TestGateThatHasNothingToLookAt(t *testing.T) {
 		if err := os.WriteFile(path, []byte(x.text), 0o600); err != nil {
 			t.Fatal(err)
 		}
-		p, err := Run(context.Background(), Config{Engine: e, Against: other, Input: archive.Input{Paths: []string{path}}, AsOf: asOf})
+		p, err := Run(context.Background(), Config{Engine: e, Against: other,
+			Input: archive.Input{Paths: []string{path}}, AsOf: asOf})
 		if err != nil {
 			t.Fatal(err)
 		}
 		for _, c := range conditions {
 			ok, says := check(t, c, p)
-			if ok != slices.Contains(x.kept, c) || !ok && c != conditions[1] && !strings.HasPrefix(says, "it could not be checked: no ") {
+			if ok != slices.Contains(x.kept, c) || !ok && c != conditions[1] &&
+				!strings.HasPrefix(says, "it could not be checked: no ") {
 				t.Errorf("%s: %s: kept %v (%s)", name, c, ok, says)
 			}
 		}
@@ -260,7 +275,8 @@ func TestMergingUnlikeParts(t *testing.T) {
 	dir := t.TempDir()
 	t.Chdir(dir)
 	dated, undated := `{"case":"1","taken":"2031-01-01"}`+"\n", `{"case":"2"}`+"\n"
-	for name, text := range map[string]string{"dated.jsonl": dated, "undated.jsonl": undated, "both.jsonl": dated + undated, "same.jsonl": dated, "none.jsonl": "", "nothing.jsonl": "\n"} {
+	for name, text := range map[string]string{"dated.jsonl": dated, "undated.jsonl": undated,
+		"both.jsonl": dated + undated, "same.jsonl": dated, "none.jsonl": "", "nothing.jsonl": "\n"} {
 		if err := os.WriteFile(name, []byte(text), 0o600); err != nil {
 			t.Fatal(err)
 		}
@@ -280,36 +296,45 @@ func TestMergingUnlikeParts(t *testing.T) {
 		parts []*Part
 		want  string
 	}{
-		"dates that nobody asked for":  {[]*Part{part("dated.jsonl", later), part("undated.jsonl", asOf)}, ""},
-		"unlike dates":                 {[]*Part{part("both.jsonl", later), part("undated.jsonl", asOf)}, "were judged as of 2031-05-12T00:00:00Z in the report of both.jsonl, and as of 2031-04-12T00:00:00Z in that of undated.jsonl"},
-		"another name":                 {[]*Part{part("dated.jsonl", asOf), part("./dated.jsonl", asOf)}, "dated.jsonl and ./dated.jsonl are one archive"},
-		"a copy":                       {[]*Part{part("dated.jsonl", asOf), part("undated.jsonl", asOf), part("same.jsonl", asOf)}, "dated.jsonl and same.jsonl are one archive"},
-		"once in part":                 {[]*Part{half, part("./both.jsonl", asOf)}, "both.jsonl and ./both.jsonl are one archive"},
+		"dates that nobody asked for": {[]*Part{part("dated.jsonl", later), part("undated.jsonl", asOf)}, ""},
+		"unlike dates": {[]*Part{part("both.jsonl", later), part("undated.jsonl", asOf)},
+			"were judged as of 2031-05-12T00:00:00Z in the report of both.jsonl, and as of 2031-04-12T00:00:00Z in " +
+				"that of undated.jsonl"},
+		"another name": {[]*Part{part("dated.jsonl", asOf), part("./dated.jsonl", asOf)},
+			"dated.jsonl and ./dated.jsonl are one archive"},
+		"a copy": {[]*Part{part("dated.jsonl", asOf), part("undated.jsonl", asOf),
+			part("same.jsonl", asOf)}, "dated.jsonl and same.jsonl are one archive"},
+		"once in part": {[]*Part{half, part("./both.jsonl", asOf)},
+			"both.jsonl and ./both.jsonl are one archive"},
 		"two that are empty":           {[]*Part{part("none.jsonl", asOf), part("nothing.jsonl", asOf)}, ""},
 		"two that have cases in order": {[]*Part{part("undated.jsonl", asOf), part("both.jsonl", asOf)}, ""},
 	} {
 		sum, err := Merge(x.parts)
-		if x.want == "" && (err != nil || !sum.AsOf.Equal(asOf)) || x.want != "" && (err == nil || !strings.Contains(err.Error(), x.want)) {
+		if x.want == "" && (err != nil || !sum.AsOf.Equal(asOf)) || x.want != "" &&
+			(err == nil || !strings.Contains(err.Error(), x.want)) {
 			t.Errorf("%s: %+v, %v", name, sum, err)
 		}
 	}
 }
 
-// TestNamesAreBounded: desks and months are as many as anybody writes; the first by name are counted each, the rest as one,
-// and parts add up to the whole.
+// TestNamesAreBounded: desks and months are as many as anybody writes; the first by name are counted each, the rest as
+// one, and parts add up to the whole.
 func TestNamesAreBounded(t *testing.T) {
 	e := loaded(t, nil)
 	var lines []string
 	for i := range 3000 {
-		lines = append(lines, fmt.Sprintf(`{"case":"%d","desk":"desk %d","taken":"%04d-0%d-01","claim":"diamond"}`, i, i*7919%3000, 1800+i%400, 1+i%9))
+		lines = append(lines, fmt.Sprintf(`{"case":"%d","desk":"desk %d","taken":"%04d-0%d-01","claim":"diamond"}`, i,
+			i*7919%3000, 1800+i%400, 1+i%9))
 	}
-	lines = append(lines, `{"case":"long","desk":"`+strings.Repeat("a", 1000<<10)+`"}`, `{"case":"`+strings.Repeat("y", 500<<10)+`","readings":{"`+strings.Repeat("z", 500<<10)+`":1}}`)
+	lines = append(lines, `{"case":"long","desk":"`+strings.Repeat("a", 1000<<10)+`"}`,
+		`{"case":"`+strings.Repeat("y", 500<<10)+`","readings":{"`+strings.Repeat("z", 500<<10)+`":1}}`)
 	part := func(lines []string) *Part {
 		path := filepath.Join(t.TempDir(), "a.jsonl")
 		if err := os.WriteFile(path, []byte(strings.Join(lines, "\n")), 0o600); err != nil {
 			t.Fatal(err)
 		}
-		p, err := Run(context.Background(), Config{Engine: e, Input: archive.Input{Paths: []string{path}}, AsOf: asOf, Workers: 3})
+		p, err := Run(context.Background(), Config{Engine: e, Input: archive.Input{Paths: []string{path}}, AsOf: asOf,
+			Workers: 3})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -350,12 +375,14 @@ func TestSummaryMovesNoCursor(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, against := range []*engine.Engine{nil, loaded(t, lessSure)} {
-		p, err := Run(context.Background(), Config{Engine: e, Against: against, Input: archive.Input{Paths: []string{path}}, AsOf: asOf})
+		p, err := Run(context.Background(), Config{Engine: e, Against: against,
+			Input: archive.Input{Paths: []string{path}}, AsOf: asOf})
 		if err != nil {
 			t.Fatal(err)
 		}
 		says := p.Summary()
-		if strings.ContainsFunc(says, func(r rune) bool { return r != '\n' && visible(r) != r }) || strings.Contains(says, "\n0 records") || !strings.Contains(says, "\uFFFD]0;x") {
+		if strings.ContainsFunc(says, func(r rune) bool { return r != '\n' && visible(r) != r }) ||
+			strings.Contains(says, "\n0 records") || !strings.Contains(says, "\uFFFD]0;x") {
 			t.Errorf("%q", says)
 		}
 	}
@@ -364,11 +391,14 @@ func TestSummaryMovesNoCursor(t *testing.T) {
 // FuzzPart: any text is no report, or one that can be added up and told in every form.
 func FuzzPart(f *testing.F) {
 	e, other := loaded(f, nil), loaded(f, lessSure)
-	p, err := Run(context.Background(), Config{Engine: e, Against: other, Input: archive.Input{Paths: []string{sample(f, e, 40, 8)}}, AsOf: asOf, Pinned: map[string]string{"S-0000001": "why"}})
+	p, err := Run(context.Background(), Config{Engine: e, Against: other,
+		Input: archive.Input{Paths: []string{sample(f, e, 40, 8)}}, AsOf: asOf,
+		Pinned: map[string]string{"S-0000001": "why"}})
 	if err != nil {
 		f.Fatal(err)
 	}
-	p.Conditions = []string{"no new false acceptance", "no pinned case changed", "open rate may rise by at most 1 percentage point", "at most 0 right to wrong", "at most 1 percent changed"}
+	p.Conditions = []string{"no new false acceptance", "no pinned case changed",
+		"open rate may rise by at most 1 percentage point", "at most 0 right to wrong", "at most 1 percent changed"}
 	f.Add(text(f, p))
 	f.Add([]byte(`{"format":1,"kind":"replay","tally":{"records":-1,"all":{"false_accepted":5,"imitations":2},"pair":{"right_to_wrong":-3,"answers":{"a":{"b":-1}}},"lists":{"changed":{"count":1,"hash":"x","sample":[{}]}}},"conditions":["at most 1 percent changed"]}`))
 	f.Fuzz(func(t *testing.T, raw []byte) {
@@ -402,7 +432,8 @@ func TestComparisonSaysWhenThereAreTooFew(t *testing.T) {
 	if s := (&Pair{RightToWrong: 1, WrongToRight: 4}).Comparison(); !strings.Contains(s, "too few to tell") {
 		t.Error(s)
 	}
-	if s := (&Pair{RightToWrong: 1, WrongToRight: 7}).Comparison(); strings.Contains(s, "too few") || !strings.Contains(s, "0.0391") {
+	if s := (&Pair{RightToWrong: 1, WrongToRight: 7}).Comparison(); strings.Contains(s, "too few") ||
+		!strings.Contains(s, "0.0391") {
 		t.Error(s)
 	}
 	if s := (&Pair{}).Comparison(); !strings.Contains(s, "no case") {

@@ -15,17 +15,17 @@ type Refused struct {
 	Entry
 	Was string `json:"was,omitempty"`
 	Is  string `json:"is,omitempty"`
-	// Rule or Observable is the first that one of the two chains has otherwise, and By what it says; empty where the record
-	// could not be judged again by both.
+	// Rule or Observable is the first that one of the two chains has otherwise, and By what it says; empty where the
+	// record could not be judged again by both.
 	Rule       string        `json:"rule,omitempty"`
 	Observable string        `json:"observable,omitempty"`
 	By         string        `json:"by,omitempty"`
 	Parts      *diff.Parting `json:"parts,omitempty"`
 }
 
-// Refuse adds to each condition that is not kept the cases that it is not kept for, as far as the lists of the tally hold them;
-// told of each condition is how many more there are. With again, they are judged once more by both rulesets, to find what parts
-// the two chains.
+// Refuse adds to each condition that is not kept the cases that it is not kept for, as far as the lists of the tally
+// hold them; told of each condition is how many more there are. With again, they are judged once more by both rulesets,
+// to find what parts the two chains.
 func (p *Page) Refuse(ctx context.Context, c *Config, gate []Condition, again bool) error {
 	found := map[int64]Difference{}
 	if again {

@@ -158,7 +158,8 @@ func replaced(files []kb.File, name, from, to string) []kb.File {
 
 func TestTheSameRulesetTwiceChangesNothing(t *testing.T) {
 	e := loaded(t, nil)
-	tally := tallyOf(t, Config{Engine: e, Against: loaded(t, nil), Input: archive.Input{Paths: []string{sample(t, e, 800, 4)}}, AsOf: asOf, Threshold: 1e-12})
+	tally := tallyOf(t, Config{Engine: e, Against: loaded(t, nil),
+		Input: archive.Input{Paths: []string{sample(t, e, 800, 4)}}, AsOf: asOf, Threshold: 1e-12})
 	if p := tally.Pair; p.Changed != 0 || p.Moved != 0 || p.RightToWrong != 0 || p.WrongToRight != 0 {
 		t.Errorf("%+v", p)
 	}
@@ -197,7 +198,8 @@ func TestAnEditChangesWhatJudgingAloneSays(t *testing.T) {
 	for _, x := range tally.Lists["changed"].Sample {
 		got = append(got, x.Case)
 	}
-	if len(want) == 0 || strings.Join(got, " ") != strings.Join(want[:min(len(want), sampleSize)], " ") || tally.Pair.Changed != int64(len(want)) {
+	if len(want) == 0 || strings.Join(got, " ") != strings.Join(want[:min(len(want), sampleSize)], " ") ||
+		tally.Pair.Changed != int64(len(want)) {
 		t.Errorf("changed %d %v, want %d %v", tally.Pair.Changed, got, len(want), want)
 	}
 }

@@ -5,8 +5,8 @@
 // chunk in the order of the archive. A [Tally] holds nothing but sums, and lists that are capped, so that memory stays
 // flat; whole, interrupted, resumed and merged runs give the same bytes.
 //
-// What makes it fast is that an archive says the same things over and over, and that most stones leave few materials. A chunk
-// goes through four stages, each of which is derived from what judges a single case, and held to it by a test:
+// What makes it fast is that an archive says the same things over and over, and that most stones leave few materials. A
+// chunk goes through four stages, each of which is derived from what judges a single case, and held to it by a test:
 //
 //   - Skimming ([casefile.Skimmer]). A record is cut into members without a tree; what each was read as is looked up by its text.
 //     What was never read before is read by the reader itself.
@@ -17,8 +17,8 @@
 //     the very code that judges one case.
 //   - Counting. What came of each rule is counted by planes, the rest case by case.
 //
-// Of two rulesets that differ in rules alone ([engine.Twins]) the new one's rules are tried on the cases as the old one reads them;
-// it reads and judges only those in which that leaves a verdict open to change.
+// Of two rulesets that differ in rules alone ([engine.Twins]) the new one's rules are tried on the cases as the old one
+// reads them; it reads and judges only those in which that leaves a verdict open to change.
 //
 // A record in which anything is unusual is read, or judged, by itself; [Tally.Unusual] says how many.
 package replay
@@ -83,8 +83,8 @@ type result struct {
 	lines []listed
 }
 
-// Run replays. When ctx ends early, or an archive can't be read any further, what was counted comes back with the error:
-// a partial report that can be used.
+// Run replays. When ctx ends early, or an archive can't be read any further, what was counted comes back with the
+// error: a partial report that can be used.
 func Run(ctx context.Context, c Config) (*Part, error) {
 	p := c.Before
 	if p == nil {
@@ -92,15 +92,17 @@ func Run(ctx context.Context, c Config) (*Part, error) {
 	}
 	p.Partial = true
 	p.Tally.pin(c.Pinned)
-	sharing := archive.Sharing{Workers: c.Workers, Chunk: chunkSize, Past: slices.Clone(p.Archives), Seen: func(i int, e archive.Extent) {
-		p.Archives[i].Records, p.Archives[i].Digest = e.Records, e.Digest
-	}}
+	sharing := archive.Sharing{Workers: c.Workers, Chunk: chunkSize, Past: slices.Clone(p.Archives),
+		Seen: func(i int, e archive.Extent) {
+			p.Archives[i].Records, p.Archives[i].Digest = e.Records, e.Digest
+		}}
 	c.free = make(chan *Tally, mostFree)
 	var failed error
-	err := archive.Share(ctx, c.Input, sharing, func() archive.Worker[*result] { return newWorker(&c) }, func(res *result) error {
-		failed = c.add(p, res)
-		return failed
-	})
+	err := archive.Share(ctx, c.Input, sharing, func() archive.Worker[*result] { return newWorker(&c) },
+		func(res *result) error {
+			failed = c.add(p, res)
+			return failed
+		})
 	if failed == nil && ctx.Err() != nil {
 		err = ctx.Err()
 	}

@@ -19,12 +19,13 @@ import (
 	"whystone/kb/vocab"
 )
 
-// Sample writes an invented archive: n cases of an invented saleroom's intake as JSON lines, drawn from the ruleset's own
-// sheets with the errors and blunders that they state. The same seed gives the same bytes. Truths follow what is common
-// at the counter; desks differ in what they test; one balance drifts over the two years; part of the cases carry the
-// verdict that was recorded. Readings are drawn in all forms that people write them in, or in the plainest.
+// Sample writes an invented archive: n cases of an invented saleroom's intake as JSON lines, drawn from the ruleset's
+// own sheets with the errors and blunders that they state. The same seed gives the same bytes. Truths follow what is
+// common at the counter; desks differ in what they test; one balance drifts over the two years; part of the cases carry
+// the verdict that was recorded. Readings are drawn in all forms that people write them in, or in the plainest.
 func Sample(ctx context.Context, e *engine.Engine, n int, seed uint64, allForms bool, out io.Writer) error {
-	s := &sampler{forms: allForms, rs: e.Ruleset, rng: rand.New(rand.NewPCG(seed, 0x5743)), priors: e.Ruleset.Priors(), judge: e.NewJudge(), reader: eval.CaseReader(e.Ruleset)}
+	s := &sampler{forms: allForms, rs: e.Ruleset, rng: rand.New(rand.NewPCG(seed, 0x5743)), priors: e.Ruleset.Priors(),
+		judge: e.NewJudge(), reader: eval.CaseReader(e.Ruleset)}
 	enc := json.NewEncoder(out)
 	enc.SetEscapeHTML(false)
 	for i := range n {
@@ -85,9 +86,10 @@ func (s *sampler) one(i, n int) *record {
 	taken := sampleStart.Add(time.Duration(part*sampleYears*365*24*60) * time.Minute)
 	desk := sampleDesks[s.rng.IntN(len(sampleDesks))]
 	mounted := s.rng.Float64() < 0.3
-	r := &record{Format: 1, Case: fmt.Sprintf("S-%07d", i+1), Claim: s.claim(m), Taken: taken.Format(time.RFC3339), Desk: desk.name,
-		Stone: map[string]any{"mounted": mounted, "carat": math.Round(20+s.rng.ExpFloat64()*80) / 100}, Truth: truthOf(m), Note: sampleNote,
-		Stake: math.Round(math.Exp(4+4*s.rng.Float64())) * 10, Readings: map[string]any{}}
+	r := &record{Format: 1, Case: fmt.Sprintf("S-%07d", i+1), Claim: s.claim(m), Taken: taken.Format(time.RFC3339),
+		Desk: desk.name, Stone: map[string]any{"mounted": mounted, "carat": math.Round(20+s.rng.ExpFloat64()*80) / 100},
+		Truth: truthOf(m), Note: sampleNote, Stake: math.Round(math.Exp(4+4*s.rng.Float64())) * 10,
+		Readings: map[string]any{}}
 	s.measure(r, m)
 	bias := 0.0
 	if desk.name == "quay" {
@@ -200,7 +202,8 @@ func (s *sampler) truth(m *kb.Material, property string) float64 {
 	if r := m.Relations[property]; r != nil {
 		x := s.truth(m, r.By.Property)
 		if p.Low, p.High = r.Narrow(m.Ranges[property], x, x); p.Typical != nil {
-			p.Typical = &[2]float64{math.Max(p.Low, math.Min(p.High, p.Typical[0])), math.Max(p.Low, math.Min(p.High, p.Typical[1]))}
+			p.Typical = &[2]float64{math.Max(p.Low, math.Min(p.High, p.Typical[0])),
+				math.Max(p.Low, math.Min(p.High, p.Typical[1]))}
 		}
 	}
 	low, high := p.Low, p.High

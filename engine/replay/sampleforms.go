@@ -7,9 +7,9 @@ import (
 	"whystone/kb/vocab"
 )
 
-// Archives of houses hold more forms of readings than a number or a word: two rays of a full turn, repeats, places of the stone,
-// bounds, instruments by name; stones whose measurements were taken, and density readings of stones in a mount, which do not count.
-// A sample in all forms draws these too, in parts that are invented.
+// Archives of houses hold more forms of readings than a number or a word: two rays of a full turn, repeats, places of
+// the stone, bounds, instruments by name; stones whose measurements were taken, and density readings of stones in a
+// mount, which do not count. A sample in all forms draws these too, in parts that are invented.
 
 // forms are the parts of readings that are drawn in each form.
 const (
@@ -20,7 +20,8 @@ const (
 	partInstruments = 0.15
 	partMeasured    = 0.4 // of stones
 	partMountedRead = 0.1 // of density readings of mounted stones that are made all the same
-	// roundBrilliant is weight in carat over length, width, depth in mm and specific gravity, of a round brilliant (common practice).
+	// roundBrilliant is weight in carat over length, width, depth in mm and specific gravity, of a round brilliant
+	// (common practice).
 	roundBrilliant = 0.0018
 	depthOfWidth   = 0.61
 )
@@ -34,7 +35,8 @@ func (s *sampler) number(y *vocab.Yield, m *kb.Material, x float64, round func(f
 	within := func(v float64) float64 {
 		return math.Max(math.Max(o.Span[0], y.Limits[0]), math.Min(math.Min(o.Span[1], y.Limits[1]), round(v)))
 	}
-	if two := m.Ranges[vocab.Birefringence]; o.Name == vocab.RefractiveIndex && two != nil && s.rng.Float64() < partRays {
+	if two := m.Ranges[vocab.Birefringence]; o.Name == vocab.RefractiveIndex && two != nil &&
+		s.rng.Float64() < partRays {
 		return []float64{x, math.Max(x, within(x+two.Low+s.rng.Float64()*(two.High-two.Low)))}
 	}
 	again := func() float64 { return within(x + s.rng.NormFloat64()*y.Uncertainty) }
@@ -42,7 +44,8 @@ func (s *sampler) number(y *vocab.Yield, m *kb.Material, x float64, round func(f
 	case kind < partRepeats:
 		return []any{map[string]any{"value": x}, map[string]any{"value": again()}}
 	case kind < partRepeats+partPlaces:
-		return []any{map[string]any{"value": x, "where": "table"}, map[string]any{"value": again(), "where": "pavilion"}}
+		return []any{map[string]any{"value": x, "where": "table"}, map[string]any{"value": again(),
+			"where": "pavilion"}}
 	case kind < partRepeats+partPlaces+partBounds:
 		low, high := within(x-3*y.Uncertainty), within(x+3*y.Uncertainty)
 		if low < high {
@@ -59,7 +62,8 @@ func (s *sampler) number(y *vocab.Yield, m *kb.Material, x float64, round func(f
 // instrument is one of the house that reads this, or empty.
 func (s *sampler) instrument(y *vocab.Yield, x float64) string {
 	for _, in := range s.rs.Vocabulary.Instruments {
-		if in.Test == y.Test && (in.Observable == "" || in.Observable == y.Observable.Name) && (in.Limits == nil || x >= in.Limits[0] && x <= in.Limits[1]) {
+		if in.Test == y.Test && (in.Observable == "" || in.Observable == y.Observable.Name) &&
+			(in.Limits == nil || x >= in.Limits[0] && x <= in.Limits[1]) {
 			return in.ID
 		}
 	}
@@ -77,7 +81,8 @@ func (s *sampler) word(y *vocab.Yield, outcome int) any {
 	}
 	name := o.Outcomes[outcome].Name
 	if s.rng.Float64() < partPlaces {
-		return []any{map[string]any{"choice": name, "where": "table"}, map[string]any{"choice": name, "where": "pavilion"}}
+		return []any{map[string]any{"choice": name, "where": "table"},
+			map[string]any{"choice": name, "where": "pavilion"}}
 	}
 	return name
 }
@@ -92,7 +97,8 @@ func (s *sampler) measure(r *record, m *kb.Material) {
 	sg := gravity.Low + s.rng.Float64()*(gravity.High-gravity.Low)
 	width := math.Cbrt(carat / (roundBrilliant * depthOfWidth * sg))
 	hundredth := func(mm float64) float64 { return math.Round(mm*100) / 100 }
-	r.Stone["cut"], r.Stone["length_mm"], r.Stone["width_mm"], r.Stone["depth_mm"] = "round brilliant", hundredth(width*1.004), hundredth(width*0.996), hundredth(width*depthOfWidth)
+	r.Stone["cut"], r.Stone["length_mm"], r.Stone["width_mm"], r.Stone["depth_mm"] = "round brilliant",
+		hundredth(width*1.004), hundredth(width*0.996), hundredth(width*depthOfWidth)
 }
 
 // derived tells whether a quantity follows from the measurements that a stone has, so that nobody writes it down.

@@ -14,13 +14,14 @@ import (
 	"whystone/kb/eval"
 )
 
-// TestAllFormsAreJudgedAsAlone: an archive in all forms has each of them, and every case of it comes to the same verdict and, bit by
-// bit, the same shares, whether it is judged in its block with what is remembered, or read and judged alone. The second half of it
-// says nothing new, so that it comes from memory.
+// TestAllFormsAreJudgedAsAlone: an archive in all forms has each of them, and every case of it comes to the same
+// verdict and, bit by bit, the same shares, whether it is judged in its block with what is remembered, or read and
+// judged alone. The second half of it says nothing new, so that it comes from memory.
 func TestAllFormsAreJudgedAsAlone(t *testing.T) {
 	e := loaded(t, func(files []kb.File) []kb.File { // a house with instruments of its own
 		return replaced(files, "policy.yaml", "instruments: []",
-			"instruments: [{instrument: balance-a, test: hydrostatic-weighing, repeats_to_ct: 0.0005}, {instrument: refractometer-a, test: refractometer, uncertainty: 0.002}]")
+			"instruments: [{instrument: balance-a, test: hydrostatic-weighing, repeats_to_ct: 0.0005}, {instrument: "+
+				"refractometer-a, test: refractometer, uncertainty: 0.002}]")
 	})
 	path := filepath.Join(t.TempDir(), "forms.jsonl")
 	f, err := os.Create(path)
@@ -80,7 +81,8 @@ func TestAllFormsAreJudgedAsAlone(t *testing.T) {
 	if t.Logf("%v", seen); w.res.tally.Unusual > 0 {
 		t.Errorf("%d of %d are read or judged the general way", w.res.tally.Unusual, w.res.tally.Records)
 	}
-	for _, form := range []string{"rays", "repeats", "place", "bounds", "instrument", "derived", "spoilt", "features", "choice", "value"} {
+	for _, form := range []string{"rays", "repeats", "place", "bounds", "instrument", "derived", "spoilt", "features",
+		"choice", "value"} {
 		if seen[form] == 0 {
 			t.Errorf("no reading is a %s", form)
 		}
@@ -92,8 +94,9 @@ func shares(d *engine.Decision) string { return fmt.Sprint(d.Share, d.Doubt, d.U
 // note counts the forms of a case's readings.
 func note(seen map[string]int, c *casefile.Case) {
 	for _, r := range c.Readings {
-		for form, is := range map[string]bool{"rays": r.Form == casefile.Pair, "repeats": r.Repeats > 1, "place": r.Where != "", "bounds": r.Form == casefile.Interval,
-			"instrument": r.Instrument != "", "derived": r.Derived, "spoilt": r.Spoilt != "", "features": r.Form == casefile.Features,
+		for form, is := range map[string]bool{"rays": r.Form == casefile.Pair, "repeats": r.Repeats > 1,
+			"place": r.Where != "", "bounds": r.Form == casefile.Interval, "instrument": r.Instrument != "",
+			"derived": r.Derived, "spoilt": r.Spoilt != "", "features": r.Form == casefile.Features,
 			"choice": r.Form == casefile.Choice, "value": r.Form == casefile.Value} {
 			if is {
 				seen[form]++

@@ -22,7 +22,8 @@ type Tally struct {
 	Verdicts map[string]int64 `json:"verdicts"`
 	// Confusion counts cases whose truth is known: the truth's topmost nameable node, then what was said.
 	Confusion map[string]map[string]int64 `json:"confusion"`
-	// ClaimAnswers counts claims whose truth is known: the claim's word, then whether it was true and what was answered.
+	// ClaimAnswers counts claims whose truth is known: the claim's word, then whether it was true and what was
+	// answered.
 	ClaimAnswers map[string]map[string]int64 `json:"claim_answers"`
 	// Claims counts by the claim's word; words that the ruleset doesn't know are one.
 	Claims   map[string]*Answers         `json:"claims"`
@@ -134,17 +135,19 @@ type Entry struct {
 const sampleSize = 200
 
 func newTally(pair bool) *Tally {
-	t := &Tally{Verdicts: map[string]int64{}, Confusion: map[string]map[string]int64{}, Claims: map[string]*Answers{}, Desks: map[string]*Answers{},
-		Months: map[string]*Answers{}, Tools: map[string]*Answers{}, Recorded: map[string]map[string]int64{}, OtherMethod: map[string]int64{}, Faults: map[string]int64{},
-		Rules: map[string]*Coverage{}, Behind: map[string]int64{}, Pinned: map[string]*Pin{}, ClaimAnswers: map[string]map[string]int64{}, Lists: map[string]*List{}}
+	t := &Tally{Verdicts: map[string]int64{}, Confusion: map[string]map[string]int64{}, Claims: map[string]*Answers{},
+		Desks: map[string]*Answers{}, Months: map[string]*Answers{}, Tools: map[string]*Answers{},
+		Recorded: map[string]map[string]int64{}, OtherMethod: map[string]int64{}, Faults: map[string]int64{},
+		Rules: map[string]*Coverage{}, Behind: map[string]int64{}, Pinned: map[string]*Pin{},
+		ClaimAnswers: map[string]map[string]int64{}, Lists: map[string]*List{}}
 	if pair {
 		t.Pair = &Pair{Verdicts: map[string]map[string]int64{}, Answers: map[string]map[string]int64{}}
 	}
 	return t
 }
 
-// empty sets all counts to zero, and keeps the names, which were added up before: that adds nothing, and costs no memory anew.
-// It is false for a tally that has too many of them to be kept.
+// empty sets all counts to zero, and keeps the names, which were added up before: that adds nothing, and costs no
+// memory anew. It is false for a tally that has too many of them to be kept.
 func (t *Tally) empty() bool {
 	for _, m := range []map[string]*Answers{t.Claims, t.Desks, t.Months, t.Tools} {
 		if len(m) > mostNames {
@@ -181,7 +184,8 @@ func (t *Tally) empty() bool {
 	}
 	clear(t.Lists)
 	clear(t.Pinned)
-	t.Records, t.Judged, t.Undated, t.Unusual, t.All, t.Scores, t.Reliability = 0, 0, 0, 0, Answers{}, stats.Scores{}, stats.Reliability{}
+	t.Records, t.Judged, t.Undated, t.Unusual, t.All, t.Scores, t.Reliability = 0, 0, 0, 0, Answers{}, stats.Scores{},
+		stats.Reliability{}
 	return true
 }
 
@@ -196,7 +200,8 @@ func (t *Tally) merge(o *Tally) {
 	addCounts(t.OtherMethod, o.OtherMethod)
 	addCounts(t.Faults, o.Faults)
 	addCounts(t.Behind, o.Behind)
-	for _, m := range []struct{ to, from map[string]*Answers }{{t.Claims, o.Claims}, {t.Desks, o.Desks}, {t.Months, o.Months}, {t.Tools, o.Tools}} {
+	for _, m := range []struct{ to, from map[string]*Answers }{{t.Claims, o.Claims}, {t.Desks, o.Desks},
+		{t.Months, o.Months}, {t.Tools, o.Tools}} {
 		for k, a := range m.from {
 			entry(m.to, k).merge(a)
 		}
@@ -283,7 +288,8 @@ func addTable(to, from map[string]map[string]int64) {
 
 // add puts a case on a list, in the order of the archive. Texts are cut, as a sample of them is kept.
 func (l *List) add(e Entry) {
-	e.Case, e.Says = strings.Clone(clip(e.Case, 200)), clip(e.Says, 1000) // it would keep its whole block of the archive
+	// it would keep its whole block of the archive
+	e.Case, e.Says = strings.Clone(clip(e.Case, 200)), clip(e.Says, 1000)
 	sum := sha256.Sum256([]byte(fmt.Sprintf("%s\x00%s\x00%s", e.Place, e.Case, e.Says)))
 	l.merge(&List{Count: 1, Hash: hex.EncodeToString(sum[:]), Sample: []Entry{e}})
 }

@@ -26,13 +26,16 @@ func without(t *testing.T, id string) *engine.Engine {
 	return engine.Prepare(rs)
 }
 
-// TestTwinsAreJudgedAsApart: what two rulesets that differ in rules alone come to, against each judging every case by itself; with
-// each of some rules taken away, and with edits of one. At least one of them must change verdicts, and every one be a twin.
+// TestTwinsAreJudgedAsApart: what two rulesets that differ in rules alone come to, against each judging every case by
+// itself; with each of some rules taken away, and with edits of one. At least one of them must change verdicts, and
+// every one be a twin.
 func TestTwinsAreJudgedAsApart(t *testing.T) {
 	e := loaded(t, nil)
-	edits := map[string]*engine.Engine{"another bound": loaded(t, oneRule), "another ratio": loaded(t, func(files []kb.File) []kb.File {
-		return replaced(files, "rules/separations.yaml", "birefringence.high < 0.001, ratio: 100", "birefringence.high < 0.001, ratio: 2")
-	})}
+	edits := map[string]*engine.Engine{"another bound": loaded(t, oneRule),
+		"another ratio": loaded(t, func(files []kb.File) []kb.File {
+			return replaced(files, "rules/separations.yaml", "birefringence.high < 0.001, ratio: 100",
+				"birefringence.high < 0.001, ratio: 2")
+		})}
 	step, most := 15, 4
 	if testing.Short() {
 		step, most = 50, 1
@@ -45,14 +48,16 @@ func TestTwinsAreJudgedAsApart(t *testing.T) {
 		if r.Withholds != nil {
 			withheld++
 		}
-		if i%step == 0 || len(r.SetsAside) > 0 && r.If != nil && aside <= most || r.Withholds != nil && withheld <= most {
+		if i%step == 0 || len(r.SetsAside) > 0 && r.If != nil && aside <= most || r.Withholds != nil &&
+			withheld <= most {
 			edits["without "+r.ID] = without(t, r.ID)
 		}
 	}
 	path := sample(t, e, 700, 5)
 	changed, alike := int64(0), 0
 	for name, other := range edits {
-		c := Config{Engine: e, Against: other, Input: archive.Input{Paths: []string{path}}, AsOf: asOf, Threshold: 0.0001}
+		c := Config{Engine: e, Against: other, Input: archive.Input{Paths: []string{path}}, AsOf: asOf,
+			Threshold: 0.0001}
 		together, apart := newWorker(&c), newWorker(&c)
 		if together.twins == nil {
 			t.Errorf("%s: taken for rulesets that differ in more than rules", name)
@@ -79,7 +84,8 @@ func TestTwinsAreJudgedAsApart(t *testing.T) {
 		changed += want.Pair.Changed + want.Pair.Moved
 		alike += together.alike.Count()
 	}
-	if t.Logf("%d edits, %d changed or moved, %d not judged again", len(edits), changed, alike); changed == 0 || alike < 300*len(edits) {
+	if t.Logf("%d edits, %d changed or moved, %d not judged again", len(edits), changed, alike); changed == 0 ||
+		alike < 300*len(edits) {
 		t.Errorf("%d changed, and %d were not judged again: too little was tried", changed, alike)
 	}
 }

@@ -13,13 +13,14 @@ import (
 	"whystone/kb/eval"
 )
 
-// worker judges records, a block of them at once: they are decoded, the rules are run for all, and each is weighed and counted.
+// worker judges records, a block of them at once: they are decoded, the rules are run for all, and each is weighed and
+// counted.
 type worker struct {
 	config *Config
 	old    *side
 	new    *side // nil: one ruleset only
-	// Of two rulesets that differ in rules alone the rules of the new one are tried on the cases as the old one reads them, and it
-	// judges only what that does not show to be alike.
+	// Of two rulesets that differ in rules alone the rules of the new one are tried on the cases as the old one reads
+	// them, and it judges only what that does not show to be alike.
 	twins *engine.Twins // nil: they differ in more
 	trial *eval.Block
 	alike condition.Plane // the lanes of old that are
@@ -58,7 +59,8 @@ type side struct {
 }
 
 func newSide(e *engine.Engine) *side {
-	s := &side{engine: e, judge: e.NewJudge(), skim: archive.NewSkimmer(eval.CaseReader(e.Ruleset), mostRemembered(len(e.Ruleset.Leaves))),
+	s := &side{engine: e, judge: e.NewJudge(), skim: archive.NewSkimmer(eval.CaseReader(e.Ruleset),
+		mostRemembered(len(e.Ruleset.Leaves))),
 		rooms: make([]casefile.Room, condition.Lanes), block: eval.NewBlock(e.Ruleset)}
 	s.judge.Remember()
 	return s
@@ -111,7 +113,8 @@ func (w *worker) Record(r *archive.Raw, number int64) {
 	}
 }
 
-// take decodes a record into the next lane, and tells the date as of which it is judged: the case's own, or the one given.
+// take decodes a record into the next lane, and tells the date as of which it is judged: the case's own, or the one
+// given.
 func (s *side) take(r *archive.Raw, p *pending, i int, on time.Time) (*casefile.Case, time.Time) {
 	c, found, unusual := s.skim.Decode(r, &s.rooms[s.block.Len()])
 	if c == nil {

@@ -81,8 +81,8 @@ func features(o *vocab.Observable, slot *condition.Slot) []string {
 	return out
 }
 
-// quantity asks for a value within its expanded uncertainty (k = 2), rounded up; for a range that holds several values or
-// two rays; or for the bounds that were read.
+// quantity asks for a value within its expanded uncertainty (k = 2), rounded up; for a range that holds several values
+// or two rays; or for the bounds that were read.
 func (w *conditions) quantity(o *vocab.Observable, slot *condition.Slot) []string {
 	lo, hi, bounded := math.Inf(1), math.Inf(-1), false
 	for _, s := range w.states {
@@ -113,7 +113,8 @@ func (w *conditions) quantity(o *vocab.Observable, slot *condition.Slot) []strin
 // steps are the round figures that a tolerance may have, by powers of ten.
 var steps = []float64{1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8}
 
-// tolerances lists round figures from half a width up: the least, and those next to it should rounding make that too small.
+// tolerances lists round figures from half a width up: the least, and those next to it should rounding make that too
+// small.
 func tolerances(half float64) []float64 {
 	if !(half > 0) || math.IsInf(half, 0) {
 		return nil

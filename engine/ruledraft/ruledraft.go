@@ -1,9 +1,9 @@
 // Package ruledraft begins a rule with the case that made somebody want it.
 //
-// The skeleton is a rule file in draft that loads as it is: its condition is what the verdict rests on, and the whole case
-// stays with the rule as its example, so that nobody can later change the rule and lose the case that it was made for
-// (Compton and Jansen 1990: the case that caused a rule stays with it). What follows from it is the author's to say; what
-// is written there until then is a caution, with the evidence that could be given instead in comments.
+// The skeleton is a rule file in draft that loads as it is: its condition is what the verdict rests on, and the whole
+// case stays with the rule as its example, so that nobody can later change the rule and lose the case that it was made
+// for (Compton and Jansen 1990: the case that caused a rule stays with it). What follows from it is the author's to
+// say; what is written there until then is a caution, with the evidence that could be given instead in comments.
 package ruledraft
 
 import (
@@ -51,8 +51,8 @@ type writer struct {
 	parts   []string            // what must all hold
 }
 
-// From begins a rule with a case, as of today. The case as it was given is read again from its source, so that the example
-// keeps its readings as they were written.
+// From begins a rule with a case, as of today. The case as it was given is read again from its source, so that the
+// example keeps its readings as they were written.
 func From(e *engine.Engine, c *casefile.Case, m engine.Moment, today time.Time) (*Skeleton, error) {
 	w := &writer{engine: e, rs: e.Ruleset, c: c, m: m}
 	var wrong diag.List
@@ -161,14 +161,18 @@ func freeID(rs *kb.Ruleset, id string) string {
 
 // shaped is a case's number in the letters that an id may have.
 func shaped(id string) string {
-	words := strings.FieldsFunc(strings.ToLower(id), func(r rune) bool { return (r < 'a' || r > 'z') && (r < '0' || r > '9') })
+	words := strings.FieldsFunc(strings.ToLower(id), func(r rune) bool {
+		return (r < 'a' || r > 'z') &&
+			(r < '0' || r > '9')
+	})
 	if len(words) == 0 {
 		return "case"
 	}
 	return strings.Join(words, "-")
 }
 
-// other is an example with one reading changed so that the condition fails, and the reading's name; nil when there is none.
+// other is an example with one reading changed so that the condition fails, and the reading's name; nil when there is
+// none.
 func (w *writer) other() (*syntax.Node, string) {
 	for _, ch := range answers.New(w.engine).Change(w.c, w.m).Changes {
 		if len(ch.Readings) != 1 {
@@ -205,12 +209,14 @@ func (w *writer) fails(n *syntax.Node) bool {
 // changed is an example of no case: the readings that the condition asks for, one of them another.
 func (w *writer) changed(name string, value *syntax.Node) *syntax.Node {
 	readings := syntax.NewMap()
-	for _, at := range []*syntax.Node{w.node.Get("readings"), w.node.Get("stone")} { // colour and transparency may stand there
+	// colour and transparency may stand there
+	for _, at := range []*syntax.Node{w.node.Get("readings"), w.node.Get("stone")} {
 		if at.IsNull() {
 			continue
 		}
 		for _, e := range at.Entries {
-			switch asked := slices.ContainsFunc(w.about, func(o *vocab.Observable) bool { return o.Name == e.Key.Text }); {
+			switch asked := slices.ContainsFunc(w.about,
+				func(o *vocab.Observable) bool { return o.Name == e.Key.Text }); {
 			case !asked || readings.Get(e.Key.Text) != nil:
 			case e.Key.Text == name:
 				readings.Entries = append(readings.Entries, syntax.Keyed(name, asExactly(value, e.Value)))

@@ -93,8 +93,8 @@ func files(skeletons []*Skeleton, change func(string) string) fstest.MapFS {
 	return house
 }
 
-// TestFromEveryCase: the rule begun with any demo or coverage case loads above the shipped ruleset, its examples come out,
-// it holds on its case, and its example is its case.
+// TestFromEveryCase: the rule begun with any demo or coverage case loads above the shipped ruleset, its examples come
+// out, it holds on its case, and its example is its case.
 func TestFromEveryCase(t *testing.T) {
 	cases, skeletons := begun(t, loaded(t, nil))
 	if len(cases) < 100 {
@@ -108,7 +108,8 @@ func TestFromEveryCase(t *testing.T) {
 	seconds := 0
 	for i, sk := range skeletons {
 		c, r := cases[i], rs.Rule(sk.Rule)
-		if r.Status != kb.Draft || r.Since.Format(time.DateOnly) != "2031-04-12" || r.Source != "the case "+c.ID || r.FromCase() != c.ID {
+		if r.Status != kb.Draft || r.Since.Format(time.DateOnly) != "2031-04-12" || r.Source != "the case "+c.ID ||
+			r.FromCase() != c.ID {
 			t.Errorf("%s: %s, since %s, source %q, from %q", sk.Rule, r.Status, r.Since, r.Source, r.FromCase())
 		}
 		here := read(t, rs, c.ID, text(c))[0]
@@ -118,7 +119,8 @@ func TestFromEveryCase(t *testing.T) {
 		if got, want := tell(r.Examples[0].Case), tell(here); got != want {
 			t.Errorf("%s keeps\n%s\nof\n%s", sk.Rule, got, want)
 		}
-		if r.Examples[0].Is != logic.Holds || len(r.Examples) == 2 && r.Examples[1].Is != logic.Fails || len(r.Examples) > 2 {
+		if r.Examples[0].Is != logic.Holds || len(r.Examples) == 2 && r.Examples[1].Is != logic.Fails ||
+			len(r.Examples) > 2 {
 			t.Errorf("%s has other examples than it should", sk.Rule)
 		}
 		if len(r.Examples) == 2 {
@@ -161,8 +163,8 @@ func tell(c *casefile.Case) string {
 	return b.String()
 }
 
-// TestEvidenceInComments: what stands in comments loads when the "#" is taken away, and ids stand where words say so. What
-// stays open is offered as what the rule could speak for, never as what it could exclude.
+// TestEvidenceInComments: what stands in comments loads when the "#" is taken away, and ids stand where words say so.
+// What stays open is offered as what the rule could speak for, never as what it could exclude.
 func TestEvidenceInComments(t *testing.T) {
 	_, skeletons := begun(t, loaded(t, nil))
 	key := regexp.MustCompile(`(?m)^    # ((excludes|supports|family|sends_on): |  )`)
@@ -174,7 +176,8 @@ func TestEvidenceInComments(t *testing.T) {
 		if r := rs.Rule(sk.Rule); r.Excludes == nil || len(r.Weights) != 1 || r.SendsOn == "" {
 			t.Errorf("%s: not all of it is there", sk.Rule)
 		}
-		supports, excludes := strings.Index(sk.Text, "# supports: {materials: ["), strings.Index(sk.Text, "# excludes: [ids of what can't be so]\n")
+		supports, excludes := strings.Index(sk.Text, "# supports: {materials: ["),
+			strings.Index(sk.Text, "# excludes: [ids of what can't be so]\n")
 		if supports < 0 || excludes < supports {
 			t.Errorf("%s: what could exclude comes first, or names what stays open:\n%s", sk.Rule, sk.Text)
 		}
@@ -183,11 +186,13 @@ func TestEvidenceInComments(t *testing.T) {
 
 // TestConditions: how readings of each form are asked for.
 func TestConditions(t *testing.T) {
-	rs := loaded(t, fstest.MapFS{"policy.yaml": {Data: []byte("format: 1\npolicy:\n  instruments:\n    - {instrument: own-balance, test: hydrostatic-weighing, uncertainty: 0.004}\n")}})
+	rs := loaded(t, fstest.MapFS{"policy.yaml": {Data: []byte("format: 1\npolicy:\n  instruments:\n    - " +
+		"{instrument: own-balance, test: hydrostatic-weighing, uncertainty: 0.004}\n")}})
 	for _, tt := range []struct{ readings, want string }{
 		{"specific_gravity: {value: 3.52, uncertainty: 0.02}", "near(specific_gravity, 3.52, 0.04)"},
 		{"specific_gravity: {value: 3.52, uncertainty: 0.021}", "near(specific_gravity, 3.52, 0.05)"},
-		{"specific_gravity: 3.5217", "near(specific_gravity, 3.52, 0.1)"}, // the test's uncertainty is 0.02, that of the house's balance 0.004
+		// the test's uncertainty is 0.02, that of the house's balance 0.004
+		{"specific_gravity: 3.5217", "near(specific_gravity, 3.52, 0.1)"},
 		{"ri: {above: 1.81}", "ri > 1.81"},
 		{"ri: {below: 1.5}", "ri < 1.5"},
 		{"specific_gravity: {between: [2.6, 2.7]}", "2.6 <= specific_gravity <= 2.7"},
@@ -196,10 +201,12 @@ func TestConditions(t *testing.T) {
 		{"ri: [{value: 1.768, where: crown}, {value: 1.524, where: pavilion}]", "1.52 <= ri <= 1.77"},
 		{"thermal_probe: diamond range", `thermal_probe == "diamond range"`},
 		{"optic_character: doubly refractive", `optic_character == "doubly refractive"`},
-		{"facet_doubling: [{choice: slight, where: crown}, {choice: strong, where: table}]", `facet_doubling in ["slight", "strong"]`},
+		{"facet_doubling: [{choice: slight, where: crown}, {choice: strong, where: table}]",
+			`facet_doubling in ["slight", "strong"]`},
 		{"inclusions: [feather, crystal]", `"crystal" in inclusions, "feather" in inclusions`},
 		{"inclusions: {features: [feather], looked_for: [gas bubbles]}", `"feather" in inclusions`},
-		{"inclusions: {looked_for: [gas bubbles, curved striae]}", `"curved striae" not in inclusions, "gas bubbles" not in inclusions`},
+		{"inclusions: {looked_for: [gas bubbles, curved striae]}",
+			`"curved striae" not in inclusions, "gas bubbles" not in inclusions`},
 		{"thermal_probe: {inconclusive: it wavered}", "unclear(thermal_probe)"},
 	} {
 		c := read(t, rs, "case.yaml", "case: C-1\nreadings: {"+tt.readings+"}\n")[0]
@@ -213,11 +220,12 @@ func TestConditions(t *testing.T) {
 	}
 }
 
-// TestHouseInstrument: where the house's own instrument reads more finely than the test's sheet says, the rule holds on the
-// case and on its example, which doesn't know the instrument.
+// TestHouseInstrument: where the house's own instrument reads more finely than the test's sheet says, the rule holds on
+// the case and on its example, which doesn't know the instrument.
 func TestHouseInstrument(t *testing.T) {
 	for _, u := range []string{"0.004", "0.2"} {
-		house := fstest.MapFS{"policy.yaml": {Data: []byte("format: 1\npolicy:\n  instruments:\n    - {instrument: own-balance, test: hydrostatic-weighing, uncertainty: " + u + "}\n")}}
+		house := fstest.MapFS{"policy.yaml": {Data: []byte("format: 1\npolicy:\n  instruments:\n    - {instrument: " +
+			"own-balance, test: hydrostatic-weighing, uncertainty: " + u + "}\n")}}
 		rs := loaded(t, house)
 		c := read(t, rs, "case.yaml", "case: C-1\nreadings: {specific_gravity: 5.9, ri: {above: 1.81}}\n")[0]
 		sk, err := From(engine.Prepare(rs), c, moment(c), today)
@@ -245,7 +253,8 @@ rules:
   - {rule: from-a-1-3, says: x, cautions: x, source: x}
 `
 	rs := loaded(t, fstest.MapFS{"r.yaml": {Data: []byte(house)}})
-	for number, want := range map[string]string{"HQ-0412": "from-hq-0412", "A 1": "from-a-1-4", "Nº 7/β": "from-n-7", "β": "from-case", "--": "from-case", "a__b": "from-a-b"} {
+	for number, want := range map[string]string{"HQ-0412": "from-hq-0412", "A 1": "from-a-1-4", "Nº 7/β": "from-n-7",
+		"β": "from-case", "--": "from-case", "a__b": "from-a-b"} {
 		if got := freeID(rs, number); got != want {
 			t.Errorf("%q: %s, want %s", number, got, want)
 		}
@@ -263,13 +272,15 @@ func TestNothingToAsk(t *testing.T) {
 	}
 }
 
-// TestOtherForms: a case in JSON, in a list, and in YAML that is set in, is kept as it was given; what it holds for QA is not.
+// TestOtherForms: a case in JSON, in a list, and in YAML that is set in, is kept as it was given; what it holds for QA
+// is not.
 func TestOtherForms(t *testing.T) {
 	rs := loaded(t, nil)
 	e := engine.Prepare(rs)
 	for _, given := range []string{
 		`{"case": "J: \"1\"\n", "claim": "diamond", "taken": "2031-04-01", "readings": {"ri": {"above": 1.81}, "specific_gravity": 5.9e0, "inclusions": ["feather"]}, "truth": "cubic-zirconia", "recorded": {"verdict": "narrowed"}, "note": "secret"}`,
-		"   case: yes-man\n   readings:\n      ri: {above: 1.81}\n      specific_gravity:\n      - {value: 5.90, where: here, note: 'a: b'}\n      - {value: 5.91, where: here}\n   truth: cubic-zirconia\n",
+		"   case: yes-man\n   readings:\n      ri: {above: 1.81}\n      specific_gravity:\n      - {value: 5.90, " +
+			"where: here, note: 'a: b'}\n      - {value: 5.91, where: here}\n   truth: cubic-zirconia\n",
 	} {
 		var out diag.List
 		src := diag.NewSource("case", []byte(given))
@@ -289,14 +300,15 @@ func TestOtherForms(t *testing.T) {
 		if got, want := tell(with.Rule(sk.Rule).Examples[0].Case), tell(c); got != want {
 			t.Errorf("%s\nkept: %s\nof: %s", sk.Text, got, want)
 		}
-		if strings.Contains(sk.Text, "truth") || strings.Contains(sk.Text, "secret") || strings.Contains(sk.Text, "recorded") {
+		if strings.Contains(sk.Text, "truth") || strings.Contains(sk.Text, "secret") ||
+			strings.Contains(sk.Text, "recorded") {
 			t.Error(sk.Text)
 		}
 	}
 }
 
-// TestExampleThatFails: a changed reading makes an example only where the condition fails on it, with the uncertainty that
-// was given.
+// TestExampleThatFails: a changed reading makes an example only where the condition fails on it, with the uncertainty
+// that was given.
 func TestExampleThatFails(t *testing.T) {
 	rs := loaded(t, nil)
 	w := &writer{rs: rs, parts: []string{"near(specific_gravity, 3.9, 0.3)", "ri > 1.7"}}
@@ -313,9 +325,11 @@ func TestExampleThatFails(t *testing.T) {
 			t.Errorf("%s: %t", readings, got)
 		}
 	}
-	c := read(t, rs, "case.yaml", "case: C-1\nreadings: {specific_gravity: {value: 3.9, uncertainty: 0.15}, ri: {value: 1.76, uncertainty: 0.02}, facet_doubling: none}\n")[0]
+	c := read(t, rs, "case.yaml", "case: C-1\nreadings: {specific_gravity: {value: 3.9, uncertainty: 0.15}, ri: "+
+		"{value: 1.76, uncertainty: 0.02}, facet_doubling: none}\n")[0]
 	sk, err := From(engine.Prepare(rs), c, moment(c), today)
-	if err != nil || !strings.Contains(sk.Text, "          ri: {value: 1.58, uncertainty: 0.02}\n          facet_doubling: none\n        is: fails\n") {
+	if err != nil || !strings.Contains(sk.Text,
+		"          ri: {value: 1.58, uncertainty: 0.02}\n          facet_doubling: none\n        is: fails\n") {
 		t.Errorf("%v\n%s", err, sk.Text)
 	}
 }

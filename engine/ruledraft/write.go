@@ -112,7 +112,10 @@ func (w *writer) weakest() string {
 	if len(list) == 0 {
 		return "ratio: 3"
 	}
-	return "strength: " + syntax.WriteText(slices.MinFunc(list, func(a, b string) int { return cmp.Compare(words[a], words[b]) }))
+	return "strength: " + syntax.WriteText(slices.MinFunc(list, func(a,
+		b string) int {
+		return cmp.Compare(words[a], words[b])
+	}))
 }
 
 func (w *writer) families() []string {

@@ -49,7 +49,8 @@ func againstNaive(tb testing.TB, e *engine.Engine) (told, near int) {
 	for i, test := range t.rs.Tests {
 		mounted := slices.ContainsFunc(test.Needs, func(n kb.Need) bool { return n.Says == "A mounted stone." })
 		if t.judged.Has(i) != (test.Harmless() && !mounted) || t.judged.Has(i) != (t.near[i] != nil) {
-			tb.Errorf("%s, which does %s to the stone and needs %v: is judged %t", test.ID, test.Harm, test.Needs, t.judged.Has(i))
+			tb.Errorf("%s, which does %s to the stone and needs %v: is judged %t", test.ID, test.Harm, test.Needs,
+				t.judged.Has(i))
 		}
 		if !t.judged.Has(i) {
 			continue
@@ -59,10 +60,12 @@ func againstNaive(tb testing.TB, e *engine.Engine) (told, near int) {
 				p := t.pair(a, b)
 				want, got := n.ratio(t.rs.Leaves[a], t.rs.Leaves[b], test), math.Abs(float64(t.near[i][p]))
 				if !(math.Abs(want-got) <= 1e-5*max(1, want)) && want != got {
-					tb.Fatalf("%s, %s and %s: log ratio %g, judged directly %g", test.ID, t.rs.Leaves[a].ID, t.rs.Leaves[b].ID, got, want)
+					tb.Fatalf("%s, %s and %s: log ratio %g, judged directly %g", test.ID, t.rs.Leaves[a].ID,
+						t.rs.Leaves[b].ID, got, want)
 				}
 				if math.Abs(want-rival) > 1e-5 && t.told[p].Has(i) != (want > rival) {
-					tb.Fatalf("%s, %s and %s: told apart is %t with a log ratio of %g", test.ID, t.rs.Leaves[a].ID, t.rs.Leaves[b].ID, t.told[p].Has(i), want)
+					tb.Fatalf("%s, %s and %s: told apart is %t with a log ratio of %g", test.ID, t.rs.Leaves[a].ID,
+						t.rs.Leaves[b].ID, t.told[p].Has(i), want)
 				}
 				if want > rival {
 					told++
@@ -113,7 +116,8 @@ func TestShippedPairsJudgedDirectly(t *testing.T) {
 			checked++
 			want := n.ratio(table.rs.Leaves[a], table.rs.Leaves[b], test)
 			if got := table.told[table.pair(a, b)].Has(i); got != (want >= rival) {
-				t.Errorf("%s, %s and %s: told apart is %t with a log ratio of %g", test.ID, table.rs.Leaves[a].ID, table.rs.Leaves[b].ID, got, want)
+				t.Errorf("%s, %s and %s: told apart is %t with a log ratio of %g", test.ID, table.rs.Leaves[a].ID,
+					table.rs.Leaves[b].ID, got, want)
 			}
 		}
 	}
@@ -176,12 +180,13 @@ func alikePairs(t *Table, lacks []string) map[[2]string]bool {
 }
 
 func drawnModel(t *rapid.T) drawn {
-	return drawn{seed: rapid.Uint64Range(0, 1<<20).Draw(t, "seed"), materials: rapid.IntRange(2, 9).Draw(t, "materials"),
+	return drawn{seed: rapid.Uint64Range(0, 1<<20).Draw(t, "seed"), materials: rapid.IntRange(2, 9).Draw(t,
+		"materials"),
 		tests: rapid.IntRange(1, 9).Draw(t, "tests"), rules: rapid.IntRange(0, 3).Draw(t, "rules"), without: -1}
 }
 
-// TestOneTestLess: a house without a test has the pairs more that are alike which Buys says hang on it, whether the house
-// lacks the instrument or the ruleset has no such test at all; and what it would buy back is the same.
+// TestOneTestLess: a house without a test has the pairs more that are alike which Buys says hang on it, whether the
+// house lacks the instrument or the ruleset has no such test at all; and what it would buy back is the same.
 func TestOneTestLess(t *testing.T) {
 	bought, kept := 0, 0
 	tb := t

@@ -47,15 +47,15 @@ func (t *Table) eachPair(f func(a, b int, told tests)) {
 // Buy is a test and the pairs that hang on it alone.
 type Buy struct {
 	Test *kb.Test
-	// Lacked tells that the house has no instrument for it: the pairs are those that it would newly tell apart. Of a test
-	// in the house they are those that would be alike without it.
+	// Lacked tells that the house has no instrument for it: the pairs are those that it would newly tell apart. Of a
+	// test in the house they are those that would be alike without it.
 	Lacked bool
 	Pairs  []Pair // those that are not expected first, then by id
 }
 
-// Buys lists for each test what hangs on it alone: first those that the house lacks, each bought by itself, then those of
-// the house; of either, most pairs first, then by id. A pair that two lacked tests would part is counted with both. Ids
-// that are of no test that counts are left out.
+// Buys lists for each test what hangs on it alone: first those that the house lacks, each bought by itself, then those
+// of the house; of either, most pairs first, then by id. A pair that two lacked tests would part is counted with both.
+// Ids that are of no test that counts are left out.
 func (t *Table) Buys(lacks []string) []Buy {
 	lacked := t.lacked(lacks)
 	house := t.house(lacks)

@@ -19,8 +19,8 @@ can tell, accept the finding and say so.`},
 	}})
 }
 
-// check finds materials that no harmless test of the house tells apart. Those that a verdict may name together are as they
-// should be.
+// check finds materials that no harmless test of the house tells apart. Those that a verdict may name together are as
+// they should be.
 func check(p *proofread.Pass) {
 	table, err := Build(p.Context(), engine.Prepare(p.Ruleset), p.On)
 	if err != nil {
@@ -30,8 +30,8 @@ func check(p *proofread.Pass) {
 		if g.Expected() {
 			continue
 		}
-		f := proofread.Finding{Diagnostic: diag.Diagnostic{Code: alikeToAllTests, Severity: diag.Note, Summary: phrase.Summary(g.Reasons),
-			Span: g.Materials[0].Place.Span}}
+		f := proofread.Finding{Diagnostic: diag.Diagnostic{Code: alikeToAllTests, Severity: diag.Note,
+			Summary: phrase.Summary(g.Reasons), Span: g.Materials[0].Place.Span}}
 		for i, m := range g.Materials {
 			f.Sheets = append(f.Sheets, proofread.Sheet{Kind: "material", ID: m.ID})
 			if i > 0 {

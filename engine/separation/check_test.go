@@ -7,8 +7,8 @@ import (
 	"whystone/kb/proofread"
 )
 
-// TestCheck: whoever proofreads and has this package is told what no test tells apart, unless a verdict may name it together; of
-// a house that lacks tests, more.
+// TestCheck: whoever proofreads and has this package is told what no test tells apart, unless a verdict may name it
+// together; of a house that lacks tests, more.
 func TestCheck(t *testing.T) {
 	table := build(t, folder(t, small))
 	count := func(lacks ...string) (n int) {
@@ -19,7 +19,8 @@ func TestCheck(t *testing.T) {
 		for _, f := range report.Findings {
 			if f.Code == alikeToAllTests {
 				n++
-				if f.Severity != diag.Note || len(f.Sheets) < 2 || len(f.Related) != len(f.Sheets)-1 || f.Span.IsZero() {
+				if f.Severity != diag.Note || len(f.Sheets) < 2 || len(f.Related) != len(f.Sheets)-1 ||
+					f.Span.IsZero() {
 					t.Errorf("%+v", f)
 				}
 			}

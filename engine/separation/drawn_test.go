@@ -59,7 +59,8 @@ const (
 func (d drawn) files() fstest.MapFS {
 	var tests, materials, rules strings.Builder
 	tests.WriteString("format: 1\ntests:\n")
-	rules.WriteString("format: 1\nrules:\n  - rule: nothing\n    says: invented\n    if: stone.wet\n    cautions: [invented]\n    source: invented\n")
+	rules.WriteString("format: 1\nrules:\n  - rule: nothing\n    says: invented\n    if: stone.wet\n    cautions: " +
+		"[invented]\n    source: invented\n")
 	for k := range d.tests {
 		if k != d.without {
 			d.test(&tests, k)
@@ -77,8 +78,9 @@ func (d drawn) files() fstest.MapFS {
 	for m := range d.materials {
 		d.material(&materials, m, groups)
 	}
-	return fstest.MapFS{"tests.yaml": {Data: []byte(tests.String())}, "materials.yaml": {Data: []byte(materials.String())},
-		"rules.yaml": {Data: []byte(rules.String())}, "policy.yaml": {Data: []byte(drawnPolicy)}}
+	return fstest.MapFS{"tests.yaml": {Data: []byte(tests.String())},
+		"materials.yaml": {Data: []byte(materials.String())},
+		"rules.yaml":     {Data: []byte(rules.String())}, "policy.yaml": {Data: []byte(drawnPolicy)}}
 }
 
 const drawnPolicy = `format: 1
@@ -115,17 +117,21 @@ func (d drawn) test(b *strings.Builder, k int) {
 	}
 	b.WriteString("    yields:\n")
 	blunder := []float64{0.01, 0.05, 0.3}[rng.IntN(3)]
-	quantity := "kind: quantity, family: family-%d, unit: \"1\", span: [0.5, 4], uncertainty: 0.01, resolution: 0.01, blunder: %g"
+	quantity := "kind: quantity, family: family-%d, unit: \"1\", span: [0.5, 4], uncertainty: 0.01, resolution: " +
+		"0.01, blunder: %g"
 	switch kind(k) {
 	case measuring:
 		fmt.Fprintf(b, "      q_%d: {"+quantity+", limits: [1.2, 2.4]}\n", k, k%8, blunder)
 	case choosing:
-		fmt.Fprintf(b, "      c_%d: {kind: choice, family: family-%d, blunder: %g, choices: {a: {}, b: {}, c: {}, d: {}, a or b: {covers: [a, b], blunder: 0.1}}}\n", k, k%8, blunder)
+		fmt.Fprintf(b, "      c_%d: {kind: choice, family: family-%d, blunder: %g, choices: {a: {}, b: {}, c: {}, d: "+
+			"{}, a or b: {covers: [a, b], blunder: 0.1}}}\n", k, k%8, blunder)
 	case searching:
-		fmt.Fprintf(b, "      f_%d: {kind: features, family: family-%d, blunder: %g, features: {x: {background: 0.02}, y: {background: 0.3}, z: {}}}\n", k, k%8, blunder)
+		fmt.Fprintf(b, "      f_%d: {kind: features, family: family-%d, blunder: %g, features: {x: {background: "+
+			"0.02}, y: {background: 0.3}, z: {}}}\n", k, k%8, blunder)
 	case turning:
 		fmt.Fprintf(b, "      ri: {"+quantity+", limits: [0.5, 2.2]}\n", 0, blunder)
-		fmt.Fprintf(b, "      birefringence: {kind: quantity, family: family-1, unit: \"1\", span: [0, 0.5], uncertainty: 0.01, blunder: %g}\n", blunder)
+		fmt.Fprintf(b, "      birefringence: {kind: quantity, family: family-1, unit: \"1\", span: [0, 0.5], "+
+			"uncertainty: 0.01, blunder: %g}\n", blunder)
 	case prism:
 		if d.without == turning {
 			fmt.Fprintf(b, "      q_%d: {"+quantity+"}\n", k, 0, blunder)
@@ -133,7 +139,9 @@ func (d drawn) test(b *strings.Builder, k int) {
 		}
 		fmt.Fprintf(b, "      ri: {uncertainty: 0.004, blunder: %g}\n", blunder)
 	case reckoning:
-		fmt.Fprintf(b, "      q_%d: {"+quantity+", derived: [{is: stone.carat * 100 / (stone.length_mm * stone.width_mm * stone.depth_mm), relative: 0.02, says: invented, source: invented}]}\n", k, k%8, blunder)
+		fmt.Fprintf(b, "      q_%d: {"+quantity+
+			", derived: [{is: stone.carat * 100 / (stone.length_mm * stone.width_mm * stone.depth_mm), relative: "+
+			"0.02, says: invented, source: invented}]}\n", k, k%8, blunder)
 	}
 }
 
@@ -183,7 +191,8 @@ func (d drawn) material(b *strings.Builder, m, groups int) {
 	if m/groups%3 == 1 {
 		under = fmt.Sprintf("inner-%d", m%groups)
 	}
-	fmt.Fprintf(b, "  - material: material-%03d\n    under: %s\n    name: material %d\n    origin: natural\n    seen_at_counter: %s\n",
+	fmt.Fprintf(b, "  - material: material-%03d\n    under: %s\n    name: material %d\n    origin: natural\n    "+
+		"seen_at_counter: %s\n",
 		m, under, m, []string{"everyday", "common", "occasional", "rare"}[rng.IntN(4)])
 	var of [3]strings.Builder
 	for k := range d.tests {
@@ -216,9 +225,11 @@ func (d drawn) says(of *[3]strings.Builder, m, k int) {
 	word := func() string { return drawnWords[rng.IntN(len(drawnWords))] }
 	switch kind(k) {
 	case measuring, reckoning:
-		fmt.Fprintf(&of[0], "      q_%d: {range: [%.3f, %.3f]%s, tolerance: 0.01, source: invented}\n", k, low, low+width, typical)
+		fmt.Fprintf(&of[0], "      q_%d: {range: [%.3f, %.3f]%s, tolerance: 0.01, source: invented}\n", k, low,
+			low+width, typical)
 	case choosing:
-		fmt.Fprintf(&of[1], "      c_%d: {seen: {a: %s, b: %s, c: %s}, source: invented}\n", k, word(), word(), "sometimes")
+		fmt.Fprintf(&of[1], "      c_%d: {seen: {a: %s, b: %s, c: %s}, source: invented}\n", k, word(), word(),
+			"sometimes")
 	case searching:
 		fmt.Fprintf(&of[2], "      f_%d: {seen: {x: %s, y: %s}, source: invented}\n", k, word(), word())
 	case turning:

@@ -17,22 +17,33 @@ func TestWhatTheTradeTakesForGranted(t *testing.T) {
 	table := build(t, folder(t, shipped))
 	facts := []struct{ a, b, by, not string }{
 		// Natural and laboratory-grown diamond are one material to the instruments of a desk.
-		{a: "natural-diamond", b: "hpht-diamond", not: "refractometer hydrostatic-weighing thermal-probe loupe-doubling polariscope optic-figure reflectivity-meter weight-against-size"},
-		{a: "natural-diamond", b: "cvd-diamond", not: "refractometer hydrostatic-weighing thermal-probe loupe-doubling polariscope optic-figure reflectivity-meter weight-against-size"},
-		// Moissanite shows doubled edges, and conducts often (never to be relied on); a thermal probe takes it for diamond, and
-		// a refractometer ends below both.
-		{a: "natural-diamond", b: "synthetic-moissanite", by: "loupe-doubling hydrostatic-weighing", not: "thermal-probe refractometer sinking-in-water breath-fog"},
+		{a: "natural-diamond", b: "hpht-diamond",
+			not: "refractometer hydrostatic-weighing thermal-probe loupe-doubling polariscope optic-figure " +
+				"reflectivity-meter weight-against-size"},
+		{a: "natural-diamond", b: "cvd-diamond",
+			not: "refractometer hydrostatic-weighing thermal-probe loupe-doubling polariscope optic-figure " +
+				"reflectivity-meter weight-against-size"},
+		// Moissanite shows doubled edges, and conducts often (never to be relied on); a thermal probe takes it for
+		// diamond, and a refractometer ends below both.
+		{a: "natural-diamond", b: "synthetic-moissanite", by: "loupe-doubling hydrostatic-weighing",
+			not: "thermal-probe refractometer sinking-in-water breath-fog"},
 		// Zirconia is far heavier and a poor conductor of heat; both leave the refractometer's scale dark to its end.
-		{a: "natural-diamond", b: "cubic-zirconia", by: "hydrostatic-weighing thermal-probe weight-against-size", not: "refractometer loupe-doubling conduction-probe"},
+		{a: "natural-diamond", b: "cubic-zirconia", by: "hydrostatic-weighing thermal-probe weight-against-size",
+			not: "refractometer loupe-doubling conduction-probe"},
 		// Topaz is as heavy as diamond. Its index is not.
-		{a: "natural-diamond", b: "topaz", by: "refractometer thermal-probe", not: "hydrostatic-weighing weight-against-size"},
+		{a: "natural-diamond", b: "topaz", by: "refractometer thermal-probe",
+			not: "hydrostatic-weighing weight-against-size"},
 		// Strontium titanate is singly refractive, has an index like diamond's, and is much heavier.
-		{a: "natural-diamond", b: "strontium-titanate", by: "hydrostatic-weighing thermal-probe", not: "refractometer loupe-doubling polariscope optic-figure"},
+		{a: "natural-diamond", b: "strontium-titanate", by: "hydrostatic-weighing thermal-probe",
+			not: "refractometer loupe-doubling polariscope optic-figure"},
 		// Quartz has two rays, glass has one, and either may have the other's index nearly.
-		{a: "natural-quartz", b: "ordinary-glass", by: "polariscope optic-figure", not: "thermal-probe sinking-in-water"},
+		{a: "natural-quartz", b: "ordinary-glass", by: "polariscope optic-figure",
+			not: "thermal-probe sinking-in-water"},
 		// What grew in a flame and what grew in the earth differ inside only.
-		{a: "natural-corundum", b: "flame-fusion-corundum", not: "refractometer hydrostatic-weighing thermal-probe polariscope optic-figure weight-against-size"},
-		{a: "natural-quartz", b: "hydrothermal-quartz", not: "refractometer hydrostatic-weighing thermal-probe polariscope optic-figure weight-against-size"},
+		{a: "natural-corundum", b: "flame-fusion-corundum",
+			not: "refractometer hydrostatic-weighing thermal-probe polariscope optic-figure weight-against-size"},
+		{a: "natural-quartz", b: "hydrothermal-quartz",
+			not: "refractometer hydrostatic-weighing thermal-probe polariscope optic-figure weight-against-size"},
 	}
 	for _, f := range facts {
 		a, b := table.rs.Node(f.a), table.rs.Node(f.b)
@@ -52,8 +63,10 @@ func TestWhatTheTradeTakesForGranted(t *testing.T) {
 		}
 	}
 	for _, x := range []string{"sinking-in-water", "dye-swab"} {
-		if i := slices.IndexFunc(table.rs.Tests, func(t *kb.Test) bool { return t.ID == x }); !table.judged.Has(i) || slices.ContainsFunc(table.told, func(s tests) bool { return s.Has(i) }) {
-			t.Errorf("%s tells something apart", x) // common practice: everything on the list sinks, and dye is no matter of the material
+		if i := slices.IndexFunc(table.rs.Tests, func(t *kb.Test) bool { return t.ID == x }); !table.judged.Has(i) ||
+			slices.ContainsFunc(table.told, func(s tests) bool { return s.Has(i) }) {
+			// common practice: everything on the list sinks, and dye is no matter of the material
+			t.Errorf("%s tells something apart", x)
 		}
 	}
 }
@@ -87,13 +100,15 @@ func TestFewInstruments(t *testing.T) {
 			t.Errorf("with %s too moissanite and diamond are still alike", id)
 		}
 		for _, b := range table.Buys(but("thermal-probe")) {
-			if b.Test.ID == id && !slices.ContainsFunc(b.Pairs, func(p Pair) bool { return p.A.ID == "natural-diamond" && p.B.ID == "synthetic-moissanite" }) {
+			if b.Test.ID == id && !slices.ContainsFunc(b.Pairs,
+				func(p Pair) bool { return p.A.ID == "natural-diamond" && p.B.ID == "synthetic-moissanite" }) {
 				t.Errorf("%s does not buy moissanite from diamond", id)
 			}
 		}
 	}
 	a, b := table.rs.Node("synthetic-moissanite"), table.rs.Node("natural-diamond")
-	if n := table.Nearest(a, b, but("loupe-doubling", "thermal-probe")); n.Test != table.rs.Test("loupe-doubling") || n.Ratio < 10 || n.Of != a {
+	if n := table.Nearest(a, b, but("loupe-doubling", "thermal-probe")); n.Test != table.rs.Test("loupe-doubling") ||
+		n.Ratio < 10 || n.Of != a {
 		t.Errorf("moissanite and diamond are told apart best by %+v", n)
 	}
 	if n := table.Nearest(a, b, but("sinking-in-water")); n.Test != nil {
@@ -126,7 +141,8 @@ func TestExpectedPairs(t *testing.T) {
 	for i, g := range table.Findings(nil) {
 		if g.Within == table.rs.Node("diamond") {
 			diamond = i
-			if len(g.Materials) != 3 || !g.Expected() || g.Nearest.Test.ID != "magnet" || !strings.Contains(g.Says(), "consistent with diamond (natural or laboratory-grown not determined)") {
+			if len(g.Materials) != 3 || !g.Expected() || g.Nearest.Test.ID != "magnet" ||
+				!strings.Contains(g.Says(), "consistent with diamond (natural or laboratory-grown not determined)") {
 				t.Errorf("%+v", g)
 			}
 		}
@@ -140,7 +156,8 @@ func TestExpectedPairs(t *testing.T) {
 func TestSentences(t *testing.T) {
 	table := build(t, folder(t, shipped))
 	seen := 0
-	for _, lacks := range [][]string{nil, {"refractometer", "hydrostatic-weighing", "prism-spectrometer", "optic-figure"}, table.rs.TestIDs()} {
+	for _, lacks := range [][]string{nil, {"refractometer", "hydrostatic-weighing", "prism-spectrometer",
+		"optic-figure"}, table.rs.TestIDs()} {
 		for _, g := range table.Findings(lacks) {
 			seen++
 			if bad := phrase.Banned(g.Says()); bad != nil {
@@ -154,7 +171,8 @@ func TestSentences(t *testing.T) {
 			if g.Nearest.Test == nil {
 				continue
 			}
-			if g.Nearest.Ratio >= table.rs.Policy.Rival || !strings.Contains(g.Says(), phrase.Capital(g.Nearest.Test.Name)) || slices.Contains(lacks, g.Nearest.Test.ID) {
+			if g.Nearest.Ratio >= table.rs.Policy.Rival || !strings.Contains(g.Says(),
+				phrase.Capital(g.Nearest.Test.Name)) || slices.Contains(lacks, g.Nearest.Test.ID) {
 				t.Errorf("%+v", g.Nearest)
 			}
 		}
@@ -174,14 +192,16 @@ func TestReportCounts(t *testing.T) {
 	lacks := []string{"hydrostatic-weighing", "weight-against-size", "no-such-test", "scratching-glass"}
 	r := table.Report(lacks)
 	n := len(table.rs.Leaves)
-	if r.Format != 1 || r.Pairs != n*(n-1)/2 || r.Pairs-r.Apart != len(alikePairs(table, lacks)) || !slices.Equal(r.Lacks, lacks[:2]) {
+	if r.Format != 1 || r.Pairs != n*(n-1)/2 || r.Pairs-r.Apart != len(alikePairs(table, lacks)) ||
+		!slices.Equal(r.Lacks, lacks[:2]) {
 		t.Errorf("%+v", r)
 	}
 	if len(r.Buys) != 2 || r.Buys[0].Count < r.Buys[1].Count || r.Buys[0].Count != len(r.Buys[0].Pairs) {
 		t.Errorf("%+v", r.Buys)
 	}
 	for i, b := range r.Loses {
-		if b.Count == 0 || b.Count != len(b.Pairs) || slices.Contains(lacks, b.Test) || i > 0 && r.Loses[i-1].Count < b.Count {
+		if b.Count == 0 || b.Count != len(b.Pairs) || slices.Contains(lacks, b.Test) || i > 0 &&
+			r.Loses[i-1].Count < b.Count {
 			t.Errorf("%+v", b)
 		}
 	}
@@ -192,8 +212,8 @@ func TestReportCounts(t *testing.T) {
 	}
 }
 
-// A test whose instrument the house has, but which a rule of it forbids, is no test of the house. The shipped rules forbid
-// heavy liquids: a balance and water give the same figure (common practice).
+// A test whose instrument the house has, but which a rule of it forbids, is no test of the house. The shipped rules
+// forbid heavy liquids: a balance and water give the same figure (common practice).
 func TestForbiddenTestsAreNotTheHouses(t *testing.T) {
 	table := build(t, folder(t, shipped))
 	liquids := table.rs.Test("heavy-liquids")
@@ -208,7 +228,8 @@ func TestForbiddenTestsAreNotTheHouses(t *testing.T) {
 
 // The shape of the report as JSON, on the invented small ruleset; WHYSTONE_UPDATE=1 writes it anew.
 func TestReportShape(t *testing.T) {
-	text, err := json.MarshalIndent(build(t, folder(t, small)).Report([]string{"goniometer", "probe", "refractometer"}), "", "  ")
+	text, err := json.MarshalIndent(build(t, folder(t, small)).Report([]string{"goniometer", "probe", "refractometer"}),
+		"", "  ")
 	if err != nil {
 		t.Fatal(err)
 	}

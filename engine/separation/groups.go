@@ -9,9 +9,10 @@ import (
 )
 
 // Alike lists groups of leaves that no harmless test of the house tells apart, the house being all tests but those that
-// it lacks. Being alike is not handed on: A may be like B, and B like C, where a test tells A from C. So every two leaves
-// of a group are alike, no leaf could be added to it, and every pair that is alike lies together in at least one group. The
-// first pair by id that lies in no group yet starts one, and takes in every other leaf, by id, that is like all in it.
+// it lacks. Being alike is not handed on: A may be like B, and B like C, where a test tells A from C. So every two
+// leaves of a group are alike, no leaf could be added to it, and every pair that is alike lies together in at least one
+// group. The first pair by id that lies in no group yet starts one, and takes in every other leaf, by id, that is like
+// all in it.
 func (t *Table) Alike(lacks []string) [][]*kb.Material {
 	n := len(t.rs.Leaves)
 	house := t.house(lacks)
@@ -100,7 +101,8 @@ func (t *Table) reasons(g *Group) []phrase.Reason {
 	}
 	out = append(out, g.Nearest.reason(t.rs.Policy.Rival, len(g.Materials)))
 	if len(g.Signs) > 0 {
-		out = append(out, phrase.Reason{Code: phrase.Sometimes, Count: len(g.Materials) - 1, Text: strings.Join(Phrases(t.rs, g.seen()), ", ")})
+		out = append(out, phrase.Reason{Code: phrase.Sometimes, Count: len(g.Materials) - 1,
+			Text: strings.Join(Phrases(t.rs, g.seen()), ", ")})
 	}
 	return out
 }
@@ -110,7 +112,8 @@ func (n *Near) reason(rival float64, of int) phrase.Reason {
 	if n.Test == nil {
 		return phrase.Reason{Code: phrase.NearestNone}
 	}
-	r := phrase.Reason{Code: phrase.NearestPair, Tests: []*kb.Test{n.Test}, Node: n.Of, Other: n.From, Ratio: below(n.Ratio, rival), Needed: rival}
+	r := phrase.Reason{Code: phrase.NearestPair, Tests: []*kb.Test{n.Test}, Node: n.Of, Other: n.From,
+		Ratio: below(n.Ratio, rival), Needed: rival}
 	if of > 2 {
 		r.Code = phrase.NearestOfTwo
 	}

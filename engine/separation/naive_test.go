@@ -16,8 +16,9 @@ import (
 	"whystone/kb/vocab"
 )
 
-// The naive form of the table: every usual reading of every material is written down as a case file would have it, read as
-// at intake, judged in full, and the verdict's shares divided by the priors. It shares no code with the table but the engine.
+// The naive form of the table: every usual reading of every material is written down as a case file would have it, read
+// as at intake, judged in full, and the verdict's shares divided by the priors. It shares no code with the table but
+// the engine.
 
 var noon = time.Date(2031, 4, 12, 12, 0, 0, 0, time.UTC)
 
@@ -81,7 +82,8 @@ func (n *naive) likelihoods(says map[string]any) []float64 {
 	}
 	n.j.Judge(c, engine.Moment{On: noon, DatedBy: "clock"})
 	out := make([]float64, len(n.rs.Leaves))
-	for i, m := range n.rs.Leaves { // candidates without a sheet share their group's id, so that leaves are asked one by one
+	// candidates without a sheet share their group's id, so that leaves are asked one by one
+	for i, m := range n.rs.Leaves {
 		if !n.j.Excluded(i) {
 			out[i] = n.j.Share(m) / n.rs.Priors()[i]
 		}
@@ -140,12 +142,13 @@ func outcomeRead(test *kb.Test, o *vocab.Observable, outcome string) map[string]
 
 func onBench(test *kb.Test, o *vocab.Observable, r map[string]any) map[string]any {
 	r["test"] = test.ID
-	return map[string]any{"stone": map[string]any{"mounted": false, "warm": false, "wet": false, "coated": false, "carat": 1.0, "cut": "round brilliant"},
+	return map[string]any{"stone": map[string]any{"mounted": false, "warm": false, "wet": false, "coated": false,
+		"carat": 1.0, "cut": "round brilliant"},
 		"readings": map[string]any{o.Name: r}}
 }
 
-// signs lists what tells one leaf from another by a test sometimes, as observable and outcome, with the logarithm of the
-// ratio.
+// signs lists what tells one leaf from another by a test sometimes, as observable and outcome, with the logarithm of
+// the ratio.
 func (n *naive) signs(a, b *kb.Material, test *kb.Test) map[string]float64 {
 	out := map[string]float64{}
 	for _, y := range test.Yields {
@@ -173,8 +176,8 @@ func (n *naive) stoneOf(test *kb.Test, o *vocab.Observable, x float64) map[strin
 	if o.Name == "size_density" {
 		carat = x / 3.52 * 0.0061 * wide * wide * deep
 	}
-	return map[string]any{"mounted": false, "warm": false, "wet": false, "coated": false, "cut": "round brilliant", "carat": carat,
-		"length_mm": wide, "width_mm": wide, "depth_mm": deep}
+	return map[string]any{"mounted": false, "warm": false, "wet": false, "coated": false, "cut": "round brilliant",
+		"carat": carat, "length_mm": wide, "width_mm": wide, "depth_mm": deep}
 }
 
 func (n *naive) number(leaf *kb.Material, test *kb.Test, y *vocab.Yield, low, high, part float64) map[string]any {
@@ -192,7 +195,8 @@ func (n *naive) number(leaf *kb.Material, test *kb.Test, y *vocab.Yield, low, hi
 		return map[string]any{"value": x}
 	}
 	d := leaf.Ranges["birefringence"]
-	both := slices.ContainsFunc(test.Yields, func(y *vocab.Yield) bool { return y.Observable.Name == "birefringence" }) &&
+	both := slices.ContainsFunc(test.Yields,
+		func(y *vocab.Yield) bool { return y.Observable.Name == "birefringence" }) &&
 		slices.ContainsFunc(test.Yields, func(y *vocab.Yield) bool { return y.Observable.Name == "ri" })
 	switch {
 	case both && y.Observable.Name == "birefringence" && leaf.Ranges["ri"] != nil:

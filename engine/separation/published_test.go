@@ -12,8 +12,8 @@ import (
 
 var publishedRows = kbtest.Published
 
-// publishedFigures gathers the published figures of each leaf: lowest and highest. The rows that sheets.csv says are not to
-// be held against a sheet are left out.
+// publishedFigures gathers the published figures of each leaf: lowest and highest. The rows that sheets.csv says are
+// not to be held against a sheet are left out.
 func publishedFigures(t *testing.T, rs *kb.Ruleset, table, key, column string) map[*kb.Material][2]float64 {
 	t.Helper()
 	value := map[string]float64{}
@@ -42,9 +42,9 @@ func publishedFigures(t *testing.T, rs *kb.Ruleset, table, key, column string) m
 	return out
 }
 
-// Source: dispersion_formulas.csv, indices at the D lines from published formulas (refractiveindex.info, CC0, the paper of
-// each row beside it). A refractometer that ends at 1.81 (common practice) tells nothing between two stones that lie above
-// its end, and tells apart two below it whose indices differ by more than any glass or mixture would explain.
+// Source: dispersion_formulas.csv, indices at the D lines from published formulas (refractiveindex.info, CC0, the paper
+// of each row beside it). A refractometer that ends at 1.81 (common practice) tells nothing between two stones that lie
+// above its end, and tells apart two below it whose indices differ by more than any glass or mixture would explain.
 func TestRefractometerAgainstPublishedIndices(t *testing.T) {
 	table := build(t, folder(t, shipped))
 	index := publishedFigures(t, table.rs, "dispersion_formulas", "db_path", "n_D")
@@ -73,8 +73,8 @@ func TestRefractometerAgainstPublishedIndices(t *testing.T) {
 	}
 }
 
-// Source: unit_cells.csv, densities from published cells. A balance and water, good to some 0.02 (common practice), tell
-// apart what differs by a whole unit of specific gravity.
+// Source: unit_cells.csv, densities from published cells. A balance and water, good to some 0.02 (common practice),
+// tell apart what differs by a whole unit of specific gravity.
 func TestBalanceAgainstPublishedCells(t *testing.T) {
 	table := build(t, folder(t, shipped))
 	density := publishedFigures(t, table.rs, "unit_cells", "material", "xray_density_g_cm3")

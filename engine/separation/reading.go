@@ -18,8 +18,8 @@ type reading struct {
 	stone casefile.Stone
 }
 
-// same is what makes two readings of one test and observable the same case. One that follows from the stone goes with its
-// weight.
+// same is what makes two readings of one test and observable the same case. One that follows from the stone goes with
+// its weight.
 type same struct {
 	form                casefile.Form
 	value, high, lo, hi float64
@@ -67,8 +67,8 @@ var points = [...]float64{0.1, 0.3, 0.5, 0.7, 0.9}
 
 const most = 4
 
-// usual lists what a test usually gives of a leaf by one observable. Of a quantity these are the values at all points, of
-// which most have to tell; of the others each speaks by itself.
+// usual lists what a test usually gives of a leaf by one observable. Of a quantity these are the values at all points,
+// of which most have to tell; of the others each speaks by itself.
 func usual(rs *kb.Ruleset, leaf *kb.Material, s *feasible.Source, fullTurn bool) []reading {
 	o := s.Observable
 	var out []reading
@@ -132,8 +132,8 @@ func usually(r *kb.Range) (low, high float64) {
 	return r.Low, r.High
 }
 
-// rays are the shadow edges of a full turn at a part of a range, so far apart as the sheet says. Where a ray lies beyond
-// the scale, or the sheet does not say how far they lie apart, it is the low one.
+// rays are the shadow edges of a full turn at a part of a range, so far apart as the sheet says. Where a ray lies
+// beyond the scale, or the sheet does not say how far they lie apart, it is the low one.
 func rays(s *feasible.Source, leaf *kb.Material, low, high, p float64) *casefile.Reading {
 	d := leaf.Ranges[vocab.Birefringence]
 	if d == nil {

@@ -8,8 +8,8 @@ import (
 	"whystone/kb"
 )
 
-// Report is what a table says of a house, as it is told and stored; "format" is raised when its shape changes. Materials
-// and tests are told by id.
+// Report is what a table says of a house, as it is told and stored; "format" is raised when its shape changes.
+// Materials and tests are told by id.
 type Report struct {
 	Format    int     `json:"format"`
 	Ruleset   string  `json:"ruleset"`
@@ -35,7 +35,7 @@ type Alike struct {
 	Nearest   *Nearest `json:"nearest"`  // null: what a test usually gives favours none of them
 	// Signs is what parts some of them when it is there, which it mostly is not.
 	Signs []Seen `json:"now_and_then"`
-	Says       string `json:"says"`
+	Says  string `json:"says"`
 	// Reasons are what Says tells, one after another, as data too.
 	Reasons []phrase.Told `json:"reasons"`
 }
@@ -69,8 +69,9 @@ type Bought struct {
 
 // Report tells of a house that lacks some tests. Ids that are not of Tests are left out.
 func (t *Table) Report(lacks []string) *Report {
-	r := &Report{Format: 1, Ruleset: t.rs.Digest, AsOf: t.on.Format(time.RFC3339), Materials: len(t.rs.Leaves), Pairs: len(t.told),
-		Required: t.rs.Policy.Rival, Lacks: []string{}, Alike: []Alike{}, Buys: []Bought{}, Loses: []Bought{}}
+	r := &Report{Format: 1, Ruleset: t.rs.Digest, AsOf: t.on.Format(time.RFC3339), Materials: len(t.rs.Leaves),
+		Pairs: len(t.told), Required: t.rs.Policy.Rival, Lacks: []string{}, Alike: []Alike{}, Buys: []Bought{},
+		Loses: []Bought{}}
 	house := t.house(lacks)
 	for _, told := range t.told {
 		if told.Meets(house) {

@@ -27,9 +27,9 @@ func newScan(e *engine.Engine, on time.Time) *scan {
 	return &scan{rs: e.Ruleset, j: e.NewJudge(), on: on, judged: map[same][]float64{}, logs: make([]float64, n*n)}
 }
 
-// test works out how well a test tells each pair of leaves apart, either way: the logarithm of the ratio, positive where
-// it tells the lower leaf from the higher, negative where it tells the higher from the lower better, infinite where it
-// excludes, zero where it favours neither. Beside it are the outcomes that some sheet has sometimes.
+// test works out how well a test tells each pair of leaves apart, either way: the logarithm of the ratio, positive
+// where it tells the lower leaf from the higher, negative where it tells the higher from the lower better, infinite
+// where it excludes, zero where it favours neither. Beside it are the outcomes that some sheet has sometimes.
 func (s *scan) test(ctx context.Context, t *kb.Test) ([]float32, []sign) {
 	clear(s.logs)
 	sources := feasible.Sources(s.rs, &casefile.Case{Stone: bench()}, t)
@@ -89,8 +89,8 @@ func (s *scan) leaf(leaf *kb.Material, from *feasible.Source, fullTurn bool) {
 	}
 }
 
-// ratio is the logarithm of how many times likelier something is under one leaf than under another. What excludes the leaf
-// itself tells it from nothing.
+// ratio is the logarithm of how many times likelier something is under one leaf than under another. What excludes the
+// leaf itself tells it from nothing.
 func ratio(own, other float64) float64 {
 	switch {
 	case math.IsInf(own, -1):
@@ -101,8 +101,8 @@ func ratio(own, other float64) float64 {
 	return own - other
 }
 
-// judge gives the log-likelihood of every leaf by a reading alone; minus infinity for those that it excludes. A reading by
-// which a rule fails to evaluate leads to no verdict, and tells nothing.
+// judge gives the log-likelihood of every leaf by a reading alone; minus infinity for those that it excludes. A reading
+// by which a rule fails to evaluate leads to no verdict, and tells nothing.
 func (s *scan) judge(r *reading) []float64 {
 	key := r.same()
 	if logs := s.judged[key]; logs != nil {

@@ -1,23 +1,24 @@
-// Package separation finds the materials that no harmless test of a house can tell apart, and what one more instrument would
-// buy: which pairs it would newly part, and which pairs the house would lose without one that it has.
+// Package separation finds the materials that no harmless test of a house can tell apart, and what one more instrument
+// would buy: which pairs it would newly part, and which pairs the house would lose without one that it has.
 //
-// A test tells A from B by itself when what it usually gives of A excludes B, or is at least so many times likelier under
-// A than under B as the policy asks of a rival. What it usually gives of A is, for a choice, an outcome that A's sheet has
-// as "usually" or "always"; for features, each such feature by itself; for a quantity, five values spread over the range
-// (over its typical part, where the sheet has one), of which four have to tell. A reading is made without error, by itself,
-// on a clean loose round brilliant of one carat, and the engine judges it with all rules of the house. Two materials are
-// told apart when a test tells either from the other.
+// A test tells A from B by itself when what it usually gives of A excludes B, or is at least so many times likelier
+// under A than under B as the policy asks of a rival. What it usually gives of A is, for a choice, an outcome that A's
+// sheet has as "usually" or "always"; for features, each such feature by itself; for a quantity, five values spread
+// over the range (over its typical part, where the sheet has one), of which four have to tell. A reading is made
+// without error, by itself, on a clean loose round brilliant of one carat, and the engine judges it with all rules of
+// the house. Two materials are told apart when a test tells either from the other.
 //
-// The measure is the same for a pair that stays alike: the ratio that a test comes to, of which the largest says how near
-// the pair is to a separation.
+// The measure is the same for a pair that stays alike: the ratio that a test comes to, of which the largest says how
+// near the pair is to a separation.
 //
 // Beside what tells reliably there is what tells sometimes: an outcome or feature that A's sheet has as "often",
 // "sometimes" or "rarely" only, and that excludes B or is so many times likelier under A. Curved growth lines name a
-// flame-fusion stone, but many a clean one shows none; so such a sign makes no two materials apart, and is told beside them.
+// flame-fusion stone, but many a clean one shows none; so such a sign makes no two materials apart, and is told beside
+// them.
 //
-// Only tests that are harmless and can be done on that stone are judged. The house is those of them that no rule forbids
-// on that stone, less those that it lacks. Rules that hold of the bare stone count beside every reading, as they do in
-// every verdict.
+// Only tests that are harmless and can be done on that stone are judged. The house is those of them that no rule
+// forbids on that stone, less those that it lacks. Rules that hold of the bare stone count beside every reading, as
+// they do in every verdict.
 package separation
 
 import (
@@ -53,12 +54,13 @@ type Table struct {
 // tests is a set of tests by their index in Ruleset.Tests.
 type tests = bitset.Fixed[[vocab.MaxTests / 64]uint64]
 
-// Build judges what every harmless test usually gives of every material, by the rules in force on a date. The only error
-// is that of a context that is over.
+// Build judges what every harmless test usually gives of every material, by the rules in force on a date. The only
+// error is that of a context that is over.
 func Build(ctx context.Context, e *engine.Engine, on time.Time) (*Table, error) {
 	rs := e.Ruleset
 	n := len(rs.Leaves)
-	t := &Table{rs: rs, on: on, told: make([]tests, n*(n-1)/2), near: make([][]float32, len(rs.Tests)), signs: make([][]sign, len(rs.Tests))}
+	t := &Table{rs: rs, on: on, told: make([]tests, n*(n-1)/2), near: make([][]float32, len(rs.Tests)),
+		signs: make([][]sign, len(rs.Tests))}
 	t.judged, t.usable = testsAble(rs, on)
 	var work errgroup.Group
 	work.SetLimit(runtime.GOMAXPROCS(0))
@@ -120,11 +122,12 @@ func (t *Table) list(s tests) []*kb.Test {
 	return out
 }
 
-// Tests lists the tests that a house with every instrument has, by id: harmless, possible on the stone and not forbidden.
+// Tests lists the tests that a house with every instrument has, by id: harmless, possible on the stone and not
+// forbidden.
 func (t *Table) Tests() []*kb.Test { return t.list(t.usable) }
 
-// By lists the harmless tests that tell two leaves apart, either from the other, by id, those too that a rule forbids. No
-// test tells a leaf from itself.
+// By lists the harmless tests that tell two leaves apart, either from the other, by id, those too that a rule forbids.
+// No test tells a leaf from itself.
 func (t *Table) By(a, b *kb.Material) []*kb.Test {
 	if a == b {
 		return nil
@@ -135,8 +138,8 @@ func (t *Table) By(a, b *kb.Material) []*kb.Test {
 // Near is the test of the house that comes nearest to telling two leaves apart, or tells them apart best.
 type Near struct {
 	Test *kb.Test // nil: no test favours either
-	// Ratio is how many times likelier what the test usually gives of Of is under Of than under From: for a quantity the
-	// ratio that four of five values reach. Infinite where it excludes From.
+	// Ratio is how many times likelier what the test usually gives of Of is under Of than under From: for a quantity
+	// the ratio that four of five values reach. Infinite where it excludes From.
 	Ratio    float64
 	Of, From *kb.Material
 }

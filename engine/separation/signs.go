@@ -13,8 +13,8 @@ import (
 	"whystone/kb/vocab"
 )
 
-// Sign is an outcome or feature that tells a leaf from others when it is there, and is not there reliably: the leaf's sheet
-// has it as "often", "sometimes" or "rarely". Want of it tells nothing here.
+// Sign is an outcome or feature that tells a leaf from others when it is there, and is not there reliably: the leaf's
+// sheet has it as "often", "sometimes" or "rarely". Want of it tells nothing here.
 type Sign struct {
 	Test       *kb.Test
 	Observable *vocab.Observable
@@ -56,13 +56,13 @@ func (s *scan) signs(from *feasible.Source) []sign {
 	return out
 }
 
-// least is the least logarithm of a ratio that parts two leaves. Ratios are kept to seven figures; one that is the policy's
-// to the last of them is not to be lost by rounding.
+// least is the least logarithm of a ratio that parts two leaves. Ratios are kept to seven figures; one that is the
+// policy's to the last of them is not to be lost by rounding.
 func (t *Table) least() float64 { return max(math.Log(t.rs.Policy.Rival), telling) * (1 - 1e-6) }
 
 // Signs lists what parts some leaves sometimes: for each test of the house and each outcome or feature that the
-// sheet of one of them has as "often", "sometimes" or "rarely", which of the others it excludes, or under which it is so
-// much less likely as the policy asks of a rival. By test, observable, outcome and leaf, each by id or name.
+// sheet of one of them has as "often", "sometimes" or "rarely", which of the others it excludes, or under which it is
+// so much less likely as the policy asks of a rival. By test, observable, outcome and leaf, each by id or name.
 func (t *Table) Signs(leaves []*kb.Material, lacks []string) []Sign {
 	return t.signsOf(leaves, t.house(lacks).Members())
 }
@@ -74,7 +74,8 @@ func (t *Table) signsOf(leaves []*kb.Material, house []int) []Sign {
 		for _, s := range t.signs[i] {
 			for _, of := range leaves {
 				if from := s.from(of, leaves, t.least()); from != nil {
-					out = append(out, Sign{Test: t.rs.Tests[i], Observable: s.observable, Outcome: s.outcome, Seen: s.seen[of.Index], Of: of, From: from})
+					out = append(out, Sign{Test: t.rs.Tests[i], Observable: s.observable, Outcome: s.outcome,
+						Seen: s.seen[of.Index], Of: of, From: from})
 				}
 			}
 		}

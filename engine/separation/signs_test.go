@@ -31,7 +31,8 @@ func signsAgainstNaive(tb testing.TB, t *Table, n *naive, every int) (excludes, 
 				}
 				for what, ratio := range n.signs(a, b, t.rs.Tests[i]) {
 					if math.Abs(ratio-rival) > 1e-5 && told[what] != (ratio > rival) {
-						tb.Fatalf("%s, %s and %s: %s is told: %t, with a log ratio of %g", t.rs.Tests[i].ID, a.ID, b.ID, what, told[what], ratio)
+						tb.Fatalf("%s, %s and %s: %s is told: %t, with a log ratio of %g", t.rs.Tests[i].ID, a.ID, b.ID,
+							what, told[what], ratio)
 					}
 					switch {
 					case math.IsInf(ratio, 1):
@@ -71,9 +72,12 @@ func TestEverySignJudgedDirectly(t *testing.T) {
 func TestWhatTheLoupeShowsSigns(t *testing.T) {
 	table := build(t, folder(t, shipped))
 	facts := []struct{ of, from, by, outcomes, not string }{
-		// What grew in a flame shows its curved growth lines and unmelted powder, if anything; the natural stone healed cracks. Silk may be in both.
-		{of: "flame-fusion-corundum", from: "natural-corundum", by: "loupe", outcomes: "curved striae, unmelted powder", not: "fingerprint"},
-		{of: "natural-corundum", from: "flame-fusion-corundum", by: "loupe", outcomes: "fingerprint", not: "curved striae, gas bubbles, straight growth lines"},
+		// What grew in a flame shows its curved growth lines and unmelted powder, if anything; the natural stone healed
+		// cracks. Silk may be in both.
+		{of: "flame-fusion-corundum", from: "natural-corundum", by: "loupe", outcomes: "curved striae, unmelted powder",
+			not: "fingerprint"},
+		{of: "natural-corundum", from: "flame-fusion-corundum", by: "loupe", outcomes: "fingerprint",
+			not: "curved striae, gas bubbles, straight growth lines"},
 		// Hydrothermal quartz grew on a seed, which a cut stone may or may not hold.
 		{of: "hydrothermal-quartz", from: "natural-quartz", by: "loupe", outcomes: "seed plate", not: "feather"},
 		{of: "grown-scheelite", from: "natural-scheelite", by: "loupe", outcomes: "curved striae", not: "feather"},
@@ -129,7 +133,8 @@ func TestSignsAreOfTheHouse(t *testing.T) {
 			t.Errorf("%d signs, told as %q", len(g.Signs), g.Says())
 		}
 		for _, s := range g.Signs {
-			if !strings.Contains(g.Says(), s.Outcome) || !strings.Contains(g.Says(), s.Test.Name) || s.Seen == "usually" || s.Seen == "" {
+			if !strings.Contains(g.Says(), s.Outcome) || !strings.Contains(g.Says(), s.Test.Name) ||
+				s.Seen == "usually" || s.Seen == "" {
 				t.Errorf("%+v in %q", s, g.Says())
 			}
 		}
@@ -142,14 +147,16 @@ func TestPhrases(t *testing.T) {
 	of := func(id, observable string, outcomes ...string) []Seen {
 		var out []Seen
 		for _, o := range outcomes {
-			out = append(out, Seen{Test: rs.Vocabulary.Observable(observable).Test, Observable: observable, Outcome: o, Of: id})
+			out = append(out, Seen{Test: rs.Vocabulary.Observable(observable).Test, Observable: observable, Outcome: o,
+				Of: id})
 		}
 		return out
 	}
 	a, b := of("natural-quartz", "inclusions", "a", "b", "c", "d", "e", "f"), of("topaz", "inclusions", "g")
 	signs := slices.Concat(a[:1], b, a[1:], of("topaz", "uv_long", "blue"), of("topaz", "facet_doubling", "slight"))
 	got := Phrases(rs, signs)
-	for i, want := range []string{"(natural quartz: a, b, c, d, 2 more; topaz: g)", "(topaz: UV long blue)", "(topaz: slight)"} {
+	for i, want := range []string{"(natural quartz: a, b, c, d, 2 more; topaz: g)", "(topaz: UV long blue)",
+		"(topaz: slight)"} {
 		if len(got) != 3 || !strings.HasSuffix(got[i], want) {
 			t.Errorf("%q, want %s", got, want)
 		}

@@ -10,8 +10,8 @@ import (
 	"testing"
 )
 
-// rscript runs a program in R, a general-purpose statistics library that has nothing to do with this one, and returns the
-// numbers that it prints. Without R the test is skipped, unless WHYSTONE_REQUIRE_ALL=1 asks for all of them.
+// rscript runs a program in R, a general-purpose statistics library that has nothing to do with this one, and returns
+// the numbers that it prints. Without R the test is skipped, unless WHYSTONE_REQUIRE_ALL=1 asks for all of them.
 func rscript(t *testing.T, program string) []float64 {
 	t.Helper()
 	path, err := exec.LookPath("Rscript")
@@ -69,7 +69,8 @@ for (i in seq_along(a)) {
 		low, high := Wilson(p[0], p[0]+p[1], Z95)
 		for j, x := range []float64{exact, mid, low, high} {
 			if !near(x, got[4*i+j], 1e-9) {
-				t.Errorf("%v: %s is %.12g, R has %.12g", p, [...]string{"exact", "mid-p", "low end", "high end"}[j], x, got[4*i+j])
+				t.Errorf("%v: %s is %.12g, R has %.12g", p, [...]string{"exact", "mid-p", "low end", "high end"}[j], x,
+					got[4*i+j])
 			}
 		}
 	}
@@ -87,8 +88,8 @@ func TestCurveAgainstR(t *testing.T) {
 		bins = append(bins, strconv.Itoa(bin))
 		hits = append(hits, map[bool]string{true: "1", false: "0"}[hit])
 	}
-	// Ties: predictions of one bin are one point of its mean, weighted. isoreg knows no weights, so that the mean stands
-	// once for each of them.
+	// Ties: predictions of one bin are one point of its mean, weighted. isoreg knows no weights, so that the mean
+	// stands once for each of them.
 	got := rscript(t, fmt.Sprintf(`x <- c(%s); y <- c(%s)
 o <- order(x); x <- x[o]; y <- ave(y[o], x)
 fit <- isoreg(seq_along(x), y)

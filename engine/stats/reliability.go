@@ -32,7 +32,8 @@ func (r *Reliability) Merge(o *Reliability) {
 	}
 }
 
-// sparse is how a Reliability is written: of bins that aren't empty the number, all predictions and those that came true.
+// sparse is how a Reliability is written: of bins that aren't empty the number, all predictions and those that came
+// true.
 type sparse struct {
 	Bins   int      `json:"bins"`
 	Counts [][3]int `json:"counts"`

@@ -28,10 +28,10 @@ func Wilson(k, n int, z float64) (low, high float64) {
 // Z95 is the normal quantile of a two-sided 95 % interval.
 const Z95 = 1.959963984540054
 
-// McNemar compares two rulesets on the same cases by the discordant ones: only the first right, or only the second. exact
-// is the two-sided binomial probability, mid that with half the weight of what was observed (mid-p), which keeps its
-// level better: M. W. Fagerland, S. Lydersen, P. Laake, BMC Med. Res. Methodol. 13 (2013) 91. Without discordant cases
-// both are 1.
+// McNemar compares two rulesets on the same cases by the discordant ones: only the first right, or only the second.
+// exact is the two-sided binomial probability, mid that with half the weight of what was observed (mid-p), which keeps
+// its level better: M. W. Fagerland, S. Lydersen, P. Laake, BMC Med. Res. Methodol. 13 (2013) 91. Without discordant
+// cases both are 1.
 func McNemar(first, second int) (exact, mid float64) {
 	n := first + second
 	if n == 0 {
@@ -57,8 +57,8 @@ func logBinomial(n, k int) float64 {
 	return a - b - c
 }
 
-// Scores sums how far shares were from truths, in whole billionths so that the sum does not depend on its order. The zero
-// value is empty.
+// Scores sums how far shares were from truths, in whole billionths so that the sum does not depend on its order. The
+// zero value is empty.
 type Scores struct {
 	N     int64 `json:"n"`
 	Brier int64 `json:"brier_sum"` // of (share - truth)², G. W. Brier, Mon. Weather Rev. 78 (1950) 1

@@ -11,8 +11,8 @@ import (
 
 func near(a, b, tol float64) bool { return math.Abs(a-b) <= tol }
 
-// TestMcNemarPublished: discordant 1 and 7 give 0.0703 exact and 0.0391 mid-p in the worked example of Fagerland, Lydersen
-// and Laake, BMC Med. Res. Methodol. 13 (2013) 91.
+// TestMcNemarPublished: discordant 1 and 7 give 0.0703 exact and 0.0391 mid-p in the worked example of Fagerland,
+// Lydersen and Laake, BMC Med. Res. Methodol. 13 (2013) 91.
 func TestMcNemarPublished(t *testing.T) {
 	exact, mid := McNemar(1, 7)
 	if !near(exact, 0.0703, 5e-5) || !near(mid, 0.0391, 5e-5) {
@@ -43,8 +43,8 @@ func TestMcNemarAgainstGonum(t *testing.T) {
 	})
 }
 
-// TestWilson checks published examples of R. G. Newcombe, Stat. Med. 17 (1998) 857 (from memory), and that both ends solve
-// the equation that defines the interval, |p - q| = z sqrt(q (1 - q) / n).
+// TestWilson checks published examples of R. G. Newcombe, Stat. Med. 17 (1998) 857 (from memory), and that both ends
+// solve the equation that defines the interval, |p - q| = z sqrt(q (1 - q) / n).
 func TestWilson(t *testing.T) {
 	for _, x := range []struct {
 		k, n      int
@@ -162,7 +162,8 @@ func TestCurve(t *testing.T) {
 }
 
 func TestReliabilityThatCantBe(t *testing.T) {
-	for _, text := range []string{`{"bins":10,"counts":[]}`, `{"bins":1000,"counts":[[1000,1,1]]}`, `{"bins":1000,"counts":[[-1,1,1]]}`, `{"bins":1000,"counts":[[1,1,2]]}`, `[]`} {
+	for _, text := range []string{`{"bins":10,"counts":[]}`, `{"bins":1000,"counts":[[1000,1,1]]}`,
+		`{"bins":1000,"counts":[[-1,1,1]]}`, `{"bins":1000,"counts":[[1,1,2]]}`, `[]`} {
 		if err := json.Unmarshal([]byte(text), &Reliability{}); err == nil {
 			t.Errorf("%s was read", text)
 		}

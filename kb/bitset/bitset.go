@@ -67,8 +67,8 @@ func appendMembers(out []int, word int, w uint64) []int {
 // Set is a set without a bound. The zero value is empty. A copy shares what is in it: clone it as a slice.
 type Set []uint64
 
-// New makes an empty set with room for the numbers below n. Two that were made with one n, and hold no others, are equal as
-// slices when they hold the same.
+// New makes an empty set with room for the numbers below n. Two that were made with one n, and hold no others, are
+// equal as slices when they hold the same.
 func New(n int) Set { return make(Set, (n+63)/64) }
 
 // grow makes room for so many words.

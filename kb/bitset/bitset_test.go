@@ -45,7 +45,8 @@ func TestFixed(t *testing.T) {
 		less.Minus(of(b))
 		inBoth := where(a, func(i int) bool { return b[i] })
 		for what, pair := range map[string][2][]int{
-			"members": {of(a).Members(), sorted(a)}, "union": {union.Members(), sorted(joined(a, b))}, "both": {both.Members(), inBoth}, "listed": {of(a).Both(of(b)), inBoth},
+			"members": {of(a).Members(), sorted(a)}, "union": {union.Members(), sorted(joined(a, b))},
+			"both": {both.Members(), inBoth}, "listed": {of(a).Both(of(b)), inBoth},
 			"less": {less.Members(), where(a, func(i int) bool { return !b[i] })},
 		} {
 			if !slices.Equal(pair[0], pair[1]) {
@@ -80,8 +81,9 @@ func TestSet(t *testing.T) {
 		}
 		inBoth := where(a, func(i int) bool { return b[i] })
 		for what, pair := range map[string][2][]int{
-			"members": {of(a).Members(), sorted(a)}, "union": {union.Members(), sorted(joined(a, b))}, "both": {of(a).Both(of(b)), inBoth},
-			"turned": {turned.Members(), where(joined(a, b), func(i int) bool { return a[i] != b[i] })},
+			"members": {of(a).Members(), sorted(a)}, "union": {union.Members(), sorted(joined(a, b))},
+			"both": {of(a).Both(of(b)), inBoth}, "turned": {turned.Members(),
+				where(joined(a, b), func(i int) bool { return a[i] != b[i] })},
 		} {
 			if !slices.Equal(pair[0], pair[1]) {
 				t.Fatalf("%s of %v and %v: %v, want %v", what, sorted(a), sorted(b), pair[0], pair[1])

@@ -34,24 +34,26 @@ type Reading struct {
 	Form       Form
 	Disagrees  bool // of Inconclusive: because repeats disagree
 	Derived    bool // not read, but computed from the stone
-	// Known is the number that a [Skimmer] gave it, from 1; 0: none. Readings of one skimmer that bear one number say the same, but
-	// for which features they name.
-	Known        int
-	Where        string    // the place on the stone, if given
-	Spoilt       string    // the need of its test that the stone does not meet, for which it is set aside; else empty; never combined
-	Outcome      int       // of Choice
-	Value, U     float64   // of Value; of Pair the low ray; the observable's unit, u standard (k = 1)
-	High, HighU  float64   // of Pair: the high ray
-	Lo, Hi       float64   // of Interval, an open end infinite; an excluded end moved by one floating-point step
-	Noise        float64   // of Interval: the standard uncertainty behind its bounds
-	Blunder      float64   // how often such a reading says nothing about the stone
-	Seen         vocab.Set // of Features
-	LookedFor    vocab.Set // of Features: those, and all seen
-	Tests        []string  // the tests that gave it, sorted
-	Instrument   string
-	Reason       string     // of Inconclusive
-	Repeats      int        // how many readings were combined
-	Parts        []*Reading // all that it was combined of, those that stayed inconclusive among them; nil where it stands alone
+	// Known is the number that a [Skimmer] gave it, from 1; 0: none. Readings of one skimmer that bear one number say
+	// the same, but for which features they name.
+	Known int
+	Where string // the place on the stone, if given
+	// the need of its test that the stone does not meet, for which it is set aside; else empty; never combined
+	Spoilt      string
+	Outcome     int       // of Choice
+	Value, U    float64   // of Value; of Pair the low ray; the observable's unit, u standard (k = 1)
+	High, HighU float64   // of Pair: the high ray
+	Lo, Hi      float64   // of Interval, an open end infinite; an excluded end moved by one floating-point step
+	Noise       float64   // of Interval: the standard uncertainty behind its bounds
+	Blunder     float64   // how often such a reading says nothing about the stone
+	Seen        vocab.Set // of Features
+	LookedFor   vocab.Set // of Features: those, and all seen
+	Tests       []string  // the tests that gave it, sorted
+	Instrument  string
+	Reason      string // of Inconclusive
+	Repeats     int    // how many readings were combined
+	// all that it was combined of, those that stayed inconclusive among them; nil where it stands alone
+	Parts        []*Reading
 	By, At, Note string
 	Span         diag.Span
 }
@@ -120,7 +122,8 @@ func (c *Case) Add(r *Reading) {
 }
 
 func compareReadings(a, b *Reading) int {
-	return cmp.Or(cmp.Compare(a.Observable.Name, b.Observable.Name), cmp.Compare(a.Where, b.Where), cmp.Compare(a.Spoilt, b.Spoilt))
+	return cmp.Or(cmp.Compare(a.Observable.Name, b.Observable.Name), cmp.Compare(a.Where, b.Where),
+		cmp.Compare(a.Spoilt, b.Spoilt))
 }
 
 // Without is the case less some readings.

@@ -11,9 +11,9 @@ import (
 	"whystone/kb/vocab"
 )
 
-// Combine joins the repeats of each place; readings of unlike places stay apart, and so does each that the stone spoils.
-// One that was combined before counts as what it was combined of, so that readings combined one after the other come to the
-// same as all at once.
+// Combine joins the repeats of each place; readings of unlike places stay apart, and so does each that the stone
+// spoils. One that was combined before counts as what it was combined of, so that readings combined one after the other
+// come to the same as all at once.
 func Combine(given []*Reading) []*Reading {
 	var places []string
 	var spoilt []*Reading
@@ -34,8 +34,9 @@ func Combine(given []*Reading) []*Reading {
 		out = append(out, combineRepeats(byPlace[p]))
 	}
 	slices.SortStableFunc(spoilt, func(a, b *Reading) int {
-		return cmp.Or(compareRepeats(a, b), slices.Compare(a.Seen.Words[:], b.Seen.Words[:]), slices.Compare(a.LookedFor.Words[:], b.LookedFor.Words[:]),
-			cmp.Compare(a.Tests[0], b.Tests[0]), cmp.Compare(a.By, b.By), cmp.Compare(a.At, b.At), cmp.Compare(a.Note, b.Note))
+		return cmp.Or(compareRepeats(a, b), slices.Compare(a.Seen.Words[:], b.Seen.Words[:]),
+			slices.Compare(a.LookedFor.Words[:], b.LookedFor.Words[:]), cmp.Compare(a.Tests[0], b.Tests[0]),
+			cmp.Compare(a.By, b.By), cmp.Compare(a.At, b.At), cmp.Compare(a.Note, b.Note))
 	})
 	return append(out, spoilt...)
 }
@@ -91,15 +92,17 @@ func combineRepeats(all []*Reading) *Reading {
 }
 
 func compareRepeats(a, b *Reading) int {
-	return cmp.Or(cmp.Compare(a.Form, b.Form), cmp.Compare(a.Value, b.Value), cmp.Compare(a.U, b.U), cmp.Compare(a.High, b.High),
-		cmp.Compare(a.Lo, b.Lo), cmp.Compare(a.Hi, b.Hi), cmp.Compare(a.Outcome, b.Outcome), cmp.Compare(a.Instrument, b.Instrument))
+	return cmp.Or(cmp.Compare(a.Form, b.Form), cmp.Compare(a.Value, b.Value), cmp.Compare(a.U, b.U),
+		cmp.Compare(a.High, b.High), cmp.Compare(a.Lo, b.Lo), cmp.Compare(a.Hi, b.Hi),
+		cmp.Compare(a.Outcome, b.Outcome), cmp.Compare(a.Instrument, b.Instrument))
 }
 
 // compareParts orders readings of one observable by all that they say.
 func compareParts(a, b *Reading) int {
-	return cmp.Or(compareRepeats(a, b), slices.Compare(a.Tests, b.Tests), cmp.Compare(a.Blunder, b.Blunder), cmp.Compare(a.Noise, b.Noise),
-		slices.Compare(a.Seen.Words[:], b.Seen.Words[:]), slices.Compare(a.LookedFor.Words[:], b.LookedFor.Words[:]),
-		cmp.Compare(a.Reason, b.Reason), cmp.Compare(a.By, b.By), cmp.Compare(a.At, b.At), cmp.Compare(a.Note, b.Note))
+	return cmp.Or(compareRepeats(a, b), slices.Compare(a.Tests, b.Tests), cmp.Compare(a.Blunder, b.Blunder),
+		cmp.Compare(a.Noise, b.Noise), slices.Compare(a.Seen.Words[:], b.Seen.Words[:]),
+		slices.Compare(a.LookedFor.Words[:], b.LookedFor.Words[:]), cmp.Compare(a.Reason, b.Reason),
+		cmp.Compare(a.By, b.By), cmp.Compare(a.At, b.At), cmp.Compare(a.Note, b.Note))
 }
 
 // joined lists what several readings say, once each and sorted.
@@ -115,8 +118,9 @@ func joined(all []*Reading, of func(*Reading) string) string {
 }
 
 func disagreement(r *Reading, why string) *Reading {
-	return &Reading{Observable: r.Observable, Where: r.Where, Form: Inconclusive, Disagrees: true, Reason: why, Tests: r.Tests,
-		Blunder: r.Blunder, Repeats: r.Repeats, Parts: r.Parts, Span: r.Span, By: r.By, At: r.At, Note: r.Note}
+	return &Reading{Observable: r.Observable, Where: r.Where, Form: Inconclusive, Disagrees: true, Reason: why,
+		Tests: r.Tests, Blunder: r.Blunder, Repeats: r.Repeats, Parts: r.Parts, Span: r.Span, By: r.By, At: r.At,
+		Note: r.Note}
 }
 
 // join puts what usable readings say into out, or says how they disagree.
@@ -179,7 +183,8 @@ func joinQuantities(out *Reading, usable []*Reading) string {
 		why = cmp.Or(joinRays(out, pairs), valuesOnRays(out, values))
 	case len(values) > 0:
 		out.Form = Value
-		why = joinValues(values, &out.Value, &out.U, func(r *Reading) quantity.Sample { return quantity.Sample{Value: r.Value, U: r.U} })
+		why = joinValues(values, &out.Value, &out.U,
+			func(r *Reading) quantity.Sample { return quantity.Sample{Value: r.Value, U: r.U} })
 	}
 	if why != "" {
 		return why

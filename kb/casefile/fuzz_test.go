@@ -14,8 +14,8 @@ import (
 	"whystone/kb/syntax"
 )
 
-// FuzzRead: whatever the text, reading it as YAML and as JSON ends in cases or in refusals that lie in the text, the same
-// each time; and a case that was read is the same case when it is written down in the other format.
+// FuzzRead: whatever the text, reading it as YAML and as JSON ends in cases or in refusals that lie in the text, the
+// same each time; and a case that was read is the same case when it is written down in the other format.
 func FuzzRead(f *testing.F) {
 	demo, err := filepath.Glob("../../testdata/demo/*.yaml")
 	if err != nil {
@@ -35,7 +35,8 @@ func FuzzRead(f *testing.F) {
 	f.Add([]byte("case: \"\\ud83d\"\nreadings: {ri: {between: [1e308, -1e308]}}"))
 	rd := bench(f)
 	f.Fuzz(func(t *testing.T, text []byte) {
-		checkFormat := func(parse func(*diag.Source, *diag.List) []*syntax.Node, write func(*syntax.Node) string, otherParse func(*diag.Source, *diag.List) []*syntax.Node) {
+		checkFormat := func(parse func(*diag.Source, *diag.List) []*syntax.Node, write func(*syntax.Node) string,
+			otherParse func(*diag.Source, *diag.List) []*syntax.Node) {
 			var out, again diag.List
 			src := diag.NewSource("case", text)
 			for _, n := range parse(src, &out) {
@@ -81,7 +82,8 @@ func checkList(t *testing.T, text []byte, out, again diag.List) {
 		if !diag.Known(d.Code) || d.Summary == "" {
 			t.Fatalf("the code %q with %q", d.Code, d.Summary)
 		}
-		if d.Code != "bad-syntax" && utf8.Valid(text) && !utf8.ValidString(d.Span.Text()) { // JSON's errors are of bytes
+		// JSON's errors are of bytes
+		if d.Code != "bad-syntax" && utf8.Valid(text) && !utf8.ValidString(d.Span.Text()) {
 			t.Fatalf("%s cuts a letter: %q", d.Code, d.Span.Text())
 		}
 	}

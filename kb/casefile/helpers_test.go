@@ -54,13 +54,15 @@ func bench(t interface{ Fatal(...any) }) *Reader {
 		yields = append(yields, y)
 	}
 	yields[0].Limits = [2]float64{1.3, 1.81}
-	yields = append(yields, &vocab.Yield{Test: "spectrometer", Observable: obs[0], Uncertainty: 0.0005, Blunder: 0.005, Limits: obs[0].Span})
+	yields = append(yields, &vocab.Yield{Test: "spectrometer", Observable: obs[0], Uncertainty: 0.0005, Blunder: 0.005,
+		Limits: obs[0].Span})
 	instruments := []*vocab.Instrument{
 		{ID: "balance-a", Test: "weighing", Uncertainty: 0.008, Blunder: 0.004},
 		{ID: "old-refractometer", Test: "refractometer", Uncertainty: 0.003, Limits: &[2]float64{1.4, 1.79}},
 		{ID: "new-refractometer", Test: "refractometer"},
 	}
-	tests := []string{"refractometer", "spectrometer", "weighing", "reflectivity-meter", "loupe", "polariscope", "probe", "eye", "hammer"}
+	tests := []string{"refractometer", "spectrometer", "weighing", "reflectivity-meter", "loupe", "polariscope",
+		"probe", "eye", "hammer"}
 	v, err := vocab.Build(obs, yields, instruments, tests)
 	if err != nil {
 		t.Fatal(err)
@@ -112,7 +114,8 @@ func showReading(r *Reading) string {
 	case Features:
 		unseen := r.LookedFor
 		unseen.Minus(r.Seen)
-		b.WriteString(strings.Join(featureNames(o, r.Seen), ", ") + " not " + strings.Join(featureNames(o, unseen), ", "))
+		b.WriteString(strings.Join(featureNames(o, r.Seen), ", ") + " not " +
+			strings.Join(featureNames(o, unseen), ", "))
 	case Inconclusive:
 		b.WriteString("? " + r.Reason)
 		if r.Disagrees {

@@ -13,19 +13,22 @@ import (
 // twoFigures is how people type two figures that belong together: 1.544-1.553, 3.51 and 3.53.
 var twoFigures = regexp.MustCompile(`^\s*(\d+(?:\.\d+)?)(?:\s*[-–/]\s*|\s+(?:to|and|or)\s+)(\d+(?:\.\d+)?)\s*$`)
 
-// howWritten says how what was meant by a reading is written, where it can't be read as it stands; empty where that is not clear.
+// howWritten says how what was meant by a reading is written, where it can't be read as it stands; empty where that is
+// not clear.
 func howWritten(o *vocab.Observable, n *syntax.Node) string {
 	key := map[vocab.Kind]string{vocab.Choice: "choice", vocab.Features: "features"}[o.Kind]
 	key = cmp.Or(key, "value")
 	switch {
 	case n.Kind == syntax.Map:
 		return severalKeys(o, n, key)
-	case n.Kind == syntax.List && slices.ContainsFunc(n.Items, func(it *syntax.Node) bool { return it.Kind == syntax.List }):
+	case n.Kind == syntax.List && slices.ContainsFunc(n.Items,
+		func(it *syntax.Node) bool { return it.Kind == syntax.List }):
 		return "Repeats are a list of maps: [{" + key + ": [...]}, {" + key + ": [...]}]."
 	case n.Kind == syntax.List && o.Kind == vocab.Choice:
 		return "One outcome is read at a time. Repeats are a list of maps: [{choice: ...}, {choice: ...}]."
 	case n.Kind == syntax.List && o.Name == vocab.RefractiveIndex && len(n.Items) > 2:
-		return "Of a full turn the two extreme rays are written. Repeats are a list of maps: [{value: 1.544}, {value: 1.545}]."
+		return "Of a full turn the two extreme rays are written. Repeats are a list of maps: [{value: 1.544}, " +
+			"{value: 1.545}]."
 	case n.Kind == syntax.Scalar && o.Kind == vocab.Choice:
 		return either(o, n.Text)
 	case n.Kind == syntax.Scalar && o.Kind == vocab.Quantity:
@@ -40,7 +43,8 @@ func both(o *vocab.Observable, text string) string {
 	if m == nil {
 		return ""
 	}
-	says := "Two bounds are {between: [" + m[1] + ", " + m[2] + "]}, repeats [{value: " + m[1] + "}, {value: " + m[2] + "}]."
+	says := "Two bounds are {between: [" + m[1] + ", " + m[2] + "]}, repeats [{value: " + m[1] + "}, {value: " + m[2] +
+		"}]."
 	if o.Name == vocab.RefractiveIndex {
 		says = "The two extreme rays of a full turn are [" + m[1] + ", " + m[2] + "]. " + says
 	}
@@ -58,7 +62,8 @@ func either(o *vocab.Observable, text string) string {
 	if len(parts) < 2 {
 		return ""
 	}
-	return "Write the one that was seen. If nobody could tell which, it is {inconclusive: " + strings.Join(parts, " or ") + "}; repeats are a list of maps."
+	return "Write the one that was seen. If nobody could tell which, it is {inconclusive: " +
+		strings.Join(parts, " or ") + "}; repeats are a list of maps."
 }
 
 // severalKeys is how a mapping is written whose keys are none: of the rays of a full turn, or of places on the stone.
@@ -74,10 +79,12 @@ func severalKeys(o *vocab.Observable, n *syntax.Node, key string) string {
 	switch {
 	case len(unknown) == 0:
 		return ""
-	case o.Name == vocab.RefractiveIndex && !slices.ContainsFunc(unknown, func(k string) bool { return !slices.Contains(rays, vocab.Fold(k)) }):
+	case o.Name == vocab.RefractiveIndex && !slices.ContainsFunc(unknown,
+		func(k string) bool { return !slices.Contains(rays, vocab.Fold(k)) }):
 		return "The two extreme rays of a full turn are a list, the lower one first: [1.544, 1.553]."
 	case len(unknown) > 1:
-		return "Readings of several places are a list of maps: [{" + key + ": ..., where: " + unknown[0] + "}, {" + key + ": ..., where: " + unknown[1] + "}]."
+		return "Readings of several places are a list of maps: [{" + key + ": ..., where: " + unknown[0] + "}, {" +
+			key + ": ..., where: " + unknown[1] + "}]."
 	}
 	return ""
 }

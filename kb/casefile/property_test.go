@@ -19,7 +19,8 @@ import (
 func drawReadingText(t *rapid.T, o *vocab.Observable) string {
 	keys := []string{}
 	add := func(format string, args ...any) { keys = append(keys, fmt.Sprintf(format, args...)) }
-	words := rapid.SampledFrom(append(o.Spellings(), "none at all")) // refused, where it is drawn; a quantity has no others
+	// refused, where it is drawn; a quantity has no others
+	words := rapid.SampledFrom(append(o.Spellings(), "none at all"))
 	number := rapid.SampledFrom([]string{"1.5", "1.501", "1.502", "1.53", "1.7"})
 	if o.Name == "birefringence" {
 		number = rapid.SampledFrom([]string{"0.01", "0.011", "0.2"})
@@ -44,7 +45,8 @@ func drawReadingText(t *rapid.T, o *vocab.Observable) string {
 			add("uncertainty: %s", rapid.SampledFrom([]string{"0.001", "0.02"}).Draw(t, "u"))
 		}
 	}
-	for _, more := range [][]string{{"where", "crown", "pavilion"}, {"by", "Quill", "Marsh"}, {"note", "first", "second"}} {
+	for _, more := range [][]string{{"where", "crown", "pavilion"}, {"by", "Quill", "Marsh"},
+		{"note", "first", "second"}} {
 		if i := rapid.IntRange(1, 5).Draw(t, more[0]); i < len(more) {
 			add("%s: %s", more[0], more[i])
 		}
@@ -63,7 +65,8 @@ type drawnReadings struct {
 
 func drawReadings(t *rapid.T, rd *Reader) drawnReadings {
 	d := drawnReadings{repeats: map[string][]string{}}
-	for _, o := range rapid.Permutation(rd.Vocabulary.Observables).Draw(t, "observables")[:rapid.IntRange(1, 5).Draw(t, "how many")] {
+	for _, o := range rapid.Permutation(rd.Vocabulary.Observables).Draw(t,
+		"observables")[:rapid.IntRange(1, 5).Draw(t, "how many")] {
 		if o.Span[0] > 1.5 && o.Kind == vocab.Quantity {
 			continue
 		}
@@ -156,8 +159,8 @@ func TestFormats(t *testing.T) {
 	})
 }
 
-// TestRepeatsNarrow: n equal readings come to the same value with 1/sqrt(n) of the uncertainty, and a disagreement is told
-// whatever stands between the two that disagree.
+// TestRepeatsNarrow: n equal readings come to the same value with 1/sqrt(n) of the uncertainty, and a disagreement is
+// told whatever stands between the two that disagree.
 func TestRepeatsNarrow(t *testing.T) {
 	rd := bench(t)
 	rapid.Check(t, func(t *rapid.T) {
@@ -170,7 +173,8 @@ func TestRepeatsNarrow(t *testing.T) {
 		if got := one.U * one.U * float64(n); got < 0.0004*(1-1e-12) || got > 0.0004*(1+1e-12) {
 			t.Fatalf("the uncertainty of %d equal readings is %v", n, one.U)
 		}
-		far := readOne(t, rd, rapid.Permutation(append(same[:min(n, 50)], "{value: 3.6, uncertainty: 0.02}")).Draw(t, "order"))
+		far := readOne(t, rd, rapid.Permutation(append(same[:min(n, 50)], "{value: 3.6, uncertainty: 0.02}")).Draw(t,
+			"order"))
 		if !far.Disagrees || far.Usable() {
 			t.Fatalf("a reading five combined uncertainties off: %s", showReading(far))
 		}

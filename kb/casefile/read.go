@@ -20,21 +20,22 @@ type Reader struct {
 	Known func(id string) (nearest string, ok bool)
 	// Derive adds the quantities that follow from the stone; nil adds none.
 	Derive func(c *Case)
-	// Spoils is the need of a test that the case's stone does not meet and without which no reading of the test counts; empty
-	// when there is none. Nil spoils none.
+	// Spoils is the need of a test that the case's stone does not meet and without which no reading of the test counts;
+	// empty when there is none. Nil spoils none.
 	Spoils func(c *Case, test string) string
-	// SpoilsBy tells what Spoils looks at for a test, by the names that conditions have for it; not ok for a test none of
-	// whose readings a stone spoils. It must be there where Spoils is.
+	// SpoilsBy tells what Spoils looks at for a test, by the names that conditions have for it; not ok for a test none
+	// of whose readings a stone spoils. It must be there where Spoils is.
 	SpoilsBy func(test string) (looks []string, ok bool)
 
-	// Reckon is the standard uncertainty that follows from the stone for a value read without one, by a test and perhaps an
-	// instrument; 0 when nothing follows. Nil reckons none.
+	// Reckon is the standard uncertainty that follows from the stone for a value read without one, by a test and
+	// perhaps an instrument; 0 when nothing follows. Nil reckons none.
 	Reckon func(c *Case, y *vocab.Yield, in *vocab.Instrument, value float64) float64
 
 	example bool // a rule's, which may come from a layer that knows nothing of the house
 }
 
-var caseKeys = []string{"format", "case", "claim", "taken", "desk", "by", "stone", "stake", "readings", "correlations", "truth", "recorded", "note"}
+var caseKeys = []string{"format", "case", "claim", "taken", "desk", "by", "stone", "stake", "readings", "correlations",
+	"truth", "recorded", "note"}
 
 // Read reads one case. Everything that is wrong goes to out, and the result is nil then.
 func (rd *Reader) Read(n *syntax.Node, out *diag.List) *Case {
@@ -45,8 +46,8 @@ func (rd *Reader) Read(n *syntax.Node, out *diag.List) *Case {
 	})
 }
 
-// ReadExample reads a case that a rule gives as an example: it needs no name, and says under "is" what comes of it. What a
-// house's own instrument is good for does not touch it, unless it names the instrument.
+// ReadExample reads a case that a rule gives as an example: it needs no name, and says under "is" what comes of it.
+// What a house's own instrument is good for does not touch it, unless it names the instrument.
 func (rd *Reader) ReadExample(n *syntax.Node, out *diag.List) *Case {
 	own := *rd
 	own.example = true
@@ -185,16 +186,18 @@ func ParseTime(text string, zone *time.Location) (time.Time, bool) {
 	return time.Time{}, false
 }
 
-var stoneKeys = []string{"mounted", "warm", "wet", "coated", "carat", "length_mm", "width_mm", "depth_mm", "cut", "setting",
-	vocab.Colour, vocab.Transparency}
+var stoneKeys = []string{"mounted", "warm", "wet", "coated", "carat", "length_mm", "width_mm", "depth_mm", "cut",
+	"setting", vocab.Colour, vocab.Transparency}
 
 // stone reads the stone, and returns the readings that are accepted under it.
 // oneStone is how several stones are written.
-const oneStone = "A case is of one stone. Several cases stand in a file one below the other, each begun by a line of three dashes: ---"
+const oneStone = "A case is of one stone. Several cases stand in a file one below the other, each begun by a line of " +
+	"three dashes: ---"
 
 // otherWords are what people call a property of the stone, where that is not near its key.
-var otherWords = map[string]string{"weight": "carat", "ct": "carat", "cts": "carat", "weight_ct": "carat", "shape": "cut", "mount": "setting", "loose": "mounted", "set": "mounted",
-	"height": "depth_mm", "height_mm": "depth_mm", "diameter": "width_mm", "diameter_mm": "width_mm"}
+var otherWords = map[string]string{"weight": "carat", "ct": "carat", "cts": "carat", "weight_ct": "carat",
+	"shape": "cut", "mount": "setting", "loose": "mounted", "set": "mounted", "height": "depth_mm",
+	"height_mm": "depth_mm", "diameter": "width_mm", "diameter_mm": "width_mm"}
 
 func (rd *Reader) stone(c *Case, n *syntax.Node, out *diag.List) map[string]*syntax.Node {
 	extra := map[string]*syntax.Node{}
@@ -258,13 +261,15 @@ func (rd *Reader) readings(c *Case, n *syntax.Node, extra map[string]*syntax.Nod
 				d.Nearest, d.Lacks = diag.NearestOrAbbreviated(e.Key.Text, rd.Vocabulary.Names()), e.Key.Text
 				if last != nil && e.Value.IsNull() {
 					if _, ok := last.Outcome(vocab.Fold(e.Key.Text)); ok {
-						d.Detail, d.Nearest = "Several features of "+last.Name+" stand in brackets, separated by commas.", ""
+						d.Detail, d.Nearest = "Several features of "+last.Name+
+							" stand in brackets, separated by commas.", ""
 					}
 				}
 				continue
 			}
 			if first := given[o.Name]; first != nil {
-				out.Errorf(diag.GivenTwice, e.Key.Span, "%s is given by two names; write repeats as a list of one", o.Name).
+				out.Errorf(diag.GivenTwice, e.Key.Span, "%s is given by two names; write repeats as a list of one",
+					o.Name).
 					Related = []diag.Related{{Span: first.Span, Says: "given here too"}}
 				continue
 			}
@@ -293,7 +298,8 @@ func (rd *Reader) readings(c *Case, n *syntax.Node, extra map[string]*syntax.Nod
 		}
 	}
 	if len(c.Readings) > MaxReadings {
-		out.Errorf(diag.TooLong, n.Span, "the case has %d readings; at most %d are judged", len(c.Readings), MaxReadings).
+		out.Errorf(diag.TooLong, n.Span, "the case has %d readings; at most %d are judged", len(c.Readings),
+			MaxReadings).
 			Detail = "Readings of one place are combined; readings of several places count one by one."
 	}
 	slices.SortStableFunc(c.Readings, compareReadings)
@@ -345,7 +351,10 @@ func (rd *Reader) correlations(c *Case, n *syntax.Node, out *diag.List) {
 				out.Errorf(diag.WrongKind, of.Span, "a correlation is of two different readings")
 				continue
 			}
-			if slices.ContainsFunc(c.Correlations, func(k Correlation) bool { return k.A == a && k.B == b || k.A == b && k.B == a }) {
+			if slices.ContainsFunc(c.Correlations, func(k Correlation) bool {
+				return k.A == a && k.B == b || k.A == b &&
+					k.B == a
+			}) {
 				out.Errorf(diag.GivenTwice, of.Span, "the correlation of %s and %s is given twice", a.Name, b.Name)
 				continue
 			}

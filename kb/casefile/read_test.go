@@ -34,12 +34,15 @@ func TestWholeCase(t *testing.T) {
 	c := mustRead(t, rd, wholeCase)
 	yes, no := true, false
 	num := func(x float64) *float64 { return &x }
-	want := &Case{ID: "A-0412", Claim: "natural diamond", ClaimSays: " Natural  Diamond ", Desk: "quay", Note: "all of it", HasTaken: true,
-		Taken: time.Date(2031, 4, 12, 8, 20, 0, 0, time.UTC), Stake: num(4200), Readings: c.Readings,
-		Stone:        Stone{Mounted: &no, Warm: &yes, Carat: num(1.02), Length: num(6.45), Width: num(6.48), Depth: num(3.96), Cut: "round brilliant"},
-		Correlations: []Correlation{{A: rd.Vocabulary.Observable("specific_gravity"), B: rd.Vocabulary.Observable("ri"), R: -0.25}},
-		Truth:        "natural-diamond",
-		Recorded:     Recorded{Verdict: "narrowed", Claim: "open", Named: "quartz", Ruleset: "sha256:0", Method: 1, Nodes: []string{"quartz", "diamond"}}}
+	want := &Case{ID: "A-0412", Claim: "natural diamond", ClaimSays: " Natural  Diamond ", Desk: "quay",
+		Note: "all of it", HasTaken: true, Taken: time.Date(2031, 4, 12, 8, 20, 0, 0, time.UTC), Stake: num(4200),
+		Readings: c.Readings, Stone: Stone{Mounted: &no, Warm: &yes, Carat: num(1.02), Length: num(6.45),
+			Width: num(6.48), Depth: num(3.96), Cut: "round brilliant"},
+		Correlations: []Correlation{{A: rd.Vocabulary.Observable("specific_gravity"), B: rd.Vocabulary.Observable("ri"),
+			R: -0.25}},
+		Truth: "natural-diamond",
+		Recorded: Recorded{Verdict: "narrowed", Claim: "open", Named: "quartz", Ruleset: "sha256:0", Method: 1,
+			Nodes: []string{"quartz", "diamond"}}}
 	if d := cmp.Diff(want, c, sameCase...); d != "" {
 		t.Error(d)
 	}
@@ -62,7 +65,8 @@ func TestNothingMuch(t *testing.T) {
 	if d := cmp.Diff(&Case{ID: "A-1"}, bare, sameCase...); d != "" {
 		t.Error(d)
 	}
-	empty := mustRead(t, rd, "case: A-1\nclaim:\ntaken: ~\ndesk:\nstone:\nstake: null\nreadings:\ncorrelations:\nnote:\ntruth:\nrecorded:\n")
+	empty := mustRead(t, rd, "case: A-1\nclaim:\ntaken: ~\ndesk:\nstone:\nstake: "+
+		"null\nreadings:\ncorrelations:\nnote:\ntruth:\nrecorded:\n")
 	if d := cmp.Diff(bare, empty, sameCase...); d != "" {
 		t.Error(d)
 	}
@@ -77,14 +81,16 @@ func TestTime(t *testing.T) {
 	zone := time.FixedZone("quay", 3600)
 	at := func(h, m, s int) time.Time { return time.Date(2031, 4, 12, h, m, s, 0, zone) }
 	for text, want := range map[string]time.Time{
-		"2031-04-12T10:20:30+01:00": at(10, 20, 30), "2031-04-12T09:20:30Z": at(10, 20, 30), "2031-04-12T10:20:30": at(10, 20, 30),
-		"2031-04-12T10:20": at(10, 20, 0), "2031-04-12 10:20": at(10, 20, 0), "2031-04-12": at(0, 0, 0),
+		"2031-04-12T10:20:30+01:00": at(10, 20, 30), "2031-04-12T09:20:30Z": at(10, 20, 30),
+		"2031-04-12T10:20:30": at(10, 20, 30), "2031-04-12T10:20": at(10, 20, 0), "2031-04-12 10:20": at(10, 20, 0),
+		"2031-04-12": at(0, 0, 0),
 	} {
 		if got, ok := ParseTime(text, zone); !ok || !got.Equal(want) {
 			t.Errorf("%s: %v, %v", text, got, ok)
 		}
 	}
-	for _, text := range []string{"", "2031", "2031-13-01", "12.4.2031", "10:20", "2031-04-12T25:00", "tomorrow", "2031-04-12T10:20:00+99:00"} {
+	for _, text := range []string{"", "2031", "2031-13-01", "12.4.2031", "10:20", "2031-04-12T25:00", "tomorrow",
+		"2031-04-12T10:20:00+99:00"} {
 		if got, ok := ParseTime(text, zone); ok {
 			t.Errorf("%q is read as %v", text, got)
 		}
@@ -107,7 +113,8 @@ func TestExample(t *testing.T) {
 		src := diag.NewSource("rules.yaml", []byte("{readings: {specific_gravity: "+text+"}, is: holds}"))
 		c := rd.ReadExample(syntax.ParseYAML(src, &out)[0], &out)
 		if c == nil || c.Readings[0].U != u {
-			t.Errorf("%s: the house's only instrument counts in an example that names it, and in no other: %v", text, out)
+			t.Errorf("%s: the house's only instrument counts in an example that names it, and in no other: %v", text,
+				out)
 		}
 	}
 	if c := rd.Read(n, &out); c != nil || len(out) != 2 {
@@ -139,8 +146,8 @@ func TestAddAndHas(t *testing.T) {
 	}
 }
 
-// TestTooManyReadings: what is to be repeated is found by judging a case again and again without some of its readings, so
-// that their number is bounded.
+// TestTooManyReadings: what is to be repeated is found by judging a case again and again without some of its readings,
+// so that their number is bounded.
 func TestTooManyReadings(t *testing.T) {
 	rd := bench(t)
 	places := func(name, value string, n int) string {
@@ -150,7 +157,8 @@ func TestTooManyReadings(t *testing.T) {
 		}
 		return out + "]\n"
 	}
-	text := "case: A-1\nreadings:\n" + places("ri", "1.5", 100) + places("specific_gravity", "2.65", 100) + places("birefringence", "0.01", 100)
+	text := "case: A-1\nreadings:\n" + places("ri", "1.5", 100) + places("specific_gravity", "2.65", 100) +
+		places("birefringence", "0.01", 100)
 	if c := mustRead(t, rd, text); len(c.Readings) != MaxReadings {
 		t.Errorf("%d readings", len(c.Readings))
 	}

@@ -13,8 +13,8 @@ import (
 	"whystone/kb/vocab"
 )
 
-var readingKeys = []string{"value", "uncertainty", "between", "above", "below", "choice", "features", "looked_for", "inconclusive",
-	"test", "instrument", "where", "by", "at", "note"}
+var readingKeys = []string{"value", "uncertainty", "between", "above", "below", "choice", "features", "looked_for",
+	"inconclusive", "test", "instrument", "where", "by", "at", "note"}
 
 // MaxRepeats bounds how often one observable is read in a case: repeats are compared with each other.
 const MaxRepeats = 100
@@ -22,8 +22,8 @@ const MaxRepeats = 100
 // MaxReadings bounds the readings of a case, repeats in one place combined: the judging compares them with each other.
 const MaxReadings = 300
 
-// observable reads what is given for one observable: one reading, or repeats, which are combined place by place. The stone of
-// the case was read before.
+// observable reads what is given for one observable: one reading, or repeats, which are combined place by place. The
+// stone of the case was read before.
 func (rd *Reader) observable(c *Case, o *vocab.Observable, n *syntax.Node, out *diag.List) []*Reading {
 	items := []*syntax.Node{n}
 	if n.Kind == syntax.List && len(n.Items) > 0 && allMaps(n.Items) {
@@ -69,7 +69,8 @@ func (rd *Reader) reading(c *Case, o *vocab.Observable, n *syntax.Node, out *dia
 		return nil
 	}
 	before := out.Errors()
-	r.Where, r.By, r.At, r.Note = vocab.Fold(optionalText(n, "where", out)), optionalText(n, "by", out), rd.at(n.Get("at"), out), optionalText(n, "note", out)
+	r.Where, r.By, r.At, r.Note = vocab.Fold(optionalText(n, "where", out)), optionalText(n, "by", out),
+		rd.at(n.Get("at"), out), optionalText(n, "note", out)
 	y = rd.source(r, n, y, out)
 	u := rd.uncertainty(o, n.Get("uncertainty"), out)
 	if y == nil || !rd.form(r, n, out) || out.Errors() > before {
@@ -106,11 +107,13 @@ func (rd *Reader) source(r *Reading, n *syntax.Node, y *vocab.Yield, out *diag.L
 			for _, i := range v.Instruments {
 				ids = append(ids, i.ID)
 			}
-			out.Errorf(diag.UnknownName, in.Span, "the house has no instrument %q", name).Nearest = diag.Nearest(name, ids)
+			out.Errorf(diag.UnknownName, in.Span, "the house has no instrument %q", name).Nearest = diag.Nearest(name,
+				ids)
 			return nil
 		}
 		if y = v.Yield(inst.Test, r.Observable); y == nil {
-			out.Errorf(diag.UnlikeTypes, in.Span, "%s is for %s, which does not give %s", name, inst.Test, r.Observable.Name)
+			out.Errorf(diag.UnlikeTypes, in.Span, "%s is for %s, which does not give %s", name, inst.Test,
+				r.Observable.Name)
 			return nil
 		}
 		r.Instrument = name
@@ -169,14 +172,16 @@ func (rd *Reader) form(r *Reading, n *syntax.Node, out *diag.List) bool {
 	}
 	two := len(found) == 2 && found[0] == "above" && found[1] == "below"
 	if len(found) != 1 && !two {
-		d := out.Errorf(diag.MissingKey, n.Span, "a reading says one of value, between, above, below, choice, features, inconclusive")
+		d := out.Errorf(diag.MissingKey, n.Span,
+			"a reading says one of value, between, above, below, choice, features, inconclusive")
 		if len(found) > 1 {
 			d.Summary = "a reading says " + strings.Join(found, " and ") + ": only one of them can be"
 			d.Code = diag.GivenTwice
 		}
 		return false
 	}
-	if l := n.Get("looked_for"); l != nil && found[0] != "features" && (r.Observable.Kind != vocab.Features || found[0] != "value") {
+	if l := n.Get("looked_for"); l != nil && found[0] != "features" &&
+		(r.Observable.Kind != vocab.Features || found[0] != "value") {
 		out.Errorf(diag.UnlikeTypes, l.Span, "\"looked_for\" goes with features, not with %q", found[0])
 		return false
 	}
@@ -257,7 +262,8 @@ var overLimit = []string{"over the limit", "over the limits", "over limit", "otl
 
 // over reads such words, of a test that can't read all that there is.
 func (rd *Reader) over(r *Reading, y *vocab.Yield, n *syntax.Node) bool {
-	if r.Observable.Kind != vocab.Quantity || n.Kind != syntax.Scalar || !slices.Contains(overLimit, vocab.Fold(n.Text)) {
+	if r.Observable.Kind != vocab.Quantity || n.Kind != syntax.Scalar ||
+		!slices.Contains(overLimit, vocab.Fold(n.Text)) {
 		return false
 	}
 	limit := y.Limits[1]
@@ -311,7 +317,8 @@ func boundHint(text string) string {
 func (rd *Reader) rays(r *Reading, n *syntax.Node, out *diag.List) bool {
 	if r.Observable.Name != vocab.RefractiveIndex {
 		out.Errorf(diag.WrongKind, n.Span, "%s takes one number", r.Observable.Name).
-			Detail = cmp.Or(n.CommaHint(), "Repeats are a list of maps: [{value: 3.52}, {value: 3.51}]. Two bounds are {between: [low, high]}.")
+			Detail = cmp.Or(n.CommaHint(),
+			"Repeats are a list of maps: [{value: 3.52}, {value: 3.51}]. Two bounds are {between: [low, high]}.")
 		return false
 	}
 	if len(n.Items) != 2 {
@@ -454,7 +461,8 @@ func (rd *Reader) reckon(c *Case, r *Reading, y *vocab.Yield, in *vocab.Instrume
 
 func withinReach(r *Reading, limits [2]float64, test string, n *syntax.Node, out *diag.List) bool {
 	o := r.Observable
-	text := func(v float64) string { return strconv.FormatFloat(v, 'g', 12, 64) } // a bound is one step beside what was written
+	// a bound is one step beside what was written
+	text := func(v float64) string { return strconv.FormatFloat(v, 'g', 12, 64) }
 	var values []float64
 	switch r.Form {
 	case Value:
@@ -463,7 +471,8 @@ func withinReach(r *Reading, limits [2]float64, test string, n *syntax.Node, out
 		values = []float64{r.Value, r.High}
 	case Interval:
 		if r.Hi <= o.Span[0] || r.Lo >= o.Span[1] {
-			out.Errorf(diag.OutOfSpan, n.Span, "%s lies from %s to %s%s; this bound leaves nothing of it", o.Name, text(o.Span[0]), text(o.Span[1]), unit(o))
+			out.Errorf(diag.OutOfSpan, n.Span, "%s lies from %s to %s%s; this bound leaves nothing of it", o.Name,
+				text(o.Span[0]), text(o.Span[1]), unit(o))
 			return false
 		}
 		// A bound at the very limit is what an instrument says that shows nothing; one beyond it can't have been read.
@@ -477,11 +486,13 @@ func withinReach(r *Reading, limits [2]float64, test string, n *syntax.Node, out
 	for _, v := range values {
 		switch {
 		case v < o.Span[0] || v > o.Span[1]:
-			out.Errorf(diag.OutOfSpan, n.Span, "%s can't be %s: it lies from %s to %s%s", o.Name, text(v), text(o.Span[0]), text(o.Span[1]), unit(o))
+			out.Errorf(diag.OutOfSpan, n.Span, "%s can't be %s: it lies from %s to %s%s", o.Name, text(v),
+				text(o.Span[0]), text(o.Span[1]), unit(o))
 			return false
 		case v > limits[1]:
 			out.Errorf(diag.BeyondLimit, n.Span, "%s reads %s up to %s only", test, o.Name, text(limits[1])).
-				Detail = "If nothing was seen up to the limit, write {above: " + text(limits[1]) + "}. If another test gave the value, name it: {value: " + text(v) + ", test: ...}."
+				Detail = "If nothing was seen up to the limit, write {above: " + text(limits[1]) +
+				"}. If another test gave the value, name it: {value: " + text(v) + ", test: ...}."
 			return false
 		case v < limits[0]:
 			out.Errorf(diag.BeyondLimit, n.Span, "%s reads %s from %s up only", test, o.Name, text(limits[0])).

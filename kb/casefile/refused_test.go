@@ -36,25 +36,29 @@ func TestRefused(t *testing.T) {
 func TestHints(t *testing.T) {
 	rd := bench(t)
 	for reading, hint := range map[string]string{
-		"ri: 1.9":                                          "{above: 1.81}",
-		"ri: 2.4":                                          "{value: 2.4, test: ...}",
-		"specific_gravity: [3.5, 3.51]":                    "[{value: 3.52}, {value: 3.51}]",
-		"facet_doubling: greenish":                         "It has: none, slight, strong.",
-		"inclusions: []":                                   "looked_for",
-		"specific_gravity: {value: 3,52}":                  "3.52, not 3,52",
-		"specific_gravity: 3,52":                           "3.52, not 3,52",
-		"specific_gravity: {above: -3,5, by: me}":          "-3.5, not -3,5",
-		"specific_gravity: [3,52]":                         "3.52, not 3,52",
-		"specific_gravity: {between: [3,5, 3,6]}":          "3.5, not 3,5",
-		"ri: [1,544, 1,553]":                               "write 1544, without a separator; if decimals are, 1.544,",
-		"specific_gravity: {value: 3.5, uncertainty: 1%}":  "in the unit of its observable",
-		"ri: 1.544-1.553":                                  "[1.544, 1.553]. Two bounds are {between: [1.544, 1.553]}, repeats [{value: 1.544}, {value: 1.553}].",
-		"specific_gravity: 3.51 and 3.53":                  "Two bounds are {between: [3.51, 3.53]}, repeats [{value: 3.51}, {value: 3.53}].",
-		"ri: [1.544, 1.545, 1.553]":                        "Repeats are a list of maps: [{value: 1.544}, {value: 1.545}].",
-		"facet_doubling: [slight, strong]":                 "[{choice: ...}, {choice: ...}]",
-		"facet_doubling: slight or strong":                 "{inconclusive: slight or strong}",
-		"ri: {low: 1.544, high: 1.553}":                    "the lower one first: [1.544, 1.553]",
-		"ri: {crown: 1.544, pavilion: 1.762}":              "[{value: ..., where: crown}, {value: ..., where: pavilion}]",
+		"ri: 1.9":                                         "{above: 1.81}",
+		"ri: 2.4":                                         "{value: 2.4, test: ...}",
+		"specific_gravity: [3.5, 3.51]":                   "[{value: 3.52}, {value: 3.51}]",
+		"facet_doubling: greenish":                        "It has: none, slight, strong.",
+		"inclusions: []":                                  "looked_for",
+		"specific_gravity: {value: 3,52}":                 "3.52, not 3,52",
+		"specific_gravity: 3,52":                          "3.52, not 3,52",
+		"specific_gravity: {above: -3,5, by: me}":         "-3.5, not -3,5",
+		"specific_gravity: [3,52]":                        "3.52, not 3,52",
+		"specific_gravity: {between: [3,5, 3,6]}":         "3.5, not 3,5",
+		"ri: [1,544, 1,553]":                              "write 1544, without a separator; if decimals are, 1.544,",
+		"specific_gravity: {value: 3.5, uncertainty: 1%}": "in the unit of its observable",
+		"ri: 1.544-1.553": "[1.544, 1.553]. Two bounds are {between: [1.544, " +
+			"1.553]}, repeats [{value: 1.544}, {value: 1.553}].",
+		"specific_gravity: 3.51 and 3.53": "Two bounds are {between: [3.51, 3.53]}, repeats " +
+			"[{value: 3.51}, {value: 3.53}].",
+		"ri: [1.544, 1.545, 1.553]": "Repeats are a list of maps: [{value: 1.544}, {value: " +
+			"1.545}].",
+		"facet_doubling: [slight, strong]": "[{choice: ...}, {choice: ...}]",
+		"facet_doubling: slight or strong": "{inconclusive: slight or strong}",
+		"ri: {low: 1.544, high: 1.553}":    "the lower one first: [1.544, 1.553]",
+		"ri: {crown: 1.544, pavilion: 1.762}": "[{value: ..., where: crown}, {value: ..., where: " +
+			"pavilion}]",
 		"inclusions: [[feather], [crystal]]":               "[{features: [...]}, {features: [...]}]",
 		"inclusions: feather, crystal":                     "Several features of inclusions stand in brackets",
 		`ri: ">1.81"`:                                      "Write {above: 1.81}.",
@@ -109,7 +113,8 @@ func TestHintsBesides(t *testing.T) {
 // TestOtherWordsOfTheStone: what people call a property of the stone leads to its key.
 func TestOtherWordsOfTheStone(t *testing.T) {
 	rd := bench(t)
-	for given, want := range map[string]string{"weight: 0.9": "carat", "Weight: 0.9": "carat", "carrat: 0.9": "carat", "shape: oval": "cut", "height: 3": "depth_mm", "xyzzy: 1": ""} {
+	for given, want := range map[string]string{"weight: 0.9": "carat", "Weight: 0.9": "carat", "carrat: 0.9": "carat",
+		"shape: oval": "cut", "height: 3": "depth_mm", "xyzzy: 1": ""} {
 		_, _, out := readYAML(rd, "case.yaml", "case: A-1\nstone: {mounted: true, "+given+"}\nreadings: {}")
 		if len(out) != 1 || out[0].Nearest != want {
 			t.Errorf("%s: %v, and %q is wanted", given, out, want)
@@ -130,7 +135,8 @@ func TestSeveralStones(t *testing.T) {
 		"case: A-1\nstones: [{carat: 1}, {carat: 2}]":                    oneStone,
 		"cases:\n  - {case: A-1, readings: {}}":                          oneStone,
 		"case: A-1\nreadings: {ri: 1.5}\ncase: A-2\nreadings: {ri: 1.6}": "a case by a line of three dashes, ---",
-		"case: A-1\nreadings: {ri: 1.5}\n----\ncase: A-2":                "What parts two documents is a line of three: ---",
+		"case: A-1\nreadings: {ri: 1.5}\n----\ncase: A-2": "What parts two documents is a line of " +
+			"three: ---",
 	} {
 		_, _, out := readYAML(rd, "case.yaml", text)
 		if !slices.ContainsFunc(out, func(d diag.Diagnostic) bool { return strings.Contains(d.Detail, hint) }) {

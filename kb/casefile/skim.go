@@ -10,14 +10,15 @@ import (
 	"whystone/kb/vocab"
 )
 
-// Skimming is reading the cases of an archive fast. An archive says the same things over and over: a desk writes its readings
-// in one form, with the words of the vocabulary and numbers of a few figures. A [Skimmer] therefore cuts a record into its
-// members without making a tree of it, and looks up what the text of each member was read as before. What it has not seen yet
-// it has read by the [Reader], so that the two agree by construction; what follows from the stone besides, or stands in a form
-// that it does not know, it leaves to the Reader with each case, and a record in which anything is unusual or wrong altogether.
+// Skimming is reading the cases of an archive fast. An archive says the same things over and over: a desk writes its
+// readings in one form, with the words of the vocabulary and numbers of a few figures. A [Skimmer] therefore cuts a
+// record into its members without making a tree of it, and looks up what the text of each member was read as before.
+// What it has not seen yet it has read by the [Reader], so that the two agree by construction; what follows from the
+// stone besides, or stands in a form that it does not know, it leaves to the Reader with each case, and a record in
+// which anything is unusual or wrong altogether.
 //
-// What is remembered is bounded in number. A reading that is remembered bears a number, by which others can remember what
-// follows from it in their turn.
+// What is remembered is bounded in number. A reading that is remembered bears a number, by which others can remember
+// what follows from it in their turn.
 
 // Skimmer reads one record after another. One goroutine uses it at a time.
 type Skimmer struct {
@@ -47,8 +48,8 @@ type claimed struct{ says, folded string }
 
 // NewSkimmer makes one that remembers at most so many readings.
 func NewSkimmer(rd *Reader, most int) *Skimmer {
-	s := &Skimmer{rd: rd, observables: map[string]*skimmed{}, recorded: map[string]Recorded{}, columns: map[recordedColumns]Recorded{}, days: map[string]time.Time{},
-		shared: map[string]string{}, most: most}
+	s := &Skimmer{rd: rd, observables: map[string]*skimmed{}, recorded: map[string]Recorded{},
+		columns: map[recordedColumns]Recorded{}, days: map[string]time.Time{}, shared: map[string]string{}, most: most}
 	for i := range s.texts {
 		s.texts[i], s.truths[i] = map[string]claimed{}, map[string]string{}
 	}
@@ -60,8 +61,8 @@ func NewSkimmer(rd *Reader, most int) *Skimmer {
 	return s
 }
 
-// Read reads a record that is a JSON text into a room, which it then holds until it is read into again. It returns nil for
-// a record that is to be read the general way: one that stands in another form, and one that is wrong.
+// Read reads a record that is a JSON text into a room, which it then holds until it is read into again. It returns nil
+// for a record that is to be read the general way: one that stands in another form, and one that is wrong.
 func (s *Skimmer) Read(text string, room *Room) *Case {
 	if !s.parts.Cut(text) {
 		return nil
@@ -221,7 +222,8 @@ func (s *Skimmer) recordedIn(c *Case, given []Member) bool {
 		}
 		var out diag.List
 		var alone Case
-		s.rd.truth(&alone, &syntax.Node{Kind: syntax.Map, Entries: []syntax.Entry{{Key: textNode(partKeys[partRecorded]), Value: of}}}, &out)
+		s.rd.truth(&alone, &syntax.Node{Kind: syntax.Map,
+			Entries: []syntax.Entry{{Key: textNode(partKeys[partRecorded]), Value: of}}}, &out)
 		if was = alone.Recorded; len(out) > 0 {
 			return false
 		}

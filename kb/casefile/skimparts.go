@@ -15,14 +15,16 @@ type Member struct {
 
 // Parts are the members of a record, each text a part of the record's own.
 type Parts struct {
-	Top      [len(partKeys)]Member // those of the case, by place in partKeys; of stone and readings what they hold is below
+	// those of the case, by place in partKeys; of stone and readings what they hold is below
+	Top      [len(partKeys)]Member
 	Stone    []Member
 	Readings []Member
 	Recorded []Member // of a table, which has a column for each
 }
 
 // partKeys are the keys of a case.
-var partKeys = [...]string{"format", "case", "claim", "taken", "desk", "by", "stone", "stake", "readings", "correlations", "truth", "recorded", "note"}
+var partKeys = [...]string{"format", "case", "claim", "taken", "desk", "by", "stone", "stake", "readings",
+	"correlations", "truth", "recorded", "note"}
 
 const (
 	partFormat = iota
@@ -107,8 +109,8 @@ func (p *Parts) Empty() {
 // mostSkimmed is how long a record may be that is cut, in bytes. Longer ones may hold more values than are read.
 const mostSkimmed = 10_000
 
-// Cut cuts a JSON text into the members of a case. It is false for a text that is no case, or that stands in a form which
-// this does not know. What it cuts out as a value is one if it is JSON at all; that is found by who reads it.
+// Cut cuts a JSON text into the members of a case. It is false for a text that is no case, or that stands in a form
+// which this does not know. What it cuts out as a value is one if it is JSON at all; that is found by who reads it.
 func (p *Parts) Cut(text string) bool {
 	if len(text) > mostSkimmed {
 		return false
@@ -182,8 +184,8 @@ func (m *Member) text() (string, bool) {
 	return s, ascii || utf8.ValidString(s)
 }
 
-// number is a number in the form that JSON has without an exponent, of so few figures that one division makes it exact; not
-// ok for others, which may be numbers all the same.
+// number is a number in the form that JSON has without an exponent, of so few figures that one division makes it exact;
+// not ok for others, which may be numbers all the same.
 func (m *Member) number() (float64, bool) {
 	s, negative := m.Raw, false
 	if strings.HasPrefix(s, "-") {
@@ -230,8 +232,8 @@ type object struct {
 	done bool // so was the other one
 }
 
-// next goes to the next member, and stands at its value, which is to be passed over then. It is false after the last, and
-// where the text is no object of a known form.
+// next goes to the next member, and stands at its value, which is to be passed over then. It is false after the last,
+// and where the text is no object of a known form.
 func (o *object) next() bool {
 	opens := byte(',')
 	if !o.open {

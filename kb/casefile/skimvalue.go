@@ -13,8 +13,8 @@ import (
 type skimmed struct {
 	of     *vocab.Observable
 	values [2]map[string]*value // by what was written: JSON, or plain
-	// pattern is a number, or a set of features, as the Reader has read one: all others that are written so are like it but for
-	// how much they are, or what they name. Sets of features are too many to be remembered one by one.
+	// pattern is a number, or a set of features, as the Reader has read one: all others that are written so are like it
+	// but for how much they are, or what they name. Sets of features are too many to be remembered one by one.
 	pattern *value
 	limits  [2]float64 // of such numbers
 }
@@ -245,8 +245,8 @@ func (s *Skimmer) features(o *skimmed, m *Member, seen, lookedFor vocab.Set, roo
 	return true
 }
 
-// namedFeatures reads a list of features seen, or an object that has it under "features", that of those looked for under
-// "looked_for", or both, and nothing else; each by its name as the vocabulary has it.
+// namedFeatures reads a list of features seen, or an object that has it under "features", that of those looked for
+// under "looked_for", or both, and nothing else; each by its name as the vocabulary has it.
 func namedFeatures(o *vocab.Observable, raw string) (seen, lookedFor vocab.Set, ok bool) {
 	if raw[0] == '[' {
 		list := object{text: raw}
@@ -272,8 +272,8 @@ func namedFeatures(o *vocab.Observable, raw string) (seen, lookedFor vocab.Set, 
 	return seen, lookedFor, members.done && members.at == len(raw) && given != 0
 }
 
-// listed passes over a list of features' names. Most lists follow the order of the vocabulary, so that each name is looked
-// for from the one before on.
+// listed passes over a list of features' names. Most lists follow the order of the vocabulary, so that each name is
+// looked for from the one before on.
 func (list *object) listed(o *vocab.Observable, to *vocab.Set) bool {
 	if list.skip() != '[' {
 		return false
@@ -359,7 +359,8 @@ func (s *Skimmer) stone(p *Parts, room *Room) bool {
 		}
 	}
 	for i := range p.Stone { // the readings come last: they may follow from the rest
-		if m := &p.Stone[i]; (m.Key == vocab.Colour || m.Key == vocab.Transparency) && m.given() && !s.reading(m, room) {
+		if m := &p.Stone[i]; (m.Key == vocab.Colour || m.Key == vocab.Transparency) && m.given() &&
+			!s.reading(m, room) {
 			return false
 		}
 	}

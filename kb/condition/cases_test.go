@@ -50,7 +50,8 @@ func (c *drawnCase) set(slot int, d drawn) {
 
 // with is the case with another reading in one slot.
 func (c *drawnCase) with(slot int, d drawn) *drawnCase {
-	out := &drawnCase{scope: c.scope, state: &State{Slots: slices.Clone(c.state.Slots), Context: c.state.Context}, can: slices.Clone(c.can)}
+	out := &drawnCase{scope: c.scope, state: &State{Slots: slices.Clone(c.state.Slots), Context: c.state.Context},
+		can: slices.Clone(c.can)}
 	out.set(slot, d)
 	return out
 }

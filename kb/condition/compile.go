@@ -60,8 +60,8 @@ func open(text string, locate Locate, scope *Scope, out *diag.List) (*compiler, 
 	return c, tree
 }
 
-// reportSplit reports names that were written with hyphens, which are a difference of names to a parser. Their parts are not
-// told by themselves.
+// reportSplit reports names that were written with hyphens, which are a difference of names to a parser. Their parts
+// are not told by themselves.
 func (c *compiler) reportSplit() {
 	for _, s := range splitNames(c.at.text, c.scope) {
 		if c.scope.knows(c.at.text[s.start : s.start+strings.IndexAny(c.at.text[s.start:s.end]+"-", "- ")]) {
@@ -76,7 +76,8 @@ func (c *compiler) reportSplit() {
 
 func (c *compiler) finish(root *Node) *Condition {
 	slices.Sort(c.reads)
-	out := &Condition{Text: c.at.text, Root: root, Reads: slices.Compact(c.reads), Features: c.features, Uses: c.uses, locate: c.at.locate}
+	out := &Condition{Text: c.at.text, Root: root, Reads: slices.Compact(c.reads), Features: c.features, Uses: c.uses,
+		locate: c.at.locate}
 	out.alone = out.byItself(c.scope)
 	return out
 }
@@ -138,7 +139,8 @@ func (c *compiler) condition(n ast.Node) *Node {
 	}
 	if d, args := c.used(n); d != nil {
 		if d.Kind != vocab.Truth && !d.Broken {
-			c.refuse(n, diag.UnlikeTypes, "%s is a %s, and stands where a condition is wanted", d.Name, kindWord(d.Kind)).
+			c.refuse(n, diag.UnlikeTypes, "%s is a %s, and stands where a condition is wanted", d.Name,
+				kindWord(d.Kind)).
 				Related = []diag.Related{{Span: d.at.whole(), Says: "its definition"}}
 			return nil
 		}
@@ -224,8 +226,8 @@ func (c *compiler) join(n *ast.BinaryNode, op Op) *Node {
 	return c.node(n, op, flat...)
 }
 
-// name resolves an identifier or a dotted name, and reports an unknown one; of equally near names those of the kinds that
-// fit the place are suggested first.
+// name resolves an identifier or a dotted name, and reports an unknown one; of equally near names those of the kinds
+// that fit the place are suggested first.
 func (c *compiler) name(n ast.Node, fits ...vocab.Kind) *Symbol {
 	if arg, is := c.bound(n); is {
 		return outwards(c, func() *Symbol { return c.name(arg, fits...) })
@@ -248,11 +250,13 @@ func (c *compiler) name(n ast.Node, fits ...vocab.Kind) *Symbol {
 	case s != nil:
 		c.refuse(n, diag.Inactive, "no rule establishes %q any more: the rule %s, which did, is retired", full, s.Past)
 	case slices.Contains(c.scope.roots, full):
-		c.refuse(n, diag.UnknownName, "%s is not a reading: name one of its properties, such as %s.%s", full, full, c.firstField(full)).
+		c.refuse(n, diag.UnknownName, "%s is not a reading: name one of its properties, such as %s.%s", full, full,
+			c.firstField(full)).
 			Nearest = ""
 	case c.scope.defs[full] != nil:
 		d := c.scope.defs[full]
-		c.refuse(n, diag.UnlikeTypes, "%s is a definition of a %s, and a reading is wanted here", full, kindWord(d.Kind)).
+		c.refuse(n, diag.UnlikeTypes, "%s is a definition of a %s, and a reading is wanted here", full,
+			kindWord(d.Kind)).
 			Related = []diag.Related{{Span: d.at.whole(), Says: "its definition"}}
 	default:
 		d := c.refuse(n, diag.UnknownName, "nothing is called %q", full)
@@ -301,7 +305,8 @@ func (c *compiler) truthName(n ast.Node) *Node {
 	case vocab.Quantity:
 		d.Detail = fmt.Sprintf("Compare it: %s > 1.5. Whether it was read at all is seen(%s).", s.Name, s.Name)
 	case vocab.Choice:
-		d.Detail = fmt.Sprintf("Compare it: %s == %q. Whether it was read at all is seen(%s).", s.Name, cmp.Or(first(s.words()), "..."), s.Name)
+		d.Detail = fmt.Sprintf("Compare it: %s == %q. Whether it was read at all is seen(%s).", s.Name,
+			cmp.Or(first(s.words()), "..."), s.Name)
 	case vocab.Features:
 		d.Detail = fmt.Sprintf("Ask for a feature: %q in %s.", cmp.Or(first(s.words()), "..."), s.Name)
 	}
@@ -341,7 +346,8 @@ func (c *compiler) status(n *ast.CallNode, fn string) *Node {
 		return nil
 	}
 	if arg, is := c.bound(n.Arguments[0]); is && outwards(c, func() bool { return c.plainName(arg) == "" }) {
-		c.refuse(n.Arguments[0], diag.NotAllowed, "%s takes the name of a reading, and something else is given here", fn)
+		c.refuse(n.Arguments[0], diag.NotAllowed, "%s takes the name of a reading, and something else is given here",
+			fn)
 		return nil
 	}
 	if dottedName(n.Arguments[0]) == "" {
@@ -379,7 +385,8 @@ func (c *compiler) near(n *ast.CallNode) *Node {
 	if _, fixed := x.constant(); fixed && c.frame == nil {
 		for _, arg := range n.Arguments[1:] {
 			if s := c.scope.Symbol(dottedName(arg)); s != nil && s.Kind == vocab.Quantity {
-				c.refuse(n, diag.UnlikeTypes, "the quantity comes first in near(...), then the value, then the tolerance").
+				c.refuse(n, diag.UnlikeTypes,
+					"the quantity comes first in near(...), then the value, then the tolerance").
 					Detail = "Write: near(" + s.Name + ", value, tolerance), as in near(ri, 1.77, 0.005)."
 				return nil
 			}

@@ -151,7 +151,8 @@ func (a *Arith) key() string {
 	case "slot":
 		return "s" + strconv.Itoa(a.Slot)
 	case "count":
-		return "n" + strconv.Itoa(a.Slot) + strconv.FormatUint(a.Set.Words[0], 16) + "." + strconv.FormatUint(a.Set.Words[1], 16)
+		return "n" + strconv.Itoa(a.Slot) + strconv.FormatUint(a.Set.Words[0], 16) + "." +
+			strconv.FormatUint(a.Set.Words[1], 16)
 	}
 	var b strings.Builder
 	b.WriteString(a.Fn)

@@ -85,11 +85,13 @@ func TestConformance(t *testing.T) {
 	}
 }
 
-// checkRefusals compares "code @ start-end", with "; near: name" and "; hint: part of the detail" where the line has them.
+// checkRefusals compares "code @ start-end", with "; near: name" and "; hint: part of the detail" where the line has
+// them.
 func checkRefusals(t *testing.T, c conformanceCase, out diag.List) {
 	t.Helper()
 	if len(out) != len(c.refusals) {
-		t.Errorf("%s\n%d refusals wanted, %d found:\n%s", c.expression, len(c.refusals), len(out), describeRefusals(out))
+		t.Errorf("%s\n%d refusals wanted, %d found:\n%s", c.expression, len(c.refusals), len(out),
+			describeRefusals(out))
 		return
 	}
 	for i, want := range c.refusals {
@@ -120,7 +122,8 @@ func checkRefusals(t *testing.T, c conformanceCase, out diag.List) {
 func describeRefusals(out diag.List) string {
 	var b strings.Builder
 	for _, d := range out {
-		fmt.Fprintf(&b, "    ! %s @ %d-%d %s near=%s\n      %s | %s\n", d.Code, d.Span.Start, d.Span.End, strconv.Quote(d.Span.Text()), d.Nearest, d.Summary, d.Detail)
+		fmt.Fprintf(&b, "    ! %s @ %d-%d %s near=%s\n      %s | %s\n", d.Code, d.Span.Start, d.Span.End,
+			strconv.Quote(d.Span.Text()), d.Nearest, d.Summary, d.Detail)
 	}
 	return b.String()
 }
@@ -133,7 +136,8 @@ func checkRow(t *testing.T, scope *Scope, cond *Condition, r conformanceRow) {
 		got = "fault"
 	}
 	if got != r.want {
-		t.Errorf("line %d: %s\n%s\ngot %s (%v, %v), want %s", r.line, r.expression, r.readings, got, causes, err, r.want)
+		t.Errorf("line %d: %s\n%s\ngot %s (%v, %v), want %s", r.line, r.expression, r.readings, got, causes, err,
+			r.want)
 		return
 	}
 	if got == "undecided" && len(causes) == 0 || got != "undecided" && len(causes) > 0 {

@@ -10,12 +10,13 @@ import (
 	"whystone/kb/vocab"
 )
 
-// Definition is an expression to which a house gave a name, perhaps with parameters. Where a condition uses the name the
-// expression stands in its place, with what is given for the parameters: the condition's tree is the same as if it had been
-// written out, so that whatever looks at conditions sees through it. All that stands in the place of a use has the use's place in
-// the text; what is wrong there is told at the use, with the place in the definition beside it.
+// Definition is an expression to which a house gave a name, perhaps with parameters. Where a condition uses the name
+// the expression stands in its place, with what is given for the parameters: the condition's tree is the same as if it
+// had been written out, so that whatever looks at conditions sees through it. All that stands in the place of a use has
+// the use's place in the text; what is wrong there is told at the use, with the place in the definition beside it.
 //
-// It gives a truth (a condition), a quantity (arithmetic), or a word: a choice between words, written as cond ? "a" : "b".
+// It gives a truth (a condition), a quantity (arithmetic), or a word: a choice between words, written as cond ? "a" :
+// "b".
 type Definition struct {
 	Name   string
 	Params []Param
@@ -29,8 +30,8 @@ type Definition struct {
 	at   *offsets
 }
 
-// Param is a parameter of a definition: a quantity (a reading, or arithmetic), a truth (a condition), or a word (a choice that was
-// read, or a word in quotes).
+// Param is a parameter of a definition: a quantity (a reading, or arithmetic), a truth (a condition), or a word (a
+// choice that was read, or a word in quotes).
 type Param struct {
 	Name string
 	Kind vocab.Kind
@@ -43,9 +44,10 @@ type Use struct {
 	Says       string // the expression, with what stands for the parameters here
 }
 
-// ParseDefinition reads a definition's expression, as far as that is possible before others are known; nil when it has no grammar.
-// [CheckDefinition] does the rest.
-func ParseDefinition(name string, params []Param, text string, locate Locate, scope *Scope, out *diag.List) *Definition {
+// ParseDefinition reads a definition's expression, as far as that is possible before others are known; nil when it has
+// no grammar. [CheckDefinition] does the rest.
+func ParseDefinition(name string, params []Param, text string, locate Locate, scope *Scope,
+	out *diag.List) *Definition {
 	if !guard(text, locate, out) {
 		return nil
 	}
@@ -61,7 +63,10 @@ func (d *Definition) Link(known func(name string) bool) {
 	v := &namesIn{}
 	ast.Walk(&d.tree, v)
 	slices.Sort(v.names)
-	d.Uses = slices.DeleteFunc(slices.Compact(v.names), func(name string) bool { return !known(name) || d.param(name) >= 0 })
+	d.Uses = slices.DeleteFunc(slices.Compact(v.names), func(name string) bool {
+		return !known(name) ||
+			d.param(name) >= 0
+	})
 }
 
 type namesIn struct{ names []string }
@@ -77,8 +82,8 @@ func (d *Definition) param(name string) int {
 	return slices.IndexFunc(d.Params, func(p Param) bool { return p.Name == name })
 }
 
-// WithDefinitions is the same scope with definitions, which must have been linked, by name; none of them names itself, however
-// far round.
+// WithDefinitions is the same scope with definitions, which must have been linked, by name; none of them names itself,
+// however far round.
 func (s *Scope) WithDefinitions(list map[string]*Definition) *Scope {
 	out := *s
 	out.defs = list
@@ -88,8 +93,8 @@ func (s *Scope) WithDefinitions(list map[string]*Definition) *Scope {
 // Definition finds a definition by name, or nil.
 func (s *Scope) Definition(name string) *Definition { return s.defs[name] }
 
-// CheckDefinition finds what kind of thing a definition gives, and checks it by itself, whatever stands for its parameters. Those
-// that it names must have been checked before. It tells whether all is well.
+// CheckDefinition finds what kind of thing a definition gives, and checks it by itself, whatever stands for its
+// parameters. Those that it names must have been checked before. It tells whether all is well.
 func CheckDefinition(d *Definition, scope *Scope, out *diag.List) bool {
 	symbols := make([]Symbol, 0, scope.Len()+len(d.Params))
 	for _, s := range scope.symbols {
@@ -117,7 +122,8 @@ func CheckDefinition(d *Definition, scope *Scope, out *diag.List) bool {
 	ast.Walk(&d.tree, v)
 	for _, p := range d.Params {
 		if !slices.Contains(v.names, p.Name) && len(*out) == before {
-			out.Errorf(diag.UnknownName, d.at.whole(), "%q takes %q, and its expression does not name it", d.Name, p.Name).
+			out.Errorf(diag.UnknownName, d.at.whole(), "%q takes %q, and its expression does not name it", d.Name,
+				p.Name).
 				Detail = "Take the parameter out, or say what it is for."
 		}
 	}
@@ -253,7 +259,8 @@ func (c *compiler) fits(n ast.Node, d *Definition, args []ast.Node) bool {
 		}
 		if len(*c.out) > before {
 			last := &(*c.out)[len(*c.out)-1]
-			last.Related = append(last.Related, diag.Related{Span: d.at.whole(), Says: "for " + p.Name + ", which " + d.Name + " takes as a " + kindWord(p.Kind)})
+			last.Related = append(last.Related, diag.Related{Span: d.at.whole(),
+				Says: "for " + p.Name + ", which " + d.Name + " takes as a " + kindWord(p.Kind)})
 		}
 	}
 	return good

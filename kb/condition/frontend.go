@@ -27,8 +27,9 @@ type Locate func(start, end int) diag.Span
 // Reserved lists the words that no observable and no fact may be named by, sorted.
 func Reserved() []string {
 	return sortedWith(formulaNames,
-		"abs", "all", "and", "any", "claim", "contains", "count", "else", "endsWith", "false", "if", "in", "let", "matches",
-		"material", "max", "min", "near", "nil", "none", "not", "or", "seen", "sqrt", "stake", "startsWith", "stone", "true", "unclear")
+		"abs", "all", "and", "any", "claim", "contains", "count", "else", "endsWith", "false", "if", "in", "let",
+		"matches", "material", "max", "min", "near", "nil", "none", "not", "or", "seen", "sqrt", "stake", "startsWith",
+		"stone", "true", "unclear")
 }
 
 // frontEnd is expr's parser and checker, set up once for a scope. Its configuration caches types as it goes, so that
@@ -62,8 +63,8 @@ func newFrontEnd(s *Scope) *frontEnd {
 	return &frontEnd{config: c}
 }
 
-// nest turns {"ri.low": t} into {"ri": {"low": t}}. A name that is a value and has fields too, as a material's range is,
-// is anything to expr; our own checks know better. What is a value itself besides is left unchecked by expr.
+// nest turns {"ri.low": t} into {"ri": {"low": t}}. A name that is a value and has fields too, as a material's range
+// is, is anything to expr; our own checks know better. What is a value itself besides is left unchecked by expr.
 func nest(fields types.Map) types.Map {
 	out, deeper := types.Map{}, map[string]types.Map{}
 	for name, t := range fields {
@@ -148,7 +149,8 @@ func reportSyntax(text string, err error, scope *Scope, at *offsets, out *diag.L
 		out.Errorf(diag.BadNumber, span, "the number %s can't be read, or is out of range", number)
 		return
 	}
-	if strangeSigns(text, at.locate, out) || unclosed(text, at.locate, out) || reportSplit(text, scope, at.locate, out) ||
+	if strangeSigns(text, at.locate, out) || unclosed(text, at.locate, out) ||
+		reportSplit(text, scope, at.locate, out) ||
 		spoken(text, scope, at.locate, out) || reportWords(text, scope, at, out) {
 		return
 	}

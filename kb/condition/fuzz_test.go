@@ -14,15 +14,16 @@ import (
 	"whystone/kb/quantity"
 )
 
-// FuzzCompile: whatever the text, compiling it ends in a condition or in refusals that point into the text and bear known
-// codes, the same each time; and what compiles runs on any case.
+// FuzzCompile: whatever the text, compiling it ends in a condition or in refusals that point into the text and bear
+// known codes, the same each time; and what compiles runs on any case.
 func FuzzCompile(f *testing.F) {
 	for _, h := range hostileCorpus() {
 		if len(h.text) <= 2*MaxBytes {
 			f.Add(h.text, uint64(1))
 		}
 	}
-	cases := []string{"near(ri, 1.77, 0.01) and not seen(claim)", `"é" in inclusions or riz > 1`, "count(inclusions, # != \"feather\") >= 2 or -ri < 1"}
+	cases := []string{"near(ri, 1.77, 0.01) and not seen(claim)", `"é" in inclusions or riz > 1`,
+		"count(inclusions, # != \"feather\") >= 2 or -ri < 1"}
 	for _, c := range cases {
 		f.Add(c, uint64(7))
 	}
@@ -96,7 +97,8 @@ func randomState(r *rand.Rand, scope *Scope) *State {
 	any := func() float64 { return values[r.IntN(len(values))] }
 	for i := range s.Slots {
 		slot := &s.Slots[i]
-		*slot = Slot{Status: Status(r.IntN(5)), Truth: logic.Value(r.IntN(3)), Set: 1 << r.IntN(3), Text: claims[r.IntN(len(claims))], Reason: "because"}
+		*slot = Slot{Status: Status(r.IntN(5)), Truth: logic.Value(r.IntN(3)), Set: 1 << r.IntN(3),
+			Text: claims[r.IntN(len(claims))], Reason: "because"}
 		slot.Set |= 1 << r.IntN(3)
 		slot.Seen.Words[0], slot.Unseen.Words[0] = r.Uint64()&0b10101, r.Uint64()&0b01010
 		if slot.Status != Ready {

@@ -45,8 +45,10 @@ func (p *part) reordered(t *rapid.T) *part {
 
 // Units of a condition in which each observable is named once. The second list does arithmetic on two of them.
 var (
-	plainUnits = []string{"ri", "specific_gravity", "facet_doubling", "optic_character", "thermal_probe", "surface", "stone.mounted", "claim", "high_index"}
-	sumUnits   = []string{"ri and specific_gravity", "facet_doubling", "optic_character", "surface", "stone.mounted", "claim"}
+	plainUnits = []string{"ri", "specific_gravity", "facet_doubling", "optic_character", "thermal_probe", "surface",
+		"stone.mounted", "claim", "high_index"}
+	sumUnits = []string{"ri and specific_gravity", "facet_doubling", "optic_character", "surface", "stone.mounted",
+		"claim"}
 )
 
 // drawOnce draws a condition that names nothing twice and whose every leaf can come out both ways.
@@ -106,8 +108,9 @@ func drawLeaf(t *rapid.T, unit string) string {
 	case "surface", "inclusions":
 		return drawFeatures(t, unit)
 	case "claim":
-		return pick(`claim == "diamond"`, `claim != "ruby"`, `claim in ["ruby", "spinel"]`, `claim not in ["diamond"]`, `claim contains "phir"`,
-			`claim startsWith "blue"`, `claim endsWith "sapphire"`, `claim matches "^(diamond|spinel)$"`)
+		return pick(`claim == "diamond"`, `claim != "ruby"`, `claim in ["ruby", "spinel"]`, `claim not in ["diamond"]`,
+			`claim contains "phir"`, `claim startsWith "blue"`, `claim endsWith "sapphire"`,
+			`claim matches "^(diamond|spinel)$"`)
 	}
 	return pick(unit, unit+" == true", unit+" == false", "true != "+unit)
 }
@@ -122,7 +125,8 @@ func drawSum(t *rapid.T, values []string) string {
 	if strings.HasPrefix(value, "abs") {
 		cut = "0.1" // abs(x) < 0 can't be
 	}
-	return regexp.MustCompile(`\b[ab]\b`).ReplaceAllStringFunc(value, func(s string) string { return names[s[0]-'a'] }) +
+	return regexp.MustCompile(`\b[ab]\b`).ReplaceAllStringFunc(value,
+		func(s string) string { return names[s[0]-'a'] }) +
 		rapid.SampledFrom([]string{" < ", " <= ", " > ", " >= "}).Draw(t, "comparison") + cut
 }
 
@@ -179,7 +183,8 @@ func drawFeatures(t *rapid.T, name string) string {
 	case 3:
 		return fmt.Sprintf("all(%s, # not in %s)", name, list)
 	case 4:
-		return fmt.Sprintf("count(%s, # in %s) %s %d", name, list, rapid.SampledFrom([]string{">=", "<"}).Draw(t, "comparison"),
+		return fmt.Sprintf("count(%s, # in %s) %s %d", name, list, rapid.SampledFrom([]string{">=", "<"}).Draw(t,
+			"comparison"),
 			rapid.IntRange(1, len(some)).Draw(t, "number"))
 	}
 	return fmt.Sprintf("%q in %s", some[0], name)
@@ -196,6 +201,7 @@ func drawRange(t *rapid.T) string {
 }
 
 func drawSeen(t *rapid.T) string {
-	return rapid.SampledFrom([]string{"seen(ri)", "unclear(ri)", "seen(surface)", "not seen(claim)", "unclear(facet_doubling)", "seen(stone.mounted)"}).
+	return rapid.SampledFrom([]string{"seen(ri)", "unclear(ri)", "seen(surface)", "not seen(claim)",
+		"unclear(facet_doubling)", "seen(stone.mounted)"}).
 		Draw(t, "seen")
 }

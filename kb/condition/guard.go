@@ -19,10 +19,12 @@ const (
 func guard(text string, locate Locate, out *diag.List) bool {
 	switch {
 	case strings.TrimSpace(text) == "":
-		out.Errorf(diag.BadSyntax, locate(0, len(text)), "the condition is empty").Detail = "A rule that always applies leaves \"if\" out."
+		out.Errorf(diag.BadSyntax, locate(0, len(text)),
+			"the condition is empty").Detail = "A rule that always applies leaves \"if\" out."
 		return false
 	case len(text) > MaxBytes:
-		out.Errorf(diag.TooLong, locate(0, min(len(text), 40)), "the condition is %d bytes long; at most %d are allowed", len(text), MaxBytes).
+		out.Errorf(diag.TooLong, locate(0, min(len(text), 40)),
+			"the condition is %d bytes long; at most %d are allowed", len(text), MaxBytes).
 			Detail = "Split it: let smaller rules establish facts, and name those."
 		return false
 	case !utf8.ValidString(text) || strings.IndexByte(text, 0) >= 0:
@@ -33,8 +35,8 @@ func guard(text string, locate Locate, out *diag.List) bool {
 	return guardDepth(seen, locate, out) && guardUnary(seen, locate, out)
 }
 
-// significant is the text with what stands in quotes blotted out and comments made blank, byte for byte, so that neither
-// hides nesting nor counts as any.
+// significant is the text with what stands in quotes blotted out and comments made blank, byte for byte, so that
+// neither hides nesting nor counts as any.
 func significant(text string) string {
 	out := []byte(text)
 	for i := 0; i < len(text); {
@@ -109,7 +111,8 @@ func guardUnary(text string, locate Locate, out *diag.List) bool {
 			run, i = 0, i+1
 		}
 		if run > MaxUnary {
-			out.Errorf(diag.TooDeep, locate(i-1, i), "more than %d of \"not\", \"!\", \"-\" and \"+\" in a row", MaxUnary)
+			out.Errorf(diag.TooDeep, locate(i-1, i), "more than %d of \"not\", \"!\", \"-\" and \"+\" in a row",
+				MaxUnary)
 			return false
 		}
 	}

@@ -25,7 +25,8 @@ func TestLimits(t *testing.T) {
 		{"brackets in a raw text", "claim == `" + rep("(", 100) + "`", "", ""},
 		{"brackets in a comment", "ri > 1 // " + rep("(", 100), "", ""},
 		{"brackets behind a closed comment", "/*)))*/" + rep("(", MaxDepth+1), "too-deep", "("},
-		{"brackets behind an escaped quote", `claim == "\"` + rep(")", 70) + `" and ` + rep("(", MaxDepth+1), "too-deep", "("},
+		{"brackets behind an escaped quote", `claim == "\"` + rep(")", 70) + `" and ` + rep("(", MaxDepth+1),
+			"too-deep", "("},
 		{"unary operators", rep("not ", MaxUnary) + "high_index", "", ""},
 		{"unary operators + 1", rep("not ", MaxUnary+1) + "high_index", "too-deep", "t"},
 		{"signs + 1", "1 < " + rep("-", MaxUnary+1) + "ri", "too-deep", "-"},
@@ -82,13 +83,14 @@ func TestSignificant(t *testing.T) {
 	}
 }
 
-// TestReserved: no name that an observable may bear is read by expr as anything but a name. Those words that it does read
-// otherwise are the reserved ones.
+// TestReserved: no name that an observable may bear is read by expr as anything but a name. Those words that it does
+// read otherwise are the reserved ones.
 func TestReserved(t *testing.T) {
 	if !slices.IsSorted(Reserved()) {
 		t.Error("the words are not sorted")
 	}
-	names := []string{"len", "map", "acc", "index", "date", "type", "string", "float", "one", "first", "env", "if_dry", "not_read", "in_water"}
+	names := []string{"len", "map", "acc", "index", "date", "type", "string", "float", "one", "first", "env", "if_dry",
+		"not_read", "in_water"}
 	for _, f := range builtin.Builtins {
 		if strings.ToLower(f.Name) == f.Name {
 			names = append(names, f.Name)
@@ -98,8 +100,10 @@ func TestReserved(t *testing.T) {
 		if slices.Contains(Reserved(), name) {
 			continue
 		}
-		scope := NewScope([]Symbol{{Name: name, Kind: vocab.Quantity, Observable: &vocab.Observable{Name: name}}, {Name: name + "_too", Kind: vocab.Truth}})
-		for _, text := range []string{name + " > 1", "seen(" + name + ")", "not unclear(" + name + ") and " + name + "_too", "abs(" + name + ") + 1 < min(" + name + ", 2)"} {
+		scope := NewScope([]Symbol{{Name: name, Kind: vocab.Quantity, Observable: &vocab.Observable{Name: name}},
+			{Name: name + "_too", Kind: vocab.Truth}})
+		for _, text := range []string{name + " > 1", "seen(" + name + ")",
+			"not unclear(" + name + ") and " + name + "_too", "abs(" + name + ") + 1 < min(" + name + ", 2)"} {
 			if c, out := compileFor(scope, text); c == nil {
 				t.Errorf("%s: %v", text, out)
 			}

@@ -29,9 +29,12 @@ func deskScope() *Scope {
 	inclusions := words("crystal", "curved striae", "feather", "gas bubbles", "needles")
 	inclusions[3].Also = []string{"bubbles"}
 	obs := []*vocab.Observable{
-		{Name: "birefringence", Kind: vocab.Quantity}, {Name: "ri", Kind: vocab.Quantity}, {Name: "specific_gravity", Kind: vocab.Quantity},
-		{Name: "facet_doubling", Kind: vocab.Choice, Outcomes: doubling}, {Name: "optic_character", Kind: vocab.Choice, Outcomes: optic},
-		{Name: "thermal_probe", Kind: vocab.Choice, Outcomes: words("below diamond range", "diamond range", "unsteady")},
+		{Name: "birefringence", Kind: vocab.Quantity}, {Name: "ri", Kind: vocab.Quantity},
+		{Name: "specific_gravity", Kind: vocab.Quantity},
+		{Name: "facet_doubling", Kind: vocab.Choice, Outcomes: doubling},
+		{Name: "optic_character", Kind: vocab.Choice, Outcomes: optic},
+		{Name: "thermal_probe", Kind: vocab.Choice, Outcomes: words("below diamond range", "diamond range",
+			"unsteady")},
 		{Name: "inclusions", Kind: vocab.Features, Outcomes: inclusions},
 		{Name: "surface", Kind: vocab.Features, Outcomes: words("pits", "polish lines", "scratches")},
 	}
@@ -39,10 +42,12 @@ func deskScope() *Scope {
 	for _, o := range obs {
 		symbols = append(symbols, Symbol{Name: o.Name, Kind: o.Kind, Observable: o})
 	}
-	symbols = append(symbols, Symbol{Name: "stone.mounted", Kind: vocab.Truth}, Symbol{Name: "stone.wet", Kind: vocab.Truth},
-		Symbol{Name: "stone.carat", Kind: vocab.Quantity, Exact: true}, Symbol{Name: "stone.depth_mm", Kind: vocab.Quantity, Exact: true},
-		Symbol{Name: "stone.cut", Kind: vocab.Text}, Symbol{Name: "claim", Kind: vocab.Text}, Symbol{Name: "stake", Kind: vocab.Quantity, Exact: true},
-		Symbol{Name: "high_index", Kind: vocab.Truth, Fact: true}, Symbol{Name: "two_rays", Kind: vocab.Truth, Fact: true},
+	symbols = append(symbols, Symbol{Name: "stone.mounted", Kind: vocab.Truth},
+		Symbol{Name: "stone.wet", Kind: vocab.Truth}, Symbol{Name: "stone.carat", Kind: vocab.Quantity, Exact: true},
+		Symbol{Name: "stone.depth_mm", Kind: vocab.Quantity, Exact: true}, Symbol{Name: "stone.cut", Kind: vocab.Text},
+		Symbol{Name: "claim", Kind: vocab.Text}, Symbol{Name: "stake", Kind: vocab.Quantity, Exact: true},
+		Symbol{Name: "high_index", Kind: vocab.Truth,
+			Fact: true}, Symbol{Name: "two_rays", Kind: vocab.Truth, Fact: true},
 		Symbol{Name: "heft_class", Kind: vocab.Choice, Words: []string{"heavy", "light"}, Fact: true},
 		Symbol{Name: "derived_index", Kind: vocab.Quantity, Fact: true})
 	return NewScope(symbols)
@@ -52,7 +57,8 @@ func deskScope() *Scope {
 func compileFor(scope *Scope, text string) (*Condition, diag.List) {
 	var out diag.List
 	src := diag.NewSource("condition", []byte(text))
-	c := Compile(text, func(start, end int) diag.Span { return diag.Span{Source: src, Start: start, End: end} }, scope, &out)
+	c := Compile(text, func(start, end int) diag.Span { return diag.Span{Source: src, Start: start, End: end} }, scope,
+		&out)
 	return c, out
 }
 
@@ -64,9 +70,9 @@ func mustCompile(t interface{ Fatalf(string, ...any) }, scope *Scope, text strin
 	return c
 }
 
-// stateOf makes a case of "name=value; name=value". Quantities are written 1.77 (exact), 1.77±0.01, 1.5..1.6, >1.81, <1.5;
-// features feather,-needles (looked for, not seen); what stands side by side is separated by "/"; ?why is inconclusive, !why
-// set aside, #why disagreeing.
+// stateOf makes a case of "name=value; name=value". Quantities are written 1.77 (exact), 1.77±0.01, 1.5..1.6, >1.81,
+// <1.5; features feather,-needles (looked for, not seen); what stands side by side is separated by "/"; ?why is
+// inconclusive, !why set aside, #why disagreeing.
 func stateOf(t *testing.T, scope *Scope, text string) *State {
 	t.Helper()
 	s := &State{Slots: make([]Slot, scope.Len())}

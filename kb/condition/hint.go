@@ -15,8 +15,8 @@ import (
 // quoted is a word as conditions write it.
 func quoted(word string) string { return strconv.Quote(word) }
 
-// hint is what there is to say of an unknown name: the name that was perhaps meant, of those that fit the place first, and what
-// it is elsewhere. A name may stand for its initials, and they for it.
+// hint is what there is to say of an unknown name: the name that was perhaps meant, of those that fit the place first,
+// and what it is elsewhere. A name may stand for its initials, and they for it.
 func (s *Scope) hint(name string, fits []vocab.Kind) (nearest, detail string) {
 	if s.hints != nil {
 		if detail = s.hints(name); detail != "" {
@@ -76,8 +76,9 @@ func (s *Scope) fieldLike(name string) string {
 }
 
 // ends are other words for the ends of a range.
-var ends = map[string]string{"max": "high", "maximum": "high", "upper": "high", "top": "high", "hi": "high", "highest": "high", "to": "high",
-	"min": "low", "minimum": "low", "lower": "low", "bottom": "low", "lo": "low", "lowest": "low", "from": "low"}
+var ends = map[string]string{"max": "high", "maximum": "high", "upper": "high", "top": "high", "hi": "high",
+	"highest": "high", "to": "high", "min": "low", "minimum": "low", "lower": "low", "bottom": "low", "lo": "low",
+	"lowest": "low", "from": "low"}
 
 // end is the name of an end of a range that goes by another word.
 func (s *Scope) end(name string) string {
@@ -133,8 +134,8 @@ func truthHint(s *Symbol) string {
 	return "It is true or false by itself: write " + s.Name + ", or not " + s.Name + "."
 }
 
-// noNumbers refuses what is compared for equality and is no number, and says how that is asked for: a word without quotes, a
-// truth and what stands for one, two names of which neither is a quantity. It tells whether it did.
+// noNumbers refuses what is compared for equality and is no number, and says how that is asked for: a word without
+// quotes, a truth and what stands for one, two names of which neither is a quantity. It tells whether it did.
 func (c *compiler) noNumbers(n *ast.BinaryNode, left, right ast.Node) bool {
 	s := c.scope.Symbol(dottedName(left))
 	if other := c.scope.Symbol(dottedName(right)); s == nil || s.Kind == vocab.Quantity && other != nil {
@@ -156,7 +157,8 @@ func (c *compiler) noNumbers(n *ast.BinaryNode, left, right ast.Node) bool {
 		return true
 	}
 	if word == "" || c.scope.Symbol(word) != nil {
-		c.refuse(n, diag.UnlikeTypes, "%s is a %s, and can't be compared with this", s.Name, s.Kind).Detail = askFor(s, "")
+		c.refuse(n, diag.UnlikeTypes, "%s is a %s, and can't be compared with this", s.Name, s.Kind).Detail = askFor(s,
+			"")
 		return true
 	}
 	d := c.refuse(right, diag.UnlikeTypes, "%s stands without quotes, and is no name", word)
@@ -197,7 +199,8 @@ func (c *compiler) misplacedFeature(n *ast.BinaryNode) bool {
 	if word == "" || c.scope.Symbol(word) != nil {
 		return false
 	}
-	c.refuse(n.Left, diag.UnlikeTypes, "%s stands without quotes, and is no name", word).Detail = askFor(s, c.scope.outcome(s.Name, word))
+	c.refuse(n.Left, diag.UnlikeTypes, "%s stands without quotes, and is no name", word).Detail = askFor(s,
+		c.scope.outcome(s.Name, word))
 	return true
 }
 
@@ -239,7 +242,8 @@ func outcomeAt(words []word, s *Symbol) (string, bool) {
 	return "", false
 }
 
-// bareWords refuses words that stand as alternatives by themselves: colour == "green" or "blue". It tells whether there are any.
+// bareWords refuses words that stand as alternatives by themselves: colour == "green" or "blue". It tells whether there
+// are any.
 func (c *compiler) bareWords(n *ast.BinaryNode) bool {
 	var words []string
 	var bare ast.Node

@@ -20,14 +20,14 @@ import (
 
 const hostileVariable = "WHYSTONE_HOSTILE_CONDITIONS"
 
-// hostileMemory bounds what one hostile text takes, compiling it and running it on a few cases. Nothing that runs on stays
-// below it for long; what merely hangs is ended with the process.
+// hostileMemory bounds what one hostile text takes, compiling it and running it on a few cases. Nothing that runs on
+// stays below it for long; what merely hangs is ended with the process.
 const hostileMemory = 64 << 20
 
 type hostileText struct{ name, text string }
 
-// hostileCorpus is what brings an unguarded parser or machine down: most of these kill a process or fill its memory when
-// they are handed to the library as they are.
+// hostileCorpus is what brings an unguarded parser or machine down: most of these kill a process or fill its memory
+// when they are handed to the library as they are.
 func hostileCorpus() []hostileText {
 	rep := strings.Repeat
 	corpus := []hostileText{
@@ -128,8 +128,8 @@ func hostileChild(out io.Writer) int {
 	return 0
 }
 
-// tryHostile compiles a text, and runs it where it is accepted: on a case of which nothing is known and on one with long
-// texts and infinite bounds.
+// tryHostile compiles a text, and runs it where it is accepted: on a case of which nothing is known and on one with
+// long texts and infinite bounds.
 func tryHostile(scope *Scope, text string) string {
 	c, list := compileFor(scope, text)
 	if c == nil {

@@ -14,7 +14,8 @@ import (
 
 // native compiles a condition for expr's own machine, which knows nothing of what is missing or uncertain.
 func native(t *rapid.T, text string, c *drawnCase) *vm.Program {
-	p, err := expr.Compile(text, expr.Env(c.environment(func(i int) any { return c.can[i][0] })), expr.AsBool(), expr.Optimize(false))
+	p, err := expr.Compile(text, expr.Env(c.environment(func(i int) any { return c.can[i][0] })), expr.AsBool(),
+		expr.Optimize(false))
 	if err != nil {
 		t.Fatalf("%s: %v", text, err)
 	}
@@ -74,9 +75,9 @@ func evaluate(t *rapid.T, cond *Condition, c *drawnCase) logic.Value {
 	return v
 }
 
-// TestDefinition is what three-valued truth means: a condition that names nothing twice and whose every leaf can come out
-// both ways holds exactly when it is true for every completion of what is unknown, and fails exactly when it is false for
-// every one. The two-valued truth of a completion is expr's own.
+// TestDefinition is what three-valued truth means: a condition that names nothing twice and whose every leaf can come
+// out both ways holds exactly when it is true for every completion of what is unknown, and fails exactly when it is
+// false for every one. The two-valued truth of a completion is expr's own.
 func TestDefinition(t *testing.T) {
 	scope := deskScope()
 	for name, units := range map[string][]string{"plain": plainUnits, "arithmetic": sumUnits} {
@@ -101,8 +102,8 @@ func TestDefinition(t *testing.T) {
 	}
 }
 
-// TestNeverClaimsMore is the other half: a condition that names things several times may stay undecided where brute force
-// decides, and never says what brute force contradicts.
+// TestNeverClaimsMore is the other half: a condition that names things several times may stay undecided where brute
+// force decides, and never says what brute force contradicts.
 func TestNeverClaimsMore(t *testing.T) {
 	scope := deskScope()
 	rapid.Check(t, func(t *rapid.T) {
@@ -125,7 +126,10 @@ func TestAgreesWithExpr(t *testing.T) {
 	scope := deskScope()
 	rapid.Check(t, func(t *rapid.T) {
 		c := drawCase(t, scope, style{known: true})
-		text := drawAny(t, drawRange, drawExtreme, drawSeen, func(t *rapid.T) string { return drawLeaf(t, "inclusions") }, drawExact).String()
+		text := drawAny(t, drawRange, drawExtreme, drawSeen, func(t *rapid.T) string {
+			return drawLeaf(t,
+				"inclusions")
+		}, drawExact).String()
 		want := logic.Of(runNative(t, native(t, text, c), c.environment(func(i int) any { return c.can[i][0] })))
 		if got := evaluate(t, mustCompile(t, scope, text), c); got != want {
 			t.Fatalf("%s\n%s; expr says %s", text, got, want)
@@ -135,13 +139,15 @@ func TestAgreesWithExpr(t *testing.T) {
 
 // drawExact is arithmetic on exact numbers, equality included.
 func drawExact(t *rapid.T) string {
-	return rapid.SampledFrom([]string{"stone.carat * 2 == stone.depth_mm * 2", "stone.carat != stake", "(ri + 1) / specific_gravity > 1.5",
-		"ri ** 2 >= 2.56", "sqrt(specific_gravity) < 1.3", "ri - -specific_gravity > 3.2", "stake / 2 <= 0.8", "near(specific_gravity, ri, 0.1)",
-		"min(ri, stake) < 1.6", "heft_class == \"heavy\"", "derived_index > 1.6", "stone.cut == \"ruby\""}).Draw(t, "exact")
+	return rapid.SampledFrom([]string{"stone.carat * 2 == stone.depth_mm * 2", "stone.carat != stake",
+		"(ri + 1) / specific_gravity > 1.5", "ri ** 2 >= 2.56", "sqrt(specific_gravity) < 1.3",
+		"ri - -specific_gravity > 3.2", "stake / 2 <= 0.8", "near(specific_gravity, ri, 0.1)", "min(ri, stake) < 1.6",
+		"heft_class == \"heavy\"", "derived_index > 1.6", "stone.cut == \"ruby\""}).Draw(t,
+		"exact")
 }
 
-// TestMoreReadings: a reading of what was not read leaves every decided condition as it was, and a second one beside what
-// was read never turns it over. Conditions that ask seen or unclear are left out, as asking is what they are for.
+// TestMoreReadings: a reading of what was not read leaves every decided condition as it was, and a second one beside
+// what was read never turns it over. Conditions that ask seen or unclear are left out, as asking is what they are for.
 func TestMoreReadings(t *testing.T) {
 	scope := deskScope()
 	rapid.Check(t, func(t *rapid.T) {

@@ -6,8 +6,8 @@ import (
 	"testing"
 )
 
-// TestMain is the hostile corpus when the environment asks for it, see TestHostileCorpus; else the tests, with more draws
-// a property than rapid takes by itself, as a draw costs little here.
+// TestMain is the hostile corpus when the environment asks for it, see TestHostileCorpus; else the tests, with more
+// draws a property than rapid takes by itself, as a draw costs little here.
 func TestMain(m *testing.M) {
 	if os.Getenv(hostileVariable) != "" {
 		os.Exit(hostileChild(os.Stdout))

@@ -11,7 +11,8 @@ import (
 
 // The words of the language besides names, sorted.
 var (
-	functions = sortedWith(formulaNames, "abs", "all", "any", "count", "max", "min", "near", "none", "seen", "sqrt", "unclear")
+	functions = sortedWith(formulaNames, "abs", "all", "any", "count", "max", "min", "near", "none", "seen", "sqrt",
+		"unclear")
 	operators = []string{"and", "contains", "endsWith", "in", "matches", "not", "or", "startsWith"}
 )
 
@@ -31,8 +32,8 @@ func nearestFunction(fn string, one bool) string {
 	return diag.Nearest(fn, functions)
 }
 
-// word is a part of a condition's text: of kind 'w' a word, dotted names whole, 's' a text in quotes, '0' a number, else
-// the character itself.
+// word is a part of a condition's text: of kind 'w' a word, dotted names whole, 's' a text in quotes, '0' a number,
+// else the character itself.
 type word struct {
 	kind       byte
 	text       string
@@ -72,7 +73,8 @@ func (w word) ends() bool {
 }
 
 func (w word) begins() bool {
-	return w.kind == 'w' && (w.text == "not" || !slices.Contains(operators, w.text)) || strings.IndexByte("s0([#-+!", w.kind) >= 0
+	return w.kind == 'w' && (w.text == "not" || !slices.Contains(operators, w.text)) ||
+		strings.IndexByte("s0([#-+!", w.kind) >= 0
 }
 
 // reportWords looks for unknown words in a text that has no grammar: a misspelt "and" is a mere name to a parser, which
@@ -94,7 +96,8 @@ func reportWords(text string, scope *Scope, at *offsets, out *diag.List) (explai
 		says, near, isName := "nothing is called %q", "", false
 		switch {
 		case value:
-			says, near = "there is no %q between two parts of a condition", nearestOperator(w.text, words[i-1], before2, next)
+			says, near = "there is no %q between two parts of a condition",
+				nearestOperator(w.text, words[i-1], before2, next)
 			if w.text == "is" && words[i-1].kind == 'w' && next.kind != '[' {
 				near = "=="
 				if next.text == "not" {
@@ -126,8 +129,8 @@ func (s *Scope) knows(text string) bool {
 		slices.Contains(functions, text) || s.defs[text] != nil || text == "true" || text == "false"
 }
 
-// nearestOperator is the operator that was perhaps meant, by what stands before and behind it: a list or a set of features
-// comes after "in", a text after "contains" and its like.
+// nearestOperator is the operator that was perhaps meant, by what stands before and behind it: a list or a set of
+// features comes after "in", a text after "contains" and its like.
 func nearestOperator(text string, before, before2, next word) string {
 	fits := []string{"and", "or"}
 	compared := slices.Contains([]string{"=", "w"}, string(before2.kind))

@@ -32,30 +32,39 @@ func TestObserver(t *testing.T) {
 	for _, row := range []struct{ cond, exception, readings, is, want string }{
 		{"ri > 1.5", "", "ri=1.6", "holds", "ri > 1.5 holds, decides"},
 		{"ri > 1.5", "", "", "undecided", "ri > 1.5 undecided"},
-		{"ri > 1.5 and stone.wet", "", "ri=1.6; stone.wet=true", "holds", "ri > 1.5 holds, decides; stone.wet holds, decides"},
+		{"ri > 1.5 and stone.wet", "", "ri=1.6; stone.wet=true", "holds",
+			"ri > 1.5 holds, decides; stone.wet holds, decides"},
 		{"ri > 1.5 and stone.wet", "", "ri=1.6; stone.wet=false", "fails", "ri > 1.5 holds; stone.wet fails, decides"},
 		{"ri > 1.5 and stone.wet", "", "ri=1.4; stone.wet=false", "fails", "ri > 1.5 fails; stone.wet fails"},
 		{"ri > 1.5 and stone.wet", "", "ri=1.6", "undecided", "ri > 1.5 holds; stone.wet undecided"},
 		{"ri > 1.5 or stone.wet", "", "ri=1.6; stone.wet=true", "holds", "ri > 1.5 holds; stone.wet holds"},
 		{"ri > 1.5 or stone.wet", "", "ri=1.6", "holds", "ri > 1.5 holds, decides; stone.wet undecided"},
-		{"ri > 1.5 or stone.wet", "", "ri=1.4; stone.wet=false", "fails", "ri > 1.5 fails, decides; stone.wet fails, decides"},
-		{"not (ri > 1.5 or stone.wet)", "", "ri=1.4; stone.wet=false", "holds", "ri > 1.5 fails, decides; stone.wet fails, decides"},
-		{"ri > 1.5", "stone.wet", "ri=1.6; stone.wet=false", "holds", "ri > 1.5 holds, decides; stone.wet fails, decides"},
+		{"ri > 1.5 or stone.wet", "", "ri=1.4; stone.wet=false", "fails",
+			"ri > 1.5 fails, decides; stone.wet fails, decides"},
+		{"not (ri > 1.5 or stone.wet)", "", "ri=1.4; stone.wet=false", "holds",
+			"ri > 1.5 fails, decides; stone.wet fails, decides"},
+		{"ri > 1.5", "stone.wet", "ri=1.6; stone.wet=false", "holds",
+			"ri > 1.5 holds, decides; stone.wet fails, decides"},
 		{"ri > 1.5", "stone.wet", "ri=1.6; stone.wet=true", "fails", "ri > 1.5 holds; stone.wet holds, decides"},
 		{"ri > 1.5", "stone.wet", "ri=1.6", "undecided", "ri > 1.5 holds; stone.wet undecided"},
 		// What was written as one test is one part, however many leaves it has, and its truth is that of the words.
 		{"near(ri, 1.6, 0.1)", "", "ri=1.4", "fails", "near(ri, 1.6, 0.1) fails, decides"},
-		{"near(ri, 1.6, 0.1) and stone.wet", "", "ri=1.4; stone.wet=true", "fails", "near(ri, 1.6, 0.1) fails, decides; stone.wet holds"},
-		{`stone.wet or any(surface, # in ["pits", "scratches"])`, "", "surface=-pits,-scratches; stone.wet=true", "holds",
-			`stone.wet holds, decides; any(surface, # in ["pits", "scratches"]) fails`},
-		{`any(inclusions, # in ["feather", "needles"])`, "", "inclusions=needles", "holds", `any(inclusions, # in ["feather", "needles"]) holds, decides`},
-		{`facet_doubling not in ["none"]`, "", "facet_doubling=slight", "holds", `facet_doubling not in ["none"] holds, decides`},
-		{`"pits" not in surface and seen(ri)`, "", "surface=pits; ri=1.5", "fails", `"pits" not in surface fails, decides; seen(ri) holds`},
+		{"near(ri, 1.6, 0.1) and stone.wet", "", "ri=1.4; stone.wet=true", "fails",
+			"near(ri, 1.6, 0.1) fails, decides; stone.wet holds"},
+		{`stone.wet or any(surface, # in ["pits", "scratches"])`, "", "surface=-pits,-scratches; stone.wet=true",
+			"holds", `stone.wet holds, decides; any(surface, # in ["pits", "scratches"]) fails`},
+		{`any(inclusions, # in ["feather", "needles"])`, "", "inclusions=needles", "holds",
+			`any(inclusions, # in ["feather", "needles"]) holds, decides`},
+		{`facet_doubling not in ["none"]`, "", "facet_doubling=slight", "holds",
+			`facet_doubling not in ["none"] holds, decides`},
+		{`"pits" not in surface and seen(ri)`, "", "surface=pits; ri=1.5", "fails",
+			`"pits" not in surface fails, decides; seen(ri) holds`},
 		{"1.5 <= ri < 1.6", "", "ri=1.7", "fails", "1.5 <= ri holds; ri < 1.6 fails, decides"},
 		{"not stone.wet", "", "stone.wet=true", "fails", "stone.wet holds, decides"},
 		{"high_index == false", "", "high_index=true", "fails", "high_index holds, decides"},
 		{"true", "", "", "holds", ""},
-		{`any(inclusions, # contains "nothing") or stone.wet`, "", "stone.wet=true", "holds", "stone.wet holds, decides"},
+		{`any(inclusions, # contains "nothing") or stone.wet`, "", "stone.wet=true", "holds",
+			"stone.wet holds, decides"},
 	} {
 		cond, exception := mustCompile(t, scope, row.cond), (*Condition)(nil)
 		if row.exception != "" {
@@ -64,7 +73,8 @@ func TestObserver(t *testing.T) {
 		o := Observe(cond, exception)
 		v, err := o.Evaluate(stateOf(t, scope, row.readings))
 		if got := told(cond, exception, o); v.String() != row.is || got != row.want || err != nil {
-			t.Errorf("%s unless %q, with %q: %s, %v\n got %s\nwant %s %s", row.cond, row.exception, row.readings, v, err, got, row.is, row.want)
+			t.Errorf("%s unless %q, with %q: %s, %v\n got %s\nwant %s %s", row.cond, row.exception, row.readings, v,
+				err, got, row.is, row.want)
 		}
 	}
 	if v, _ := Observe(nil, nil).Evaluate(stateOf(t, scope, "")); v != logic.Holds {
@@ -118,7 +128,8 @@ func TestObserverAgreesWithTheProgram(t *testing.T) {
 		for _, p := range o.Parts {
 			without := programTruth(c.state, scope, cond, exception, p)
 			if want := p.Truth != logic.Undecided && without != got; p.Decides != want {
-				t.Fatalf("%s: decides %v, but the whole is %s and %s without it", told(cond, exception, o), p.Decides, got, without)
+				t.Fatalf("%s: decides %v, but the whole is %s and %s without it", told(cond, exception, o), p.Decides,
+					got, without)
 			}
 		}
 	})

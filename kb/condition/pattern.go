@@ -37,8 +37,8 @@ func (c *compiler) wordTest(op string, right ast.Node) (test func(string) bool, 
 	return re.MatchString, key, true
 }
 
-// MaxPattern bounds a pattern, in bytes, and MaxSteps the program that it comes to: a few bytes that repeat a repetition
-// would take a hundred megabytes otherwise.
+// MaxPattern bounds a pattern, in bytes, and MaxSteps the program that it comes to: a few bytes that repeat a
+// repetition would take a hundred megabytes otherwise.
 const (
 	MaxPattern = 200
 	MaxSteps   = 2000
@@ -51,7 +51,8 @@ func (c *compiler) pattern(lit *ast.StringNode) *regexp.Regexp {
 	}
 	parsed, err := syntax.Parse(lit.Value, syntax.Perl)
 	if err != nil {
-		c.refuse(lit, diag.BadSyntax, "this pattern can't be read: %s", strings.TrimPrefix(err.Error(), "error parsing regexp: "))
+		c.refuse(lit, diag.BadSyntax, "this pattern can't be read: %s",
+			strings.TrimPrefix(err.Error(), "error parsing regexp: "))
 		return nil
 	}
 	prog, err := syntax.Compile(parsed.Simplify())

@@ -6,9 +6,9 @@ import (
 	"whystone/kb/logic"
 )
 
-// Many cases are tried side by side by laying the truths of each node of a program out in two planes of bits, "holds" and
-// "fails", in which each case has its lane. As three truths are two bits, "and" is two operations on words of 64 lanes, "not"
-// changes the planes' names, and no processor has to guess which way a case goes. See [Planes].
+// Many cases are tried side by side by laying the truths of each node of a program out in two planes of bits, "holds"
+// and "fails", in which each case has its lane. As three truths are two bits, "and" is two operations on words of 64
+// lanes, "not" changes the planes' names, and no processor has to guess which way a case goes. See [Planes].
 
 // Lanes is how many cases lie side by side.
 const Lanes = 512
@@ -69,8 +69,8 @@ func (t *Truths) Put(lane int, v logic.Value) {
 	t.Fails[lane>>6] |= uint64(v&logic.Fails>>1) << (lane & 63)
 }
 
-// Planes evaluates a program for many cases at once. The leaves on slots that do not change while the program runs are put in
-// by whoever has the cases; for the others [Planes.Run] asks.
+// Planes evaluates a program for many cases at once. The leaves on slots that do not change while the program runs are
+// put in by whoever has the cases; for the others [Planes.Run] asks.
 type Planes struct {
 	p  *Program
 	at []Truths // by node
@@ -111,8 +111,8 @@ func (pl *Planes) Of(r Ref) Truths {
 	return t
 }
 
-// Run evaluates nodes from up to, not including, to, those below having been evaluated. It calls leaf for each leaf whose slot may
-// have changed, to bring its truths up to date.
+// Run evaluates nodes from up to, not including, to, those below having been evaluated. It calls leaf for each leaf
+// whose slot may have changed, to bring its truths up to date.
 func (pl *Planes) Run(from, to int, leaf func(l *Leaf, t *Truths)) {
 	for _, i := range pl.p.late[pl.p.lateAt[from]:pl.p.lateAt[to]] {
 		n, t := &pl.p.nodes[i], &pl.at[i]

@@ -28,8 +28,8 @@ type Program struct {
 	scope  *Scope
 	nodes  []instruction
 	leaves []*Leaf
-	// early lists, by slot, the leaf nodes whose truth is known once the case is there. Most slots of a case are empty, and
-	// their leaves undecided: they cost nothing.
+	// early lists, by slot, the leaf nodes whose truth is known once the case is there. Most slots of a case are empty,
+	// and their leaves undecided: they cost nothing.
 	early [][]int32
 	// late are the other nodes, in order; lateAt is where those of a node and after begin.
 	late   []int32
@@ -121,7 +121,8 @@ func (b *Builder) intern(key string, make func() instruction) Ref {
 	return r
 }
 
-// Program ends the building. Late tells which slots can change while the program runs: facts, and what may be set aside.
+// Program ends the building. Late tells which slots can change while the program runs: facts, and what may be set
+// aside.
 func (b *Builder) Program(late func(slot int) bool) *Program {
 	p := &b.p
 	p.early = make([][]int32, p.scope.Len())

@@ -16,7 +16,8 @@ func drawRule(t *rapid.T) *part { return drawAny(t, drawRange, drawExtreme, draw
 
 // drawFaulty is arithmetic that can fail.
 func drawFaulty(t *rapid.T) string {
-	return rapid.SampledFrom([]string{"specific_gravity / (ri - ri) > 2", "1 / (ri - 1.5) < 1", "sqrt(specific_gravity - 1.6) >= 0.1"}).Draw(t, "faulty")
+	return rapid.SampledFrom([]string{"specific_gravity / (ri - ri) > 2", "1 / (ri - 1.5) < 1",
+		"sqrt(specific_gravity - 1.6) >= 0.1"}).Draw(t, "faulty")
 }
 
 // outcome is all that a condition comes to on a case.
@@ -60,7 +61,10 @@ func TestSharing(t *testing.T) {
 			from = ends[i]
 			alone := outcomeOf(cond, c)
 			got := outcome{Truth: Of(values, refs[i]), Causes: p.Causes(c.state, values, refs[i])}
-			at := slices.IndexFunc(faults, func(f Fault) bool { return p.Rests(values, refs[i], func(n int) bool { return n == f.Node }) })
+			at := slices.IndexFunc(faults, func(f Fault) bool {
+				return p.Rests(values, refs[i],
+					func(n int) bool { return n == f.Node })
+			})
 			if (at >= 0) != (alone.Fault != "") {
 				t.Fatalf("%s: a fault %t, alone %q", cond.Text, at >= 0, alone.Fault)
 			}
@@ -80,7 +84,8 @@ func TestOrderOfOperands(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		c := drawCase(t, scope, style{measured: true})
 		p := drawRule(t)
-		a, b := outcomeOf(mustCompile(t, scope, p.String()), c), outcomeOf(mustCompile(t, scope, p.reordered(t).String()), c)
+		a, b := outcomeOf(mustCompile(t, scope, p.String()), c), outcomeOf(mustCompile(t, scope,
+			p.reordered(t).String()), c)
 		if (a.Fault == "") != (b.Fault == "") {
 			t.Fatalf("%s: %q, reordered %q", p, a.Fault, b.Fault)
 		}
@@ -97,8 +102,10 @@ func TestEqualPartsAreOneNode(t *testing.T) {
 	first := b.Add(mustCompile(t, scope, `ri > 1.7 and facet_doubling in ["slight", "strong"]`).Root)
 	size := b.Len()
 	for _, same := range []string{
-		`facet_doubling in ["strong", "slight"] and ri > 1.70`, `not (ri <= 1.7) and not (facet_doubling not in ["slight", "strong"])`,
-		`not (ri <= 1.7 or facet_doubling not in ["strong", "slight"])`, `(1.7 < ri) && (ri > 1.7) && facet_doubling in ["slight", "strong", "slight"]`,
+		`facet_doubling in ["strong", "slight"] and ri > 1.70`,
+		`not (ri <= 1.7) and not (facet_doubling not in ["slight", "strong"])`,
+		`not (ri <= 1.7 or facet_doubling not in ["strong", "slight"])`,
+		`(1.7 < ri) && (ri > 1.7) && facet_doubling in ["slight", "strong", "slight"]`,
 	} {
 		if got := b.Add(mustCompile(t, scope, same).Root); got != first {
 			t.Errorf("%s is node %d, not %d", same, got, first)
@@ -107,7 +114,8 @@ func TestEqualPartsAreOneNode(t *testing.T) {
 	if b.Len() != size {
 		t.Errorf("equal conditions made %d more nodes", b.Len()-size)
 	}
-	if other := b.Add(mustCompile(t, scope, `facet_doubling in ["slight", "strong"] or ri > 1.7`).Root); other == first {
+	if other := b.Add(mustCompile(t, scope,
+		`facet_doubling in ["slight", "strong"] or ri > 1.7`).Root); other == first {
 		t.Error("an \"or\" is the node of an \"and\"")
 	}
 	if leaves := b.Program(func(int) bool { return false }).Leaves(); leaves != 2 {
@@ -118,10 +126,13 @@ func TestEqualPartsAreOneNode(t *testing.T) {
 // TestUnlikeLeavesStayApart: what looks alike but isn't must not be shared.
 func TestUnlikeLeavesStayApart(t *testing.T) {
 	scope := deskScope()
-	texts := []string{"ri < 1.7", "ri <= 1.7", "specific_gravity < 1.7", "ri < 1.71", "seen(ri)", "unclear(ri)", `claim == "ruby"`, `claim contains "ruby"`,
-		`claim startsWith "ruby"`, `claim endsWith "ruby"`, `claim matches "ruby"`, `claim in ["ruby", "spinel"]`, `stone.cut == "ruby"`, "ri + 1 < specific_gravity",
-		"ri - 1 < specific_gravity", "-ri < specific_gravity", "ri < specific_gravity", "specific_gravity < ri", "min(ri, specific_gravity) < 1", "max(ri, specific_gravity) < 1",
-		`count(inclusions, # == "feather") < 1`, `count(surface, # == "pits") < 1`, `"feather" in inclusions`, `"crystal" in inclusions`, "high_index", "two_rays"}
+	texts := []string{"ri < 1.7", "ri <= 1.7", "specific_gravity < 1.7", "ri < 1.71", "seen(ri)", "unclear(ri)",
+		`claim == "ruby"`, `claim contains "ruby"`, `claim startsWith "ruby"`, `claim endsWith "ruby"`,
+		`claim matches "ruby"`, `claim in ["ruby", "spinel"]`, `stone.cut == "ruby"`, "ri + 1 < specific_gravity",
+		"ri - 1 < specific_gravity", "-ri < specific_gravity", "ri < specific_gravity", "specific_gravity < ri",
+		"min(ri, specific_gravity) < 1", "max(ri, specific_gravity) < 1", `count(inclusions, # == "feather") < 1`,
+		`count(surface, # == "pits") < 1`, `"feather" in inclusions`, `"crystal" in inclusions`, "high_index",
+		"two_rays"}
 	b := NewBuilder(scope)
 	nodes := map[Ref]string{}
 	for _, text := range texts {

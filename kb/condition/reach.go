@@ -2,8 +2,8 @@ package condition
 
 import "math"
 
-// CanBe tells whether a comparison that does arithmetic can hold, or can fail, as far as that is known of it whatever is read:
-// no more features are counted than there are. Other leaves can be both.
+// CanBe tells whether a comparison that does arithmetic can hold, or can fail, as far as that is known of it whatever
+// is read: no more features are counted than there are. Other leaves can be both.
 func (l *Leaf) CanBe(holds bool) bool {
 	if l.Arith == nil {
 		return true

@@ -18,8 +18,8 @@ type Symbol struct {
 	Words []string
 	// Exact marks numbers that carry no uncertainty, for which == has a meaning.
 	Exact bool
-	// Fact marks what rules establish. Past is the retired rule that alone established it, and PastWords are values that only
-	// retired rules gave: none but a retired rule's condition may name them.
+	// Fact marks what rules establish. Past is the retired rule that alone established it, and PastWords are values
+	// that only retired rules gave: none but a retired rule's condition may name them.
 	Fact      bool
 	Past      string
 	PastWords []string
@@ -97,7 +97,10 @@ func NewScope(symbols []Symbol) *Scope {
 
 // of lists the names of some kinds, sorted.
 func (s *Scope) of(kinds []vocab.Kind) []string {
-	return slices.DeleteFunc(slices.Clone(s.names), func(name string) bool { return !slices.Contains(kinds, s.byName[name].Kind) })
+	return slices.DeleteFunc(slices.Clone(s.names), func(name string) bool {
+		return !slices.Contains(kinds,
+			s.byName[name].Kind)
+	})
 }
 
 // definitions lists the names of definitions, sorted.

@@ -13,9 +13,9 @@ import (
 	"whystone/kb/syntax"
 )
 
-// A parser says where it stumbled. What made it stumble is often elsewhere: a bracket or a quote that nothing closes, a sign
-// that a word processor put in another's place, a way of speaking for an operator. These are looked for by themselves, before a
-// parser's words are passed on.
+// A parser says where it stumbled. What made it stumble is often elsewhere: a bracket or a quote that nothing closes, a
+// sign that a word processor put in another's place, a way of speaking for an operator. These are looked for by
+// themselves, before a parser's words are passed on.
 
 // signs are what people, telephones and word processors write for a sign of the language.
 var signs = map[rune]string{'≥': ">=", '≤': "<=", '≠': "!=", '⩾': ">=", '⩽': "<=", '＝': "==", '＞': ">", '＜': "<",
@@ -37,25 +37,29 @@ func strangeSigns(text string, locate Locate, out *diag.List) bool {
 			d := out.Errorf(diag.BadSyntax, locate(i, end), "%s is no quote of the language", string(r))
 			d.Detail = `A word stands between straight quotes: "green".`
 		case known:
-			out.Errorf(diag.BadSyntax, locate(i, end), "%s is no sign of the language", string(r)).Detail = "Write " + meant + " for it."
+			out.Errorf(diag.BadSyntax, locate(i, end), "%s is no sign of the language", string(r)).Detail = "Write " +
+				meant + " for it."
 		case unicode.IsSpace(r) || unicode.Is(unicode.Cf, r):
 			d := out.Errorf(diag.BadSyntax, locate(i, end), "a blank that is no ordinary one (U+%04X) stands here", r)
 			d.Detail = "Write an ordinary blank in its place."
 		case unicode.IsLetter(r) || unicode.IsDigit(r) || unicode.Is(unicode.Mn, r):
 			continue // a name that nobody knows
 		default:
-			out.Errorf(diag.BadSyntax, locate(i, end), "%s (U+%04X) is no sign of the language", string(r), r).Detail = "Take it out, or put the word that it is part of in quotes."
+			out.Errorf(diag.BadSyntax, locate(i, end), "%s (U+%04X) is no sign of the language", string(r),
+				r).Detail = "Take it out, or put the word that it is part of in quotes."
 		}
 		found = true
 	}
 	return found
 }
 
-// foreignLetter says which letter of a name is none of the alphabet in which names are written, though it may look like one.
+// foreignLetter says which letter of a name is none of the alphabet in which names are written, though it may look like
+// one.
 func foreignLetter(name string) string {
 	for _, r := range name {
 		if r >= utf8.RuneSelf {
-			return fmt.Sprintf("Its letter %s is U+%04X, of another alphabet, however like it looks. Names have the letters a to z; type it anew.", strconv.Quote(string(r)), r)
+			return fmt.Sprintf("Its letter %s is U+%04X, of another alphabet, however like it looks. Names have the "+
+				"letters a to z; type it anew.", strconv.Quote(string(r)), r)
 		}
 	}
 	return ""
@@ -63,8 +67,8 @@ func foreignLetter(name string) string {
 
 var closers = map[byte]byte{'(': ')', '[': ']', '{': '}'}
 
-// unclosed reports quotes and brackets that nothing closes, at the place where they open, and such as close nothing. It tells
-// whether there are any.
+// unclosed reports quotes and brackets that nothing closes, at the place where they open, and such as close nothing. It
+// tells whether there are any.
 func unclosed(text string, locate Locate, out *diag.List) bool {
 	if syntax.SeparatorAdviceAt(text, -1) != "" {
 		return false // 5'000
@@ -89,12 +93,14 @@ func unclosed(text string, locate Locate, out *diag.List) bool {
 			open = append(open, i)
 		case ')', ']', '}':
 			if len(open) == 0 {
-				out.Errorf(diag.BadSyntax, locate(i, i+1), "this %q closes nothing", string(c)).Detail = "Take it out, or open it where it is meant to begin."
+				out.Errorf(diag.BadSyntax, locate(i, i+1), "this %q closes nothing",
+					string(c)).Detail = "Take it out, or open it where it is meant to begin."
 				return true
 			}
 			from := open[len(open)-1]
 			if want := closers[seen[from]]; want != c {
-				d := out.Errorf(diag.BadSyntax, locate(i, i+1), "this %q stands where %q is wanted", string(c), string(want))
+				d := out.Errorf(diag.BadSyntax, locate(i, i+1), "this %q stands where %q is wanted", string(c),
+					string(want))
 				d.Detail = "Brackets are closed in the order in which they were opened, each by its own kind."
 				d.Related = []diag.Related{{Span: locate(from, from+1), Says: "opened here"}}
 				return true
@@ -129,7 +135,8 @@ var ways = []struct {
 	sign string
 }{
 	{regexp.MustCompile(`\bis (?:greater|more|higher|larger) than\b|\b(?:greater|more|higher|larger) than\b|\bis (?:above|over)\b`), ">"},
-	{regexp.MustCompile(`\bis (?:less|lower|smaller) than\b|\b(?:less|lower|smaller) than\b|\bis (?:below|under)\b`), "<"},
+	{regexp.MustCompile(`\bis (?:less|lower|smaller) than\b|\b(?:less|lower|smaller) than\b|\bis (?:below|under)\b`),
+		"<"},
 	{regexp.MustCompile(`\bis at least\b|\bat least\b|\bfrom\b`), ">="},
 	{regexp.MustCompile(`\bis at most\b|\bat most\b|\bup to\b`), "<="},
 	{regexp.MustCompile(`\b(?:above|over)\b`), ">"},
@@ -156,12 +163,14 @@ func spoken(text string, scope *Scope, locate Locate, out *diag.List) bool {
 	}
 	for _, form := range []*regexp.Regexp{betweenForm, toForm} {
 		if m := form.FindStringSubmatchIndex(seen); m != nil && scope.Symbol(seen[m[2]:m[3]]) != nil {
-			return told(m[0], m[1], fmt.Sprintf("Write a range as %s <= %s <= %s.", seen[m[4]:m[5]], seen[m[2]:m[3]], seen[m[6]:m[7]]))
+			return told(m[0], m[1], fmt.Sprintf("Write a range as %s <= %s <= %s.", seen[m[4]:m[5]], seen[m[2]:m[3]],
+				seen[m[6]:m[7]]))
 		}
 	}
 	if m := hasForm.FindStringSubmatchIndex(seen); m != nil {
 		if s := scope.Symbol(seen[m[2]:m[3]]); s != nil && len(s.words()) > 0 {
-			return told(m[0], m[1], askFor(s, scope.outcome(s.Name, strings.Trim(text[m[1]-wordLen(seen[:m[1]]):m[1]], `"'`))))
+			return told(m[0], m[1], askFor(s, scope.outcome(s.Name, strings.Trim(text[m[1]-wordLen(seen[:m[1]]):m[1]],
+				`"'`))))
 		}
 	}
 	for _, w := range ways {
@@ -198,7 +207,8 @@ func splitNames(text string, scope *Scope) (out []split) {
 			if words[j].kind != 'w' || slices.Contains(operators, words[j].text) {
 				break
 			}
-			if joined += "_" + words[j].text; scope.Symbol(joined) != nil || diag.Slip(joined, scope.names) != "" && !scope.knows(words[i].text) {
+			if joined += "_" + words[j].text; scope.Symbol(joined) != nil || diag.Slip(joined, scope.names) != "" &&
+				!scope.knows(words[i].text) {
 				end = j
 				break
 			}
@@ -218,7 +228,8 @@ func splitNames(text string, scope *Scope) (out []split) {
 
 // tell reports a name in several words.
 func (s split) tell(text string, locate Locate, out *diag.List) {
-	d := out.Errorf(diag.UnknownName, locate(s.start, s.end), "%q is no name: the words of a name are joined by \"_\"", text[s.start:s.end])
+	d := out.Errorf(diag.UnknownName, locate(s.start, s.end), "%q is no name: the words of a name are joined by \"_\"",
+		text[s.start:s.end])
 	d.Nearest = s.name
 }
 

@@ -199,8 +199,8 @@ func (a *Arith) eval(s *State, pick func(slot int) int) (quantity.Q, error) {
 	return binary[a.Fn](&s.Context, x, y)
 }
 
-// closed is a reading as arithmetic takes it: the open end of a bound is that of what can be read at all, as nothing comes of
-// arithmetic without end. A bare comparison leaves it open.
+// closed is a reading as arithmetic takes it: the open end of a bound is that of what can be read at all, as nothing
+// comes of arithmetic without end. A bare comparison leaves it open.
 func (a *Arith) closed(q quantity.Q) quantity.Q {
 	if !q.Bounded || !math.IsInf(q.Lo, -1) && !math.IsInf(q.Hi, 1) {
 		return q

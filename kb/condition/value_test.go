@@ -37,7 +37,8 @@ func TestValue(t *testing.T) {
 func TestManyPlaces(t *testing.T) {
 	scope := deskScope()
 	text := "ri=1.5/1.5/1.5/1.5/1.5/1.5/1.5/1.5/1.5; specific_gravity=3/3/3/3/3/3/3/3"
-	for cond, want := range map[string]string{"specific_gravity / ri > 1": "undecided", "specific_gravity > 2 and ri < 1.6": "holds"} {
+	for cond, want := range map[string]string{"specific_gravity / ri > 1": "undecided",
+		"specific_gravity > 2 and ri < 1.6": "holds"} {
 		c, _ := compileFor(scope, cond)
 		v, causes, err := Evaluate(c, stateOf(t, scope, text))
 		if v.String() != want || err != nil || (want == "undecided") != (len(causes) > 0) {

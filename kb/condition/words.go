@@ -47,7 +47,8 @@ func (c *compiler) words(n ast.Node, left ast.Node, literals []*ast.StringNode) 
 		c.refuse(n, diag.UnlikeTypes, "%s is a set of features", s.Name).
 			Detail = "Ask for a feature the other way round: \"" + literals[0].Value + "\" in " + s.Name + "."
 	default:
-		c.refuse(n, diag.UnlikeTypes, "%s is a %s, and can't be compared with a text", s.Name, s.Kind).Detail = truthHint(s)
+		c.refuse(n, diag.UnlikeTypes, "%s is a %s, and can't be compared with a text", s.Name,
+			s.Kind).Detail = truthHint(s)
 	}
 	return nil
 }
@@ -229,7 +230,8 @@ func (c *compiler) textual(n *ast.BinaryNode) *Node {
 		return c.leaf(n, &Leaf{Kind: Matches, Slot: s.Slot, Match: test, key: key})
 	case vocab.Features:
 		c.refuse(n, diag.UnlikeTypes, "%s is a set of features", s.Name).
-			Detail = "Write: " + quoted(literal(n.Right, "feature")) + " in " + s.Name + ", or any(" + s.Name + ", # " + n.Operator + " \"...\")."
+			Detail = "Write: " + quoted(literal(n.Right, "feature")) + " in " + s.Name + ", or any(" + s.Name + ", # " +
+			n.Operator + " \"...\")."
 	default:
 		c.refuse(n, diag.UnlikeTypes, "%s is a %s, not a text", s.Name, s.Kind)
 	}
@@ -244,8 +246,8 @@ func literal(n ast.Node, otherwise string) string {
 	return otherwise
 }
 
-// quantifier is any, all and none over a set of features. The vocabulary is finite, so each is a plain "or" of features:
-// all(f, p) says that nothing was seen that isn't p.
+// quantifier is any, all and none over a set of features. The vocabulary is finite, so each is a plain "or" of
+// features: all(f, p) says that nothing was seen that isn't p.
 func (c *compiler) quantifier(n *ast.BuiltinNode) *Node {
 	s, set, ok := c.featuresWhere(n)
 	if !ok {
@@ -284,7 +286,8 @@ func (c *compiler) quantifier(n *ast.BuiltinNode) *Node {
 func (c *compiler) featuresWhere(n *ast.BuiltinNode) (*Symbol, vocab.Set, bool) {
 	var set vocab.Set
 	if len(n.Arguments) != 2 {
-		c.refuse(n, diag.UnlikeTypes, "%s takes a set of features and a condition: %s(inclusions, # contains \"bubbles\")", n.Name, n.Name)
+		c.refuse(n, diag.UnlikeTypes, "%s takes a set of features and a condition: %s(inclusions, # contains "+
+			"\"bubbles\")", n.Name, n.Name)
 		return nil, set, false
 	}
 	s := c.name(n.Arguments[0], vocab.Features)
@@ -400,9 +403,11 @@ func construct(n ast.Node) (what, why string) {
 	case *ast.SequenceNode:
 		return "\";\"", "A condition is one expression."
 	case *ast.BuiltinNode:
-		return "the function " + n.Name, "It is not reproducible, not bounded, or has no meaning for readings that may be missing."
+		return "the function " + n.Name,
+			"It is not reproducible, not bounded, or has no meaning for readings that may be missing."
 	case *ast.CallNode:
-		return "the call", "Only near, seen, unclear, sqrt, abs, min, max, any, all, none, count and the formulas may be called."
+		return "the call", "Only near, seen, unclear, sqrt, abs, min, max, any, all, none, count and the formulas " +
+			"may be called."
 	case *ast.SliceNode:
 		return "a slice", "Readings are no lists."
 	case *ast.MapNode, *ast.PairNode:
@@ -414,7 +419,8 @@ func construct(n ast.Node) (what, why string) {
 	case *ast.ChainNode:
 		return "\"?.\"", "A missing property leaves the condition undecided by itself."
 	case *ast.BinaryNode:
-		return "\"" + n.Operator + "\"", "Allowed are < <= > >= == != in, and or not, + - * / **, contains startsWith endsWith matches."
+		return "\"" + n.Operator + "\"",
+			"Allowed are < <= > >= == != in, and or not, + - * / **, contains startsWith endsWith matches."
 	case *ast.UnaryNode:
 		return "\"" + n.Operator + "\" here", "A condition is wanted here."
 	default:

@@ -5,8 +5,8 @@ import (
 	"strings"
 )
 
-// Code is the name of a kind of diagnostic. It stays the same for ever, as sheets accept findings and other programs sort
-// them by it.
+// Code is the name of a kind of diagnostic. It stays the same for ever, as sheets accept findings and other programs
+// sort them by it.
 type Code string
 
 // Explanation is what is known of a code: one line, and what stands behind it and what to do.
@@ -16,12 +16,12 @@ type Explanation struct {
 	Help string `json:"help"`
 }
 
-// known is every explanation, sorted by code. Packages put theirs in while the program starts, so that nothing is written
-// once it runs.
+// known is every explanation, sorted by code. Packages put theirs in while the program starts, so that nothing is
+// written once it runs.
 var known []Explanation
 
-// Register makes codes known. A package calls it from init, with the codes of what it finds. A code that is there already is
-// a mistake in the program.
+// Register makes codes known. A package calls it from init, with the codes of what it finds. A code that is there
+// already is a mistake in the program.
 func Register(list ...Explanation) {
 	for _, e := range list {
 		i, taken := find(e.Code)
@@ -33,7 +33,8 @@ func Register(list ...Explanation) {
 }
 
 func find(code Code) (int, bool) {
-	return slices.BinarySearchFunc(known, code, func(e Explanation, code Code) int { return strings.Compare(string(e.Code), string(code)) })
+	return slices.BinarySearchFunc(known, code,
+		func(e Explanation, code Code) int { return strings.Compare(string(e.Code), string(code)) })
 }
 
 // Explain finds the explanation of a code.

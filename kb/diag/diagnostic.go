@@ -52,9 +52,9 @@ type Related struct {
 // Value is something in scope: a name and what it stood for.
 type Value struct{ Name, Value string }
 
-// Diagnostic is one finding. Code is one of those that are registered; Summary says in one line what is wrong, Detail why
-// and what to do about it, Nearest the known name that was perhaps meant, Lacks the name that no sheet bears or gives, where
-// that is what is wrong.
+// Diagnostic is one finding. Code is one of those that are registered; Summary says in one line what is wrong, Detail
+// why and what to do about it, Nearest the known name that was perhaps meant, Lacks the name that no sheet bears or
+// gives, where that is what is wrong.
 type Diagnostic struct {
 	Code     Code
 	Severity Severity
@@ -137,8 +137,9 @@ func (l List) Errors() (n int) {
 
 func isError(d Diagnostic) bool { return d.Severity == Error }
 
-// Beyond is what the list has and an earlier one had not. Lines may have moved in between, so that a diagnostic is known by
-// its code, its words, its file and the text that it is about; where several are alike, those that are more than before count.
+// Beyond is what the list has and an earlier one had not. Lines may have moved in between, so that a diagnostic is
+// known by its code, its words, its file and the text that it is about; where several are alike, those that are more
+// than before count.
 func (l List) Beyond(earlier List) (out List) {
 	type alike struct {
 		code                Code

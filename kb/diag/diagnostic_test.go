@@ -164,9 +164,10 @@ func TestSeverity(t *testing.T) {
 func TestNearest(t *testing.T) {
 	known := []string{"colour", "transparency", "specific_gravity", "ri", "cut", "thermal_probe"}
 	for name, want := range map[string]string{
-		"color": "colour", "Colour": "colour", "coluor": "colour", "specific gravity": "specific_gravity", //nolint:misspell // that is the point
-		"specific-gravty": "specific_gravity", "r": "ri", "rii": "ri", "ir": "ri", "x": "", "": "", "cat": "cut", "dog": "",
-		"thermal_prob": "thermal_probe", "unrelated": "", strings.Repeat("colour", 50): "",
+		//nolint:misspell // that is the point
+		"color": "colour", "Colour": "colour", "coluor": "colour", "specific gravity": "specific_gravity",
+		"specific-gravty": "specific_gravity", "r": "ri", "rii": "ri", "ir": "ri", "x": "", "": "", "cat": "cut",
+		"dog": "", "thermal_prob": "thermal_probe", "unrelated": "", strings.Repeat("colour", 50): "",
 	} {
 		if got := Nearest(name, known); got != want {
 			t.Errorf("Nearest(%q) = %q, want %q", name, got, want)
@@ -187,8 +188,8 @@ func TestNearest(t *testing.T) {
 func TestNearestOrAbbreviated(t *testing.T) {
 	lists := [][]string{{"specific_gravity", "ri", "stone.carat"}, {"derived_index", "second_glance", "steady_glow"}}
 	for name, want := range map[string]string{
-		"sg": "specific_gravity", "SG": "specific_gravity", "refractive_index": "ri", "RI": "ri", "derived_indx": "derived_index",
-		"x": "", "": "", "se": "", "specific_gravty": "specific_gravity",
+		"sg": "specific_gravity", "SG": "specific_gravity", "refractive_index": "ri", "RI": "ri",
+		"derived_indx": "derived_index", "x": "", "": "", "se": "", "specific_gravty": "specific_gravity",
 		"glow": "steady_glow", "carat": "stone.carat", "ar": "",
 	} {
 		if got := NearestOrAbbreviated(name, lists...); got != want {
@@ -202,16 +203,19 @@ func TestNearestOrAbbreviated(t *testing.T) {
 
 // A name may have its words in another order; where two fit as well, neither is meant.
 func TestByWords(t *testing.T) {
-	known := []string{"doublet at 694 nm", "line at 594 nm", "line at 415 nm", "bands at 450 and 458 nm", "cut-off near 425 nm"}
-	for name, want := range map[string]string{"694 nm doublet": "doublet at 694 nm", "415 nm": "line at 415 nm", "line": "", "nm line": "", "bands 450 458": "bands at 450 and 458 nm", "": "", "cut off 425": "cut-off near 425 nm"} {
+	known := []string{"doublet at 694 nm", "line at 594 nm", "line at 415 nm", "bands at 450 and 458 nm",
+		"cut-off near 425 nm"}
+	for name, want := range map[string]string{"694 nm doublet": "doublet at 694 nm", "415 nm": "line at 415 nm",
+		"line": "", "nm line": "", "bands 450 458": "bands at 450 and 458 nm", "": "",
+		"cut off 425": "cut-off near 425 nm"} {
 		if got := ByWords(name, known); got != want {
 			t.Errorf("%q: %q, want %q", name, got, want)
 		}
 	}
 }
 
-// Of equally close names the same first letter comes first, then the same last, then the same length; a better fitting list beats both, and
-// nothing beats the distance.
+// Of equally close names the same first letter comes first, then the same last, then the same length; a better fitting
+// list beats both, and nothing beats the distance.
 func TestNearestOfEquals(t *testing.T) {
 	for _, tt := range []struct {
 		name  string
@@ -237,22 +241,23 @@ func TestNearestOfEquals(t *testing.T) {
 
 func TestSlip(t *testing.T) {
 	known := []string{"absorption", "thermal", "density", "uv"}
-	for name, want := range map[string]string{"absorpsion": "absorption", "thermal": "", "termal": "thermal", "tenacity": "",
-		"densities": "", "vu": "uv", "": ""} {
+	for name, want := range map[string]string{"absorpsion": "absorption", "thermal": "", "termal": "thermal",
+		"tenacity": "", "densities": "", "vu": "uv", "": ""} {
 		if got := Slip(name, known); got != want {
 			t.Errorf("%q: %q, want %q", name, got, want)
 		}
 	}
 }
 
-// The textbook examples of the two distances, from memory: kitten and Saturday for Levenshtein's, which has no swap to make
-// there; CA and ABC are 3 apart when no substring is edited twice, and 2 when one may be.
+// The textbook examples of the two distances, from memory: kitten and Saturday for Levenshtein's, which has no swap to
+// make there; CA and ABC are 3 apart when no substring is edited twice, and 2 when one may be.
 func TestAlignmentOfTextbookExamples(t *testing.T) {
 	for _, tt := range []struct {
 		a, b string
 		want int
 	}{
-		{"kitten", "sitting", 3}, {"saturday", "sunday", 3}, {"flaw", "lawn", 2}, {"gumbo", "gambol", 2}, {"ca", "abc", 3},
+		{"kitten", "sitting", 3}, {"saturday", "sunday", 3}, {"flaw", "lawn", 2}, {"gumbo", "gambol", 2},
+		{"ca", "abc", 3},
 		{"teh", "the", 1}, {"", "abc", 3},
 	} {
 		if got := alignment([]rune(tt.a), []rune(tt.b)); got != tt.want {

@@ -1,7 +1,7 @@
 package diag
 
-// The codes of what is found while files are read and rulesets are loaded, and of what any package may find. Packages that
-// find more have their own beside what finds it.
+// The codes of what is found while files are read and rulesets are loaded, and of what any package may find. Packages
+// that find more have their own beside what finds it.
 const (
 	AliasRefused        Code = "alias-refused"
 	BadDate             Code = "bad-date"

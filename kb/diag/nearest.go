@@ -11,13 +11,14 @@ import (
 const longestName = 64
 
 // Nearest returns the known name that is closest to name by optimal string alignment (insertions, deletions,
-// substitutions and swaps of neighbours, each costing one), or "" when none is close enough. Letter case is ignored, and
-// '_', '-' and ' ' are alike. A name that shares no letter is never near. Of equally close names those come first that
-// begin with the same letter (people seldom miss the first), then those that end with the same, then those of the same
-// length, then the first in sorted order, whatever the order of known.
+// substitutions and swaps of neighbours, each costing one), or "" when none is close enough. Letter case is ignored,
+// and '_', '-' and ' ' are alike. A name that shares no letter is never near. Of equally close names those come first
+// that begin with the same letter (people seldom miss the first), then those that end with the same, then those of the
+// same length, then the first in sorted order, whatever the order of known.
 func Nearest(name string, known []string) string { return NearestOf(name, known) }
 
-// NearestOf is [Nearest] over several lists, the best fitting first: of equally close names one of an earlier list is taken.
+// NearestOf is [Nearest] over several lists, the best fitting first: of equally close names one of an earlier list is
+// taken.
 func NearestOf(name string, lists ...[]string) string {
 	a := folded(name)
 	if len(a) == 0 || len(a) > longestName {
@@ -46,9 +47,9 @@ func NearestOf(name string, lists ...[]string) string {
 	return best
 }
 
-// NearestOrAbbreviated is [NearestOf], but where no name is within two slips, the only name of a list is preferred whose
-// initials are name, or that is the initials of name: "sg" and "specific_gravity"; and where none is near at all, the only one
-// that has name as a word.
+// NearestOrAbbreviated is [NearestOf], but where no name is within two slips, the only name of a list is preferred
+// whose initials are name, or that is the initials of name: "sg" and "specific_gravity"; and where none is near at all,
+// the only one that has name as a word.
 func NearestOrAbbreviated(name string, lists ...[]string) string {
 	near, a := NearestOf(name, lists...), folded(name)
 	if near != "" && alignment(a, folded(near)) <= min(2, len(a)-1) {
@@ -77,7 +78,8 @@ func partNamed(word string, lists [][]string) string {
 	var found []string
 	for _, known := range lists {
 		for _, k := range known {
-			if len(word) >= 4 && slices.Contains(strings.FieldsFunc(string(folded(k)), func(r rune) bool { return r == ' ' || r == '.' }), word) {
+			if len(word) >= 4 && slices.Contains(strings.FieldsFunc(string(folded(k)),
+				func(r rune) bool { return r == ' ' || r == '.' }), word) {
 				found = append(found, k)
 			}
 		}
@@ -88,8 +90,8 @@ func partNamed(word string, lists [][]string) string {
 	return ""
 }
 
-// Slip returns the known name of which name is a slip of the pen: one letter off, or two of a long one. It is "" of a name that
-// is known itself.
+// Slip returns the known name of which name is a slip of the pen: one letter off, or two of a long one. It is "" of a
+// name that is known itself.
 func Slip(name string, known []string) string {
 	near := Nearest(name, known)
 	a, b := folded(name), folded(near)
@@ -99,8 +101,8 @@ func Slip(name string, known []string) string {
 	return near
 }
 
-// ByWords is the one known name that has most words of name, two at least, in whatever order: "694 nm doublet" of "doublet at
-// 694 nm". Where several have as many it is "".
+// ByWords is the one known name that has most words of name, two at least, in whatever order: "694 nm doublet" of
+// "doublet at 694 nm". Where several have as many it is "".
 func ByWords(name string, known []string) string {
 	words := strings.Fields(string(folded(name)))
 	best, most := "", 1

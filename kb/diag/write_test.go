@@ -29,8 +29,10 @@ func TestWriteText(t *testing.T) {
 		want string
 	}{
 		{"everything", List{{
-			Code: "unknown-name", Summary: `there is no observable "colur"`, Span: at(rules, "colur"), Nearest: "colour",
-			Detail:  "A condition may name observables, facts and stone properties. This one is spelt like none of them.",
+			Code: "unknown-name", Summary: `there is no observable "colur"`, Span: at(rules, "colur"),
+			Nearest: "colour", Detail: "A condition may name observables, facts and stone properties. This one is " +
+				"spelt like none of " +
+				"them.",
 			Related: []Related{{at(rules, "rules"), "in this list of rules"}, {Span{}, "and in no lower layer"}},
 			Values:  []Value{{"colour", "red"}, {"ri", "1.760 ± 0.002"}},
 		}}, `

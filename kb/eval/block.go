@@ -11,13 +11,13 @@ import (
 	"whystone/kb/vocab"
 )
 
-// Block applies the rules to many cases at once. Cases are added, lane by lane; then all rules are run, each for all lanes; then
-// what came of a lane is taken into a [Run], as if that had done the case by itself.
+// Block applies the rules to many cases at once. Cases are added, lane by lane; then all rules are run, each for all
+// lanes; then what came of a lane is taken into a [Run], as if that had done the case by itself.
 //
-// What a reading decides of the leaves on its slot is found by the very evaluator that a Run has, and remembered where the
-// reading bears a number. Where rules do arithmetic, the lanes that have all it needs are done one by one. What is too unusual
-// to be laid out (a quantity that a rule establishes, arithmetic that fails, correlations) makes a lane odd: it is to be done by
-// a Run alone.
+// What a reading decides of the leaves on its slot is found by the very evaluator that a Run has, and remembered where
+// the reading bears a number. Where rules do arithmetic, the lanes that have all it needs are done one by one. What is
+// too unusual to be laid out (a quantity that a rule establishes, arithmetic that fails, correlations) makes a lane
+// odd: it is to be done by a Run alone.
 type Block struct {
 	rs       *kb.Ruleset
 	compiled []kb.Compiled
@@ -59,10 +59,11 @@ const mostClaims = 4096
 // NewBlock makes room for running the rules on many cases; the run is one that nobody else uses.
 func NewBlock(rs *kb.Ruleset) *Block {
 	size := len(rs.Order)
-	b := &Block{rs: rs, run: New(rs), until: make([]condition.Ref, size), cases: make([]*casefile.Case, condition.Lanes),
-		on: make([]time.Time, condition.Lanes), slots: make([]slotPlanes, rs.Scope.Len()), facts: make([][]condition.Plane, rs.Scope.Len()),
-		rules: make([]condition.Truths, size), lifted: make([]condition.Plane, size), held: make([][]int, condition.Lanes),
-		claims: map[string][]effect{}, filled: -1}
+	b := &Block{rs: rs, run: New(rs), until: make([]condition.Ref, size),
+		cases: make([]*casefile.Case, condition.Lanes), on: make([]time.Time, condition.Lanes),
+		slots: make([]slotPlanes, rs.Scope.Len()), facts: make([][]condition.Plane, rs.Scope.Len()),
+		rules: make([]condition.Truths, size), lifted: make([]condition.Plane, size),
+		held: make([][]int, condition.Lanes), claims: map[string][]effect{}, filled: -1}
 	b.compile()
 	for i, r := range rs.Order {
 		if r.Status == kb.Active && (r.Evidence() || r.SendsOn != "" || r.Withholds != nil) {
@@ -288,7 +289,10 @@ func (b *Block) status(slot, lane int, is condition.Status) {
 // difference puts in the birefringence that two rays give.
 func (b *Block) difference(c *casefile.Case, lane int) {
 	d := b.rs.Vocabulary.Observable(vocab.Birefringence)
-	rays := slices.IndexFunc(c.Readings, func(r *casefile.Reading) bool { return r.Form == casefile.Pair && r.Usable() })
+	rays := slices.IndexFunc(c.Readings, func(r *casefile.Reading) bool {
+		return r.Form == casefile.Pair &&
+			r.Usable()
+	})
 	if d == nil || rays < 0 || b.slots[d.Index].present.Has(lane) {
 		return
 	}

@@ -22,7 +22,8 @@ func (b *Block) Truth(rule, lane int) logic.Value {
 	return logic.Value(t.Holds[lane>>6]>>(lane&63)&1 | t.Fails[lane>>6]>>(lane&63)&1<<1)
 }
 
-// Counts is how many lanes there are, odd ones left out, in which the rule at a place in Ruleset.Order holds, and in which it fails.
+// Counts is how many lanes there are, odd ones left out, in which the rule at a place in Ruleset.Order holds, and in
+// which it fails.
 func (b *Block) Counts(rule int) (holds, fails int) {
 	h, f := b.rules[rule].Holds, b.rules[rule].Fails
 	h.Less(&b.odd)
@@ -39,9 +40,10 @@ func (b *Block) Counts(rule int) (holds, fails int) {
 // Plain is how many lanes are not odd.
 func (b *Block) Plain() int { return b.n - b.odd.Count() }
 
-// Alike are the lanes of two blocks, of the same cases by two rulesets with the same slots, in which all is alike that a verdict
-// looks at: neither is odd, the same acting rules hold and have or have not lifted what they withhold, and the same slots are ready.
-// By the place of a rule in the order of b's ruleset, same has that of the one which says as much in o's, or -1.
+// Alike are the lanes of two blocks, of the same cases by two rulesets with the same slots, in which all is alike that
+// a verdict looks at: neither is odd, the same acting rules hold and have or have not lifted what they withhold, and
+// the same slots are ready. By the place of a rule in the order of b's ruleset, same has that of the one which says as
+// much in o's, or -1.
 func (b *Block) Alike(o *Block, same []int) (alike condition.Plane) {
 	differ := b.odd
 	differ.Or(&o.odd)
@@ -64,9 +66,9 @@ func (b *Block) Alike(o *Block, same []int) (alike condition.Plane) {
 	return alike
 }
 
-// Take is Do for the case of a lane that is not odd: what a verdict looks at is then as Do leaves it. That is the truth of the rules
-// that weigh, send a stone on or keep names back, as far as they hold; what Ready, Choices, FromRays and Lifted tell. All else is as
-// it was, and not to be looked at.
+// Take is Do for the case of a lane that is not odd: what a verdict looks at is then as Do leaves it. That is the truth
+// of the rules that weigh, send a stone on or keep names back, as far as they hold; what Ready, Choices, FromRays and
+// Lifted tell. All else is as it was, and not to be looked at.
 func (run *Run) Take(b *Block, lane int) {
 	run.forget()
 	run.block, run.lane = b, lane
@@ -114,7 +116,8 @@ func (run *Run) Choices(o *vocab.Observable) (set uint64) {
 	return set
 }
 
-// Lifted tells whether what the rule at a place in Ruleset.Order withholds is withheld no more. What can't be evaluated lifts nothing.
+// Lifted tells whether what the rule at a place in Ruleset.Order withholds is withheld no more. What can't be evaluated
+// lifts nothing.
 func (run *Run) Lifted(rule int) bool {
 	if run.block != nil {
 		return run.block.lifted[rule].Has(run.lane)

@@ -6,7 +6,8 @@ import (
 	"whystone/kb/vocab"
 )
 
-// leaf brings the truths of a leaf up to date whose slot changes while the rules run, or which looks at more than its value.
+// leaf brings the truths of a leaf up to date whose slot changes while the rules run, or which looks at more than its
+// value.
 func (b *Block) leaf(l *condition.Leaf, t *condition.Truths, facts map[int]*condition.Truths) {
 	if l.Arith != nil {
 		b.arithmetic(l, t)

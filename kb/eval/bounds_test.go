@@ -9,8 +9,9 @@ import (
 	"whystone/kb/logic"
 )
 
-// TestOpenBounds: a bare comparison leaves the open end of a bound open; where arithmetic needs it, it is that of what the
-// observable can be at all, so that something comes of it and nothing is faulty. The spans: ri 1.3 to 3, specific_gravity 1 to 8.
+// TestOpenBounds: a bare comparison leaves the open end of a bound open; where arithmetic needs it, it is that of what
+// the observable can be at all, so that something comes of it and nothing is faulty. The spans: ri 1.3 to 3,
+// specific_gravity 1 to 8.
 func TestOpenBounds(t *testing.T) {
 	for _, tt := range []struct{ condition, readings, want string }{
 		{"ri > 1.81", "{ri: {above: 1.81}}", "holds"},
@@ -40,8 +41,8 @@ func TestOpenBounds(t *testing.T) {
 	}
 }
 
-// TestOpenBoundsAreBounds: arithmetic on a bound that is open comes to what it comes to on the same bound with the end of the
-// span written out.
+// TestOpenBoundsAreBounds: arithmetic on a bound that is open comes to what it comes to on the same bound with the end
+// of the span written out.
 func TestOpenBoundsAreBounds(t *testing.T) {
 	rs := loadtest.WithRules(t, `
   - {rule: ratio, says: x, if: specific_gravity / ri > 2, cautions: x}
@@ -53,10 +54,12 @@ func TestOpenBoundsAreBounds(t *testing.T) {
 		heavy := rapid.SampledFrom([]string{"1.5", "2.65", "3.5", "4", "7"})
 		x, y := number.Draw(rt, "ri"), heavy.Draw(rt, "density")
 		open := "readings: {ri: {above: " + x + "}, specific_gravity: {below: " + y + "}}"
-		shut := "readings: {ri: {above: " + x + ", below: 3.0000001}, specific_gravity: {above: 0.9999999, below: " + y + "}}"
+		shut := "readings: {ri: {above: " + x + ", below: 3.0000001}, specific_gravity: {above: 0.9999999, below: " +
+			y + "}}"
 		a, b := loadtest.RunOn(t, rs, open), loadtest.RunOn(t, rs, shut)
 		for _, r := range []string{"ratio", "sum", "twice"} {
-			if v, w := a.Rules[rs.Rule(r).Turn], b.Rules[rs.Rule(r).Turn]; v != w && v != logic.Undecided && w != logic.Undecided {
+			if v, w := a.Rules[rs.Rule(r).Turn], b.Rules[rs.Rule(r).Turn]; v != w && v != logic.Undecided &&
+				w != logic.Undecided {
 				rt.Fatalf("%s: %s, and %s", open, v, w)
 			}
 		}

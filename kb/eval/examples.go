@@ -12,8 +12,8 @@ import (
 	"whystone/kb/logic"
 )
 
-// CheckExamples runs the examples of a rule and reports those that don't come out. on dates cases that say no date. An example
-// is of the condition alone: the case that caused a rule was there before the rule was in force.
+// CheckExamples runs the examples of a rule and reports those that don't come out. on dates cases that say no date. An
+// example is of the condition alone: the case that caused a rule was there before the rule was in force.
 func (run *Run) CheckExamples(r *kb.Rule, on time.Time) (out diag.List) {
 	if r.Turn < 0 {
 		return nil
@@ -32,8 +32,8 @@ func (run *Run) CheckExamples(r *kb.Rule, on time.Time) (out diag.List) {
 	return out
 }
 
-// exampleFails reports an example that does not come out: what came of the rule, which parts of it decided that or left it open,
-// and what they looked at.
+// exampleFails reports an example that does not come out: what came of the rule, which parts of it decided that or left
+// it open, and what they looked at.
 func (run *Run) exampleFails(r *kb.Rule, ex *kb.Example, got logic.Value, out *diag.List) {
 	d := out.Errorf(diag.ExampleFails, ex.Span, "an example of %q should be %q, and is %q", r.ID, ex.Is, got)
 	o := condition.Observe(r.If, r.Unless)
@@ -50,7 +50,8 @@ func (run *Run) exampleFails(r *kb.Rule, ex *kb.Example, got logic.Value, out *d
 	}
 	for _, slot := range r.Slots() {
 		if run.State.Slots[slot].Status == condition.Ready {
-			d.Values = append(d.Values, diag.Value{Name: run.rs.Scope.At(slot).Name, Value: run.State.Value(run.rs.Scope, slot)})
+			d.Values = append(d.Values, diag.Value{Name: run.rs.Scope.At(slot).Name,
+				Value: run.State.Value(run.rs.Scope, slot)})
 		}
 	}
 }
@@ -82,11 +83,13 @@ func (run *Run) came(r *kb.Rule, got logic.Value, err error) string {
 // partCame is what came of a part, where it stands.
 func (run *Run) partCame(r *kb.Rule, p *condition.Observed) diag.Related {
 	key := map[bool]string{false: "if", true: "unless"}[p.Exception]
-	says := map[logic.Value]string{logic.Holds: "this part holds", logic.Fails: "this part does not hold", logic.Undecided: "this part is open"}[p.Truth]
+	says := map[logic.Value]string{logic.Holds: "this part holds", logic.Fails: "this part does not hold",
+		logic.Undecided: "this part is open"}[p.Truth]
 	var why []string
 	for _, c := range run.Causes(r) {
 		if slices.ContainsFunc(p.Node.Leaves(), func(n *condition.Node) bool {
-			return slices.ContainsFunc(n.Leaf.Slots(), func(slot int) bool { return run.rs.Scope.At(slot).Name == c.Name })
+			return slices.ContainsFunc(n.Leaf.Slots(),
+				func(slot int) bool { return run.rs.Scope.At(slot).Name == c.Name })
 		}) {
 			why = append(why, c.String())
 		}

@@ -40,12 +40,19 @@ func TestExamplesThatFail(t *testing.T) {
 		t.Fatal(loadtest.Render(t, out))
 	}
 	for i, want := range []struct{ where, says, came, parts, value string }{
-		{"house/house.yaml:24:79", `an example of "draft" should be "fails", and is "holds"`, "Its condition is met, and no exception.", "24:32 this part holds", "ri 1.500 ± 0.001"},
-		{"house/house.yaml:11:9", `should be "holds", and is "undecided"`, "Its condition is open.", "6:22 this part is open, as facet_doubling was not read", "ri 1.750 ± 0.001"},
-		{"house/house.yaml:12:9", `should be "undecided", and is "fails"`, "Its condition is not met.", "6:9 this part does not hold", "ri 1.600 ± 0.001"},
-		{"house/house.yaml:20:9", `should be "holds", and is "fails"`, "Its condition is met, and so is its exception.", "17:13 this part holds", "facet_doubling none; ri 1.750 ± 0.001"},
-		{"house/house.yaml:21:9", `should be "holds", and is "undecided"`, "Its condition is met, and its exception is open.", "17:13 this part is open, as facet_doubling was not read", "ri 1.750 ± 0.001"},
-		{"house/house.yaml:23:9", `should be "fails", and is "holds"`, "Its condition is met, and no exception.", "16:9 this part holds; 17:13 this part does not hold", "facet_doubling strong; ri 1.750 ± 0.001"},
+		{"house/house.yaml:24:79", `an example of "draft" should be "fails", and is "holds"`,
+			"Its condition is met, and no exception.", "24:32 this part holds", "ri 1.500 ± 0.001"},
+		{"house/house.yaml:11:9", `should be "holds", and is "undecided"`, "Its condition is open.",
+			"6:22 this part is open, as facet_doubling was not read", "ri 1.750 ± 0.001"},
+		{"house/house.yaml:12:9", `should be "undecided", and is "fails"`, "Its condition is not met.",
+			"6:9 this part does not hold", "ri 1.600 ± 0.001"},
+		{"house/house.yaml:20:9", `should be "holds", and is "fails"`, "Its condition is met, and so is its exception.",
+			"17:13 this part holds", "facet_doubling none; ri 1.750 ± 0.001"},
+		{"house/house.yaml:21:9", `should be "holds", and is "undecided"`,
+			"Its condition is met, and its exception is open.",
+			"17:13 this part is open, as facet_doubling was not read", "ri 1.750 ± 0.001"},
+		{"house/house.yaml:23:9", `should be "fails", and is "holds"`, "Its condition is met, and no exception.",
+			"16:9 this part holds; 17:13 this part does not hold", "facet_doubling strong; ri 1.750 ± 0.001"},
 	} {
 		d := out[i]
 		if d.Code != "example-fails" || !strings.Contains(d.Summary, want.says) {
@@ -72,7 +79,8 @@ func TestExamplesThatFail(t *testing.T) {
 			t.Errorf("%d: %q, want %q", i, got, want.value)
 		}
 	}
-	if r := rs.Rule("doubled-edges"); len(r.Examples) != 3 || r.Examples[2].Is != logic.Undecided || r.Examples[0].Case == nil {
+	if r := rs.Rule("doubled-edges"); len(r.Examples) != 3 || r.Examples[2].Is != logic.Undecided ||
+		r.Examples[0].Case == nil {
 		t.Error("the examples of a rule are not kept")
 	}
 }

@@ -1,9 +1,9 @@
-// Package eval runs the rules of a ruleset on one case: which hold, what they set aside and establish for one another, and
-// why one is undecided. It also tells what follows from a stone before any rule is run: what nobody need read, what spoils a
-// reading, how sure one is.
+// Package eval runs the rules of a ruleset on one case: which hold, what they set aside and establish for one another,
+// and why one is undecided. It also tells what follows from a stone before any rule is run: what nobody need read, what
+// spoils a reading, how sure one is.
 //
-// The conditions of all rules are one program, which a [Run] goes through from rule to rule, in an order in which each comes
-// after all that it depends on.
+// The conditions of all rules are one program, which a [Run] goes through from rule to rule, in an order in which each
+// comes after all that it depends on.
 package eval
 
 import (
@@ -61,8 +61,8 @@ func New(rs *kb.Ruleset) *Run {
 			active: r.Status == kb.Active, follows: len(r.SetsAside)+len(r.Establishes) > 0}
 	}
 	return &Run{rs: rs, steps: steps, muted: -1, State: condition.State{Slots: make([]condition.Slot, rs.Scope.Len())},
-		Rules: make([]logic.Value, len(rs.Order)), Excepted: make([]bool, len(rs.Order)), InForce: make([]bool, len(rs.Order)),
-		values: make([]logic.Value, rs.Program.Len())}
+		Rules: make([]logic.Value, len(rs.Order)), Excepted: make([]bool, len(rs.Order)),
+		InForce: make([]bool, len(rs.Order)), values: make([]logic.Value, rs.Program.Len())}
 }
 
 // Do applies the rules to a case as of a date.
@@ -246,8 +246,8 @@ func (run *Run) measured(o *vocab.Observable, x, u float64, index map[int]*vocab
 	return quantity.Measured(x, i)
 }
 
-// useless notes why a reading says nothing, unless another of its observable does. One that the stone spoils is as if set
-// aside; of several reasons the same is told whichever comes first.
+// useless notes why a reading says nothing, unless another of its observable does. One that the stone spoils is as if
+// set aside; of several reasons the same is told whichever comes first.
 func (run *Run) useless(slot *condition.Slot, r *casefile.Reading) {
 	missing := slot.Status == condition.Missing
 	switch {
@@ -273,7 +273,8 @@ func (run *Run) reading(r *casefile.Reading, index map[int]*vocab.Observable) {
 	case casefile.Value:
 		slot.Values = append(slot.Values, run.measured(r.Observable, r.Value, r.U, index))
 	case casefile.Pair:
-		slot.Values = append(slot.Values, run.measured(r.Observable, r.Value, r.U, index), run.measured(r.Observable, r.High, r.HighU, index))
+		slot.Values = append(slot.Values, run.measured(r.Observable, r.Value, r.U, index),
+			run.measured(r.Observable, r.High, r.HighU, index))
 	case casefile.Interval:
 		slot.Values = append(slot.Values, quantity.Between(r.Lo, r.Hi))
 	case casefile.Choice:

@@ -25,8 +25,8 @@ const factRules = `
   - {rule: large, says: x, if: derived > 3.1, cautions: x}
 `
 
-// TestFacts: a truth that rules establish holds if one of them fires, fails if all fail, else is undecided; a choice or a
-// quantity is absent until one fires, and undecided when two give unlike values.
+// TestFacts: a truth that rules establish holds if one of them fires, fails if all fail, else is undecided; a choice or
+// a quantity is absent until one fires, and undecided when two give unlike values.
 func TestFacts(t *testing.T) {
 	rs := loadtest.WithRules(t, factRules)
 	tests := []struct{ readings, want, causes string }{
@@ -76,25 +76,29 @@ func TestRulesThatAgree(t *testing.T) {
 	}
 }
 
-// TestSetAside: what is set aside counts for nothing in rules that come after, whatever their names; the list holds only
-// what the case has.
+// TestSetAside: what is set aside counts for nothing in rules that come after, whatever their names; the list holds
+// only what the case has.
 func TestSetAside(t *testing.T) {
 	rs := loadtest.WithRules(t, `
   - {rule: a-reader, says: x, if: thermal_probe == "diamond range", cautions: x}
   - {rule: a-seer, says: x, if: seen(thermal_probe) or unclear(breath_fog), cautions: x}
 `)
 	wet := loadtest.RunOn(t, rs, "stone: {wet: true}\nreadings: {thermal_probe: diamond range}")
-	if got := loadtest.Truths(t, rs, wet, "wet-stone", "a-reader", "a-seer"); got != "wet-stone holds, a-reader undecided, a-seer fails" {
+	if got := loadtest.Truths(t, rs, wet, "wet-stone", "a-reader",
+		"a-seer"); got != "wet-stone holds, a-reader undecided, a-seer fails" {
 		t.Error(got)
 	}
-	if len(wet.SetAside) != 1 || wet.SetAside[0].Observable.Name != "thermal_probe" || wet.SetAside[0].Rule.ID != "wet-stone" {
+	if len(wet.SetAside) != 1 || wet.SetAside[0].Observable.Name != "thermal_probe" ||
+		wet.SetAside[0].Rule.ID != "wet-stone" {
 		t.Errorf("set aside: %v", wet.SetAside)
 	}
-	if d := cmp.Diff([]logic.Cause{{Name: "thermal_probe", Why: logic.SetAside, Says: "A wet stone tells a thermal probe nothing."}}, wet.Causes(rs.Rule("a-reader"))); d != "" {
+	if d := cmp.Diff([]logic.Cause{{Name: "thermal_probe", Why: logic.SetAside,
+		Says: "A wet stone tells a thermal probe nothing."}}, wet.Causes(rs.Rule("a-reader"))); d != "" {
 		t.Error(d)
 	}
 	dry := loadtest.RunOn(t, rs, "stone: {wet: false}\nreadings: {thermal_probe: diamond range, breath_fog: lingers}")
-	if got := loadtest.Truths(t, rs, dry, "a-reader", "a-seer"); got != "a-reader holds, a-seer holds" || len(dry.SetAside) != 1 {
+	if got := loadtest.Truths(t, rs, dry, "a-reader", "a-seer"); got != "a-reader holds, a-seer holds" ||
+		len(dry.SetAside) != 1 {
 		t.Errorf("%s; %v", got, dry.SetAside)
 	}
 	unclear := loadtest.RunOn(t, rs, "stone: {wet: true}\nreadings: {thermal_probe: {inconclusive: worn}}")
@@ -115,8 +119,10 @@ func TestRays(t *testing.T) {
 		{"readings: {ri: 1.544}", "rays undecided, no-rays undecided"},
 		{"readings: {ri: [1.544, 1.553], birefringence: 0.03}", "rays holds, no-rays fails"},
 		{"readings: {ri: [1.544, 1.553], birefringence: {inconclusive: blurred}}", "rays undecided, no-rays undecided"},
-		{"readings: {ri: [{value: [1.544, 1.553], where: crown}, {value: [1.54, 1.54], where: pavilion}]}", "rays undecided, no-rays holds"},
-		{"readings: {ri: [{value: 1.62, where: crown}, {value: [1.544, 1.553], where: pavilion}]}", "rays holds, no-rays holds"},
+		{"readings: {ri: [{value: [1.544, 1.553], where: crown}, {value: [1.54, 1.54], where: pavilion}]}",
+			"rays undecided, no-rays holds"},
+		{"readings: {ri: [{value: 1.62, where: crown}, {value: [1.544, 1.553], where: pavilion}]}",
+			"rays holds, no-rays holds"},
 		{"stone: {mounted: true}\nreadings: {ri: [1.544, 1.553]}", "rays undecided, no-rays undecided"},
 		{"stone: {mounted: true}\nreadings: {ri: [1.544, 1.553], birefringence: 0.03}", "rays holds, no-rays fails"},
 	}
@@ -160,7 +166,8 @@ func TestDraftsAndDates(t *testing.T) {
 		if got := loadtest.Truths(t, rs, run, "dated", "reads-dated", "reads-colour"); got != want {
 			t.Errorf("on %s: %s, want %s", on, got, want)
 		}
-		if got := loadtest.Truths(t, rs, run, "draft", "reads"); got != "draft holds, reads holds" || len(run.Faults) != 0 {
+		if got := loadtest.Truths(t, rs, run, "draft", "reads"); got != "draft holds, reads holds" ||
+			len(run.Faults) != 0 {
 			t.Errorf("on %s: %s, faults %v", on, got, run.Faults)
 		}
 		if run.InForce[rs.Rule("dated").Turn] != strings.HasPrefix(want, "dated holds") {
@@ -169,8 +176,8 @@ func TestDraftsAndDates(t *testing.T) {
 	}
 }
 
-// TestFaults: arithmetic that fails is told, with its rule, and never passes for "did not fire". What doesn't hang on it is
-// no fault.
+// TestFaults: arithmetic that fails is told, with its rule, and never passes for "did not fire". What doesn't hang on
+// it is no fault.
 func TestFaults(t *testing.T) {
 	rs := loadtest.WithRules(t, `
   - {rule: divides, says: x, if: specific_gravity / (ri - ri) > 1, cautions: x}
@@ -214,7 +221,8 @@ func TestFaults(t *testing.T) {
 	}
 }
 
-// TestExceptions: a rule fires when "if" holds and "unless" does not; while that is undecided it waits, and is listed so.
+// TestExceptions: a rule fires when "if" holds and "unless" does not; while that is undecided it waits, and is listed
+// so.
 func TestExceptions(t *testing.T) {
 	rs := loadtest.WithRules(t, `
   - {rule: excepted, says: x, if: ri > 1.5, unless: stone.mounted, cautions: x}
@@ -240,8 +248,8 @@ func TestExceptions(t *testing.T) {
 	}
 }
 
-// TestCorrelations: readings that err together are told apart better, or worse, than independent ones: the difference of
-// two with u 0.01 each has the uncertainty 0.01 sqrt(2 - 2 r) (JCGM 100:2008, 5.2.2).
+// TestCorrelations: readings that err together are told apart better, or worse, than independent ones: the difference
+// of two with u 0.01 each has the uncertainty 0.01 sqrt(2 - 2 r) (JCGM 100:2008, 5.2.2).
 func TestCorrelations(t *testing.T) {
 	rs := loadtest.WithRules(t, `
   - {rule: apart, says: x, if: specific_gravity - ri > 0.98, cautions: x}
@@ -259,7 +267,8 @@ func TestCorrelations(t *testing.T) {
 	} {
 		text := readings
 		if correlations != "" {
-			text += "correlations: [{of: [specific_gravity, ri], r: " + strings.Replace(correlations, ".", "0.", 1) + "}]\n"
+			text += "correlations: [{of: [specific_gravity, ri], r: " + strings.Replace(correlations, ".", "0.", 1) +
+				"}]\n"
 		}
 		run := loadtest.RunOn(t, rs, text)
 		if got := loadtest.Truths(t, rs, run, "apart", "turned"); got != want {
@@ -276,8 +285,10 @@ func TestRunAgain(t *testing.T) {
 	rs := loadtest.WithRules(t, factRules+`
   - {rule: rays, says: x, if: birefringence > 0.006, cautions: x}
 `)
-	cases := []string{"readings: {ri: [1.644, 1.653], specific_gravity: 4, thermal_probe: unsteady}\nstone: {wet: true, carat: 1}\nclaim: diamond\nstake: 5",
-		"readings: {}", "readings: {specific_gravity: {above: 3}, inclusions: [feather]}\ncorrelations: []", "readings: {ri: 1.7, specific_gravity: 3.4}\ncorrelations: [{of: [ri, specific_gravity], r: 1}]"}
+	cases := []string{"readings: {ri: [1.644, 1.653], specific_gravity: 4, thermal_probe: unsteady}\nstone: {wet: " +
+		"true, carat: 1}\nclaim: diamond\nstake: 5",
+		"readings: {}", "readings: {specific_gravity: {above: 3}, inclusions: [feather]}\ncorrelations: []",
+		"readings: {ri: 1.7, specific_gravity: 3.4}\ncorrelations: [{of: [ri, specific_gravity], r: 1}]"}
 	used := eval.New(rs)
 	for range 3 {
 		for _, text := range cases {
@@ -294,7 +305,8 @@ func TestRunAgain(t *testing.T) {
 
 func showRun(rs *kb.Ruleset, run *eval.Run) (out []string) {
 	for _, r := range rs.Order {
-		out = append(out, fmt.Sprint(r.ID, " ", run.Rules[r.Turn], run.Excepted[r.Turn], run.InForce[r.Turn], run.Causes(r)))
+		out = append(out, fmt.Sprint(r.ID, " ", run.Rules[r.Turn], run.Excepted[r.Turn], run.InForce[r.Turn],
+			run.Causes(r)))
 	}
 	for i := range rs.Scope.Len() {
 		if run.State.Slots[i].Status != condition.Missing {

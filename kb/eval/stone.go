@@ -32,7 +32,8 @@ func CaseReader(rs *kb.Ruleset) *casefile.Reader {
 		}
 		return diag.Nearest(id, rs.NodeIDs()), false
 	}
-	return &casefile.Reader{Vocabulary: rs.Vocabulary, Zone: rs.Policy.Zone, Derive: s.derive, Spoils: s.spoils, SpoilsBy: s.spoilsBy, Reckon: s.reckon, Known: known}
+	return &casefile.Reader{Vocabulary: rs.Vocabulary, Zone: rs.Policy.Zone, Derive: s.derive, Spoils: s.spoils,
+		SpoilsBy: s.spoilsBy, Reckon: s.reckon, Known: known}
 }
 
 // stones tells what follows from the stones of cases alone.
@@ -86,7 +87,8 @@ func (s *stones) given(c *casefile.Case, slots []int) bool {
 	numbers := [...]*float64{st.Carat, st.Length, st.Width, st.Depth}
 	for _, slot := range slots {
 		// Arithmetic is on numbers, which stand side by side among the properties of a stone.
-		if at := slot - len(s.rs.Vocabulary.Observables) - firstNumber; at >= 0 && at < len(numbers) && numbers[at] == nil {
+		if at := slot - len(s.rs.Vocabulary.Observables) - firstNumber; at >= 0 && at < len(numbers) &&
+			numbers[at] == nil {
 			return false
 		}
 	}
@@ -141,8 +143,8 @@ func (s *stones) spoilsBy(test string) (looks []string, ok bool) {
 }
 
 // reckon is the standard uncertainty that follows from the stone of a case for a value read by a test without one; the
-// instrument may be nil. It is 0 where the test's sheet gives no expression, where a figure that this names is not known, and
-// where it does not come to a number above zero: then the yield's Uncertainty counts.
+// instrument may be nil. It is 0 where the test's sheet gives no expression, where a figure that this names is not
+// known, and where it does not come to a number above zero: then the yield's Uncertainty counts.
 func (s *stones) reckon(c *casefile.Case, y *vocab.Yield, in *vocab.Instrument, value float64) float64 {
 	f := s.rs.Formulas[y]
 	if f == nil {
@@ -181,16 +183,19 @@ func StoneSymbols() []condition.Symbol {
 	return []condition.Symbol{
 		{Name: "stone.mounted", Kind: vocab.Truth}, {Name: "stone.warm", Kind: vocab.Truth},
 		{Name: "stone.wet", Kind: vocab.Truth}, {Name: "stone.coated", Kind: vocab.Truth},
-		{Name: "stone.carat", Kind: vocab.Quantity, Exact: true}, {Name: "stone.length_mm", Kind: vocab.Quantity, Exact: true},
-		{Name: "stone.width_mm", Kind: vocab.Quantity, Exact: true}, {Name: "stone.depth_mm", Kind: vocab.Quantity, Exact: true},
+		{Name: "stone.carat", Kind: vocab.Quantity, Exact: true}, {Name: "stone.length_mm", Kind: vocab.Quantity,
+			Exact: true},
+		{Name: "stone.width_mm", Kind: vocab.Quantity, Exact: true}, {Name: "stone.depth_mm", Kind: vocab.Quantity,
+			Exact: true},
 		{Name: "stone.cut", Kind: vocab.Text}, {Name: "stone.setting", Kind: vocab.Text},
 	}
 }
 
-// CaseSymbols are what conditions see of a case before its readings: the stone, the claim and the stake. In a ruleset's scope
-// they come after the observables.
+// CaseSymbols are what conditions see of a case before its readings: the stone, the claim and the stake. In a ruleset's
+// scope they come after the observables.
 func CaseSymbols() []condition.Symbol {
-	return append(StoneSymbols(), condition.Symbol{Name: "claim", Kind: vocab.Text}, condition.Symbol{Name: "stake", Kind: vocab.Quantity, Exact: true})
+	return append(StoneSymbols(), condition.Symbol{Name: "claim", Kind: vocab.Text},
+		condition.Symbol{Name: "stake", Kind: vocab.Quantity, Exact: true})
 }
 
 // clearSlots empties the slots; the values' memory is used again.
@@ -264,7 +269,8 @@ func on(need *kb.Need, state *condition.State) logic.Value {
 	return is
 }
 
-// spoilt is the first need of those that spoil a reading which the stone is known not to meet; empty when there is none.
+// spoilt is the first need of those that spoil a reading which the stone is known not to meet; empty when there is
+// none.
 func spoilt(t *kb.Test, state *condition.State) string {
 	for i := range t.Needs {
 		if need := &t.Needs[i]; need.Spoils && on(need, state) == logic.Fails {

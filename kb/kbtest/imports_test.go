@@ -12,13 +12,13 @@ import (
 	"testing"
 )
 
-// floors are the program's packages from the lowest up: each may import those that stand before it. A name with "/..." at its
-// end is a folder with all below it, which may import one another.
+// floors are the program's packages from the lowest up: each may import those that stand before it. A name with "/..."
+// at its end is a folder with all below it, which may import one another.
 var floors = []string{
 	"kb/diag", // what everything may import imports nothing
-	"kb/bitset", "kb/english", "kb/quantity", "kb/logic", "kb/vocab", "kb/physics", "kb/physics/raytrace", "kb/syntax", "kb/condition", "kb/casefile",
-	"kb", "kb/eval", "kb/load/table", "kb/load", "kb/tidy", "kb/sat", "kb/proofread", "kb/reload",
-	"engine/phrase", "engine", "engine/...", "rulesets", "cmd/...",
+	"kb/bitset", "kb/english", "kb/quantity", "kb/logic", "kb/vocab", "kb/physics", "kb/physics/raytrace", "kb/syntax",
+	"kb/condition", "kb/casefile", "kb", "kb/eval", "kb/load/table", "kb/load", "kb/tidy", "kb/sat", "kb/proofread",
+	"kb/reload", "engine/phrase", "engine", "engine/...", "rulesets", "cmd/...",
 }
 
 // forTests are imported by tests only.
@@ -32,8 +32,8 @@ var barred = map[string][]string{
 	"kb/sat":  {"kb/load", "kb/eval"},   // what conditions can be true of is told by other means than trying them
 }
 
-// TestImportsGoDown: no package imports one that stands above it, nothing but the program imports the shipped ruleset, and
-// what is for tests stays with them.
+// TestImportsGoDown: no package imports one that stands above it, nothing but the program imports the shipped ruleset,
+// and what is for tests stays with them.
 func TestImportsGoDown(t *testing.T) {
 	imports := importsOf(t, Root(t))
 	if len(imports) < 30 {

@@ -1,5 +1,5 @@
-// Package kbtest is what tests of several packages share: published tables, and golden files. It imports nothing of ours,
-// so that every package's tests may use it.
+// Package kbtest is what tests of several packages share: published tables, and golden files. It imports nothing of
+// ours, so that every package's tests may use it.
 package kbtest
 
 import (
@@ -28,8 +28,8 @@ func Root(tb testing.TB) string {
 	return ""
 }
 
-// Drawn fails a test that came by fewer than a floor of what it looks at. Of a short run, in which rapid draws a fifth as
-// many, a twentieth is asked.
+// Drawn fails a test that came by fewer than a floor of what it looks at. Of a short run, in which rapid draws a fifth
+// as many, a twentieth is asked.
 func Drawn(tb testing.TB, what string, count, floor int) {
 	tb.Helper()
 	if testing.Short() {

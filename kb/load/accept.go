@@ -16,12 +16,15 @@ func (s *sheet) acceptances(zone *time.Location) []kb.Acceptance {
 		if !it.Keys(s.out, "finding", "with", "because", "until") {
 			continue
 		}
-		a := kb.Acceptance{Finding: diag.Code(s.needText(it, "finding")), With: s.text(it, "with"), Because: s.needText(it, "because"), Span: it.Span}
+		a := kb.Acceptance{Finding: diag.Code(s.needText(it, "finding")), With: s.text(it, "with"),
+			Because: s.needText(it, "because"), Span: it.Span}
 		if n := it.Get("finding"); n != nil {
 			a.At = n.Span
 		}
 		if it.Get("until").IsNull() {
-			s.errorf(diag.MissingKey, it, "until when is it accepted?").Detail = "Nothing is accepted for ever. Say until: and a date like 2031-04-12."
+			s.errorf(diag.MissingKey, it,
+				"until when is it accepted?").Detail = "Nothing is accepted for ever. Say until: and a date like " +
+				"2031-04-12."
 			continue
 		}
 		if until, ok := s.day(it.Get("until"), "until", zone); ok {

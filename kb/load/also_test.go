@@ -10,8 +10,8 @@ import (
 	"whystone/kb/syntax"
 )
 
-// TestOtherNames: a case may call an observable as people do, and say that a scale stayed dark in their words; a condition is
-// told the name instead.
+// TestOtherNames: a case may call an observable as people do, and say that a scale stayed dark in their words; a
+// condition is told the name instead.
 func TestOtherNames(t *testing.T) {
 	rs := loadtest.Must(t, map[string]string{"house.yaml": `format: 1
 tests:
@@ -50,8 +50,11 @@ tests:
 	if _, found := read("{specific_gravity: over the limit}"); len(found) != 1 || found[0].Code != diag.BadNumber {
 		t.Errorf("a scale without a limit: %v", found)
 	}
-	_, found := loadtest.House(t, map[string]string{"house.yaml": "format: 1\ntests:\n  - {test: a, name: a, harm: none, source: invented, yields: {pull: {kind: quantity, also: [heaviness], family: m, unit: N, span: [0, 9], uncertainty: 0.1, blunder: 0.01}}}\n" +
-		"  - {test: b, name: b, harm: none, source: invented, yields: {push: {kind: quantity, also: [Heaviness, pull], family: m, unit: N, span: [0, 9], uncertainty: 0.1, blunder: 0.01}}}\n" +
+	_, found := loadtest.House(t, map[string]string{"house.yaml": "format: 1\ntests:\n  - {test: a, name: a, harm: " +
+		"none, source: invented, yields: {pull: {kind: quantity, also: [heaviness], family: m, unit: N, span: [0, " +
+		"9], uncertainty: 0.1, blunder: 0.01}}}\n" +
+		"  - {test: b, name: b, harm: none, source: invented, yields: {push: {kind: quantity, also: [Heaviness, " +
+		"pull], family: m, unit: N, span: [0, 9], uncertainty: 0.1, blunder: 0.01}}}\n" +
 		"rules:\n  - {rule: r, says: x, if: heaviness > 3, cautions: y}\n"})
 	text := loadtest.Render(t, found)
 	for _, want := range []string{`"Heaviness" is a name of pull already`, `"pull" is a name of pull already`} {
@@ -59,7 +62,9 @@ tests:
 			t.Errorf("not told: %s\n%s", want, text)
 		}
 	}
-	_, found = loadtest.House(t, map[string]string{"house.yaml": "format: 1\ntests:\n  - {test: a, name: a, harm: none, source: invented, yields: {pull: {kind: quantity, also: [heaviness of it], family: m, unit: N, span: [0, 9], uncertainty: 0.1, blunder: 0.01}}}\n" +
+	_, found = loadtest.House(t, map[string]string{"house.yaml": "format: 1\ntests:\n  - {test: a, name: a, harm: " +
+		"none, source: invented, yields: {pull: {kind: quantity, also: [heaviness of it], family: m, unit: N, span: " +
+		"[0, 9], uncertainty: 0.1, blunder: 0.01}}}\n" +
 		"rules:\n  - {rule: r, says: x, if: heaviness_of_it > 3, cautions: y}\n"})
 	if len(found) != 1 || found[0].Nearest != "pull" {
 		t.Errorf("a condition is not told the name: %v", found)

@@ -5,8 +5,8 @@ import (
 	"whystone/kb/diag"
 )
 
-// amend lays what a sheet says over the sheet of a lower layer with the same id, key by key, lists whole, as layers of a policy
-// are laid: what it leaves out stays. "amends" gives the reason.
+// amend lays what a sheet says over the sheet of a lower layer with the same id, key by key, lists whole, as layers of
+// a policy are laid: what it leaves out stays. "amends" gives the reason.
 func (s *sheet) amend(kind kb.SheetKind, below *sheet) bool {
 	key := s.Get("amends")
 	switch {

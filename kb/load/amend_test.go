@@ -30,7 +30,8 @@ tests:
 	if r := is.Ranges["specific_gravity"]; r.Low != 2.6 || r.High != 2.7 || r.Source != "the house's balance" {
 		t.Errorf("its specific gravity is %+v", r)
 	}
-	if *is.Ranges["ri"] == (kb.Range{}) || is.Ranges["ri"].Low != was.Ranges["ri"].Low || is.Ranges["ri"].Source != was.Ranges["ri"].Source {
+	if *is.Ranges["ri"] == (kb.Range{}) || is.Ranges["ri"].Low != was.Ranges["ri"].Low ||
+		is.Ranges["ri"].Source != was.Ranges["ri"].Source {
 		t.Errorf("its index is %+v", is.Ranges["ri"])
 	}
 	if is.Place.Layer != "house" || is.Place.Span.String() != "house/house.yaml:3:12" {
@@ -52,7 +53,8 @@ tests:
 func TestAmendedTwice(t *testing.T) {
 	stack := func(third string) *kb.Ruleset {
 		layers := []load.Layer{{Name: "small", FS: loadtest.Small(t, nil)},
-			{Name: "house", FS: fstest.MapFS{"a.yaml": {Data: []byte("format: 1\nmaterials: [{group: quartz, amends: x, also: [silica], note: kept}]\n")}}},
+			{Name: "house", FS: fstest.MapFS{"a.yaml": {Data: []byte("format: 1\nmaterials: [{group: quartz, amends: " +
+				"x, also: [silica], note: kept}]\n")}}},
 			{Name: "counter", FS: fstest.MapFS{"a.yaml": {Data: []byte("format: 1\nmaterials: [" + third + "]\n")}}}}
 		rs, out := load.Load(t.Context(), layers)
 		if rs == nil {
@@ -64,7 +66,8 @@ func TestAmendedTwice(t *testing.T) {
 	if len(m.Also) != 1 || m.Also[0] != "flint" || m.Note != "kept" || m.Place.Layer != "counter" {
 		t.Errorf("%v, %q, of %s", m.Also, m.Note, m.Place.Layer)
 	}
-	m = stack("{group: quartz, under: stones, name: quartz, nameable: true, origin: natural, seen_at_counter: common, replaces: quartz, because: z}").Node("quartz")
+	m = stack("{group: quartz, under: stones, name: quartz, nameable: true, origin: natural, seen_at_counter: " +
+		"common, replaces: quartz, because: z}").Node("quartz")
 	if len(m.Also) != 0 || m.Note != "" {
 		t.Errorf("of what was replaced %v, %q is left", m.Also, m.Note)
 	}

@@ -8,7 +8,8 @@ import (
 	"whystone/kb/load/loadtest"
 )
 
-// TestRetiredForATime: a layer that retires a rule with dates takes it out on those days, and on no others; the digest knows.
+// TestRetiredForATime: a layer that retires a rule with dates takes it out on those days, and on no others; the digest
+// knows.
 func TestRetiredForATime(t *testing.T) {
 	day := func(s string) time.Time {
 		d, err := time.Parse(time.DateOnly, s)
@@ -21,11 +22,15 @@ func TestRetiredForATime(t *testing.T) {
 		dates   string
 		in, out []string
 	}{
-		"from a day on": {"since: 2031-05-01", []string{"2020-01-01", "2031-04-30"}, []string{"2031-05-01", "2040-01-01"}},
-		"up to a day":   {"until: 2031-05-01", []string{"2031-05-01", "2040-01-01"}, []string{"2020-01-01", "2031-04-30"}},
-		"for a time":    {"since: 2031-05-01, until: 2031-06-01", []string{"2031-04-30", "2031-06-01"}, []string{"2031-05-01", "2031-05-31"}},
+		"from a day on": {"since: 2031-05-01", []string{"2020-01-01", "2031-04-30"},
+			[]string{"2031-05-01", "2040-01-01"}},
+		"up to a day": {"until: 2031-05-01", []string{"2031-05-01", "2040-01-01"},
+			[]string{"2020-01-01", "2031-04-30"}},
+		"for a time": {"since: 2031-05-01, until: 2031-06-01", []string{"2031-04-30", "2031-06-01"},
+			[]string{"2031-05-01", "2031-05-31"}},
 	} {
-		rs := loadtest.Must(t, map[string]string{"h.yaml": "format: 1\nretires: [{rule: wet-stone, because: tried, " + tt.dates + "}]\n"})
+		rs := loadtest.Must(t, map[string]string{"h.yaml": "format: 1\nretires: [{rule: wet-stone, because: tried, " +
+			tt.dates + "}]\n"})
 		r := rs.Rule("wet-stone")
 		for _, d := range tt.in {
 			if !r.InForce(day(d)) || !r.AtTimes() {

@@ -31,7 +31,8 @@ func (b *ruleBuilder) settleBasis(r *kb.Rule) {
 	slices.Sort(families)
 	b.settleFamily(r, families)
 	if r.Excludes != nil && len(r.Observes) == 0 {
-		b.at[r].errorf(diag.FamilyNeeded, b.at[r].Get("excludes"), "an exclusion rests on readings, and the condition names none")
+		b.at[r].errorf(diag.FamilyNeeded, b.at[r].Get("excludes"),
+			"an exclusion rests on readings, and the condition names none")
 	}
 }
 
@@ -48,9 +49,11 @@ func (b *ruleBuilder) settleFamily(r *kb.Rule, families []string) {
 	case len(families) == 1:
 		r.Family = families[0]
 	case r.Family == "" && len(families) == 0:
-		s.errorf(diag.FamilyNeeded, s.Node, "the condition of %q names no reading: say in which family its evidence counts", r.ID)
+		s.errorf(diag.FamilyNeeded, s.Node,
+			"the condition of %q names no reading: say in which family its evidence counts", r.ID)
 	case r.Family == "":
-		d := s.errorf(diag.FamilyNeeded, s.Node, "the condition of %q names readings of several families: say in which its evidence counts", r.ID)
+		d := s.errorf(diag.FamilyNeeded, s.Node,
+			"the condition of %q names readings of several families: say in which its evidence counts", r.ID)
 		d.Detail = "They are: " + strings.Join(families, ", ") + "."
 	}
 }

@@ -34,7 +34,8 @@ func (st *stacked) build(out *diag.List) *kb.Ruleset {
 	}
 	rs.Vocabulary = v
 	checkKnown(v, out)
-	// The policy's claims can't be read in the words of an unsound policy; all else is, so that its findings are told at once.
+	// The policy's claims can't be read in the words of an unsound policy; all else is, so that its findings are told
+	// at once.
 	sound := !st.unread.without(*out)[before:].HasErrors()
 	tree := buildTree(st.ordered("material"), rs.Policy, v, out)
 	rs.Nodes, rs.Leaves = tree.nodes, tree.leaves
@@ -42,7 +43,8 @@ func (st *stacked) build(out *diag.List) *kb.Ruleset {
 		rs.Claims = buildClaims(rs, tree.at, ps, out)
 	}
 	checkPriors(rs, ps, tree)
-	rules, definitions := buildRules(rs, st.policy.node, st.ordered("rule"), st.ordered("table"), st.ordered(kb.DefineSheet))
+	rules, definitions := buildRules(rs, st.policy.node, st.ordered("rule"), st.ordered("table"),
+		st.ordered(kb.DefineSheet))
 	st.reviewed(rs.Policy, rules)
 	buildNeeds(tests, rs.Scope)
 	buildDerived(tests, rs.Scope)
@@ -70,16 +72,17 @@ func (st *stacked) build(out *diag.List) *kb.Ruleset {
 
 // checkKnown sees that what the arithmetic knows by name is of the kind that it expects.
 func checkKnown(v *vocab.Vocabulary, out *diag.List) {
-	for name, kind := range map[string]vocab.Kind{vocab.RefractiveIndex: vocab.Quantity, vocab.Birefringence: vocab.Quantity,
-		vocab.Reflectance: vocab.Quantity, vocab.Colour: vocab.Choice, vocab.Transparency: vocab.Choice} {
+	for name, kind := range map[string]vocab.Kind{vocab.RefractiveIndex: vocab.Quantity,
+		vocab.Birefringence: vocab.Quantity, vocab.Reflectance: vocab.Quantity, vocab.Colour: vocab.Choice,
+		vocab.Transparency: vocab.Choice} {
 		if o := v.Observable(name); o != nil && o.Kind != kind {
 			out.Errorf(diag.UnlikeTypes, diag.Span{}, "the observable %s must be a %s", name, kind)
 		}
 	}
 }
 
-// mostPrior is how many times more common than the commonest word, or rarer than the rarest, a prior may make a material before
-// it is probably a slip.
+// mostPrior is how many times more common than the commonest word, or rarer than the rarest, a prior may make a
+// material before it is probably a slip.
 const mostPrior = 1000
 
 func checkPriors(rs *kb.Ruleset, s *sheet, t *tree) {
@@ -96,11 +99,14 @@ func checkPriors(rs *kb.Ruleset, s *sheet, t *tree) {
 			d.Nearest, d.Detail = nearestNode(rs, id)
 		case t.broken || x == 0:
 		case x > most*mostPrior || x < least/mostPrior:
-			s.out.Warnf(diag.BadPolicy, e.Value.Span, "the prior of %q is %g, and the words for what is common go from %g to %g", id, x, least, most).
+			s.out.Warnf(diag.BadPolicy, e.Value.Span,
+				"the prior of %q is %g, and the words for what is common go from %g to %g", id, x, least, most).
 				Detail = "No reading would get the better of it. Write a number on the scale of those words."
 		case !t.priors[id]:
-			d := s.out.Warnf(diag.IdlePrior, e.Key.Span, "no material takes the prior of the group %q: each under it says by itself how common it is", id)
-			d.Detail = "A group's prior stands for the materials that say no seen_at_counter of their own. Name the materials: " + someIDs(rs, rs.Node(id)) + "."
+			d := s.out.Warnf(diag.IdlePrior, e.Key.Span,
+				"no material takes the prior of the group %q: each under it says by itself how common it is", id)
+			d.Detail = "A group's prior stands for the materials that say no seen_at_counter of their own. Name the " +
+				"materials: " + someIDs(rs, rs.Node(id)) + "."
 		}
 	}
 }
@@ -128,14 +134,16 @@ func caseScope(v *vocab.Vocabulary, facts []*kb.Fact, old retiredFacts) *conditi
 	symbols = append(symbols, eval.CaseSymbols()...)
 	for _, f := range facts {
 		f.Slot = len(symbols)
-		symbols = append(symbols, condition.Symbol{Name: f.Name, Kind: f.Kind, Words: f.Words, PastWords: old.words[f.Name], Fact: true})
+		symbols = append(symbols, condition.Symbol{Name: f.Name, Kind: f.Kind, Words: f.Words,
+			PastWords: old.words[f.Name], Fact: true})
 	}
 	scope := condition.NewScope(append(symbols, old.symbols(len(symbols))...))
 	return scope.WithHints(func(name string) string { return cmp.Or(testHint(v, name), materialHint(scope, name)) })
 }
 
 // buildRules reads the rules and their tables, and returns the sheets that rules were read from.
-func buildRules(rs *kb.Ruleset, policy *syntax.Node, sheets, tables, defined []*sheet) (map[*kb.Rule]*sheet, map[*kb.Definition]*sheet) {
+func buildRules(rs *kb.Ruleset, policy *syntax.Node, sheets, tables, defined []*sheet) (map[*kb.Rule]*sheet,
+	map[*kb.Definition]*sheet) {
 	b := &ruleBuilder{rs: rs, house: policy, facts: gatherFacts(sheets, rs.Vocabulary), at: map[*kb.Rule]*sheet{}}
 	b.past = gatherRetiredFacts(sheets, rs.Vocabulary, b.facts)
 	for _, name := range sortedKeys(b.facts) {

@@ -9,8 +9,8 @@ import (
 	"whystone/kb/vocab"
 )
 
-// buildClaims gathers the names of materials and groups, and over them the policy's words. A bare species name means the
-// natural stone (ISO 18323 for diamond; for other species common practice).
+// buildClaims gathers the names of materials and groups, and over them the policy's words. A bare species name means
+// the natural stone (ISO 18323 for diamond; for other species common practice).
 func buildClaims(rs *kb.Ruleset, at map[*kb.Material]*sheet, policy *sheet, out *diag.List) map[string]*kb.Claim {
 	claims := map[string]*kb.Claim{}
 	mapped := func(word string) bool {
@@ -29,7 +29,8 @@ func buildClaims(rs *kb.Ruleset, at map[*kb.Material]*sheet, policy *sheet, out 
 			for _, word := range append([]string{m.Name, m.ID}, m.Also...) {
 				word = vocab.Fold(word)
 				old := claims[word]
-				both := old != nil && vocab.Fold(old.Node.Name) == word && vocab.Fold(m.Name) == word // a verdict of one would read as of the other
+				// a verdict of one would read as of the other
+				both := old != nil && vocab.Fold(old.Node.Name) == word && vocab.Fold(m.Name) == word
 				if old != nil && old.Node != m && !m.Under(old.Node) && !old.Node.Under(m) && (both || !mapped(word)) {
 					first, second := at[old.Node], at[m]
 					if slices.Index(rs.Layers, first.layer) > slices.Index(rs.Layers, second.layer) {
@@ -47,19 +48,22 @@ func buildClaims(rs *kb.Ruleset, at map[*kb.Material]*sheet, policy *sheet, out 
 		written := entryWith(policy.Get("claims"), e.Span)
 		node := rs.Node(e.Node)
 		if node == nil {
-			d := out.Errorf(diag.UnknownMaterial, written.Get("node").Span, "the claim %q names %q, which is no material or group", e.Word, e.Node)
+			d := out.Errorf(diag.UnknownMaterial, written.Get("node").Span,
+				"the claim %q names %q, which is no material or group", e.Word, e.Node)
 			d.Nearest, d.Lacks = diag.Nearest(e.Node, rs.NodeIDs()), e.Node
 			continue
 		}
 		c := newClaim(rs, e.Word, node, e.Origin, e.Colours)
 		if len(c.Leaves) == 0 {
-			out.Errorf(diag.BadPolicy, e.Span, "nothing under %s is %s: the claim %q can't stand", e.Node, e.Origin, e.Word)
+			out.Errorf(diag.BadPolicy, e.Span, "nothing under %s is %s: the claim %q can't stand", e.Node, e.Origin,
+				e.Word)
 		}
 		if o := rs.Vocabulary.Observable("colour"); len(e.Colours) > 0 {
 			at := policy.quiet().textNodes(written, "colour")
 			for i, w := range e.Colours {
 				if o == nil || !slices.Contains(o.Words(), w) {
-					d := out.Errorf(diag.UnknownChoice, at[i].Span, "the claim %q demands the colour %q, which no test gives", e.Word, w)
+					d := out.Errorf(diag.UnknownChoice, at[i].Span,
+						"the claim %q demands the colour %q, which no test gives", e.Word, w)
 					if o != nil {
 						d.Nearest = diag.Nearest(w, o.Words())
 					}
@@ -81,9 +85,11 @@ func entryWith(n *syntax.Node, key diag.Span) *syntax.Node {
 	return nil
 }
 
-// reportSameName refuses a name that two nodes bear of which neither lies under the other: a claim of it could mean either.
+// reportSameName refuses a name that two nodes bear of which neither lies under the other: a claim of it could mean
+// either.
 func reportSameName(word string, a, b *sheet, out *diag.List) {
-	d := out.Errorf(diag.DuplicateName, b.nameSpan(word), "%q is a name of %s and of %s: which of them is claimed by it?", word, a.id, b.id)
+	d := out.Errorf(diag.DuplicateName, b.nameSpan(word),
+		"%q is a name of %s and of %s: which of them is claimed by it?", word, a.id, b.id)
 	d.Detail = "Take the name from one of them, or say in the policy's claims what the word means."
 	if text := b.Get("name"); text != nil && vocab.Fold(text.Text) == word && vocab.Fold(a.Get("name").Text) == word {
 		d.Detail = "Verdicts name a material so. Give one of them another name."

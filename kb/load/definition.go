@@ -15,15 +15,17 @@ import (
 	"whystone/kb/vocab"
 )
 
-var definitionKeys = []string{"define", "takes", "is", "gives", "says", "source", "examples", "note", "was", "replaces", "because"}
+var definitionKeys = []string{"define", "takes", "is", "gives", "says", "source", "examples", "note", "was", "replaces",
+	"because"}
 
 // kindWords are the words under gives: and for what a parameter is.
 var kindWords = map[string]vocab.Kind{"truth": vocab.Truth, "quantity": vocab.Quantity, "word": vocab.Choice}
 
-// definitions reads what the house gave names, and puts it into the scope. Whatever is wrong with one is told once, and not where it
-// is used.
+// definitions reads what the house gave names, and puts it into the scope. Whatever is wrong with one is told once, and
+// not where it is used.
 func buildDefinitions(rs *kb.Ruleset, sheets []*sheet) map[*kb.Definition]*sheet {
-	b := &definitionBuilder{rs: rs, byName: map[string]*condition.Definition{}, sheets: map[string]*sheet{}, at: map[*kb.Definition]*sheet{}}
+	b := &definitionBuilder{rs: rs, byName: map[string]*condition.Definition{}, sheets: map[string]*sheet{},
+		at: map[*kb.Definition]*sheet{}}
 	for _, s := range sheets {
 		b.sheets[s.id] = s
 	}
@@ -52,13 +54,16 @@ type definitionBuilder struct {
 func (b *definitionBuilder) read(s *sheet) {
 	n := s.Node
 	n.Keys(s.out, definitionKeys...)
-	d := &kb.Definition{Says: s.needText(n, "says"), Source: s.text(n, "source"), Note: s.text(n, "note"), Place: s.place}
+	d := &kb.Definition{Says: s.needText(n, "says"), Source: s.text(n, "source"), Note: s.text(n, "note"),
+		Place: s.place}
 	params := b.params(s)
 	switch {
 	case b.taken(s.id):
-		s.errorf(diag.BadID, n.Get("define"), "%q is an observable, a fact or a word of the rule language already", s.id)
+		s.errorf(diag.BadID, n.Get("define"), "%q is an observable, a fact or a word of the rule language already",
+			s.id)
 	case n.Get("is").IsNull():
-		s.errorf(diag.MissingKey, n, "the definition %q says not what it \"is\"", s.id).Detail = "Write is: and an expression in quotes, as under a rule's if:."
+		s.errorf(diag.MissingKey, n, "the definition %q says not what it \"is\"",
+			s.id).Detail = "Write is: and an expression in quotes, as under a rule's if:."
 	default:
 		if text, ok := s.conditionText(n.Get("is")); ok {
 			defer s.commentInCondition(n.Get("is"), len(*s.out))
@@ -105,7 +110,8 @@ func (b *definitionBuilder) params(s *sheet) (out []condition.Param) {
 		word, ok := e.Value.Str(s.out)
 		kind, known := kindWords[word]
 		if ok && !known {
-			s.errorf(diag.UnknownName, e.Value, "a parameter is a quantity, a truth or a word; %q is none of these", word).Nearest = diag.Nearest(word, sortedKeys(kindWords))
+			s.errorf(diag.UnknownName, e.Value, "a parameter is a quantity, a truth or a word; %q is none of these",
+				word).Nearest = diag.Nearest(word, sortedKeys(kindWords))
 		}
 		if known {
 			add(e.Key, kind)
@@ -178,9 +184,12 @@ func (b *definitionBuilder) check(d *condition.Definition, checked map[string]bo
 	switch {
 	case gives == "":
 	case !known:
-		s.errorf(diag.UnknownName, s.Get("gives"), "a definition gives a truth, a quantity or a word; %q is none of these", gives).Nearest = diag.Nearest(gives, sortedKeys(kindWords))
+		s.errorf(diag.UnknownName, s.Get("gives"),
+			"a definition gives a truth, a quantity or a word; %q is none of these",
+			gives).Nearest = diag.Nearest(gives, sortedKeys(kindWords))
 	case kind != d.Kind:
-		s.errorf(diag.UnlikeTypes, s.Get("gives"), "%q is said to give a %s, and its expression gives a %s", d.Name, gives, kindWord(d.Kind)).
+		s.errorf(diag.UnlikeTypes, s.Get("gives"), "%q is said to give a %s, and its expression gives a %s", d.Name,
+			gives, kindWord(d.Kind)).
 			Related = []diag.Related{{Span: s.Get("is").Span, Says: "its expression"}}
 	}
 }
@@ -206,7 +215,8 @@ func readDefinitionExamples(rs *kb.Ruleset, at map[*kb.Definition]*sheet, out *d
 }
 
 // definitionExample reads one example: {with: [ri], readings: {...}, is: holds}, or a word, or a number with within:.
-func (s *sheet) definitionExample(n *syntax.Node, rs *kb.Ruleset, d *kb.Definition, read func(*syntax.Node, *diag.List) *casefile.Case, out *diag.List) (ex kb.DefinitionExample, ok bool) {
+func (s *sheet) definitionExample(n *syntax.Node, rs *kb.Ruleset, d *kb.Definition,
+	read func(*syntax.Node, *diag.List) *casefile.Case, out *diag.List) (ex kb.DefinitionExample, ok bool) {
 	is := n.Get("is")
 	if n.Kind != syntax.Map || is.IsNull() {
 		out.Errorf(diag.MissingKey, n.Span, "an example says what the definition \"is\" on it")
@@ -247,7 +257,8 @@ func asked(use string, d *kb.Definition, n, is *syntax.Node, out *diag.List) (te
 		if good {
 			by, good = tolerance.Num(out)
 		}
-		return "near(" + use + ", " + strconv.FormatFloat(x, 'f', -1, 64) + ", " + strconv.FormatFloat(by, 'f', -1, 64) + ")", logic.Holds, good
+		return "near(" + use + ", " + strconv.FormatFloat(x, 'f', -1, 64) + ", " +
+			strconv.FormatFloat(by, 'f', -1, 64) + ")", logic.Holds, good
 	case d.Kind == vocab.Choice && undecided && len(d.Words) > 0:
 		return use + " == " + strconv.Quote(d.Words[0]), logic.Undecided, true
 	case d.Kind == vocab.Choice:

@@ -49,16 +49,16 @@ func dump(t interface{ Fatal(...any) }, rs *kb.Ruleset) string {
 	for i := range policy.Claims {
 		policy.Claims[i].Span = diag.Span{}
 	}
-	text, err := json.MarshalIndent([]any{rs.Digest, order, rules, rs.NodeIDs(), rs.TestIDs(), rs.Vocabulary, policy, rs.Priors(), rs.ClaimWords(),
-		rs.Program.Len(), rs.Program.Leaves(), rs.Scope.Names()}, "", " ")
+	text, err := json.MarshalIndent([]any{rs.Digest, order, rules, rs.NodeIDs(), rs.TestIDs(), rs.Vocabulary, policy,
+		rs.Priors(), rs.ClaimWords(), rs.Program.Len(), rs.Program.Leaves(), rs.Scope.Names()}, "", " ")
 	if err != nil {
 		t.Fatal(err)
 	}
 	return string(text)
 }
 
-// retold is the small ruleset told anew: its sheets shared out among files of other names, in any order, with the keys of
-// every mapping in any order, in quotes or not, among comments.
+// retold is the small ruleset told anew: its sheets shared out among files of other names, in any order, with the keys
+// of every mapping in any order, in quotes or not, among comments.
 func retold(t *rapid.T, files fstest.MapFS) []kb.File {
 	told := func(n *syntax.Node) string {
 		n = emit.Reordered(n, func(e []syntax.Entry) []syntax.Entry { return shuffle(t, e) })
@@ -75,7 +75,8 @@ func retold(t *rapid.T, files fstest.MapFS) []kb.File {
 			switch {
 			case entry.Value.Kind == syntax.List:
 				for _, sheet := range entry.Value.Items {
-					sheets = append(sheets, entry.Key.Text+": [ # "+rapid.StringMatching(`[a-z# ]*`).Draw(t, "comment")+"\n  "+told(sheet)+"]\n")
+					sheets = append(sheets, entry.Key.Text+": [ # "+rapid.StringMatching(`[a-z# ]*`).Draw(t, "comment")+
+						"\n  "+told(sheet)+"]\n")
 				}
 			case entry.Key.Text == "policy":
 				for _, p := range entry.Value.Entries {
@@ -88,7 +89,8 @@ func retold(t *rapid.T, files fstest.MapFS) []kb.File {
 	for i, s := range shuffle(t, sheets) {
 		text := "format: 1 # here too\n" + s
 		if n := len(out); n > 0 && rapid.Bool().Draw(t, "in the same file") {
-			out[n-1].Source = diag.NewSource(out[n-1].Source.Name, append(append([]byte(nil), out[n-1].Source.Text...), "---\n"+text...))
+			out[n-1].Source = diag.NewSource(out[n-1].Source.Name, append(append([]byte(nil), out[n-1].Source.Text...),
+				"---\n"+text...))
 			continue
 		}
 		name := fmt.Sprintf("%s-%d.yaml", rapid.StringMatching(`[a-z]{1,5}`).Draw(t, "name"), i)
@@ -150,7 +152,8 @@ func TestDigestChanges(t *testing.T) {
 		{"rules.yaml", "sets_aside: breath_fog", "withholds: {names: [quartz]}"},
 		{"rules.yaml", "sets_aside: breath_fog", "withholds: {names: [quartz], until: seen(ri)}"},
 		{"rules.yaml", "sets_aside: breath_fog", "withholds: {names: [quartz], beside: [glass]}"},
-		{"rules.yaml", "weakens: {materials: [quartz], ratio: 4}", "weakens: {materials: [quartz, unlisted], ratio: 4}"},
+		{"rules.yaml", "weakens: {materials: [quartz], ratio: 4}",
+			"weakens: {materials: [quartz, unlisted], ratio: 4}"},
 		{"materials.yaml", "name: quartz\n", "name: quartz\n    grown: listed\n"},
 		{"materials.yaml", "name: quartz\n", "name: quartz\n    others: [{origin: natural}]\n"},
 		{"materials.yaml", "name: quartz\n", "name: quartz\n    others: [{origin: natural, seen_at_counter: rare}]\n"},
@@ -168,7 +171,8 @@ func TestDigestChanges(t *testing.T) {
 		if changed == string(text) {
 			t.Fatalf("%q is not in %s", change.old, change.file)
 		}
-		rs, out := load.Load(t.Context(), loadtest.Stack(loadtest.Small(t, map[string]string{change.file: changed}), nil))
+		rs, out := load.Load(t.Context(), loadtest.Stack(loadtest.Small(t, map[string]string{change.file: changed}),
+			nil))
 		if rs == nil {
 			t.Fatal(loadtest.Render(t, out))
 		}
@@ -182,7 +186,8 @@ func TestDigestChanges(t *testing.T) {
 // TestDigestOfSpellings: numbers are numbers however they are written; a number in quotes is a text.
 func TestDigestOfSpellings(t *testing.T) {
 	digest := func(ratio string) string {
-		return loadtest.WithRules(t, "  - {rule: r, says: x, if: ri > 1, supports: {materials: [glass], ratio: "+ratio+"}}\n").Digest
+		return loadtest.WithRules(t, "  - {rule: r, says: x, if: ri > 1, supports: {materials: [glass], ratio: "+ratio+
+			"}}\n").Digest
 	}
 	for _, same := range []string{"4.0", "4e0", "0.4e1"} {
 		if digest(same) != digest("4") {

@@ -8,11 +8,11 @@ import (
 	"whystone/kb/syntax"
 )
 
-// WithDrafts is the same ruleset with these drafts active, or all of them when none is named. It is built anew from the same
-// files, read as if they said "status: active" there, and has the digest of files that do. A draft's "since" says when it is
-// to begin, which is seldom before the cases that one has to try it on, so that the files are read as if they didn't say it;
-// an "until" still counts. What keeps a draft from being active (facts in a circle, say) is told in the list, and the result
-// is nil then. A ruleset without drafts comes back as it is when none is named.
+// WithDrafts is the same ruleset with these drafts active, or all of them when none is named. It is built anew from the
+// same files, read as if they said "status: active" there, and has the digest of files that do. A draft's "since" says
+// when it is to begin, which is seldom before the cases that one has to try it on, so that the files are read as if
+// they didn't say it; an "until" still counts. What keeps a draft from being active (facts in a circle, say) is told in
+// the list, and the result is nil then. A ruleset without drafts comes back as it is when none is named.
 func WithDrafts(rs *kb.Ruleset, ids ...string) (*kb.Ruleset, diag.List) {
 	var out diag.List
 	drafts := draftsOf(rs, ids, &out)
@@ -44,7 +44,8 @@ func draftsOf(rs *kb.Ruleset, ids []string, out *diag.List) (chosen []*kb.Rule) 
 		r := rs.Rule(id)
 		switch {
 		case r == nil:
-			out.Errorf(diag.NoDraft, diag.Span{}, "there is no rule %q to be made active", id).Nearest = diag.Nearest(id, known)
+			out.Errorf(diag.NoDraft, diag.Span{}, "there is no rule %q to be made active",
+				id).Nearest = diag.Nearest(id, known)
 		case r.Status != kb.Draft:
 			out.Errorf(diag.NoDraft, r.Place.Span, "the rule %q is %s, and only a draft is made active", id, r.Status)
 		default:

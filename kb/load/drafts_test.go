@@ -18,8 +18,8 @@ import (
 	"whystone/kb/logic"
 )
 
-// TestWithDrafts: with a draft active the ruleset is what the same files would be that say so, digest included; the one that it
-// was made of stays as it is.
+// TestWithDrafts: with a draft active the ruleset is what the same files would be that say so, digest included; the one
+// that it was made of stays as it is.
 func TestWithDrafts(t *testing.T) {
 	rules := `
   - {rule: heavy, says: x, if: specific_gravity > 4, establishes: {heavy: true}, status: draft}
@@ -40,8 +40,10 @@ func TestWithDrafts(t *testing.T) {
 	}{
 		{[]string{"heavy"}, strings.Replace(rules, "status: draft", "status: active", 1)},
 		{[]string{"other"}, strings.Replace(rules, `status: "draft"`, "status: active", 1)},
-		{[]string{"other", "heavy"}, strings.NewReplacer("status: draft", "status: active", `status: "draft"`, `status: active`).Replace(rules)},
-		{nil, strings.NewReplacer("status: draft", "status: active", `status: "draft"`, `status: active`).Replace(rules)},
+		{[]string{"other", "heavy"}, strings.NewReplacer("status: draft", "status: active", `status: "draft"`,
+			`status: active`).Replace(rules)},
+		{nil, strings.NewReplacer("status: draft", "status: active", `status: "draft"`,
+			`status: active`).Replace(rules)},
 	} {
 		got, out := load.WithDrafts(rs, tt.ids...)
 		if got == nil {
@@ -58,12 +60,14 @@ func TestWithDrafts(t *testing.T) {
 		t.Error(d)
 	}
 	heavy, _ := load.WithDrafts(rs, "heavy")
-	if got := heavy.Rule("heavy"); got.Status != kb.Active || rs.Rule("heavy").Status != kb.Draft || heavy.Rule("other").Status != kb.Draft {
+	if got := heavy.Rule("heavy"); got.Status != kb.Active || rs.Rule("heavy").Status != kb.Draft ||
+		heavy.Rule("other").Status != kb.Draft {
 		t.Error("another rule than the draft was made active")
 	}
 	for _, on := range []*kb.Ruleset{rs, heavy} {
 		want := map[*kb.Ruleset]string{rs: "reads fails", heavy: "reads holds"}[on]
-		if got := loadtest.Truths(t, on, loadtest.RunOn(t, on, "readings: {specific_gravity: 4.5}"), "reads"); got != want {
+		if got := loadtest.Truths(t, on, loadtest.RunOn(t, on, "readings: {specific_gravity: 4.5}"),
+			"reads"); got != want {
 			t.Errorf("%s, want %s", got, want)
 		}
 	}
@@ -106,7 +110,10 @@ func TestDraftsRefused(t *testing.T) {
 			t.Errorf("%v: %s", tt.ids, loadtest.Render(t, out))
 			continue
 		}
-		if got == nil && !slices.ContainsFunc(out, func(d diag.Diagnostic) bool { return string(d.Code) == tt.code && strings.Contains(d.Summary, tt.says) }) {
+		if got == nil && !slices.ContainsFunc(out, func(d diag.Diagnostic) bool {
+			return string(d.Code) == tt.code &&
+				strings.Contains(d.Summary, tt.says)
+		}) {
 			t.Errorf("%v: %s is not among\n%s", tt.ids, tt.code, loadtest.Render(t, out))
 		}
 	}
@@ -141,7 +148,8 @@ tables:
 	}
 }
 
-// TestDraftsOfRandomRules: whichever of some rules are drafts and whichever are made active, it is as if the files said so.
+// TestDraftsOfRandomRules: whichever of some rules are drafts and whichever are made active, it is as if the files said
+// so.
 func TestDraftsOfRandomRules(t *testing.T) {
 	base := loadtest.Small(t, nil)
 	rapid.Check(t, func(t *rapid.T) {
@@ -150,8 +158,12 @@ func TestDraftsOfRandomRules(t *testing.T) {
 		drafts := map[string]int{}
 		for i := range n {
 			id := fmt.Sprintf("rule-%d", i)
-			line := fmt.Sprintf("  - {rule: %s, says: x, if: %s, ", id, rapid.SampledFrom([]string{"ri > 1.5", "fact_0", "fact_1 or ri > 1.7", "not fact_0", "stone.wet"}).Draw(t, "if"))
-			line += rapid.SampledFrom([]string{"cautions: x", "establishes: {fact_0: true}", "establishes: {fact_1: true}", "sets_aside: [colour]", "excludes: [quartz], family: refraction"}).Draw(t, "effect")
+			line := fmt.Sprintf("  - {rule: %s, says: x, if: %s, ", id,
+				rapid.SampledFrom([]string{"ri > 1.5", "fact_0", "fact_1 or ri > 1.7", "not fact_0",
+					"stone.wet"}).Draw(t, "if"))
+			line += rapid.SampledFrom([]string{"cautions: x", "establishes: {fact_0: true}",
+				"establishes: {fact_1: true}", "sets_aside: [colour]",
+				"excludes: [quartz], family: refraction"}).Draw(t, "effect")
 			if rapid.Bool().Draw(t, "draft") {
 				drafts[id] = i
 				line += ", status: draft"
@@ -160,13 +172,16 @@ func TestDraftsOfRandomRules(t *testing.T) {
 		}
 		facts := "  - {rule: facts, says: x, if: specific_gravity > 2, establishes: {fact_0: true, fact_1: true}}\n"
 		built := func(lines []string) (*kb.Ruleset, diag.List) {
-			return load.Load(t.Context(), loadtest.Stack(base, map[string]string{"r.yaml": "format: 1\nrules:\n" + facts + strings.Join(lines, "\n") + "\n"}))
+			return load.Load(t.Context(),
+				loadtest.Stack(base, map[string]string{"r.yaml": "format: 1\nrules:\n" + facts +
+					strings.Join(lines, "\n") + "\n"}))
 		}
 		rs, _ := built(lines)
 		if rs == nil || len(drafts) == 0 {
 			return
 		}
-		chosen := rapid.SliceOfNDistinct(rapid.SampledFrom(slices.Sorted(maps.Keys(drafts))), 1, len(drafts), rapid.ID[string]).Draw(t, "chosen")
+		chosen := rapid.SliceOfNDistinct(rapid.SampledFrom(slices.Sorted(maps.Keys(drafts))), 1, len(drafts),
+			rapid.ID[string]).Draw(t, "chosen")
 		written := slices.Clone(lines)
 		for _, id := range chosen {
 			written[drafts[id]] = strings.Replace(written[drafts[id]], "status: draft", "status: active", 1)
@@ -196,7 +211,8 @@ func said(l diag.List) []string {
 	return out
 }
 
-// TestDraftsAreTriedEarly: a draft is tried before its since, and not after its until; the digest is that of files without the since.
+// TestDraftsAreTriedEarly: a draft is tried before its since, and not after its until; the digest is that of files
+// without the since.
 func TestDraftsAreTriedEarly(t *testing.T) {
 	rule := func(status, dates string) string {
 		return "\n  - {rule: dated, says: x, if: ri > 1.5, cautions: x, status: " + status + dates + "}\n"
@@ -226,9 +242,9 @@ func TestDraftsAreTriedEarly(t *testing.T) {
 	}
 }
 
-// TestDatesAtMidnight: a rule's days begin and end at midnight in the policy's zone, wherever the clock stood that dated the
-// case. Dublin is an hour ahead of UTC from the last Sunday of March (30 March 2031) to that of October (IANA time zone
-// database; Standard Time (Amendment) Act 1971, from memory).
+// TestDatesAtMidnight: a rule's days begin and end at midnight in the policy's zone, wherever the clock stood that
+// dated the case. Dublin is an hour ahead of UTC from the last Sunday of March (30 March 2031) to that of October (IANA
+// time zone database; Standard Time (Amendment) Act 1971, from memory).
 func TestDatesAtMidnight(t *testing.T) {
 	rs := loadtest.WithRules(t, `
   - {rule: spring, says: x, if: ri > 1.5, cautions: x, since: 2031-04-12, until: 2031-04-13}
@@ -271,9 +287,11 @@ func TestNoDayInForce(t *testing.T) {
 	for _, tt := range []struct {
 		dates string
 		wrong bool
-	}{{"since: 2031-04-12, until: 2031-04-12", true}, {"until: 2031-04-11, since: 2031-04-12", true}, {"since: 2031-04-12, until: 2031-04-13", false},
+	}{{"since: 2031-04-12, until: 2031-04-12", true}, {"until: 2031-04-11, since: 2031-04-12", true},
+		{"since: 2031-04-12, until: 2031-04-13", false},
 		{"until: 2031-04-12", false}, {"since: 2031-04-12", false}} {
-		_, out := loadtest.House(t, map[string]string{"house.yaml": "format: 1\nrules:\n  - {rule: dated, says: x, if: ri > 1.5, cautions: x, " + tt.dates + "}\n"})
+		_, out := loadtest.House(t, map[string]string{"house.yaml": "format: 1\nrules:\n  - {rule: dated, says: x, " +
+			"if: ri > 1.5, cautions: x, " + tt.dates + "}\n"})
 		if !tt.wrong {
 			if len(out) > 0 {
 				t.Error(loadtest.Render(t, out))

@@ -11,8 +11,8 @@ import (
 	"whystone/kb/syntax"
 )
 
-// readExamples reads the examples that rules carry, whatever else is wrong with the ruleset. What follows from their stones
-// is added by deriveExamples, when there is a program to reckon with.
+// readExamples reads the examples that rules carry, whatever else is wrong with the ruleset. What follows from their
+// stones is added by deriveExamples, when there is a program to reckon with.
 func readExamples(rs *kb.Ruleset, at map[*kb.Rule]*sheet, out *diag.List) {
 	reader := eval.CaseReader(rs)
 	reader.Derive = nil
@@ -39,7 +39,8 @@ func deriveExamples(rs *kb.Ruleset) {
 	}
 }
 
-func readExample(n *syntax.Node, read func(*syntax.Node, *diag.List) *casefile.Case, out *diag.List) (kb.Example, bool) {
+func readExample(n *syntax.Node, read func(*syntax.Node, *diag.List) *casefile.Case, out *diag.List) (kb.Example,
+	bool) {
 	is := n.Get("is")
 	if is.IsNull() {
 		if n.Kind == syntax.Map {
@@ -48,11 +49,13 @@ func readExample(n *syntax.Node, read func(*syntax.Node, *diag.List) *casefile.C
 		if n.Misspells("is", "readings", "stone", "stake", "case") { // said by what read it
 			return kb.Example{}, false
 		}
-		out.Errorf(diag.MissingKey, n.Span, "an example says what the rule's condition \"is\": holds, fails or undecided")
+		out.Errorf(diag.MissingKey, n.Span,
+			"an example says what the rule's condition \"is\": holds, fails or undecided")
 		return kb.Example{}, false
 	}
 	if meant := truthMeant(is); meant != "" {
-		out.Errorf(diag.UnknownName, is.Span, "a condition holds, fails or is undecided; %q is none of these", is.Text).Nearest = meant
+		out.Errorf(diag.UnknownName, is.Span, "a condition holds, fails or is undecided; %q is none of these",
+			is.Text).Nearest = meant
 		return kb.Example{}, false
 	}
 	word, ok := is.Str(out)

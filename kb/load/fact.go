@@ -57,7 +57,8 @@ func gatherFacts(sheets []*sheet, v *vocab.Vocabulary) map[string]*kb.Fact {
 				continue
 			}
 			if old.Kind != f.Kind {
-				s.errorf(diag.UnlikeTypes, e.Key, "the fact %q is a %s here and a %s elsewhere", f.Name, f.Kind, old.Kind).
+				s.errorf(diag.UnlikeTypes, e.Key, "the fact %q is a %s here and a %s elsewhere", f.Name, f.Kind,
+					old.Kind).
 					Related = []diag.Related{{Span: first[f.Name].Span, Says: "established here too"}}
 				continue
 			}
@@ -76,7 +77,8 @@ func factKind(value *syntax.Node) vocab.Kind {
 	switch {
 	case value.Kind == syntax.Map:
 		return vocab.Quantity
-	case value.Kind == syntax.Scalar && value.Text == "true" && (value.Style == syntax.Plain || value.Style == syntax.JSONWord):
+	case value.Kind == syntax.Scalar && value.Text == "true" && (value.Style == syntax.Plain ||
+		value.Style == syntax.JSONWord):
 		return vocab.Truth
 	}
 	return vocab.Choice
@@ -99,8 +101,10 @@ func readFact(s *sheet, e syntax.Entry, v *vocab.Vocabulary) (*kb.Fact, bool) {
 			return nil, false
 		}
 		f.Kind = vocab.Quantity
-	case value.Kind == syntax.Scalar && value.Text == "true" && (value.Style == syntax.Plain || value.Style == syntax.JSONWord):
-	case value.Kind == syntax.Scalar && value.Text == "false" && (value.Style == syntax.Plain || value.Style == syntax.JSONWord):
+	case value.Kind == syntax.Scalar && value.Text == "true" && (value.Style == syntax.Plain ||
+		value.Style == syntax.JSONWord):
+	case value.Kind == syntax.Scalar && value.Text == "false" && (value.Style == syntax.Plain ||
+		value.Style == syntax.JSONWord):
 		s.errorf(diag.NotAllowed, value, "a rule establishes that something is true").
 			Detail = "It fails by itself when all rules that establish it fail."
 		return nil, false

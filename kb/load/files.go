@@ -26,12 +26,13 @@ type Layer struct {
 // MaxFileBytes bounds a ruleset's file.
 const MaxFileBytes = 4 << 20
 
-// IsRulesetFile tells whether a name in a layer's folder is read: YAML, or CSV for the rows of tables, and neither hidden
-// nor an editor's leftover.
+// IsRulesetFile tells whether a name in a layer's folder is read: YAML, or CSV for the rows of tables, and neither
+// hidden nor an editor's leftover.
 func IsRulesetFile(name string) bool {
 	base := path.Base(name)
 	ext := strings.ToLower(path.Ext(base))
-	return (ext == ".yaml" || ext == ".yml" || IsTableFile(base)) && !strings.HasPrefix(base, ".") && !strings.HasPrefix(base, "#")
+	return (ext == ".yaml" || ext == ".yml" || IsTableFile(base)) && !strings.HasPrefix(base, ".") &&
+		!strings.HasPrefix(base, "#")
 }
 
 // IsTableFile tells whether a file holds the rows of a table rather than sheets.
@@ -45,7 +46,8 @@ var (
 
 // passedOver warns of a file that is not read, as of its name, and says what files of a ruleset say.
 func passedOver(layer fs.FS, name string, at string, out *diag.List) {
-	if base := path.Base(name); !looksMeant.MatchString(base) || strings.HasPrefix(base, ".") || strings.HasPrefix(base, "#") {
+	if base := path.Base(name); !looksMeant.MatchString(base) || strings.HasPrefix(base, ".") ||
+		strings.HasPrefix(base, "#") {
 		return
 	}
 	if info, err := fs.Stat(layer, name); err != nil || !info.Mode().IsRegular() {
@@ -55,7 +57,8 @@ func passedOver(layer fs.FS, name string, at string, out *diag.List) {
 	if err != nil || !saysSheets.Match(text) {
 		return
 	}
-	out.Warnf(diag.UnusedFile, diag.Span{Source: diag.NewSource(at, text)}, "this file holds sheets, and is not read, as its name ends in neither .yaml nor .yml").
+	out.Warnf(diag.UnusedFile, diag.Span{Source: diag.NewSource(at, text)},
+		"this file holds sheets, and is not read, as its name ends in neither .yaml nor .yml").
 		Detail = "Give it a name that ends in .yaml."
 }
 
@@ -115,7 +118,8 @@ func ReadFiles(ctx context.Context, layers []Layer, out *diag.List) []kb.File {
 	return files
 }
 
-// noFile refuses what has the name of a file and is none: the sheets that are meant to be there would be gone without a word.
+// noFile refuses what has the name of a file and is none: the sheets that are meant to be there would be gone without a
+// word.
 func noFile(name, is string, out *diag.List) {
 	out.Errorf(diag.FileUnreadable, diag.Span{}, "%s is %s, and a file of sheets is meant by such a name", name, is).
 		Detail = "Put the file back, or give the other thing another name."

@@ -15,11 +15,12 @@ import (
 	"whystone/kb/load/loadtest"
 )
 
-// TestReadFilesTakesWhatCanBeRulesOnly: a pipe is told and not waited for, one too large is refused by name, and what editors
-// leave behind is passed over.
+// TestReadFilesTakesWhatCanBeRulesOnly: a pipe is told and not waited for, one too large is refused by name, and what
+// editors leave behind is passed over.
 func TestReadFilesTakesWhatCanBeRulesOnly(t *testing.T) {
 	dir := t.TempDir()
-	for name, text := range map[string]string{"a.yaml": "format: 1\n", ".hidden.yaml": "x", "#a.yaml": "x", "a.yaml~": "x", "notes.txt": "x"} {
+	for name, text := range map[string]string{"a.yaml": "format: 1\n", ".hidden.yaml": "x", "#a.yaml": "x",
+		"a.yaml~": "x", "notes.txt": "x"} {
 		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o600); err != nil {
 			t.Fatal(err)
 		}
@@ -39,7 +40,8 @@ func TestReadFilesTakesWhatCanBeRulesOnly(t *testing.T) {
 		t.Fatal(err)
 	}
 	var wrong diag.List
-	load.ReadFiles(context.Background(), []load.Layer{{Name: "a.yaml", FS: os.DirFS(filepath.Join(dir, "a.yaml"))}}, &wrong)
+	load.ReadFiles(context.Background(), []load.Layer{{Name: "a.yaml", FS: os.DirFS(filepath.Join(dir, "a.yaml"))}},
+		&wrong)
 	if len(wrong) != 1 || !strings.Contains(wrong[0].Summary, "it is a file, and a layer is the folder") {
 		t.Errorf("a file for a folder: %v", wrong)
 	}
@@ -49,8 +51,8 @@ func TestReadFilesTakesWhatCanBeRulesOnly(t *testing.T) {
 	}
 }
 
-// TestFilesThatSayNothing: a file that was emptied, one that is not read though it was meant to be, and a folder in the place of a
-// file are told; what is like them and sound is not.
+// TestFilesThatSayNothing: a file that was emptied, one that is not read though it was meant to be, and a folder in the
+// place of a file are told; what is like them and sound is not.
 func TestFilesThatSayNothing(t *testing.T) {
 	const sheets = "format: 1\nrules: [{rule: a, says: x, cautions: x}]\n"
 	for name, wrong := range map[string]struct{ text, says string }{
@@ -76,7 +78,8 @@ func TestFilesThatSayNothing(t *testing.T) {
 		"s.json.d/rules": {"rules: []", ""},
 	} {
 		t.Run(name, func(t *testing.T) {
-			_, out := loadtest.House(t, map[string]string{"own.yaml": "format: 1\npolicy: {misfit: 5}\n", name: wrong.text})
+			_, out := loadtest.House(t, map[string]string{"own.yaml": "format: 1\npolicy: {misfit: 5}\n",
+				name: wrong.text})
 			switch {
 			case wrong.says == "" && len(out) > 0:
 				t.Error(out.Error())

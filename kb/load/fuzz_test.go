@@ -20,8 +20,8 @@ import (
 	"whystone/kb/syntax"
 )
 
-// FuzzBuild: whatever a house's file says, building ends in a ruleset or in refusals with known codes that lie in a text;
-// the same each time; and what was built runs.
+// FuzzBuild: whatever a house's file says, building ends in a ruleset or in refusals with known codes that lie in a
+// text; the same each time; and what was built runs.
 func FuzzBuild(f *testing.F) {
 	names, err := filepath.Glob("testdata/*/*.yaml")
 	if err != nil || len(names) == 0 {
@@ -38,8 +38,10 @@ func FuzzBuild(f *testing.F) {
 		}
 		f.Add(text)
 	}
-	f.Add([]byte("format: 1\nrules: [{rule: r, says: x, if: \"ri > 1\", establishes: {a: true, b: word, c: {is: ri}}, unless: a}]\nretires: [{rule: wet-stone, because: x}]\n"))
-	f.Add([]byte("format: 1\npolicy: {unlisted: 1e-300, priors: {glass: 1e-300}, strength: {weak: 1e12}, instruments: [{instrument: a, test: weighing, limits: [1, 2]}]}\n"))
+	f.Add([]byte("format: 1\nrules: [{rule: r, says: x, if: \"ri > 1\", establishes: {a: true, b: word, c: {is: " +
+		"ri}}, unless: a}]\nretires: [{rule: wet-stone, because: x}]\n"))
+	f.Add([]byte("format: 1\npolicy: {unlisted: 1e-300, priors: {glass: 1e-300}, strength: {weak: 1e12}, " +
+		"instruments: [{instrument: a, test: weighing, limits: [1, 2]}]}\n"))
 	for _, text := range []string{beryls, spoiling, weighed} {
 		f.Add([]byte(text))
 	}
@@ -57,7 +59,8 @@ type failer interface {
 func checkBuild(t failer, base []kb.File, text []byte) *kb.Ruleset {
 	t.Helper()
 	build := func() (*kb.Ruleset, diag.List) {
-		return load.Build(append(base[:len(base):len(base)], kb.File{Layer: "house", Path: "house.yaml", Source: diag.NewSource("house/house.yaml", text)}))
+		return load.Build(append(base[:len(base):len(base)], kb.File{Layer: "house", Path: "house.yaml",
+			Source: diag.NewSource("house/house.yaml", text)}))
 	}
 	rs, out := build()
 	again, other := build()
@@ -77,15 +80,17 @@ func checkBuild(t failer, base []kb.File, text []byte) *kb.Ruleset {
 	return rs
 }
 
-// TestRandomEdits makes the mistakes that a text editor makes of words: one is left out, put twice, or changed for another
-// that stands elsewhere in such files. Unlike random bytes most of what comes of it is YAML, and much of it a ruleset.
+// TestRandomEdits makes the mistakes that a text editor makes of words: one is left out, put twice, or changed for
+// another that stands elsewhere in such files. Unlike random bytes most of what comes of it is YAML, and much of it a
+// ruleset.
 func TestRandomEdits(t *testing.T) {
 	names, err := filepath.Glob("testdata/*/*.yaml")
 	if err != nil || len(names) == 0 {
 		t.Fatal("no seeds", err)
 	}
 	parts := regexp.MustCompile(`[A-Za-z0-9_.-]+|[^A-Za-z0-9_.-]`)
-	pool := []string{"null", "~", "[]", "{}", "true", "-1", "1e308", "1e-308", `""`, "'x'", "[x]", "{x: y}", "0", "|", ">", "&a", "*a", "!t", "# ", "\t", "not ", " and ri > 1"}
+	pool := []string{"null", "~", "[]", "{}", "true", "-1", "1e308", "1e-308", `""`, "'x'", "[x]", "{x: y}", "0", "|",
+		">", "&a", "*a", "!t", "# ", "\t", "not ", " and ri > 1"}
 	var files [][]string
 	for _, name := range names {
 		text, err := os.ReadFile(name)
@@ -119,7 +124,8 @@ func TestRandomEdits(t *testing.T) {
 				words[i] = rapid.SampledFrom(pool).Draw(t, "word")
 			}
 		}
-		if checkBuild(t, slices.DeleteFunc(slices.Clone(base), func(f kb.File) bool { return f.Path == at }), []byte(strings.Join(words, ""))) != nil {
+		if checkBuild(t, slices.DeleteFunc(slices.Clone(base), func(f kb.File) bool { return f.Path == at }),
+			[]byte(strings.Join(words, ""))) != nil {
 			built++
 		}
 	})
@@ -153,7 +159,9 @@ func useRuleset(t failer, rs *kb.Ruleset) {
 		checkFinding(t, d)
 	}
 	run := eval.New(rs)
-	for _, text := range []string{"{case: a}", "{case: b, readings: {ri: [1.544, 1.553], specific_gravity: 2.65}, stone: {wet: true, mounted: false, carat: 1}, claim: diamond}"} {
+	for _, text := range []string{"{case: a}",
+		"{case: b, readings: {ri: [1.544, 1.553], specific_gravity: 2.65}, stone: {wet: true, mounted: false, carat: " +
+			"1}, claim: diamond}"} {
 		var out diag.List
 		c := eval.CaseReader(rs).Read(syntax.ParseYAML(diag.NewSource("case", []byte(text)), &out)[0], &out)
 		if c == nil {

@@ -36,13 +36,15 @@ retires:
 		t.Error(d)
 	}
 	rule := rs.Rule("fog-tells-little")
-	if o := rule.Place; o.Layer != "house" || o.Replaces != "fog-is-folklore" || o.Because != "Ours says it better." || o.Span.String() != "house/house.yaml:4:12" {
+	if o := rule.Place; o.Layer != "house" || o.Replaces != "fog-is-folklore" || o.Because != "Ours says it better." ||
+		o.Span.String() != "house/house.yaml:4:12" {
 		t.Errorf("it comes from %+v", o)
 	}
 	if rs.Rule("over-the-limit").Says != "Ours." || rs.Rule("doubled-edges").Place.Layer != "small" {
 		t.Error("a rule comes from the wrong layer")
 	}
-	if rs.Test("probe") != nil || rs.Test("goniometer") != nil || rs.Vocabulary.Observable("thermal_probe").Test != "thermal-pen" {
+	if rs.Test("probe") != nil || rs.Test("goniometer") != nil ||
+		rs.Vocabulary.Observable("thermal_probe").Test != "thermal-pen" {
 		t.Error("a test that is gone is there")
 	}
 	if rs.Node("rock-crystal").Name != "quartz crystal" || rs.Node("synthetic-quartz") != nil {
@@ -52,8 +54,9 @@ retires:
 	for _, r := range rs.Retired {
 		retired = append(retired, string(r.Kind)+" "+r.ID+" by "+r.Layer+": "+r.Because)
 	}
-	want := []string{"material synthetic-quartz by house: We never see any.", "rule dense-for-its-index by house: We have no such glass.",
-		"rule wet-stone by house: We dry stones.", "test goniometer by house: Sold."}
+	want := []string{"material synthetic-quartz by house: We never see any.",
+		"rule dense-for-its-index by house: We have no such glass.", "rule wet-stone by house: We dry stones.",
+		"test goniometer by house: Sold."}
 	if d := cmp.Diff(want, retired); d != "" {
 		t.Error(d)
 	}
@@ -70,9 +73,12 @@ rules:
 retires: [{rule: fog-is-folklore, because: y}]
 `)}}
 	for _, id := range []string{"wet-stone", "fog-is-folklore"} {
-		desk := fstest.MapFS{"desk.yaml": {Data: []byte("format: 1\nrules: [{rule: " + id + ", says: x, cautions: x}]\n")}}
-		rs, out := load.Load(t.Context(), []load.Layer{{"small", loadtest.Small(t, nil)}, {"house", house}, {"desk", desk}})
-		if rs != nil || len(out) != 1 || out[0].Code != "duplicate-id" || !strings.Contains(out[0].Summary, "never given out again") {
+		desk := fstest.MapFS{"desk.yaml": {Data: []byte("format: 1\nrules: [{rule: " + id +
+			", says: x, cautions: x}]\n")}}
+		rs, out := load.Load(t.Context(), []load.Layer{{"small", loadtest.Small(t, nil)}, {"house", house},
+			{"desk", desk}})
+		if rs != nil || len(out) != 1 || out[0].Code != "duplicate-id" ||
+			!strings.Contains(out[0].Summary, "never given out again") {
 			t.Errorf("%s is given out again: %v", id, out)
 		}
 	}
@@ -81,7 +87,8 @@ rules:
   - {rule: aa-dry-first, says: x, cautions: x, replaces: wet-stone, because: y}
   - {rule: wet-stone, says: x, cautions: x}
 `)}}
-	if rs, out := load.Load(t.Context(), []load.Layer{{"small", loadtest.Small(t, nil)}, {"house", same}}); rs != nil || len(out) != 1 || out[0].Code != "duplicate-id" {
+	if rs, out := load.Load(t.Context(), []load.Layer{{"small", loadtest.Small(t, nil)}, {"house", same}}); rs != nil ||
+		len(out) != 1 || out[0].Code != "duplicate-id" {
 		t.Errorf("in the layer that replaced it: %v", out)
 	}
 }
@@ -98,10 +105,12 @@ policy:
   priors: {lead-glass: 7}
   instruments: [{instrument: balance-a, test: weighing, uncertainty: 0.008}]
 `}).Policy
-	if above.Currency != "GBP" || above.Zone.String() != "Europe/Dublin" || above.Misfit != below.Misfit || len(above.Required) != 2 {
+	if above.Currency != "GBP" || above.Zone.String() != "Europe/Dublin" || above.Misfit != below.Misfit ||
+		len(above.Required) != 2 {
 		t.Errorf("%+v", above)
 	}
-	if d := cmp.Diff(map[string]float64{"weak": 5, "very weak": 1.5, "moderate": 30, "strong": 3000, "very strong": 30000}, above.Strength); d != "" {
+	if d := cmp.Diff(map[string]float64{"weak": 5, "very weak": 1.5, "moderate": 30, "strong": 3000,
+		"very strong": 30000}, above.Strength); d != "" {
 		t.Error(d)
 	}
 	if d := cmp.Diff([]kb.Band{{From: 1, Says: "slight"}}, above.Scale); d != "" {
@@ -111,7 +120,8 @@ policy:
 	for _, c := range above.Claims {
 		claims = append(claims, c.Word+": "+c.Node+" "+string(c.Origin))
 	}
-	if d := cmp.Diff([]string{"diamond: natural-diamond ", "rhinestone: glass imitation", "strass: lead-glass "}, claims); d != "" {
+	if d := cmp.Diff([]string{"diamond: natural-diamond ", "rhinestone: glass imitation", "strass: lead-glass "},
+		claims); d != "" {
 		t.Error(d)
 	}
 	if above.Priors["lead-glass"] != 7 || len(below.Priors) != 0 || len(above.Instruments) != 1 {
@@ -119,15 +129,21 @@ policy:
 	}
 }
 
-// TestPolicyInSeveralFiles: files of one layer may share out the policy, but not give one key twice: no file has precedence.
+// TestPolicyInSeveralFiles: files of one layer may share out the policy, but not give one key twice: no file has
+// precedence.
 func TestPolicyInSeveralFiles(t *testing.T) {
-	a, b := "format: 1\npolicy: {currency: GBP, priors: {lead-glass: 7}}\n", "format: 1\npolicy: {misfit: 5, priors: {ordinary-glass: 8}}\n"
-	one, other := loadtest.Must(t, map[string]string{"a.yaml": a, "b.yaml": b}), loadtest.Must(t, map[string]string{"a.yaml": b, "b.yaml": a})
-	if one.Digest != other.Digest || one.Policy.Misfit != 5 || one.Policy.Currency != "GBP" || len(one.Policy.Priors) != 2 {
+	a, b := "format: 1\npolicy: {currency: GBP, priors: {lead-glass: 7}}\n",
+		"format: 1\npolicy: {misfit: 5, priors: {ordinary-glass: 8}}\n"
+	one, other := loadtest.Must(t, map[string]string{"a.yaml": a, "b.yaml": b}),
+		loadtest.Must(t, map[string]string{"a.yaml": b, "b.yaml": a})
+	if one.Digest != other.Digest || one.Policy.Misfit != 5 || one.Policy.Currency != "GBP" ||
+		len(one.Policy.Priors) != 2 {
 		t.Error("the policy depends on which file says what")
 	}
-	rs, out := loadtest.House(t, map[string]string{"a.yaml": a, "b.yaml": "format: 1\npolicy: {currency: EUR, priors: {lead-glass: 8}}\n"})
-	if rs != nil || len(out) != 2 || out[0].Code != "duplicate-key" || out[1].Code != "duplicate-key" || out[0].Related[0].Span.String() != "house/a.yaml:2:10" {
+	rs, out := loadtest.House(t, map[string]string{"a.yaml": a,
+		"b.yaml": "format: 1\npolicy: {currency: EUR, priors: {lead-glass: 8}}\n"})
+	if rs != nil || len(out) != 2 || out[0].Code != "duplicate-key" || out[1].Code != "duplicate-key" ||
+		out[0].Related[0].Span.String() != "house/a.yaml:2:10" {
 		t.Error(loadtest.Render(t, out))
 	}
 }
@@ -136,14 +152,16 @@ func TestPolicyInSeveralFiles(t *testing.T) {
 func TestWhatIsRead(t *testing.T) {
 	rule := func(id string) string { return "format: 1\nrules: [{rule: " + id + ", says: x, cautions: x}]\n" }
 	broken := "rules: ["
-	rs := loadtest.Must(t, map[string]string{"deep/er/a.yml": rule("a"), "b.yaml": rule("b") + "---\n" + rule("c"), ".hidden.yaml": broken, ".git/d.yaml": broken,
-		"deep/d.YAML": rule("d"), "#b.yaml#": broken, "#b.yaml": broken, "b.yaml~": broken, "b.yaml.bak": broken, "notes.txt": broken, "comment.yaml": "# nothing\n"})
+	rs := loadtest.Must(t, map[string]string{"deep/er/a.yml": rule("a"), "b.yaml": rule("b") + "---\n" + rule("c"),
+		".hidden.yaml": broken, ".git/d.yaml": broken, "deep/d.YAML": rule("d"), "#b.yaml#": broken, "#b.yaml": broken,
+		"b.yaml~": broken, "b.yaml.bak": broken, "notes.txt": broken, "comment.yaml": "# nothing\n"})
 	for _, id := range []string{"a", "b", "c", "d"} {
 		if rs.Rule(id) == nil {
 			t.Errorf("the rule %s was not read", id)
 		}
 	}
-	for name, read := range map[string]bool{"a.yaml": true, "a/b.yml": true, "a/B.YAML": true, "a.json": false, ".a.yaml": false, "a/#b.yaml": false, "yaml": false} {
+	for name, read := range map[string]bool{"a.yaml": true, "a/b.yml": true, "a/B.YAML": true, "a.json": false,
+		".a.yaml": false, "a/#b.yaml": false, "yaml": false} {
 		if load.IsRulesetFile(name) != read {
 			t.Errorf("%s is read: %t", name, !read)
 		}
@@ -177,7 +195,10 @@ func TestUnreadableLayers(t *testing.T) {
 	for name, tt := range tests {
 		t.Run(name, func(t *testing.T) {
 			rs, out := load.Load(t.Context(), []load.Layer{{"layer", tt.layer}})
-			if rs != nil || !slices.ContainsFunc(out, func(d diag.Diagnostic) bool { return strings.Contains(d.Summary, tt.says) }) {
+			if rs != nil || !slices.ContainsFunc(out, func(d diag.Diagnostic) bool {
+				return strings.Contains(d.Summary,
+					tt.says)
+			}) {
 				t.Errorf("%v", out)
 			}
 		})

@@ -46,7 +46,8 @@ func build(files []kb.File, change func(rule *sheet)) (*kb.Ruleset, diag.List) {
 	return rs, out
 }
 
-// sameFinding tells whether two findings say the same of one place: what a table says for all its rows is read for each.
+// sameFinding tells whether two findings say the same of one place: what a table says for all its rows is read for
+// each.
 func sameFinding(a, b diag.Diagnostic) bool {
 	return a.Span == b.Span && a.Code == b.Code && a.Severity == b.Severity && a.Summary == b.Summary
 }

@@ -15,8 +15,9 @@ import (
 	"whystone/kb/vocab"
 )
 
-var materialKeys = []string{"material", "group", "under", "name", "also", "was", "nameable", "in_verdicts", "origin", "formula", "treatments",
-	"harmed_by", "seen_at_counter", "grown", "others", "properties", "relations", "outcomes", "features", "accepts", "note", "source", "replaces", "because", "amends"}
+var materialKeys = []string{"material", "group", "under", "name", "also", "was", "nameable", "in_verdicts", "origin",
+	"formula", "treatments", "harmed_by", "seen_at_counter", "grown", "others", "properties", "relations", "outcomes",
+	"features", "accepts", "note", "source", "replaces", "because", "amends"}
 
 // tree is the tree of materials as it is read.
 type tree struct {
@@ -33,7 +34,8 @@ type tree struct {
 
 // buildTree reads the material sheets and joins them to a tree, whose leaves it numbers by id.
 func buildTree(sheets []*sheet, p *kb.Policy, v *vocab.Vocabulary, out *diag.List) *tree {
-	t := &tree{policy: p, vocab: v, out: out, at: map[*kb.Material]*sheet{}, under: map[*kb.Material]string{}, priors: map[string]bool{}}
+	t := &tree{policy: p, vocab: v, out: out, at: map[*kb.Material]*sheet{}, under: map[*kb.Material]string{},
+		priors: map[string]bool{}}
 	known := map[string]*kb.Material{}
 	for _, s := range sheets {
 		m := t.read(s)
@@ -111,7 +113,8 @@ func (t *tree) check() bool {
 		return false
 	case len(roots) > 1:
 		for _, r := range roots[1:] {
-			t.at[r].errorf(diag.TreeBroken, t.at[r].Node, "%q lies under nothing, and so does %q: a tree has one root", r.ID, roots[0].ID)
+			t.at[r].errorf(diag.TreeBroken, t.at[r].Node, "%q lies under nothing, and so does %q: a tree has one root",
+				r.ID, roots[0].ID)
 		}
 		return false
 	case len(roots) == 1 && !roots[0].Group:
@@ -124,15 +127,18 @@ func (t *tree) check() bool {
 func (t *tree) read(s *sheet) *kb.Material {
 	n, p, v := s.Node, t.policy, t.vocab
 	n.Keys(s.out, materialKeys...)
-	m := &kb.Material{ID: s.id, Index: -1, Group: n.Get("group") != nil, Name: s.needText(n, "name"), Also: s.texts(n, "also"), Was: s.texts(n, "was"),
-		Grown: oneOf(s, n, "grown", "", kb.NoneKnown, kb.Listed, kb.NotListed), Formula: s.text(n, "formula"), Treatments: s.texts(n, "treatments"), HarmedBy: s.texts(n, "harmed_by"),
-		Note: s.text(n, "note"), Origin: oneOf(s, n, "origin", "", kb.Origins...),
-		Ranges: map[string]*kb.Range{}, Choices: map[string]*kb.Frequencies{}, Features: map[string]*kb.Frequencies{}, Place: s.place}
+	m := &kb.Material{ID: s.id, Index: -1, Group: n.Get("group") != nil, Name: s.needText(n, "name"),
+		Also: s.texts(n, "also"), Was: s.texts(n, "was"), Grown: oneOf(s, n, "grown", "", kb.NoneKnown, kb.Listed,
+			kb.NotListed), Formula: s.text(n, "formula"),
+		Treatments: s.texts(n, "treatments"), HarmedBy: s.texts(n, "harmed_by"), Note: s.text(n, "note"),
+		Origin: oneOf(s, n, "origin", "", kb.Origins...), Ranges: map[string]*kb.Range{},
+		Choices: map[string]*kb.Frequencies{}, Features: map[string]*kb.Frequencies{}, Place: s.place}
 	t.at[m], t.under[m] = s, s.text(n, "under")
 	m.Nameable = !m.Group || s.flag(n, "nameable")
 	m.Accepts = s.acceptances(p.Zone)
 	if !m.Group && n.Get("nameable") != nil {
-		s.errorf(diag.NotAllowed, n.Get("nameable"), "a material can always be named; only a group says whether it is nameable")
+		s.errorf(diag.NotAllowed, n.Get("nameable"),
+			"a material can always be named; only a group says whether it is nameable")
 	}
 	m.Counter = s.counter(p)
 	s.inVerdicts(m, v)
@@ -148,7 +154,8 @@ func (t *tree) read(s *sheet) *kb.Material {
 func (s *sheet) counter(p *kb.Policy) string {
 	word := s.text(s.Node, "seen_at_counter")
 	if _, ok := p.SeenAtCounter[word]; word != "" && !ok {
-		s.errorf(diag.UnknownName, s.Get("seen_at_counter"), "the policy has no word %q for how common a material is", word).
+		s.errorf(diag.UnknownName, s.Get("seen_at_counter"), "the policy has no word %q for how common a material is",
+			word).
 			Nearest = diag.Nearest(word, sortedKeys(p.SeenAtCounter))
 	}
 	return word
@@ -156,8 +163,8 @@ func (s *sheet) counter(p *kb.Policy) string {
 
 func sortedKeys[V any](m map[string]V) []string { return slices.Sorted(maps.Keys(m)) }
 
-// withinSpan holds a property's range against what the tests that measure it can find at all. One that lies outside as a whole is in
-// another unit, or a slip; one that reaches outside is perhaps one.
+// withinSpan holds a property's range against what the tests that measure it can find at all. One that lies outside as
+// a whole is in another unit, or a slip; one that reaches outside is perhaps one.
 func (s *sheet) withinSpan(name string, pair [2]float64, at *syntax.Node, v *vocab.Vocabulary) {
 	low, high, unit := math.Inf(1), math.Inf(-1), ""
 	for _, o := range v.Observables {
@@ -173,11 +180,13 @@ func (s *sheet) withinSpan(name string, pair [2]float64, at *syntax.Node, v *voc
 		span += " " + unit
 	}
 	if pair[0] > high || pair[1] < low {
-		s.errorf(diag.OutOfSpan, at, "no test finds %s from %g to %g: the tests' sheets give its span as %s", name, pair[0], pair[1], span).
+		s.errorf(diag.OutOfSpan, at, "no test finds %s from %g to %g: the tests' sheets give its span as %s", name,
+			pair[0], pair[1], span).
 			Detail = "Is it in another unit, or a digit too many? Every reading would rule the material out."
 		return
 	}
-	s.out.Warnf(diag.OutOfSpan, at.Span, "%s from %g to %g reaches beyond what tests can find, %s", name, pair[0], pair[1], span).
+	s.out.Warnf(diag.OutOfSpan, at.Span, "%s from %g to %g reaches beyond what tests can find, %s", name, pair[0],
+		pair[1], span).
 		Detail = "Correct the range, or widen the span on the sheet of the test."
 }
 
@@ -193,7 +202,8 @@ func (s *sheet) properties(m *kb.Material, n *syntax.Node, vocabulary *vocab.Voc
 		if !e.Value.Keys(s.out, "range", "typical", "tolerance", "source", "note") {
 			continue
 		}
-		r := &kb.Range{Tolerance: s.number(e.Value, "tolerance", 0), Source: s.needText(e.Value, "source"), SaidBy: m, Span: e.Key.Span}
+		r := &kb.Range{Tolerance: s.number(e.Value, "tolerance", 0), Source: s.needText(e.Value, "source"), SaidBy: m,
+			Span: e.Key.Span}
 		if r.Tolerance < 0 {
 			s.errorf(diag.BadNumber, e.Value.Get("tolerance"), "a tolerance can't be below zero")
 		}
@@ -220,11 +230,13 @@ func (s *sheet) properties(m *kb.Material, n *syntax.Node, vocabulary *vocab.Voc
 	}
 }
 
-func (s *sheet) frequencies(m *kb.Material, n *syntax.Node, to map[string]*kb.Frequencies, kind vocab.Kind, v *vocab.Vocabulary) {
+func (s *sheet) frequencies(m *kb.Material, n *syntax.Node, to map[string]*kb.Frequencies, kind vocab.Kind,
+	v *vocab.Vocabulary) {
 	for _, e := range s.entries(n) {
 		o := v.Observable(e.Key.Text)
 		if o == nil || o.Kind != kind {
-			d := s.errorf(diag.UnknownName, e.Key, "no test gives an observable %q with %ss", e.Key.Text, strings.TrimSuffix(kind.String(), "s"))
+			d := s.errorf(diag.UnknownName, e.Key, "no test gives an observable %q with %ss", e.Key.Text,
+				strings.TrimSuffix(kind.String(), "s"))
 			d.Lacks = e.Key.Text
 			if d.Nearest = diag.Nearest(e.Key.Text, v.Names()); o != nil {
 				d.Nearest, d.Detail = "", e.Key.Text+" is a "+o.Kind.String()+"."
@@ -268,7 +280,8 @@ func (s *sheet) seen(f *kb.Frequencies, n *syntax.Node, o *vocab.Observable) {
 			continue
 		}
 		if known := texts(kb.FrequencyWords); !slices.Contains(known, freq) {
-			s.errorf(diag.UnknownName, e.Value, "%q is no frequency: %s", freq, strings.Join(known, ", ")).Nearest = diag.Nearest(freq, known)
+			s.errorf(diag.UnknownName, e.Value, "%q is no frequency: %s", freq,
+				strings.Join(known, ", ")).Nearest = diag.Nearest(freq, known)
 			continue
 		}
 		f.Words[e.Key.Text] = kb.Frequency(freq)
@@ -350,7 +363,8 @@ func (t *tree) narrows(m, p *kb.Material) {
 		if above == nil || r.SaidBy != m || above.Derived != "" || r.Low >= above.Low && r.High <= above.High {
 			continue
 		}
-		d := t.out.Errorf(diag.TreeBroken, r.Span, "%s of %s lies outside what its group %s says", name, m.ID, above.SaidBy.ID)
+		d := t.out.Errorf(diag.TreeBroken, r.Span, "%s of %s lies outside what its group %s says", name, m.ID,
+			above.SaidBy.ID)
 		d.Detail = "A material may narrow what its group says, not widen it."
 		d.Related = append(d.Related, diag.Related{Span: above.Span, Says: "the group's range"})
 	}
@@ -362,8 +376,9 @@ func derive(m *kb.Material, v *vocab.Vocabulary) {
 	if ri == nil || given != nil && given.Derived == "" || v.Observable(vocab.Reflectance) == nil {
 		return
 	}
-	m.Ranges[vocab.Reflectance] = &kb.Range{Low: physics.Reflectance(ri.Low), High: physics.Reflectance(ri.High), Source: ri.Source,
-		Derived: "from ri by Fresnel's equation at normal incidence", SaidBy: ri.SaidBy, Span: ri.Span}
+	m.Ranges[vocab.Reflectance] = &kb.Range{Low: physics.Reflectance(ri.Low), High: physics.Reflectance(ri.High),
+		Source: ri.Source, Derived: "from ri by Fresnel's equation at normal incidence", SaidBy: ri.SaidBy,
+		Span: ri.Span}
 }
 
 // settleLeaf finds how common a leaf is, and what of it nothing says.
@@ -378,7 +393,8 @@ func (t *tree) settleLeaf(m *kb.Material) {
 	}
 }
 
-// prior is how common a leaf is, on the policy's scale: its own override, else its own word, else its group's, and so on.
+// prior is how common a leaf is, on the policy's scale: its own override, else its own word, else its group's, and so
+// on.
 func (t *tree) prior(m *kb.Material) float64 {
 	if m.Other {
 		return t.policy.SeenAtCounter[m.Counter] // what the house says of its group is said of what is listed there

@@ -61,7 +61,8 @@ func (s *sheet) colours(n *syntax.Node, v *vocab.Vocabulary) (set uint64, ok boo
 		word, isText := it.Str(s.out)
 		i := slices.Index(o.Words(), word)
 		if isText && i < 0 {
-			s.errorf(diag.UnknownChoice, it, "%s has no outcome %q", vocab.Colour, word).Nearest = diag.Nearest(word, o.Words())
+			s.errorf(diag.UnknownChoice, it, "%s has no outcome %q", vocab.Colour, word).Nearest = diag.Nearest(word,
+				o.Words())
 		}
 		if ok = ok && i >= 0; ok {
 			set |= o.Meaning(i)

@@ -29,8 +29,10 @@ func TestOrder(t *testing.T) {
 			t.Errorf("%s says it is number %d, and is %d", r.ID, r.Turn, i)
 		}
 	}
-	for _, pair := range [][2]string{{"z-establishes", "a-reads-fact"}, {"y-sets-aside", "b-reads-aside"}, {"z-draft-too", "b-reads-aside"},
-		{"z-establishes", "c-reads-through-unless"}, {"y-sets-aside", "d-derives"}, {"over-the-limit", "dense-for-its-index"}, {"y-sets-aside", "dense-for-its-index"}} {
+	for _, pair := range [][2]string{{"z-establishes", "a-reads-fact"}, {"y-sets-aside", "b-reads-aside"},
+		{"z-draft-too", "b-reads-aside"},
+		{"z-establishes", "c-reads-through-unless"}, {"y-sets-aside", "d-derives"},
+		{"over-the-limit", "dense-for-its-index"}, {"y-sets-aside", "dense-for-its-index"}} {
 		if place[pair[0]] > place[pair[1]] {
 			t.Errorf("%s comes after %s, which depends on it", pair[0], pair[1])
 		}
@@ -40,8 +42,8 @@ func TestOrder(t *testing.T) {
 	}
 }
 
-// TestOrderOfRandomRules: random rules without a circle are put in an order that respects every dependence; with an edge
-// that closes a circle they are refused, and the circle that is printed is one.
+// TestOrderOfRandomRules: random rules without a circle are put in an order that respects every dependence; with an
+// edge that closes a circle they are refused, and the circle that is printed is one.
 func TestOrderOfRandomRules(t *testing.T) {
 	base := loadtest.Small(t, nil)
 	rapid.Check(t, func(t *rapid.T) {

@@ -9,8 +9,9 @@ import (
 	"whystone/kb/syntax"
 )
 
-// others reads which members a group has that no sheet is of: one leaf for each origin that the group says, with the figures
-// that the group's sheet gives or inherits. No other sheet, rule or claim can name such a leaf; verdicts name its group.
+// others reads which members a group has that no sheet is of: one leaf for each origin that the group says, with the
+// figures that the group's sheet gives or inherits. No other sheet, rule or claim can name such a leaf; verdicts name
+// its group.
 func (t *tree) others(s *sheet, m *kb.Material) {
 	v := s.Get("others")
 	if v.IsNull() {
@@ -23,7 +24,8 @@ func (t *tree) others(s *sheet, m *kb.Material) {
 	for _, needed := range []string{"ri", "specific_gravity"} {
 		if m.Ranges[needed] == nil && !s.Get("properties").Misspells(needed, sortedKeys(m.Ranges)...) {
 			s.errorf(diag.MissingKey, v, "the sheet of %q gives no %s, which its others would need", m.ID, needed).
-				Detail = "A member without a sheet of its own has the figures of its group, and fits almost any stone if these say nothing."
+				Detail = "A member without a sheet of its own has the figures of its group, and fits almost any " +
+				"stone if these say nothing."
 		}
 	}
 	items, _ := v.List(s.out)
@@ -36,7 +38,8 @@ func (t *tree) others(s *sheet, m *kb.Material) {
 
 func (t *tree) other(s *sheet, group *kb.Material, n *syntax.Node) {
 	if n.Get("origin").IsNull() {
-		s.errorf(diag.MissingKey, n, "these others of %q have no origin: %s", group.ID, strings.Join(texts(kb.Origins), ", "))
+		s.errorf(diag.MissingKey, n, "these others of %q have no origin: %s", group.ID,
+			strings.Join(texts(kb.Origins), ", "))
 		return
 	}
 	from := oneOf(s, n, "origin", "", kb.Origins...)
@@ -49,10 +52,11 @@ func (t *tree) other(s *sheet, group *kb.Material, n *syntax.Node) {
 			Related = []diag.Related{{Span: group.Others[i].Place.Span, Says: "here first"}}
 		return
 	}
-	own := &sheet{Node: n, id: group.ID + ":" + string(from), layer: s.layer, out: s.out, place: kb.Place{Layer: s.layer, Span: n.Span}}
-	m := &kb.Material{ID: own.id, Name: "other " + string(from) + " " + group.Name, Index: -1, Other: true, Origin: from,
-		Counter: own.counter(t.policy), Parent: group, Ranges: map[string]*kb.Range{}, Choices: map[string]*kb.Frequencies{},
-		Features: map[string]*kb.Frequencies{}, Place: own.place}
+	own := &sheet{Node: n, id: group.ID + ":" + string(from), layer: s.layer, out: s.out,
+		place: kb.Place{Layer: s.layer, Span: n.Span}}
+	m := &kb.Material{ID: own.id, Name: "other " + string(from) + " " + group.Name, Index: -1, Other: true,
+		Origin: from, Counter: own.counter(t.policy), Parent: group, Ranges: map[string]*kb.Range{},
+		Choices: map[string]*kb.Frequencies{}, Features: map[string]*kb.Frequencies{}, Place: own.place}
 	group.Others, t.at[m] = append(group.Others, m), own
 }
 

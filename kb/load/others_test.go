@@ -37,12 +37,13 @@ materials:
   - {material: aquamarine, under: beryl, name: aquamarine, origin: natural, in_verdicts: [{colour: blue, says: aquamarine}]}
 `
 
-// TestOthers: the members of a group that no sheet is of are leaves, one an origin, that have what the group says. They have
-// no name of their own, and what the policy says of the group is not said of them.
+// TestOthers: the members of a group that no sheet is of are leaves, one an origin, that have what the group says. They
+// have no name of their own, and what the policy says of the group is not said of them.
 func TestOthers(t *testing.T) {
 	rs := loadtest.Must(t, map[string]string{"house.yaml": beryls})
 	beryl := rs.Node("beryl")
-	if d := cmp.Diff([]string{"aquamarine", "beryl:laboratory-grown", "beryl:natural"}, loadtest.Names(rs, beryl.Leaves)); d != "" {
+	if d := cmp.Diff([]string{"aquamarine", "beryl:laboratory-grown", "beryl:natural"},
+		loadtest.Names(rs, beryl.Leaves)); d != "" {
 		t.Error(d)
 	}
 	if len(rs.Node("stones").Leaves) != len(rs.Leaves) || len(beryl.Kids) != 1 || len(beryl.Others) != 2 {
@@ -54,8 +55,10 @@ func TestOthers(t *testing.T) {
 		}
 	}
 	grown := beryl.Others[0]
-	if grown != rs.Leaves[grown.Index] || !grown.Other || grown.Nameable || grown.Group || grown.Parent != beryl || grown.Depth != beryl.Depth+1 ||
-		grown.ID != "beryl:laboratory-grown" || grown.Name != "other laboratory-grown beryl" || grown.Origin != "laboratory-grown" || grown.Counter != "rare" {
+	if grown != rs.Leaves[grown.Index] || !grown.Other || grown.Nameable || grown.Group || grown.Parent != beryl ||
+		grown.Depth != beryl.Depth+1 ||
+		grown.ID != "beryl:laboratory-grown" || grown.Name != "other laboratory-grown beryl" ||
+		grown.Origin != "laboratory-grown" || grown.Counter != "rare" {
 		t.Errorf("%+v", grown)
 	}
 	if d := cmp.Diff([]string{"beryl"}, grown.Path()); d != "" || grown.NameableAbove() != beryl {
@@ -66,10 +69,12 @@ func TestOthers(t *testing.T) {
 			t.Errorf("it has not the %s of its group", name)
 		}
 	}
-	if rs.Node(grown.ID) != nil || rs.NodeOrWas(grown.ID) != nil || rs.Claim(grown.Name) != nil || rs.Claim(grown.ID) != nil {
+	if rs.Node(grown.ID) != nil || rs.NodeOrWas(grown.ID) != nil || rs.Claim(grown.Name) != nil ||
+		rs.Claim(grown.ID) != nil {
 		t.Error("it can be named")
 	}
-	if got := grown.Place.Span.Text(); got != "{origin: laboratory-grown, seen_at_counter: rare}" || grown.Place.Layer != "house" {
+	if got := grown.Place.Span.Text(); got != "{origin: laboratory-grown, seen_at_counter: rare}" ||
+		grown.Place.Layer != "house" {
 		t.Errorf("it stands at %s", got)
 	}
 	// Weights: 100 and 30 of the diamonds, 30 and 1 of the quartz, 30 of each glass; 500, 1 and 30 of beryl.
@@ -85,7 +90,8 @@ func leaf(rs *kb.Ruleset, id string) *kb.Material {
 	return rs.Leaves[slices.IndexFunc(rs.Leaves, func(m *kb.Material) bool { return m.ID == id })]
 }
 
-// TestOthersAreSelected: a rule about the group is about its others, and a condition over materials finds them by what they are.
+// TestOthersAreSelected: a rule about the group is about its others, and a condition over materials finds them by what
+// they are.
 func TestOthersAreSelected(t *testing.T) {
 	for selection, want := range map[string]string{
 		"[beryl]": "aquamarine beryl:laboratory-grown beryl:natural",
@@ -93,19 +99,22 @@ func TestOthersAreSelected(t *testing.T) {
 		"{where: material.name contains 'beryl'}":                                              "beryl:laboratory-grown beryl:natural",
 		"{where: material.specific_gravity.high == 2.9 and not (material.id == 'aquamarine')}": "beryl:laboratory-grown beryl:natural",
 	} {
-		rs := loadtest.Must(t, map[string]string{"house.yaml": beryls + "rules:\n  - rule: chosen\n    says: x\n    if: ri > 1.5\n    excludes: " + selection + "\n"})
+		rs := loadtest.Must(t, map[string]string{"house.yaml": beryls +
+			"rules:\n  - rule: chosen\n    says: x\n    if: ri > 1.5\n    excludes: " + selection + "\n"})
 		if got := strings.Join(loadtest.Names(rs, rs.Rule("chosen").Excludes.Leaves), " "); got != want {
 			t.Errorf("%s: %s, want %s", selection, got, want)
 		}
 	}
 }
 
-// TestClaimsOfOthers: who claims a group's only listed leaf claims what is like it but for the sheet; who claims one of several
-// claims that one.
+// TestClaimsOfOthers: who claims a group's only listed leaf claims what is like it but for the sheet; who claims one of
+// several claims that one.
 func TestClaimsOfOthers(t *testing.T) {
 	second := "  - {material: emerald, under: beryl, name: emerald, origin: natural}\n"
-	deeper := "  - {group: blue-beryl, under: beryl, name: blue beryl}\n  - {material: maxixe, under: blue-beryl, name: maxixe, origin: natural}\n"
-	below := strings.Replace(beryls, "under: beryl, name: aquamarine", "under: clear, name: aquamarine", 1) + "  - {group: clear, under: beryl, name: clear beryl}\n"
+	deeper := "  - {group: blue-beryl, under: beryl, name: blue beryl}\n  - {material: maxixe, under: blue-beryl, " +
+		"name: maxixe, origin: natural}\n"
+	below := strings.Replace(beryls, "under: beryl, name: aquamarine", "under: clear, name: aquamarine", 1) +
+		"  - {group: clear, under: beryl, name: clear beryl}\n"
 	for _, tt := range []struct{ text, word, leaves, means, group string }{
 		{beryls, "aquamarine", "aquamarine beryl:natural", "aquamarine", "beryl"},
 		{beryls, "sea stone", "aquamarine beryl:natural", "aquamarine", "aquamarine"},
@@ -114,19 +123,21 @@ func TestClaimsOfOthers(t *testing.T) {
 		{below, "aquamarine", "aquamarine beryl:natural", "aquamarine", "beryl"},
 		{beryls + second, "aquamarine", "aquamarine", "aquamarine", "beryl"},
 		{beryls + deeper, "aquamarine", "aquamarine", "aquamarine", "beryl"},
-		{beryls + "  - {group: mere, under: beryl, name: mere beryl, nameable: true, properties: {ri: {range: [1.57, 1.58], source: x}, specific_gravity: {range: [2.7, 2.8], source: x}}, others: [{origin: natural}]}\n",
+		{beryls + "  - {group: mere, under: beryl, name: mere beryl, nameable: true, properties: {ri: {range: [1.57, " +
+			"1.58], source: x}, specific_gravity: {range: [2.7, 2.8], source: x}}, others: [{origin: natural}]}\n",
 			"mere beryl", "mere:natural", "mere", "beryl"},
 	} {
 		rs := loadtest.Must(t, map[string]string{"house.yaml": tt.text})
 		c := rs.Claim(tt.word)
-		if got := strings.Join(loadtest.Names(rs, c.Leaves), " "); got != tt.leaves || c.Means(rs).ID != tt.means || c.Group(rs) == nil || c.Group(rs).ID != tt.group {
+		if got := strings.Join(loadtest.Names(rs, c.Leaves), " "); got != tt.leaves || c.Means(rs).ID != tt.means ||
+			c.Group(rs) == nil || c.Group(rs).ID != tt.group {
 			t.Errorf("%s: %s, means %s, of %v", tt.word, got, c.Means(rs).ID, c.Group(rs))
 		}
 	}
 }
 
-// TestNamesByColour: the first name that the colour read meets is used; one that demands a colour never for another, nor where
-// no colour was read.
+// TestNamesByColour: the first name that the colour read meets is used; one that demands a colour never for another,
+// nor where no colour was read.
 func TestNamesByColour(t *testing.T) {
 	rs := loadtest.Must(t, map[string]string{"house.yaml": beryls})
 	o := rs.Vocabulary.Observable("colour")
@@ -167,10 +178,10 @@ func TestSpecies(t *testing.T) {
   - {material: zircon, under: shelf, name: zircon}
 `})
 	for id, want := range map[string][2]string{
-		"stones": {"", ""}, "beryl": {"beryl", "not listed"}, "aquamarine": {"beryl", "not listed"}, "beryl:natural": {"beryl", "not listed"},
-		"clear": {"clear", "none known"}, "goshenite": {"clear", "none known"},
-		"diamond": {"diamond", ""}, "natural-diamond": {"diamond", ""}, "lead-glass": {"glass", ""},
-		"shelf": {"", ""}, "zircon": {"zircon", ""},
+		"stones": {"", ""}, "beryl": {"beryl", "not listed"}, "aquamarine": {"beryl", "not listed"},
+		"beryl:natural": {"beryl", "not listed"}, "clear": {"clear", "none known"},
+		"goshenite": {"clear", "none known"}, "diamond": {"diamond", ""}, "natural-diamond": {"diamond", ""},
+		"lead-glass": {"glass", ""}, "shelf": {"", ""}, "zircon": {"zircon", ""},
 	} {
 		m := rs.Node(id)
 		if m == nil {

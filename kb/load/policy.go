@@ -14,9 +14,9 @@ import (
 	"whystone/kb/vocab"
 )
 
-var policyKeys = []string{"time_zone", "currency", "wording", "unlisted", "misfit", "rival", "further_weight", "missed_turn",
-	"frequency", "strength", "scale", "seen_at_counter", "priors", "required", "claims", "instruments", "costs", "gate",
-	"every_sheet_says", "review"}
+var policyKeys = []string{"time_zone", "currency", "wording", "unlisted", "misfit", "rival", "further_weight",
+	"missed_turn", "frequency", "strength", "scale", "seen_at_counter", "priors", "required", "claims", "instruments",
+	"costs", "gate", "every_sheet_says", "review"}
 
 var instrumentKeys = []string{"instrument", "name", "test", "observable", "uncertainty", "limits", "blunder", "note"}
 
@@ -63,7 +63,8 @@ func buildPolicy(s *sheet, v *vocabBuilder) *kb.Policy {
 		}
 	}
 	if p.Frequency[kb.Never] > 0 {
-		s.errorf(diag.BadPolicy, n.Get("frequency").Get("never"), "never is zero: it is for what physics forbids, and excludes")
+		s.errorf(diag.BadPolicy, n.Get("frequency").Get("never"),
+			"never is zero: it is for what physics forbids, and excludes")
 	}
 	for _, w := range kb.FrequencyWords {
 		if _, ok := p.Frequency[w]; !ok && !n.Get("frequency").IsNull() {
@@ -97,7 +98,8 @@ func (p policySheet) zone() {
 	name := cmp.Or(p.text(n, "time_zone"), "UTC")
 	z, err := time.LoadLocation(name)
 	if err != nil || name == "Local" {
-		p.errorf(diag.BadPolicy, n.Get("time_zone"), "%q is no IANA time zone", name).Detail = "Write it like Europe/London."
+		p.errorf(diag.BadPolicy, n.Get("time_zone"), "%q is no IANA time zone",
+			name).Detail = "Write it like Europe/London."
 		z = time.UTC
 	}
 	p.Zone = z
@@ -148,7 +150,8 @@ func (p policySheet) claims(n *syntax.Node) {
 		if !e.Value.Keys(p.out, "node", "origin", "colour") {
 			continue
 		}
-		c := kb.ClaimEntry{Word: vocab.Fold(e.Key.Text), Node: p.needText(e.Value, "node"), Origin: oneOf(p.sheet, e.Value, "origin", "", kb.Origins...), Span: e.Key.Span}
+		c := kb.ClaimEntry{Word: vocab.Fold(e.Key.Text), Node: p.needText(e.Value, "node"),
+			Origin: oneOf(p.sheet, e.Value, "origin", "", kb.Origins...), Span: e.Key.Span}
 		for _, n := range p.textNodes(e.Value, "colour") {
 			c.Colours = append(c.Colours, n.Text)
 		}
@@ -185,8 +188,9 @@ func (p policySheet) instruments(n *syntax.Node, v *vocabBuilder) {
 		if !it.Keys(p.out, slices.Concat(instrumentKeys, figures)...) {
 			continue
 		}
-		in := &vocab.Instrument{ID: p.needText(it, "instrument"), Test: p.needText(it, "test"), Figures: p.instrumentFigures(it, figures),
-			Uncertainty: p.within(it, "uncertainty", 0, 0, math.Inf(1)), Blunder: p.within(it, "blunder", 0, 0, 1)}
+		in := &vocab.Instrument{ID: p.needText(it, "instrument"), Test: p.needText(it, "test"),
+			Figures: p.instrumentFigures(it, figures), Uncertainty: p.within(it, "uncertainty", 0, 0, math.Inf(1)),
+			Blunder: p.within(it, "blunder", 0, 0, 1)}
 		if l := it.Get("limits"); !l.IsNull() {
 			if pair, ok := p.pair(l, "limits"); ok {
 				in.Limits = &pair
@@ -212,8 +216,8 @@ func (p policySheet) instruments(n *syntax.Node, v *vocabBuilder) {
 	}
 }
 
-// instrumentGives sees to it that an instrument's figures are of something that its test gives. Limits are in one unit, so
-// that one observable must be told apart where there are several quantities.
+// instrumentGives sees to it that an instrument's figures are of something that its test gives. Limits are in one unit,
+// so that one observable must be told apart where there are several quantities.
 func (p policySheet) instrumentGives(it *syntax.Node, in *vocab.Instrument, v *vocabBuilder) bool {
 	var gives, quantities []string
 	for _, y := range v.yields {
@@ -226,7 +230,8 @@ func (p policySheet) instrumentGives(it *syntax.Node, in *vocab.Instrument, v *v
 	}
 	slices.Sort(quantities)
 	for _, y := range v.yields {
-		if o := y.Observable; y.Test == in.Test && (in.Observable == o.Name || in.Observable == "" && len(quantities) == 1) {
+		if o := y.Observable; y.Test == in.Test && (in.Observable == o.Name || in.Observable == "" &&
+			len(quantities) == 1) {
 			p.coarse(it, o, in.Uncertainty)
 		}
 	}
@@ -243,7 +248,8 @@ func (p policySheet) instrumentGives(it *syntax.Node, in *vocab.Instrument, v *v
 		d.Nearest, d.Lacks = diag.Nearest(in.Observable, gives), in.Observable
 		return false
 	case in.Observable == "" && in.Limits != nil && len(quantities) > 1:
-		p.errorf(diag.MissingKey, it, "%s gives several quantities: say of which \"observable\" the limits are", in.Test).
+		p.errorf(diag.MissingKey, it, "%s gives several quantities: say of which \"observable\" the limits are",
+			in.Test).
 			Detail = "They are: " + strings.Join(quantities, ", ") + "."
 		return false
 	}

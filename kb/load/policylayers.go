@@ -10,8 +10,8 @@ import (
 // policyNode is the policy of all layers, merged key by key; lists are replaced whole.
 type policyNode struct{ node *syntax.Node }
 
-// layerPolicy joins what the files of one layer say of the policy; none has precedence, so a key that two of them give is
-// an error.
+// layerPolicy joins what the files of one layer say of the policy; none has precedence, so a key that two of them give
+// is an error.
 func layerPolicy(roots []*syntax.Node, out *diag.List) *syntax.Node {
 	var all *syntax.Node
 	for _, root := range roots {

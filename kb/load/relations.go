@@ -15,8 +15,8 @@ import (
 
 var relationKeys = []string{"of", "by", "ray", "through", "within", "source", "note"}
 
-// relations reads which properties of a material go with another quantity. A sheet that says any says all of them: an empty list
-// takes away what its group says.
+// relations reads which properties of a material go with another quantity. A sheet that says any says all of them: an
+// empty list takes away what its group says.
 func (s *sheet) relations(m *kb.Material, v *vocab.Vocabulary) {
 	list := s.Get("relations")
 	if list.IsNull() {
@@ -50,7 +50,8 @@ func (s *sheet) relation(n *syntax.Node, m *kb.Material, v *vocab.Vocabulary) *k
 	}
 	s.ray(n, r)
 	if n.Get("within").IsNull() {
-		s.errorf(diag.MissingKey, n, "\"within\" is missing: how far from the line a stone may lie, in the unit of %s", cmp.Or(r.Of, "what goes with it"))
+		s.errorf(diag.MissingKey, n, "\"within\" is missing: how far from the line a stone may lie, in the unit of %s",
+			cmp.Or(r.Of, "what goes with it"))
 	}
 	r.Within = s.within(n, "within", 0, 0, math.Inf(1))
 	r.Through = s.line(n, r)
@@ -78,7 +79,8 @@ func quantities(v *vocab.Vocabulary) (out []string) {
 	return out
 }
 
-// apart sees that the two rest on unlike physics: evidence that is counted by itself is not counted by what it came with.
+// apart sees that the two rest on unlike physics: evidence that is counted by itself is not counted by what it came
+// with.
 func (s *sheet) apart(n *syntax.Node, r *kb.Relation, v *vocab.Vocabulary) bool {
 	for _, o := range v.Observables {
 		if o.Kind == vocab.Quantity && o.Property == r.Of && o.Family == r.By.Family {
@@ -107,7 +109,8 @@ func (s *sheet) ray(n *syntax.Node, r *kb.Relation) {
 func (s *sheet) line(n *syntax.Node, r *kb.Relation) [][2]float64 {
 	v := n.Get("through")
 	if v.IsNull() {
-		s.errorf(diag.MissingKey, n, "\"through\" is missing: the points [[%s, %s], ...]", name(r.By), cmp.Or(r.Of, "value"))
+		s.errorf(diag.MissingKey, n, "\"through\" is missing: the points [[%s, %s], ...]", name(r.By),
+			cmp.Or(r.Of, "value"))
 		return nil
 	}
 	var out [][2]float64
@@ -145,7 +148,8 @@ func name(o *vocab.Observable) string {
 	return o.Name
 }
 
-// settleRelations hands down the relations of a group, and holds a node's own against the ranges that it gives or inherits.
+// settleRelations hands down the relations of a group, and holds a node's own against the ranges that it gives or
+// inherits.
 func (t *tree) settleRelations(m, p *kb.Material) {
 	if m.Relations == nil {
 		if p != nil {
@@ -160,16 +164,18 @@ func (t *tree) settleRelations(m, p *kb.Material) {
 	}
 }
 
-// withinRanges sees that the ranges are there that a relation narrows and goes by, and that its points lie in them and in what
-// tests can find.
+// withinRanges sees that the ranges are there that a relation narrows and goes by, and that its points lie in them and
+// in what tests can find.
 func (t *tree) withinRanges(m *kb.Material, r *kb.Relation) {
 	needed := []string{r.By.Property, r.Of}
 	if r.Ray != "" {
-		needed = append(needed, vocab.Birefringence) // else nobody knows how far a ray that was read is from the one that is meant
+		// else nobody knows how far a ray that was read is from the one that is meant
+		needed = append(needed, vocab.Birefringence)
 	}
 	for _, name := range needed {
 		if m.Ranges[name] == nil {
-			t.out.Errorf(diag.MissingKey, r.Span, "the sheet of %q gives no range of %s, which its relation needs", m.ID, name)
+			t.out.Errorf(diag.MissingKey, r.Span, "the sheet of %q gives no range of %s, which its relation needs",
+				m.ID, name)
 			return
 		}
 	}
@@ -184,9 +190,11 @@ func (t *tree) withinRanges(m *kb.Material, r *kb.Relation) {
 			says := fmt.Sprintf("the point [%g, %g] lies outside", p[0], p[1])
 			switch {
 			case p[i] < low || p[i] > high:
-				t.out.Errorf(diag.OutOfSpan, r.Span, "%s what tests can find of %s, %g to %g", says, property, low, high)
+				t.out.Errorf(diag.OutOfSpan, r.Span, "%s what tests can find of %s, %g to %g", says, property, low,
+					high)
 			case p[i] < flat.Low || p[i] > flat.High:
-				d := t.out.Errorf(diag.BadNumber, r.Span, "%s the range of %s, %g to %g", says, property, flat.Low, flat.High)
+				d := t.out.Errorf(diag.BadNumber, r.Span, "%s the range of %s, %g to %g", says, property, flat.Low,
+					flat.High)
 				d.Detail = "No stone of this kind lies there by the sheet's own range."
 				d.Related = []diag.Related{{Span: flat.Span, Says: "the range"}}
 			}

@@ -13,9 +13,9 @@ import (
 	"whystone/kb/syntax"
 )
 
-// What a layer retires or replaces may be named below: a fact that only the retired rule established, the observables of a
-// test, a material. Each place that names it would be an error, most of them in files that the layer's author can't edit. They
-// are told as one, where the sheet is retired or replaced.
+// What a layer retires or replaces may be named below: a fact that only the retired rule established, the observables
+// of a test, a material. Each place that names it would be an error, most of them in files that the layer's author
+// can't edit. They are told as one, where the sheet is retired or replaced.
 
 // removed is a sheet that a layer took out, and where it says so.
 type removed struct {
@@ -177,7 +177,10 @@ func (st *stacked) stillNamed(g removed, about diag.List) diag.Diagnostic {
 	case rules:
 		count = fmt.Sprintf("%d rules still name", len(by))
 	}
-	if names = slices.DeleteFunc(names, func(name string) bool { return len(names) > 1 && name == strconv.Quote(g.id) }); names[0] == strconv.Quote(g.id) {
+	if names = slices.DeleteFunc(names, func(name string) bool {
+		return len(names) > 1 &&
+			name == strconv.Quote(g.id)
+	}); names[0] == strconv.Quote(g.id) {
 		d.Summary = fmt.Sprintf("the %s %q is gone, and %s it", g.kind, g.id, count)
 	} else {
 		what, it := map[kb.SheetKind]string{kb.RuleSheet: "establishes", kb.TestSheet: "gives"}[g.kind], "it"
@@ -198,7 +201,8 @@ func (st *stacked) stillNamed(g removed, about diag.List) diag.Diagnostic {
 func (st *stacked) around(at diag.Span) (kind kb.SheetKind, s *sheet) {
 	for _, k := range kinds {
 		for _, id := range sortedKeys(st.sheets[k.kind]) {
-			if s := st.sheets[k.kind][id]; s.Span.Source == at.Source && s.Span.Start <= at.Start && at.Start < s.Span.End {
+			if s := st.sheets[k.kind][id]; s.Span.Source == at.Source && s.Span.Start <= at.Start &&
+				at.Start < s.Span.End {
 				return k.kind, s
 			}
 		}

@@ -7,9 +7,9 @@ import (
 )
 
 // Replacing a rule takes nothing away on a day on which the replacement is not in force. So a rule that a draft is to
-// replace stays as it is, and one whose replacement has dates stays in the ruleset, in force on the days that are left to
-// it. Only a replacement that is always in force takes it out of the ruleset, and with it what it stood in for in turn.
-// Where three layers replace one another, the highest whose dates take in the day is in force.
+// replace stays as it is, and one whose replacement has dates stays in the ruleset, in force on the days that are left
+// to it. Only a replacement that is always in force takes it out of the ruleset, and with it what it stood in for in
+// turn. Where three layers replace one another, the highest whose dates take in the day is in force.
 //
 // Retiring is another thing: a rule that is retired leaves its days to the rule that it stood in for, if that is still
 // there, and to nobody else.
@@ -43,7 +43,8 @@ func (s *sheet) dates() *syntax.Node {
 	return nil
 }
 
-// passing is what keeps a rule from being in force always: its status if it is a draft, else its dates; nil if nothing does.
+// passing is what keeps a rule from being in force always: its status if it is a draft, else its dates; nil if nothing
+// does.
 func (s *sheet) passing() *syntax.Node {
 	switch s.standing() {
 	case notYet:
@@ -65,7 +66,8 @@ func (st *stacked) replaceRule(s, old *sheet) bool {
 		return false
 	case how == notYet:
 	case old.over != nil:
-		d := s.errorf(diag.ReplacesNothing, s.Get("replaces"), "the rule %q is replaced by %q already", old.id, old.over.id)
+		d := s.errorf(diag.ReplacesNothing, s.Get("replaces"), "the rule %q is replaced by %q already", old.id,
+			old.over.id)
 		d.Detail = "One rule has one replacement. In a layer above, replace the replacement: it stands in for both."
 		d.Related = append(d.Related, diag.Related{Span: old.over.place.Span, Says: "replaces it too"})
 		return false
@@ -87,7 +89,8 @@ func (s *sheet) refuseSameID() {
 		what = "is a draft"
 	}
 	d := s.errorf(diag.NotAllowed, s.passing(), "the rule %q replaces the one of the same id below, and %s", s.id, what)
-	d.Detail = "On days on which it is not in force the one below is, and one id can't stand for both. Give this one an id of its own, " +
+	d.Detail = "On days on which it is not in force the one below is, and one id can't stand for both. Give this one " +
+		"an id of its own, " +
 		"such as " + s.id + "-new, and keep replaces: " + s.id + "."
 }
 
@@ -122,9 +125,12 @@ func (st *stacked) drop(s *sheet) {
 func (t *tableSheet) refusePassing(old string) {
 	for _, row := range t.rows {
 		if v := row.passing(); v != nil {
-			d := row.errorf(diag.NotAllowed, v, "the table %q replaces %q, so its rows can be neither drafts nor have dates", t.id, old)
-			d.Detail = "A table is replaced as a whole, and nothing would stand in for its rows on other days. Write such rows in a table of their own " +
-				"that replaces none; a rule, or a row there, may say replaces: with the id of the one row that it is to stand in for."
+			d := row.errorf(diag.NotAllowed, v,
+				"the table %q replaces %q, so its rows can be neither drafts nor have dates", t.id, old)
+			d.Detail = "A table is replaced as a whole, and nothing would stand in for its rows on other days. Write " +
+				"such rows in a table of their own " +
+				"that replaces none; a rule, or a row there, may say replaces: with the id of the one row that it is " +
+				"to stand in for."
 		}
 	}
 }

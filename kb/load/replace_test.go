@@ -23,13 +23,15 @@ import (
 func threeLayers(t testing.TB, low, house, desk string) (*kb.Ruleset, diag.List) {
 	t.Helper()
 	file := func(text string) fstest.MapFS { return fstest.MapFS{"r.yaml": {Data: []byte("format: 1\n" + text)}} }
-	layers := []load.Layer{{"small", loadtest.Small(t, map[string]string{"low.yaml": "format: 1\nrules: [" + low + "]\n"})}}
+	layers := []load.Layer{{"small", loadtest.Small(t, map[string]string{"low.yaml": "format: 1\nrules: [" + low +
+		"]\n"})}}
 	for name, text := range map[string]string{"house": house, "desk": desk} {
 		if text != "" {
 			layers = append(layers, load.Layer{name, file(text)})
 		}
 	}
-	slices.SortFunc(layers[1:], func(a, b load.Layer) int { return strings.Compare(b.Name, a.Name) }) // house below desk
+	// house below desk
+	slices.SortFunc(layers[1:], func(a, b load.Layer) int { return strings.Compare(b.Name, a.Name) })
 	return load.Load(t.Context(), layers)
 }
 
@@ -50,7 +52,8 @@ func inForceOn(t testing.TB, rs *kb.Ruleset, on time.Time, ids ...string) string
 			continue
 		}
 		if run.InForce[r.Turn] != r.InForce(on) || (run.Rules[r.Turn] == logic.Holds) != r.InForce(on) {
-			t.Errorf("%s on %s: in force %t, said to be %t, and it %s", id, on, run.InForce[r.Turn], r.InForce(on), run.Rules[r.Turn])
+			t.Errorf("%s on %s: in force %t, said to be %t, and it %s", id, on, run.InForce[r.Turn], r.InForce(on),
+				run.Rules[r.Turn])
 		}
 		if r.InForce(on) && r.Status == kb.Active {
 			out = append(out, id)
@@ -65,30 +68,46 @@ func TestReplacedForATime(t *testing.T) {
 	const since, until, both = ", since: 2031-05-01", ", until: 2031-09-01", ", since: 2031-05-01, until: 2031-09-01"
 	for name, tt := range map[string]struct{ low, house, desk, days string }{
 		// The days: 30 April, 1 May, 31 August, 1 September.
-		"always":                              {low, over("mid", "low", ""), "", "mid | mid | mid | mid"},
-		"always, same id":                     {low, over("low", "low", ""), "", "low | low | low | low"},
-		"a draft":                             {low, over("mid", "low", ", status: draft"), "", "low | low | low | low"},
-		"a draft with a date":                 {low, over("mid", "low", ", status: draft"+since), "", "low | low | low | low"},
-		"from a day on":                       {low, over("mid", "low", since), "", "low | mid | mid | mid"},
-		"until a day":                         {low, over("mid", "low", until), "", "mid | mid | mid | low"},
-		"for a season":                        {low, over("mid", "low", both), "", "low | mid | mid | low"},
-		"itself dated":                        {"{rule: low, says: x, cautions: low, until: 2031-08-31}", over("mid", "low", ", since: 2031-09-01"), "", "low | low |  | mid"},
-		"retired under its own id":            {low, over("mid", "low", ", status: retired"), "", " |  |  | "},
-		"retired with the dates it had":       {low, over("mid", "low", ", status: retired"+both), "", " |  |  | "},
-		"retired under the same id":           {low, over("low", "low", ", status: retired"+both), "", " |  |  | "},
-		"three, the middle dated":             {low, over("mid", "low", since), over("top", "mid", ""), "top | top | top | top"},
-		"three, the top dated":                {low, over("mid", "low", ""), over("top", "mid", both), "mid | top | top | mid"},
-		"three, both dated":                   {low, over("mid", "low", since), over("top", "mid", ", since: 2031-09-01"), "low | mid | mid | top"},
-		"three, the top before the middle":    {low, over("mid", "low", ", since: 2031-09-01"), over("top", "mid", both), "low | top | top | mid"},
-		"three, the middle a draft":           {low, over("mid", "low", ", status: draft"), over("top", "low", since), "low | top | top | top"},
-		"three, the top a draft":              {low, over("mid", "low", since), over("top", "mid", ", status: draft"), "low | mid | mid | mid"},
-		"a draft over a draft":                {low, over("mid", "low", ", status: draft"), over("top", "mid", ", status: draft"), "low | low | low | low"},
-		"instead of a draft":                  {low, over("mid", "low", ", status: draft"), over("top", "mid", ""), "low top | low top | low top | low top"},
-		"the dated one is retired":            {low, over("mid", "low", since), "retires: [{rule: mid, because: y}]\n", "low | low | low | low"},
-		"retired by its status":               {low, over("mid", "low", since), over("top", "mid", ", status: retired"), "low | low | low | low"},
-		"the replaced one is retired":         {low, over("mid", "low", since), "retires: [{rule: low, because: y}]\n", " | mid | mid | mid"},
-		"the draft is retired":                {low, over("mid", "low", ", status: draft"), "retires: [{rule: mid, because: y}]\n", "low | low | low | low"},
-		"one that is always there is retired": {low, over("mid", "low", ""), "retires: [{rule: mid, because: y}]\n", " |  |  | "},
+		"always":          {low, over("mid", "low", ""), "", "mid | mid | mid | mid"},
+		"always, same id": {low, over("low", "low", ""), "", "low | low | low | low"},
+		"a draft": {low, over("mid", "low", ", status: draft"), "",
+			"low | low | low | low"},
+		"a draft with a date": {low, over("mid", "low", ", status: draft"+since), "",
+			"low | low | low | low"},
+		"from a day on": {low, over("mid", "low", since), "", "low | mid | mid | mid"},
+		"until a day":   {low, over("mid", "low", until), "", "mid | mid | mid | low"},
+		"for a season":  {low, over("mid", "low", both), "", "low | mid | mid | low"},
+		"itself dated": {"{rule: low, says: x, cautions: low, until: 2031-08-31}",
+			over("mid", "low", ", since: 2031-09-01"), "", "low | low |  | mid"},
+		"retired under its own id":      {low, over("mid", "low", ", status: retired"), "", " |  |  | "},
+		"retired with the dates it had": {low, over("mid", "low", ", status: retired"+both), "", " |  |  | "},
+		"retired under the same id":     {low, over("low", "low", ", status: retired"+both), "", " |  |  | "},
+		"three, the middle dated": {low, over("mid", "low", since), over("top", "mid", ""),
+			"top | top | top | top"},
+		"three, the top dated": {low, over("mid", "low", ""), over("top", "mid", both),
+			"mid | top | top | mid"},
+		"three, both dated": {low, over("mid", "low", since),
+			over("top", "mid", ", since: 2031-09-01"), "low | mid | mid | top"},
+		"three, the top before the middle": {low, over("mid", "low", ", since: 2031-09-01"),
+			over("top", "mid", both), "low | top | top | mid"},
+		"three, the middle a draft": {low, over("mid", "low", ", status: draft"), over("top", "low", since),
+			"low | top | top | top"},
+		"three, the top a draft": {low, over("mid", "low", since), over("top", "mid", ", status: draft"),
+			"low | mid | mid | mid"},
+		"a draft over a draft": {low, over("mid", "low", ", status: draft"),
+			over("top", "mid", ", status: draft"), "low | low | low | low"},
+		"instead of a draft": {low, over("mid", "low", ", status: draft"), over("top", "mid", ""),
+			"low top | low top | low top | low top"},
+		"the dated one is retired": {low, over("mid", "low", since), "retires: [{rule: mid, because: y}]\n",
+			"low | low | low | low"},
+		"retired by its status": {low, over("mid", "low", since), over("top", "mid", ", status: retired"),
+			"low | low | low | low"},
+		"the replaced one is retired": {low, over("mid", "low", since), "retires: [{rule: low, because: y}]\n",
+			" | mid | mid | mid"},
+		"the draft is retired": {low, over("mid", "low", ", status: draft"),
+			"retires: [{rule: mid, because: y}]\n", "low | low | low | low"},
+		"one that is always there is retired": {low, over("mid", "low", ""), "retires: [{rule: mid, because: y}]\n",
+			" |  |  | "},
 	} {
 		t.Run(name, func(t *testing.T) {
 			rs, out := threeLayers(t, tt.low, tt.house, tt.desk)
@@ -114,7 +133,8 @@ func TestReplacedForATime(t *testing.T) {
 func TestReplacedIsLinked(t *testing.T) {
 	low := "{rule: low, says: x, cautions: low}"
 	rs, _ := threeLayers(t, low, over("mid", "low", ", since: 2031-05-01"), "")
-	if m, l := rs.Rule("mid"), rs.Rule("low"); l.ReplacedBy != m || m.Replaced != l || m.ReplacedBy != nil || l.Replaced != nil {
+	if m, l := rs.Rule("mid"), rs.Rule("low"); l.ReplacedBy != m || m.Replaced != l || m.ReplacedBy != nil ||
+		l.Replaced != nil {
 		t.Error("the two don't know of each other")
 	}
 	rs, _ = threeLayers(t, low, over("mid", "low", ", status: draft"), "")
@@ -122,16 +142,20 @@ func TestReplacedIsLinked(t *testing.T) {
 		t.Error("a draft stands in for something")
 	}
 	// A fourth layer retires the middle one of three: the topmost stands in for the lowest, and says so.
-	layers := []load.Layer{{"small", loadtest.Small(t, map[string]string{"low.yaml": "format: 1\nrules: [" + low + "]\n"})}}
-	for i, text := range []string{over("mid", "low", ", since: 2031-05-01"), over("top", "mid", ", since: 2031-09-01"), "retires: [{rule: mid, because: y}]\n"} {
-		layers = append(layers, load.Layer{fmt.Sprint("layer", i), fstest.MapFS{"r.yaml": {Data: []byte("format: 1\n" + text)}}})
+	layers := []load.Layer{{"small", loadtest.Small(t, map[string]string{"low.yaml": "format: 1\nrules: [" + low +
+		"]\n"})}}
+	for i, text := range []string{over("mid", "low", ", since: 2031-05-01"), over("top", "mid", ", since: 2031-09-01"),
+		"retires: [{rule: mid, because: y}]\n"} {
+		layers = append(layers, load.Layer{fmt.Sprint("layer", i),
+			fstest.MapFS{"r.yaml": {Data: []byte("format: 1\n" + text)}}})
 	}
 	rs, out := load.Load(t.Context(), layers)
 	if rs == nil {
 		t.Fatal(loadtest.Render(t, out))
 	}
 	direct, _ := threeLayers(t, low, over("top", "low", ", since: 2031-09-01"), "")
-	if rs.Rule("low").ReplacedBy != rs.Rule("top") || rs.Rule("top").Place.Replaces != "low" || rs.Digest != direct.Digest {
+	if rs.Rule("low").ReplacedBy != rs.Rule("top") || rs.Rule("top").Place.Replaces != "low" ||
+		rs.Digest != direct.Digest {
 		t.Errorf("it stands in for %q", rs.Rule("top").Place.Replaces)
 	}
 }
@@ -139,45 +163,64 @@ func TestReplacedIsLinked(t *testing.T) {
 // TestReplacingRefused: what can't be meant, with what to write.
 func TestReplacingRefused(t *testing.T) {
 	low := "{rule: low, says: x, cautions: low}"
-	table := "format: 1\ntables: [{table: tab, says: x, columns: [ri], rows: [{row: a, cautions: a}, {row: b, cautions: b}]}]\n"
+	table := "format: 1\ntables: [{table: tab, says: x, columns: [ri], rows: [{row: a, cautions: a}, {row: b, " +
+		"cautions: b}]}]\n"
 	tab := func(more, row string) string {
-		return "tables: [{table: new, says: x, columns: [ri], replaces: tab, because: y" + more + ", rows: [{row: a, cautions: a}, {row: b, cautions: b" + row + "}]}]\n"
+		return "tables: [{table: new, says: x, columns: [ri], replaces: tab, because: y" + more +
+			", rows: [{row: a, cautions: a}, {row: b, cautions: b" + row + "}]}]\n"
 	}
 	for name, tt := range map[string]struct {
 		house, desk, code, at, says, write string
 		n                                  int
 	}{
-		"same id, draft":          {over("low", "low", ", status: draft"), "", "not-allowed", "draft", `"low" replaces the one of the same id below, and is a draft`, "such as low-new, and keep replaces: low", 1},
-		"same id, since":          {over("low", "low", ", since: 2031-05-01"), "", "not-allowed", "2031-05-01", "and has dates", "an id of its own", 1},
-		"same id, until":          {over("low", "low", ", until: 2031-05-01"), "", "not-allowed", "2031-05-01", "and has dates", "an id of its own", 1},
-		"replaced already":        {over("mid", "low", ", since: 2031-05-01"), over("top", "low", ""), "replaces-nothing", "low", `"low" is replaced by "mid" already`, "replace the replacement", 1},
-		"replaced already, dated": {over("mid", "low", ", since: 2031-05-01"), over("top", "low", ", since: 2031-09-01"), "replaces-nothing", "low", `"low" is replaced by "mid" already`, "replace the replacement", 1},
-		"twice in one layer": {strings.Replace(over("mid", "low", ", until: 2031-05-01"), "}]", "}, {rule: mid-b, says: x, cautions: x, replaces: low, because: y, since: 2031-05-01}]", 1), "",
+		"same id, draft": {over("low", "low", ", status: draft"), "", "not-allowed", "draft",
+			`"low" replaces the one of the same id below, and is a draft`, "such as low-new, and keep replaces: low",
+			1},
+		"same id, since": {over("low", "low", ", since: 2031-05-01"), "", "not-allowed", "2031-05-01",
+			"and has dates", "an id of its own", 1},
+		"same id, until": {over("low", "low", ", until: 2031-05-01"), "", "not-allowed", "2031-05-01",
+			"and has dates", "an id of its own", 1},
+		"replaced already": {over("mid", "low", ", since: 2031-05-01"), over("top", "low", ""),
+			"replaces-nothing", "low", `"low" is replaced by "mid" already`, "replace the replacement", 1},
+		"replaced already, dated": {over("mid", "low", ", since: 2031-05-01"),
+			over("top", "low", ", since: 2031-09-01"), "replaces-nothing", "low", `"low" is replaced by "mid" already`,
+			"replace the replacement", 1},
+		"twice in one layer": {strings.Replace(over("mid", "low", ", until: 2031-05-01"), "}]",
+			"}, {rule: mid-b, says: x, cautions: x, replaces: low, because: y, since: 2031-05-01}]", 1), "",
 			"replaces-nothing", "low", `"low" is replaced by "mid" already`, "One rule has one replacement", 1},
-		"a table, draft":      {tab(", status: draft", ""), "", "not-allowed", "draft", `"new" replaces "tab", so its rows can be neither drafts nor have dates`, "a table of their own", 1},
-		"a table, dated":      {tab(", since: 2031-05-01", ""), "", "not-allowed", "2031-05-01", "neither drafts nor have dates", "a table of their own", 1},
-		"a row, draft":        {tab("", ", status: draft"), "", "not-allowed", "draft", "neither drafts nor have dates", "a table of their own", 1},
-		"rows, dated":         {tab("", ", until: 2031-05-01"), "", "not-allowed", "2031-05-01", "neither drafts nor have dates", "a table of their own", 1},
-		"the row of the same": {strings.Replace(tab("", ", status: draft"), "table: new", "table: tab", 1), "", "not-allowed", "draft", "neither drafts nor have dates", "", 1},
+		"a table, draft": {tab(", status: draft", ""), "", "not-allowed", "draft",
+			`"new" replaces "tab", so its rows can be neither drafts nor have dates`, "a table of their own", 1},
+		"a table, dated": {tab(", since: 2031-05-01", ""), "", "not-allowed", "2031-05-01",
+			"neither drafts nor have dates", "a table of their own", 1},
+		"a row, draft": {tab("", ", status: draft"), "", "not-allowed", "draft", "neither drafts nor have dates",
+			"a table of their own", 1},
+		"rows, dated": {tab("", ", until: 2031-05-01"), "", "not-allowed", "2031-05-01",
+			"neither drafts nor have dates", "a table of their own", 1},
+		"the row of the same": {strings.Replace(tab("", ", status: draft"), "table: new", "table: tab", 1), "",
+			"not-allowed", "draft", "neither drafts nor have dates", "", 1},
 	} {
 		t.Run(name, func(t *testing.T) {
-			files := loadtest.Small(t, map[string]string{"low.yaml": "format: 1\nrules: [" + low + "]\n", "t.yaml": table})
+			files := loadtest.Small(t, map[string]string{"low.yaml": "format: 1\nrules: [" + low + "]\n",
+				"t.yaml": table})
 			layers := []load.Layer{{"small", files}}
 			for _, text := range []string{tt.house, tt.desk} {
 				if text != "" {
-					layers = append(layers, load.Layer{fmt.Sprint("layer", len(layers)), fstest.MapFS{"r.yaml": {Data: []byte("format: 1\n" + text)}}})
+					layers = append(layers, load.Layer{fmt.Sprint("layer", len(layers)),
+						fstest.MapFS{"r.yaml": {Data: []byte("format: 1\n" + text)}}})
 				}
 			}
 			rs, out := load.Load(t.Context(), layers)
 			if rs != nil || len(out) != tt.n {
 				t.Fatal(loadtest.Render(t, out))
 			}
-			if d := out[0]; string(d.Code) != tt.code || d.Span.Text() != tt.at || !strings.Contains(d.Summary, tt.says) || !strings.Contains(d.Detail, tt.write) {
+			if d := out[0]; string(d.Code) != tt.code || d.Span.Text() != tt.at ||
+				!strings.Contains(d.Summary, tt.says) || !strings.Contains(d.Detail, tt.write) {
 				t.Errorf("at %q: %s", d.Span.Text(), loadtest.Render(t, out))
 			}
 		})
 	}
-	if rs, out := load.Load(t.Context(), loadtest.Stack(loadtest.Small(t, map[string]string{"t.yaml": table}), map[string]string{"r.yaml": "format: 1\n" + tab("", "")})); rs == nil {
+	if rs, out := load.Load(t.Context(), loadtest.Stack(loadtest.Small(t, map[string]string{"t.yaml": table}),
+		map[string]string{"r.yaml": "format: 1\n" + tab("", "")})); rs == nil {
 		t.Error(loadtest.Render(t, out))
 	}
 }
@@ -209,8 +252,10 @@ func TestDraftsReplace(t *testing.T) {
 		})
 	}
 	// What lies above by then is in the way, and is told.
-	rs, _ := threeLayers(t, low, over("mid", "low", ", status: draft, until: 2031-09-01"), over("top", "low", ", since: 2031-09-01"))
-	if got, out := load.WithDrafts(rs, "mid"); got != nil || len(out) != 1 || !strings.Contains(out[0].Summary, "is replaced by \"mid\" already") {
+	rs, _ := threeLayers(t, low, over("mid", "low", ", status: draft, until: 2031-09-01"),
+		over("top", "low", ", since: 2031-09-01"))
+	if got, out := load.WithDrafts(rs, "mid"); got != nil || len(out) != 1 ||
+		!strings.Contains(out[0].Summary, "is replaced by \"mid\" already") {
 		t.Error(loadtest.Render(t, out))
 	}
 }
@@ -226,10 +271,12 @@ func TestOneOfAChainEachDay(t *testing.T) {
 			since, until int // days after the first; 0: none
 		}
 		chain := []link{{id: "r0"}}
-		layers := []load.Layer{{"small", loadtest.Small(t, map[string]string{"low.yaml": "format: 1\nrules: [{rule: r0, says: x, cautions: x}]\n"})}}
+		layers := []load.Layer{{"small",
+			loadtest.Small(t, map[string]string{"low.yaml": "format: 1\nrules: [{rule: r0, says: x, cautions: x}]\n"})}}
 		below := "r0"
 		for i := range rapid.IntRange(1, 4).Draw(rt, "layers") {
-			l := link{id: fmt.Sprint("r", i+1), status: rapid.SampledFrom([]string{"active", "active", "active", "draft"}).Draw(rt, "status")}
+			l := link{id: fmt.Sprint("r", i+1), status: rapid.SampledFrom([]string{"active", "active", "active",
+				"draft"}).Draw(rt, "status")}
 			l.since = rapid.IntRange(0, 4).Draw(rt, "since")
 			if l.until = rapid.SampledFrom([]int{0, 0, 3, 5, 7}).Draw(rt, "until"); l.until > 0 && l.until <= l.since {
 				l.until = l.since + 1
@@ -240,7 +287,8 @@ func TestOneOfAChainEachDay(t *testing.T) {
 					more += ", " + key + ": " + first.AddDate(0, 0, day).Format(time.DateOnly)
 				}
 			}
-			layers = append(layers, load.Layer{"layer" + l.id, fstest.MapFS{"r.yaml": {Data: []byte("format: 1\n" + over(l.id, below, more))}}})
+			layers = append(layers, load.Layer{"layer" + l.id,
+				fstest.MapFS{"r.yaml": {Data: []byte("format: 1\n" + over(l.id, below, more))}}})
 			if chain = append(chain, l); l.status == "active" {
 				below = l.id
 			}
@@ -272,7 +320,8 @@ func TestOneOfAChainEachDay(t *testing.T) {
 // TestAskedForHarmless: no rule asks for a test that harms the stone, be it a draft; a rule may forbid one, and a rule
 // that is retired is a record.
 func TestAskedForHarmless(t *testing.T) {
-	test := "tests:\n  - {test: file-test, name: file test, harm: HARM, source: x, yields: {filed: {kind: choice, family: hardness, blunder: 0.05, choices: [bites, skates]}}}\n"
+	test := "tests:\n  - {test: file-test, name: file test, harm: HARM, source: x, yields: {filed: {kind: choice, " +
+		"family: hardness, blunder: 0.05, choices: [bites, skates]}}}\n"
 	rule := "rules:\n  - {rule: files-it, says: x, if: ri > 1.7, EFFECT: [file-test]MORE}\n"
 	for _, tt := range []struct{ harm, effect, more, says string }{
 		{"marks", "calls_for", "", `the test "file-test" is never asked for: it marks the stone`},
@@ -284,13 +333,15 @@ func TestAskedForHarmless(t *testing.T) {
 		{"contact", "calls_for", "", ""},
 		{"none", "calls_for", "", ""},
 	} {
-		text := strings.NewReplacer("HARM", tt.harm, "EFFECT", tt.effect, "MORE", tt.more).Replace("format: 1\n" + test + rule)
+		text := strings.NewReplacer("HARM", tt.harm, "EFFECT", tt.effect, "MORE",
+			tt.more).Replace("format: 1\n" + test + rule)
 		rs, out := loadtest.House(t, map[string]string{"house.yaml": text})
 		switch {
 		case tt.says == "" && (rs == nil || len(out) > 0):
 			t.Errorf("%+v: %s", tt, loadtest.Render(t, out))
 		case tt.says == "":
-		case rs != nil || len(out) != 1 || out[0].Code != "not-allowed" || out[0].Span.Text() != "file-test" || !strings.Contains(out[0].Summary, tt.says) ||
+		case rs != nil || len(out) != 1 || out[0].Code != "not-allowed" || out[0].Span.Text() != "file-test" ||
+			!strings.Contains(out[0].Summary, tt.says) ||
 			!strings.Contains(out[0].Detail, "forbids") || out[0].Related[0].Says != "its sheet says harm: "+tt.harm:
 			t.Errorf("%+v: %s", tt, loadtest.Render(t, out))
 		}

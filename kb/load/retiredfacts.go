@@ -9,7 +9,8 @@ import (
 	"whystone/kb/vocab"
 )
 
-// retiredFacts are what only retired rules establish. Their conditions are kept as a record, and may name it; no other condition may.
+// retiredFacts are what only retired rules establish. Their conditions are kept as a record, and may name it; no other
+// condition may.
 type retiredFacts struct {
 	facts map[string]*kb.Fact
 	by    map[string]string   // the rule that established it, by fact

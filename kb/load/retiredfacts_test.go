@@ -30,7 +30,8 @@ func TestRetiredRulesReadPastFacts(t *testing.T) {
 	if second.If == nil || len(second.Slots()) != 4 || second.Turn >= 0 {
 		t.Errorf("the record is not kept: %+v", second)
 	}
-	if first := rs.Rule("a-first"); len(first.Establishes) != 2 || first.Establishes[0].Fact.Kind != vocab.Truth || first.Establishes[1].Expr == nil {
+	if first := rs.Rule("a-first"); len(first.Establishes) != 2 || first.Establishes[0].Fact.Kind != vocab.Truth ||
+		first.Establishes[1].Expr == nil {
 		t.Errorf("what it established is lost: %+v", first.Establishes)
 	}
 	run := eval.New(rs)

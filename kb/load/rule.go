@@ -12,9 +12,9 @@ import (
 	"whystone/kb/vocab"
 )
 
-var ruleKeys = []string{"rule", "says", "if", "unless", "excludes", "supports", "weakens", "sets_aside", "establishes", "calls_for", "forbids",
-	"cautions", "sends_on", "withholds", "family", "backed_by", "source", "status", "since", "until", "author", "reviewed_by", "tags", "was", "examples",
-	"accepts", "replaces", "because", "note"}
+var ruleKeys = []string{"rule", "says", "if", "unless", "excludes", "supports", "weakens", "sets_aside", "establishes",
+	"calls_for", "forbids", "cautions", "sends_on", "withholds", "family", "backed_by", "source", "status", "since",
+	"until", "author", "reviewed_by", "tags", "was", "examples", "accepts", "replaces", "because", "note"}
 
 // rules reads the rule sheets. Facts come first, as conditions name them.
 type ruleBuilder struct {
@@ -29,10 +29,11 @@ type ruleBuilder struct {
 
 func (b *ruleBuilder) read(s *sheet) *kb.Rule {
 	n := s.Node
-	r := &kb.Rule{ID: s.id, Says: s.needText(n, "says"), Cautions: s.texts(n, "cautions"), SendsOn: s.text(n, "sends_on"),
-		Family: s.text(n, "family"), BackedBy: s.text(n, "backed_by"), Source: s.text(n, "source"),
-		Status: oneOf(s, n, "status", kb.Active, kb.Draft, kb.Active, kb.Retired), Author: s.text(n, "author"),
-		ReviewedBy: s.text(n, "reviewed_by"), Tags: s.texts(n, "tags"), Was: s.texts(n, "was"), Place: s.place, Turn: -1}
+	r := &kb.Rule{ID: s.id, Says: s.needText(n, "says"), Cautions: s.texts(n, "cautions"),
+		SendsOn: s.text(n, "sends_on"), Family: s.text(n, "family"), BackedBy: s.text(n, "backed_by"),
+		Source: s.text(n, "source"), Status: oneOf(s, n, "status", kb.Active, kb.Draft, kb.Active, kb.Retired),
+		Author: s.text(n, "author"), ReviewedBy: s.text(n, "reviewed_by"), Tags: s.texts(n, "tags"),
+		Was: s.texts(n, "was"), Place: s.place, Turn: -1}
 	b.at[r] = s
 	n.Keys(s.out, ruleKeys...)
 	s.empty()
@@ -98,7 +99,8 @@ func emptyHint(key string) string {
 	return "Write what is meant, or leave \"" + key + "\" out."
 }
 
-var effectKeys = []string{"excludes", "supports", "weakens", "sets_aside", "establishes", "calls_for", "forbids", "cautions", "sends_on", "withholds"}
+var effectKeys = []string{"excludes", "supports", "weakens", "sets_aside", "establishes", "calls_for", "forbids",
+	"cautions", "sends_on", "withholds"}
 
 // asRead is what was read, with the keys of rows that are not known.
 func (s *sheet) asRead() *syntax.Node {
@@ -108,12 +110,13 @@ func (s *sheet) asRead() *syntax.Node {
 	return &syntax.Node{Kind: syntax.Map, Entries: slices.Concat(s.Entries, s.row.table.strange)}
 }
 
-// follows tells whether something is to follow from a rule, whether or not it can be read. What a misspelt key is to say is told
-// with the key.
+// follows tells whether something is to follow from a rule, whether or not it can be read. What a misspelt key is to
+// say is told with the key.
 func (s *sheet) follows() bool {
 	return slices.ContainsFunc(effectKeys, func(key string) bool {
 		v := s.Get(key)
-		return !v.IsNull() && (v.Kind == syntax.Scalar || len(v.Items)+len(v.Entries) > 0) || s.asRead().Misspells(key, ruleKeys...)
+		return !v.IsNull() && (v.Kind == syntax.Scalar || len(v.Items)+len(v.Entries) > 0) ||
+			s.asRead().Misspells(key, ruleKeys...)
 	})
 }
 
@@ -132,9 +135,11 @@ func (b *ruleBuilder) away(s *sheet) *kb.Away {
 	if entry == nil {
 		return nil
 	}
-	a := &kb.Away{Since: b.date(entry, "since"), Until: b.date(entry, "until"), Because: entry.text(entry.Node, "because"), Layer: entry.layer, Span: entry.Span}
+	a := &kb.Away{Since: b.date(entry, "since"), Until: b.date(entry, "until"),
+		Because: entry.text(entry.Node, "because"), Layer: entry.layer, Span: entry.Span}
 	if !a.Since.IsZero() && !a.Until.IsZero() && !a.Until.After(a.Since) {
-		entry.errorf(diag.BadDate, entry.Get("until"), "the rule %q is retired on no day: \"until\" is not after \"since\"", s.id)
+		entry.errorf(diag.BadDate, entry.Get("until"),
+			"the rule %q is retired on no day: \"until\" is not after \"since\"", s.id)
 	}
 	return a
 }
@@ -144,7 +149,8 @@ func (s *sheet) checkDates(r *kb.Rule) {
 	if r.Since.IsZero() || r.Until.IsZero() || r.Until.After(r.Since) {
 		return
 	}
-	d := s.errorf(diag.BadDate, s.Get("until"), "the rule %q is in force on no day: its \"until\" is not after its \"since\"", r.ID)
+	d := s.errorf(diag.BadDate, s.Get("until"),
+		"the rule %q is in force on no day: its \"until\" is not after its \"since\"", r.ID)
 	d.Detail = "It is in force from its since on, and no longer on its until."
 	d.Related = append(d.Related, diag.Related{Span: s.Get("since").Span, Says: "its since"})
 }
@@ -175,8 +181,8 @@ func (b *ruleBuilder) observables(s *sheet, key string) []*vocab.Observable {
 	return out
 }
 
-// tests reads the tests that a rule names. One that is asked for must be harmless: those that mark or destroy a stone are
-// never suggested, by whatever rule.
+// tests reads the tests that a rule names. One that is asked for must be harmless: those that mark or destroy a stone
+// are never suggested, by whatever rule.
 func (b *ruleBuilder) tests(s *sheet, key string, asked bool) []string {
 	var out []string
 	for _, it := range s.textNodes(s.Node, key) {
@@ -201,7 +207,8 @@ func (b *ruleBuilder) tests(s *sheet, key string, asked bool) []string {
 func (s *sheet) refuseHarm(at *syntax.Node, t *kb.Test) {
 	harm := map[kb.Harm]string{kb.Marks: "marks the stone", kb.Destroys: "can destroy the stone"}[t.Harm]
 	d := s.errorf(diag.NotAllowed, at, "the test %q is never asked for: it %s", t.ID, harm)
-	d.Detail = "Its sheet only tells how to read an outcome that somebody already has. Ask for a harmless test, or send the stone on (sends_on). " +
+	d.Detail = "Its sheet only tells how to read an outcome that somebody already has. Ask for a harmless test, or " +
+		"send the stone on (sends_on). " +
 		"A rule may name it under forbids."
 	d.Related = append(d.Related, diag.Related{Span: t.Place.Span, Says: "its sheet says harm: " + string(t.Harm)})
 }

@@ -8,39 +8,46 @@ import (
 	"github.com/google/go-cmp/cmp"
 )
 
-// TestSelections: whom a rule speaks of. A condition over the material is decided at load, each range as a whole; a missing
-// property leaves it undecided, and the material is not named.
+// TestSelections: whom a rule speaks of. A condition over the material is decided at load, each range as a whole; a
+// missing property leaves it undecided, and the material is not named.
 func TestSelections(t *testing.T) {
 	all := "grown-diamond lead-glass natural-diamond ordinary-glass rock-crystal synthetic-quartz"
 	for selection, want := range map[string]string{
-		"[natural-diamond]":                                         "natural-diamond",
-		"[diamond, rock-crystal]":                                   "grown-diamond natural-diamond rock-crystal",
-		"[quartz, rock-crystal, quartz]":                            "rock-crystal synthetic-quartz",
-		"[stones]":                                                  all,
-		"glass":                                                     "lead-glass ordinary-glass",
-		"{materials: [glass]}":                                      "lead-glass ordinary-glass",
-		"{where: material.ri.high < 1.6}":                           "rock-crystal synthetic-quartz",
-		"{where: material.ri < 1.71}":                               "lead-glass ordinary-glass rock-crystal synthetic-quartz",
-		"{where: material.ri > 1.55}":                               "grown-diamond lead-glass natural-diamond", // of 1.45 to 1.7 it is undecided
-		"{where: material.ri <= 1.553}":                             "rock-crystal synthetic-quartz",
-		"{where: material.birefringence == 0}":                      "!equals-on-quantity",
-		"{where: material.birefringence.high == 0}":                 "grown-diamond lead-glass natural-diamond ordinary-glass",
-		"{where: material.specific_gravity > 1}":                    "grown-diamond lead-glass natural-diamond rock-crystal synthetic-quartz", // ordinary glass says none
-		"{where: not (material.specific_gravity > 1)}":              "",
-		"{where: material.origin == 'natural'}":                     "natural-diamond rock-crystal",
-		`{where: "material.origin in ['imitation', 'assembled']"}`:  "lead-glass ordinary-glass",
-		"{where: material.thermal_probe == 'below diamond range'}":  "rock-crystal synthetic-quartz",
-		"{where: material.thermal_probe != 'below diamond range'}":  "grown-diamond natural-diamond", // never is no outcome
-		"{where: material.thermal_probe == 'diamond range'}":        "",                              // it may be unsteady, too
-		"{where: material.id startsWith 'grown'}":                   "grown-diamond",
-		"{where: material.name contains 'Glass'}":                   "lead-glass ordinary-glass",
-		"{where: material.ri.high - material.ri.low > 0.1}":         "lead-glass ordinary-glass",
-		"{where: 'true'}":                                           all,
-		"{where: true}":                                             all,
-		"{where: seen(material.facet_doubling)}":                    "grown-diamond natural-diamond",
+		"[natural-diamond]":               "natural-diamond",
+		"[diamond, rock-crystal]":         "grown-diamond natural-diamond rock-crystal",
+		"[quartz, rock-crystal, quartz]":  "rock-crystal synthetic-quartz",
+		"[stones]":                        all,
+		"glass":                           "lead-glass ordinary-glass",
+		"{materials: [glass]}":            "lead-glass ordinary-glass",
+		"{where: material.ri.high < 1.6}": "rock-crystal synthetic-quartz",
+		"{where: material.ri < 1.71}": "lead-glass ordinary-glass rock-crystal " +
+			"synthetic-quartz",
+		// of 1.45 to 1.7 it is undecided
+		"{where: material.ri > 1.55}":          "grown-diamond lead-glass natural-diamond",
+		"{where: material.ri <= 1.553}":        "rock-crystal synthetic-quartz",
+		"{where: material.birefringence == 0}": "!equals-on-quantity",
+		"{where: material.birefringence.high == 0}": "grown-diamond lead-glass natural-diamond " +
+			"ordinary-glass",
+		"{where: material.specific_gravity > 1}": "grown-diamond lead-glass natural-diamond " +
+			"rock-crystal synthetic-quartz", // ordinary glass says none
+		"{where: not (material.specific_gravity > 1)}":             "",
+		"{where: material.origin == 'natural'}":                    "natural-diamond rock-crystal",
+		`{where: "material.origin in ['imitation', 'assembled']"}`: "lead-glass ordinary-glass",
+		"{where: material.thermal_probe == 'below diamond range'}": "rock-crystal synthetic-quartz",
+		// never is no outcome
+		"{where: material.thermal_probe != 'below diamond range'}": "grown-diamond natural-diamond",
+		// it may be unsteady, too
+		"{where: material.thermal_probe == 'diamond range'}": "",
+		"{where: material.id startsWith 'grown'}":            "grown-diamond",
+		"{where: material.name contains 'Glass'}":            "lead-glass ordinary-glass",
+		"{where: material.ri.high - material.ri.low > 0.1}":  "lead-glass ordinary-glass",
+		"{where: 'true'}":                        all,
+		"{where: true}":                          all,
+		"{where: seen(material.facet_doubling)}": "grown-diamond natural-diamond",
 		"{where: material.colour == 'blue' or material.ri.low > 2}": "grown-diamond natural-diamond",
 	} {
-		rs, out := loadtest.House(t, map[string]string{"house.yaml": "format: 1\nrules:\n  - rule: chosen\n    says: x\n    if: ri > 1.5\n    excludes: " + selection + "\n"})
+		rs, out := loadtest.House(t, map[string]string{"house.yaml": "format: 1\nrules:\n  - rule: chosen\n    says: " +
+			"x\n    if: ri > 1.5\n    excludes: " + selection + "\n"})
 		if code, refused := strings.CutPrefix(want, "!"); refused {
 			if rs != nil || string(out[0].Code) != code {
 				t.Errorf("%s: %v", selection, out)
@@ -83,8 +90,8 @@ func TestEvidence(t *testing.T) {
 			ratios = append(ratios, w.Ratio)
 		}
 	}
-	want := []string{"grown-diamond natural-diamond moderate", "rock-crystal synthetic-quartz ", "lead-glass ordinary-glass ",
-		"grown-diamond natural-diamond very strong", "lead-glass ordinary-glass "}
+	want := []string{"grown-diamond natural-diamond moderate", "rock-crystal synthetic-quartz ",
+		"lead-glass ordinary-glass ", "grown-diamond natural-diamond very strong", "lead-glass ordinary-glass "}
 	if d := cmp.Diff(want, got); d != "" {
 		t.Error(d)
 	}

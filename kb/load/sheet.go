@@ -223,7 +223,8 @@ func oneOf[T ~string](s *sheet, n *syntax.Node, key string, otherwise T, words .
 	}
 	if !slices.Contains(words, T(t)) {
 		known := texts(words)
-		s.errorf(diag.UnknownName, n.Get(key), "%q is not one of %s", t, strings.Join(known, ", ")).Nearest = diag.Nearest(t, known)
+		s.errorf(diag.UnknownName, n.Get(key), "%q is not one of %s", t,
+			strings.Join(known, ", ")).Nearest = diag.Nearest(t, known)
 		return otherwise
 	}
 	return T(t)
@@ -238,11 +239,13 @@ func texts[T ~string](words []T) (out []string) {
 }
 
 // sheetKeys are the keys of each kind of sheet.
-var sheetKeys = map[kb.SheetKind][]string{"rule": ruleKeys, "material": materialKeys, "test": testKeys, "table": tableKeys, "define": definitionKeys}
+var sheetKeys = map[kb.SheetKind][]string{"rule": ruleKeys, "material": materialKeys, "test": testKeys,
+	"table": tableKeys, "define": definitionKeys}
 
 // noID reports a sheet without an id, by the misspelt key that holds it if there is one.
 func (s *sheet) noID(kind kb.SheetKind) {
-	if known := sheetKeys[kind]; s.Misspells(string(kind), known...) || kind == "material" && s.Misspells("group", known...) {
+	if known := sheetKeys[kind]; s.Misspells(string(kind), known...) || kind == "material" &&
+		s.Misspells("group", known...) {
 		s.Keys(s.out, known...)
 		return
 	}
@@ -278,9 +281,11 @@ func (s *sheet) commentInCondition(n *syntax.Node, before int) {
 	if d.Code != diag.BadSyntax || !reads(whole) {
 		return // a comment, and nothing else
 	}
-	d.Detail = "In YAML a # behind a blank begins a comment, so the condition ends before it. Put all of it in quotes: '" + strings.ReplaceAll(whole, "'", `"`) + "'."
+	d.Detail = "In YAML a # behind a blank begins a comment, so the condition ends before it. Put all of it in " +
+		"quotes: '" + strings.ReplaceAll(whole, "'", `"`) + "'."
 	d.Summary = "the condition is cut off by a #"
-	d.Span = diag.Span{Source: n.Span.Source, Start: n.Span.End + len(rest) - len(comment), End: n.Span.End + len(rest) - len(comment) + 1}
+	d.Span = diag.Span{Source: n.Span.Source, Start: n.Span.End + len(rest) - len(comment),
+		End: n.Span.End + len(rest) - len(comment) + 1}
 }
 
 // reads tells whether a text has the grammar of a condition.
@@ -305,7 +310,8 @@ func (s *sheet) conditionText(n *syntax.Node) (string, bool) {
 			Detail = "Its line breaks are lost, and with them the places of errors. Use \"|\" or quotes."
 		return "", false
 	}
-	if n.Kind == syntax.Scalar && (n.Style == syntax.Plain || n.Style == syntax.JSONWord) && (n.Text == "true" || n.Text == "false") {
+	if n.Kind == syntax.Scalar && (n.Style == syntax.Plain || n.Style == syntax.JSONWord) &&
+		(n.Text == "true" || n.Text == "false") {
 		return n.Text, true
 	}
 	return n.Str(s.out)

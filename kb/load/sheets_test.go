@@ -45,7 +45,8 @@ func TestTestSheets(t *testing.T) {
 	if d := cmp.Diff([]string{"biaxial", "doubly refractive", "isotropic", "uniaxial"}, o.Words()); d != "" {
 		t.Error(d)
 	}
-	if d := cmp.Diff([]string{"biaxial", "uniaxial"}, o.Of(o.Meaning(1))); d != "" || o.Plain != 3 || o.Family != "double refraction" {
+	if d := cmp.Diff([]string{"biaxial", "uniaxial"}, o.Of(o.Meaning(1))); d != "" || o.Plain != 3 ||
+		o.Family != "double refraction" {
 		t.Errorf("%s %+v", d, o)
 	}
 	y := v.Yield("polariscope", o)
@@ -71,10 +72,12 @@ func TestTestSheets(t *testing.T) {
 		}
 	}
 	// Another test than the declaring one is not bound by its limits, but for its own.
-	if y := v.Yield("goniometer", v.Observable("ri")); y.Limits != [2]float64{1.3, 3} || v.Yield("refractometer", y.Observable).Limits[1] != 1.81 {
+	if y := v.Yield("goniometer", v.Observable("ri")); y.Limits != [2]float64{1.3, 3} ||
+		v.Yield("refractometer", y.Observable).Limits[1] != 1.81 {
 		t.Errorf("limits: %+v", y)
 	}
-	if ri := v.Observable("ri"); ri.Property != "ri" || ri.Resolution != 0.001 || v.Observable("birefringence").Resolution != 0.0015 {
+	if ri := v.Observable("ri"); ri.Property != "ri" || ri.Resolution != 0.001 ||
+		v.Observable("birefringence").Resolution != 0.0015 {
 		t.Errorf("%+v", ri)
 	}
 	incl := v.Observable("inclusions")
@@ -85,13 +88,15 @@ func TestTestSheets(t *testing.T) {
 		t.Error("another spelling of a feature")
 	}
 	test := rs.Test("polariscope")
-	if !test.Harmless() || test.Minutes != 2 || len(test.Needs) != 2 || test.Needs[0].If == nil || test.Needs[1].If != nil || len(test.Cautions) != 1 {
+	if !test.Harmless() || test.Minutes != 2 || len(test.Needs) != 2 || test.Needs[0].If == nil ||
+		test.Needs[1].If != nil || len(test.Cautions) != 1 {
 		t.Errorf("%+v", test)
 	}
 	if rs.Test("spot-reading").Minutes != 1 || len(rs.Test("spot-reading").Yields) != 4 {
 		t.Error("the other test")
 	}
-	for harm, harmless := range map[kb.Harm]bool{kb.NoHarm: true, kb.Contact: true, kb.Marks: false, kb.Destroys: false} {
+	for harm, harmless := range map[kb.Harm]bool{kb.NoHarm: true, kb.Contact: true, kb.Marks: false,
+		kb.Destroys: false} {
 		if (&kb.Test{Harm: harm}).Harmless() != harmless {
 			t.Errorf("%s is harmless: %t", harm, !harmless)
 		}
@@ -116,8 +121,8 @@ policy:
 	}
 }
 
-// TestDerived: a specific gravity that follows from weight and measurements where nobody read one: for a round brilliant
-// carats over (width squared times depth times 0.0061 over 3.52), the shape factor of common practice.
+// TestDerived: a specific gravity that follows from weight and measurements where nobody read one: for a round
+// brilliant carats over (width squared times depth times 0.0061 over 3.52), the shape factor of common practice.
 func TestDerived(t *testing.T) {
 	rs := loadtest.Must(t, map[string]string{"house.yaml": `format: 1
 tests:
@@ -144,13 +149,15 @@ tests:
 		t.Fatalf("%d readings", len(c.Readings))
 	}
 	r := c.Readings[0]
-	if want := 1.02 * 3.52 / (6.45 * 6.48 * 3.96 * 0.0061); math.Abs(r.Value-want) > 1e-9 || math.Abs(r.U-0.05*want) > 1e-9 || !r.Derived || r.Blunder != 0.05 {
+	if want := 1.02 * 3.52 / (6.45 * 6.48 * 3.96 * 0.0061); math.Abs(r.Value-want) > 1e-9 ||
+		math.Abs(r.U-0.05*want) > 1e-9 || !r.Derived || r.Blunder != 0.05 {
 		t.Errorf("%+v, want %v", r, want)
 	}
 	for text, n := range map[string]int{
 		stone + "readings: {size_density: 4}": 1, "stone: {carat: 1.02, cut: round brilliant}": 0,
-		"stone: {carat: 1.02, length_mm: 6.45, width_mm: 6.48, depth_mm: 3.96, cut: step}":              0,
-		"stone: {carat: 900, length_mm: 6.45, width_mm: 6.48, depth_mm: 3.96, cut: round brilliant}":    0, // beyond the span
+		"stone: {carat: 1.02, length_mm: 6.45, width_mm: 6.48, depth_mm: 3.96, cut: step}": 0,
+		// beyond the span
+		"stone: {carat: 900, length_mm: 6.45, width_mm: 6.48, depth_mm: 3.96, cut: round brilliant}":    0,
 		"stone: {carat: 1.02, length_mm: 1e-200, width_mm: 1e-200, depth_mm: 3.96, cut: old brilliant}": 0,
 	} {
 		c := loadtest.Case(t, rs, text)

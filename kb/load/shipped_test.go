@@ -9,7 +9,8 @@ import (
 	"whystone/kb/load/loadtest"
 )
 
-// TestShippedRulesets: what is shipped loads without a word, and its examples come out; the example of a house's layer too.
+// TestShippedRulesets: what is shipped loads without a word, and its examples come out; the example of a house's layer
+// too.
 func TestShippedRulesets(t *testing.T) {
 	desk := load.Layer{Name: "diamond-desk", FS: os.DirFS("../../rulesets/diamond-desk")}
 	house := load.Layer{Name: "house-example", FS: os.DirFS("../../rulesets/house-example")}

@@ -41,32 +41,44 @@ rules:
 retires: [{rule: over-the-limit, because: It calls for a weighing.}, {rule: wet-stone, because: So does it.}, {rule: dense-for-its-index, because: It reads a fact.}]
 `
 
-// TestSpoiltReadings: a reading on a stone that does not meet a need which spoils it is set aside, with the need as the reason;
-// another of the observable counts. A need that is not known to fail, and one that does not spoil, take nothing away.
+// TestSpoiltReadings: a reading on a stone that does not meet a need which spoils it is set aside, with the need as the
+// reason; another of the observable counts. A need that is not known to fail, and one that does not spoil, take nothing
+// away.
 func TestSpoiltReadings(t *testing.T) {
 	rs := loadtest.Must(t, map[string]string{"house.yaml": spoiling})
 	for _, tt := range []struct {
 		text, heavy, tried, spoilt string
 		status                     condition.Status
 	}{
-		{"stone: {mounted: true}\nreadings: {specific_gravity: 3.5}", "undecided", "holds", "A loose stone.", condition.Aside},
-		{"readings: {specific_gravity: 3.5}\nstone: {mounted: true}", "undecided", "holds", "A loose stone.", condition.Aside},
+		{"stone: {mounted: true}\nreadings: {specific_gravity: 3.5}", "undecided", "holds", "A loose stone.",
+			condition.Aside},
+		{"readings: {specific_gravity: 3.5}\nstone: {mounted: true}", "undecided", "holds", "A loose stone.",
+			condition.Aside},
 		{"stone: {mounted: false}\nreadings: {specific_gravity: 3.5}", "holds", "fails", "", condition.Ready},
 		{"readings: {specific_gravity: 3.5}", "holds", "fails", "", condition.Ready},
 		{"stone: {carat: 0.05}\nreadings: {specific_gravity: 3.5}", "holds", "fails", "", condition.Ready},
-		{"stone: {length_mm: 9, width_mm: 2}\nreadings: {specific_gravity: 3.5}", "undecided", "holds", "No needle.", condition.Aside},
-		{"stone: {mounted: true, length_mm: 9, width_mm: 2}\nreadings: {specific_gravity: 3.5}", "undecided", "holds", "A loose stone.", condition.Aside},
-		{"stone: {mounted: true}\nreadings: {specific_gravity: {value: 3.5, test: heavy-liquid}}", "holds", "fails", "", condition.Ready},
-		{"stone: {mounted: true}\nreadings: {specific_gravity: [{value: 2}, {value: 3.5, test: heavy-liquid}]}", "holds", "fails", "A loose stone.", condition.Ready},
-		{"stone: {mounted: true}\nreadings: {specific_gravity: [{value: 2}, {inconclusive: foam, test: heavy-liquid}]}", "undecided", "holds", "A loose stone.", condition.Aside},
-		{"stone: {mounted: true}\nreadings: {specific_gravity: [{value: 2}, {value: 3, test: heavy-liquid}, {value: 5, test: heavy-liquid}]}",
+		{"stone: {length_mm: 9, width_mm: 2}\nreadings: {specific_gravity: 3.5}", "undecided", "holds", "No needle.",
+			condition.Aside},
+		{"stone: {mounted: true, length_mm: 9, width_mm: 2}\nreadings: {specific_gravity: 3.5}", "undecided", "holds",
+			"A loose stone.", condition.Aside},
+		{"stone: {mounted: true}\nreadings: {specific_gravity: {value: 3.5, test: heavy-liquid}}", "holds", "fails", "",
+			condition.Ready},
+		{"stone: {mounted: true}\nreadings: {specific_gravity: [{value: 2}, {value: 3.5, test: heavy-liquid}]}",
+			"holds", "fails", "A loose stone.", condition.Ready},
+		{"stone: {mounted: true}\nreadings: {specific_gravity: [{value: 2}, {inconclusive: foam, test: heavy-liquid}]}",
+			"undecided", "holds", "A loose stone.", condition.Aside},
+		{"stone: {mounted: true}\nreadings: {specific_gravity: [{value: 2}, {value: 3, test: heavy-liquid}, {value: " +
+			"5, test: heavy-liquid}]}",
 			"undecided", "holds", "A loose stone.", condition.Clashing},
 		// Computed from the stone, it is a reading of the test like another.
-		{"stone: {mounted: false, carat: 5, length_mm: 9, width_mm: 8, depth_mm: 7}", "holds", "fails", "", condition.Ready},
-		{"stone: {mounted: true, carat: 5, length_mm: 9, width_mm: 8, depth_mm: 7}", "undecided", "holds", "A loose stone.", condition.Aside},
+		{"stone: {mounted: false, carat: 5, length_mm: 9, width_mm: 8, depth_mm: 7}", "holds", "fails", "",
+			condition.Ready},
+		{"stone: {mounted: true, carat: 5, length_mm: 9, width_mm: 8, depth_mm: 7}", "undecided", "holds",
+			"A loose stone.", condition.Aside},
 	} {
 		run := loadtest.RunOn(t, rs, tt.text)
-		if got, want := loadtest.Truths(t, rs, run, "heavy", "tried"), "heavy "+tt.heavy+", tried "+tt.tried; got != want {
+		if got, want := loadtest.Truths(t, rs, run, "heavy", "tried"),
+			"heavy "+tt.heavy+", tried "+tt.tried; got != want {
 			t.Errorf("%s: %s, want %s", tt.text, got, want)
 		}
 		var spoilt []string
@@ -105,12 +117,15 @@ func TestSpoiltOrder(t *testing.T) {
 	for _, tt := range []struct {
 		a, b *casefile.Reading
 		want condition.Status
-	}{{spoilt, vague, condition.Aside}, {spoilt, clash, condition.Clashing}, {spoilt, sound, condition.Ready}, {vague, sound, condition.Ready}} {
+	}{{spoilt, vague, condition.Aside}, {spoilt, clash, condition.Clashing}, {spoilt, sound, condition.Ready},
+		{vague, sound, condition.Ready}} {
 		for _, readings := range [][]*casefile.Reading{{tt.a, tt.b}, {tt.b, tt.a}} {
 			run := eval.New(rs)
 			run.Do(&casefile.Case{Readings: readings}, loadtest.Day)
-			if slot := run.State.Slots[sg.Index]; slot.Status != tt.want || tt.want == condition.Ready && len(slot.Values) != 1 {
-				t.Errorf("%q %q: %+v", readings[0].Spoilt+readings[0].Reason, readings[1].Spoilt+readings[1].Reason, slot)
+			if slot := run.State.Slots[sg.Index]; slot.Status != tt.want || tt.want == condition.Ready &&
+				len(slot.Values) != 1 {
+				t.Errorf("%q %q: %+v", readings[0].Spoilt+readings[0].Reason, readings[1].Spoilt+readings[1].Reason,
+					slot)
 			}
 		}
 	}

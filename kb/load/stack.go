@@ -19,7 +19,8 @@ var topKeys = []string{"format", "rules", "tables", "retires", "materials", "tes
 var kinds = []struct {
 	top  string
 	kind kb.SheetKind
-}{{"rules", kb.RuleSheet}, {"materials", kb.MaterialSheet}, {"tests", kb.TestSheet}, {"tables", kb.TableSheet}, {"definitions", kb.DefineSheet}}
+}{{"rules", kb.RuleSheet}, {"materials", kb.MaterialSheet}, {"tests", kb.TestSheet}, {"tables", kb.TableSheet},
+	{"definitions", kb.DefineSheet}}
 
 // stacked is what is left of all layers after replacing and retiring.
 type stacked struct {
@@ -38,8 +39,8 @@ type stacked struct {
 }
 
 func stack(files []kb.File, change func(rule *sheet), out *diag.List) *stacked {
-	st := &stacked{files: files, sheets: map[kb.SheetKind]map[string]*sheet{}, policy: &policyNode{}, ever: map[kb.SheetKind]map[string]kb.Place{},
-		claimed: map[*diag.Source]bool{}, change: change, out: out}
+	st := &stacked{files: files, sheets: map[kb.SheetKind]map[string]*sheet{}, policy: &policyNode{},
+		ever: map[kb.SheetKind]map[string]kb.Place{}, claimed: map[*diag.Source]bool{}, change: change, out: out}
 	for _, k := range kinds {
 		st.sheets[k.kind], st.ever[k.kind] = map[string]*sheet{}, map[string]kb.Place{}
 	}
@@ -85,7 +86,10 @@ func (st *stacked) layer(layer string, out *diag.List) {
 		st.retire(layer, root, own, out)
 	}
 	st.noteRemoved(before, own, roots)
-	slices.SortFunc(st.retired, func(a, b kb.Retirement) int { return cmp.Or(cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.ID, b.ID)) })
+	slices.SortFunc(st.retired, func(a, b kb.Retirement) int {
+		return cmp.Or(cmp.Compare(a.Kind, b.Kind),
+			cmp.Compare(a.ID, b.ID))
+	})
 	st.policy.merge(policy)
 }
 
@@ -155,12 +159,14 @@ func (st *stacked) documents(d *parsed, out *diag.List) (roots []*syntax.Node) {
 // saysSomething tells whether a document has more than its format.
 func saysSomething(root *syntax.Node) bool {
 	return !root.IsNull() && (root.Kind != syntax.Map || slices.ContainsFunc(root.Entries, func(e syntax.Entry) bool {
-		return e.Key.Text != "format" && !e.Value.IsNull() && (e.Value.Kind == syntax.Scalar || len(e.Value.Items)+len(e.Value.Entries) > 0)
+		return e.Key.Text != "format" && !e.Value.IsNull() && (e.Value.Kind == syntax.Scalar ||
+			len(e.Value.Items)+len(e.Value.Entries) > 0)
 	}))
 }
 
 // readKind reads all sheets of one kind of a layer.
-func (st *stacked) readKind(layer, top string, kind kb.SheetKind, roots []*syntax.Node, out *diag.List) map[string]*sheet {
+func (st *stacked) readKind(layer, top string, kind kb.SheetKind, roots []*syntax.Node,
+	out *diag.List) map[string]*sheet {
 	own := map[string]*sheet{}
 	for _, root := range roots {
 		file := &sheet{Node: root, layer: layer, out: out}
@@ -185,9 +191,11 @@ func (st *stacked) readKind(layer, top string, kind kb.SheetKind, roots []*synta
 				continue
 			}
 			s.id = id
-			s.place = kb.Place{Layer: layer, Span: idNode.Span, Replaces: s.text(n, "replaces"), Because: s.text(n, "because")}
+			s.place = kb.Place{Layer: layer, Span: idNode.Span, Replaces: s.text(n, "replaces"),
+				Because: s.text(n, "because")}
 			if kind == kb.DefineSheet && !nameShape.MatchString(id) {
-				s.errorf(diag.BadID, idNode, "%q is no name of a definition: lower-case words joined by \"_\", as conditions name it", id)
+				s.errorf(diag.BadID, idNode,
+					"%q is no name of a definition: lower-case words joined by \"_\", as conditions name it", id)
 				continue
 			}
 			if kind != kb.DefineSheet && !idShape.MatchString(id) {
@@ -221,9 +229,11 @@ func (st *stacked) merge(kind kb.SheetKind, own map[string]*sheet) {
 			below[id], st.ever[kind][id] = s, s.place
 			continue
 		}
-		if because := s.Get("because"); s.place.Replaces == "" && because != nil && !s.Misspells("replaces", sheetKeys[kind]...) {
+		if because := s.Get("because"); s.place.Replaces == "" && because != nil &&
+			!s.Misspells("replaces", sheetKeys[kind]...) {
 			s.errorf(diag.MissingKey, because, "%q says why it stands in for another, and not for which", id).
-				Detail = "Write replaces: and the id of a sheet of a lower layer. What else there is to say stands under note."
+				Detail = "Write replaces: and the id of a sheet of a lower layer. What else there is to say stands " +
+				"under note."
 		}
 		switch old := s.place.Replaces; {
 		case old == "" && below[id] != nil:
@@ -235,14 +245,16 @@ func (st *stacked) merge(kind kb.SheetKind, own map[string]*sheet) {
 			d.Related = append(d.Related, diag.Related{Span: below[id].place.Span, Says: "the lower layer's"})
 			continue
 		case old == "" && st.ever[kind][id].Layer != "":
-			s.errorf(diag.DuplicateID, s.Node, "the id %q was used by the layer %s and is never given out again", id, st.ever[kind][id].Layer)
+			s.errorf(diag.DuplicateID, s.Node, "the id %q was used by the layer %s and is never given out again", id,
+				st.ever[kind][id].Layer)
 			continue
 		case old != "" && (below[old] == nil || below[old].layer == s.layer):
 			d := s.errorf(diag.ReplacesNothing, s.Get("replaces"), "no lower layer has a %s %q", kind, old)
 			if d.Nearest, d.Detail = nearestID(old, lowerIDs(below, s.layer)); below[old] != nil {
 				d.Nearest, d.Detail = "", "This layer writes it itself, and a sheet stands in for one of a layer below."
 			} else if d.Nearest+d.Detail == "" {
-				d.Detail = cmp.Or(st.otherKind(kind, old), "The layers below have no such id. Those that there are: 'whystone "+lister[kind]+"'.")
+				d.Detail = cmp.Or(st.otherKind(kind, old),
+					"The layers below have no such id. Those that there are: 'whystone "+lister[kind]+"'.")
 			}
 			continue
 		case old != "" && s.place.Because == "":
@@ -314,7 +326,8 @@ func (st *stacked) retireForATime(old *sheet, kind kb.SheetKind, entry *sheet, d
 	switch {
 	case kind != kb.RuleSheet:
 		entry.errorf(diag.NotAllowed, dated, "a %s is retired for good, and not for a time", kind).
-			Detail = "Dates are for rules; materials, tests, tables and definitions have none. Leave them out, or retire the rules."
+			Detail = "Dates are for rules; materials, tests, tables and definitions have none. Leave them out, or " +
+			"retire the rules."
 	case old.away != nil:
 		entry.errorf(diag.GivenTwice, entry.Node, "the rule %q is retired for a time already", old.id).
 			Related = []diag.Related{{Span: old.away.Span, Says: "here"}}
@@ -334,9 +347,11 @@ func (st *stacked) retiresNothing(layer string, kind kb.SheetKind, at *syntax.No
 			Related = []diag.Related{{Span: st.retired[again].Span, Says: "retired here"}}
 	case own && st.ever[kind][id].Layer != "" && st.ever[kind][id].Layer != layer:
 		s.errorf(diag.ReplacesNothing, at, "the %s %q is retired and written in one layer", kind, id).
-			Detail = "To write it anew take it out of retires: and write replaces: " + id + " and because: in its sheet."
+			Detail = "To write it anew take it out of retires: and write replaces: " + id +
+			" and because: in its sheet."
 	case own:
-		s.errorf(diag.ReplacesNothing, at, "no lower layer has a %s %q", kind, id).Detail = "This layer writes it itself: take the sheet out instead."
+		s.errorf(diag.ReplacesNothing, at, "no lower layer has a %s %q", kind,
+			id).Detail = "This layer writes it itself: take the sheet out instead."
 	case below[id] == nil && st.ever[kind][id].Layer != "":
 		d := s.errorf(diag.ReplacesNothing, at, "the %s %q is there no more: a layer replaces it", kind, id)
 		d.Related = []diag.Related{{Span: st.ever[kind][id].Span, Says: "it stood here"}}
@@ -348,13 +363,15 @@ func (st *stacked) retiresNothing(layer string, kind kb.SheetKind, at *syntax.No
 	default:
 		d := s.errorf(diag.ReplacesNothing, at, "no lower layer has a %s %q", kind, id)
 		if d.Nearest, d.Detail = nearestID(id, lowerIDs(below, layer)); d.Nearest+d.Detail == "" {
-			d.Detail = cmp.Or(st.otherKind(kind, id), "The layers below have no such id. Those that there are: 'whystone "+lister[kind]+"'.")
+			d.Detail = cmp.Or(st.otherKind(kind, id),
+				"The layers below have no such id. Those that there are: 'whystone "+lister[kind]+"'.")
 		}
 	}
 }
 
 // lister is the command that lists the sheets of a kind.
-var lister = map[kb.SheetKind]string{kb.RuleSheet: "rule", kb.TableSheet: "rule", kb.MaterialSheet: "material", kb.TestSheet: "procedure"}
+var lister = map[kb.SheetKind]string{kb.RuleSheet: "rule", kb.TableSheet: "rule", kb.MaterialSheet: "material",
+	kb.TestSheet: "procedure"}
 
 // otherKind says of an id that is none of one kind of which it is.
 func (st *stacked) otherKind(kind kb.SheetKind, id string) string {

@@ -17,8 +17,8 @@ import (
 // valueName is the reading in a formula.
 const valueName = "value"
 
-// uncertainty reads what an entry says of a standard uncertainty: a number, or an expression in quotes, with what is to be
-// reckoned with where it comes to nothing. An entry that says none has that of another.
+// uncertainty reads what an entry says of a standard uncertainty: a number, or an expression in quotes, with what is to
+// be reckoned with where it comes to nothing. An entry that says none has that of another.
 func (b *vocabBuilder) uncertainty(s *sheet, n *syntax.Node, y, other *vocab.Yield) {
 	v := n.Get("uncertainty")
 	if !n.Get("otherwise").IsNull() && isText(v) && v.Style == syntax.Plain {
@@ -43,7 +43,8 @@ func (b *vocabBuilder) uncertainty(s *sheet, n *syntax.Node, y, other *vocab.Yie
 	}
 	if n.Get("otherwise").IsNull() {
 		if !n.Misspells("otherwise", declareKeys...) {
-			s.errorf(diag.MissingKey, v, "what is the uncertainty \"otherwise\", where one of its figures is not known?")
+			s.errorf(diag.MissingKey, v,
+				"what is the uncertainty \"otherwise\", where one of its figures is not known?")
 		}
 	}
 	y.Uncertainty = s.within(n, "otherwise", 0, 0, math.Inf(1))
@@ -91,7 +92,8 @@ func (s *sheet) figures(n *syntax.Node) []vocab.Figure {
 		case !nameShape.MatchString(f.Name):
 			s.errorf(diag.BadID, e.Key, "a figure's name is lower-case words joined by \"_\"")
 			continue
-		case f.Name == valueName || slices.Contains(condition.Reserved(), f.Name) || slices.Contains(instrumentKeys, f.Name):
+		case f.Name == valueName || slices.Contains(condition.Reserved(), f.Name) ||
+			slices.Contains(instrumentKeys, f.Name):
 			s.errorf(diag.BadID, e.Key, "%q has a meaning of its own, and can't be a figure's name", f.Name)
 			continue
 		}
@@ -154,7 +156,8 @@ func (s *sheet) derived(n *syntax.Node, o *vocab.Observable, scope *condition.Sc
 	if !n.Keys(s.out, "if", "is", "relative", "says", "source") {
 		return kb.Derived{}, false
 	}
-	d := kb.Derived{Observable: o, Relative: s.within(n, "relative", 0, 0, 1), Says: s.needText(n, "says"), Source: s.needText(n, "source")}
+	d := kb.Derived{Observable: o, Relative: s.within(n, "relative", 0, 0, 1), Says: s.needText(n, "says"),
+		Source: s.needText(n, "source")}
 	for _, key := range []string{"is", "relative"} {
 		if n.Get(key).IsNull() {
 			s.errorf(diag.MissingKey, n, "what is derived says %q", key)

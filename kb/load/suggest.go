@@ -10,14 +10,17 @@ import (
 	"whystone/kb/vocab"
 )
 
-// nearestNode is the material or group that was perhaps meant by an id that none has: one of a near id, one that has it as a
-// name, or those whose ids have all of its words.
+// nearestNode is the material or group that was perhaps meant by an id that none has: one of a near id, one that has it
+// as a name, or those whose ids have all of its words.
 func nearestNode(rs *kb.Ruleset, id string) (nearest, detail string) {
 	if group, _, of := strings.Cut(id, ":"); of && rs.Node(group) != nil {
 		return group, "The others of a group are named by the group alone."
 	}
 	word := vocab.Fold(strings.ReplaceAll(id, "-", " "))
-	if i := slices.IndexFunc(rs.Nodes, func(m *kb.Material) bool { return strings.ReplaceAll(m.ID, "-", " ") == word }); i >= 0 {
+	if i := slices.IndexFunc(rs.Nodes, func(m *kb.Material) bool {
+		return strings.ReplaceAll(m.ID, "-",
+			" ") == word
+	}); i >= 0 {
 		return rs.Nodes[i].ID, ""
 	}
 	if c := rs.Claim(word); c != nil {
@@ -32,8 +35,8 @@ func nearestNode(rs *kb.Ruleset, id string) (nearest, detail string) {
 	return "", ""
 }
 
-// nearestID is the id that was perhaps meant by one that is not known: a near one, or one that has all of its words; of several of
-// these it tells.
+// nearestID is the id that was perhaps meant by one that is not known: a near one, or one that has all of its words; of
+// several of these it tells.
 func nearestID(id string, ids []string) (nearest, detail string) {
 	if nearest = diag.NearestOrAbbreviated(id, ids); nearest != "" && nearest != id {
 		return nearest, ""
@@ -42,7 +45,8 @@ func nearestID(id string, ids []string) (nearest, detail string) {
 	var with []string
 	for _, known := range ids {
 		has := strings.Split(known, "-")
-		if len(words) > 1 && known != id && !slices.ContainsFunc(words, func(w string) bool { return !slices.Contains(has, w) }) {
+		if len(words) > 1 && known != id && !slices.ContainsFunc(words,
+			func(w string) bool { return !slices.Contains(has, w) }) {
 			with = append(with, known)
 		}
 	}
@@ -56,15 +60,18 @@ func nearestID(id string, ids []string) (nearest, detail string) {
 	return "", ""
 }
 
-// claimed is the id of what a claim's word names: the node that bears it as a name, else what the policy says that it means.
+// claimed is the id of what a claim's word names: the node that bears it as a name, else what the policy says that it
+// means.
 func claimed(rs *kb.Ruleset, c *kb.Claim, word string) string {
-	if vocab.Fold(c.Node.Name) == word || slices.ContainsFunc(c.Node.Also, func(a string) bool { return vocab.Fold(a) == word }) {
+	if vocab.Fold(c.Node.Name) == word || slices.ContainsFunc(c.Node.Also,
+		func(a string) bool { return vocab.Fold(a) == word }) {
 		return c.Node.ID
 	}
 	return c.Means(rs).ID
 }
 
-// testHint says what a test gives whose id stands where a reading is named, with hyphens or without; "" of what is no test.
+// testHint says what a test gives whose id stands where a reading is named, with hyphens or without; "" of what is no
+// test.
 func testHint(v *vocab.Vocabulary, name string) string {
 	for _, test := range v.Tests {
 		if strings.ReplaceAll(test, "-", "_") != strings.ReplaceAll(strings.ToLower(name), "-", "_") {
@@ -89,7 +96,8 @@ func materialHint(scope *condition.Scope, name string) string {
 	if !isMaterial && name != "material" {
 		return ""
 	}
-	says := "A condition is about the stone and its readings. Properties of materials are named under where:, as in excludes: {where: '" + name + " ...'}."
+	says := "A condition is about the stone and its readings. Properties of materials are named under where:, as in " +
+		"excludes: {where: '" + name + " ...'}."
 	if of, _, _ = strings.Cut(of, "."); scope.Symbol(of) != nil {
 		says += " What was read of the stone is " + of + "."
 	}
@@ -99,12 +107,14 @@ func materialHint(scope *condition.Scope, name string) string {
 // stoneHint says what may not be named in a "where" although conditions may name it.
 func stoneHint(scope *condition.Scope, name string) string {
 	if scope.Definition(name) != nil {
-		return name + " is a definition, which is about the stone and its readings; a where asks what the materials' sheets say."
+		return name + " is a definition, which is about the stone and its readings; a where asks what the materials' " +
+			"sheets say."
 	}
 	if scope.Symbol(name) == nil {
 		return ""
 	}
-	return "A where is decided once, by what the materials' sheets say; " + name + " is of the stone. Ask for it under if:."
+	return "A where is decided once, by what the materials' sheets say; " + name +
+		" is of the stone. Ask for it under if:."
 }
 
 // testsThatGive says which tests give the observable whose name stands where a test is named; "" of what is none.

@@ -14,8 +14,9 @@ import (
 func buildTables(rs *kb.Ruleset, sheets, rules []*sheet) {
 	built := map[*tableSheet]*kb.Table{}
 	for _, s := range sheets {
-		t := &kb.Table{ID: s.id, Says: s.text(s.Node, "says"), Source: s.text(s.Node, "source"), Note: s.text(s.Node, "note"),
-			Was: s.texts(s.Node, "was"), File: s.text(s.Node, "rows_from"), Place: s.place}
+		t := &kb.Table{ID: s.id, Says: s.text(s.Node, "says"), Source: s.text(s.Node, "source"),
+			Note: s.text(s.Node, "note"), Was: s.texts(s.Node, "was"), File: s.text(s.Node, "rows_from"),
+			Place: s.place}
 		t.Accepts = s.acceptances(rs.Policy.Zone)
 		for _, n := range s.table.columns {
 			t.Columns = append(t.Columns, columnOf(s, n, rs.Scope))
@@ -28,14 +29,15 @@ func buildTables(rs *kb.Ruleset, sheets, rules []*sheet) {
 		if s.row == nil {
 			continue
 		}
-		if s.row.builds = built[s.row.table]; s.row.builds != nil { // else its table was replaced unsoundly, which was told
+		// else its table was replaced unsoundly, which was told
+		if s.row.builds = built[s.row.table]; s.row.builds != nil {
 			s.conditionOfRow(rs.Scope)
 		}
 	}
 }
 
-// tellStrange reports the keys of rows that are not known. A column's misspelt name makes one of its right name, in every row;
-// it was told with the column.
+// tellStrange reports the keys of rows that are not known. A column's misspelt name makes one of its right name, in
+// every row; it was told with the column.
 func (t *tableSheet) tellStrange(columns []kb.Column) {
 	rows := syntax.Node{Kind: syntax.Map}
 	for _, e := range t.strange {
@@ -59,7 +61,8 @@ func columnOf(s *sheet, n *syntax.Node, scope *condition.Scope) kb.Column {
 		d := s.errorf(diag.UnknownName, n, "nothing is called %q", n.Text)
 		d.Lacks = n.Text
 		d.Nearest = diag.Nearest(n.Text, scope.Names())
-		d.Detail = "A column is an observable, a fact, a definition that takes nothing, a property of the stone such as stone.wet, claim or stake."
+		d.Detail = "A column is an observable, a fact, a definition that takes nothing, a property of the stone such " +
+			"as stone.wet, claim or stake."
 	}
 	return kb.Column{Symbol: symbol, Span: n.Span}
 }

@@ -40,7 +40,8 @@ type knownCase struct {
 }
 
 func (k knownCase) text() string {
-	return fmt.Sprintf("claim: %s\nstake: %v\nstone: {wet: %t}\nreadings: {facet_doubling: %s, inclusions: {features: [%s], looked_for: [feather, needles, gas bubbles]}}\n",
+	return fmt.Sprintf("claim: %s\nstake: %v\nstone: {wet: %t}\nreadings: {facet_doubling: %s, inclusions: "+
+		"{features: [%s], looked_for: [feather, needles, gas bubbles]}}\n",
 		k.claim, k.stake, k.wet, k.doubling, strings.Join(k.features, ", "))
 }
 
@@ -51,8 +52,9 @@ var (
 )
 
 func drawCase(t *rapid.T) knownCase {
-	k := knownCase{stake: float64(rapid.IntRange(0, 6).Draw(t, "stake")), doubling: rapid.SampledFrom(doublings).Draw(t, "doubling"),
-		wet: rapid.Bool().Draw(t, "wet"), claim: rapid.SampledFrom(claims).Draw(t, "claim")}
+	k := knownCase{stake: float64(rapid.IntRange(0, 6).Draw(t, "stake")),
+		doubling: rapid.SampledFrom(doublings).Draw(t, "doubling"), wet: rapid.Bool().Draw(t, "wet"),
+		claim: rapid.SampledFrom(claims).Draw(t, "claim")}
 	for _, f := range seen {
 		if rapid.Bool().Draw(t, f) {
 			k.features = append(k.features, f)
@@ -99,7 +101,8 @@ func drawStake(t *rapid.T) drawn {
 
 func drawWords(t *rapid.T, name string, list []string, of func(knownCase) string) drawn {
 	words := some(t, list)
-	d := drawn{items: words, hand: name + ` == "` + words[0] + `"`, holds: func(k knownCase) bool { return slices.Contains(words, of(k)) }}
+	d := drawn{items: words, hand: name + ` == "` + words[0] + `"`,
+		holds: func(k knownCase) bool { return slices.Contains(words, of(k)) }}
 	if len(words) > 1 {
 		d.hand = name + ` in ["` + strings.Join(words, `", "`) + `"]`
 	}
@@ -119,7 +122,8 @@ func drawFeatures(t *rapid.T) drawn {
 
 func drawWet(t *rapid.T) drawn {
 	wet := rapid.Bool().Draw(t, "wet")
-	return drawn{items: []string{strconv.FormatBool(wet)}, hand: map[bool]string{true: "stone.wet", false: "not stone.wet"}[wet],
+	return drawn{items: []string{strconv.FormatBool(wet)}, hand: map[bool]string{true: "stone.wet",
+		false: "not stone.wet"}[wet],
 		holds: func(k knownCase) bool { return k.wet == wet }}
 }
 
@@ -147,14 +151,15 @@ func drawCell(t *rapid.T, column string) drawn {
 	return columnDraws[column](t)
 }
 
-// TestRandomTables: a random table, written in YAML or as a CSV file, is the same ruleset as its rows written by hand, and
-// each row holds for a case just when each of its cells does.
+// TestRandomTables: a random table, written in YAML or as a CSV file, is the same ruleset as its rows written by hand,
+// and each row holds for a case just when each of its cells does.
 func TestRandomTables(t *testing.T) {
 	base := load.ReadFiles(t.Context(), loadtest.Stack(loadtest.Small(t, nil), nil), &diag.List{})
 	build := func(t *rapid.T, files map[string]string) *kb.Ruleset {
 		all := slices.Clone(base)
 		for _, name := range slices.Sorted(maps.Keys(files)) {
-			all = append(all, kb.File{Layer: "house", Path: name, Source: diag.NewSource("house/"+name, []byte(files[name]))})
+			all = append(all, kb.File{Layer: "house", Path: name, Source: diag.NewSource("house/"+name,
+				[]byte(files[name]))})
 		}
 		rs, out := load.Build(all)
 		if rs == nil || len(out) > 0 {
@@ -163,7 +168,8 @@ func TestRandomTables(t *testing.T) {
 		return rs
 	}
 	rapid.Check(t, func(t *rapid.T) {
-		columns := rapid.Permutation(slices.Sorted(maps.Keys(columnDraws))).Draw(t, "columns")[:rapid.IntRange(1, 5).Draw(t, "how many")]
+		columns := rapid.Permutation(slices.Sorted(maps.Keys(columnDraws))).Draw(t,
+			"columns")[:rapid.IntRange(1, 5).Draw(t, "how many")]
 		head := "format: 1\ntables:\n  - table: t\n    says: x\n    columns: [" + strings.Join(columns, ", ") + "]\n"
 		yaml, csv, hand := head+"    rows:\n", "row,cautions,"+strings.Join(columns, ",")+"\n", "format: 1\nrules:\n"
 		rows := rapid.SliceOfN(rapid.Custom(func(t *rapid.T) []drawn {
@@ -181,7 +187,8 @@ func TestRandomTables(t *testing.T) {
 				if len(c.items) > 0 {
 					row += ", " + columns[k] + ": " + strings.Join(c.items, "; ")
 					if len(c.items) > 1 {
-						row = strings.TrimSuffix(row, strings.Join(c.items, "; ")) + "[" + strings.Join(c.items, ", ") + "]"
+						row = strings.TrimSuffix(row, strings.Join(c.items, "; ")) + "[" + strings.Join(c.items, ", ") +
+							"]"
 					}
 				}
 				csv += "," + strings.Join(c.items, "; ")
@@ -234,10 +241,11 @@ func TestRandomTables(t *testing.T) {
 	})
 }
 
-// FuzzCell: whatever a cell says, it is a condition or it is refused at its own place; and each part of the condition leads
-// back into it.
+// FuzzCell: whatever a cell says, it is a condition or it is refused at its own place; and each part of the condition
+// leads back into it.
 func FuzzCell(f *testing.F) {
-	for _, s := range []string{"any", "above 1.5", "1.5 to 1.6", "[below 1.5, 1.6 to 2]", "slight", `"a ""b"`, "'it''s'", "true", "", "x: y", "[", "from -1e3", "|\n  above 1", "feather; needles", "\"\\u00e9\"", "1.5 to"} {
+	for _, s := range []string{"any", "above 1.5", "1.5 to 1.6", "[below 1.5, 1.6 to 2]", "slight", `"a ""b"`,
+		"'it''s'", "true", "", "x: y", "[", "from -1e3", "|\n  above 1", "feather; needles", "\"\\u00e9\"", "1.5 to"} {
 		for column := range 5 {
 			f.Add(s, column)
 		}
@@ -246,15 +254,18 @@ func FuzzCell(f *testing.F) {
 	columns := []string{"ri", "facet_doubling", "inclusions", "stone.wet", "claim"}
 	f.Fuzz(func(t *testing.T, cell string, column int) {
 		name := columns[uint(column)%uint(len(columns))]
-		text := "format: 1\ntables:\n  - table: t\n    says: x\n    columns: [" + name + "]\n    rows:\n      - row: r\n        cautions: x\n        " + name + ": " + cell + "\n"
+		text := "format: 1\ntables:\n  - table: t\n    says: x\n    columns: [" + name +
+			"]\n    rows:\n      - row: r\n        cautions: x\n        " + name + ": " + cell + "\n"
 		checkTable(t, checkBuild(t, base, []byte(text)), base)
 	})
 }
 
 // FuzzFields: the same of a CSV file.
 func FuzzFields(f *testing.F) {
-	for _, s := range []string{csvRows, strings.ReplaceAll(csvRows, "\n", "\r\n"), "\uFEFFrow,specific_gravity,facet_doubling,inclusions,stone.wet,cautions\na,2 to 3,\"slight;\nstrong\",,TRUE,\"\"\"x\"\"\"\n",
-		"row;a\n", "", "\"", "row,specific_gravity,facet_doubling,inclusions,stone.wet,establishes\na,,,,,b = c; d\n"} {
+	for _, s := range []string{csvRows, strings.ReplaceAll(csvRows, "\n", "\r\n"),
+		"\uFEFFrow,specific_gravity,facet_doubling,inclusions,stone.wet,cautions\na,2 to " +
+			"3,\"slight;\nstrong\",,TRUE,\"\"\"x\"\"\"\n", "row;a\n", "", "\"",
+		"row,specific_gravity,facet_doubling,inclusions,stone.wet,establishes\na,,,,,b = c; d\n"} {
 		f.Add([]byte(s))
 	}
 	base := load.ReadFiles(f.Context(), loadtest.Stack(loadtest.Small(f, nil), nil), &diag.List{})
@@ -264,14 +275,15 @@ func FuzzFields(f *testing.F) {
 	})
 }
 
-// checkTable sees that every cell of a ruleset's tables lies in its text, and that the condition that it became does too; and
-// that the rows told as rules are the same ruleset.
+// checkTable sees that every cell of a ruleset's tables lies in its text, and that the condition that it became does
+// too; and that the rows told as rules are the same ruleset.
 func checkTable(t failer, rs *kb.Ruleset, base []kb.File) {
 	t.Helper()
 	if rs == nil {
 		return
 	}
-	hand, out := load.Build(append(base[:len(base):len(base)], kb.File{Layer: "house", Path: "h.yaml", Source: diag.NewSource("house/h.yaml", []byte(toldAsRules(rs)))}))
+	hand, out := load.Build(append(base[:len(base):len(base)], kb.File{Layer: "house", Path: "h.yaml",
+		Source: diag.NewSource("house/h.yaml", []byte(toldAsRules(rs)))}))
 	if hand == nil || hand.Digest != rs.Digest {
 		t.Fatalf("told as rules, the rows are another ruleset: %s\n%s", out.Error(), toldAsRules(rs))
 	}

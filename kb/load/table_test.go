@@ -83,7 +83,8 @@ rules:
 
 // TestTableIsItsRules: a table and the same rules written by hand are the same ruleset, digest included.
 func TestTableIsItsRules(t *testing.T) {
-	table, hand := loadtest.Must(t, map[string]string{"t.yaml": byDensity}), loadtest.Must(t, map[string]string{"t.yaml": byHand})
+	table, hand := loadtest.Must(t, map[string]string{"t.yaml": byDensity}),
+		loadtest.Must(t, map[string]string{"t.yaml": byHand})
 	for _, r := range hand.Rules {
 		if d := cmp.Diff(writtenRule(hand, r.ID), writtenRule(table, r.ID)); d != "" {
 			t.Error(d)
@@ -101,7 +102,8 @@ func TestTableIsItsRules(t *testing.T) {
 func TestTableIsKept(t *testing.T) {
 	rs := loadtest.Must(t, map[string]string{"t.yaml": byDensity})
 	tab := rs.Table("by-density")
-	if tab == nil || len(rs.Tables) != 1 || tab.Source != "common practice" || tab.Place.Span.String() != "house/t.yaml:3:12" || tab.Place.Layer != "house" {
+	if tab == nil || len(rs.Tables) != 1 || tab.Source != "common practice" ||
+		tab.Place.Span.String() != "house/t.yaml:3:12" || tab.Place.Layer != "house" {
 		t.Fatalf("%+v", tab)
 	}
 	var columns []string
@@ -111,8 +113,9 @@ func TestTableIsKept(t *testing.T) {
 			t.Errorf("the slot of %s", c.Name)
 		}
 	}
-	want := []string{"specific_gravity quantity specific_gravity", "facet_doubling choice facet_doubling", "inclusions features inclusions",
-		"stone.wet truth stone.wet", "claim text claim", "high_index truth high_index"}
+	want := []string{"specific_gravity quantity specific_gravity", "facet_doubling choice facet_doubling",
+		"inclusions features inclusions", "stone.wet truth stone.wet", "claim text claim",
+		"high_index truth high_index"}
 	if d := cmp.Diff(want, columns); d != "" {
 		t.Error(d)
 	}
@@ -135,7 +138,8 @@ func TestTableIsKept(t *testing.T) {
 	}
 	want = []string{
 		"light by-density-light house/t.yaml:10:15 | 2.6 to 2.70 | slight | any | any | any | any",
-		"either by-density-either house/t.yaml:11:14 | below 2.5; from 3.5 | none; strong | gas bubbles; feather | false | diamond; rhinestone | true",
+		"either by-density-either house/t.yaml:11:14 | below 2.5; from 3.5 | none; strong | gas bubbles; feather | " +
+			"false | diamond; rhinestone | true",
 		"features by-density-features house/t.yaml:22:15 | any | any | feather; needles | any | any | any",
 		"always by-density-always house/t.yaml:23:15 | any | any | any | any | any | any",
 		`dry by-density-dry house/t.yaml:24:15 | any | any | any | true | a "fine" \ stone | any`,
@@ -201,7 +205,8 @@ tables:
 		"stake: 250, readings: {facet_doubling: weak}":   "either next",
 		"stake: 150, readings: {facet_doubling: slight}": "within",
 	} {
-		run.Do(loadtest.Case(t, rs, strings.ReplaceAll(strings.ReplaceAll(text, ", readings", "\nreadings"), ", stone", "\nstone")), loadtest.Day)
+		run.Do(loadtest.Case(t, rs, strings.ReplaceAll(strings.ReplaceAll(text, ", readings", "\nreadings"), ", stone",
+			"\nstone")), loadtest.Day)
 		var got []string
 		for _, r := range rs.Rules {
 			if name, ok := strings.CutPrefix(r.ID, "cells-"); ok && run.Rules[r.Turn] == logic.Holds {
@@ -236,7 +241,8 @@ retires:
 	}
 	var rules []string
 	for _, id := range rs.RuleIDs() {
-		if rs.Test(id) == nil && (strings.HasPrefix(id, "one-") || strings.HasPrefix(id, "two-") || strings.HasPrefix(id, "three-") || id == "own-b") {
+		if rs.Test(id) == nil && (strings.HasPrefix(id, "one-") || strings.HasPrefix(id, "two-") ||
+			strings.HasPrefix(id, "three-") || id == "own-b") {
 			rules = append(rules, id)
 		}
 	}
@@ -244,10 +250,12 @@ retires:
 		t.Error(d)
 	}
 	b := rs.Rule("one-b")
-	if b.Place.Replaces != "one-b" || b.Place.Because != "Ours." || b.Cautions[0] != "ours" || rs.Rule("one-d").Place.Replaces != "" {
+	if b.Place.Replaces != "one-b" || b.Place.Because != "Ours." || b.Cautions[0] != "ours" ||
+		rs.Rule("one-d").Place.Replaces != "" {
 		t.Errorf("%+v", b.Place)
 	}
-	if rs.Table("two") != nil || len(rs.Table("three").Rows) != 0 || len(rs.Table("one").Rows) != 2 || rs.Table("one").Place.Replaces != "one" {
+	if rs.Table("two") != nil || len(rs.Table("three").Rows) != 0 || len(rs.Table("one").Rows) != 2 ||
+		rs.Table("one").Place.Replaces != "one" {
 		t.Error("the tables that are left")
 	}
 	if len(rs.Retired) != 2 || rs.Retired[1].Kind != "table" || rs.Retired[1].ID != "two" {
@@ -277,18 +285,29 @@ tables:
   - {table: one, says: x, columns: [ri], rows: [{row: a, cautions: a}, {row: b, cautions: b}]}
 `})
 	for name, tt := range map[string]struct{ text, code, says string }{
-		"a table again":               {"tables: [{table: one, says: x, columns: [ri], rows: [{row: c, cautions: c}]}]", "duplicate-id", `the table "one" exists in the layer small`},
-		"a row by hand":               {"rules: [{rule: one-a, says: x, cautions: x}]", "duplicate-id", `the rule "one-a" exists in the layer small`},
-		"replaced without a reason":   {"tables: [{table: one, says: x, columns: [ri], replaces: one, rows: [{row: a, cautions: c}]}]", "missing-key", "say because"},
-		"replaces nothing":            {"tables: [{table: un, says: x, columns: [ri], replaces: onee, because: y, rows: [{row: a, cautions: c}]}]", "replaces-nothing", `no lower layer has a table "onee"`},
-		"retires nothing":             {"retires: [{table: onee, because: y}]", "replaces-nothing", `no lower layer has a table "onee"`},
-		"another table, an old row":   {"tables: [{table: one-a, says: x, columns: [ri], rows: [{row: c, cautions: c}]}]", "duplicate-id", `the table "one-a" has the id of a rule`},
-		"a row that another has":      {"tables: [{table: one, says: x, columns: [ri], replaces: one, because: y, rows: [{row: a-b, cautions: c}]}, {table: one-a, says: x, columns: [ri], rows: [{row: b, cautions: c}]}]", "duplicate-id", `the rule "one-a-b", a row of the table "one-a"`},
-		"a row whose rule is retired": {"tables: [{table: one, says: x, columns: [ri], replaces: one, because: y, rows: [{row: a, cautions: c}]}]\nretires: [{rule: one-a, because: y}]", "replaces-nothing", "one-a"},
+		"a table again": {"tables: [{table: one, says: x, columns: [ri], rows: [{row: c, cautions: c}]}]",
+			"duplicate-id", `the table "one" exists in the layer small`},
+		"a row by hand": {"rules: [{rule: one-a, says: x, cautions: x}]", "duplicate-id",
+			`the rule "one-a" exists in the layer small`},
+		"replaced without a reason": {"tables: [{table: one, says: x, columns: [ri], replaces: one, rows: [{row: " +
+			"a, cautions: c}]}]", "missing-key", "say because"},
+		"replaces nothing": {"tables: [{table: un, says: x, columns: [ri], replaces: onee, because: y, " +
+			"rows: [{row: a, cautions: c}]}]", "replaces-nothing", `no lower layer has a table "onee"`},
+		"retires nothing": {"retires: [{table: onee, because: y}]", "replaces-nothing",
+			`no lower layer has a table "onee"`},
+		"another table, an old row": {"tables: [{table: one-a, says: x, columns: [ri], rows: [{row: c, cautions: " +
+			"c}]}]", "duplicate-id", `the table "one-a" has the id of a rule`},
+		"a row that another has": {"tables: [{table: one, says: x, columns: [ri], replaces: one, because: y, " +
+			"rows: [{row: a-b, cautions: c}]}, {table: one-a, says: x, columns: [ri], rows: [{row: b, cautions: c}]}]",
+			"duplicate-id", `the rule "one-a-b", a row of the table "one-a"`},
+		"a row whose rule is retired": {"tables: [{table: one, says: x, columns: [ri], replaces: one, because: y, " +
+			"rows: [{row: a, cautions: c}]}]\nretires: [{rule: one-a, because: y}]", "replaces-nothing", "one-a"},
 	} {
 		t.Run(name, func(t *testing.T) {
-			rs, out := load.Load(t.Context(), loadtest.Stack(lower, map[string]string{"house.yaml": "format: 1\n" + tt.text + "\n"}))
-			if rs != nil || len(out) != 1 || string(out[0].Code) != tt.code || !strings.Contains(out[0].Summary, tt.says) {
+			rs, out := load.Load(t.Context(),
+				loadtest.Stack(lower, map[string]string{"house.yaml": "format: 1\n" + tt.text + "\n"}))
+			if rs != nil || len(out) != 1 || string(out[0].Code) != tt.code ||
+				!strings.Contains(out[0].Summary, tt.says) {
 				t.Error(loadtest.Render(t, out))
 			}
 		})
@@ -300,7 +319,8 @@ func TestTablesInAnyFile(t *testing.T) {
 	one := `{table: one, says: x, columns: [ri], rows: [{row: a, ri: above 1.5, cautions: a}, {row: b, cautions: b}]}`
 	two := `{table: two, says: x, columns: [ri], rows: [{row: b, cautions: b}, {row: a, ri: above 1.5, cautions: a}]}`
 	first := loadtest.Must(t, map[string]string{"a.yaml": "format: 1\ntables: [" + one + ", " + two + "]\n"})
-	second := loadtest.Must(t, map[string]string{"b/b.yaml": "format: 1\ntables: [" + two + "]\n", "c.yaml": "format: 1\ntables: [" + one + "]\n"})
+	second := loadtest.Must(t, map[string]string{"b/b.yaml": "format: 1\ntables: [" + two + "]\n",
+		"c.yaml": "format: 1\ntables: [" + one + "]\n"})
 	if first.Digest != second.Digest || len(second.Tables) != 2 || second.Tables[0].ID != "one" {
 		t.Error("the order of files matters")
 	}
@@ -309,7 +329,8 @@ func TestTablesInAnyFile(t *testing.T) {
 // TestNeverAColumn: a key of every row can't be taken for a column.
 func TestNeverAColumn(t *testing.T) {
 	for _, key := range []string{"row", "rule", "if", "unless", "says", "supports", "note"} {
-		_, out := loadtest.House(t, map[string]string{"t.yaml": "format: 1\ntables: [{table: t, says: x, columns: [" + key + "], rows: [{row: a, cautions: x}]}]\n"})
+		_, out := loadtest.House(t, map[string]string{"t.yaml": "format: 1\ntables: [{table: t, says: x, columns: [" +
+			key + "], rows: [{row: a, cautions: x}]}]\n"})
 		if len(out) != 1 || out[0].Code != "not-allowed" || out[0].Span.Text() != key {
 			t.Errorf("%s: %s", key, loadtest.Render(t, out))
 		}

@@ -69,8 +69,8 @@ rules:
 // TestFieldsAreRules: rows of a CSV file are the rules that a person would have written, whatever the line ends.
 func TestFieldsAreRules(t *testing.T) {
 	hand := loadtest.Must(t, map[string]string{"r.yaml": csvByHand})
-	for name, text := range map[string]string{"as it is": csvRows, "CRLF": strings.ReplaceAll(csvRows, "\n", "\r\n"), "byte order mark": "\uFEFF" + csvRows,
-		"no end": strings.TrimSuffix(csvRows, "\n")} {
+	for name, text := range map[string]string{"as it is": csvRows, "CRLF": strings.ReplaceAll(csvRows, "\n", "\r\n"),
+		"byte order mark": "\uFEFF" + csvRows, "no end": strings.TrimSuffix(csvRows, "\n")} {
 		t.Run(name, func(t *testing.T) {
 			rs := loadtest.Must(t, map[string]string{"deep/t.yaml": csvTable, "deep/rows.csv": text})
 			for _, r := range hand.Rules {
@@ -85,7 +85,8 @@ func TestFieldsAreRules(t *testing.T) {
 	}
 }
 
-// TestFieldsHavePlaces: a rule of a CSV file stands at its own line of that file, and so does each part of its condition.
+// TestFieldsHavePlaces: a rule of a CSV file stands at its own line of that file, and so does each part of its
+// condition.
 func TestFieldsHavePlaces(t *testing.T) {
 	rs := loadtest.Must(t, map[string]string{"deep/t.yaml": csvTable, "deep/rows.csv": csvRows})
 	tab := rs.Table("by-density")
@@ -126,37 +127,48 @@ func TestFieldsRefused(t *testing.T) {
 		return head + cells + strings.Repeat(",", 10-strings.Count(cells, ",")) + "\n"
 	}
 	for name, tt := range map[string]struct{ text, want string }{
-		"empty":                 {"", `1:1 missing-key ""`},
-		"header alone":          {head, `7:16 missing-key "rows.csv"`},
-		"semicolons":            {strings.ReplaceAll(head, ",", ";"), `1:1 bad-syntax "` + strings.ReplaceAll(strings.TrimSpace(head), ",", ";") + `"`},
-		"semicolons and quotes": {strings.ReplaceAll(head, ",", ";") + `a;"2.6; or so";x` + "\n", `1:1 bad-syntax "` + strings.ReplaceAll(strings.TrimSpace(head), ",", ";") + `"`},
-		"tabs after a mark":     {"\uFEFF" + strings.ReplaceAll(head, ",", "\t"), `1:1 bad-syntax "` + strings.ReplaceAll(strings.TrimSpace(head), ",", `\t`) + `"`},
-		"unknown column":        {"row,spefic_gravity,facet_doubling,inclusions,stone.wet\n", `1:5 unknown-key "spefic_gravity" near "specific_gravity"`},
-		"unknown effect":        {strings.Replace(head, "excludes", "exludes", 1), `1:58 unknown-key "exludes" near "excludes"`},
-		"column missing":        {"row,specific_gravity,facet_doubling,inclusions,excludes\n", `1:1 missing-key "row,specific_gravity,facet_doubling,inclusions,excludes"`},
-		"column twice":          {"row,specific_gravity,row\n", `1:22 duplicate-key "row"`},
-		"ragged":                {head + "a,2.6 to 2.7,quartz\n", `2:1 wrong-kind "a,2.6 to 2.7,quartz"`},
-		"no name":               {row(",2.6 to 2.7,,,,quartz"), `2:1 missing-key ",2.6 to 2.7,,,,quartz,,,,,"`},
-		"bad name":              {row("A,2.6 to 2.7,,,,quartz"), `2:1 bad-id "A"`},
-		"name twice":            {row("a,2.6 to 2.7,,,,quartz") + "a,2.6 to 2.8,,,,quartz,,,,,\n", `3:1 duplicate-id "a"`},
-		"bad number":            {head + `a," 2,6  to 2.7",,,,quartz,,,,,` + "\n", `2:5 bad-number "2,6"`},
-		"bad choice":            {row(`a,,slight;  stong,,,quartz`), `2:13 unknown-choice "stong" near "strong"`},
-		"bad feature":           {row("a,,,\"gas bubbles;\nfether\",,ordinary-glass"), `3:1 unknown-feature "fether" near "feather"`},
-		"bad truth":             {row("a,2.6 to 2.7,,,yes,quartz"), `2:16 wrong-kind "yes"`},
-		"empty item":            {row("a,2.6 to 2.7,,,,quartz;"), `2:17 bad-text "quartz;"`},
-		"bad material":          {row(`a,2.6 to 2.7,,,,"quartz; quarz"`), `2:26 unknown-material "quarz" near "quartz"`},
-		"alone":                 {row("a,2.6 to 2.7,,,,quartz,,weak"), `2:25 missing-key "weak"`},
-		"no strength":           {row("a,2.6 to 2.7,,,,,quartz"), `2:18 missing-key "quartz"`},
-		"both":                  {row("a,2.6 to 2.7,,,,,quartz,weak,5"), `2:30 given-twice "5"`},
-		"ratio of words":        {row("a,2.6 to 2.7,,,,,quartz,,much"), `2:26 wrong-kind "much"`},
-		"no fact":               {row("a,2.6 to 2.7,,,,,,,,= light"), `2:21 bad-text "= light"`},
-		"fact twice":            {row("a,2.6 to 2.7,,,,,,,,b;b = c"), `2:23 given-twice "b"`},
-		"bad unless":            {row(`a,2.6 to 2.7,,,,quartz,,,,,"colour == ""bleu"""`), `2:39 unknown-choice "\"\"bleu\"\"" near "blue"`},
-		"quote":                 {row(`a,2.6 "to" 2.7,,,,quartz`), `2:7 bad-syntax "\""`},
-		"open quote":            {row(`a,"2.6 to 2.7,,,,quartz`), `2:1 bad-syntax "a"`},
-		"after a quote":         {row(`a,"2.6 to 2.7"x,,,,quartz`), `2:14 bad-syntax "\""`},
-		"carriage return":       {strings.ReplaceAll(row("a,2.6 to 2.7,,,,quartz"), "\n", "\r"), `1:109 bad-encoding "\r"`},
-		"not UTF-8":             {row("a,2.6 to 2.7,,,,qu\xffrtz"), `2:19 bad-encoding "\xff"`},
+		"empty":        {"", `1:1 missing-key ""`},
+		"header alone": {head, `7:16 missing-key "rows.csv"`},
+		"semicolons": {strings.ReplaceAll(head, ",", ";"), `1:1 bad-syntax "` +
+			strings.ReplaceAll(strings.TrimSpace(head), ",", ";") + `"`},
+		"semicolons and quotes": {strings.ReplaceAll(head, ",", ";") + `a;"2.6; or so";x` + "\n",
+			`1:1 bad-syntax "` + strings.ReplaceAll(strings.TrimSpace(head), ",", ";") + `"`},
+		"tabs after a mark": {"\uFEFF" + strings.ReplaceAll(head, ",", "\t"),
+			`1:1 bad-syntax "` + strings.ReplaceAll(strings.TrimSpace(head), ",", `\t`) + `"`},
+		"unknown column": {"row,spefic_gravity,facet_doubling,inclusions,stone.wet\n",
+			`1:5 unknown-key "spefic_gravity" near "specific_gravity"`},
+		"unknown effect": {strings.Replace(head, "excludes", "exludes", 1),
+			`1:58 unknown-key "exludes" near "excludes"`},
+		"column missing": {"row,specific_gravity,facet_doubling,inclusions,excludes\n",
+			`1:1 missing-key "row,specific_gravity,facet_doubling,inclusions,excludes"`},
+		"column twice": {"row,specific_gravity,row\n", `1:22 duplicate-key "row"`},
+		"ragged":       {head + "a,2.6 to 2.7,quartz\n", `2:1 wrong-kind "a,2.6 to 2.7,quartz"`},
+		"no name":      {row(",2.6 to 2.7,,,,quartz"), `2:1 missing-key ",2.6 to 2.7,,,,quartz,,,,,"`},
+		"bad name":     {row("A,2.6 to 2.7,,,,quartz"), `2:1 bad-id "A"`},
+		"name twice": {row("a,2.6 to 2.7,,,,quartz") + "a,2.6 to 2.8,,,,quartz,,,,,\n",
+			`3:1 duplicate-id "a"`},
+		"bad number": {head + `a," 2,6  to 2.7",,,,quartz,,,,,` + "\n", `2:5 bad-number "2,6"`},
+		"bad choice": {row(`a,,slight;  stong,,,quartz`), `2:13 unknown-choice "stong" near "strong"`},
+		"bad feature": {row("a,,,\"gas bubbles;\nfether\",,ordinary-glass"),
+			`3:1 unknown-feature "fether" near "feather"`},
+		"bad truth":  {row("a,2.6 to 2.7,,,yes,quartz"), `2:16 wrong-kind "yes"`},
+		"empty item": {row("a,2.6 to 2.7,,,,quartz;"), `2:17 bad-text "quartz;"`},
+		"bad material": {row(`a,2.6 to 2.7,,,,"quartz; quarz"`),
+			`2:26 unknown-material "quarz" near "quartz"`},
+		"alone":          {row("a,2.6 to 2.7,,,,quartz,,weak"), `2:25 missing-key "weak"`},
+		"no strength":    {row("a,2.6 to 2.7,,,,,quartz"), `2:18 missing-key "quartz"`},
+		"both":           {row("a,2.6 to 2.7,,,,,quartz,weak,5"), `2:30 given-twice "5"`},
+		"ratio of words": {row("a,2.6 to 2.7,,,,,quartz,,much"), `2:26 wrong-kind "much"`},
+		"no fact":        {row("a,2.6 to 2.7,,,,,,,,= light"), `2:21 bad-text "= light"`},
+		"fact twice":     {row("a,2.6 to 2.7,,,,,,,,b;b = c"), `2:23 given-twice "b"`},
+		"bad unless": {row(`a,2.6 to 2.7,,,,quartz,,,,,"colour == ""bleu"""`),
+			`2:39 unknown-choice "\"\"bleu\"\"" near "blue"`},
+		"quote":         {row(`a,2.6 "to" 2.7,,,,quartz`), `2:7 bad-syntax "\""`},
+		"open quote":    {row(`a,"2.6 to 2.7,,,,quartz`), `2:1 bad-syntax "a"`},
+		"after a quote": {row(`a,"2.6 to 2.7"x,,,,quartz`), `2:14 bad-syntax "\""`},
+		"carriage return": {strings.ReplaceAll(row("a,2.6 to 2.7,,,,quartz"), "\n", "\r"),
+			`1:109 bad-encoding "\r"`},
+		"not UTF-8": {row("a,2.6 to 2.7,,,,qu\xffrtz"), `2:19 bad-encoding "\xff"`},
 	} {
 		t.Run(name, func(t *testing.T) {
 			rs, out := loadtest.House(t, map[string]string{"t.yaml": csvTable, "rows.csv": tt.text})
@@ -186,12 +198,14 @@ func TestTableFiles(t *testing.T) {
 	table := func(from string) string {
 		return "format: 1\ntables: [{table: t, says: x, columns: [ri], rows_from: " + from + "}]\n"
 	}
-	rs, out := loadtest.House(t, map[string]string{"a/t.yaml": table("../b/rows.csv"), "b/rows.csv": rows, "other.csv": "\"x"})
-	if rs == nil || len(out) != 1 || out[0].Code != "unused-file" || out[0].Severity != diag.Warning || out[0].Span.String() != "house/other.csv:1:1" {
+	rs, out := loadtest.House(t, map[string]string{"a/t.yaml": table("../b/rows.csv"), "b/rows.csv": rows,
+		"other.csv": "\"x"})
+	if rs == nil || len(out) != 1 || out[0].Code != "unused-file" || out[0].Severity != diag.Warning ||
+		out[0].Span.String() != "house/other.csv:1:1" {
 		t.Error(loadtest.Render(t, out))
 	}
-	for from, near := range map[string]string{"row.csv": "rows.csv", "/rows.csv": "rows.csv", "../rows.csv": "rows.csv", "../b/row.csv": "../b/rows.csv",
-		"t.yaml": "", "../../small/rows.csv": ""} {
+	for from, near := range map[string]string{"row.csv": "rows.csv", "/rows.csv": "rows.csv", "../rows.csv": "rows.csv",
+		"../b/row.csv": "../b/rows.csv", "t.yaml": "", "../../small/rows.csv": ""} {
 		files := map[string]string{"a/t.yaml": table(from), "a/rows.csv": rows}
 		if strings.HasPrefix(near, "..") {
 			files["b/rows.csv"] = rows
@@ -207,7 +221,8 @@ func TestTableFiles(t *testing.T) {
 		}
 	}
 	// Of two layers each has its own files.
-	rs, out = load.Load(t.Context(), []load.Layer{{"small", loadtest.Small(t, map[string]string{"rows.csv": rows})}, {"house", loadtest.Small(t, map[string]string{"t.yaml": table("rows.csv")})}})
+	rs, out = load.Load(t.Context(), []load.Layer{{"small", loadtest.Small(t, map[string]string{"rows.csv": rows})},
+		{"house", loadtest.Small(t, map[string]string{"t.yaml": table("rows.csv")})}})
 	if rs != nil || !strings.Contains(loadtest.Render(t, out), `the layer has no CSV file "rows.csv"`) {
 		t.Error(loadtest.Render(t, out))
 	}
@@ -225,7 +240,8 @@ func TestLongTables(t *testing.T) {
 	if rs != nil || len(out) != 1 || out[0].Code != "too-long" || out[0].Span.Position().Line != load.MaxTableRows+2 {
 		t.Error(loadtest.Render(t, out))
 	}
-	rs, _ = loadtest.House(t, map[string]string{"t.yaml": table, "rows.csv": strings.TrimSuffix(b.String(), "r"+itoa(load.MaxTableRows)+",above 1.5,x\n")})
+	rs, _ = loadtest.House(t, map[string]string{"t.yaml": table, "rows.csv": strings.TrimSuffix(b.String(),
+		"r"+itoa(load.MaxTableRows)+",above 1.5,x\n")})
 	if rs == nil || len(rs.Table("t").Rows) != load.MaxTableRows {
 		t.Error("a table of as many rows as there may be is refused")
 	}
@@ -237,12 +253,14 @@ func quoted(s string) string { return strconv.Quote(s) }
 
 // TestRowsAlone: CSV files are read, but make no layer by themselves.
 func TestRowsAlone(t *testing.T) {
-	for name, read := range map[string]bool{"a.csv": true, "a/b.csv": true, ".a.csv": false, "#a.csv": false, "a.csv~": false, "a.tsv": false} {
+	for name, read := range map[string]bool{"a.csv": true, "a/b.csv": true, ".a.csv": false, "#a.csv": false,
+		"a.csv~": false, "a.tsv": false} {
 		if load.IsRulesetFile(name) != read {
 			t.Errorf("%s is read: %t", name, !read)
 		}
 	}
-	rs, out := load.Load(t.Context(), []load.Layer{{"small", loadtest.Small(t, nil)}, {"rows", fstest.MapFS{"a.csv": {Data: []byte("row\n")}}}})
+	rs, out := load.Load(t.Context(), []load.Layer{{"small", loadtest.Small(t, nil)},
+		{"rows", fstest.MapFS{"a.csv": {Data: []byte("row\n")}}}})
 	if rs != nil || !strings.Contains(out.Error(), "the layer rows holds no YAML file") {
 		t.Error(out)
 	}

@@ -12,8 +12,8 @@ import (
 	"whystone/kb/syntax"
 )
 
-// tables lays a layer's tables over those below, and adds their rows to the layer's own rules. It returns the tables below
-// that are gone.
+// tables lays a layer's tables over those below, and adds their rows to the layer's own rules. It returns the tables
+// below that are gone.
 func (st *stacked) tables(layer string, own map[kb.SheetKind]map[string]*sheet, out *diag.List) (gone []*tableSheet) {
 	below := st.sheets["table"]
 	before := maps.Clone(below)
@@ -53,7 +53,8 @@ func standIn(row, of *sheet, over *tableSheet) {
 		return
 	}
 	row.Entries = append(row.Entries,
-		table.Entry("replaces", syntax.Pieced(syntax.Double, of.Get("replaces").Span, syntax.Piece{Text: row.id})), table.Entry("because", of.Get("because")))
+		table.Entry("replaces", syntax.Pieced(syntax.Double, of.Get("replaces").Span, syntax.Piece{Text: row.id})),
+		table.Entry("because", of.Get("because")))
 	row.place.Replaces, row.place.Because = row.id, of.place.Because
 }
 
@@ -64,7 +65,8 @@ func addRow(rules map[string]*sheet, row *sheet) {
 		rules[row.id] = row
 		return
 	}
-	row.out.Errorf(diag.DuplicateID, row.place.Span, "the rule %q, a row of the table %q, is there twice", row.id, row.row.table.id).
+	row.out.Errorf(diag.DuplicateID, row.place.Span, "the rule %q, a row of the table %q, is there twice", row.id,
+		row.row.table.id).
 		Related = []diag.Related{{Span: old.place.Span, Says: "here first"}}
 }
 
@@ -89,8 +91,8 @@ func (st *stacked) tableIDs() {
 	}
 }
 
-// claimFile finds the CSV file of the layer that rows_from names, from the folder of the table's file. One that is not there
-// is reported, and nil.
+// claimFile finds the CSV file of the layer that rows_from names, from the folder of the table's file. One that is not
+// there is reported, and nil.
 func (st *stacked) claimFile(layer string, from *syntax.Node) *kb.File {
 	if from.IsNull() {
 		return nil
@@ -147,7 +149,8 @@ func relative(folder, file string) string {
 func (st *stacked) unusedFiles(layer string) {
 	for _, f := range st.files {
 		if f.Layer == layer && IsTableFile(f.Path) && !st.claimed[f.Source] {
-			st.out.Warnf(diag.UnusedFile, diag.Span{Source: f.Source}, "no table names this file under rows_from, so nothing of it is read")
+			st.out.Warnf(diag.UnusedFile, diag.Span{Source: f.Source},
+				"no table names this file under rows_from, so nothing of it is read")
 		}
 	}
 }

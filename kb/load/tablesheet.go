@@ -16,9 +16,11 @@ const (
 )
 
 // tableDefaults are the keys of a table that stand for those that a row leaves out.
-var tableDefaults = []string{"says", "unless", "family", "backed_by", "source", "status", "since", "until", "author", "reviewed_by", "tags"}
+var tableDefaults = []string{"says", "unless", "family", "backed_by", "source", "status", "since", "until", "author",
+	"reviewed_by", "tags"}
 
-var tableKeys = append([]string{"table", "columns", "rows", "rows_from", "was", "accepts", "replaces", "because", "note"}, tableDefaults...)
+var tableKeys = append([]string{"table", "columns", "rows", "rows_from", "was", "accepts", "replaces", "because",
+	"note"}, tableDefaults...)
 
 // tableSheet is a rule table as read, before anything is known of the readings that its columns name.
 type tableSheet struct {
@@ -57,7 +59,8 @@ func (st *stacked) readTable(layer string, t *tableSheet, out *diag.List) {
 			t.readRows(rows, from)
 		}
 	case rows.IsNull():
-		t.errorf(diag.MissingKey, n, "the table %q has no \"rows\"", t.id).Detail = "Write them under rows, or name a CSV file under rows_from."
+		t.errorf(diag.MissingKey, n, "the table %q has no \"rows\"",
+			t.id).Detail = "Write them under rows, or name a CSV file under rows_from."
 	default:
 		if items, isList := rows.List(out); isList && ok {
 			t.readRows(items, rows)
@@ -176,7 +179,8 @@ func (t *tableSheet) readRow(n *syntax.Node, names map[string]*syntax.Node) *she
 		case column >= 0:
 			s.row.cells[column] = e.Value
 		case key == "if" || key == "rule":
-			s.errorf(diag.NotAllowed, e.Key, "a row has no %q: its id comes of its name, and its condition of its cells", key).
+			s.errorf(diag.NotAllowed, e.Key,
+				"a row has no %q: its id comes of its name, and its condition of its cells", key).
 				Detail = "What the columns can't say is a rule of its own, under rules."
 		case slices.Contains(ruleKeys, key):
 			rule.Entries = append(rule.Entries, e)
@@ -195,6 +199,7 @@ func (t *tableSheet) readRow(n *syntax.Node, names map[string]*syntax.Node) *she
 		}
 	}
 	s.Node = rule
-	s.place = kb.Place{Layer: t.layer, Span: id.Span, Replaces: s.text(rule, "replaces"), Because: s.text(rule, "because")}
+	s.place = kb.Place{Layer: t.layer, Span: id.Span, Replaces: s.text(rule, "replaces"),
+		Because: s.text(rule, "because")}
 	return s
 }

@@ -13,7 +13,8 @@ import (
 	"whystone/kb/vocab"
 )
 
-var testKeys = []string{"test", "name", "also", "was", "procedure", "worth", "needs", "minutes", "harm", "by_eye", "cautions", "source", "yields", "replaces", "because", "amends", "note"}
+var testKeys = []string{"test", "name", "also", "was", "procedure", "worth", "needs", "minutes", "harm", "by_eye",
+	"cautions", "source", "yields", "replaces", "because", "amends", "note"}
 
 // vocabBuilder gathers what the test sheets declare.
 type vocabBuilder struct {
@@ -30,8 +31,8 @@ func (b *vocabBuilder) testIDs() []string { return sortedKeys(b.sheets) }
 
 // buildTests reads all test sheets, sorted by id: first what declares observables, then what only yields them.
 func buildTests(sheets []*sheet) *vocabBuilder {
-	b := &vocabBuilder{sheets: map[string]*sheet{}, observable: map[string]*vocab.Observable{}, at: map[string]*syntax.Node{},
-		formulas: map[*vocab.Yield]*kb.Formula{}}
+	b := &vocabBuilder{sheets: map[string]*sheet{}, observable: map[string]*vocab.Observable{},
+		at: map[string]*syntax.Node{}, formulas: map[*vocab.Yield]*kb.Formula{}}
 	for _, s := range sheets {
 		b.add(s)
 	}
@@ -57,7 +58,10 @@ func buildTests(sheets []*sheet) *vocabBuilder {
 		}
 	}
 	for _, t := range b.tests {
-		slices.SortFunc(t.Yields, func(x, y *vocab.Yield) int { return cmp.Compare(x.Observable.Name, y.Observable.Name) })
+		slices.SortFunc(t.Yields, func(x, y *vocab.Yield) int {
+			return cmp.Compare(x.Observable.Name,
+				y.Observable.Name)
+		})
 	}
 	return b
 }
@@ -73,7 +77,10 @@ func (b *vocabBuilder) nearFamilies(layers []string) {
 			continue
 		}
 		o := of[family][0]
-		near := diag.Slip(family, slices.DeleteFunc(sortedKeys(of), func(f string) bool { return f == family || len(of[f]) < len(of[family]) }))
+		near := diag.Slip(family, slices.DeleteFunc(sortedKeys(of), func(f string) bool {
+			return f == family ||
+				len(of[f]) < len(of[family])
+		}))
 		if near == "" {
 			continue
 		}
@@ -84,9 +91,11 @@ func (b *vocabBuilder) nearFamilies(layers []string) {
 			continue // of two that stand alone it is told of one, in the higher layer
 		}
 		at := s.Get("yields").Get(o.Name).Get("family")
-		d := s.out.Warnf(diag.NearFamily, at.Span, "%s begins a family %q, and there is one called %q", o.Name, family, near)
+		d := s.out.Warnf(diag.NearFamily, at.Span, "%s begins a family %q, and there is one called %q", o.Name, family,
+			near)
 		d.Nearest = near
-		d.Detail = "Evidence of a family of its own counts as if it rested on other physics. If it does, give it a name that is not a slip of the other."
+		d.Detail = "Evidence of a family of its own counts as if it rested on other physics. If it does, give it a " +
+			"name that is not a slip of the other."
 	}
 }
 
@@ -99,8 +108,8 @@ func (b *vocabBuilder) add(s *sheet) {
 	n := s.Node
 	n.Keys(s.out, testKeys...)
 	t := &kb.Test{ID: s.id, Name: s.needText(n, "name"), Procedure: s.text(n, "procedure"), Worth: s.text(n, "worth"),
-		Minutes: s.atMost(n, "minutes", 1, 1e5), Cautions: s.texts(n, "cautions"), Also: s.texts(n, "also"), Was: s.texts(n, "was"),
-		Harm:   oneOf(s, n, "harm", kb.NoHarm, kb.NoHarm, kb.Contact, kb.Marks, kb.Destroys),
+		Minutes: s.atMost(n, "minutes", 1, 1e5), Cautions: s.texts(n, "cautions"), Also: s.texts(n, "also"),
+		Was: s.texts(n, "was"), Harm: oneOf(s, n, "harm", kb.NoHarm, kb.NoHarm, kb.Contact, kb.Marks, kb.Destroys),
 		Source: s.needText(n, "source"), ByEye: s.flag(n, "by_eye"), Place: s.place}
 	if n.Get("harm").IsNull() {
 		s.errorf(diag.MissingKey, n, "a test says what harm it does: none, contact, marks or destroys")
@@ -110,7 +119,8 @@ func (b *vocabBuilder) add(s *sheet) {
 }
 
 var (
-	declareKeys = []string{"label", "also", "kind", "family", "property", "unit", "span", "uncertainty", "otherwise", "figures", "resolution", "blunder", "limits", "choices", "features", "derived", "note"}
+	declareKeys = []string{"label", "also", "kind", "family", "property", "unit", "span", "uncertainty", "otherwise",
+		"figures", "resolution", "blunder", "limits", "choices", "features", "derived", "note"}
 	furtherKeys = []string{"label", "uncertainty", "otherwise", "figures", "blunder", "limits", "note"}
 )
 
@@ -188,7 +198,8 @@ func (b *vocabBuilder) further(s *sheet, t *kb.Test, e syntax.Entry) {
 	n := e.Value
 	n.Keys(s.out, furtherKeys...)
 	own := b.yieldOf(o)
-	y := &vocab.Yield{Test: t.ID, Observable: o, Label: cmp.Or(s.text(n, "label"), own.Label), Blunder: s.blunder(n, own.Blunder), Limits: own.Limits}
+	y := &vocab.Yield{Test: t.ID, Observable: o, Label: cmp.Or(s.text(n, "label"), own.Label),
+		Blunder: s.blunder(n, own.Blunder), Limits: own.Limits}
 	b.uncertainty(s, n, y, own)
 	s.coarse(n, o, y.Uncertainty)
 	if o.Kind == vocab.Choice && n.Get("blunder").IsNull() {
@@ -246,7 +257,8 @@ func (b *vocabBuilder) quantity(s *sheet, n *syntax.Node, o *vocab.Observable, y
 	s.unwanted(n, o, "choices", "features")
 }
 
-// coarsest is the part of a span from which on an uncertainty is probably a slip: hardly two stones could be told apart.
+// coarsest is the part of a span from which on an uncertainty is probably a slip: hardly two stones could be told
+// apart.
 const coarsest = 0.25
 
 // coarse warns of an uncertainty that takes up much of all that can be read.
@@ -256,8 +268,11 @@ func (s *sheet) coarse(n *syntax.Node, o *vocab.Observable, u float64) {
 	if at.IsNull() || isText(at) || o.Kind != vocab.Quantity || width <= 0 || u <= width*coarsest {
 		return
 	}
-	s.out.Warnf(diag.BadPolicy, at.Span, "an uncertainty of %g for %s, which lies from %g to %g, leaves hardly anything told", u, o.Name, o.Span[0], o.Span[1]).
-		Detail = "It is a standard uncertainty in the unit of " + o.Name + ", of one reading. Is it in another unit, or a percentage?"
+	s.out.Warnf(diag.BadPolicy, at.Span,
+		"an uncertainty of %g for %s, which lies from %g to %g, leaves hardly anything told", u, o.Name, o.Span[0],
+		o.Span[1]).
+		Detail = "It is a standard uncertainty in the unit of " + o.Name +
+		", of one reading. Is it in another unit, or a percentage?"
 }
 
 func (s *sheet) unwanted(n *syntax.Node, o *vocab.Observable, keys ...string) {
@@ -269,7 +284,8 @@ func (s *sheet) unwanted(n *syntax.Node, o *vocab.Observable, keys ...string) {
 }
 
 func (b *vocabBuilder) choices(s *sheet, n *syntax.Node, o *vocab.Observable, y *vocab.Yield) {
-	s.unwanted(n, o, "property", "span", "uncertainty", "otherwise", "figures", "resolution", "limits", "features", "derived")
+	s.unwanted(n, o, "property", "span", "uncertainty", "otherwise", "figures", "resolution", "limits", "features",
+		"derived")
 	entries := s.outcomes(n, o, "choices", func(v *syntax.Node, out *vocab.Outcome) {
 		v.Keys(s.out, "also", "blunder", "covers", "note")
 		out.Also, out.Blunder = s.texts(v, "also"), s.blunder(v, y.Blunder)
@@ -288,7 +304,8 @@ func (b *vocabBuilder) choices(s *sheet, n *syntax.Node, o *vocab.Observable, y 
 			w := strings.TrimSpace(it.Text)
 			j, ok := o.Outcome(w)
 			if !ok || j == i {
-				s.errorf(diag.UnknownChoice, it, "%s has no other outcome %q to cover", o.Name, w).Nearest = diag.Nearest(w, o.Words())
+				s.errorf(diag.UnknownChoice, it, "%s has no other outcome %q to cover", o.Name,
+					w).Nearest = diag.Nearest(w, o.Words())
 				continue
 			}
 			c.Covers |= 1 << j
@@ -297,14 +314,16 @@ func (b *vocabBuilder) choices(s *sheet, n *syntax.Node, o *vocab.Observable, y 
 	for i := range o.Outcomes {
 		for j := range o.Outcomes {
 			if o.Outcomes[i].Covers>>j&1 == 1 && o.Outcomes[j].Covers != 0 {
-				s.errorf(diag.BadPolicy, entries[o.Outcomes[i].Name], "a choice that covers others can't be covered itself")
+				s.errorf(diag.BadPolicy, entries[o.Outcomes[i].Name],
+					"a choice that covers others can't be covered itself")
 			}
 		}
 	}
 }
 
 func (b *vocabBuilder) features(s *sheet, n *syntax.Node, o *vocab.Observable) {
-	s.unwanted(n, o, "property", "span", "uncertainty", "otherwise", "figures", "resolution", "limits", "choices", "derived")
+	s.unwanted(n, o, "property", "span", "uncertainty", "otherwise", "figures", "resolution", "limits", "choices",
+		"derived")
 	s.outcomes(n, o, "features", func(v *syntax.Node, out *vocab.Outcome) {
 		v.Keys(s.out, "also", "background", "note")
 		out.Also, out.Background = s.texts(v, "also"), s.within(v, "background", 0.05, 0, 1)
@@ -317,7 +336,8 @@ func (b *vocabBuilder) features(s *sheet, n *syntax.Node, o *vocab.Observable) {
 }
 
 // outcomes reads a list of words, or a map of words to what there is to say of them; sorted by word.
-func (s *sheet) outcomes(n *syntax.Node, o *vocab.Observable, key string, more func(*syntax.Node, *vocab.Outcome)) map[string]*syntax.Node {
+func (s *sheet) outcomes(n *syntax.Node, o *vocab.Observable, key string,
+	more func(*syntax.Node, *vocab.Outcome)) map[string]*syntax.Node {
 	at := map[string]*syntax.Node{}
 	v := n.Get(key)
 	if v.IsNull() {
@@ -382,7 +402,8 @@ func buildNeeds(b *vocabBuilder, scope *condition.Scope) {
 			}
 			need := kb.Need{Says: s.needText(it, "says"), Spoils: s.flag(it, "spoils")}
 			if need.Spoils && it.Get("if").IsNull() {
-				s.errorf(diag.MissingKey, it, "a need that spoils readings says \"if\": how it is known that the stone does not meet it")
+				s.errorf(diag.MissingKey, it,
+					"a need that spoils readings says \"if\": how it is known that the stone does not meet it")
 			}
 			if c := it.Get("if"); c != nil {
 				if need.If = s.condition(c, scope); need.If != nil {

@@ -7,8 +7,8 @@ import (
 	"whystone/kb/load/loadtest"
 )
 
-// TestLabels: what a form calls a reading stands on the sheet, and its outcomes are listed as the sheet has them; a further
-// test's own label counts there.
+// TestLabels: what a form calls a reading stands on the sheet, and its outcomes are listed as the sheet has them; a
+// further test's own label counts there.
 func TestLabels(t *testing.T) {
 	rs := loadtest.Must(t, map[string]string{"house.yaml": `format: 1
 tests:
@@ -32,7 +32,8 @@ tests:
 	if got := strings.Join(o.Words(), " "); got != "bright faint none strong" {
 		t.Errorf("kept as %s", got)
 	}
-	for test, want := range map[string]string{"glow": "What glows", "glow-again": "What glows", "glow-photo": "The picture"} {
+	for test, want := range map[string]string{"glow": "What glows", "glow-again": "What glows",
+		"glow-photo": "The picture"} {
 		if got := rs.Vocabulary.Yield(test, o).Label; got != want {
 			t.Errorf("%s: %q", test, got)
 		}

@@ -8,9 +8,9 @@ import (
 	"whystone/kb/diag"
 )
 
-// A part of a file that can't be read is told by itself. What it would have said is missed elsewhere, and each place that misses it
-// would be another error, though nothing is wrong there. So of what is unknown nothing is told where the word stands in a text that
-// wasn't read; all else is.
+// A part of a file that can't be read is told by itself. What it would have said is missed elsewhere, and each place
+// that misses it would be another error, though nothing is wrong there. So of what is unknown nothing is told where the
+// word stands in a text that wasn't read; all else is.
 
 // unread is the texts that could not be read.
 type unread []string

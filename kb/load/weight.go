@@ -17,8 +17,8 @@ type chosen struct {
 	unlisted bool
 }
 
-// selection reads a list of materials and groups, {where: condition}, or {materials: [...]}. What is not listed may be among
-// them where no reason is given why it can't be.
+// selection reads a list of materials and groups, {where: condition}, or {materials: [...]}. What is not listed may be
+// among them where no reason is given why it can't be.
 func (b *ruleBuilder) selection(s *sheet, v *syntax.Node, noUnlisted string) *chosen {
 	list := v
 	if v.Kind == syntax.Map {
@@ -53,7 +53,8 @@ func (b *ruleBuilder) nodes(s *sheet, list *syntax.Node, noUnlisted string) *cho
 		}
 		if id == kb.Unlisted {
 			if noUnlisted != "" {
-				s.errorf(diag.NotAllowed, it, "%q can't be named here", kb.Unlisted).Detail = noUnlisted + " It may be named under supports and weakens."
+				s.errorf(diag.NotAllowed, it, "%q can't be named here", kb.Unlisted).Detail = noUnlisted +
+					" It may be named under supports and weakens."
 				continue
 			}
 			names, sel.unlisted = append(names, id), true
@@ -86,13 +87,17 @@ func (b *ruleBuilder) weights(s *sheet, r *kb.Rule, key string, against bool) {
 		return
 	}
 	items, _ := v.ListOrOne(s.out)
-	if len(items) > 0 && !slices.ContainsFunc(items, func(it *syntax.Node) bool { return it.Kind != syntax.Scalar || it.IsNull() }) {
+	if len(items) > 0 && !slices.ContainsFunc(items, func(it *syntax.Node) bool {
+		return it.Kind != syntax.Scalar ||
+			it.IsNull()
+	}) {
 		var ids []string
 		for _, it := range items {
 			ids = append(ids, it.Text)
 		}
 		s.errorf(diag.WrongKind, v, "%q says which materials and how strongly, and this is a mere list", key).
-			Detail = "Write: " + key + ": {materials: [" + strings.Join(ids, ", ") + "], strength: weak}, with the strength that is meant."
+			Detail = "Write: " + key + ": {materials: [" + strings.Join(ids, ", ") +
+			"], strength: weak}, with the strength that is meant."
 		return
 	}
 	for _, it := range items {
@@ -107,7 +112,8 @@ func (b *ruleBuilder) weights(s *sheet, r *kb.Rule, key string, against bool) {
 		if against {
 			ratio = 1 / ratio
 		}
-		r.Weights = append(r.Weights, kb.Weight{Selection: sel.Selection, Unlisted: sel.unlisted, Ratio: ratio, Strength: word})
+		r.Weights = append(r.Weights, kb.Weight{Selection: sel.Selection, Unlisted: sel.unlisted, Ratio: ratio,
+			Strength: word})
 	}
 }
 
@@ -131,7 +137,8 @@ func (b *ruleBuilder) strength(s *sheet, r *kb.Rule, it *syntax.Node) (ratio flo
 			if written := b.house.Get("strength"); written.Get(word) != nil || written.IsNull() {
 				return 0, "", false // told of the policy
 			}
-			s.errorf(diag.UnknownName, w, "the policy has no strength %q", word).Nearest = diag.Nearest(word, sortedKeys(b.rs.Policy.Strength))
+			s.errorf(diag.UnknownName, w, "the policy has no strength %q", word).Nearest = diag.Nearest(word,
+				sortedKeys(b.rs.Policy.Strength))
 			return 0, "", false
 		}
 	case x != nil:
@@ -146,7 +153,8 @@ func (b *ruleBuilder) strength(s *sheet, r *kb.Rule, it *syntax.Node) (ratio flo
 			return 0, "", false
 		}
 		if ratio < 1 {
-			s.errorf(diag.BadNumber, x, "a ratio is at least 1; what speaks against materials is written under \"weakens\"")
+			s.errorf(diag.BadNumber, x, "a ratio is at least 1; what speaks against materials is written under "+
+				"\"weakens\"")
 			return 0, "", false
 		}
 	default:
@@ -171,12 +179,15 @@ func isNumber(n *syntax.Node) bool {
 // strengths are the policy's words for how strong evidence is, by their number.
 func (b *ruleBuilder) strengths() string {
 	words := sortedKeys(b.rs.Policy.Strength)
-	slices.SortStableFunc(words, func(x, y string) int { return cmp.Compare(b.rs.Policy.Strength[x], b.rs.Policy.Strength[y]) })
+	slices.SortStableFunc(words, func(x, y string) int {
+		return cmp.Compare(b.rs.Policy.Strength[x],
+			b.rs.Policy.Strength[y])
+	})
 	return strings.Join(words, ", ")
 }
 
-// withholds reads which names a rule keeps back. Its "until" is looked at when all rules have run, so nothing need come before
-// the rule for its sake.
+// withholds reads which names a rule keeps back. Its "until" is looked at when all rules have run, so nothing need come
+// before the rule for its sake.
 func (b *ruleBuilder) withholds(s *sheet) *kb.Withholding {
 	v := s.Get("withholds")
 	if v.IsNull() || !v.Keys(s.out, "names", "until", "beside") {

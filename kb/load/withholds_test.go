@@ -13,8 +13,8 @@ import (
 	"whystone/kb/logic"
 )
 
-// TestWithholds: which names a rule keeps back, and what lifts it. The "until" is looked at when all rules have run, so that it
-// may read what the rule itself sets aside, and orders nothing.
+// TestWithholds: which names a rule keeps back, and what lifts it. The "until" is looked at when all rules have run, so
+// that it may read what the rule itself sets aside, and orders nothing.
 func TestWithholds(t *testing.T) {
 	rs := loadtest.WithRules(t, `
   - rule: might-be-a-doublet
@@ -28,13 +28,15 @@ func TestWithholds(t *testing.T) {
 `)
 	r := rs.Rule("might-be-a-doublet")
 	w := r.Withholds
-	if d := cmp.Diff("grown-diamond natural-diamond rock-crystal", strings.Join(loadtest.Names(rs, w.Leaves), " ")); d != "" {
+	if d := cmp.Diff("grown-diamond natural-diamond rock-crystal", strings.Join(loadtest.Names(rs, w.Leaves),
+		" ")); d != "" {
 		t.Error(d)
 	}
 	if d := cmp.Diff("lead-glass ordinary-glass", strings.Join(loadtest.Names(rs, w.Beside), " ")); d != "" {
 		t.Error(d)
 	}
-	if strings.Join(w.Names, " ") != "diamond rock-crystal" || strings.Join(w.BesideIDs, " ") != "lead-glass glass" || w.Until == nil || r.Evidence() || r.OnlyAdvises() || len(r.Basis) != 1 || r.Family != "" {
+	if strings.Join(w.Names, " ") != "diamond rock-crystal" || strings.Join(w.BesideIDs, " ") != "lead-glass glass" ||
+		w.Until == nil || r.Evidence() || r.OnlyAdvises() || len(r.Basis) != 1 || r.Family != "" {
 		t.Errorf("%+v, %+v", w, r)
 	}
 	if got := r.At(kb.UntilKey).Text(); !strings.HasPrefix(got, "'loose_join or") {
@@ -43,10 +45,12 @@ func TestWithholds(t *testing.T) {
 	if got := r.Naming(rs.Fact("loose_join").Slot).Text(); got != "loose_join" {
 		t.Errorf("the fact is named at %s", got)
 	}
-	if w := rs.Rule("always").Withholds; w.Until != nil || w.Beside != nil || len(w.Leaves) != 2 || rs.Rule("always").WithheldUntil() != nil {
+	if w := rs.Rule("always").Withholds; w.Until != nil || w.Beside != nil || len(w.Leaves) != 2 ||
+		rs.Rule("always").WithheldUntil() != nil {
 		t.Errorf("%+v", w)
 	}
-	if rs.Rule("wet-stone").Withholds != nil || !loadtest.WithRules(t, "  - {rule: ask, says: x, cautions: y, calls_for: weighing}\n").Rule("ask").OnlyAdvises() {
+	if rs.Rule("wet-stone").Withholds != nil || !loadtest.WithRules(t,
+		"  - {rule: ask, says: x, cautions: y, calls_for: weighing}\n").Rule("ask").OnlyAdvises() {
 		t.Error("a rule that keeps nothing back keeps something back")
 	}
 	run := eval.New(rs)
@@ -85,7 +89,8 @@ func TestUnlistedWeights(t *testing.T) {
 	for _, w := range rs.Rule("aggregate").Weights {
 		got = append(got, weight{strings.Join(loadtest.Names(rs, w.Leaves), " "), w.Says, w.Unlisted, w.Ratio})
 	}
-	if d := cmp.Diff([]weight{{"", "unlisted", true, 100}, {"rock-crystal synthetic-quartz", "quartz, unlisted", true, 3},
+	if d := cmp.Diff([]weight{{"", "unlisted", true, 100}, {"rock-crystal synthetic-quartz", "quartz, unlisted", true,
+		3},
 		{"rock-crystal synthetic-quartz", "quartz", false, 2}, {"", "unlisted", true, 0.25}}, got); d != "" {
 		t.Error(d)
 	}

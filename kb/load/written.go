@@ -92,9 +92,11 @@ func plain(n *syntax.Node) any {
 }
 
 // index notes the sheets of one layer as its files say them. What rows of tables are is known later.
-func (st *stacked) index(layer string, own map[kb.SheetKind]map[string]*sheet, roots []*syntax.Node, policy *syntax.Node) {
+func (st *stacked) index(layer string, own map[kb.SheetKind]map[string]*sheet, roots []*syntax.Node,
+	policy *syntax.Node) {
 	note := func(kind kb.SheetKind, key *syntax.Node, id, written string, retires bool) {
-		st.written = append(st.written, kb.Sheet{Kind: kind, ID: id, Layer: layer, Retires: retires, Span: key.Span, Written: written})
+		st.written = append(st.written, kb.Sheet{Kind: kind, ID: id, Layer: layer, Retires: retires, Span: key.Span,
+			Written: written})
 	}
 	for _, k := range kinds {
 		for id, s := range own[k.kind] {
@@ -146,9 +148,13 @@ func (st *stacked) sheetIndex(rs *kb.Ruleset, at map[*kb.Rule]*sheet) []kb.Sheet
 	for _, t := range rs.Tables {
 		for _, row := range t.Rows {
 			s := at[row.Rule]
-			st.written = append(st.written, kb.Sheet{Kind: kb.RuleSheet, ID: s.id, Layer: s.layer, Span: s.place.Span, Written: s.written()})
+			st.written = append(st.written, kb.Sheet{Kind: kb.RuleSheet, ID: s.id, Layer: s.layer, Span: s.place.Span,
+				Written: s.written()})
 		}
 	}
-	slices.SortStableFunc(st.written, func(a, b kb.Sheet) int { return cmp.Or(cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.ID, b.ID)) })
+	slices.SortStableFunc(st.written, func(a, b kb.Sheet) int {
+		return cmp.Or(cmp.Compare(a.Kind, b.Kind),
+			cmp.Compare(a.ID, b.ID))
+	})
 	return st.written
 }

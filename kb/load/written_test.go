@@ -9,8 +9,8 @@ import (
 	"whystone/kb/load/loadtest"
 )
 
-// TestSheetIndex: each layer's sheets are listed by kind and id, be they replaced, retired or rows of tables, with the place of
-// the key before the id, wherever that stands in the sheet.
+// TestSheetIndex: each layer's sheets are listed by kind and id, be they replaced, retired or rows of tables, with the
+// place of the key before the id, wherever that stands in the sheet.
 func TestSheetIndex(t *testing.T) {
 	rs := loadtest.Must(t, map[string]string{"house.yaml": `format: 1
 policy: {currency: GBP}
@@ -50,8 +50,10 @@ func TestWrittenIsTheSame(t *testing.T) {
 		}
 		return out
 	}
-	a := written("rules: [{rule: r, says: x, if: ri > 1, cautions: [x]}]\ntables: [{table: t, says: x, columns: [ri], rows: [{row: a, ri: above 2, cautions: x}]}]\n")
-	b := written("tables:\n  - columns: [ri]\n    table: t\n    says: \"x\"\n    rows: [{row: a, ri: above 2.1, cautions: x}]\n" +
+	a := written("rules: [{rule: r, says: x, if: ri > 1, cautions: [x]}]\ntables: [{table: t, says: x, columns: " +
+		"[ri], rows: [{row: a, ri: above 2, cautions: x}]}]\n")
+	b := written("tables:\n  - columns: [ri]\n    table: t\n    says: \"x\"\n    rows: [{row: a, ri: above 2.1, " +
+		"cautions: x}]\n" +
 		"rules: # here\n  - says: x\n    cautions: [\"x\"]\n    rule: r\n    if: 'ri > 1'\n")
 	for key, same := range map[string]bool{"rule r": true, "table t": true, "rule t-a": false} {
 		if a[key] == "" || (a[key] == b[key]) != same {
@@ -62,8 +64,10 @@ func TestWrittenIsTheSame(t *testing.T) {
 
 // TestWhereKeysStand: a rule knows where it says what it says; what it leaves out, or leaves empty, is told of its id.
 func TestWhereKeysStand(t *testing.T) {
-	r := loadtest.WithRules(t, "  - {rule: r, says: x, if: ri > 1, note: , cautions: [x, y], supports: {materials: [glass], ratio: 2}}\n").Rule("r")
-	for key, want := range map[string]string{"if": "ri > 1", "cautions": "[x, y]", "supports": "{materials: [glass], ratio: 2}", "note": "r", "weakens": "r", "rule": "r"} {
+	r := loadtest.WithRules(t, "  - {rule: r, says: x, if: ri > 1, note: , cautions: [x, y], supports: {materials: "+
+		"[glass], ratio: 2}}\n").Rule("r")
+	for key, want := range map[string]string{"if": "ri > 1", "cautions": "[x, y]",
+		"supports": "{materials: [glass], ratio: 2}", "note": "r", "weakens": "r", "rule": "r"} {
 		if got := r.At(key); got.Text() != want {
 			t.Errorf("%s: %q at %s", key, got.Text(), got)
 		}

@@ -6,8 +6,8 @@ import (
 	"testing"
 )
 
-// TestLaws: Kleene's strong logic is a distributive lattice in which negation turns everything round (De Morgan). Neither
-// the excluded middle nor the contradiction hold of what is undecided, and must not.
+// TestLaws: Kleene's strong logic is a distributive lattice in which negation turns everything round (De Morgan).
+// Neither the excluded middle nor the contradiction hold of what is undecided, and must not.
 func TestLaws(t *testing.T) {
 	equal := func(law string, a, b Value) {
 		t.Helper()
@@ -75,8 +75,10 @@ func TestOf(t *testing.T) {
 
 // TestMerge: joining causes is joining sets, in whatever order they come.
 func TestMerge(t *testing.T) {
-	causes := []Cause{{Name: "ri", Why: Straddles, Says: "1.77", By: 0.002}, {Name: "ri", Why: Straddles, Says: "1.77", By: 0.001},
-		{Name: "inclusions", Why: NotLookedFor, Of: "feather"}, {Name: "inclusions", Why: NotLookedFor, Of: "crystal"}, {Name: "ri", Why: Absent}}
+	causes := []Cause{{Name: "ri", Why: Straddles, Says: "1.77", By: 0.002},
+		{Name: "ri", Why: Straddles, Says: "1.77", By: 0.001},
+		{Name: "inclusions", Why: NotLookedFor, Of: "feather"}, {Name: "inclusions", Why: NotLookedFor, Of: "crystal"},
+		{Name: "ri", Why: Absent}}
 	want := Merge(causes)
 	if len(want) != len(causes) || !slices.IsSortedFunc(want, compare) {
 		t.Fatalf("%v", want)
@@ -95,7 +97,8 @@ func TestMerge(t *testing.T) {
 
 // TestJSON: the words of files and output.
 func TestJSON(t *testing.T) {
-	got, err := json.Marshal([]any{Holds, Fails, Undecided, Cause{Name: "ri", Why: Straddles, Says: "1.77", By: 0.5}, Cause{Name: "x", Why: NotLookedFor, Of: "y"}})
+	got, err := json.Marshal([]any{Holds, Fails, Undecided, Cause{Name: "ri", Why: Straddles, Says: "1.77", By: 0.5},
+		Cause{Name: "x", Why: NotLookedFor, Of: "y"}})
 	want := `["holds","fails","undecided",{"name":"ri","why":"straddles","says":"1.77","by":0.5},{"name":"x","why":"not looked for","detail":"y"}]`
 	if err != nil || string(got) != want {
 		t.Errorf("%s, %v", got, err)

@@ -86,7 +86,8 @@ const (
 	Faulty                  // could not be evaluated
 )
 
-var whyWords = [...]string{"absent", "inconclusive", "set aside", "disagree", "straddles", "too coarse", "not looked for", "not decided", "faulty"}
+var whyWords = [...]string{"absent", "inconclusive", "set aside", "disagree", "straddles", "too coarse",
+	"not looked for", "not decided", "faulty"}
 
 // String gives the word used in output.
 func (w Why) String() string {

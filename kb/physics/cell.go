@@ -17,7 +17,8 @@ func (c Cell) Volume() (float64, error) {
 	v := c.A * c.B * c.C * math.Sqrt(shape)
 	const flat = 1e-12 // what rounding leaves of three axes in one plane
 	if !(c.A > 0 && c.B > 0 && c.C > 0 && v > 0 && shape > flat) || math.IsInf(v, 0) {
-		return 0, fmt.Errorf("%w: no cell has edges %g, %g, %g and angles %g, %g, %g", ErrRange, c.A, c.B, c.C, c.Alpha, c.Beta, c.Gamma)
+		return 0, fmt.Errorf("%w: no cell has edges %g, %g, %g and angles %g, %g, %g", ErrRange, c.A, c.B, c.C, c.Alpha,
+			c.Beta, c.Gamma)
 	}
 	return v, nil
 }

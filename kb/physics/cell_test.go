@@ -22,7 +22,8 @@ func TestPublishedCells(t *testing.T) {
 		}
 		printed(t, row["material"]+" molar mass", mass, row["molar_mass_g_mol"])
 		if vm := row["molar_volume_cm3_mol_298K"]; vm != "" {
-			printed(t, row["material"]+" density from molar volume", mass/number(t, vm), row["density_from_molar_volume"])
+			printed(t, row["material"]+" density from molar volume", mass/number(t, vm),
+				row["density_from_molar_volume"])
 		}
 		if row["a_A"] == "" {
 			continue
@@ -55,7 +56,8 @@ func checkCell(t *testing.T, row map[string]string, mass float64) float64 {
 }
 
 func TestCellRefusals(t *testing.T) {
-	for _, c := range []Cell{{}, {5, 5, 0, 90, 90, 90}, {-5, 5, -5, 90, 90, 90}, {5, 5, 5, 120, 120, 121}, {5, 5, 5, 90, 90, 0},
+	for _, c := range []Cell{{}, {5, 5, 0, 90, 90, 90}, {-5, 5, -5, 90, 90, 90}, {5, 5, 5, 120, 120, 121},
+		{5, 5, 5, 90, 90, 0},
 		{math.NaN(), 5, 5, 90, 90, 90}, {5, 5, math.Inf(1), 90, 90, 90}} {
 		if v, err := c.Volume(); !errors.Is(err, ErrRange) {
 			t.Errorf("%v: volume %g, %v", c, v, err)

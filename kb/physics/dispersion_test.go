@@ -54,7 +54,8 @@ func TestPublishedDispersionFormulas(t *testing.T) {
 			printed(t, name+" dispersion", gb, row["dispersion_G_minus_B"])
 		}
 	}
-	if len(rows) != 95 || forms[1] < 30 || forms[2] < 30 || forms[3] < 2 || forms[4] < 15 || forms[5] < 5 || figures < 350 {
+	if len(rows) != 95 || forms[1] < 30 || forms[2] < 30 || forms[3] < 2 || forms[4] < 15 || forms[5] < 5 ||
+		figures < 350 {
 		t.Errorf("%d rows, forms %v, %d figures: the table is not whole", len(rows), forms, figures)
 	}
 }
@@ -117,8 +118,10 @@ func TestOtherForms(t *testing.T) {
 		// 6: a/(b - 1/L²) is (a/b) L²/(L² - 1/b), and n = 1 + that.
 		within(t, "form 6", index(6, um, 0.1, 3, 90), 1.1+3.0/90*um*um/(um*um-1.0/90), 1e-13)
 		// 7 without its poles is a polynomial, form 5; each pole by itself by hand.
-		within(t, "form 7", index(7, um, 1.5, 0, 0, 0.01, 0.001, 0.0001), index(5, um, 1.5, 0.01, 2, 0.001, 4, 0.0001, 6), 1e-13)
-		within(t, "form 7 poles", index(7, um, 1.5, 0.02, 0.003)-1.5, 0.02/(um*um-0.028)+0.003/math.Pow(um*um-0.028, 2), 1e-13)
+		within(t, "form 7", index(7, um, 1.5, 0, 0, 0.01, 0.001, 0.0001),
+			index(5, um, 1.5, 0.01, 2, 0.001, 4, 0.0001, 6), 1e-13)
+		within(t, "form 7 poles", index(7, um, 1.5, 0.02, 0.003)-1.5, 0.02/(um*um-0.028)+0.003/math.Pow(um*um-0.028, 2),
+			1e-13)
 		// 8: put back into the left side.
 		n := index(8, um, 0.3, 0.02, 0.01, -0.003)
 		within(t, "form 8", (n*n-1)/(n*n+2), 0.3+0.02*um*um/(um*um-0.01)-0.003*um*um, 1e-13)
@@ -127,7 +130,8 @@ func TestOtherForms(t *testing.T) {
 		n = index(9, um, 2.2, 0, 0, 0.05, 0.3, 0.7)
 		within(t, "form 9, last term", n*n, 2.2+0.05*(um-0.3)/(math.Pow(um-0.3, 2)+0.7), 1e-13)
 		// 4 with whole exponents is form 2 or 3.
-		within(t, "form 4", index(4, um, 1, 1.2, 2, 0.12, 2, 0, 0, 0, 0, 0.01, 2), math.Sqrt(math.Pow(index(2, um, 0, 1.2, 0.0144), 2)+0.01*um*um), 1e-13)
+		within(t, "form 4", index(4, um, 1, 1.2, 2, 0.12, 2, 0, 0, 0, 0, 0.01, 2),
+			math.Sqrt(math.Pow(index(2, um, 0, 1.2, 0.0144), 2)+0.01*um*um), 1e-13)
 	}
 	// Air at 15 °C, dry, 101.325 kPa: n - 1 = 0.0002772 at the D line (P. E. Ciddor, Appl. Opt. 35 (1996) 1566;
 	// coefficients and value from memory).

@@ -21,7 +21,8 @@ type Weighing struct {
 // AtADesk is a weighing as a reading is taken to be made of which nothing else was written down: in boiled water of
 // 20 °C, its temperature read to 1 °C, in air of 1.2 kg/m³ as the weather changes it (common practice).
 func AtADesk(inAir, repeats float64) Weighing {
-	return Weighing{InAir: inAir, Repeats: repeats, Liquid: liquids[0], Celsius: 20, CelsiusU: 1, Pascal: 101325, Air: 1.2, AirU: 0.03}
+	return Weighing{InAir: inAir, Repeats: repeats, Liquid: liquids[0], Celsius: 20, CelsiusU: 1, Pascal: 101325,
+		Air: 1.2, AirU: 0.03}
 }
 
 // SpecificGravity is the stone's density over that of water at its densest (common practice of the trade: water at 4
@@ -54,14 +55,16 @@ func (w Weighing) Budget(sg float64) (*quantity.Budget, error) {
 	}
 	inLiquid := w.InAir * (rho - liquid) / (rho - w.Air)
 	if loss := w.InAir - inLiquid; w.Repeats > loss {
-		return nil, fmt.Errorf("%w: the stone loses %.2g ct in the liquid, and the balance repeats to %g ct: that tells nothing",
+		return nil, fmt.Errorf("%w: the stone loses %.2g ct in the liquid, and the balance repeats to %g ct: that "+
+			"tells nothing",
 			ErrRange, loss, w.Repeats)
 	}
 	const repeats = "what the balance repeats to"
 	in := []quantity.Input{
 		{Name: "weight in air", Unit: "ct", Value: w.InAir, U: w.Repeats, From: repeats},
 		{Name: "weight in the liquid", Unit: "ct", Value: inLiquid, U: w.Repeats, From: repeats},
-		{Name: "temperature of the liquid", Unit: "°C", Value: w.Celsius, U: w.CelsiusU, From: "the thermometer, and where it hangs"},
+		{Name: "temperature of the liquid", Unit: "°C", Value: w.Celsius, U: w.CelsiusU,
+			From: "the thermometer, and where it hangs"},
 		{Name: "density of the liquid itself", Unit: "kg/m³", U: w.Liquid.U, From: "its purity"},
 		{Name: "density of the air", Unit: "kg/m³", Value: w.Air, U: w.AirU, From: "weather, height and room"},
 	}

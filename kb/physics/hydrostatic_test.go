@@ -21,7 +21,8 @@ func TestPublishedLiquids(t *testing.T) {
 		celsius := number(t, row["t_C"])
 		printed(t, l.Name, must(l.Density(celsius, 101325)), row["density"])
 		if slope := row["slope_15_25"]; slope != "" {
-			within(t, l.Name+", slope", (must(l.Density(25, 101325))-must(l.Density(15, 101325)))/10, number(t, slope), 5.0001e-5)
+			within(t, l.Name+", slope", (must(l.Density(25, 101325))-must(l.Density(15, 101325)))/10, number(t, slope),
+				5.0001e-5)
 		}
 	}
 	if len(rows) != 4 {
@@ -78,7 +79,8 @@ func TestHydrostaticExample(t *testing.T) {
 		check(name, b.U*density)
 		check("sensitivity_Wa", b.Parts[0].Sensitivity*5*density)
 		check("sensitivity_Wl", b.Parts[1].Sensitivity*5*density)
-		within(t, "by the temperature", math.Abs(b.Parts[2].Sensitivity)*density, 0.0035211*0.2056, 4e-6) // which is the mean slope from 15 to 25 °C
+		// which is the mean slope from 15 to 25 °C
+		within(t, "by the temperature", math.Abs(b.Parts[2].Sensitivity)*density, 0.0035211*0.2056, 4e-6)
 		check("sensitivity_rho_l", b.Parts[3].Sensitivity*density)
 		w.Air = 0
 		check("density_without_air", must(w.SpecificGravity())*density)
@@ -107,7 +109,8 @@ func TestHydrostaticExampleSimulated(t *testing.T) {
 		squares += (v - mean) * (v - mean)
 	}
 	u := math.Sqrt(squares / draws)
-	for name, got := range map[string]float64{"monte_carlo_u_d_1_mg": u, "monte_carlo_low": values[draws/40], "monte_carlo_high": values[draws*39/40]} {
+	for name, got := range map[string]float64{"monte_carlo_u_d_1_mg": u, "monte_carlo_low": values[draws/40],
+		"monte_carlo_high": values[draws*39/40]} {
 		want, slack := figure(name)
 		within(t, name, got, want, slack+5e-4)
 	}
@@ -171,7 +174,8 @@ func TestWeighingUncertaintyIsMonotone(t *testing.T) {
 			last = u
 		}
 	}
-	for _, c := range [][3]float64{{0, 1, 0.002}, {3.5, 0, 0.002}, {3.5, 1, -1}, {math.NaN(), 1, 1}, {math.Inf(1), 1, 1}} {
+	for _, c := range [][3]float64{{0, 1, 0.002}, {3.5, 0, 0.002}, {3.5, 1, -1}, {math.NaN(), 1, 1},
+		{math.Inf(1), 1, 1}} {
 		if u, err := WeighingUncertainty(c[0], c[1], c[2]); !errors.Is(err, ErrRange) {
 			t.Errorf("%v: ± %g, %v", c, u, err)
 		}

@@ -18,7 +18,8 @@ type Liquid struct {
 const (
 	tanaka  = "M. Tanaka and others, Metrologia 38 (2001) 301-309"
 	lemmon  = "the equation of state of Lemmon and Span 2006, computed outside this program; the paper was not opened"
-	schroed = "the equation of state of Schroeder and others 2014, computed outside this program; the paper was not opened"
+	schroed = "the equation of state of Schroeder and others 2014, computed outside this program; the paper was not " +
+		"opened"
 )
 
 // Cautions of a liquid; all common practice. The supplier's safety sheet and local codes go before them.
@@ -27,12 +28,14 @@ var (
 		"No water on porous stones, nor on assembled stones whose glue it may reach.",
 	}
 	caresOfSolvents = []string{
-		"It burns, and its vapour travels to a flame or spark: no ignition source in the room, and fresh air or a fume hood.",
+		"It burns, and its vapour travels to a flame or spark: no ignition source in the room, and fresh air or a " +
+			"fume hood.",
 		"Never for porous, filled, oiled, coated, dyed or assembled stones: it dissolves oils, resins, dyes and glues.",
 		"Work by the supplier's safety sheet and local codes; gloves that stand up to it, and eye protection.",
 	}
 	caresOfToluene = append([]string{
-		"Toluene harms by breath and through the skin, and may harm the unborn child: only in a fume hood, by trained staff.",
+		"Toluene harms by breath and through the skin, and may harm the unborn child: only in a fume hood, by " +
+			"trained staff.",
 	}, caresOfSolvents...)
 )
 

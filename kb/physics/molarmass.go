@@ -15,12 +15,13 @@ import (
 // memory; zinc is the widest apart): too little to matter for a gem's density.
 var weights = map[string]float64{
 	"H": 1.00794, "Li": 6.941, "Be": 9.012182, "B": 10.811, "C": 12.0107, "N": 14.0067, "O": 15.9994, "F": 18.9984032,
-	"Na": 22.989770, "Mg": 24.3050, "Al": 26.981538, "Si": 28.0855, "P": 30.973761, "S": 32.065, "Cl": 35.453, "K": 39.0983,
-	"Ca": 40.078, "Sc": 44.955910, "Ti": 47.867, "V": 50.9415, "Cr": 51.9961, "Mn": 54.938049, "Fe": 55.845, "Co": 58.933200,
-	"Ni": 58.6934, "Cu": 63.546, "Zn": 65.409, "Ga": 69.723, "Ge": 72.64, "As": 74.92160, "Rb": 85.4678, "Sr": 87.62,
-	"Y": 88.90585, "Zr": 91.224, "Nb": 92.90638, "Mo": 95.94, "Ag": 107.8682, "Sn": 118.710, "Sb": 121.760, "Te": 127.60,
-	"Cs": 132.90545, "Ba": 137.327, "La": 138.9055, "Ce": 140.116, "Nd": 144.24, "Gd": 157.25, "Lu": 174.967, "Hf": 178.49,
-	"Ta": 180.9479, "W": 183.84, "Au": 196.96655, "Hg": 200.59, "Pb": 207.2, "Bi": 208.98038, "U": 238.02891,
+	"Na": 22.989770, "Mg": 24.3050, "Al": 26.981538, "Si": 28.0855, "P": 30.973761, "S": 32.065, "Cl": 35.453,
+	"K": 39.0983, "Ca": 40.078, "Sc": 44.955910, "Ti": 47.867, "V": 50.9415, "Cr": 51.9961, "Mn": 54.938049,
+	"Fe": 55.845, "Co": 58.933200, "Ni": 58.6934, "Cu": 63.546, "Zn": 65.409, "Ga": 69.723, "Ge": 72.64, "As": 74.92160,
+	"Rb": 85.4678, "Sr": 87.62, "Y": 88.90585, "Zr": 91.224, "Nb": 92.90638, "Mo": 95.94, "Ag": 107.8682, "Sn": 118.710,
+	"Sb": 121.760, "Te": 127.60, "Cs": 132.90545, "Ba": 137.327, "La": 138.9055, "Ce": 140.116, "Nd": 144.24,
+	"Gd": 157.25, "Lu": 174.967, "Hf": 178.49, "Ta": 180.9479, "W": 183.84, "Au": 196.96655, "Hg": 200.59, "Pb": 207.2,
+	"Bi": 208.98038, "U": 238.02891,
 }
 
 const deepest = 8 // brackets within brackets: more than any mineral's formula has
@@ -28,8 +29,8 @@ const deepest = 8 // brackets within brackets: more than any mineral's formula h
 // water is crystal water joined with a plain point, as many tables print it.
 var water = regexp.MustCompile(`\.([0-9]*H2O)$`)
 
-var subscripts = strings.NewReplacer("₀", "0", "₁", "1", "₂", "2", "₃", "3", "₄", "4", "₅", "5", "₆", "6", "₇", "7", "₈", "8",
-	"₉", "9", "[", "(", "]", ")", "•", "·")
+var subscripts = strings.NewReplacer("₀", "0", "₁", "1", "₂", "2", "₃", "3", "₄", "4", "₅", "5", "₆", "6", "₇", "7",
+	"₈", "8", "₉", "9", "[", "(", "]", ")", "•", "·")
 
 // MolarMass is the molar mass of a chemical formula in g/mol: Al2SiO4F2, Mg2Al4Si5O18, Zr0.85Y0.15O1.925 or
 // Na(Li1.5Al1.5)Al6(Si6O18)(BO3)3(OH)4. Amounts may be fractions, subscripts may be typed as such, brackets round or

@@ -56,7 +56,8 @@ func TestFormulaRefusals(t *testing.T) {
 // Whatever the text, there is a positive mass or an error, and twice the formula weighs twice as much.
 func TestAnyText(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		text := strings.Join(rapid.SliceOfN(rapid.SampledFrom([]string{"Si", "O", "H2O", "(", ")", "2", "0.5", ".", "·", "Al", "é", "₂"}),
+		text := strings.Join(rapid.SliceOfN(rapid.SampledFrom([]string{"Si", "O", "H2O", "(", ")", "2", "0.5", ".", "·",
+			"Al", "é", "₂"}),
 			0, 9).Draw(t, "tokens"), "")
 		mass, err := MolarMass(text)
 		if err != nil {

@@ -39,7 +39,8 @@ func ApparentDepth(real, n float64) float64 { return real / n }
 // the one that it seems to have, both in one unit. ErrRange unless it seems less deep than it is.
 func DepthRatio(real, apparent float64) (float64, error) {
 	if !(apparent > 0 && real >= apparent) {
-		return 0, fmt.Errorf("%w: a depth of %g that seems to be %g; a stone seems less deep than it is", ErrRange, real, apparent)
+		return 0, fmt.Errorf("%w: a depth of %g that seems to be %g; a stone seems less deep than it is", ErrRange,
+			real, apparent)
 	}
 	return real / apparent, nil
 }
@@ -55,8 +56,8 @@ func LeastDeviation(angle, deviation float64) (float64, error) {
 	return half(angle+deviation) / half(angle), nil
 }
 
-// DeviationOf is the inverse of LeastDeviation: by how many degrees a prism of an index, 1 or more, and of an angle between its two
-// polished faces deviates light at least. ErrRange where no light passes: it is reflected totally.
+// DeviationOf is the inverse of LeastDeviation: by how many degrees a prism of an index, 1 or more, and of an angle
+// between its two polished faces deviates light at least. ErrRange where no light passes: it is reflected totally.
 func DeviationOf(index, angle float64) (float64, error) {
 	sine := index * math.Sin(angle*math.Pi/360)
 	if !(index >= 1 && angle > 0 && angle < 180 && sine <= 1) {

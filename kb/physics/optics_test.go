@@ -48,7 +48,8 @@ func TestIndexFromDepthAndDeviation(t *testing.T) {
 			t.Errorf("index by deviation %g, want %g", got, n)
 		}
 	})
-	for _, err := range []error{second(DepthRatio(1, 2)), second(DepthRatio(1, 0)), second(LeastDeviation(0, 1)), second(LeastDeviation(100, 90))} {
+	for _, err := range []error{second(DepthRatio(1, 2)), second(DepthRatio(1, 0)), second(LeastDeviation(0, 1)),
+		second(LeastDeviation(100, 90))} {
 		if !errors.Is(err, ErrRange) {
 			t.Errorf("%v, want %v", err, ErrRange)
 		}

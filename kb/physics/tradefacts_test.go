@@ -9,8 +9,9 @@ import (
 // inTables names the rows of the published tables that stand for a material of trade_facts.csv: the material of
 // dispersion_formulas.csv and that of unit_cells.csv.
 var inTables = map[string][2]string{
-	"diamond":                  {"diamond", "diamond"},
-	"synthetic moissanite":     {"silicon carbide 6H", "moissanite 2H"}, // the 6H cell is from memory; both are as dense
+	"diamond": {"diamond", "diamond"},
+	// the 6H cell is from memory; both are as dense
+	"synthetic moissanite":     {"silicon carbide 6H", "moissanite 2H"},
 	"cubic zirconia":           {"cubic zirconia, 12.0 mol% Y2O3", "cubic zirconia, 12 mol% Y2O3"},
 	"corundum":                 {"corundum (synthetic sapphire)", "corundum"},
 	"quartz":                   {"quartz (alpha)", "quartz"},

@@ -30,7 +30,8 @@ func WaterDensity(celsius float64) (float64, error) {
 // s0 + s1 t. Source as for WaterDensity (read on a page that restates the formula).
 func WaterAirSaturation(celsius float64) (float64, error) {
 	if !(celsius >= 0 && celsius <= 25) {
-		return 0, fmt.Errorf("%w: air saturation of water at %g °C, the formula holds from 0 to 25 °C", ErrRange, celsius)
+		return 0, fmt.Errorf("%w: air saturation of water at %g °C, the formula holds from 0 to 25 °C", ErrRange,
+			celsius)
 	}
 	return -4.612e-3 + 0.106e-3*celsius, nil
 }
@@ -40,7 +41,8 @@ func WaterAirSaturation(celsius float64) (float64, error) {
 // file).
 func WaterCompression(celsius, pascal float64) (float64, error) {
 	if !(celsius >= 0 && celsius <= 40 && pascal >= 5e4 && pascal <= 2e5) {
-		return 0, fmt.Errorf("%w: the compression of water at %g °C and %g Pa, wanted 0 to 40 °C and 50 to 200 kPa", ErrRange, celsius, pascal)
+		return 0, fmt.Errorf("%w: the compression of water at %g °C and %g Pa, wanted 0 to 40 °C and 50 to 200 kPa",
+			ErrRange, celsius, pascal)
 	}
 	return 1 + (50.74e-11-0.326e-11*celsius+0.00416e-11*celsius*celsius)*(pascal-101325), nil
 }
@@ -50,7 +52,8 @@ func WaterCompression(celsius, pascal float64) (float64, error) {
 // formula and reference from memory, not opened; the tests hold it against the gas laws). Good to some parts in
 // 10,000 in a heated room.
 func AirDensity(celsius, hectopascal, humidity float64) (float64, error) {
-	if !(celsius >= 0 && celsius <= 40 && hectopascal >= 500 && hectopascal <= 1100 && humidity >= 0 && humidity <= 100) {
+	if !(celsius >= 0 && celsius <= 40 && hectopascal >= 500 && hectopascal <= 1100 && humidity >= 0 &&
+		humidity <= 100) {
 		return 0, fmt.Errorf("%w: air at %g °C, %g hPa, %g %% humidity, wanted 0 to 40 °C, 500 to 1100 hPa, 0 to 100 %%",
 			ErrRange, celsius, hectopascal, humidity)
 	}

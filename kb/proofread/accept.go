@@ -35,7 +35,8 @@ func (p *Pass) accept() {
 // idle is what is said of an acceptance that accepts nothing.
 func idle(s Sheet, a *kb.Acceptance) diag.Diagnostic {
 	if !diag.Known(a.Finding) {
-		return diag.Diagnostic{Code: diag.UnknownName, Span: a.At, Summary: fmt.Sprintf("there is no finding %q", a.Finding),
+		return diag.Diagnostic{Code: diag.UnknownName, Span: a.At, Summary: fmt.Sprintf("there is no finding %q",
+			a.Finding),
 			Nearest: diag.Nearest(string(a.Finding), diag.Words())}
 	}
 	with := ""
@@ -43,7 +44,8 @@ func idle(s Sheet, a *kb.Acceptance) diag.Diagnostic {
 		with = fmt.Sprintf(" with %q", a.With)
 	}
 	return diag.Diagnostic{Code: acceptanceIdle, Severity: diag.Warning, Span: a.Span,
-		Summary: fmt.Sprintf("%q accepts a finding %s%s, and there is none", s.ID, a.Finding, with), Detail: "Take the acceptance out."}
+		Summary: fmt.Sprintf("%q accepts a finding %s%s, and there is none", s.ID, a.Finding, with),
+		Detail:  "Take the acceptance out."}
 }
 
 func (p *Pass) acceptOne(f *Finding, of map[Sheet][]kb.Acceptance, made map[*kb.Acceptance]bool) {
@@ -64,7 +66,8 @@ func (p *Pass) acceptOne(f *Finding, of map[Sheet][]kb.Acceptance, made map[*kb.
 				f.Accepted = a
 				return
 			}
-			f.Related = append(f.Related, diag.Related{Span: a.Span, Says: "it was accepted until " + a.Until.Format(time.DateOnly)})
+			f.Related = append(f.Related, diag.Related{Span: a.Span, Says: "it was accepted until " +
+				a.Until.Format(time.DateOnly)})
 		}
 	}
 }

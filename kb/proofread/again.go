@@ -42,8 +42,10 @@ func again(p *Pass) {
 	}
 	for _, t := range p.Ruleset.Tests {
 		if len(t.Yields) == 0 && !called[t.ID] {
-			p.Add(Finding{Sheets: []Sheet{{"test", t.ID}}, Diagnostic: diag.Diagnostic{Code: yieldsNothing, Severity: diag.Warning, Span: t.Place.Span,
-				Summary: fmt.Sprintf("the test %q gives nothing that could be read", t.ID), Detail: "Say under yields: what is read with it."}})
+			p.Add(Finding{Sheets: []Sheet{{"test", t.ID}}, Diagnostic: diag.Diagnostic{Code: yieldsNothing,
+				Severity: diag.Warning, Span: t.Place.Span,
+				Summary: fmt.Sprintf("the test %q gives nothing that could be read", t.ID),
+				Detail:  "Say under yields: what is read with it."}})
 		}
 	}
 }
@@ -62,19 +64,22 @@ func (p *Pass) again(r *kb.Rule, t *kb.Test) {
 		return // what contradicts another reading is well taken again
 	}
 	f := p.about(r, "calls_for", diag.Diagnostic{Code: callsAgain, Severity: diag.Warning,
-		Summary: fmt.Sprintf("%q calls for %q, and fires only where %s was read already", r.ID, t.ID, english.List(names, "and")),
-		Detail:  "Call for another test. If it is to be made again where it stayed open, ask for unclear(" + names[0] + ")."})
+		Summary: fmt.Sprintf("%q calls for %q, and fires only where %s was read already", r.ID, t.ID,
+			english.List(names, "and")),
+		Detail: "Call for another test. If it is to be made again where it stayed open, ask for unclear(" + names[0] +
+			")."})
 	f.Witness, _ = p.witness(fires, "calls-again-"+r.ID, fired(r))
 }
 
-// doubtfulOutcome tells whether a formula is true of none but outcomes that are mistaken more often than others of the test: such
-// a reading is taken again.
+// doubtfulOutcome tells whether a formula is true of none but outcomes that are mistaken more often than others of the
+// test: such a reading is taken again.
 func (p *Pass) doubtfulOutcome(fires *sat.Formula, y *vocab.Yield) bool {
 	if len(y.Outcome) == 0 {
 		return false
 	}
 	var firm uint64
-	usual := max(y.Blunder, slices.Min(y.Outcome)) // another test may read better than the sheet that names the outcomes
+	// another test may read better than the sheet that names the outcomes
+	usual := max(y.Blunder, slices.Min(y.Outcome))
 	for i, blunder := range y.Outcome {
 		if blunder <= usual {
 			firm |= y.Observable.Meaning(i)

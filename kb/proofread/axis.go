@@ -17,9 +17,9 @@ import (
 //	features  the features that cells name, one at a time
 //	text      the words that cells name
 //
-// Features count singly: a stone that shows two of them meets the rows of both, as it should, and one that shows none asks
-// nothing of the table. A text may be any word, and no table is made to answer all. A column whose cells are not analysed, or
-// are all "any", has one place.
+// Features count singly: a stone that shows two of them meets the rows of both, as it should, and one that shows none
+// asks nothing of the table. A text may be any word, and no table is made to answer all. A column whose cells are not
+// analysed, or are all "any", has one place.
 type axis struct {
 	column *kb.Column
 	space  *sat.Space

@@ -67,8 +67,9 @@ func (x *axis) lies(at spans) *sat.Formula {
 	return sat.Or(ways...)
 }
 
-// between is true of a quantity at a run of places. What is measured has some width, and never lies at a bound: that no row
-// takes 2.7 itself, where one ends below and one begins above it, is no gap. A weight or a stake is a number by itself.
+// between is true of a quantity at a run of places. What is measured has some width, and never lies at a bound: that no
+// row takes 2.7 itself, where one ends below and one begins above it, is no gap. A weight or a stake is a number by
+// itself.
 func (x *axis) between(s span, ask func(condition.Leaf, bool) *sat.Formula) *sat.Formula {
 	out := sat.True
 	exact := x.column.Exact

@@ -23,9 +23,9 @@ weighing is for, and no finding.`},
 }
 
 // bothWays finds rules that can fire together and pull a material both ways (one supports what the other weakens or
-// excludes) on the same readings. Rules with readings of their own may well disagree about a stone: that is what weighing is
-// for. Where one reads more than the other and fires only where the other does, too, it may be meant as its exception: that is
-// a note.
+// excludes) on the same readings. Rules with readings of their own may well disagree about a stone: that is what
+// weighing is for. Where one reads more than the other and fires only where the other does, too, it may be meant as its
+// exception: that is a note.
 func bothWays(p *Pass) {
 	var rules []*kb.Rule
 	for _, r := range p.Ruleset.Order {
@@ -47,23 +47,26 @@ func bothWays(p *Pass) {
 			p.bothWaysAlone(a, leaves)
 		}
 		for j := i + 1; j < len(rules); j++ {
-			if x, y := &pulls[i], &pulls[j]; !insteadOf(a, rules[j]) && x.against(y) && (x.rests.Within(y.rests) || y.rests.Within(x.rests)) {
+			if x, y := &pulls[i], &pulls[j]; !insteadOf(a, rules[j]) && x.against(y) &&
+				(x.rests.Within(y.rests) || y.rests.Within(x.rests)) {
 				p.bothWays(a, rules[j], x, y, told)
 			}
 		}
 	}
 	for _, r := range rules {
 		if t := told[r]; t != nil && t.more > 0 {
-			p.found[t.last].Detail += fmt.Sprintf(" %s against %q in the same way.", english.Count(t.more, "more rule pulls", "more rules pull"), r.ID)
+			p.found[t.last].Detail += fmt.Sprintf(" %s against %q in the same way.",
+				english.Count(t.more, "more rule pulls", "more rules pull"), r.ID)
 		}
 	}
 }
 
-// mostOpposed is how many rules that pull against one are told one by one. Where rules are many and overlap, pairs are their
-// square, and nobody reads on.
+// mostOpposed is how many rules that pull against one are told one by one. Where rules are many and overlap, pairs are
+// their square, and nobody reads on.
 const mostOpposed = 5
 
-// opposedRules are those that pull against a rule: how many were told, the last of these findings, and how many more there are.
+// opposedRules are those that pull against a rule: how many were told, the last of these findings, and how many more
+// there are.
 type opposedRules struct{ told, last, more int }
 
 // bothWaysAlone tells of a rule that speaks for and against a material by itself.
@@ -71,7 +74,8 @@ func (p *Pass) bothWaysAlone(r *kb.Rule, leaves []int) {
 	w, _ := p.witness(p.space.Fires(r), "pulls-both-ways-"+r.ID, fired(r))
 	p.about(r, "rule", diag.Diagnostic{Code: pullsBothWays, Severity: diag.Warning,
 		Summary: fmt.Sprintf("%q speaks both for and against %s", r.ID, p.names(leaves)),
-		Detail:  "What it names on one side should not be among what it names on the other, a group's materials included."}).Witness = w
+		Detail: "What it names on one side should not be among what it names on the other, a group's materials " +
+			"included."}).Witness = w
 }
 
 func (p *Pass) bothWays(a, b *kb.Rule, x, y *pull, told map[*kb.Rule]*opposedRules) {
@@ -103,12 +107,15 @@ func (p *Pass) bothWays(a, b *kb.Rule, x, y *pull, told map[*kb.Rule]*opposedRul
 		p.doubtful(why)
 		return
 	}
-	d := diag.Diagnostic{Code: pullsBothWays, Severity: diag.Warning, Summary: p.opposed(a, b, x, y) + ", on the same readings",
-		Detail:  "Of the two only the stronger counts. Narrow one of the conditions, or accept it and say why both are meant.",
+	d := diag.Diagnostic{Code: pullsBothWays, Severity: diag.Warning, Summary: p.opposed(a, b, x, y) +
+		", on the same readings", Detail: "Of the two only the stronger counts. Narrow one of the conditions, or " +
+		"accept it and say why both " +
+		"are meant.",
 		Related: []diag.Related{{Span: b.Place.Span, Says: "the other"}}}
 	if !same {
 		d.Severity, d.Summary = diag.Note, p.opposed(a, b, x, y)
-		d.Detail = fmt.Sprintf("%q reads more, and fires only where %q does. If it is an exception to that, write it there, under unless.", more.ID, less.ID)
+		d.Detail = fmt.Sprintf("%q reads more, and fires only where %q does. If it is an exception to that, write it "+
+			"there, under unless.", more.ID, less.ID)
 	}
 	p.about(a, "rule", d, b).Witness = w
 	if !accepted {
@@ -125,7 +132,8 @@ func (p *Pass) opposed(a, b *kb.Rule, x, y *pull) string {
 	case len(up) == 0:
 		return fmt.Sprintf("%q speaks against %s and %q for", a.ID, p.names(down), b.ID)
 	}
-	return fmt.Sprintf("%q speaks for %s and against %s, and %q the other way round", a.ID, p.names(up), p.names(down), b.ID)
+	return fmt.Sprintf("%q speaks for %s and against %s, and %q the other way round", a.ID, p.names(up), p.names(down),
+		b.ID)
 }
 
 // names lists materials in words, a few of them.

@@ -30,7 +30,8 @@ has meaning promises what nobody can read. The figures are those of the tests' s
 		{Code: nearSwapped, Says: "The value and the tolerance of near(...) have perhaps changed places.",
 			Help: `near(x, value, tolerance) says how near x is to a value. Here the tolerance is many times the value, or the value is none that
 x can have.`},
-		{Code: unknownClaim, Says: "A condition asks for a claim that is nearly a known one, and means no material here.",
+		{Code: unknownClaim, Says: "A condition asks for a claim that is nearly a known one, and means no material " +
+			"here.",
 			Help: `A condition compares the claim with a word that is no name of a material or group, and none of the policy's claims. A case may
 claim anything, so that such a word can be meant; one that is nearly a known one is probably misspelt.`},
 	}})
@@ -73,14 +74,16 @@ type bounder struct {
 }
 
 func (b bounder) tell(code diag.Code, n *condition.Node, summary, detail string) {
-	b.about(b.rule, b.key, diag.Diagnostic{Code: code, Severity: diag.Warning, Span: b.rule.Part(b.key, n.Start, n.End), Summary: summary, Detail: detail})
+	b.about(b.rule, b.key, diag.Diagnostic{Code: code, Severity: diag.Warning, Span: b.rule.Part(b.key, n.Start, n.End),
+		Summary: summary, Detail: detail})
 }
 
 // sizes are those that stones at a desk have, by property: common practice.
 var sizes = map[string]struct {
 	low, high float64
 	unit      string
-}{"carat": {0.001, 1000, "ct"}, "length_mm": {0.2, 200, "mm"}, "width_mm": {0.2, 200, "mm"}, "depth_mm": {0.2, 200, "mm"}}
+}{"carat": {0.001, 1000, "ct"}, "length_mm": {0.2, 200, "mm"}, "width_mm": {0.2, 200, "mm"},
+	"depth_mm": {0.2, 200, "mm"}}
 
 func (b bounder) leaf(n *condition.Node) {
 	l := n.Leaf
@@ -92,7 +95,8 @@ func (b bounder) leaf(n *condition.Node) {
 		switch {
 		case isStone && known && (l.Cut > size.high || l.Cut > 0 && l.Cut < size.low):
 			b.tell(noSuchStone, n, fmt.Sprintf("%q asks for a stone of %g %s", b.rule.ID, l.Cut, size.unit),
-				fmt.Sprintf("Stones at a desk have %g to %g %s. Is the number in another unit, or has it a digit too many?", size.low, size.high, size.unit))
+				fmt.Sprintf("Stones at a desk have %g to %g %s. Is the number in another unit, or has it a digit too "+
+					"many?", size.low, size.high, size.unit))
 		case sym.Observable != nil:
 			b.digits(n, sym.Observable)
 		}
@@ -108,9 +112,11 @@ func (b bounder) leaf(n *condition.Node) {
 			if near == "" {
 				continue // a case may claim anything
 			}
-			d := diag.Diagnostic{Code: unknownClaim, Severity: diag.Warning, Span: b.rule.Part(b.key, n.Start, n.End), Nearest: near,
-				Summary: fmt.Sprintf("%q asks for the claim %q, which means no material here", b.rule.ID, w),
-				Detail:  "Correct the word; or, if the trade says so, write it under also: on the sheet of what it means, or in the policy's claims."}
+			d := diag.Diagnostic{Code: unknownClaim, Severity: diag.Warning, Span: b.rule.Part(b.key, n.Start, n.End),
+				Nearest: near, Summary: fmt.Sprintf("%q asks for the claim %q, which means no material here", b.rule.ID,
+					w),
+				Detail: "Correct the word; or, if the trade says so, write it under also: on the sheet of what it " +
+					"means, or in the policy's claims."}
 			b.about(b.rule, b.key, d)
 		}
 	}
@@ -145,7 +151,8 @@ func (b bounder) digits(n *condition.Node, o *vocab.Observable) {
 	}
 	step := math.Pow(10, math.Floor(math.Log10(u/10)*(1-1e-12)))
 	if x := n.Leaf.Cut / step; math.Abs(x-math.Round(x)) > 1e-6*max(1, math.Abs(x)) {
-		b.tell(finerThanRead, n, fmt.Sprintf("%q draws a line at %s %g, and the finest test reads it to ±%g", b.rule.ID, o.Name, n.Leaf.Cut, u),
+		b.tell(finerThanRead, n, fmt.Sprintf("%q draws a line at %s %g, and the finest test reads it to ±%g", b.rule.ID,
+			o.Name, n.Leaf.Cut, u),
 			"The last digits tell nothing apart. Write no more than can be read.")
 	}
 }
@@ -163,7 +170,8 @@ func (b bounder) bands(n *condition.Node) {
 			continue
 		}
 		for _, high := range n.Kids {
-			if high.Op == condition.Leafed && high.Leaf.Kind <= condition.AtMost && high.Leaf.Slot == low.Kids[0].Leaf.Slot {
+			if high.Op == condition.Leafed && high.Leaf.Kind <= condition.AtMost &&
+				high.Leaf.Slot == low.Kids[0].Leaf.Slot {
 				b.band(low.Kids[0].Leaf.Cut, high.Leaf.Cut, low, high)
 			}
 		}
@@ -180,15 +188,21 @@ func (b bounder) band(from, to float64, low, high *condition.Node) {
 	}
 	whole := &condition.Node{Start: min(low.Start, high.Start), End: max(low.End, high.End)}
 	text := b.c.Text[high.Start:high.End]
-	if value, tolerance := (from+to)/2, (to-from)/2; low.Start == high.Start && low.End == high.End && strings.HasPrefix(text, "near") &&
-		(value > 0 && tolerance >= swapped*value || (value < o.Span[0] || value > o.Span[1]) && tolerance >= o.Span[0] && tolerance <= o.Span[1]) {
-		b.tell(nearSwapped, whole, fmt.Sprintf("%q asks for %s near %g within %g", b.rule.ID, o.Name, rounded(value), rounded(tolerance)),
-			fmt.Sprintf("The value comes before the tolerance: near(%s, %g, %g)?", o.Name, rounded(tolerance), rounded(value)))
+	if value, tolerance := (from+to)/2, (to-from)/2; low.Start == high.Start && low.End == high.End &&
+		strings.HasPrefix(text, "near") &&
+		(value > 0 && tolerance >= swapped*value || (value < o.Span[0] || value > o.Span[1]) &&
+			tolerance >= o.Span[0] && tolerance <= o.Span[1]) {
+		b.tell(nearSwapped, whole, fmt.Sprintf("%q asks for %s near %g within %g", b.rule.ID, o.Name, rounded(value),
+			rounded(tolerance)),
+			fmt.Sprintf("The value comes before the tolerance: near(%s, %g, %g)?", o.Name, rounded(tolerance),
+				rounded(value)))
 		return
 	}
 	if u := b.finest(o); to-from < 4*u*(1-1e-9) && !math.IsInf(u, 1) {
-		b.tell(finerThanRead, whole, fmt.Sprintf("%q asks for %s within %g, and the finest test reads it to ±%g", b.rule.ID, o.Name, rounded(to-from), u),
-			fmt.Sprintf("A condition holds where two standard uncertainties either way lie within, so that a reading of that test meets none narrower than %g. Widen it.", rounded(4*u)))
+		b.tell(finerThanRead, whole, fmt.Sprintf("%q asks for %s within %g, and the finest test reads it to ±%g",
+			b.rule.ID, o.Name, rounded(to-from), u),
+			fmt.Sprintf("A condition holds where two standard uncertainties either way lie within, so that a reading "+
+				"of that test meets none narrower than %g. Widen it.", rounded(4*u)))
 	}
 }
 

@@ -13,8 +13,10 @@ import (
 	"whystone/kb/logic"
 )
 
-// looksAt are the choices of observables over which small rule bases are drawn, so that a grid of all cases stays small.
-var looksAt = [][]string{{"ri", "colour", "stone"}, {"ri", "inclusions"}, {"colour", "inclusions", "stone"}, {"ri", "stone"}}
+// looksAt are the choices of observables over which small rule bases are drawn, so that a grid of all cases stays
+// small.
+var looksAt = [][]string{{"ri", "colour", "stone"}, {"ri", "inclusions"}, {"colour", "inclusions", "stone"},
+	{"ri", "stone"}}
 
 // found lists the findings of a code as "first sheet" or "first sheet, second sheet".
 func found(r *Report, code string) []string {
@@ -46,18 +48,21 @@ func TestAgainstGrid(t *testing.T) {
 		}
 	})
 	t.Log(compared, "comparisons", told)
-	if !testing.Short() && (compared < 2000 || len(told) < 3 || slices.Min(slices.Collect(maps.Values(told))) < 3) { // -short draws few
+	// -short draws few
+	if !testing.Short() && (compared < 2000 || len(told) < 3 || slices.Min(slices.Collect(maps.Values(told))) < 3) {
 		t.Errorf("only %d comparisons were made, of which were told %v", compared, told)
 	}
 }
 
-// againstGrid draws a rule base, and tells how many rules and pairs were compared, and how many findings of a code there are.
+// againstGrid draws a rule base, and tells how many rules and pairs were compared, and how many findings of a code
+// there are.
 func againstGrid(t *testing.T, rt *rapid.T) (compared int, told map[string]int) {
 	told = map[string]int{}
 	of := rapid.SampledFrom(looksAt).Draw(rt, "looks at")
 	drawn := drawRules(rt, of)
 	rs := build(t, drawn)
-	if slices.ContainsFunc(drawn, func(r *drawnRule) bool { return r.effect == "sets_aside" }) && !slices.Contains(of, "stone") {
+	if slices.ContainsFunc(drawn, func(r *drawnRule) bool { return r.effect == "sets_aside" }) &&
+		!slices.Contains(of, "stone") {
 		of = append(slices.Clone(of), "stone")
 	}
 	r := report(t, rs)
@@ -66,7 +71,8 @@ func againstGrid(t *testing.T, rt *rapid.T) (compared int, told map[string]int) 
 		rules[i] = rs.Rule(d.id)
 	}
 	b := bruteBase{drawn: drawn, rules: rules, firing: brute(t, rs, rules, of)}
-	for code, want := range map[string][]string{"never-holds": b.never(), "repeats-rule": b.repeats(), "pulls-both-ways": b.pulls()} {
+	for code, want := range map[string][]string{"never-holds": b.never(), "repeats-rule": b.repeats(),
+		"pulls-both-ways": b.pulls()} {
 		if got := found(r, code); !slices.Equal(got, want) {
 			rt.Fatalf("%s: found %q, the grid shows %q, of\n%v", code, got, want, drawn)
 		}
@@ -130,7 +136,8 @@ func (b *bruteBase) within(i, j int) bool {
 // gives tells whether a rule gives all that another does.
 func (b *bruteBase) gives(i, j int) bool {
 	r, o := b.drawn[i], b.drawn[j]
-	if same := slices.Equal(atoms(b.rules[i]), atoms(b.rules[j])); !same && (r.effect == "supports" || r.effect == "weakens") {
+	if same := slices.Equal(atoms(b.rules[i]), atoms(b.rules[j])); !same &&
+		(r.effect == "supports" || r.effect == "weakens") {
 		return false // evidence on other readings counts beside it
 	}
 	if r.effect != o.effect || r.on != o.on && !(r.evidence() && covers(r.on, o.on)) {
@@ -150,16 +157,18 @@ func covers(group, material string) bool {
 	return group == material || group == "corundum" && material == "natural-corundum"
 }
 
-// pulls lists pairs that fire together and pull one material both ways, on the same readings, or where the one that reads more
-// fires only with the other.
+// pulls lists pairs that fire together and pull one material both ways, on the same readings, or where the one that
+// reads more fires only with the other.
 func (b *bruteBase) pulls() (out []string) {
 	for i, x := range b.drawn {
 		for j, y := range b.drawn {
-			if x.effect != "supports" || y.effect != "weakens" && y.effect != "excludes" || !covers(x.on, y.on) && !covers(y.on, x.on) || !b.together[i][j] {
+			if x.effect != "supports" || y.effect != "weakens" && y.effect != "excludes" || !covers(x.on, y.on) &&
+				!covers(y.on, x.on) || !b.together[i][j] {
 				continue
 			}
 			p, q := atoms(b.rules[i]), atoms(b.rules[j])
-			if same := subset(p, q) && subset(q, p); same || subset(p, q) && !b.alone[j][i] || subset(q, p) && !b.alone[i][j] {
+			if same := subset(p, q) && subset(q, p); same || subset(p, q) && !b.alone[j][i] || subset(q, p) &&
+				!b.alone[i][j] {
 				out = append(out, min(x.id, y.id)+", "+max(x.id, y.id))
 			}
 		}
@@ -175,8 +184,8 @@ func atoms(r *kb.Rule) (out []string) {
 	return out
 }
 
-// TestIdleAgainstGrid: the part that is told to decide nothing is the first of which all cases of a grid show it, and where
-// none is told they show none.
+// TestIdleAgainstGrid: the part that is told to decide nothing is the first of which all cases of a grid show it, and
+// where none is told they show none.
 func TestIdleAgainstGrid(t *testing.T) {
 	compared, told := 0, 0
 	rapid.Check(t, func(rt *rapid.T) {
@@ -225,7 +234,8 @@ type partOf struct {
 }
 
 func (g *idleGrid) rule(n *tree) string {
-	r := &drawnRule{id: fmt.Sprintf("part-%d", len(g.rules)), cond: n, effect: "cautions", on: fmt.Sprint("drawn ", len(g.rules))}
+	r := &drawnRule{id: fmt.Sprintf("part-%d", len(g.rules)), cond: n, effect: "cautions",
+		on: fmt.Sprint("drawn ", len(g.rules))}
 	g.rules = append(g.rules, r)
 	return r.id
 }

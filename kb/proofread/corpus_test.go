@@ -83,9 +83,9 @@ func allCodes() []string {
 	return out
 }
 
-// TestDefects lays each file of testdata/defects above the sound ruleset. What is found stands beside the offending lines,
-// and nothing else may be: the rules that expect nothing are look-alikes of defects. Sources and examples are asked for in
-// the files about upkeep alone.
+// TestDefects lays each file of testdata/defects above the sound ruleset. What is found stands beside the offending
+// lines, and nothing else may be: the rules that expect nothing are look-alikes of defects. Sources and examples are
+// asked for in the files about upkeep alone.
 func TestDefects(t *testing.T) {
 	names, err := filepath.Glob("testdata/defects/*.yaml")
 	if err != nil || len(names) == 0 {
@@ -101,7 +101,10 @@ func TestDefects(t *testing.T) {
 			}
 			found := diagnostics(report(t, above(t, string(text))))
 			if !strings.HasPrefix(topic, "upkeep") {
-				found = slices.DeleteFunc(found, func(d diag.Diagnostic) bool { return d.Code == "no-examples" || d.Code == "no-source" })
+				found = slices.DeleteFunc(found, func(d diag.Diagnostic) bool {
+					return d.Code == "no-examples" ||
+						d.Code == "no-source"
+				})
 			}
 			for _, d := range found {
 				codes[string(d.Code)] = true

@@ -9,10 +9,10 @@ import (
 	"whystone/kb/bitset"
 )
 
-// The rows are cut axis by axis: along one, wherever rows begin and end, each stretch between is met by a part of the rows
-// alone, and for these the rest of the axes is looked at. Rows that come up again after the same axes have the same
-// answer, so the stretches make up a graph, in which equal answers are one node: a multi-valued decision diagram. A region
-// that no row meets is a path through it that runs out of rows.
+// The rows are cut axis by axis: along one, wherever rows begin and end, each stretch between is met by a part of the
+// rows alone, and for these the rest of the axes is looked at. Rows that come up again after the same axes have the
+// same answer, so the stretches make up a graph, in which equal answers are one node: a multi-valued decision diagram.
+// A region that no row meets is a path through it that runs out of rows.
 
 // maxStretches bounds the cutting. Tables as people write them take a few stretches a row.
 const maxStretches = 100_000

@@ -75,16 +75,19 @@ func (p *Pass) definition(d *kb.Definition, used bool) {
 				others = append(others, o.Name)
 			}
 		}
-		add(diag.Diagnostic{Code: unusedDefinition, Severity: diag.Warning, Span: d.Place.Span, Nearest: diag.Slip(d.Name, others),
-			Summary: fmt.Sprintf("nothing uses the definition %q", d.Name), Detail: "Name it in a condition, or take it out."})
+		add(diag.Diagnostic{Code: unusedDefinition, Severity: diag.Warning, Span: d.Place.Span,
+			Nearest: diag.Slip(d.Name, others), Summary: fmt.Sprintf("nothing uses the definition %q", d.Name),
+			Detail: "Name it in a condition, or take it out."})
 	}
 	if d.Source == "" {
-		add(diag.Diagnostic{Code: noSource, Severity: diag.Note, Span: d.Place.Span, Summary: fmt.Sprintf("%q names no source", d.Name),
-			Detail: "Say where it comes from: author, year and title, or \"common practice\", or \"from memory\"."})
+		add(diag.Diagnostic{Code: noSource, Severity: diag.Note, Span: d.Place.Span,
+			Summary: fmt.Sprintf("%q names no source", d.Name),
+			Detail:  "Say where it comes from: author, year and title, or \"common practice\", or \"from memory\"."})
 	}
 	if len(d.Examples) == 0 {
-		add(diag.Diagnostic{Code: noExamples, Severity: diag.Note, Span: d.Place.Span, Summary: fmt.Sprintf("%q has no examples", d.Name),
-			Detail: "Give one of each thing that it can come to: examples are run whenever the rules change."})
+		add(diag.Diagnostic{Code: noExamples, Severity: diag.Note, Span: d.Place.Span,
+			Summary: fmt.Sprintf("%q has no examples", d.Name),
+			Detail:  "Give one of each thing that it can come to: examples are run whenever the rules change."})
 	}
 	for _, ex := range d.Examples {
 		on := p.On
@@ -100,7 +103,8 @@ func (p *Pass) definition(d *kb.Definition, used bool) {
 			Summary: fmt.Sprintf("an example of %q does not come out: %s is %s", d.Name, ex.Asks.Text, is),
 			Detail:  "Correct the example, or the definition. The values below decided it."}
 		for _, slot := range ex.Asks.Reads {
-			f.Values = append(f.Values, diag.Value{Name: p.Ruleset.Scope.At(slot).Name, Value: p.run.State.Value(p.Ruleset.Scope, slot)})
+			f.Values = append(f.Values, diag.Value{Name: p.Ruleset.Scope.At(slot).Name,
+				Value: p.run.State.Value(p.Ruleset.Scope, slot)})
 		}
 		add(f)
 	}

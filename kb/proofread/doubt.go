@@ -32,7 +32,8 @@ type doubt struct {
 // asking names the rules that are being looked at, so that what can't be found out about them is noted.
 func (p *Pass) asking(rules ...*kb.Rule) { p.subject = rules }
 
-// doubtful notes that something can't be found out about what is being looked at. Of a pair it is noted with the later one.
+// doubtful notes that something can't be found out about what is being looked at. Of a pair it is noted with the later
+// one.
 func (p *Pass) doubtful(why reason) {
 	if why == "" || len(p.subject) == 0 {
 		return
@@ -76,21 +77,28 @@ func (p *Pass) doubtTable(t *kb.Table, why reason) {
 	}
 }
 
-// doubts tells what could not be found out, once for each rule and table. What is so of a rule by itself is so of its pairs.
+// doubts tells what could not be found out, once for each rule and table. What is so of a rule by itself is so of its
+// pairs.
 func doubts(p *Pass) {
 	for _, r := range p.Ruleset.Order {
 		d := p.doubts[r]
 		if d == nil {
 			continue
 		}
-		says := diag.Diagnostic{Code: notAnalysed, Severity: diag.Note, Summary: fmt.Sprintf("not all can be found out about %q: %s", r.ID, d.alone),
-			Detail: "That nothing else is said of it does not mean that it is sound. Parts of its condition may do as rules of their own, that establish facts."}
+		says := diag.Diagnostic{Code: notAnalysed, Severity: diag.Note,
+			Summary: fmt.Sprintf("not all can be found out about %q: %s", r.ID, d.alone),
+			Detail: "That nothing else is said of it does not mean that it is sound. Parts of its condition may do " +
+				"as rules of their own, that establish facts."}
 		if d.alone == "" {
-			others := slices.DeleteFunc(slices.Clone(d.others), func(o *kb.Rule) bool { return p.doubts[o] != nil && p.doubts[o].alone != "" })
+			others := slices.DeleteFunc(slices.Clone(d.others), func(o *kb.Rule) bool {
+				return p.doubts[o] != nil &&
+					p.doubts[o].alone != ""
+			})
 			if len(others) == 0 {
 				continue // told of the others
 			}
-			says.Summary = fmt.Sprintf("not all can be found out about %q beside %s: %s", r.ID, someOf(others), d.beside)
+			says.Summary = fmt.Sprintf("not all can be found out about %q beside %s: %s", r.ID, someOf(others),
+				d.beside)
 			says.Detail = "That nothing is said of them together does not mean that they are sound."
 			for _, o := range others[:min(len(others), 3)] {
 				says.Related = append(says.Related, diag.Related{Span: o.Place.Span, Says: "the other"})
@@ -102,9 +110,11 @@ func doubts(p *Pass) {
 	}
 	for _, t := range p.Ruleset.Tables {
 		if why := p.unsure[t]; why != "" {
-			p.Add(Finding{Sheets: []Sheet{{"table", t.ID}}, Diagnostic: diag.Diagnostic{Code: notAnalysed, Severity: diag.Note, Span: t.Place.Span,
+			p.Add(Finding{Sheets: []Sheet{{"table", t.ID}}, Diagnostic: diag.Diagnostic{Code: notAnalysed,
+				Severity: diag.Note, Span: t.Place.Span,
 				Summary: fmt.Sprintf("not all gaps and overlaps of the table %q can be found out: %s", t.ID, why),
-				Detail:  "That nothing else is said of it does not mean that it is sound. Smaller tables are looked through to the end."}})
+				Detail: "That nothing else is said of it does not mean that it is sound. Smaller tables are looked " +
+					"through to the end."}})
 		}
 	}
 }

@@ -20,10 +20,12 @@ func pigeons() string {
 		var parts []string
 		for i := range 9 {
 			for j := range i {
-				parts = append(parts, fmt.Sprintf(`not (choice_%d == "outcome %d" and choice_%d == "outcome %d")`, i, o, j, o))
+				parts = append(parts, fmt.Sprintf(`not (choice_%d == "outcome %d" and choice_%d == "outcome %d")`, i, o,
+					j, o))
 			}
 		}
-		fmt.Fprintf(&b, "  - rule: at-most-one-%d\n    says: Invented.\n    source: invented\n    if: '%s'\n    establishes: {apart_%d: true}\n", o, strings.Join(parts, " and "), o)
+		fmt.Fprintf(&b, "  - rule: at-most-one-%d\n    says: Invented.\n    source: invented\n    if: '%s'\n    "+
+			"establishes: {apart_%d: true}\n", o, strings.Join(parts, " and "), o)
 	}
 	return b.String()
 }

@@ -112,12 +112,14 @@ var leaves = map[string]struct {
 	family string
 	texts  []string
 }{
-	"ri": {"refraction", []string{"ri > 1.5", "ri > 1.6", "ri >= 1.7", "ri <= 1.5", "ri <= 1.6", "ri < 1.7", "ri > 1.65", "ri <= 1.65",
-		"seen(ri)", "unclear(ri)"}},
-	"colour": {"absorption", []string{`colour == "red"`, `colour == "blue"`, `colour != "red"`, `colour in ["red", "blue"]`, `colour not in ["colourless"]`,
-		`colour in ["red", "blue", "colourless"]`, "seen(colour)", "unclear(colour)"}},
-	"inclusions": {"magnified", []string{`"feather" in inclusions`, `"needles" in inclusions`, `any(inclusions, # in ["feather", "needles"])`, `not ("needles" in inclusions)`}},
-	"stone":      {"", []string{"stone.wet", "stone.wet == false", "seen(stone.wet)"}},
+	"ri": {"refraction", []string{"ri > 1.5", "ri > 1.6", "ri >= 1.7", "ri <= 1.5", "ri <= 1.6", "ri < 1.7",
+		"ri > 1.65", "ri <= 1.65", "seen(ri)", "unclear(ri)"}},
+	"colour": {"absorption", []string{`colour == "red"`, `colour == "blue"`, `colour != "red"`,
+		`colour in ["red", "blue"]`, `colour not in ["colourless"]`, `colour in ["red", "blue", "colourless"]`,
+		"seen(colour)", "unclear(colour)"}},
+	"inclusions": {"magnified", []string{`"feather" in inclusions`, `"needles" in inclusions`,
+		`any(inclusions, # in ["feather", "needles"])`, `not ("needles" in inclusions)`}},
+	"stone": {"", []string{"stone.wet", "stone.wet == false", "seen(stone.wet)"}},
 }
 
 // drawTree draws a condition over some observables and facts, whose families are given.
@@ -155,16 +157,17 @@ func drawTree(t *rapid.T, of []string, facts map[string][]string, depth int, abo
 	return out
 }
 
-// drawRules draws a small rule base: up to two that establish facts, perhaps one that sets a reading of a wet stone aside, and
-// some that follow from readings and facts.
+// drawRules draws a small rule base: up to two that establish facts, perhaps one that sets a reading of a wet stone
+// aside, and some that follow from readings and facts.
 func drawRules(t *rapid.T, of []string) (out []*drawnRule) {
 	facts := map[string][]string{}
 	if rapid.Bool().Draw(t, "aside") {
-		out = append(out, &drawnRule{id: "aside", cond: drawTree(t, []string{"stone"}, nil, 1, ""), effect: "sets_aside",
-			on: rapid.SampledFrom([]string{"ri", "colour"}).Draw(t, "what")})
+		out = append(out, &drawnRule{id: "aside", cond: drawTree(t, []string{"stone"}, nil, 1, ""),
+			effect: "sets_aside", on: rapid.SampledFrom([]string{"ri", "colour"}).Draw(t, "what")})
 	}
 	for i := range rapid.IntRange(0, 2).Draw(t, "facts") {
-		r := &drawnRule{id: fmt.Sprintf("fact-%d", i), cond: drawTree(t, of, nil, 1, ""), effect: "establishes", on: []string{"fact_a", "fact_b"}[i]}
+		r := &drawnRule{id: fmt.Sprintf("fact-%d", i), cond: drawTree(t, of, nil, 1, ""), effect: "establishes",
+			on: []string{"fact_a", "fact_b"}[i]}
 		facts[r.on] = r.families()
 		out = append(out, r)
 	}
@@ -176,7 +179,8 @@ func drawRules(t *rapid.T, of []string) (out []*drawnRule) {
 		if rapid.IntRange(0, 3).Draw(t, "excepted") == 0 {
 			r.unless = drawTree(t, of, facts, 1, "")
 		}
-		r.effect = rapid.SampledFrom([]string{"supports", "weakens", "excludes", "cautions", "supports"}).Draw(t, "effect")
+		r.effect = rapid.SampledFrom([]string{"supports", "weakens", "excludes", "cautions", "supports"}).Draw(t,
+			"effect")
 		r.on = rapid.SampledFrom([]string{"corundum", "natural-corundum", "glass"}).Draw(t, "on")
 		r.ratio = rapid.SampledFrom([]int{3, 30}).Draw(t, "ratio")
 		r.draft = rapid.IntRange(0, 9).Draw(t, "draft") == 0

@@ -29,10 +29,12 @@ func facts(p *Pass) {
 	for _, f := range p.Ruleset.Facts {
 		var readers, drafts []*kb.Rule
 		for _, r := range p.Ruleset.Order {
-			if until := r.WithheldUntil(); slices.Contains(r.Slots(), f.Slot) || until != nil && slices.Contains(until.Reads, f.Slot) {
+			if until := r.WithheldUntil(); slices.Contains(r.Slots(), f.Slot) || until != nil &&
+				slices.Contains(until.Reads, f.Slot) {
 				readers = append(readers, r)
 			}
-			if r.Status == kb.Draft && slices.ContainsFunc(r.Establishes, func(e kb.Establishes) bool { return e.Fact == f }) {
+			if r.Status == kb.Draft && slices.ContainsFunc(r.Establishes,
+				func(e kb.Establishes) bool { return e.Fact == f }) {
 				drafts = append(drafts, r)
 			}
 		}
@@ -54,9 +56,11 @@ func (p *Pass) unread(f *kb.Fact, by []*kb.Rule) {
 			others = append(others, o.Name)
 		}
 	}
-	p.about(by[0], "establishes", diag.Diagnostic{Code: unreadFact, Severity: diag.Warning, Span: by[0].Establishing(f.Name),
-		Summary: fmt.Sprintf("no rule reads the fact %q", f.Name), Nearest: diag.Nearest(f.Name, others),
-		Detail: "A fact does something only through rules that name it. Correct its name, name it in a condition, or don't establish it."}, by[1:]...)
+	p.about(by[0], "establishes", diag.Diagnostic{Code: unreadFact, Severity: diag.Warning,
+		Span: by[0].Establishing(f.Name), Summary: fmt.Sprintf("no rule reads the fact %q", f.Name),
+		Nearest: diag.Nearest(f.Name, others),
+		Detail: "A fact does something only through rules that name it. Correct its name, name it in a condition, or " +
+			"don't establish it."}, by[1:]...)
 }
 
 // ended tells whether a rule is in force on no day from now on.
@@ -77,8 +81,10 @@ func (p *Pass) expired(f *kb.Fact, readers []*kb.Rule) {
 			continue
 		}
 		p.about(r, "if", diag.Diagnostic{Code: unestablishedFact, Severity: diag.Warning, Span: r.Naming(f.Slot),
-			Summary: fmt.Sprintf("%q reads the fact %q, which no rule establishes since %s", r.ID, f.Name, day.Format(time.DateOnly)),
-			Detail:  "The rule that did is out of its dates. Give it a later until, let another establish the fact, or let this rule end, too.",
+			Summary: fmt.Sprintf("%q reads the fact %q, which no rule establishes since %s", r.ID, f.Name,
+				day.Format(time.DateOnly)),
+			Detail: "The rule that did is out of its dates. Give it a later until, let another establish the fact, " +
+				"or let this rule end, too.",
 			Related: []diag.Related{{Span: at, Says: "it ended here"}}}, last)
 	}
 }
@@ -98,7 +104,8 @@ func (p *Pass) unestablished(f *kb.Fact, readers, drafts []*kb.Rule) {
 		}
 		d := diag.Diagnostic{Code: unestablishedFact, Severity: diag.Warning, Span: r.Naming(f.Slot),
 			Summary: fmt.Sprintf("%q reads the fact %q, which no active rule establishes", r.ID, f.Name),
-			Detail:  "Until one does the fact is never there. Make a rule that establishes it active, or take it out of the condition."}
+			Detail: "Until one does the fact is never there. Make a rule that establishes it active, or take it out " +
+				"of the condition."}
 		for _, o := range drafts {
 			d.Related = append(d.Related, diag.Related{Span: o.Place.Span, Says: "this draft would"})
 		}

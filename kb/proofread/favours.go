@@ -28,10 +28,12 @@ func favours(p *Pass) {
 			switch {
 			case w.Ratio == 1:
 				d.Summary = fmt.Sprintf("%q %s with a ratio of 1, which changes nothing", r.ID, key)
-				d.Detail = "Say how many times likelier the readings are on these materials than on the others, or leave it out."
+				d.Detail = "Say how many times likelier the readings are on these materials than on the others, or " +
+					"leave it out."
 			case len(w.Leaves) == len(p.Ruleset.Leaves) && len(w.Leaves) > 1:
 				d.Summary = fmt.Sprintf("%q %s all materials alike, which favours none of them", r.ID, key)
-				d.Detail = "Name those that are meant. What speaks for or against a stone that no sheet is of is said of \"unlisted\"."
+				d.Detail = "Name those that are meant. What speaks for or against a stone that no sheet is of is " +
+					"said of \"unlisted\"."
 			default:
 				continue
 			}

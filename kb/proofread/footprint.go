@@ -9,9 +9,9 @@ import (
 	"whystone/kb/vocab"
 )
 
-// looks is what rules' firing may depend on and what it can't do without, by slot of the scope: a cheap question before a
-// dear one. Two parts that look at nothing in common have nothing to do with each other; and a rule that needs what another
-// doesn't look at does not fire wherever that does.
+// looks is what rules' firing may depend on and what it can't do without, by slot of the scope: a cheap question before
+// a dear one. Two parts that look at nothing in common have nothing to do with each other; and a rule that needs what
+// another doesn't look at does not fire wherever that does.
 type looks struct {
 	rs      *kb.Ruleset
 	setters map[int][]*kb.Rule

@@ -12,7 +12,8 @@ const frequenciesOver diag.Code = "frequencies-over"
 
 func init() {
 	Register(Check{Order: 82, Look: frequencies, Finds: []diag.Explanation{
-		{Code: frequenciesOver, Says: "A sheet gives outcomes of which one is read as seen more often than all together can be.",
+		{Code: frequenciesOver, Says: "A sheet gives outcomes of which one is read as seen more often than all " +
+			"together can be.",
 			Help: `One outcome of a choice is read at a time, so that two can't both be usual, and none beside one that is always there. Words
 for what is seen sometimes may add up to more than the whole, and are reckoned in proportion; those for half of the time and more
 may not.`},
@@ -22,8 +23,8 @@ may not.`},
 // half is how often an outcome is seen from which on it counts as more than sometimes.
 const half = 0.5
 
-// frequencies finds outcomes that are seen more often than all together can be: they are reckoned in proportion, which is not what
-// their words say.
+// frequencies finds outcomes that are seen more often than all together can be: they are reckoned in proportion, which
+// is not what their words say.
 func frequencies(p *Pass) {
 	for _, m := range p.Ruleset.Nodes {
 		for _, o := range p.Ruleset.Vocabulary.Observables {
@@ -50,9 +51,12 @@ func frequencies(p *Pass) {
 			if whole {
 				large = append(large, others...)
 			}
-			p.Add(Finding{Sheets: []Sheet{sheetOf(m)}, Diagnostic: diag.Diagnostic{Code: frequenciesOver, Severity: diag.Warning, Span: f.Span,
-				Summary: fmt.Sprintf("%s of %s can't be %s: one of them is read at a time", o.Name, named(m), english.List(large, "and")),
-				Detail:  fmt.Sprintf("By the policy's numbers they come to %.2g stones of each one. Say how often each is seen among all stones of the material.", sum)}})
+			p.Add(Finding{Sheets: []Sheet{sheetOf(m)}, Diagnostic: diag.Diagnostic{Code: frequenciesOver,
+				Severity: diag.Warning, Span: f.Span,
+				Summary: fmt.Sprintf("%s of %s can't be %s: one of them is read at a time", o.Name, named(m),
+					english.List(large, "and")),
+				Detail: fmt.Sprintf("By the policy's numbers they come to %.2g stones of each one. Say how often "+
+					"each is seen among all stones of the material.", sum)}})
 		}
 	}
 }

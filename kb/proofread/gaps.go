@@ -18,10 +18,10 @@ const (
 	maxTold    = 5   // gaps, and overlaps
 )
 
-// gaps finds combinations of readings that no row of a table is met by. It goes by the cells alone: a row whose exception
-// applies, or that is in force at other times, was written for the combination all the same. It goes by sharp readings of
-// all columns: on an uncertain one two neighbours may both stay undecided, and that is as it should be. A draft fills no
-// gap, unless the table is all drafts; a gap that drafts would fill is a note.
+// gaps finds combinations of readings that no row of a table is met by. It goes by the cells alone: a row whose
+// exception applies, or that is in force at other times, was written for the combination all the same. It goes by sharp
+// readings of all columns: on an uncertain one two neighbours may both stay undecided, and that is as it should be. A
+// draft fills no gap, unless the table is all drafts; a gap that drafts would fill is a note.
 func (p *Pass) gaps(t *kb.Table, rows []*kb.TableRow) {
 	var active, drafts []*kb.TableRow
 	for _, r := range rows {
@@ -56,8 +56,8 @@ func (p *Pass) gaps(t *kb.Table, rows []*kb.TableRow) {
 	}
 }
 
-// openRegions lists regions that no row meets, as few and wide as will do, those that take in most first. All tells whether
-// they are all that there are.
+// openRegions lists regions that no row meets, as few and wide as will do, those that take in most first. All tells
+// whether they are all that there are.
 func (p *Pass) openRegions(t *kb.Table, g *tableGrid) (out []region, all bool) {
 	top, c := g.open()
 	var parts, wide []region
@@ -111,9 +111,11 @@ func (p *Pass) gap(t *kb.Table, g *tableGrid, r region, id string, active, draft
 		p.doubtTable(t, why)
 		return nil
 	}
-	f := &Finding{Sheets: []Sheet{{"table", t.ID}}, Witness: w, Diagnostic: diag.Diagnostic{Code: tableGap, Severity: diag.Warning, Span: t.Place.Span,
-		Summary: fmt.Sprintf("no row of the table %q takes %s", t.ID, g.says(r)),
-		Detail:  "Widen a row, add one, or accept the gap and say why nothing follows there.", Related: g.beside(r, active)}}
+	f := &Finding{Sheets: []Sheet{{"table", t.ID}}, Witness: w, Diagnostic: diag.Diagnostic{Code: tableGap,
+		Severity: diag.Warning, Span: t.Place.Span, Summary: fmt.Sprintf("no row of the table %q takes %s", t.ID,
+			g.says(r)),
+		Detail:  "Widen a row, add one, or accept the gap and say why nothing follows there.",
+		Related: g.beside(r, active)}}
 	left := lies
 	for _, d := range drafts {
 		if p.canBe(sat.And(lies, p.met(d)), sat.Sharp) {
@@ -141,7 +143,10 @@ func (g *tableGrid) beside(r region, rows []*kb.TableRow) (out []diag.Related) {
 			}
 			apart++
 			begin, end := r[a][0].from, r[a][len(r[a])-1].to
-			next = g.axes[a].ordered() && slices.ContainsFunc(row[a], func(s span) bool { return s.to == begin || s.from == end })
+			next = g.axes[a].ordered() && slices.ContainsFunc(row[a], func(s span) bool {
+				return s.to == begin ||
+					s.from == end
+			})
 		}
 		if apart == 1 && next {
 			out = append(out, diag.Related{Span: rows[i].Rule.Place.Span, Says: "the row beside it"})

@@ -11,8 +11,8 @@ import (
 	"whystone/kb/kbtest"
 )
 
-// TestTexts pins how findings of every kind are told, witnesses included. WHYSTONE_UPDATE=1 writes the golden files anew; read
-// what it wrote.
+// TestTexts pins how findings of every kind are told, witnesses included. WHYSTONE_UPDATE=1 writes the golden files
+// anew; read what it wrote.
 func TestTexts(t *testing.T) {
 	names, err := filepath.Glob("testdata/texts/*.yaml")
 	if err != nil || len(names) == 0 {
@@ -46,7 +46,8 @@ func rendered(t *testing.T, r *Report) string {
 	for _, f := range r.Findings {
 		b.WriteString(written(t, diag.List{f.Diagnostic}))
 		if f.Witness != nil {
-			b.WriteString("  shown by " + strings.Join(f.Witness.Says, ", ") + ":\n    " + strings.ReplaceAll(strings.TrimSpace(f.Witness.Text), "\n", "\n    ") + "\n")
+			b.WriteString("  shown by " + strings.Join(f.Witness.Says, ", ") + ":\n    " +
+				strings.ReplaceAll(strings.TrimSpace(f.Witness.Text), "\n", "\n    ") + "\n")
 		}
 		b.WriteByte('\n')
 	}

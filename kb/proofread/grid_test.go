@@ -20,7 +20,8 @@ var (
 	beside = map[string]string{"1.45": "1.46", "1.55": "1.56", "1.62": "1.63", "1.67": "1.68", "1.72": "1.73"}
 )
 
-// cells lists what a case may say of an observable, in YAML, as far as conditions that are drawn can tell readings apart.
+// cells lists what a case may say of an observable, in YAML, as far as conditions that are drawn can tell readings
+// apart.
 func cells(of string) (readings, stones []string) {
 	out := []string{""}
 	switch of {
@@ -135,7 +136,8 @@ func brute(t testing.TB, rs *kb.Ruleset, rules []*kb.Rule, of []string) *firing 
 	n := len(rules)
 	out := &firing{ever: make([]bool, n)}
 	for range n {
-		out.together, out.alone, out.failsNot = append(out.together, make([]bool, n)), append(out.alone, make([]bool, n)), append(out.failsNot, make([]bool, n))
+		out.together, out.alone, out.failsNot = append(out.together, make([]bool, n)),
+			append(out.alone, make([]bool, n)), append(out.failsNot, make([]bool, n))
 	}
 	is := make([]logic.Value, n)
 	grid(t, rs, of, func(run *eval.Run) {

@@ -9,19 +9,21 @@ import (
 	"whystone/kb/sat"
 )
 
-// idleParts finds a part of a condition that decides nothing: an alternative that can never hold, a demand that can't fail, or
-// what could be taken out without a case in which the condition would hold or fail otherwise. It tells whether there is one.
-// Of a condition that can't fail it looks at the alternatives alone: one that can never hold is more to the point.
+// idleParts finds a part of a condition that decides nothing: an alternative that can never hold, a demand that can't
+// fail, or what could be taken out without a case in which the condition would hold or fail otherwise. It tells whether
+// there is one. Of a condition that can't fail it looks at the alternatives alone: one that can never hold is more to
+// the point.
 func (p *Pass) idleParts(r *kb.Rule, key string, c *condition.Condition) bool {
 	if len(c.Root.Kids) == 0 {
 		return false
 	}
 	w := idler{Pass: p, rule: r, key: key, root: c.Root, fails: p.can(p.space.FailsAt(c.Root))}
-	return p.can(p.space.Holds(c.Root)) && w.within(c.Root, key == "if", func(n *condition.Node) *condition.Node { return n })
+	return p.can(p.space.Holds(c.Root)) && w.within(c.Root, key == "if",
+		func(n *condition.Node) *condition.Node { return n })
 }
 
-// idleItems finds an item of a list in a cell of a row that decides nothing beside the others. Whole cells are let be: a table
-// spells out all of its columns, and a row that takes every choice asks that there is one.
+// idleItems finds an item of a list in a cell of a row that decides nothing beside the others. Whole cells are let be:
+// a table spells out all of its columns, and a row that takes every choice asks that there is one.
 func (p *Pass) idleItems(r *kb.Rule) {
 	cells := []*condition.Node{r.If.Root}
 	if r.If.Root.Op == condition.And {
@@ -48,9 +50,9 @@ type idler struct {
 	shallow bool // parts of parts are let be
 }
 
-// within goes through a part of the condition and tells the first idle one, if there is any. with gives the condition with
-// another part in this one's place. Toward tells whether the rule fires the more the more often the part holds; else the less
-// ("not", "unless").
+// within goes through a part of the condition and tells the first idle one, if there is any. with gives the condition
+// with another part in this one's place. Toward tells whether the rule fires the more the more often the part holds;
+// else the less ("not", "unless").
 func (w *idler) within(n *condition.Node, toward bool, with func(*condition.Node) *condition.Node) bool {
 	if n.Op != condition.And && n.Op != condition.Or {
 		return n.Op == condition.Not && w.within(n.Kids[0], !toward, func(k *condition.Node) *condition.Node {
@@ -68,7 +70,8 @@ func (w *idler) within(n *condition.Node, toward bool, with func(*condition.Node
 		rest := joined(n.Op, n.Kids[:from], n.Kids[to:])
 		part := joined(n.Op, n.Kids[from:to])
 		if why := w.idle(n.Op, part, rest, n == w.root, toward, with); why != "" {
-			w.about(w.rule, w.key, diag.Diagnostic{Code: idlePart, Severity: diag.Warning, Span: w.rule.Part(w.key, n.Kids[from].Start, n.Kids[from].End),
+			w.about(w.rule, w.key, diag.Diagnostic{Code: idlePart, Severity: diag.Warning,
+				Span:    w.rule.Part(w.key, n.Kids[from].Start, n.Kids[from].End),
 				Summary: fmt.Sprintf("a part of the %s of %q decides nothing", called(w.key), w.rule.ID), Detail: why})
 			return true // the rest is judged once this is mended
 		}
@@ -103,7 +106,8 @@ func joined(op condition.Op, lists ...[]*condition.Node) *condition.Node {
 
 // idle says why a part of an "and" or "or" decides nothing, where rest is what stays without it. Whole tells that both
 // together are all of the condition.
-func (w *idler) idle(op condition.Op, part, rest *condition.Node, whole, toward bool, with func(*condition.Node) *condition.Node) string {
+func (w *idler) idle(op condition.Op, part, rest *condition.Node, whole, toward bool,
+	with func(*condition.Node) *condition.Node) string {
 	switch {
 	case op == condition.Or && !w.can(w.space.Holds(part)):
 		return "It can never hold, so it is never the reason. Correct it or take it out."
@@ -114,7 +118,8 @@ func (w *idler) idle(op condition.Op, part, rest *condition.Node, whole, toward 
 	case whole && w.fails && !w.looks.part(part).Meets(w.looks.part(rest)):
 		return "" // it speaks of something else, and all of the condition waits for it
 	case w.same(with(rest), (op == condition.Or) == toward):
-		return "The rule fires in the same cases without it, as the rest decides. Take it out, or ask for what was meant."
+		return "The rule fires in the same cases without it, as the rest decides. Take it out, or ask for what was " +
+			"meant."
 	}
 	return ""
 }
@@ -130,5 +135,6 @@ func (w *idler) same(without *condition.Node, alternative bool) bool {
 		return !w.can(sat.And(fires(w.root), sat.Not(fires(without)))) &&
 			(len(w.rule.Establishes) == 0 || !w.can(sat.And(stays(without), sat.Not(stays(w.root)))))
 	}
-	return !w.can(sat.And(fires(without), sat.Not(fires(w.root)))) && !w.can(sat.And(stays(w.root), sat.Not(stays(without))))
+	return !w.can(sat.And(fires(without), sat.Not(fires(w.root)))) &&
+		!w.can(sat.And(stays(w.root), sat.Not(stays(without))))
 }

@@ -16,8 +16,8 @@ type acceptedJSON struct {
 	Until   string `json:"until"`
 }
 
-// MarshalJSON writes the finding as a diagnostic with its sheets, witness and acceptance, the last two null where there is
-// none.
+// MarshalJSON writes the finding as a diagnostic with its sheets, witness and acceptance, the last two null where there
+// is none.
 func (f Finding) MarshalJSON() ([]byte, error) {
 	out := struct {
 		diag.Object

@@ -8,10 +8,12 @@ import (
 	"whystone/kb/diag"
 )
 
-// TestFindingAsJSON: the fields of a diagnostic come first, on one level with the others, which are there even if empty.
+// TestFindingAsJSON: the fields of a diagnostic come first, on one level with the others, which are there even if
+// empty.
 func TestFindingAsJSON(t *testing.T) {
 	src := diag.NewSource("r.yaml", []byte("if: ri > 1 & x"))
-	d := diag.Diagnostic{Code: neverHolds, Severity: diag.Warning, Summary: "a < b", Span: diag.Span{Source: src, Start: 4, End: 6}}
+	d := diag.Diagnostic{Code: neverHolds, Severity: diag.Warning, Summary: "a < b",
+		Span: diag.Span{Source: src, Start: 4, End: 6}}
 	const head = `{"code":"never-holds","severity":"warning","summary":"a < b","file":"r.yaml","line":1,"column":5,"length":2,` +
 		`"byte_offset":4,"byte_length":2,"utf16_column":5,"utf16_length":2,"sheets":[{"kind":"rule","id":"r"}],`
 	for want, f := range map[string]Finding{

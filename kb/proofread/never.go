@@ -39,9 +39,9 @@ threshold, is a slip.`},
 	}})
 }
 
-// conditions finds rules that can never fire, conditions that can't fail, exceptions that are never made, and parts that
-// decide nothing. Of one condition the first of these is told: the others often follow from it. A rule that reads a fact that
-// nobody establishes is left alone, as that is told by itself.
+// conditions finds rules that can never fire, conditions that can't fail, exceptions that are never made, and parts
+// that decide nothing. Of one condition the first of these is told: the others often follow from it. A rule that reads
+// a fact that nobody establishes is left alone, as that is told by itself.
 func conditions(p *Pass) {
 	for _, r := range p.Ruleset.Order {
 		if p.over() {
@@ -72,7 +72,8 @@ func (p *Pass) never(r *kb.Rule) bool {
 		return false
 	}
 	d := diag.Diagnostic{Code: neverHolds, Severity: diag.Warning,
-		Detail: "No reading, sharp or uncertain, and no stone makes it so. Look for bounds that are swapped, an \"and\" for an \"or\", a threshold that no test reads, a reading that is always set aside."}
+		Detail: "No reading, sharp or uncertain, and no stone makes it so. Look for bounds that are swapped, an " +
+			"\"and\" for an \"or\", a threshold that no test reads, a reading that is always set aside."}
 	switch {
 	case r.If != nil && !p.can(p.space.Holds(r.If.Root)):
 		d.Summary = fmt.Sprintf("the condition of %q can never hold", r.ID)
@@ -163,7 +164,8 @@ func (p *Pass) behind(n *condition.Node) (out []diag.Related) {
 			}
 			for _, r := range p.looks.setters[slot] {
 				if !p.can(sat.Not(p.space.Fires(r))) {
-					out = append(out, diag.Related{Span: r.Place.Span, Says: "always sets " + p.Ruleset.Scope.At(slot).Name + " aside"})
+					out = append(out, diag.Related{Span: r.Place.Span,
+						Says: "always sets " + p.Ruleset.Scope.At(slot).Name + " aside"})
 				}
 			}
 		}
@@ -178,8 +180,10 @@ func (p *Pass) always(r *kb.Rule) {
 	if p.can(p.space.FailsAt(r.If.Root)) {
 		return
 	}
-	d := diag.Diagnostic{Code: alwaysHolds, Severity: diag.Warning, Summary: fmt.Sprintf("the condition of %q can't fail", r.ID),
-		Detail: "Whatever is read, it holds or stays undecided. If all it should ask is whether the reading was made, write seen(...); else mend it, or leave it out."}
+	d := diag.Diagnostic{Code: alwaysHolds, Severity: diag.Warning,
+		Summary: fmt.Sprintf("the condition of %q can't fail", r.ID),
+		Detail: "Whatever is read, it holds or stays undecided. If all it should ask is whether the reading was " +
+			"made, write seen(...); else mend it, or leave it out."}
 	if len(r.If.Reads) == 0 {
 		d.Detail = "It reads nothing. Leave it out: a rule without condition applies always."
 	}
@@ -187,7 +191,8 @@ func (p *Pass) always(r *kb.Rule) {
 }
 
 func (p *Pass) neverExcepted(r *kb.Rule) bool {
-	d := diag.Diagnostic{Code: neverExcepted, Severity: diag.Warning, Summary: fmt.Sprintf("the exception of %q is never made", r.ID)}
+	d := diag.Diagnostic{Code: neverExcepted, Severity: diag.Warning,
+		Summary: fmt.Sprintf("the exception of %q is never made", r.ID)}
 	switch {
 	case !p.can(sat.And(p.either(r.If), sat.Not(p.space.FailsAt(r.Unless.Root)))):
 		d.Detail = "Wherever the condition holds the exception fails, so it keeps the rule from nothing."

@@ -27,15 +27,16 @@ const (
 	isotropic      = "isotropic"
 )
 
-// optics finds sheets whose index, birefringence, optic character and sign contradict each other. It is told of the node that
-// says the last of it: what it inherits was sound without.
+// optics finds sheets whose index, birefringence, optic character and sign contradict each other. It is told of the
+// node that says the last of it: what it inherits was sound without.
 func optics(p *Pass) {
 	for _, m := range p.Ruleset.Nodes {
 		for _, c := range contradictions(p.Ruleset.Vocabulary, m) {
 			if c.by != m && c.beside != m {
 				continue
 			}
-			d := diag.Diagnostic{Code: opticsDisagree, Severity: diag.Warning, Span: c.at, Summary: fmt.Sprintf("the sheet of %s %s", named(m), c.says), Detail: c.detail}
+			d := diag.Diagnostic{Code: opticsDisagree, Severity: diag.Warning, Span: c.at,
+				Summary: fmt.Sprintf("the sheet of %s %s", named(m), c.says), Detail: c.detail}
 			d.Related = append(d.Related, diag.Related{Span: c.other, Says: "beside this"})
 			p.Add(Finding{Sheets: []Sheet{sheetOf(m)}, Diagnostic: d})
 		}
@@ -50,7 +51,8 @@ type contradiction struct {
 
 // contradictions are the pairs of statements of a sheet, its groups' included, that can't both be true.
 func contradictions(v *vocab.Vocabulary, m *kb.Material) (out []contradiction) {
-	ri, split, character, sign := m.Ranges[vocab.RefractiveIndex], m.Ranges[vocab.Birefringence], m.Choices[opticCharacter], m.Choices[opticSign]
+	ri, split, character, sign := m.Ranges[vocab.RefractiveIndex], m.Ranges[vocab.Birefringence],
+		m.Choices[opticCharacter], m.Choices[opticSign]
 	single := character != nil && only(v.Observable(opticCharacter), character, isotropic)
 	double := character != nil && character.Single != isotropic && frequency(character, isotropic) == kb.Never
 	switch {
@@ -58,19 +60,24 @@ func contradictions(v *vocab.Vocabulary, m *kb.Material) (out []contradiction) {
 	case single && split.High > 0:
 		out = append(out, contradiction{split.SaidBy, character.SaidBy, split.Span, character.Span,
 			fmt.Sprintf("gives a birefringence of up to %g to what is singly refractive", split.High),
-			"Light goes through such a material at one speed: its birefringence is 0. What strain shows between crossed filters is no birefringence of the material."})
+			"Light goes through such a material at one speed: its birefringence is 0. What strain shows between " +
+				"crossed filters is no birefringence of the material."})
 	case double && split.High == 0:
 		out = append(out, contradiction{split.SaidBy, character.SaidBy, split.Span, character.Span,
-			"says that it is doubly refractive and has no birefringence", "What is never isotropic parts two rays, if little: its birefringence is above 0 somewhere."})
+			"says that it is doubly refractive and has no birefringence",
+			"What is never isotropic parts two rays, if little: its birefringence is above 0 somewhere."})
 	}
 	if ri != nil && split != nil && split.High > (ri.High-ri.Low)*(1+1e-9)+1e-9 {
 		out = append(out, contradiction{split.SaidBy, ri.SaidBy, split.Span, ri.Span,
 			fmt.Sprintf("gives a birefringence of up to %g, and an index from %g to %g", split.High, ri.Low, ri.High),
-			"Both rays lie within the range of the index, so that they are no further apart than its ends. Widen the one or correct the other."})
+			"Both rays lie within the range of the index, so that they are no further apart than its ends. Widen the " +
+				"one or correct the other."})
 	}
-	if single && sign != nil && slices.ContainsFunc([]string{"positive", "negative"}, func(w string) bool { return spoken(sign, w) }) {
+	if single && sign != nil && slices.ContainsFunc([]string{"positive", "negative"},
+		func(w string) bool { return spoken(sign, w) }) {
 		out = append(out, contradiction{sign.SaidBy, character.SaidBy, sign.Span, character.Span,
-			"gives an optic sign to what is singly refractive", "Only what has two rays has an optic sign. Take it out, or correct the optic character."})
+			"gives an optic sign to what is singly refractive",
+			"Only what has two rays has an optic sign. Take it out, or correct the optic character."})
 	}
 	return out
 }

@@ -25,13 +25,15 @@ is said of the rule because of it, but defects that depend on it are not found.`
 // outside lists the parts of conditions that are not analysed, so that nobody takes silence for soundness.
 func outside(p *Pass) {
 	for _, r := range p.Ruleset.Order {
-		parts := slices.Concat(p.outsideOf(r, "if", r.If), p.outsideOf(r, "unless", r.Unless), p.outsideOf(r, kb.UntilKey, r.WithheldUntil()))
+		parts := slices.Concat(p.outsideOf(r, "if", r.If), p.outsideOf(r, "unless", r.Unless),
+			p.outsideOf(r, kb.UntilKey, r.WithheldUntil()))
 		if len(parts) == 0 {
 			continue
 		}
-		p.about(r, "if", diag.Diagnostic{Code: notAnalysed, Severity: diag.Note, Span: parts[0].Span, Related: parts[1:],
-			Summary: summary(r, parts),
-			Detail:  "It is taken as something that may hold, fail or be undecided, whatever the rest is. Examples are its only check."})
+		p.about(r, "if", diag.Diagnostic{Code: notAnalysed, Severity: diag.Note, Span: parts[0].Span,
+			Related: parts[1:], Summary: summary(r, parts),
+			Detail: "It is taken as something that may hold, fail or be undecided, whatever the rest is. Examples " +
+				"are its only check."})
 	}
 }
 
@@ -49,7 +51,8 @@ func summary(r *kb.Rule, parts []diag.Related) string {
 	if len(why) == 1 {
 		return fmt.Sprintf("%d parts of the condition of %q can't be analysed: each %s", len(parts), r.ID, why[0])
 	}
-	return fmt.Sprintf("%d parts of the condition of %q can't be analysed: one %s", len(parts), r.ID, strings.Join(why, ", another "))
+	return fmt.Sprintf("%d parts of the condition of %q can't be analysed: one %s", len(parts), r.ID,
+		strings.Join(why, ", another "))
 }
 
 func (p *Pass) outsideOf(r *kb.Rule, key string, c *condition.Condition) []diag.Related {

@@ -9,17 +9,17 @@ import (
 	"whystone/kb/sat"
 )
 
-// maxAsked bounds how many pairs of rows of one table are looked at closely; one that takes too many combinations counts as
-// dear.
+// maxAsked bounds how many pairs of rows of one table are looked at closely; one that takes too many combinations
+// counts as dear.
 const (
 	maxAsked = 3000
 	dear     = maxAsked / 20
 )
 
-// overlaps finds rows of a table that can both fire: by their exceptions and times too, which may be what keeps them apart,
-// and with drafts, of which one is better found out before they are active. Features count singly: rows that ask for unlike
-// ones overlap no more than two rules would, and neither does a row of nothing but "any", which is written to apply beside
-// the others.
+// overlaps finds rows of a table that can both fire: by their exceptions and times too, which may be what keeps them
+// apart, and with drafts, of which one is better found out before they are active. Features count singly: rows that ask
+// for unlike ones overlap no more than two rules would, and neither does a row of nothing but "any", which is written
+// to apply beside the others.
 func (p *Pass) overlaps(t *kb.Table, rows []*kb.TableRow) {
 	o := overlapping{Pass: p, table: t, rows: rows, grid: newGrid(p.space, t, rows)}
 	for j, b := range o.grid.rows {
@@ -104,7 +104,8 @@ func (o *overlapping) showing(shared region) *sat.Formula {
 func (o *overlapping) overlap(a, b *kb.TableRow, shared region, w *Witness) Finding {
 	d := diag.Diagnostic{Code: tableOverlap, Severity: diag.Warning, Span: b.Rule.Place.Span,
 		Summary: fmt.Sprintf("the rows %q and %q of the table %q can be met at once", a.Name, b.Name, o.table.ID),
-		Detail:  "Both take " + o.grid.says(shared) + ". Let one end where the other begins, or accept it and say why both are meant.",
+		Detail: "Both take " + o.grid.says(shared) +
+			". Let one end where the other begins, or accept it and say why both are meant.",
 		Related: []diag.Related{{Span: a.Rule.Place.Span, Says: "the other row"}}}
 	switch da, db := a.Rule.Status == kb.Draft, b.Rule.Status == kb.Draft; {
 	case da && db:
@@ -114,7 +115,8 @@ func (o *overlapping) overlap(a, b *kb.TableRow, shared region, w *Witness) Find
 	case db:
 		d.Detail += fmt.Sprintf(" %q is a draft.", b.Name)
 	}
-	return Finding{Sheets: []Sheet{{"table", o.table.ID}, {"rule", b.Rule.ID}, {"rule", a.Rule.ID}}, Witness: w, Diagnostic: d}
+	return Finding{Sheets: []Sheet{{"table", o.table.ID}, {"rule", b.Rule.ID}, {"rule", a.Rule.ID}}, Witness: w,
+		Diagnostic: d}
 }
 
 // tell adds the findings, the last of which says how many there are besides.
@@ -123,7 +125,8 @@ func (o *overlapping) tell() {
 		last := &o.told[n-1]
 		switch {
 		case o.unlooked > 0:
-			last.Detail += fmt.Sprintf(" Up to %d more pairs of its rows overlap, which are not told.", o.more+o.unlooked)
+			last.Detail += fmt.Sprintf(" Up to %d more pairs of its rows overlap, which are not told.",
+				o.more+o.unlooked)
 		case o.more == 1:
 			last.Detail += " One more pair of its rows overlaps, which is not told."
 		case o.more > 1:

@@ -2,13 +2,14 @@
 // pull a material both ways on the same reading, that exclude a material whose own sheet says it belongs; parts of
 // conditions that decide nothing; facts that nobody reads; examples that don't come out; tables with gaps and overlaps.
 //
-// What conditions can be true of is decided by [whystone/kb/sat]. Where a finding is that something can happen, it comes
-// with a [Witness]: a case, written as a person would write it, that was read back and run through the rules and shows the
-// defect. A finding without a witness that needs one is not made; what could not be analysed is listed instead.
+// What conditions can be true of is decided by [whystone/kb/sat]. Where a finding is that something can happen, it
+// comes with a [Witness]: a case, written as a person would write it, that was read back and run through the rules and
+// shows the defect. A finding without a witness that needs one is not made; what could not be analysed is listed
+// instead.
 //
-// There is one list of checks and one order of findings, whoever asks: the command line, a ruleset that follows its files,
-// a page. A finding may be accepted on the sheet that it is about, with a reason and for a time; it is then told as
-// accepted, and comes back when the time is over.
+// There is one list of checks and one order of findings, whoever asks: the command line, a ruleset that follows its
+// files, a page. A finding may be accepted on the sheet that it is about, with a reason and for a time; it is then told
+// as accepted, and comes back when the time is over.
 //
 // The kinds of defect are those of Preece, Shinghal and Batarekh, "Principles and practice in verifying rule-based
 // systems", 1992 (from memory): redundancy, ambivalence, circularity (which does not load) and deficiency.
@@ -56,10 +57,11 @@ type Options struct {
 	Lacks  []string  // tests that the house has no instrument for
 }
 
-// Check is one kind of looking, with the codes that it alone makes findings of. A check is a file: it says what it finds,
-// registers itself, and looks. Those that need more than a ruleset are in the packages that have it.
+// Check is one kind of looking, with the codes that it alone makes findings of. A check is a file: it says what it
+// finds, registers itself, and looks. Those that need more than a ruleset are in the packages that have it.
 type Check struct {
-	Order int // checks look in rising order, as they share what may be looked at; the order of findings does not depend on it
+	// checks look in rising order, as they share what may be looked at; the order of findings does not depend on it
+	Order int
 	Finds []diag.Explanation
 	Look  func(*Pass) // nil: only an archive's cases can show it, and coverage does
 }
@@ -73,7 +75,10 @@ var checks []Check
 // Register puts a check in, and makes its codes known. A package calls it from init; no two checks have one order.
 func Register(c Check) {
 	diag.Register(c.Finds...)
-	i, taken := slices.BinarySearchFunc(checks, c.Order, func(x Check, order int) int { return cmp.Compare(x.Order, order) })
+	i, taken := slices.BinarySearchFunc(checks, c.Order, func(x Check,
+		order int) int {
+		return cmp.Compare(x.Order, order)
+	})
 	if taken {
 		panic(fmt.Sprintf("two checks have the order %d", c.Order))
 	}
@@ -97,16 +102,17 @@ type Pass struct {
 	found   []Finding
 }
 
-// budget is how many literals all searches of a pass may look at together, and what each rule adds: some ten seconds. Sound
-// rulesets take a hundredth of it.
+// budget is how many literals all searches of a pass may look at together, and what each rule adds: some ten seconds.
+// Sound rulesets take a hundredth of it.
 const (
 	budget      = 1 << 24
 	budgetARule = 1 << 13
 )
 
 func newPass(ctx context.Context, rs *kb.Ruleset, on time.Time) *Pass {
-	p := &Pass{Ruleset: rs, On: on, ctx: ctx, space: sat.NewSpace(rs), run: eval.New(rs), looks: newLooks(rs), atoms: map[kb.Atom]int{},
-		layers: map[string]int{}, doubts: map[*kb.Rule]*doubt{}, unsure: map[*kb.Table]reason{}}
+	p := &Pass{Ruleset: rs, On: on, ctx: ctx, space: sat.NewSpace(rs), run: eval.New(rs), looks: newLooks(rs),
+		atoms: map[kb.Atom]int{}, layers: map[string]int{}, doubts: map[*kb.Rule]*doubt{},
+		unsure: map[*kb.Table]reason{}}
 	for i, l := range rs.Layers {
 		p.layers[l] = i
 	}
@@ -132,7 +138,8 @@ func Run(ctx context.Context, rs *kb.Ruleset, o Options) (*Report, error) {
 	p.accept()
 	place := p.places()
 	slices.SortStableFunc(p.found, func(a, b Finding) int {
-		return cmp.Or(place[a.Span.Source]-place[b.Span.Source], a.Span.Start-b.Span.Start, cmp.Compare(a.Code, b.Code), strings.Compare(a.Summary, b.Summary))
+		return cmp.Or(place[a.Span.Source]-place[b.Span.Source], a.Span.Start-b.Span.Start, cmp.Compare(a.Code, b.Code),
+			strings.Compare(a.Summary, b.Summary))
 	})
 	return &Report{Findings: p.found, Rules: len(rs.Order), On: o.On}, nil
 }

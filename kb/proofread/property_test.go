@@ -54,7 +54,8 @@ func TestWitnesses(t *testing.T) {
 		}
 	})
 	t.Log(shown)
-	if !testing.Short() && (shown["pulls-both-ways"] < 5 || shown["repeats-rule"] < 2 || shown["excludes-own"] < 5) { // -short draws few
+	// -short draws few
+	if !testing.Short() && (shown["pulls-both-ways"] < 5 || shown["repeats-rule"] < 2 || shown["excludes-own"] < 5) {
 		t.Errorf("few witnesses were looked at: %v", shown)
 	}
 }
@@ -76,7 +77,8 @@ func belongs(m *kb.Material, c *casefile.Case) bool {
 				return false
 			}
 		case vocab.Choice:
-			if f := m.Choices[o.Name]; f == nil || !slices.Contains(ownTo, f.Words[o.Outcomes[r.Outcome].Name]) && f.Single != o.Outcomes[r.Outcome].Name {
+			if f := m.Choices[o.Name]; f == nil || !slices.Contains(ownTo, f.Words[o.Outcomes[r.Outcome].Name]) &&
+				f.Single != o.Outcomes[r.Outcome].Name {
 				return false
 			}
 		case vocab.Features:
@@ -111,8 +113,8 @@ func allTold(r *Report) (out []string) {
 	return out
 }
 
-// TestOrderOfFiles: findings do not depend on the order of rules, or on the files that they stand in; and the same ruleset
-// gives the same bytes.
+// TestOrderOfFiles: findings do not depend on the order of rules, or on the files that they stand in; and the same
+// ruleset gives the same bytes.
 func TestOrderOfFiles(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
 		rules := drawBase(rt)
@@ -153,10 +155,14 @@ func TestAcceptance(t *testing.T) {
 			other = f.Sheets[1].ID
 			with = "with: " + other + ", "
 		}
-		rules[i].accepts = "    accepts: [{finding: " + string(f.Code) + ", " + with + "because: it is known, until: 2031-05-01}]\n"
+		rules[i].accepts = "    accepts: [{finding: " + string(f.Code) + ", " + with +
+			"because: it is known, until: 2031-05-01}]\n"
 		rs := build(t, rules)
 		isIt := func(g Finding) bool {
-			mentions := func(id string) bool { return slices.ContainsFunc(g.Sheets, func(s Sheet) bool { return s.ID == id }) }
+			mentions := func(id string) bool {
+				return slices.ContainsFunc(g.Sheets,
+					func(s Sheet) bool { return s.ID == id })
+			}
 			return g.Code == f.Code && mentions(rules[i].id) && (other == "" || mentions(other))
 		}
 		after := report(t, rs)

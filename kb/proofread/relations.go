@@ -24,8 +24,8 @@ range. Take it out, or say more closely how the two go together.`},
 	}})
 }
 
-// relations finds relations that leave the flat range of a node, and such as narrow it nowhere. It is told of the node that says the
-// last of it: what it inherits was sound without.
+// relations finds relations that leave the flat range of a node, and such as narrow it nowhere. It is told of the node
+// that says the last of it: what it inherits was sound without.
 func relations(p *Pass) {
 	for _, m := range p.Ruleset.Nodes {
 		for _, of := range sorted(m.Relations) {
@@ -48,9 +48,11 @@ func (p *Pass) relation(m *kb.Material, r *kb.Relation, flat, by *kb.Range) {
 			continue
 		}
 		d := diag.Diagnostic{Code: relationMisses, Severity: diag.Warning, Span: lastSaid(m, r, flat, by),
-			Summary: fmt.Sprintf("where %s of %s is %g, its relation allows a %s of %.4g to %.4g, and its range is %g to %g", r.By.Name, named(m), x, r.Of, lo, hi, flat.Low, flat.High),
-			Detail:  "No stone can be both. Correct the points, the range, or what lies within."}
-		d.Related = append(d.Related, diag.Related{Span: r.Span, Says: "the relation"}, diag.Related{Span: flat.Span, Says: "the range"})
+			Summary: fmt.Sprintf("where %s of %s is %g, its relation allows a %s of %.4g to %.4g, and its range is "+
+				"%g to %g", r.By.Name, named(m), x, r.Of, lo, hi, flat.Low, flat.High),
+			Detail: "No stone can be both. Correct the points, the range, or what lies within."}
+		d.Related = append(d.Related, diag.Related{Span: r.Span, Says: "the relation"},
+			diag.Related{Span: flat.Span, Says: "the range"})
 		p.Add(Finding{Sheets: []Sheet{sheetOf(m)}, Diagnostic: d})
 		return
 	}

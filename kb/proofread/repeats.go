@@ -23,7 +23,8 @@ on other readings still weighs a little within its family; then it is a note.`},
 	}})
 }
 
-// repeatedRules finds rules that give nothing of their own: wherever one fires another does, and gives all that it gives.
+// repeatedRules finds rules that give nothing of their own: wherever one fires another does, and gives all that it
+// gives.
 func repeatedRules(p *Pass) {
 	rules := p.Ruleset.Order
 	effects := make([]effects, len(rules))
@@ -76,15 +77,16 @@ func (p *Pass) beside(a *kb.Rule) []bool {
 	return out
 }
 
-// insteadOf tells whether one of two rules replaces the other, or is to: once it is active they are never in force together.
+// insteadOf tells whether one of two rules replaces the other, or is to: once it is active they are never in force
+// together.
 func insteadOf(a, b *kb.Rule) bool { return a.Place.Replaces == b.ID || b.Place.Replaces == a.ID }
 
 // effects are the kinds of what follows from a rule.
 type effects uint16
 
 func effectsOf(r *kb.Rule) (out effects) {
-	for i, has := range []bool{r.Excludes != nil, len(r.Weights) > 0, len(r.SetsAside) > 0, len(r.Establishes) > 0, len(r.CallsFor) > 0,
-		len(r.Forbids) > 0, len(r.Cautions) > 0, r.SendsOn != "", r.Withholds != nil} {
+	for i, has := range []bool{r.Excludes != nil, len(r.Weights) > 0, len(r.SetsAside) > 0, len(r.Establishes) > 0,
+		len(r.CallsFor) > 0, len(r.Forbids) > 0, len(r.Cautions) > 0, r.SendsOn != "", r.Withholds != nil} {
 		if has {
 			out |= 1 << i
 		}
@@ -99,8 +101,10 @@ func (p *Pass) repeats(a, b *kb.Rule, same bool) {
 		Related: []diag.Related{{Span: b.Place.Span, Says: "the other"}}}
 	if !same && a.Excludes != nil && !slices.Equal(a.Basis, b.Basis) {
 		d.Severity = diag.Note
-		d.Summary = fmt.Sprintf("%q excludes nothing of its own: wherever it fires, %q does, and excludes as much", a.ID, b.ID)
-		d.Detail = "It rests on other readings, so it weighs a little beside the other within its family. If that is not what it is for, take it out."
+		d.Summary = fmt.Sprintf("%q excludes nothing of its own: wherever it fires, %q does, and excludes as much",
+			a.ID, b.ID)
+		d.Detail = "It rests on other readings, so it weighs a little beside the other within its family. If that is " +
+			"not what it is for, take it out."
 	}
 	if same {
 		d.Summary = fmt.Sprintf("%q and %q fire in the same cases and give the same", a.ID, b.ID)
@@ -110,8 +114,8 @@ func (p *Pass) repeats(a, b *kb.Rule, same bool) {
 	f.Witness, _ = p.witness(sat.And(p.space.Fires(a), p.space.Fires(b)), "repeats-rule-"+a.ID+"-"+b.ID, fired(a, b))
 }
 
-// within tells whether b fires wherever a does, and a can fire at all. Of rules that establish truths b must not fail where
-// a is undecided either: the truth would then fail with it.
+// within tells whether b fires wherever a does, and a can fire at all. Of rules that establish truths b must not fail
+// where a is undecided either: the truth would then fail with it.
 func (p *Pass) within(a, b *kb.Rule) bool {
 	p.asking(a, b)
 	if p.can(sat.And(p.space.Fires(a), sat.Not(p.space.Fires(b)))) || !p.can(p.space.Fires(a)) {
@@ -122,12 +126,14 @@ func (p *Pass) within(a, b *kb.Rule) bool {
 
 // gives tells whether rule b gives all that a gives.
 func gives(b, a *kb.Rule) bool {
-	return givesEvidence(b, a) && subset(observableNames(a), observableNames(b)) && subset(a.CallsFor, b.CallsFor) && subset(a.Forbids, b.Forbids) &&
-		subset(a.Cautions, b.Cautions) && (a.SendsOn == "" || a.SendsOn == b.SendsOn) && givesFacts(b, a) && keepsBack(b, a)
+	return givesEvidence(b, a) && subset(observableNames(a), observableNames(b)) && subset(a.CallsFor, b.CallsFor) &&
+		subset(a.Forbids, b.Forbids) &&
+		subset(a.Cautions, b.Cautions) && (a.SendsOn == "" || a.SendsOn == b.SendsOn) && givesFacts(b, a) &&
+		keepsBack(b, a)
 }
 
-// keepsBack tells whether rule b keeps back all names that a does, for at least as long as far as the words go, and with the
-// same beside them.
+// keepsBack tells whether rule b keeps back all names that a does, for at least as long as far as the words go, and
+// with the same beside them.
 func keepsBack(b, a *kb.Rule) bool {
 	x, y := a.Withholds, b.Withholds
 	if x == nil {
@@ -158,7 +164,8 @@ func givesEvidence(b, a *kb.Rule) bool {
 	if !a.Evidence() {
 		return true
 	}
-	if a.Family != b.Family || a.Excludes != nil && (b.Excludes == nil || !leavesWithin(a.Excludes.Leaves, b.Excludes.Leaves)) {
+	if a.Family != b.Family || a.Excludes != nil && (b.Excludes == nil ||
+		!leavesWithin(a.Excludes.Leaves, b.Excludes.Leaves)) {
 		return false
 	}
 	if len(a.Weights) > 0 && !slices.Equal(a.Basis, b.Basis) {
@@ -196,7 +203,8 @@ func leavesWithin(a, b []int) bool {
 
 func givesFacts(b, a *kb.Rule) bool {
 	for _, e := range a.Establishes {
-		if e.Fact.Kind == vocab.Quantity || !slices.ContainsFunc(b.Establishes, func(o kb.Establishes) bool { return o.Fact == e.Fact && o.Word == e.Word }) {
+		if e.Fact.Kind == vocab.Quantity || !slices.ContainsFunc(b.Establishes,
+			func(o kb.Establishes) bool { return o.Fact == e.Fact && o.Word == e.Word }) {
 			return false
 		}
 	}

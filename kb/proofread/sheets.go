@@ -28,8 +28,8 @@ witness is such a case. What the sheet is silent about does not count. With outc
 	}})
 }
 
-// againstSheets holds what rules exclude against what the materials' sheets say: a rule that excludes a material whose own
-// sheet says it belongs there, and one that excludes only what the sheets exclude on the same reading already.
+// againstSheets holds what rules exclude against what the materials' sheets say: a rule that excludes a material whose
+// own sheet says it belongs there, and one that excludes only what the sheets exclude on the same reading already.
 func againstSheets(p *Pass) {
 	for _, r := range p.Ruleset.Order {
 		if p.over() {
@@ -50,7 +50,8 @@ func againstSheets(p *Pass) {
 }
 
 // excludesOwn looks for a case in which the rule fires on readings every one of which the sheet of an excluded material
-// gives as its own: a quantity within its range, an outcome or feature with one of the words. It tells whether there is one.
+// gives as its own: a quantity within its range, an outcome or feature with one of the words. It tells whether there is
+// one.
 func (p *Pass) excludesOwn(r *kb.Rule, fires *sat.Formula, words []kb.Frequency) bool {
 	var named []int
 	var shown *Witness
@@ -75,11 +76,14 @@ func (p *Pass) excludesOwn(r *kb.Rule, fires *sat.Formula, words []kb.Frequency)
 	}
 	d := diag.Diagnostic{Code: excludesOwn, Severity: diag.Warning,
 		Summary: fmt.Sprintf("%q excludes %s on readings that the sheet gives as its own", r.ID, p.names(named)),
-		Detail:  "A stone that reads as its own sheet says would be ruled out. Narrow the condition or what is excluded, or correct the sheet."}
+		Detail: "A stone that reads as its own sheet says would be ruled out. Narrow the condition or what is " +
+			"excluded, or correct the sheet."}
 	if slices.Contains(words, "rarely") {
 		d.Severity = diag.Note
-		d.Summary = fmt.Sprintf("%q excludes %s on readings that the sheet gives it, though rarely", r.ID, p.names(named))
-		d.Detail = "What is rare still happens. If it can't be, the sheet says never; if it can, evidence against is better than an exclusion."
+		d.Summary = fmt.Sprintf("%q excludes %s on readings that the sheet gives it, though rarely", r.ID,
+			p.names(named))
+		d.Detail = "What is rare still happens. If it can't be, the sheet says never; if it can, evidence against is " +
+			"better than an exclusion."
 	}
 	for _, l := range named[:min(len(named), 3)] {
 		m := p.Ruleset.Leaves[l]
@@ -131,11 +135,13 @@ func (p *Pass) usual(m *kb.Material, o *vocab.Observable, words []kb.Frequency) 
 	return nil
 }
 
-// usualQuantity is a reading that a value within a range may give: one that has some of the range between its ends, and does
-// not reach further beyond it than the test is uncertain. A threshold that is the end of the range cuts nothing off.
+// usualQuantity is a reading that a value within a range may give: one that has some of the range between its ends, and
+// does not reach further beyond it than the test is uncertain. A threshold that is the end of the range cuts nothing
+// off.
 func (p *Pass) usualQuantity(o *vocab.Observable, low, high float64) *sat.Formula {
 	room := 2 * p.uncertainty(o)
-	return sat.And(p.space.Within(o, low-room, high+room), p.space.Touches(o, math.Nextafter(low, math.Inf(1)), math.Nextafter(high, math.Inf(-1))))
+	return sat.And(p.space.Within(o, low-room, high+room), p.space.Touches(o, math.Nextafter(low, math.Inf(1)),
+		math.Nextafter(high, math.Inf(-1))))
 }
 
 func (p *Pass) usualFeatures(o *vocab.Observable, f *kb.Frequencies, words []kb.Frequency) *sat.Formula {
@@ -186,7 +192,8 @@ func (p *Pass) repeatsSheet(r *kb.Rule, fires *sat.Formula, o *vocab.Observable)
 	}
 	p.about(r, "excludes", diag.Diagnostic{Code: repeatsSheet, Severity: diag.Warning,
 		Summary: fmt.Sprintf("%q excludes only what the sheets exclude on %s already", r.ID, o.Name),
-		Detail:  "The sheets do it on the same reading, and mind its uncertainty. Take the rule out, or accept this and say what it is for."})
+		Detail: "The sheets do it on the same reading, and mind its uncertainty. Take the rule out, or accept this " +
+			"and say what it is for."})
 }
 
 // spared is a reading on which the sheet of a material does not exclude it; nil where the sheet is silent.

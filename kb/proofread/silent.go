@@ -19,8 +19,8 @@ below it. Write what is known; if it varies without limit, give the outcomes tha
 	}})
 }
 
-// silent finds materials whose sheets do not say what the policy asks every sheet for; what a group says counts for all below
-// it. No reading of what a sheet is silent about can ever exclude the material.
+// silent finds materials whose sheets do not say what the policy asks every sheet for; what a group says counts for all
+// below it. No reading of what a sheet is silent about can ever exclude the material.
 func silent(p *Pass) {
 	for _, m := range p.Ruleset.Leaves {
 		var lacks []string
@@ -33,8 +33,10 @@ func silent(p *Pass) {
 			continue
 		}
 		p.Add(Finding{Sheets: []Sheet{sheetOf(m)}, Diagnostic: diag.Diagnostic{Code: sheetLacks, Severity: diag.Warning,
-			Span: m.Place.Span, Summary: fmt.Sprintf("the sheet of %s says nothing of %s", named(m), english.List(lacks, "and")),
-			Detail: "The policy asks every sheet for it, as no reading of it can exclude a material whose sheet is silent. Add it here, or to a group above."}})
+			Span: m.Place.Span, Summary: fmt.Sprintf("the sheet of %s says nothing of %s", named(m),
+				english.List(lacks, "and")),
+			Detail: "The policy asks every sheet for it, as no reading of it can exclude a material whose sheet is " +
+				"silent. Add it here, or to a group above."}})
 	}
 }
 

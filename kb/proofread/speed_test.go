@@ -11,9 +11,10 @@ import (
 	"whystone/kb/load"
 )
 
-// The model for measuring speed: 16 quantities, 16 choices and 8 sets of features, 150 materials in 30 groups, and rules as
-// a large house might have them, drawn from a fixed seed: half of them weigh groups or exclude what a condition over the
-// sheets names, some establish facts that others read, set readings aside, advise or warn. It says nothing of real stones.
+// The model for measuring speed: 16 quantities, 16 choices and 8 sets of features, 150 materials in 30 groups, and
+// rules as a large house might have them, drawn from a fixed seed: half of them weigh groups or exclude what a
+// condition over the sheets names, some establish facts that others read, set readings aside, advise or warn. It says
+// nothing of real stones.
 type speedModel struct {
 	rng   *rand.Rand
 	facts int
@@ -48,13 +49,18 @@ func (m *speedModel) tests() string {
 	var b strings.Builder
 	b.WriteString("format: 1\ntests:\n")
 	for i := range 16 {
-		fmt.Fprintf(&b, "  - test: measuring-%d\n    name: measuring %d\n    harm: none\n    source: invented\n    yields:\n"+
-			"      quantity_%d: {kind: quantity, family: family-%d, unit: \"1\", span: [0.5, 4], uncertainty: 0.01, blunder: 0.01}\n", i, i, i, i%8)
-		fmt.Fprintf(&b, "  - test: looking-%d\n    name: looking %d\n    harm: none\n    source: invented\n    yields:\n"+
-			"      choice_%d: {kind: choice, family: family-%d, blunder: 0.03, choices: [outcome 0, outcome 1, outcome 2, outcome 3, outcome 4, outcome 5]}\n", i, i, i, i%8)
+		fmt.Fprintf(&b, "  - test: measuring-%d\n    name: measuring %d\n    harm: none\n    source: invented\n    "+
+			"yields:\n"+
+			"      quantity_%d: {kind: quantity, family: family-%d, unit: \"1\", span: [0.5, 4], uncertainty: 0.01, "+
+			"blunder: 0.01}\n", i, i, i, i%8)
+		fmt.Fprintf(&b, "  - test: looking-%d\n    name: looking %d\n    harm: none\n    source: invented\n    "+
+			"yields:\n"+
+			"      choice_%d: {kind: choice, family: family-%d, blunder: 0.03, choices: [outcome 0, outcome 1, "+
+			"outcome 2, outcome 3, outcome 4, outcome 5]}\n", i, i, i, i%8)
 	}
 	for i := range 8 {
-		fmt.Fprintf(&b, "  - test: searching-%d\n    name: searching %d\n    harm: none\n    source: invented\n    yields:\n"+
+		fmt.Fprintf(&b, "  - test: searching-%d\n    name: searching %d\n    harm: none\n    source: invented\n    "+
+			"yields:\n"+
 			"      features_%d: {kind: features, family: family-%d, blunder: 0.02, features: {", i, i, i, i)
 		for f := range 10 {
 			fmt.Fprintf(&b, "feature %d: {background: 0.1}, ", f)
@@ -71,15 +77,18 @@ func (m *speedModel) materials() string {
 		fmt.Fprintf(&b, "  - group: group-%d\n    under: all\n    name: group %d\n    nameable: true\n", g, g)
 	}
 	for i := range speedMaterials {
-		fmt.Fprintf(&b, "  - material: material-%d\n    under: group-%d\n    name: material %d\n    origin: natural\n    seen_at_counter: common\n    properties:\n",
+		fmt.Fprintf(&b, "  - material: material-%d\n    under: group-%d\n    name: material %d\n    origin: "+
+			"natural\n    seen_at_counter: common\n    properties:\n",
 			i, i%speedGroups, i)
 		for q := range 16 {
 			lo := 1 + m.rng.Float64()*1.8
-			fmt.Fprintf(&b, "      quantity_%d: {range: [%.3f, %.3f], source: invented}\n", q, lo, lo+0.02+m.rng.Float64()*0.3)
+			fmt.Fprintf(&b, "      quantity_%d: {range: [%.3f, %.3f], source: invented}\n", q, lo,
+				lo+0.02+m.rng.Float64()*0.3)
 		}
 		b.WriteString("    outcomes:\n")
 		for c := range 16 {
-			fmt.Fprintf(&b, "      choice_%d: {seen: {outcome %d: usually, outcome %d: sometimes, outcome %d: never}, source: invented}\n", c, i%6, (i+1+c%2)%6, (i+3)%6)
+			fmt.Fprintf(&b, "      choice_%d: {seen: {outcome %d: usually, outcome %d: sometimes, outcome %d: "+
+				"never}, source: invented}\n", c, i%6, (i+1+c%2)%6, (i+3)%6)
 		}
 	}
 	return b.String()
@@ -134,11 +143,13 @@ func (m *speedModel) rules(n int) string {
 		case i < m.facts:
 			follows = fmt.Sprintf("    establishes: {fact_%d: true}\n", i)
 		case i%150 == 149: // a reading of the stone alone, so that there is no circle
-			text, follows = fmt.Sprintf("stone.wet and stone.carat < 0.%d", 1+m.rng.IntN(9)), fmt.Sprintf("    sets_aside: [choice_%d]\n", m.rng.IntN(16))
+			text, follows = fmt.Sprintf("stone.wet and stone.carat < 0.%d", 1+m.rng.IntN(9)),
+				fmt.Sprintf("    sets_aside: [choice_%d]\n", m.rng.IntN(16))
 		case kind < 5:
 			cut := 1.2 + m.rng.Float64()
 			text += fmt.Sprintf(" and quantity_%d > %.2f", q, cut)
-			follows = fmt.Sprintf("    family: family-%d\n    excludes: {where: material.quantity_%d.high < %.2f}\n", q%8, q, cut)
+			follows = fmt.Sprintf("    family: family-%d\n    excludes: {where: material.quantity_%d.high < %.2f}\n",
+				q%8, q, cut)
 		case kind < 10:
 			follows = fmt.Sprintf("    supports: {materials: [group-%d], ratio: %d}\n", group, 2+m.rng.IntN(20))
 		case kind < 12:
@@ -146,10 +157,13 @@ func (m *speedModel) rules(n int) string {
 		case kind < 14:
 			follows = fmt.Sprintf("    calls_for: [measuring-%d]\n", q)
 		}
-		if (strings.Contains(follows, "supports") || strings.Contains(follows, "weakens")) && strings.Contains(text, " and ") {
+		if (strings.Contains(follows, "supports") || strings.Contains(follows, "weakens")) &&
+			strings.Contains(text, " and ") {
 			follows += fmt.Sprintf("    family: family-%d\n", family)
 		}
-		fmt.Fprintf(&b, "  - rule: rule-%d\n    says: invented\n    if: '%s'\n    source: invented\n%s    examples:\n      - {readings: {}, is: undecided}\n      - {readings: {}, is: undecided}\n", i, text, follows)
+		fmt.Fprintf(&b, "  - rule: rule-%d\n    says: invented\n    if: '%s'\n    source: invented\n%s    "+
+			"examples:\n      - {readings: {}, is: undecided}\n      - {readings: {}, is: undecided}\n", i, text,
+			follows)
 	}
 	return b.String()
 }

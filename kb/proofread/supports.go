@@ -41,9 +41,11 @@ func supports(p *Pass) {
 				continue
 			}
 			f := p.about(r, "supports", diag.Diagnostic{Code: supportsExcluded, Severity: diag.Warning,
-				Summary: fmt.Sprintf("%q supports %s, which the sheets exclude wherever it fires", r.ID, p.names(w.Leaves)),
-				Detail:  "Is another material meant, or another threshold? If the sheet is wrong, correct it there.",
-				Related: []diag.Related{{Span: p.Ruleset.Leaves[w.Leaves[0]].Place.Span, Says: "the sheet of " + p.Ruleset.Leaves[w.Leaves[0]].Name}}})
+				Summary: fmt.Sprintf("%q supports %s, which the sheets exclude wherever it fires", r.ID,
+					p.names(w.Leaves)),
+				Detail: "Is another material meant, or another threshold? If the sheet is wrong, correct it there.",
+				Related: []diag.Related{{Span: p.Ruleset.Leaves[w.Leaves[0]].Place.Span,
+					Says: "the sheet of " + p.Ruleset.Leaves[w.Leaves[0]].Name}}})
 			for _, l := range w.Leaves {
 				f.Sheets = append(f.Sheets, sheetOf(p.Ruleset.Leaves[l]))
 			}

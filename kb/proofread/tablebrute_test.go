@@ -15,7 +15,8 @@ import (
 
 // cellsOf are the cells that may be drawn for a column. The numbers lie between the points of the sharp grid.
 var cellsOf = map[string][]string{
-	"ri":          {"below 1.5", "below 1.6", "from 1.6", "above 1.6", "1.5 to 1.7", "1.6 to 1.79", "from 1.7", "[below 1.5, from 1.7]", "[1.5 to 1.6, 1.7 to 1.79]", "from 1.79", "below 1.79"},
+	"ri": {"below 1.5", "below 1.6", "from 1.6", "above 1.6", "1.5 to 1.7", "1.6 to 1.79", "from 1.7",
+		"[below 1.5, from 1.7]", "[1.5 to 1.6, 1.7 to 1.79]", "from 1.79", "below 1.79"},
 	"colour":      {"red", "blue", "[red, blue]", "[colourless]", "[blue, colourless]", "[red, blue, colourless]"},
 	"inclusions":  {"feather", "needles", "[feather, needles]"},
 	"high_index":  {"true", "false"},
@@ -23,7 +24,8 @@ var cellsOf = map[string][]string{
 	"stone.carat": {"below 1", "from 1", "above 1", "1 to 2", "below 2"},
 }
 
-// sharp are sharp readings of each column: between the numbers that are drawn, and of what is a number by itself at them too.
+// sharp are sharp readings of each column: between the numbers that are drawn, and of what is a number by itself at
+// them too.
 var sharp = map[string][]string{
 	"ri":          {"1.45", "1.55", "1.65", "1.75", "1.795", "1.805"},
 	"colour":      {"colourless", "blue", "red"},
@@ -34,9 +36,11 @@ var sharp = map[string][]string{
 
 // drawTable draws a rule table, sometimes with an exception, or a draft.
 func drawTable(t *rapid.T) (text string, columns []string) {
-	columns = rapid.Permutation([]string{"ri", "colour", "inclusions", "high_index", "stone.wet", "stone.carat"}).Draw(t, "columns")[:rapid.IntRange(1, 3).Draw(t, "how many")]
+	columns = rapid.Permutation([]string{"ri", "colour", "inclusions", "high_index", "stone.wet",
+		"stone.carat"}).Draw(t, "columns")[:rapid.IntRange(1, 3).Draw(t, "how many")]
 	var b strings.Builder
-	fmt.Fprintf(&b, "format: 1\ntables:\n  - table: drawn\n    says: Drawn.\n    source: invented\n    columns: [%s]\n    rows:\n", strings.Join(columns, ", "))
+	fmt.Fprintf(&b, "format: 1\ntables:\n  - table: drawn\n    says: Drawn.\n    source: invented\n    columns: "+
+		"[%s]\n    rows:\n", strings.Join(columns, ", "))
 	for i := range rapid.IntRange(1, 6).Draw(t, "rows") {
 		fmt.Fprintf(&b, "      - {row: r%d, cautions: c%d", i, i)
 		for _, c := range columns {
@@ -56,11 +60,13 @@ func drawTable(t *rapid.T) (text string, columns []string) {
 type point map[string]string
 
 func (p point) text() string {
-	return fmt.Sprintf("format: 1\ncase: point\nstone: {wet: %s, carat: %s}\nreadings: {ri: {value: %s, uncertainty: 0.0001}, colour: %s, inclusions: [%s]}\n",
+	return fmt.Sprintf("format: 1\ncase: point\nstone: {wet: %s, carat: %s}\nreadings: {ri: {value: %s, uncertainty: "+
+		"0.0001}, colour: %s, inclusions: [%s]}\n",
 		p["stone.wet"], p["stone.carat"], p["ri"], p["colour"], p["inclusions"])
 }
 
-// sharpGrid calls f with each point as far as some columns, and the colour that exceptions ask for, can tell them apart.
+// sharpGrid calls f with each point as far as some columns, and the colour that exceptions ask for, can tell them
+// apart.
 func sharpGrid(columns []string, f func(point)) {
 	columns = append([]string{"colour"}, columns...)
 	all := []point{{}}
@@ -117,8 +123,8 @@ func (g *tableGrid) asks(p point) bool {
 	return !slices.ContainsFunc(g.axes, func(x *axis) bool { return x.at(p) < 0 })
 }
 
-// TestTablesAgainstGrid: the regions found in random tables hold exactly the points of a grid of sharp readings that meet no
-// row, and rows are told to overlap exactly where a point meets both.
+// TestTablesAgainstGrid: the regions found in random tables hold exactly the points of a grid of sharp readings that
+// meet no row, and rows are told to overlap exactly where a point meets both.
 func TestTablesAgainstGrid(t *testing.T) {
 	points, gaps, pairs := 0, 0, 0
 	cases := map[string]bool{}

@@ -17,7 +17,8 @@ import (
 func tableOf(t *testing.T, columns string, cells ...string) *kb.Ruleset {
 	t.Helper()
 	var b strings.Builder
-	fmt.Fprintf(&b, "format: 1\ntables:\n  - table: it\n    says: Invented.\n    source: invented\n    columns: [%s]\n    rows:\n", columns)
+	fmt.Fprintf(&b, "format: 1\ntables:\n  - table: it\n    says: Invented.\n    source: invented\n    columns: "+
+		"[%s]\n    rows:\n", columns)
 	for i, c := range cells {
 		fmt.Fprintf(&b, "      - {row: r%d, %s, cautions: c%d}\n", i, c, i)
 	}
@@ -43,22 +44,27 @@ func TestGapWords(t *testing.T) {
 		gaps    []string // after "takes"
 	}{
 		{"stone.carat", []string{"stone.carat: below 1", "stone.carat: from 2"}, []string{"stone.carat from 1 to 2"}},
-		{"stone.carat", []string{"stone.carat: below 1", "stone.carat: above 2"}, []string{"stone.carat from 1 to 2, 2 too"}},
-		{"stone.carat", []string{"stone.carat: [below 1, 1 to 1.5]", "stone.carat: above 1.5"}, []string{"stone.carat exactly 1.5"}},
+		{"stone.carat", []string{"stone.carat: below 1", "stone.carat: above 2"},
+			[]string{"stone.carat from 1 to 2, 2 too"}},
+		{"stone.carat", []string{"stone.carat: [below 1, 1 to 1.5]", "stone.carat: above 1.5"},
+			[]string{"stone.carat exactly 1.5"}},
 		{"stone.carat", []string{"stone.carat: from 1"}, []string{"stone.carat below 1"}},
 		{"stone.carat", []string{"stone.carat: above 1"}, []string{"stone.carat 1 or below"}},
 		{"stone.carat", []string{"stone.carat: below 1"}, []string{"stone.carat from 1"}},
 		{"specific_gravity", []string{"specific_gravity: above 3"}, []string{"specific_gravity 3 or below"}},
 		{"colour", []string{"colour: red"}, []string{"colour blue or colourless"}},
-		{"colour, stone.wet", []string{"colour: red", "stone.wet: true"}, []string{"colour blue or colourless with stone.wet false"}},
+		{"colour, stone.wet", []string{"colour: red", "stone.wet: true"},
+			[]string{"colour blue or colourless with stone.wet false"}},
 		{"colour, stone.wet, stone.mounted", []string{"colour: red", "stone.wet: true", "stone.mounted: true"},
 			[]string{"colour blue or colourless with stone.wet false and stone.mounted false"}},
-		{"inclusions, ri", []string{"inclusions: [feather, needles, crystal], ri: below 1.6", "inclusions: crystal, ri: from 1.6"},
+		{"inclusions, ri", []string{"inclusions: [feather, needles, crystal], ri: below 1.6",
+			"inclusions: crystal, ri: from 1.6"},
 			[]string{"inclusions showing feather or needles with ri from 1.6"}},
 		{"claim, colour", []string{"claim: [ruby, spinel], colour: red"}, []string{"colour blue or colourless"}},
 		{"high_index", []string{"high_index: true"}, []string{"high_index false"}},
 		// an L-shape is two regions that lap over, not three that don't
-		{"ri, specific_gravity", []string{"ri: below 1.6, specific_gravity: below 3"}, []string{"ri from 1.6", "specific_gravity from 3"}},
+		{"ri, specific_gravity", []string{"ri: below 1.6, specific_gravity: below 3"},
+			[]string{"ri from 1.6", "specific_gravity from 3"}},
 		// a ring about a row is four
 		{"ri, specific_gravity", []string{"ri: 1.5 to 1.6, specific_gravity: 3 to 4"},
 			[]string{"ri below 1.5", "ri from 1.6", "specific_gravity below 3", "specific_gravity from 4"}},
@@ -119,13 +125,17 @@ func TestManyOfATable(t *testing.T) {
 // TestCSVTable: what is found of a table in a CSV file stands there.
 func TestCSVTable(t *testing.T) {
 	for csv, want := range map[string][]string{
-		"row,specific_gravity,colour,cautions\nlight,below 2.7,,a\nheavy,from 2.7,red; blue,b\nclear,from 2.7,colourless,c\n": nil,
+		"row,specific_gravity,colour,cautions\nlight,below 2.7,,a\nheavy,from 2.7,red; blue,b\nclear,from " +
+			"2.7,colourless,c\n": nil,
 		"row,specific_gravity,colour,cautions\nlight,below 2.8,,a\nheavy,from 2.7,red; blue,b\n": {
-			`house/house.yaml:3:12: table-gap specific_gravity from 2.8 with colour colourless`, `house/sheet.csv:3:1: table-overlap`},
+			`house/house.yaml:3:12: table-gap specific_gravity from 2.8 with colour colourless`,
+			`house/sheet.csv:3:1: table-overlap`},
 	} {
-		rs := loaded(t, load.Layer{Name: "base", FS: os.DirFS("testdata/base")}, load.Layer{Name: "house", FS: fstest.MapFS{
-			"house.yaml": {Data: []byte("format: 1\ntables:\n  - table: it\n    says: Invented.\n    source: invented\n    columns: [specific_gravity, colour]\n    rows_from: sheet.csv\n")},
-			"sheet.csv":  {Data: []byte(csv)}}})
+		rs := loaded(t, load.Layer{Name: "base", FS: os.DirFS("testdata/base")},
+			load.Layer{Name: "house", FS: fstest.MapFS{
+				"house.yaml": {Data: []byte("format: 1\ntables:\n  - table: it\n    says: Invented.\n    source: " +
+					"invented\n    columns: [specific_gravity, colour]\n    rows_from: sheet.csv\n")},
+				"sheet.csv": {Data: []byte(csv)}}})
 		var got []string
 		for _, f := range report(t, rs).Findings {
 			says := fmt.Sprintf("%s: %s", f.Span, f.Code)

@@ -25,7 +25,8 @@ func largeTable(t testing.TB, columns int, row func(i int) string) *kb.Ruleset {
 		fmt.Fprintf(&b, "      - {row: r%d, %s, cautions: c%d}\n", i, row(i), i)
 	}
 	files := speedFiles(0)
-	files["tests.yaml"], files["materials.yaml"] = &fstest.MapFile{Data: []byte(m.tests())}, &fstest.MapFile{Data: []byte(m.materials())}
+	files["tests.yaml"], files["materials.yaml"] = &fstest.MapFile{Data: []byte(m.tests())},
+		&fstest.MapFile{Data: []byte(m.materials())}
 	delete(files, "rules.yaml")
 	files["tables.yaml"] = &fstest.MapFile{Data: []byte(b.String())}
 	return loaded(t, load.Layer{Name: "speed", FS: files})
@@ -40,12 +41,14 @@ var largeTables = []struct {
 	not, moreThan string
 }{
 	{"neighbours", 1, func(i int) string { return fmt.Sprintf("quantity_0: %d.5 to %d.5", i, i+1) }, 0, 0, "", ""},
-	{"all overlap", 1, func(i int) string { return fmt.Sprintf("quantity_0: 1 to %d", i+2) }, 1, maxTold, "", "Up to 1998995 more pairs"},
+	{"all overlap", 1, func(i int) string { return fmt.Sprintf("quantity_0: 1 to %d", i+2) }, 1, maxTold, "",
+		"Up to 1998995 more pairs"},
 	{"chequered", 2, func(i int) string {
 		return fmt.Sprintf("quantity_0: %d.5 to %d.5, choice_0: outcome %d", i/3, i/3+1, i%3)
 	}, 1, 0, "", ""},
 	{"every other is missing", 2, func(i int) string {
-		return fmt.Sprintf("quantity_0: %.4f to %.4f, choice_0: [outcome 0, outcome 1]", 1+float64(i)/1000, 1.0005+float64(i)/1000)
+		return fmt.Sprintf("quantity_0: %.4f to %.4f, choice_0: [outcome 0, outcome 1]", 1+float64(i)/1000,
+			1.0005+float64(i)/1000)
 	}, maxTold, 0, "", "more gaps"},
 	{"at random", 32, randomRow, maxTold, maxTold, "not-analysed", "more gaps"},
 }
@@ -67,8 +70,8 @@ func randomRow(i int) string {
 	return strings.Join(append(cells, "quantity_0: from 0.6")[:max(len(cells), 1)], ", ")
 }
 
-// TestLargeTables: the checks of tables come to an end on the largest that there may be (BenchmarkLargeTables says when),
-// and tell a few of many.
+// TestLargeTables: the checks of tables come to an end on the largest that there may be (BenchmarkLargeTables says
+// when), and tell a few of many.
 func TestLargeTables(t *testing.T) {
 	if testing.Short() {
 		t.Skip("the largest tables are for long runs")
@@ -84,7 +87,8 @@ func TestLargeTables(t *testing.T) {
 				told[string(f.Code)]++
 				details += f.Detail
 			}
-			if told["table-gap"] != tt.gaps || told["table-overlap"] != tt.pairs || told["not-analysed"] > 0 != (tt.not != "") || !strings.Contains(details, tt.moreThan) {
+			if told["table-gap"] != tt.gaps || told["table-overlap"] != tt.pairs ||
+				told["not-analysed"] > 0 != (tt.not != "") || !strings.Contains(details, tt.moreThan) {
 				t.Errorf("told are %v: %s", told, details)
 			}
 		})

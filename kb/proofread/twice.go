@@ -17,7 +17,8 @@ const (
 
 func init() {
 	Register(Check{Order: 21, Look: twice, Finds: []diag.Explanation{
-		{Code: countsTwice, Says: "A rule excludes again what another excludes on the same reading, and counts it in another family.",
+		{Code: countsTwice, Says: "A rule excludes again what another excludes on the same reading, and counts it in " +
+			"another family.",
 			Help: `Wherever the rule fires another does, which rests on part of the same readings and excludes the same materials, and the two say
 different families. Exclusions of two families count as two pieces of evidence that rest on unlike physics; here it is one reading. Give
 both the family of the reading that they share, or let the rule exclude what the other doesn't. Where the rule reads something of its
@@ -42,20 +43,26 @@ func twice(p *Pass) {
 			continue
 		}
 		for _, b := range rules {
-			if a == b || b.Status != kb.Active || b.Excludes == nil || a.Family == b.Family || insteadOf(a, b) || p.hard(b) ||
-				!leavesWithin(a.Excludes.Leaves, b.Excludes.Leaves) || !basisWithin(b, a) || !p.looks.neededBy(b).Within(p.looks.rule(a)) || !p.within(a, b) {
+			if a == b || b.Status != kb.Active || b.Excludes == nil || a.Family == b.Family || insteadOf(a, b) ||
+				p.hard(b) ||
+				!leavesWithin(a.Excludes.Leaves, b.Excludes.Leaves) || !basisWithin(b, a) ||
+				!p.looks.neededBy(b).Within(p.looks.rule(a)) || !p.within(a, b) {
 				continue
 			}
 			d := diag.Diagnostic{Code: countsTwice, Severity: diag.Warning,
-				Summary: fmt.Sprintf("%q excludes what %q excludes wherever it fires, and counts it as %s beside %s", a.ID, b.ID, a.Family, b.Family),
-				Detail:  "Both rest on one reading, which would count as two. Give both one family, or take the rule out.",
+				Summary: fmt.Sprintf("%q excludes what %q excludes wherever it fires, and counts it as %s beside %s",
+					a.ID, b.ID, a.Family, b.Family),
+				Detail: "Both rest on one reading, which would count as two. Give both one family, or take the rule " +
+					"out.",
 				Related: []diag.Related{{Span: b.Place.Span, Says: "the other"}}}
 			if ownReading(a, b) {
 				d.Severity = diag.Note
-				d.Detail = fmt.Sprintf("It reads something of %s besides. If that by itself excludes them, ask for it alone; else it adds nothing to the other.", a.Family)
+				d.Detail = fmt.Sprintf("It reads something of %s besides. If that by itself excludes them, ask for "+
+					"it alone; else it adds nothing to the other.", a.Family)
 			}
 			f := p.about(a, "excludes", d, b)
-			f.Witness, _ = p.witness(sat.And(p.space.Fires(a), p.space.Fires(b)), "counts-twice-"+a.ID+"-"+b.ID, fired(a, b))
+			f.Witness, _ = p.witness(sat.And(p.space.Fires(a), p.space.Fires(b)), "counts-twice-"+a.ID+"-"+b.ID,
+				fired(a, b))
 			break
 		}
 	}
@@ -63,7 +70,10 @@ func twice(p *Pass) {
 
 // ownReading tells whether a rule rests on a reading of its own family that another doesn't rest on.
 func ownReading(a, b *kb.Rule) bool {
-	return slices.ContainsFunc(a.Basis, func(atom kb.Atom) bool { return atom.Observable.Family == a.Family && !slices.Contains(b.Basis, atom) })
+	return slices.ContainsFunc(a.Basis, func(atom kb.Atom) bool {
+		return atom.Observable.Family == a.Family &&
+			!slices.Contains(b.Basis, atom)
+	})
 }
 
 // basisWithin tells whether all that a rule's evidence rests on another's rests on, too.
@@ -132,7 +142,10 @@ func leavesNothing(p *Pass) {
 
 // sharesRest tells whether a rule rests on no more than each of others does, or they on no more than it.
 func (x excluder) sharesRest(set []excluder) bool {
-	return !slices.ContainsFunc(set, func(o excluder) bool { return !o.rests.Within(x.rests) && !x.rests.Within(o.rests) })
+	return !slices.ContainsFunc(set, func(o excluder) bool {
+		return !o.rests.Within(x.rests) &&
+			!x.rests.Within(o.rests)
+	})
 }
 
 // leaveNone tells whether rules exclude so many materials together.
@@ -175,10 +188,12 @@ func (p *Pass) leavesNothing(set []*kb.Rule, together *sat.Formula, told map[*kb
 		p.doubtful(why)
 		return
 	}
-	d := diag.Diagnostic{Code: nothingLeft, Severity: diag.Warning, Summary: fmt.Sprintf("%q excludes every material", a.ID),
+	d := diag.Diagnostic{Code: nothingLeft, Severity: diag.Warning, Summary: fmt.Sprintf("%q excludes every material",
+		a.ID),
 		Detail: "Every verdict where it fires is contradictory. Name what is not excluded, or send the stone on."}
 	if len(others) > 0 {
-		d.Summary = fmt.Sprintf("%q and %s fire on the same readings and leave no material together", a.ID, someOf(others))
+		d.Summary = fmt.Sprintf("%q and %s fire on the same readings and leave no material together", a.ID,
+			someOf(others))
 		d.Detail = "Every verdict there is contradictory. Narrow one of the conditions, or what is excluded."
 		for _, o := range others {
 			told[o] = true

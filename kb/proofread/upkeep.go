@@ -26,8 +26,8 @@ reader what the rule means. Give one that holds and one that fails.`},
 	}})
 }
 
-// upkeep finds what keeps a rule from being trusted: examples that don't come out, none at all or none that shows it firing,
-// no source, a time that is over.
+// upkeep finds what keeps a rule from being trusted: examples that don't come out, none at all or none that shows it
+// firing, no source, a time that is over.
 func upkeep(p *Pass) {
 	for _, r := range p.Ruleset.Order {
 		for _, d := range p.run.CheckExamples(r, p.On) {
@@ -37,8 +37,9 @@ func upkeep(p *Pass) {
 			p.examples(r)
 		}
 		if r.Source == "" {
-			p.about(r, "rule", diag.Diagnostic{Code: noSource, Severity: diag.Note, Summary: fmt.Sprintf("%q names no source", r.ID),
-				Detail: "Say where it comes from: author, year and title, or \"common practice\", or \"from memory\"."})
+			p.about(r, "rule", diag.Diagnostic{Code: noSource, Severity: diag.Note,
+				Summary: fmt.Sprintf("%q names no source", r.ID),
+				Detail:  "Say where it comes from: author, year and title, or \"common practice\", or \"from memory\"."})
 		}
 		if !r.Until.IsZero() && !p.On.Before(r.Until) {
 			p.periodOver(r)
@@ -46,10 +47,13 @@ func upkeep(p *Pass) {
 	}
 }
 
-// periodOver tells of a rule whose time is over. A draft can never become active then; a rule that has a successor has done its part.
+// periodOver tells of a rule whose time is over. A draft can never become active then; a rule that has a successor has
+// done its part.
 func (p *Pass) periodOver(r *kb.Rule) {
-	d := diag.Diagnostic{Code: periodOver, Severity: diag.Warning, Summary: fmt.Sprintf("%q is no longer in force", r.ID),
-		Detail: "It still judges older cases by their dates, and no new ones. If that is meant, accept this; if it is not wanted for those either, write status: retired."}
+	d := diag.Diagnostic{Code: periodOver, Severity: diag.Warning, Summary: fmt.Sprintf("%q is no longer in force",
+		r.ID),
+		Detail: "It still judges older cases by their dates, and no new ones. If that is meant, accept this; if it " +
+			"is not wanted for those either, write status: retired."}
 	switch {
 	case r.Status == kb.Draft:
 		d.Summary = fmt.Sprintf("the draft %q would be in force on no day to come", r.ID)
@@ -74,7 +78,8 @@ func (p *Pass) examples(r *kb.Rule) {
 		d.Severity = diag.Warning
 		d.Summary = fmt.Sprintf("no example shows %q holding", r.ID)
 		d.Detail = "Give a case in which it should fire: a rule that can't be made to is found out by that."
-	case !is[logic.Fails] && !is[logic.Undecided] && len(r.Examples) > 1 && (r.If != nil && len(r.If.Reads) > 0 || r.Unless != nil):
+	case !is[logic.Fails] && !is[logic.Undecided] && len(r.Examples) > 1 &&
+		(r.If != nil && len(r.If.Reads) > 0 || r.Unless != nil):
 		d.Severity = diag.Warning
 		d.Summary = fmt.Sprintf("all examples show %q holding", r.ID)
 		d.Detail = "Give a case just beyond its bounds: a condition that is too wide is found out by that."

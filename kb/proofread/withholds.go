@@ -8,8 +8,9 @@ import (
 	"whystone/kb/sat"
 )
 
-// withholding looks at what a rule keeps back: a condition that would never lift it, or always has, and names that nothing
-// could be given anyway. Of a rule that never fires, or reads a fact that nobody establishes, that is told alone.
+// withholding looks at what a rule keeps back: a condition that would never lift it, or always has, and names that
+// nothing could be given anyway. Of a rule that never fires, or reads a fact that nobody establishes, that is told
+// alone.
 func (p *Pass) withholding(r *kb.Rule) {
 	if until := r.WithheldUntil(); until != nil {
 		p.until(r)
@@ -45,12 +46,15 @@ func (p *Pass) until(r *kb.Rule) {
 	fires, holds := p.space.Fires(r), p.space.Holds(until.Root)
 	switch {
 	case !p.can(sat.And(fires, holds)):
-		d := diag.Diagnostic{Code: neverHolds, Severity: diag.Warning, Summary: fmt.Sprintf("what %q keeps back is never given free: its \"until\" can't hold where it fires", r.ID),
-			Detail: "Correct it. If the names are to be kept back for as long as the rule fires, leave it out."}
+		d := diag.Diagnostic{Code: neverHolds, Severity: diag.Warning,
+			Summary: fmt.Sprintf("what %q keeps back is never given free: its \"until\" can't hold where it fires",
+				r.ID), Detail: "Correct it. If the names are to be kept back for as long as the rule fires, leave it " +
+				"out."}
 		p.about(r, kb.UntilKey, d)
 	case !p.can(sat.And(fires, sat.Not(holds))):
-		d := diag.Diagnostic{Code: alwaysHolds, Severity: diag.Warning, Summary: fmt.Sprintf("%q keeps nothing back: its \"until\" holds wherever it fires", r.ID),
-			Detail: "Name what nobody has looked for yet when the rule fires, or let the rule keep nothing back."}
+		d := diag.Diagnostic{Code: alwaysHolds, Severity: diag.Warning,
+			Summary: fmt.Sprintf("%q keeps nothing back: its \"until\" holds wherever it fires", r.ID),
+			Detail:  "Name what nobody has looked for yet when the rule fires, or let the rule keep nothing back."}
 		if len(until.Reads) == 0 {
 			d.Detail = "It reads nothing. Name the reading that would settle the matter."
 		}

@@ -22,9 +22,9 @@ type Witness struct {
 // tries is how many boxes are tried for one that can be written down and shows the defect.
 const tries = 64
 
-// witness looks for a case of which a formula is true and that shows it when the rules are run: sharp readings first, then
-// any. Where it finds none it tells why, unless there is none for sure, or what there may be leans on parts that are not
-// analysed, which are listed by themselves.
+// witness looks for a case of which a formula is true and that shows it when the rules are run: sharp readings first,
+// then any. Where it finds none it tells why, unless there is none for sure, or what there may be leans on parts that
+// are not analysed, which are listed by themselves.
 func (p *Pass) witness(f *sat.Formula, id string, shows func(*eval.Run) bool) (w *Witness, why reason) {
 	for _, mode := range []sat.Mode{sat.Sharp, sat.AnyReading} {
 		if w, why = p.witnessOf(f, mode, id, shows); w != nil {
@@ -35,7 +35,8 @@ func (p *Pass) witness(f *sat.Formula, id string, shows func(*eval.Run) bool) (w
 }
 
 // witnessOf looks among some readings only.
-func (p *Pass) witnessOf(f *sat.Formula, mode sat.Mode, id string, shows func(*eval.Run) bool) (w *Witness, why reason) {
+func (p *Pass) witnessOf(f *sat.Formula, mode sat.Mode, id string, shows func(*eval.Run) bool) (w *Witness,
+	why reason) {
 	left := tries
 	answer := p.space.Each(f, mode, func(b *sat.Box) bool {
 		if w = p.confirmed(b, mode, id, shows); w == nil && b.Sure() {

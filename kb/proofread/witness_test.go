@@ -21,7 +21,8 @@ func TestWitnessIsRun(t *testing.T) {
 	if w != nil || why != notMade || tried == 0 {
 		t.Errorf("%v, %q, after %d runs", w, why, tried)
 	}
-	if w, _ := p.witness(p.space.Fires(r), "it", fired(r)); w == nil || !strings.Contains(w.Text, "facet_doubling: slight\n") || len(w.Says) != 1 {
+	if w, _ := p.witness(p.space.Fires(r), "it", fired(r)); w == nil ||
+		!strings.Contains(w.Text, "facet_doubling: slight\n") || len(w.Says) != 1 {
 		t.Errorf("the rule fires, and it is shown by %v", w)
 	}
 	if w, why := p.witness(sat.False, "it", fired()); w != nil || why != "" {

@@ -13,7 +13,8 @@ func TestApplyAgreesWithArithmetic(t *testing.T) {
 	f := func(x []float64) (float64, error) { return x[0] * x[1] / (1 + x[2]), nil }
 	rapid.Check(t, func(t *rapid.T) {
 		ctx := &Context{U: []float64{0.01, 0.02, 0.03}}
-		limits := rapid.Bool().Draw(t, "hard limits") // beside which step by step widens what is measured later than Apply does
+		// beside which step by step widens what is measured later than Apply does
+		limits := rapid.Bool().Draw(t, "hard limits")
 		draw := func(i int) Q {
 			v := rapid.Float64Range(0.5, 4).Draw(t, "value")
 			switch {
@@ -34,7 +35,8 @@ func TestApplyAgreesWithArithmetic(t *testing.T) {
 		}
 		// A reading that is used twice cancels.
 		x := Measured(2, 0)
-		if q := must(Apply(ctx, func(x []float64) (float64, error) { return x[0] - x[1], nil }, x, x)); q.Uncertainty(ctx) > 1e-12 {
+		if q := must(Apply(ctx, func(x []float64) (float64, error) { return x[0] - x[1], nil }, x,
+			x)); q.Uncertainty(ctx) > 1e-12 {
 			t.Errorf("x - x = %g ± %g", q.Value, q.Uncertainty(ctx))
 		}
 	})

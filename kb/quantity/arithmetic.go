@@ -65,7 +65,8 @@ func measured(v float64, ps []Partial) (Q, error) {
 	}
 	for _, p := range ps {
 		if !finite(p.D) {
-			return Q{}, fmt.Errorf("%w: the result is %g, but a reading's share in its uncertainty has no limit there", ErrNotFinite, v)
+			return Q{}, fmt.Errorf("%w: the result is %g, but a reading's share in its uncertainty has no limit there",
+				ErrNotFinite, v)
 		}
 	}
 	return Q{Value: v, Partials: ps}, nil
@@ -90,7 +91,8 @@ func linear(fa float64, a []Partial, fb float64, b []Partial) []Partial {
 			p = Partial{b[j].Reading, fb * b[j].D}
 			j++
 		default:
-			// The conversions keep a compiler from fusing the sum, which would make x*y - y*x differ from 0 on some machines.
+			// The conversions keep a compiler from fusing the sum, which would make x*y - y*x differ from 0 on some
+			// machines.
 			p = Partial{a[i].Reading, float64(fa*a[i].D) + float64(fb*b[j].D)}
 			i, j = i+1, j+1
 		}
@@ -132,8 +134,8 @@ func onSpan(ctx *Context, a Q, f func(x span) (span, error)) (Q, error) {
 	return Between(s.lo, s.hi), nil
 }
 
-// each applies a function with a known derivative to a measured or exact quantity. The derivative is asked for only where there
-// is something to propagate: sqrt(0) is fine when the 0 is exact.
+// each applies a function with a known derivative to a measured or exact quantity. The derivative is asked for only
+// where there is something to propagate: sqrt(0) is fine when the 0 is exact.
 func each(a Q, f, derivative func(float64) float64) (Q, error) {
 	v := f(a.Value)
 	if len(a.Partials) == 0 {

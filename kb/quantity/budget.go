@@ -58,7 +58,8 @@ const fine = 1.0 / 16
 func Propagate(inputs []Input, f func(x []float64) (float64, error)) (*Budget, error) {
 	n := len(inputs)
 	memory := make([]float64, 4*n)
-	d := &differences{f: f, inputs: inputs, x: memory[:n], up: memory[n : 2*n], down: memory[2*n : 3*n], slope: memory[3*n:]}
+	d := &differences{f: f, inputs: inputs, x: memory[:n], up: memory[n : 2*n], down: memory[2*n : 3*n],
+		slope: memory[3*n:]}
 	for i, in := range inputs {
 		if !finite(in.Value) || !finite(in.U) || in.U < 0 {
 			return nil, fmt.Errorf("%w: %s is %g ± %g", ErrNotFinite, in.Name, in.Value, in.U)

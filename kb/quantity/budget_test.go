@@ -32,7 +32,8 @@ func TestMassCalibrationJCGM101(t *testing.T) {
 	}))
 	for name, u := range map[string]float64{"first order": b.First, "second order": b.U} {
 		row := want[name]
-		if math.Abs(b.Value-number(t, row["value"])) > half(row["value"]) || math.Abs(u-number(t, row["uncertainty"])) > half(row["uncertainty"]) {
+		if math.Abs(b.Value-number(t, row["value"])) > half(row["value"]) ||
+			math.Abs(u-number(t, row["uncertainty"])) > half(row["uncertainty"]) {
 			t.Errorf("%s: %.5f ± %.5f, published %s ± %s", name, b.Value, u, row["value"], row["uncertainty"])
 		}
 	}
@@ -93,16 +94,21 @@ func TestSecondOrderWhereTheFirstVanishes(t *testing.T) {
 	}
 }
 
-// Third derivatives count: the variances of x³ and of x y² in normal variables are known in closed form (moments of the normal
-// distribution, textbook), and the second order has all of them but the sixth power of the uncertainties.
+// Third derivatives count: the variances of x³ and of x y² in normal variables are known in closed form (moments of the
+// normal distribution, textbook), and the second order has all of them but the sixth power of the uncertainties.
 func TestThirdDerivatives(t *testing.T) {
 	const a, b, u, v = 1.2, 0.7, 0.02, 0.03
-	cube := must(Propagate([]Input{{Value: a, U: u}}, func(x []float64) (float64, error) { return x[0] * x[0] * x[0], nil }))
+	cube := must(Propagate([]Input{{Value: a, U: u}}, func(x []float64) (float64, error) {
+		return x[0] * x[0] * x[0],
+			nil
+	}))
 	exact := 9*math.Pow(a, 4)*u*u + 36*a*a*math.Pow(u, 4) + 15*math.Pow(u, 6)
-	mixed := must(Propagate([]Input{{Value: a, U: u}, {Value: b, U: v}}, func(x []float64) (float64, error) { return x[0] * x[1] * x[1], nil }))
+	mixed := must(Propagate([]Input{{Value: a, U: u}, {Value: b, U: v}},
+		func(x []float64) (float64, error) { return x[0] * x[1] * x[1], nil }))
 	square := b*b + v*v
 	exactMixed := (a*a+u*u)*(math.Pow(b, 4)+6*b*b*v*v+3*math.Pow(v, 4)) - a*a*square*square
-	for name, got := range map[string][2]float64{"x³": {cube.U * cube.U, exact}, "x y²": {mixed.U * mixed.U, exactMixed}} {
+	for name, got := range map[string][2]float64{"x³": {cube.U * cube.U, exact},
+		"x y²": {mixed.U * mixed.U, exactMixed}} {
 		if math.Abs(got[0]/got[1]-1) > 1e-6 {
 			t.Errorf("variance of %s = %.10g, in closed form %.10g", name, got[0], got[1])
 		}
@@ -120,7 +126,8 @@ func TestSecondOrderAgainstSimulation(t *testing.T) {
 		}
 		f := func(x []float64) (float64, error) {
 			a, b, d := x[0], x[1], x[2]
-			return c[0] + c[1]*a + c[2]*b + c[3]*d + c[4]*a*a + c[5]*b*b + c[6]*d*d + c[7]*a*b + c[8]*a*d + c[9]*b*d, nil
+			return c[0] + c[1]*a + c[2]*b + c[3]*d + c[4]*a*a + c[5]*b*b + c[6]*d*d + c[7]*a*b + c[8]*a*d + c[9]*b*d,
+				nil
 		}
 		in := []Input{{Value: 0.2, U: 0.5}, {Value: -0.1, U: 0.3}, {Value: 0.4, U: 0.8}}
 		b := must(Propagate(in, f))
@@ -176,8 +183,10 @@ func TestBudgetRefusals(t *testing.T) {
 		want error
 	}{
 		"negative uncertainty": {[]Input{{U: -1}}, func([]float64) (float64, error) { return 1, nil }, ErrNotFinite},
-		"NaN":                  {[]Input{{Value: math.NaN()}}, func([]float64) (float64, error) { return 1, nil }, ErrNotFinite},
-		"result without end":   {[]Input{{U: 1}}, func([]float64) (float64, error) { return math.Inf(1), nil }, ErrNotFinite},
+		"NaN": {[]Input{{Value: math.NaN()}}, func([]float64) (float64, error) { return 1, nil },
+			ErrNotFinite},
+		"result without end": {[]Input{{U: 1}}, func([]float64) (float64, error) { return math.Inf(1), nil },
+			ErrNotFinite},
 		"outside": {[]Input{{U: 1}}, func(x []float64) (float64, error) {
 			if x[0] < 0 {
 				return 0, bad

@@ -10,9 +10,9 @@ import (
 type Sample struct{ Value, U float64 }
 
 // Combine merges independent repeats by inverse-variance weighting: weights 1/u², and the uncertainty of the result is
-// 1/sqrt(sum of 1/u²). Exact samples (u = 0) outweigh all others. ok is false, and the result 0, when any two differ by more than
-// 2 sqrt(u1² + u2²), when there are none, or when a sample is not finite or its uncertainty negative. The order of the samples
-// doesn't change a bit of the result.
+// 1/sqrt(sum of 1/u²). Exact samples (u = 0) outweigh all others. ok is false, and the result 0, when any two differ by
+// more than 2 sqrt(u1² + u2²), when there are none, or when a sample is not finite or its uncertainty negative. The
+// order of the samples doesn't change a bit of the result.
 func Combine(s []Sample) (merged Sample, ok bool) {
 	if len(s) == 0 || !agree(s) {
 		return Sample{}, false
@@ -23,7 +23,8 @@ func Combine(s []Sample) (merged Sample, ok bool) {
 	if best.U == 0 {
 		return best, true
 	}
-	// Weights relative to the best sample, deviations from it: no squares of tiny numbers, and no digits lost in a large value.
+	// Weights relative to the best sample, deviations from it: no squares of tiny numbers, and no digits lost in a
+	// large value.
 	var weights, deviations float64
 	for _, x := range s {
 		ratio := best.U / x.U

@@ -102,7 +102,8 @@ func TestCombineByHand(t *testing.T) {
 	} {
 		before := fmt.Sprint(c.in)
 		got, ok := Combine(c.in)
-		if ok != c.ok || !near(got.Value, c.want.Value, 1e-15) || math.Abs(got.U-c.want.U) > 1e-15*max(c.want.U, 1e-300) {
+		if ok != c.ok || !near(got.Value, c.want.Value, 1e-15) || math.Abs(got.U-c.want.U) > 1e-15*max(c.want.U,
+			1e-300) {
 			t.Errorf("%s: %v %v, want %v %v", name, got, ok, c.want, c.ok)
 		}
 		if fmt.Sprint(c.in) != before {

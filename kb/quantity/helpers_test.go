@@ -101,7 +101,8 @@ func drawFormula(t *rapid.T, depth, n int, kinks bool) formula {
 
 var errSteep = errors.New("too steep for differences to follow")
 
-// gentle refuses a step of a formula that is so steep that differences of the whole could alias (the sine of something huge).
+// gentle refuses a step of a formula that is so steep that differences of the whole could alias (the sine of something
+// huge).
 func gentle(q Q, err error) (Q, error) {
 	for _, p := range q.Partials {
 		if math.Abs(p.D) > 1e3 {

@@ -2,8 +2,9 @@ package quantity
 
 import "math"
 
-// Abs is the absolute value of a. Where the expanded interval of a measured a lies on one side of 0 it is a or -a, with its
-// uncertainty; where it straddles 0 no derivative describes it, and the result is bounded, from 0 to the farther end.
+// Abs is the absolute value of a. Where the expanded interval of a measured a lies on one side of 0 it is a or -a, with
+// its uncertainty; where it straddles 0 no derivative describes it, and the result is bounded, from 0 to the farther
+// end.
 func Abs(ctx *Context, a Q) (Q, error) {
 	x, err := toSpan(ctx, a)
 	switch {
@@ -17,9 +18,10 @@ func Abs(ctx *Context, a Q) (Q, error) {
 	return Between(0, max(-x.lo, x.hi)), nil
 }
 
-// Min is the lesser of a and b. When the expanded interval of a - b (correlations counted) doesn't straddle 0 it is the lesser
-// operand itself, with its uncertainty, and a if they are equal. When the readings don't say which is the lesser, it is
-// bounded, from the lesser of the lower ends to the lesser of the upper ends of the two intervals: that holds whichever it is.
+// Min is the lesser of a and b. When the expanded interval of a - b (correlations counted) doesn't straddle 0 it is the
+// lesser operand itself, with its uncertainty, and a if they are equal. When the readings don't say which is the
+// lesser, it is bounded, from the lesser of the lower ends to the lesser of the upper ends of the two intervals: that
+// holds whichever it is.
 func Min(ctx *Context, a, b Q) (Q, error) { return pick(ctx, a, b, -1) }
 
 // Max is the greater of a and b, by the rule of Min.

@@ -6,8 +6,8 @@ import (
 	"testing"
 )
 
-// Source: JCGM 100:2008, example H.1, as far as it is first order. The second-order terms, which raise 32 nm to 34 nm, are outside
-// first-order propagation; the test shows how much they are so that the limit stays known.
+// Source: JCGM 100:2008, example H.1, as far as it is first order. The second-order terms, which raise 32 nm to 34 nm,
+// are outside first-order propagation; the test shows how much they are so that the limit stays known.
 func TestEndGaugeJCGM100H1(t *testing.T) {
 	rows := published(t, "jcgm100_h1.csv")
 	ctx := &Context{}
@@ -62,7 +62,8 @@ func TestEndGaugeJCGM100H1(t *testing.T) {
 	}
 }
 
-// standardUncertainty of an input row: given, or that of its distribution (JCGM 100:2008, 4.3.7; arcsine: half-width over sqrt 2).
+// standardUncertainty of an input row: given, or that of its distribution (JCGM 100:2008, 4.3.7; arcsine: half-width
+// over sqrt 2).
 func standardUncertainty(t *testing.T, row map[string]string) float64 {
 	switch row["distribution"] {
 	case "rectangular":
@@ -82,8 +83,8 @@ func partial(q Q, reading int) float64 {
 	return 0
 }
 
-// Source: JCGM 100:2008, example H.2, from its five raw observations: means, their uncertainties and correlations, and the three
-// outputs with theirs.
+// Source: JCGM 100:2008, example H.2, from its five raw observations: means, their uncertainties and correlations, and
+// the three outputs with theirs.
 func TestResistanceAndReactanceJCGM100H2(t *testing.T) {
 	rows := published(t, "jcgm100_h2.csv")
 	observed := map[string][]float64{}
@@ -106,7 +107,8 @@ func TestResistanceAndReactanceJCGM100H2(t *testing.T) {
 	}
 	ampere := must(Div(ctx, x["I_mA"], Exact(1000)))
 	x["Z"] = must(Div(ctx, x["V"], ampere))
-	x["R"] = must(Mul(ctx, x["Z"], must(Monotone(ctx, x["phi"], math.Cos, func(x float64) float64 { return -math.Sin(x) }))))
+	x["R"] = must(Mul(ctx, x["Z"], must(Monotone(ctx, x["phi"], math.Cos,
+		func(x float64) float64 { return -math.Sin(x) }))))
 	x["X"] = must(Mul(ctx, x["Z"], must(Monotone(ctx, x["phi"], math.Sin, math.Cos))))
 
 	checked := 0
@@ -131,7 +133,8 @@ func TestResistanceAndReactanceJCGM100H2(t *testing.T) {
 	if checked != 24 {
 		t.Errorf("%d figures checked, want 24", checked)
 	}
-	// R and X rest on the same readings as Z, and R² + X² = Z²: nothing of the uncertainty may be left of the difference.
+	// R and X rest on the same readings as Z, and R² + X² = Z²: nothing of the uncertainty may be left of the
+	// difference.
 	squares := must(Add(ctx, must(Mul(ctx, x["R"], x["R"])), must(Mul(ctx, x["X"], x["X"]))))
 	if rest := must(Sub(ctx, squares, must(Mul(ctx, x["Z"], x["Z"])))); rest.Uncertainty(ctx) > 1e-9 {
 		t.Errorf("R² + X² - Z² = %g ± %g, want 0 ± 0", rest.Value, rest.Uncertainty(ctx))

@@ -9,9 +9,10 @@
 //   - bounded, hard limits within which the value lies, perhaps infinite. As soon as a bounded quantity takes part, interval
 //     arithmetic is done, and measured operands are first widened to their expanded interval, value ± 2u (k = 2).
 //
-// First order has its known limit: where a derivative is 0 the uncertainty vanishes, so the square of 0 ± u comes out as
-// 0 ± 0. Where a function has a kink (Abs, Min, Max) and the readings don't say on which side of it they lie, the result is
-// bounded instead. The ends of intervals are rounded to nearest: an interval is sound for the arithmetic as a float64 does it.
+// First order has its known limit: where a derivative is 0 the uncertainty vanishes, so the square of 0 ± u comes out
+// as 0 ± 0. Where a function has a kink (Abs, Min, Max) and the readings don't say on which side of it they lie, the
+// result is bounded instead. The ends of intervals are rounded to nearest: an interval is sound for the arithmetic as a
+// float64 does it.
 //
 // The unit of a quantity is its caller's business. Quantities are immutable, their slices may be shared.
 package quantity
@@ -23,8 +24,8 @@ const coverage = 2
 
 // Context carries what belongs to the readings rather than to a quantity: uncertainties and correlations.
 type Context struct {
-	// U is the standard uncertainty (k = 1) of each reading, by reading index. A reading that it lacks, or gives as negative
-	// or NaN, has an infinite one: nothing is known of it, so no comparison is decided by it.
+	// U is the standard uncertainty (k = 1) of each reading, by reading index. A reading that it lacks, or gives as
+	// negative or NaN, has an infinite one: nothing is known of it, so no comparison is decided by it.
 	U []float64
 	// R is the correlation coefficient of two different readings, symmetrical, from -1 to 1; nil means independent.
 	R func(i, j int) float64
@@ -32,10 +33,11 @@ type Context struct {
 
 // Q is a quantity. The zero value is an exact 0.
 type Q struct {
-	// Value is the best estimate. Of a bounded quantity it is only a stand-in (the middle, the finite end, or 0), of which
-	// nothing is computed.
+	// Value is the best estimate. Of a bounded quantity it is only a stand-in (the middle, the finite end, or 0), of
+	// which nothing is computed.
 	Value float64
-	// Partials are the derivatives of Value by reading: sorted by reading, none twice, none 0. Empty when exact or bounded.
+	// Partials are the derivatives of Value by reading: sorted by reading, none twice, none 0. Empty when exact or
+	// bounded.
 	Partials []Partial
 	// Bounded says that Lo and Hi, which may be infinite, hold the value; else they are 0.
 	Bounded bool
@@ -69,8 +71,8 @@ func Above(v float64) Q { return Between(math.Nextafter(v, math.Inf(1)), math.In
 // Below is a quantity known to be less than v, v itself left out.
 func Below(v float64) Q { return Between(math.Inf(-1), math.Nextafter(v, math.Inf(-1))) }
 
-// Interval is the expanded interval (k = 2) of a measured quantity, the hard limits of a bounded one, and a point for an exact
-// number. What is not finite gives the whole line; neither end is ever NaN.
+// Interval is the expanded interval (k = 2) of a measured quantity, the hard limits of a bounded one, and a point for
+// an exact number. What is not finite gives the whole line; neither end is ever NaN.
 func (q Q) Interval(ctx *Context) (lo, hi float64) {
 	if q.Bounded {
 		return q.Lo, q.Hi
@@ -82,10 +84,11 @@ func (q Q) Interval(ctx *Context) (lo, hi float64) {
 	return q.Value - coverage*u, q.Value + coverage*u
 }
 
-// Uncertainty is the combined standard uncertainty (k = 1), sqrt(sum_i sum_j d_i d_j u_i u_j r_ij), JCGM 100:2008, 5.2.2.
-// It is 0 for an exact number and never NaN. Of hard limits it is that of the rectangular distribution between them, half the
-// width over sqrt(3) (4.3.7), infinite where a limit is. Correlations that no readings can have (a coefficient beyond ±1,
-// or together a negative variance) give the largest uncertainty that any correlations would, sum_i |d_i| u_i.
+// Uncertainty is the combined standard uncertainty (k = 1), sqrt(sum_i sum_j d_i d_j u_i u_j r_ij), JCGM 100:2008,
+// 5.2.2. It is 0 for an exact number and never NaN. Of hard limits it is that of the rectangular distribution between
+// them, half the width over sqrt(3) (4.3.7), infinite where a limit is. Correlations that no readings can have (a
+// coefficient beyond ±1, or together a negative variance) give the largest uncertainty that any correlations would,
+// sum_i |d_i| u_i.
 func (q Q) Uncertainty(ctx *Context) float64 {
 	if q.Bounded {
 		return (q.Hi/2 - q.Lo/2) / math.Sqrt(3)
@@ -132,7 +135,8 @@ func contributions(ctx *Context, ps []Partial) (parts []float64, largest float64
 	return parts, largest
 }
 
-// relativeVariance is the combined variance in units of largest², so that neither tiny nor huge units under- or overflow.
+// relativeVariance is the combined variance in units of largest², so that neither tiny nor huge units under- or
+// overflow.
 func relativeVariance(ctx *Context, ps []Partial, parts []float64, largest float64) (variance float64, possible bool) {
 	squares := 0.0
 	for i, p := range parts {

@@ -5,12 +5,12 @@ import (
 	"math"
 )
 
-// span is a closed interval of real numbers. lo is finite or -Inf, hi finite or +Inf, lo <= hi: infinity is a direction here and
-// never a member, which is why 0 times an infinite end is 0.
+// span is a closed interval of real numbers. lo is finite or -Inf, hi finite or +Inf, lo <= hi: infinity is a direction
+// here and never a member, which is why 0 times an infinite end is 0.
 type span struct{ lo, hi float64 }
 
-// newSpan puts the ends right: in order, NaN as no bound, and an end that overflowed to the wrong infinity pulled back to the
-// largest finite number, so that the span still holds what it should.
+// newSpan puts the ends right: in order, NaN as no bound, and an end that overflowed to the wrong infinity pulled back
+// to the largest finite number, so that the span still holds what it should.
 func newSpan(lo, hi float64) span {
 	if math.IsNaN(lo) {
 		lo = math.Inf(-1)
@@ -46,7 +46,8 @@ func (s span) String() string {
 	return fmt.Sprintf("%g to %g", s.lo, s.hi)
 }
 
-// hull is the smallest span that holds f of every pair of ends: the range of a function that is monotone in each argument.
+// hull is the smallest span that holds f of every pair of ends: the range of a function that is monotone in each
+// argument.
 func hull(x, y span, f func(a, b float64) float64) span {
 	a, b, c, d := f(x.lo, y.lo), f(x.lo, y.hi), f(x.hi, y.lo), f(x.hi, y.hi)
 	return newSpan(min(a, b, c, d), max(a, b, c, d))
@@ -77,8 +78,8 @@ func divSpans(x, y span) (span, error) {
 	}), nil
 }
 
-// powSpans: with a whole exact exponent any base will do; else the base must not be negative, and x^y is then monotone in x
-// for every y and in y for every x.
+// powSpans: with a whole exact exponent any base will do; else the base must not be negative, and x^y is then monotone
+// in x for every y and in y for every x.
 func powSpans(x, y span) (span, error) {
 	whole := y.lo == y.hi && y.lo == math.Trunc(y.lo)
 	switch {

@@ -51,7 +51,8 @@ func TestIntervalArithmeticByHand(t *testing.T) {
 		"max([1, 4], [2, inf])":    {must(Max(c, Between(1, 4), Between(2, inf))), 2, inf},
 	} {
 		lo, hi := k.q.Interval(c)
-		if !k.q.Bounded || !same(lo, k.lo) || !same(hi, k.hi) || math.Signbit(lo) != math.Signbit(k.lo) || math.Signbit(hi) != math.Signbit(k.hi) {
+		if !k.q.Bounded || !same(lo, k.lo) || !same(hi, k.hi) || math.Signbit(lo) != math.Signbit(k.lo) ||
+			math.Signbit(hi) != math.Signbit(k.hi) {
 			t.Errorf("%s = [%g, %g], want [%g, %g]", name, lo, hi, k.lo, k.hi)
 		}
 		if !finite(k.q.Value) || k.q.Value < lo || k.q.Value > hi {
@@ -62,8 +63,8 @@ func TestIntervalArithmeticByHand(t *testing.T) {
 
 func same(a, b float64) bool { return a == b || math.Abs(a-b) <= 1e-15*math.Abs(b) }
 
-// Whatever numbers the operands really are, the result lies in the interval; and where the interval was given, no number in
-// it is outside the domain.
+// Whatever numbers the operands really are, the result lies in the interval; and where the interval was given, no
+// number in it is outside the domain.
 func TestIntervalsAreSound(t *testing.T) {
 	checked := 0
 	rapid.Check(t, func(t *rapid.T) {
@@ -99,8 +100,8 @@ func TestIntervalsAreSound(t *testing.T) {
 	kbtest.Drawn(t, "points checked", checked, 200)
 }
 
-// drawOperand draws a bounded operand. A measured one is widened at once: what is done to it before that is first order, which
-// claims no hard limits.
+// drawOperand draws a bounded operand. A measured one is widened at once: what is done to it before that is first
+// order, which claims no hard limits.
 func drawOperand(t *rapid.T, ctx *Context, reading int) Q {
 	v := rapid.Float64Range(-4, 8).Draw(t, "value")
 	switch rapid.IntRange(0, 5).Draw(t, "operand") {
@@ -124,8 +125,8 @@ func drawInside(t *rapid.T, ctx *Context, q Q) float64 {
 	return rapid.Float64Range(lo, hi).Draw(t, "inside")
 }
 
-// Soundness alone would be met by the whole line: for one operation on finite operands, the interval is also no wider than a
-// dense grid of its operands shows.
+// Soundness alone would be met by the whole line: for one operation on finite operands, the interval is also no wider
+// than a dense grid of its operands shows.
 func TestIntervalsAreTight(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		ops := []binaryOp{Add, Sub, Mul, Div, Pow, Min, Max}

@@ -5,9 +5,8 @@ import (
 	"testing"
 )
 
-// Rounding as is usual in print: the uncertainty to one significant figure, to two where it begins with a 1 and goes on (common practice),
-// and the value to the same place;
-// digits before the point all stand.
+// Rounding as is usual in print: the uncertainty to one significant figure, to two where it begins with a 1 and goes on
+// (common practice), and the value to the same place; digits before the point all stand.
 func TestText(t *testing.T) {
 	for _, c := range []struct {
 		value, u float64

@@ -24,7 +24,8 @@ func TestPlainWrite(t *testing.T) {
 	r.write("a.yaml", rule("a", "second"))
 	r.becomes("a=second")
 	now, s := r.Current(), r.Status()
-	if now.Seq != 2 || s.Seq != 2 || s.Digest != now.Ruleset.Digest || s.Digest == first.Ruleset.Digest || !s.Loaded.Equal(now.Loaded) {
+	if now.Seq != 2 || s.Seq != 2 || s.Digest != now.Ruleset.Digest || s.Digest == first.Ruleset.Digest ||
+		!s.Loaded.Equal(now.Loaded) {
 		t.Errorf("snapshot %+v, status %+v", now, s)
 	}
 	if first.Prepared.says != "a=first" {
@@ -65,8 +66,8 @@ func TestWriteThroughAnEmptyFile(t *testing.T) {
 	}
 }
 
-// TestAFileLeftEmpty: nobody empties a file to take its rules away, so that the last good ruleset goes on and it is told. A file
-// that is taken away takes its rules with it, and that is told, too.
+// TestAFileLeftEmpty: nobody empties a file to take its rules away, so that the last good ruleset goes on and it is
+// told. A file that is taken away takes its rules with it, and that is told, too.
 func TestAFileLeftEmpty(t *testing.T) {
 	r := newRig(t)
 	r.write("b.yaml", rule("b", "goes"))
@@ -90,7 +91,8 @@ func TestAFileLeftEmpty(t *testing.T) {
 	}
 	r.must(os.Remove(r.path("c.yaml")))
 	r.becomes("a=first")
-	if found := r.Current().Findings; len(found) != 1 || !strings.Contains(found[0].Summary, "the file house/c.yaml is gone, and with it rule b") {
+	if found := r.Current().Findings; len(found) != 1 || !strings.Contains(found[0].Summary,
+		"the file house/c.yaml is gone, and with it rule b") {
 		t.Errorf("it is not told: %v", found)
 	}
 }
@@ -117,7 +119,8 @@ func TestBrokenSaveAndItsMending(t *testing.T) {
 	first := r.Current()
 	r.save("a.yaml", broken)
 	s := r.staleWith(brokenAt)
-	if r.Current() != first || s.Seq != 1 || s.Digest != first.Ruleset.Digest || !s.Loaded.Equal(first.Loaded) || !s.Since.After(s.Loaded) {
+	if r.Current() != first || s.Seq != 1 || s.Digest != first.Ruleset.Digest || !s.Loaded.Equal(first.Loaded) ||
+		!s.Since.After(s.Loaded) {
 		t.Errorf("status %+v", s)
 	}
 	r.save("a.yaml", "format: 7\n")
@@ -252,7 +255,8 @@ func TestSavesWithoutEndAreLoadedAllTheSame(t *testing.T) {
 func TestAnErrorOfPrepareKeepsTheOld(t *testing.T) {
 	r := newRig(t).start(slow(), openNotifier)
 	first := r.Current()
-	for says, why := range map[string]string{"refuse": "house/a.yaml:3:11: error: this rule is refused", "panic": "a fault in preparing"} {
+	for says, why := range map[string]string{"refuse": "house/a.yaml:3:11: error: this rule is refused",
+		"panic": "a fault in preparing"} {
 		r.write("a.yaml", rule("a", says))
 		r.staleWith(why)
 		if r.Current() != first {
@@ -293,7 +297,8 @@ func TestTwoEditorsAtOnce(t *testing.T) {
 				default:
 				}
 				s := r.Current()
-				if s.Seq < seq || s.Ruleset == nil || r.Status().Seq < s.Seq || !strings.HasPrefix(s.Prepared.says, "a=") {
+				if s.Seq < seq || s.Ruleset == nil || r.Status().Seq < s.Seq ||
+					!strings.HasPrefix(s.Prepared.says, "a=") {
 					t.Errorf("after %d: snapshot %+v", seq, s)
 					return
 				}
@@ -306,7 +311,8 @@ func TestTwoEditorsAtOnce(t *testing.T) {
 		editors.Go(func() {
 			for i := range 40 {
 				tmp := r.path("." + id)
-				if err := errors.Join(os.WriteFile(tmp, []byte(rule(id, fmt.Sprint("save ", i))), 0o644), os.Rename(tmp, r.path(id+".yaml"))); err != nil {
+				if err := errors.Join(os.WriteFile(tmp, []byte(rule(id, fmt.Sprint("save ", i))), 0o644),
+					os.Rename(tmp, r.path(id+".yaml"))); err != nil {
 					t.Error(err)
 				}
 				time.Sleep(time.Millisecond)
@@ -319,8 +325,8 @@ func TestTwoEditorsAtOnce(t *testing.T) {
 	readers.Wait()
 }
 
-// TestLiveAmongManyRules: each save is live under the default options, with 300 rules; the log says how soon, which is less than
-// a second on an idle machine.
+// TestLiveAmongManyRules: each save is live under the default options, with 300 rules; the log says how soon, which is
+// less than a second on an idle machine.
 func TestLiveAmongManyRules(t *testing.T) {
 	r := newRig(t)
 	for i := range 300 {

@@ -126,7 +126,8 @@ func (l *Live[T]) rewatch() {
 	t := &l.turn
 	w, err := openWatch(l.open, l.o.Folders, l.o.Log)
 	if err != nil && !t.trouble {
-		l.o.Log.Warn("the ruleset's folders can't all be watched; they are looked at instead", "every", min(l.o.Longest, l.o.Poll), "error", err)
+		l.o.Log.Warn("the ruleset's folders can't all be watched; they are looked at instead", "every",
+			min(l.o.Longest, l.o.Poll), "error", err)
 	}
 	t.trouble = err != nil
 	if w == nil {

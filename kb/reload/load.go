@@ -72,15 +72,17 @@ func (r *reading) emptied(earlier *reading) bool {
 	return false
 }
 
-// refuseEmptied refuses files that hold nothing and held something in the ruleset that runs: nobody empties a file to take its
-// sheets away, and a save that broke off does.
+// refuseEmptied refuses files that hold nothing and held something in the ruleset that runs: nobody empties a file to
+// take its sheets away, and a save that broke off does.
 func (r *reading) refuseEmptied(good *reading) {
 	for _, f := range r.files {
 		if !blank(f) {
 			continue
 		}
-		if i := slices.IndexFunc(good.files, func(o kb.File) bool { return o.Source.Name == f.Source.Name }); i >= 0 && !blank(good.files[i]) {
-			r.out.Errorf(diag.EmptyFile, diag.Span{Source: f.Source}, "the file holds nothing, and held sheets until now").
+		if i := slices.IndexFunc(good.files, func(o kb.File) bool { return o.Source.Name == f.Source.Name }); i >= 0 &&
+			!blank(good.files[i]) {
+			r.out.Errorf(diag.EmptyFile, diag.Span{Source: f.Source},
+				"the file holds nothing, and held sheets until now").
 				Detail = "Save it whole. If its sheets are to go, take the file away."
 		}
 	}
@@ -104,7 +106,8 @@ func gone(good, r *reading, before, after *kb.Ruleset) (out diag.List) {
 			}
 		}
 		if len(lost) > 0 {
-			out.Warnf(diag.GoneFile, diag.Span{}, "the file %s is gone, and with it %s", f.Source.Name, english.List(few(lost), "and")).
+			out.Warnf(diag.GoneFile, diag.Span{}, "the file %s is gone, and with it %s", f.Source.Name,
+				english.List(few(lost), "and")).
 				Detail = "If that is not meant, put it back."
 		}
 	}
@@ -168,7 +171,8 @@ func (l *Live[T]) load(r *reading) {
 	status := fresh(next)
 	l.turn.running, l.turn.good = r.sum, r
 	l.state.Store(&state[T]{next, status})
-	l.o.Log.Info("ruleset loaded", "seq", next.Seq, "digest", next.Ruleset.Digest, "same_digest", next.Ruleset.Digest == old.snapshot.Ruleset.Digest)
+	l.o.Log.Info("ruleset loaded", "seq", next.Seq, "digest", next.Ruleset.Digest, "same_digest",
+		next.Ruleset.Digest == old.snapshot.Ruleset.Digest)
 	l.o.OnChange(old.snapshot, next)
 	l.o.OnStatus(status)
 }
@@ -184,7 +188,8 @@ func (l *Live[T]) failed(old *state[T], out diag.List) {
 	}
 	status.Why = out
 	l.state.Store(&state[T]{old.snapshot, status})
-	l.o.Log.Error("the ruleset on disk can't be used; the last good one goes on", "seq", status.Seq, "digest", status.Digest, "since", status.Since, "findings", len(out))
+	l.o.Log.Error("the ruleset on disk can't be used; the last good one goes on", "seq", status.Seq, "digest",
+		status.Digest, "since", status.Since, "findings", len(out))
 	for _, d := range out[:min(len(out), mostLogged)] {
 		l.o.Log.Error("ruleset finding", "at", d.Span.String(), "code", d.Code, "finding", d.Error())
 	}

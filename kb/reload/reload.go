@@ -31,9 +31,9 @@ import (
 	"whystone/kb/load"
 )
 
-// Snapshot is one loaded state: a ruleset, what was prepared from it, and a number that rises by one with each. It never
-// changes. Edits that leave the meaning alone (comments, file names) make a new snapshot too, so that places in files are
-// right; its ruleset then has the same digest.
+// Snapshot is one loaded state: a ruleset, what was prepared from it, and a number that rises by one with each. It
+// never changes. Edits that leave the meaning alone (comments, file names) make a new snapshot too, so that places in
+// files are right; its ruleset then has the same digest.
 type Snapshot[T any] struct {
 	Seq      int // from 1
 	Ruleset  *kb.Ruleset
@@ -57,19 +57,21 @@ type Options[T any] struct {
 	// Layers gives the stack. It is called for each reading, so that a layer may appear or vanish.
 	Layers func() ([]load.Layer, error)
 	// Folders are the roots of the layers that are folders. They are watched with all folders below them, hidden ones
-	// aside, and so is every name that could put another folder in a root's place: its own, and symbolic links on the way.
+	// aside, and so is every name that could put another folder in a root's place: its own, and symbolic links on the
+	// way.
 	Folders []string
 	// Prepare makes what is kept beside the ruleset. All that may fail belongs here: with an error in the list the
 	// snapshot is not made and the last good one goes on.
 	Prepare func(*kb.Ruleset) (T, diag.List)
 
-	Quiet   time.Duration // how long nothing must happen before files are read; 250 ms
-	Longest time.Duration // how long changes are gathered at most; also how often a folder that is gone is looked for; 2 s
+	Quiet time.Duration // how long nothing must happen before files are read; 250 ms
+	// how long changes are gathered at most; also how often a folder that is gone is looked for; 2 s
+	Longest time.Duration
 	Poll    time.Duration // how often files are read without any notification; 45 s
 
 	Now func() time.Time // for the times shown; time.Now
-	// OnChange is told of each snapshot after the first, when it is already the current one; OnStatus of each change of the
-	// status. Both are called one at a time, by the goroutine that follows the files: they must not call Close.
+	// OnChange is told of each snapshot after the first, when it is already the current one; OnStatus of each change of
+	// the status. Both are called one at a time, by the goroutine that follows the files: they must not call Close.
 	OnChange func(old, new *Snapshot[T])
 	OnStatus func(Status)
 	Log      *slog.Logger // discarded when nil

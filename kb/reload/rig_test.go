@@ -226,7 +226,8 @@ func (r *rig) wait(what string, holds func() bool) {
 	for end := time.Now().Add(patience); !holds(); {
 		if time.Now().After(end) {
 			stacks := make([]byte, 1<<16)
-			r.t.Fatalf("never: %s\nruns %q, status %+v, readings %d\n%s", what, r.Current().Prepared.says, r.Status(), r.readings(), stacks[:runtime.Stack(stacks, true)])
+			r.t.Fatalf("never: %s\nruns %q, status %+v, readings %d\n%s", what, r.Current().Prepared.says, r.Status(),
+				r.readings(), stacks[:runtime.Stack(stacks, true)])
 		}
 		time.Sleep(time.Millisecond)
 	}

@@ -98,8 +98,8 @@ func TestSymlinkOnTheWayToTheRoot(t *testing.T) {
 	r.becomes("a=edited")
 }
 
-// TestMountedConfiguration is how clusters mount files: names that are links into a hidden folder, by way of one link that
-// is swapped. No notification names a rule file.
+// TestMountedConfiguration is how clusters mount files: names that are links into a hidden folder, by way of one link
+// that is swapped. No notification names a rule file.
 func TestMountedConfiguration(t *testing.T) {
 	r := newRig(t)
 	r.write("..1/a.yaml", rule("a", "first"))

@@ -8,7 +8,8 @@ import (
 // TestTableFile: a CSV file that holds a table's rows is followed like any other, and told of by its own line.
 func TestTableFile(t *testing.T) {
 	r := newRig(t)
-	r.write("t.yaml", "format: 1\ntables: [{table: t, says: x, source: invented, columns: [finish], rows_from: rows.csv}]\n")
+	r.write("t.yaml", "format: 1\ntables: [{table: t, says: x, source: invented, columns: [finish], rows_from: "+
+		"rows.csv}]\n")
 	r.write("rows.csv", "row,finish,says,cautions\na,matt,first,x\n")
 	r.start(slow(), openNotifier)
 	r.becomes("a=first t-a=first")

@@ -14,8 +14,8 @@ import (
 	"whystone/kb/diag"
 )
 
-// These tests run on the clock of testing/synctest, which stands still while anything runs: times are exact, and an hour
-// passes at once. The options are the defaults.
+// These tests run on the clock of testing/synctest, which stands still while anything runs: times are exact, and an
+// hour passes at once. The options are the defaults.
 
 // stopwatch is a rig whose notifications the test sends, and that notes when files were read.
 type stopwatch struct {

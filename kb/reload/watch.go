@@ -124,8 +124,9 @@ func (w *watch) tell() {
 	}
 }
 
-// matters leaves out changes of attributes alone, which backups and virus scanners make all the time, unless a file can't be read
-// since; and what happens beside a root: a database there would otherwise keep the files being read for ever.
+// matters leaves out changes of attributes alone, which backups and virus scanners make all the time, unless a file
+// can't be read since; and what happens beside a root: a database there would otherwise keep the files being read for
+// ever.
 func (w *watch) matters(e fsnotify.Event) bool {
 	if e.Op&^fsnotify.Chmod == 0 && (!load.IsRulesetFile(e.Name) || mayRead(e.Name)) {
 		return false
@@ -135,7 +136,8 @@ func (w *watch) matters(e fsnotify.Event) bool {
 	return w.folders[filepath.Dir(e.Name)] || w.folders[e.Name] || w.hinges[e.Name] || w.beside[e.Name]
 }
 
-// mayRead tells whether a file may be read. It is a variable so that a test, which may do everything, can take the right away.
+// mayRead tells whether a file may be read. It is a variable so that a test, which may do everything, can take the
+// right away.
 var mayRead = func(name string) bool {
 	f, err := os.Open(name)
 	if err == nil {

@@ -58,7 +58,12 @@ func TestPollAlone(t *testing.T) {
 func TestNoWatchesToBeHad(t *testing.T) {
 	for name, open := range map[string]opener{
 		"no notifier": func() (notifier, error) { return nil, errors.New("too many open files") },
-		"no watch":    func() (notifier, error) { f := newFake(); f.refuse = errors.New("no space left"); return f, nil },
+		"no watch": func() (notifier, error) {
+			f := newFake()
+			f.refuse = errors.New("no space left")
+			return f,
+				nil
+		},
 	} {
 		t.Run(name, func(t *testing.T) {
 			o := slow()

@@ -52,7 +52,8 @@ func (s *Space) Within(o *vocab.Observable, low, high float64) *Formula {
 // Touches is true of a reading of a quantity that lies within a range in part at least.
 func (s *Space) Touches(o *vocab.Observable, low, high float64) *Formula {
 	d := s.dim(o.Index)
-	return And(s.Read(o), lit(literal{dim: d, ask: loAbove, cut: high, not: true}), lit(literal{dim: d, ask: hiBelow, cut: low, not: true}))
+	return And(s.Read(o), lit(literal{dim: d, ask: loAbove, cut: high, not: true}),
+		lit(literal{dim: d, ask: hiBelow, cut: low, not: true}))
 }
 
 // Among is true of a reading of a choice that leaves open nothing but a set of them.

@@ -186,8 +186,8 @@ func (c *constraint) feasible(d *dim, sharp bool) bool {
 	return c.truths != 0
 }
 
-// point is where a sharp reading may lie. A reading is as good as a point when its uncertainty is lost in the figures of its
-// value; in 0 none is, so 0 can be read only where a test claims to have none.
+// point is where a sharp reading may lie. A reading is as good as a point when its uncertainty is lost in the figures
+// of its value; in 0 none is, so 0 can be read only where a test claims to have none.
 func (c *constraint) point(d *dim) ends {
 	e := c.lo.both(c.hi)
 	e.atLeast(d.reach[0], false)
@@ -196,15 +196,15 @@ func (c *constraint) point(d *dim) ends {
 	return e
 }
 
-// interval tells whether an interval that is no point can be read. The widest is tried, as it satisfies all that speaks of an
-// end being beyond something.
+// interval tells whether an interval that is no point can be read. The widest is tried, as it satisfies all that speaks
+// of an end being beyond something.
 func (c *constraint) interval(d *dim) bool {
 	lo, hi := c.bounds(d.reach, d.span)
 	return !lo.empty() && !hi.empty() && lo.min < hi.max
 }
 
-// bounds is where the ends of an interval may lie that is read by what reads so far, of a quantity of this span. A bound may
-// lie one step beyond what can be read: nothing was seen up to there. It leaves something of the span.
+// bounds is where the ends of an interval may lie that is read by what reads so far, of a quantity of this span. A
+// bound may lie one step beyond what can be read: nothing was seen up to there. It leaves something of the span.
 func (c *constraint) bounds(reach, span [2]float64) (lo, hi ends) {
 	lo, hi = c.lo, c.hi
 	lo.atMost(math.Nextafter(reach[1], math.Inf(1)), false)

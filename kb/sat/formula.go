@@ -11,13 +11,13 @@
 // dimension are convex (the lower end of an interval is at least ..., the open choices lie within ...), each dimension
 // decides by itself whether anything is left. A formula is a union of boxes, and [Space.Satisfy] looks for one by
 // branching on disjunctions, with what is settled taken out first. So the answers are exact for the evaluator's own
-// meaning, uncertain readings included, within the analysable fragment: comparisons of a quantity with a number, choices,
-// features, truths, words, seen and unclear, facts, and or not. Arithmetic on several readings and text patterns lie
-// outside: such a leaf is a dimension of its own that may be anything ([Space.Outside] tells them), so that "can never
-// hold" stays right, and a box that leans on one says so ([Box.Sure]).
+// meaning, uncertain readings included, within the analysable fragment: comparisons of a quantity with a number,
+// choices, features, truths, words, seen and unclear, facts, and or not. Arithmetic on several readings and text
+// patterns lie outside: such a leaf is a dimension of its own that may be anything ([Space.Outside] tells them), so
+// that "can never hold" stays right, and a box that leans on one says so ([Box.Sure]).
 //
-// The idea of rules as boxes is that of Calvanese, Dumas, Laurson, Maggi, Montali and Teinemaa, "Semantics, analysis and
-// simplification of DMN decision tables", 2018 (from memory).
+// The idea of rules as boxes is that of Calvanese, Dumas, Laurson, Maggi, Montali and Teinemaa, "Semantics, analysis
+// and simplification of DMN decision tables", 2018 (from memory).
 package sat
 
 import "slices"
@@ -32,8 +32,9 @@ const (
 	opOr
 )
 
-// Formula is a two-valued statement about a case, without negations but at its literals. Its parts are shared: facts that rest
-// on facts would make it grow without bound otherwise. Immutable, but for its negation, which is kept once made.
+// Formula is a two-valued statement about a case, without negations but at its literals. Its parts are shared: facts
+// that rest on facts would make it grow without bound otherwise. Immutable, but for its negation, which is kept once
+// made.
 type Formula struct {
 	op       op
 	kids     []*Formula

@@ -19,12 +19,13 @@ const around = `  - {rule: wet, says: s, source: s, if: stone.wet, sets_aside: [
   - {rule: computes, says: s, source: s, establishes: {strength: {is: pull * 2}}}
 `
 
-// FuzzCondition: whatever condition compiles, no case makes it hold and fail at once; and a case that is written down of one of
-// the two, of the kind of readings asked for, makes it do so when it is read and the rules are run.
+// FuzzCondition: whatever condition compiles, no case makes it hold and fail at once; and a case that is written down
+// of one of the two, of the kind of readings asked for, makes it do so when it is read and the rules are run.
 func FuzzCondition(f *testing.F) {
-	seeds := append([]string{`glow > 3 and not (shade == "warm")`, `1 < glow <= 2.5 or kind == "coarse"`, `near(pull, 2, 0.25) and none(marks, # == "dot")`,
-		`odd and seen(shade) and not rare`, `unclear(glow) or claim in ["opal", "ruby"]`, `stake >= 100 and stone.carat == 0.5`, `claim == ""`,
-		`pull <= 0`, `glow >= 4 or glow < 1`, `kind == "coarse" and kind == "fine"`, "true or glow > 1"}, beyond...)
+	seeds := append([]string{`glow > 3 and not (shade == "warm")`, `1 < glow <= 2.5 or kind == "coarse"`,
+		`near(pull, 2, 0.25) and none(marks, # == "dot")`, `odd and seen(shade) and not rare`,
+		`unclear(glow) or claim in ["opal", "ruby"]`, `stake >= 100 and stone.carat == 0.5`, `claim == ""`, `pull <= 0`,
+		`glow >= 4 or glow < 1`, `kind == "coarse" and kind == "fine"`, "true or glow > 1"}, beyond...)
 	for _, s := range seeds {
 		f.Add(s)
 	}

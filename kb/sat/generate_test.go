@@ -10,8 +10,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// A base is a random rule base over a small invented vocabulary. Its conditions are trees of our own that are printed twice:
-// in the rule language, for the ruleset, and in SMT-LIB, for the solver. Nothing of kb/sat is used to make it.
+// A base is a random rule base over a small invented vocabulary. Its conditions are trees of our own that are printed
+// twice: in the rule language, for the ruleset, and in SMT-LIB, for the solver. Nothing of kb/sat is used to make it.
 type base struct {
 	quantities []*measure
 	facts      []*fact
@@ -196,8 +196,8 @@ func (g gen) measure(name string) *measure {
 	return m
 }
 
-// rule draws the next rule. It reads what it likes of readings and facts; that closes these, so that it and the rules after it
-// may neither set aside nor establish them: there is no circle, and none of the bases is refused.
+// rule draws the next rule. It reads what it likes of readings and facts; that closes these, so that it and the rules
+// after it may neither set aside nor establish them: there is no circle, and none of the bases is refused.
 func (g gen) rule(i int) *rule {
 	r := &rule{id: fmt.Sprintf("%c-rule-%d", 'a'+rune(g.n(26)), i), gives: map[string]string{}}
 	if !g.one(12) {

@@ -15,9 +15,9 @@ import (
 	"whystone/kb/eval"
 )
 
-// TestGrid compares what kb/sat says with going through all cases of random rule bases. The grid is complete for a base: for
-// each thing that its conditions speak of, every way of reading it that any of its cuts could tell apart, as far as the reader
-// of cases takes it.
+// TestGrid compares what kb/sat says with going through all cases of random rule bases. The grid is complete for a
+// base: for each thing that its conditions speak of, every way of reading it that any of its cuts could tell apart, as
+// far as the reader of cases takes it.
 func TestGrid(t *testing.T) {
 	asked, pairs, states := tally{}, 0, 0
 	rapid.Check(t, func(t *rapid.T) {
@@ -39,7 +39,8 @@ func TestGrid(t *testing.T) {
 				asked.count(q.kind, mode, is)
 				_, answer := space.Satisfy(q.formula, mode)
 				if (answer == Yes) != is || answer == Unknown {
-					t.Fatalf("%s (%s, sharp %v): answer %d, among the %d states: %v\n%s", q.kind, q.name, mode, answer, len(all), is, b.files()["rules.yaml"].Data)
+					t.Fatalf("%s (%s, sharp %v): answer %d, among the %d states: %v\n%s", q.kind, q.name, mode, answer,
+						len(all), is, b.files()["rules.yaml"].Data)
 				}
 				left := 3
 				space.Each(q.formula, mode, func(box *Box) bool {
@@ -65,7 +66,8 @@ func (b *base) checkWitness(t *rapid.T, rs *kb.Ruleset, run *eval.Run, box *Box,
 	t.Helper()
 	say := func(format string, args ...any) {
 		t.Helper()
-		t.Fatalf("%s (%s, sharp %v): %s\n%s", q.kind, q.name, mode, fmt.Sprintf(format, args...), b.files()["rules.yaml"].Data)
+		t.Fatalf("%s (%s, sharp %v): %s\n%s", q.kind, q.name, mode, fmt.Sprintf(format, args...),
+			b.files()["rules.yaml"].Data)
 	}
 	settings, err := box.Settings(mode)
 	if err != nil {
@@ -256,8 +258,8 @@ func (b *base) limits(name string) []float64 {
 	return out
 }
 
-// intervals are the readings of a quantity by every test and instrument: values (as good as exact), and bounds. A bound may lie one
-// step beyond a limit, and elsewhere no cut tells such a step.
+// intervals are the readings of a quantity by every test and instrument: values (as good as exact), and bounds. A bound
+// may lie one step beyond a limit, and elsewhere no cut tells such a step.
 func (b *base) intervals(name string) []way {
 	var out []way
 	points := b.points(name)
@@ -267,7 +269,8 @@ func (b *base) intervals(name string) []way {
 	}
 	for _, by := range b.by(name) {
 		for _, x := range points {
-			out = append(out, way{text: fmt.Sprintf("{value: %s, uncertainty: 1e-300%s}", figure(x), by), sharp: x != 0, maybe: true})
+			out = append(out, way{text: fmt.Sprintf("{value: %s, uncertainty: 1e-300%s}", figure(x), by), sharp: x != 0,
+				maybe: true})
 			for _, t := range []string{"above", "below"} {
 				out = append(out, way{text: fmt.Sprintf("{%s: %s%s}", t, figure(x), by), maybe: true})
 			}
@@ -275,7 +278,8 @@ func (b *base) intervals(name string) []way {
 		for _, x := range lows {
 			for _, y := range highs {
 				if x < y {
-					out = append(out, way{text: fmt.Sprintf("{between: [%s, %s]%s}", figure(x), figure(y), by), maybe: true})
+					out = append(out, way{text: fmt.Sprintf("{between: [%s, %s]%s}", figure(x), figure(y), by),
+						maybe: true})
 				}
 			}
 		}
@@ -315,8 +319,8 @@ func unions(words []string) []way {
 	return out
 }
 
-// looks are the ways of looking for features: each seen, looked for in vain, or left open. What is left open though something
-// was looked at is what two places tell unlike.
+// looks are the ways of looking for features: each seen, looked for in vain, or left open. What is left open though
+// something was looked at is what two places tell unlike.
 func looks() []way {
 	var out []way
 	for code := range int(math.Pow(3, float64(len(marks)))) {

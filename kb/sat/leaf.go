@@ -143,8 +143,8 @@ func (s *Space) truthOf(f *kb.Fact, h bool) *Formula {
 	return And(each...)
 }
 
-// settled is when a choice that rules establish is one of a set: a rule that gives such a word fires, and none that gives
-// another.
+// settled is when a choice that rules establish is one of a set: a rule that gives such a word fires, and none that
+// gives another.
 func (s *Space) settled(f *kb.Fact, mask uint64) *Formula {
 	gives := make([]*Formula, len(f.Words))
 	for w := range f.Words {

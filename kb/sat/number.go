@@ -9,10 +9,11 @@ import (
 	"whystone/kb/vocab"
 )
 
-// measured is a reading of a quantity within a constraint: a value as the test gives it, where its uncertainty leaves the
-// interval on the right side of every cut; else one that is surer; else bounds.
+// measured is a reading of a quantity within a constraint: a value as the test gives it, where its uncertainty leaves
+// the interval on the right side of every cut; else one that is surer; else bounds.
 //
-// Of a sharp reading what lies at an end of the reach is settled by that alone, so that its interval must not go beyond.
+// Of a sharp reading what lies at an end of the reach is settled by that alone, so that its interval must not go
+// beyond.
 func (b *Box) measured(d *dim, o *vocab.Observable, c *constraint, mode Mode) (Setting, error) {
 	sources, e := b.space.sources(o), c.lo.both(c.hi)
 	if mode == Sharp {
@@ -178,7 +179,8 @@ func between(e ends) (string, bool) {
 			return t, true
 		}
 	}
-	for _, x := range []float64{mid, math.Nextafter(e.min, math.Inf(1)), e.min, e.max} { // the two ends are neighbours, or very large or small
+	// the two ends are neighbours, or very large or small
+	for _, x := range []float64{mid, math.Nextafter(e.min, math.Inf(1)), e.min, e.max} {
 		if within(x) {
 			return strconv.FormatFloat(x, 'g', -1, 64), true
 		}

@@ -15,11 +15,11 @@ import (
 )
 
 // beyond are conditions outside the analysable fragment; the last two look at a quantity that a rule computes.
-var beyond = []string{"glow + pull < 4", "glow / pull >= 0.5", "count(marks, # in [\"dot\", \"ring\"]) >= 1", `claim contains "p"`, "glow > pull",
-	"abs(glow - 2) < 0.5", "strength < 2", "seen(strength)"}
+var beyond = []string{"glow + pull < 4", "glow / pull >= 0.5", "count(marks, # in [\"dot\", \"ring\"]) >= 1",
+	`claim contains "p"`, "glow > pull", "abs(glow - 2) < 0.5", "strength < 2", "seen(strength)"}
 
-// TestOutside: with parts of conditions that are not analysed, "no" is still right: what is said to be impossible happens in no case
-// of the grid. And a case is written down only of what does not lean on such a part.
+// TestOutside: with parts of conditions that are not analysed, "no" is still right: what is said to be impossible
+// happens in no case of the grid. And a case is written down only of what does not lean on such a part.
 func TestOutside(t *testing.T) {
 	no, unsure := 0, 0
 	rapid.Check(t, func(t *rapid.T) {
@@ -58,7 +58,8 @@ func TestOutside(t *testing.T) {
 				is := slices.ContainsFunc(all, func(s state) bool { return (mode == AnyReading || s.sharp) && q.of(s) })
 				switch {
 				case answer == No && is:
-					t.Fatalf("%s (%s, sharp %v) is said to be impossible\n%s", q.kind, q.name, mode, files["rules.yaml"].Data)
+					t.Fatalf("%s (%s, sharp %v) is said to be impossible\n%s", q.kind, q.name, mode,
+						files["rules.yaml"].Data)
 				case answer == No:
 					no++
 				case box != nil && box.Sure():
@@ -79,7 +80,8 @@ func TestOutside(t *testing.T) {
 
 // TestToldOutside: what lies outside is told, each with its reason, and nothing else is.
 func TestToldOutside(t *testing.T) {
-	inside := []string{"glow > 2", `shade == "red"`, "seen(glow)", "unclear(glow)", `claim == "opal"`, "stone.mounted", "seen(odd)", `"dot" in marks`, "stake > 3"}
+	inside := []string{"glow > 2", `shade == "red"`, "seen(glow)", "unclear(glow)", `claim == "opal"`, "stone.mounted",
+		"seen(odd)", `"dot" in marks`, "stake > 3"}
 	rules := "  - {rule: a, says: s, source: s, establishes: {odd: true, strength: {is: pull * 2}}}\n"
 	for i, c := range append(slices.Clone(inside), beyond...) {
 		rules += fmt.Sprintf("  - {rule: r%d, says: s, source: s, if: '%s', cautions: x}\n", i, c)
@@ -96,7 +98,8 @@ func TestToldOutside(t *testing.T) {
 	// Whether a computed quantity is there is never undecided, and told the same however it is asked.
 	asked := rs.Rule(fmt.Sprintf("r%d", len(inside)+len(beyond)-1)).If.Root
 	told := s.Told(rs.Fact("strength").Slot)
-	for i, f := range []*Formula{And(told, s.FailsAt(asked)), And(Not(told), s.Holds(asked)), And(Not(s.Holds(asked)), Not(s.FailsAt(asked)))} {
+	for i, f := range []*Formula{And(told, s.FailsAt(asked)), And(Not(told), s.Holds(asked)),
+		And(Not(s.Holds(asked)), Not(s.FailsAt(asked)))} {
 		if _, answer := s.Satisfy(f, AnyReading); answer != No {
 			t.Errorf("question %d: answer %d", i, answer)
 		}
@@ -134,7 +137,8 @@ func TestPeriods(t *testing.T) {
 			continue
 		}
 		settings, err := box.Settings(AnyReading)
-		if err != nil || len(settings) != 1 || settings[0].Name != "taken" || settings[0].Says != c.taken || syntax.WriteLine(settings[0].Value) != strconv.Quote(c.taken) {
+		if err != nil || len(settings) != 1 || settings[0].Name != "taken" || settings[0].Says != c.taken ||
+			syntax.WriteLine(settings[0].Value) != strconv.Quote(c.taken) {
 			t.Errorf("settings %v, %v; want taken %s", settings, err, c.taken)
 		}
 	}
@@ -149,8 +153,11 @@ func TestPeriods(t *testing.T) {
 // TestLongChains: facts that rest on facts, each twice, don't make formulas or searches grow without bound.
 func TestLongChains(t *testing.T) {
 	for name, step := range map[string]string{
-		"one way":   "  - {rule: a-%[1]d, says: s, source: s, if: f%[1]d, establishes: {f%[2]d: true}}\n  - {rule: b-%[1]d, says: s, source: s, if: f%[1]d or stone.wet, establishes: {f%[2]d: true}}\n",
-		"both ways": "  - {rule: a-%[1]d, says: s, source: s, if: 'f%[1]d and echo == \"dull\"', establishes: {f%[2]d: true}}\n  - {rule: b-%[1]d, says: s, source: s, if: not f%[1]d and stone.mounted, establishes: {f%[2]d: true}}\n",
+		"one way": "  - {rule: a-%[1]d, says: s, source: s, if: f%[1]d, establishes: {f%[2]d: true}}\n  - {rule: " +
+			"b-%[1]d, says: s, source: s, if: f%[1]d or stone.wet, establishes: {f%[2]d: true}}\n",
+		"both ways": "  - {rule: a-%[1]d, says: s, source: s, if: 'f%[1]d and echo == \"dull\"', establishes: " +
+			"{f%[2]d: true}}\n  - {rule: b-%[1]d, says: s, source: s, if: not f%[1]d and stone.mounted, establishes: " +
+			"{f%[2]d: true}}\n",
 	} {
 		const depth = 40
 		rules := "  - {rule: first, says: s, source: s, if: 'shade == \"red\"', establishes: {f0: true}}\n"

@@ -45,10 +45,12 @@ func TestLaws(t *testing.T) {
 
 // quiet is a dimension of each kind. The quantity reads from 1 to 3 of 0 to 4.
 func quiet(k kind) *dim {
-	return &dim{kind: k, states: anyState, truths: yes | no, reach: [2]float64{1, 3}, span: [2]float64{0, 4}, plain: 0b111}
+	return &dim{kind: k, states: anyState, truths: yes | no, reach: [2]float64{1, 3}, span: [2]float64{0, 4},
+		plain: 0b111}
 }
 
-// TestAssert: what is left when literals are taken in, one after another: the states of any reading, and of a sharp one.
+// TestAssert: what is left when literals are taken in, one after another: the states of any reading, and of a sharp
+// one.
 func TestAssert(t *testing.T) {
 	l := func(a ask, x float64) literal { return literal{ask: a, cut: x} }
 	not := func(l literal) literal { l.not = true; return l }
@@ -127,8 +129,8 @@ func TestAssert(t *testing.T) {
 	}
 }
 
-// TestZero: no uncertainty is lost in zero, so that nothing reads it exactly but what claims to have none; and a weight is
-// above zero, while nothing keeps a stake from being it.
+// TestZero: no uncertainty is lost in zero, so that nothing reads it exactly but what claims to have none; and a weight
+// is above zero, while nothing keeps a stake from being it.
 func TestZero(t *testing.T) {
 	d := &dim{kind: quantity, states: there, reach: [2]float64{0, 3}, span: [2]float64{0, 4}}
 	zero := literal{ask: hiAtMost}
@@ -138,7 +140,8 @@ func TestZero(t *testing.T) {
 			t.Errorf("exact %v", exact)
 		}
 	}
-	rs := fixed(t, "  - {rule: a, says: s, source: s, if: stone.carat <= 0, cautions: x}\n  - {rule: b, says: s, source: s, if: stake <= 0, cautions: x}\n")
+	rs := fixed(t, "  - {rule: a, says: s, source: s, if: stone.carat <= 0, cautions: x}\n  - {rule: b, says: s, "+
+		"source: s, if: stake <= 0, cautions: x}\n")
 	s := NewSpace(rs)
 	for id, want := range map[string]Answer{"a": No, "b": Yes} {
 		if _, got := s.Satisfy(s.Fires(rs.Rule(id)), AnyReading); got != want {
@@ -147,24 +150,29 @@ func TestZero(t *testing.T) {
 	}
 }
 
-// TestBetween: a number between two ends lies there, has few figures where there is room, and is found wherever there is one.
+// TestBetween: a number between two ends lies there, has few figures where there is room, and is found wherever there
+// is one.
 func TestBetween(t *testing.T) {
 	inf := math.Inf(1)
 	for _, c := range []struct {
 		e    ends
 		want string
 	}{
-		{ends{min: 1, max: 2}, "1.5"}, {ends{min: 1, max: 3}, "2"}, {ends{min: -inf, max: inf}, "1"}, {ends{min: 3, max: inf}, "4"},
+		{ends{min: 1, max: 2}, "1.5"}, {ends{min: 1, max: 3}, "2"}, {ends{min: -inf, max: inf}, "1"},
+		{ends{min: 3, max: inf}, "4"},
 		{ends{min: -inf, max: 3}, "2"}, {ends{min: 1.81, max: 1.81}, "1.81"}, {ends{min: 1.544, max: 1.553}, "1.55"},
-		{ends{min: 0, max: 0.004, minOpen: true}, "0.002"}, {ends{min: 2, max: 1}, ""}, {ends{min: 1, max: 1, minOpen: true}, ""},
-		{ends{min: 1, max: math.Nextafter(1, 2), minOpen: true}, "1.0000000000000002"}, {ends{min: math.MaxFloat64, max: inf}, "1.7976931348623157e+308"},
+		{ends{min: 0, max: 0.004, minOpen: true}, "0.002"}, {ends{min: 2, max: 1}, ""},
+		{ends{min: 1, max: 1, minOpen: true}, ""},
+		{ends{min: 1, max: math.Nextafter(1, 2), minOpen: true}, "1.0000000000000002"},
+		{ends{min: math.MaxFloat64, max: inf}, "1.7976931348623157e+308"},
 	} {
 		if got, ok := between(c.e); got != c.want || ok != (c.want != "") {
 			t.Errorf("%+v: %q, want %q", c.e, got, c.want)
 		}
 	}
 	rapid.Check(t, func(t *rapid.T) {
-		e := ends{min: rapid.Float64().Draw(t, "min"), max: rapid.Float64().Draw(t, "max"), minOpen: rapid.Bool().Draw(t, "minOpen"), maxOpen: rapid.Bool().Draw(t, "maxOpen")}
+		e := ends{min: rapid.Float64().Draw(t, "min"), max: rapid.Float64().Draw(t, "max"),
+			minOpen: rapid.Bool().Draw(t, "minOpen"), maxOpen: rapid.Bool().Draw(t, "maxOpen")}
 		if e.max < e.min {
 			e.min, e.max = e.max, e.min
 		}
@@ -189,7 +197,8 @@ func pigeons(s *Space, n int) *Formula {
 	for range n {
 		var row []*Formula
 		for range n - 1 {
-			row = append(row, lit(literal{dim: s.add(&dim{kind: truth, slot: -1, states: there, truths: yes | no}), ask: holds}))
+			row = append(row, lit(literal{dim: s.add(&dim{kind: truth, slot: -1, states: there, truths: yes | no}),
+				ask: holds}))
 		}
 		sits = append(sits, row)
 	}
@@ -218,7 +227,8 @@ func TestUnknown(t *testing.T) {
 		boxes := 0
 		_, first := s.Satisfy(easy, AnyReading)
 		all := s.Each(easy, AnyReading, func(*Box) bool { boxes++; return true })
-		if first == No || boxes > 1 || want == No && (first != Yes || all != Yes || boxes != 1) || want == Unknown && all != Unknown {
+		if first == No || boxes > 1 || want == No && (first != Yes || all != Yes || boxes != 1) || want == Unknown &&
+			all != Unknown {
 			t.Errorf("%d pigeons, or what can be: first %d, all %d, of %d boxes", n, first, all, boxes)
 		}
 	}

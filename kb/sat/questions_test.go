@@ -53,7 +53,8 @@ func (b *base) questions(rs *kb.Ruleset, s *Space) []question {
 	for i, r := range b.rules {
 		fires[i], fails[i] = s.Fires(rs.Rule(r.id)), s.Fails(rs.Rule(r.id))
 	}
-	fired, failed := func(i int) string { return fmt.Sprintf("fires_%d", i) }, func(i int) string { return fmt.Sprintf("fails_%d", i) }
+	fired, failed := func(i int) string { return fmt.Sprintf("fires_%d", i) },
+		func(i int) string { return fmt.Sprintf("fails_%d", i) }
 	for i, r := range b.rules {
 		add("fires", r.id, fires[i], func(s state) bool { return s.is(i, kleene.Holds) }, fired(i))
 		add("fails", r.id, fails[i], func(s state) bool { return s.is(i, kleene.Fails) }, failed(i))
@@ -61,7 +62,8 @@ func (b *base) questions(rs *kb.Ruleset, s *Space) []question {
 			"(and (not "+fired(i)+") (not "+failed(i)+"))")
 		for j, o := range b.rules[:i] {
 			add("overlap", r.id+" and "+o.id, And(fires[i], fires[j]),
-				func(s state) bool { return s.is(i, kleene.Holds) && s.is(j, kleene.Holds) }, "(and "+fired(i)+" "+fired(j)+")")
+				func(s state) bool { return s.is(i, kleene.Holds) && s.is(j, kleene.Holds) },
+				"(and "+fired(i)+" "+fired(j)+")")
 			for _, p := range [][2]int{{i, j}, {j, i}} { // what is asked for is a case against it
 				add("implies", b.rules[p[0]].id+" without "+b.rules[p[1]].id, And(fires[p[0]], Not(fires[p[1]])),
 					func(s state) bool { return s.is(p[0], kleene.Holds) && !s.is(p[1], kleene.Holds) },

@@ -88,7 +88,8 @@ func (b *base) files() fstest.MapFS {
 
 func (r *rule) yaml() string {
 	var w strings.Builder
-	fmt.Fprintf(&w, "  - rule: %s\n    says: something\n    source: invented for tests\n    cautions: look again\n", r.id)
+	fmt.Fprintf(&w, "  - rule: %s\n    says: something\n    source: invented for tests\n    cautions: look again\n",
+		r.id)
 	line := func(key, value string) { fmt.Fprintf(&w, "    %s: %s\n", key, value) }
 	if r.cond != nil {
 		line("if", fmt.Sprintf("'%s'", r.cond))

@@ -12,7 +12,8 @@ import (
 	"whystone/kb/syntax"
 )
 
-// TestSettings: the case that is written down for each kind of thing, holding and failing. Each is read again, and the rules run.
+// TestSettings: the case that is written down for each kind of thing, holding and failing. Each is read again, and the
+// rules run.
 func TestSettings(t *testing.T) {
 	rs := fixed(t, around)
 	for _, c := range []struct{ text, holds, fails string }{
@@ -26,7 +27,8 @@ func TestSettings(t *testing.T) {
 		{`shade == "blue"`, `shade: blue`, `shade: green`},
 		{`shade == "warm"`, `shade: green`, `shade: blue`},
 		{`"dot" in marks`, `marks: {features: [dot]}`, `marks: {features: [], looked_for: [dot]}`},
-		{`"dot" in marks and not ("ring" in marks)`, `marks: {features: [dot], looked_for: [ring]}`, `marks: {features: [], looked_for: [dot]}`},
+		{`"dot" in marks and not ("ring" in marks)`, `marks: {features: [dot], looked_for: [ring]}`,
+			`marks: {features: [], looked_for: [dot]}`},
 		{"seen(marks)", `marks: {features: [], looked_for: [dot]}`, ""},
 		{"unclear(shade)", `shade: {inconclusive: "tried, and it stayed open"}`, ""},
 		{"stone.mounted", "stone.mounted: true", "stone.mounted: false"},
@@ -92,7 +94,8 @@ func TestOddSettings(t *testing.T) {
 		{And(s.Read(o("shade")), shade(0b110), Not(shade(0b010)), Not(shade(0b100))), `shade: warm`},
 		{And(s.Read(o("shade")), shade(0b011), Not(shade(0b001)), Not(shade(0b010))),
 			`shade: [{choice: blue, where: place 1}, {choice: green, where: place 2}]`},
-		{And(s.Read(o("glow")), Not(s.Within(o("glow"), 0, 1.5)), s.Touches(o("glow"), 0, 1), Not(s.Within(o("glow"), 0, 2))), "glow: {between: [-0.5, 1.5]}"},
+		{And(s.Read(o("glow")), Not(s.Within(o("glow"), 0, 1.5)), s.Touches(o("glow"), 0, 1),
+			Not(s.Within(o("glow"), 0, 2))), "glow: {between: [-0.5, 1.5]}"},
 		{And(s.Read(o("glow")), s.Holds(unclear.Root)), "glow: 2, stone.wet: true"}, // set aside
 		{And(Not(s.Read(o("glow"))), s.Holds(unclear.Root)), `glow: {inconclusive: "tried, and it stayed open"}`},
 		{True, ""},
@@ -148,7 +151,8 @@ func TestNamedSources(t *testing.T) {
 	}{
 		{measure{tools: [][2]float64{{0.5, 2}, {1.5, 3.25}}}, "glow > 3.1", "glow: {value: 3.2, instrument: lamp-2}"},
 		{measure{tools: [][2]float64{{0.5, 2}, {1.5, 3.25}}}, "glow < 0.75", "glow: {value: 0.6, instrument: lamp-1}"},
-		{measure{tools: [][2]float64{{0.5, 3.25}}}, "glow > 3.1", "glow: 3.2"}, // the house's only one need not be named
+		// the house's only one need not be named
+		{measure{tools: [][2]float64{{0.5, 3.25}}}, "glow > 3.1", "glow: 3.2"},
 		{measure{other: &[2]float64{2, 3.5}}, "glow > 3.1", "glow: {value: 3.3, test: flash}"},
 	} {
 		c.m.name, c.m.span, c.m.limits = "glow", [2]float64{0, 4}, [2]float64{1, 3}

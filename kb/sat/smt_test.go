@@ -7,8 +7,9 @@ import (
 	"strings"
 )
 
-// smt writes a base as SMT-LIB 2: what can be read, what each rule's firing and failing is, and what a sharp case is. It
-// follows the meaning of conditions from their trees and uses nothing of kb/sat, nor of the rule language's compiler.
+// smt writes a base as SMT-LIB 2: what can be read, what each rule's firing and failing is, and what a sharp case is.
+// It follows the meaning of conditions from their trees and uses nothing of kb/sat, nor of the rule language's
+// compiler.
 func (b *base) smt() string {
 	w := &smtWriter{b: b, asideOf: map[string]bool{}}
 	for _, m := range b.quantities {
@@ -20,7 +21,8 @@ func (b *base) smt() string {
 	w.features()
 	w.f("(declare-const here_mounted Bool) (declare-const is_mounted Bool)")
 	w.f("(declare-const here_carat Bool) (declare-const carat Real) (assert (> carat 0))")
-	w.f("(declare-const here_claim Bool) (declare-const claim Int)") // the place in claims; any other number is another word
+	// the place in claims; any other number is another word
+	w.f("(declare-const here_claim Bool) (declare-const claim Int)")
 	w.f("(declare-const day Real)")
 	w.f("(define-fun sharp () Bool %s)", all(w.sharp))
 	for i, r := range b.rules {
@@ -59,14 +61,16 @@ type smtWriter struct {
 
 func (w *smtWriter) f(format string, args ...any) { fmt.Fprintf(w, format+"\n", args...) }
 
-// quantity: status 0 is missing, 1 inconclusive, 2 there. A reading is a point or an interval. Of an interval one end lies at a
-// bound that can be read or one step beyond (a step is less than any two figures of a base are apart), and it leaves something of
-// the span. No reading is 0 exactly: every uncertainty is above zero, and in 0 none is lost.
+// quantity: status 0 is missing, 1 inconclusive, 2 there. A reading is a point or an interval. Of an interval one end
+// lies at a bound that can be read or one step beyond (a step is less than any two figures of a base are apart), and it
+// leaves something of the span. No reading is 0 exactly: every uncertainty is above zero, and in 0 none is lost.
 func (w *smtWriter) quantity(m *measure) {
 	n, reach := m.name, m.reach()
 	const step = 1e-6
-	w.f("(declare-const st_%s Int) (assert (<= 0 st_%s 2)) (declare-const lo_%s Real) (declare-const hi_%s Real)", n, n, n, n)
-	point := fmt.Sprintf("(and (= lo_%s hi_%s) (not (= lo_%s 0)) (<= %s lo_%s %s))", n, n, n, real(reach[0]), n, real(reach[1]))
+	w.f("(declare-const st_%s Int) (assert (<= 0 st_%s 2)) (declare-const lo_%s Real) (declare-const hi_%s Real)", n, n,
+		n, n)
+	point := fmt.Sprintf("(and (= lo_%s hi_%s) (not (= lo_%s 0)) (<= %s lo_%s %s))", n, n, n, real(reach[0]), n,
+		real(reach[1]))
 	interval := fmt.Sprintf("(and (< lo_%s hi_%s) (<= lo_%s %s) (>= hi_%s %s) (< lo_%s %s) (> hi_%s %s))",
 		n, n, n, real(reach[1]+step), n, real(reach[0]-step), n, real(m.span[1]), n, real(m.span[0]))
 	w.f("(assert (=> (= st_%s 2) (or %s %s)))", n, point, interval)
@@ -91,12 +95,14 @@ func (w *smtWriter) choice(name string, words []string) {
 func (w *smtWriter) features() {
 	w.f("(declare-const st_marks Int) (assert (<= 0 st_marks 2))")
 	for _, m := range marks {
-		w.f("(declare-const seen_%s Bool) (declare-const vain_%s Bool) (assert (not (and seen_%s vain_%s)))", m, m, m, m)
+		w.f("(declare-const seen_%s Bool) (declare-const vain_%s Bool) (assert (not (and seen_%s vain_%s)))", m, m, m,
+			m)
 		w.sharp = append(w.sharp, fmt.Sprintf("(=> (= st_marks 2) (or seen_%s vain_%s))", m, m))
 	}
 }
 
-// ready is when a reading is there and not set aside. The first rule that reads an observable comes after all that set it aside.
+// ready is when a reading is there and not set aside. The first rule that reads an observable comes after all that set
+// it aside.
 func (w *smtWriter) ready(name string) string {
 	if !w.asideOf[name] {
 		w.asideOf[name] = true
@@ -167,7 +173,10 @@ func (w *smtWriter) leaf(e *expr) pairOf {
 	case e.op == "truth":
 		p = pairOf{"(and here_mounted is_mounted)", "(and here_mounted (not is_mounted))"}
 	case e.name == "claim":
-		p = w.among("here_claim", claims, e.words, func(word string) string { return fmt.Sprintf("(= claim %d)", slices.Index(claims, word)) })
+		p = w.among("here_claim", claims, e.words, func(word string) string {
+			return fmt.Sprintf("(= claim %d)",
+				slices.Index(claims, word))
+		})
 	case e.op == "word":
 		return w.word(e)
 	case e.op == "feature":
@@ -197,7 +206,10 @@ func (w *smtWriter) among(here string, _, words []string, is func(string) string
 func (w *smtWriter) word(e *expr) pairOf {
 	var in, out []string
 	for _, c := range choices[e.name] {
-		named := slices.ContainsFunc(e.words, func(word string) bool { return word == c || slices.Contains(covering[word], c) })
+		named := slices.ContainsFunc(e.words, func(word string) bool {
+			return word == c ||
+				slices.Contains(covering[word], c)
+		})
 		if named {
 			in = append(in, e.name+"_"+c)
 		} else {
@@ -265,8 +277,8 @@ func (w *smtWriter) compare(e *expr) pairOf {
 	return less(e.rel, e.a)
 }
 
-// fact: a truth holds if one rule that gives it fires, and fails if all fail; a choice is there when exactly one of its words is
-// given.
+// fact: a truth holds if one rule that gives it fires, and fails if all fail; a choice is there when exactly one of its
+// words is given.
 func (w *smtWriter) fact(e *expr) pairOf {
 	f := w.b.facts[slices.IndexFunc(w.b.facts, func(f *fact) bool { return f.name == e.name })]
 	given, failed := map[string][]string{}, []string{}

@@ -15,8 +15,8 @@ const (
 // Mode says which readings are thought of.
 type Mode bool
 
-// AnyReading takes in uncertain, inconclusive and missing readings; Sharp those only that are one point, one choice, and a
-// plain answer for every feature, beside missing and inconclusive ones.
+// AnyReading takes in uncertain, inconclusive and missing readings; Sharp those only that are one point, one choice,
+// and a plain answer for every feature, beside missing and inconclusive ones.
 const (
 	AnyReading Mode = false
 	Sharp      Mode = true
@@ -58,7 +58,8 @@ func (s *Space) Satisfy(f *Formula, mode Mode) (*Box, Answer) {
 	return nil, answer
 }
 
-// maxSteps bounds a search, in literals looked at: less than a second. A condition of a few hundred parts takes far fewer.
+// maxSteps bounds a search, in literals looked at: less than a second. A condition of a few hundred parts takes far
+// fewer.
 const maxSteps = 1 << 19
 
 // Each calls f with boxes that make up a formula, until f returns false. They may overlap. It returns Yes if there was
@@ -166,7 +167,8 @@ func (r *search) settle(b *Box, todo, ors []*Formula, own *[]*Formula) ([]*Formu
 	return ors, true
 }
 
-// thin drops what can't be from the disjunctions, and those that are settled; one of which a single part is left must be.
+// thin drops what can't be from the disjunctions, and those that are settled; one of which a single part is left must
+// be.
 func (r *search) thin(b *Box, ors []*Formula) (must, left []*Formula, ok bool) {
 	for _, o := range ors {
 		var kids []*Formula

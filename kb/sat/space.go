@@ -54,7 +54,8 @@ type Space struct {
 func NewSpace(rs *kb.Ruleset) *Space {
 	s := &Space{rs: rs, bySlot: map[int]int{}, byKey: map[string]int{}, setters: rs.SettersAside(),
 		fires: map[*kb.Rule]*Formula{}, fails: map[*kb.Rule]*Formula{}, left: math.MaxInt}
-	s.date = s.add(&dim{kind: number, slot: -1, states: there, reach: [2]float64{math.Inf(-1), math.Inf(1)}, name: "taken"})
+	s.date = s.add(&dim{kind: number, slot: -1, states: there, reach: [2]float64{math.Inf(-1), math.Inf(1)},
+		name: "taken"})
 	return s
 }
 
@@ -78,7 +79,8 @@ func (s *Space) dim(slot int) int {
 		everything := [2]float64{math.Inf(-1), math.Inf(1)}
 		d.kind, d.reach, d.span = quantity, everything, everything
 		if sym.Exact {
-			d.kind, d.reach, d.open = number, [2]float64{0, math.Inf(1)}, sym.Name != "stake" // a weight or a length is above zero
+			// a weight or a length is above zero
+			d.kind, d.reach, d.open = number, [2]float64{0, math.Inf(1)}, sym.Name != "stake"
 		}
 		if sym.Observable != nil {
 			d.reach, d.span = s.reach(sym.Observable), sym.Observable.Span

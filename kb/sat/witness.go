@@ -126,7 +126,8 @@ func chosen(o *vocab.Observable, c *constraint) Setting {
 		}
 	}
 	for i := range o.Outcomes {
-		if m := o.Outcomes[i].Covers; m != 0 && m&^c.within == 0 && !slices.ContainsFunc(c.meets, func(k uint64) bool { return m&k == 0 }) {
+		if m := o.Outcomes[i].Covers; m != 0 && m&^c.within == 0 && !slices.ContainsFunc(c.meets,
+			func(k uint64) bool { return m&k == 0 }) {
 			return word(o, i)
 		}
 	}
@@ -149,8 +150,9 @@ func word(o *vocab.Observable, i int) Setting {
 	return Setting{o.Name, syntax.NewText(o.Outcomes[i].Name), o.Outcomes[i].Name}
 }
 
-// looked is what was looked for and seen. A sharp reading gives a plain answer for every feature that is asked for. A reading
-// that is there says something of some feature, even where none is asked for; where all must stay open, two places differ.
+// looked is what was looked for and seen. A sharp reading gives a plain answer for every feature that is asked for. A
+// reading that is there says something of some feature, even where none is asked for; where all must stay open, two
+// places differ.
 func looked(o *vocab.Observable, c *constraint, mode Mode) Setting {
 	saw, vain := c.seen, c.unseen
 	if mode == Sharp {
@@ -178,7 +180,8 @@ func looked(o *vocab.Observable, c *constraint, mode Mode) Setting {
 	}
 	if len(says) == 0 {
 		w := syntax.NewTexts(o.Outcomes[0].Name)
-		return Setting{o.Name, syntax.NewList(inPlace(1, "features", w), inPlace(2, "looked_for", w)), "unlike in two places"}
+		return Setting{o.Name, syntax.NewList(inPlace(1, "features", w), inPlace(2, "looked_for", w)),
+			"unlike in two places"}
 	}
 	value := syntax.NewMap(syntax.Keyed("features", syntax.NewTexts(seen...)))
 	if len(not) > 0 {

@@ -10,8 +10,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// solver is z3, a general-purpose solver for formulas that has nothing to do with this one, as a process that is asked one
-// question after another.
+// solver is z3, a general-purpose solver for formulas that has nothing to do with this one, as a process that is asked
+// one question after another.
 type solver struct {
 	in  io.WriteCloser
 	out *bufio.Scanner
@@ -66,8 +66,8 @@ func (s *solver) can(formulas ...string) (answer string, err error) {
 	return s.out.Text(), nil
 }
 
-// TestAgainstSolver asks z3 and kb/sat the same of random rule bases over the whole vocabulary. The solver's text is written
-// from the drawn conditions; it shares nothing with kb/sat.
+// TestAgainstSolver asks z3 and kb/sat the same of random rule bases over the whole vocabulary. The solver's text is
+// written from the drawn conditions; it shares nothing with kb/sat.
 func TestAgainstSolver(t *testing.T) {
 	z3 := newSolver(t)
 	asked := tally{}

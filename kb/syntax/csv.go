@@ -10,9 +10,9 @@ import (
 	"whystone/kb/diag"
 )
 
-// ParseCSV reads a text of comma-separated values as RFC 4180 has them: a List for each record, of Field scalars. A byte
-// order mark at the start and lines that end with LF or CRLF are accepted, empty lines passed over; records may be of
-// unlike length. It returns nil when the text can't be read; what is wrong is then in out.
+// ParseCSV reads a text of comma-separated values as RFC 4180 has them: a List for each record, of Field scalars. A
+// byte order mark at the start and lines that end with LF or CRLF are accepted, empty lines passed over; records may be
+// of unlike length. It returns nil when the text can't be read; what is wrong is then in out.
 func ParseCSV(src *diag.Source, out *diag.List) []*Node {
 	if !readable(src, 0, len(src.Text), true, out) || tooMany(src, out) || unmerged(src, out) || loneReturn(src, out) {
 		return nil
@@ -45,7 +45,8 @@ func ParseCSV(src *diag.Source, out *diag.List) []*Node {
 func loneReturn(src *diag.Source, out *diag.List) bool {
 	for i := range src.Text {
 		if src.Text[i] == '\r' && breakAt(src.Text, i) == 1 {
-			out.Errorf(diag.BadEncoding, diag.Span{Source: src, Start: i, End: i + 1}, "a carriage return stands alone here").
+			out.Errorf(diag.BadEncoding, diag.Span{Source: src, Start: i, End: i + 1},
+				"a carriage return stands alone here").
 				Detail = "Save the file with lines that end with LF or CRLF."
 			return true
 		}
@@ -122,6 +123,7 @@ func (c *fields) report(err error, out *diag.List) {
 		start = c.offset(e.StartLine, 1)
 		says, detail = "a field of this record opens a quote that nothing closes", ""
 	}
-	d := out.Errorf(diag.BadSyntax, diag.Span{Source: c.src, Start: start, End: min(start+1, len(c.src.Text))}, "%s", says)
+	d := out.Errorf(diag.BadSyntax, diag.Span{Source: c.src, Start: start, End: min(start+1, len(c.src.Text))}, "%s",
+		says)
 	d.Detail = detail
 }

@@ -58,10 +58,12 @@ func TestCSVPlaces(t *testing.T) {
 	if sp := nodes[0].Items[1].Span; sp.String() != "f.csv:1:5" || sp.Text() != "é" {
 		t.Errorf("%s: %q", sp, sp.Text())
 	}
-	if sp := nodes[1].Items[2].Span; sp.String() != "f.csv:3:7" || nodes[1].Span.Text() != "a,\"say \"\"x\"\"\r\nor ö\",z" {
+	if sp := nodes[1].Items[2].Span; sp.String() != "f.csv:3:7" ||
+		nodes[1].Span.Text() != "a,\"say \"\"x\"\"\r\nor ö\",z" {
 		t.Errorf("%s in %q", sp, nodes[1].Span.Text())
 	}
-	for part, want := range map[string][2]string{"say": {"say", "f.csv:2:4"}, `"x"`: {`""x""`, "f.csv:2:8"}, "\n": {"\r\n", "f.csv:2:13"}, "ö": {"ö", "f.csv:3:4"}, "or ö": {"or ö", "f.csv:3:1"}} {
+	for part, want := range map[string][2]string{"say": {"say", "f.csv:2:4"}, `"x"`: {`""x""`, "f.csv:2:8"},
+		"\n": {"\r\n", "f.csv:2:13"}, "ö": {"ö", "f.csv:3:4"}, "or ö": {"or ö", "f.csv:3:1"}} {
 		i := strings.Index(f.Text, part)
 		if sp := f.At(i, i+len(part)); sp.Text() != want[0] || sp.String() != want[1] {
 			t.Errorf("%q leads to %s: %q", part, sp, sp.Text())
@@ -97,7 +99,8 @@ func TestCSVRefused(t *testing.T) {
 		}
 	}
 	var out diag.List
-	if ParseCSV(diag.NewSource("f.csv", bytes.Repeat([]byte(",\n"), MaxValues)), &out) != nil || out[0].Code != "too-long" {
+	if ParseCSV(diag.NewSource("f.csv", bytes.Repeat([]byte(",\n"), MaxValues)), &out) != nil ||
+		out[0].Code != "too-long" {
 		t.Errorf("a text of too many fields: %v", out)
 	}
 }
@@ -106,14 +109,16 @@ func TestCSVRefused(t *testing.T) {
 func TestPieced(t *testing.T) {
 	src := diag.NewSource("f", []byte("above 2.6, 'it''s'"))
 	at := func(start, end int) diag.Span { return diag.Span{Source: src, Start: start, End: end} }
-	n := Pieced(Double, at(0, 18), Piece{"sg > ", at(0, 9)}, Piece{"2.6", at(6, 9)}, Piece{Text: " and "}, Piece{"it's", at(11, 18)})
+	n := Pieced(Double, at(0, 18), Piece{"sg > ", at(0, 9)}, Piece{"2.6", at(6, 9)}, Piece{Text: " and "},
+		Piece{"it's", at(11, 18)})
 	if n.Text != "sg > 2.6 and it's" {
 		t.Fatal(n.Text)
 	}
 	for _, tt := range []struct {
 		start, end int
 		want       string
-	}{{5, 8, "2.6"}, {6, 8, ".6"}, {0, 2, "above 2.6"}, {0, 8, "above 2.6"}, {9, 12, "above 2.6, 'it''s'"}, {13, 14, "'it''s'"}, {5, 17, "2.6, 'it''s'"},
+	}{{5, 8, "2.6"}, {6, 8, ".6"}, {0, 2, "above 2.6"}, {0, 8, "above 2.6"}, {9, 12, "above 2.6, 'it''s'"},
+		{13, 14, "'it''s'"}, {5, 17, "2.6, 'it''s'"},
 		{6, 6, ""}, {17, 17, ""}, {-5, 99, "above 2.6, 'it''s'"}, {9, 9, ""}} {
 		if sp := n.At(tt.start, tt.end); sp.Text() != tt.want && sp != n.Span {
 			t.Errorf("%d to %d leads to %q, not %q", tt.start, tt.end, sp.Text(), tt.want)
@@ -127,10 +132,11 @@ func TestPieced(t *testing.T) {
 	}
 }
 
-// FuzzCSV: what is read is what encoding/csv reads, each field lies in its record and each byte of it in the field; and the
-// bytes that lead to themselves are the text.
+// FuzzCSV: what is read is what encoding/csv reads, each field lies in its record and each byte of it in the field; and
+// the bytes that lead to themselves are the text.
 func FuzzCSV(f *testing.F) {
-	for _, s := range []string{"a,b\r\n\"c\"\"\",\"\r\n\"\n", "\uFEFF\"\"\n", "a\n\n\n,\n", "\"", "a\"b", "\"a\nb\"c", "\"é\",ö\r\n\r\n", "\"\r\n\r\n\"\"\r\n", "x\r"} {
+	for _, s := range []string{"a,b\r\n\"c\"\"\",\"\r\n\"\n", "\uFEFF\"\"\n", "a\n\n\n,\n", "\"", "a\"b", "\"a\nb\"c",
+		"\"é\",ö\r\n\r\n", "\"\r\n\r\n\"\"\r\n", "x\r"} {
 		f.Add([]byte(s))
 	}
 	f.Fuzz(func(t *testing.T, text []byte) {

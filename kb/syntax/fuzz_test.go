@@ -42,7 +42,8 @@ func checkTree(t *testing.T, n *Node, start, end int) {
 func checkReports(t *testing.T, text []byte, out diag.List) {
 	t.Helper()
 	for _, d := range out {
-		if d.Span.Start < 0 || d.Span.End < d.Span.Start || d.Span.End > len(text) || !diag.Known(d.Code) || d.Summary == "" {
+		if d.Span.Start < 0 || d.Span.End < d.Span.Start || d.Span.End > len(text) || !diag.Known(d.Code) ||
+			d.Summary == "" {
 			t.Fatalf("%+v", d)
 		}
 	}
@@ -52,9 +53,10 @@ func checkReports(t *testing.T, text []byte, out diag.List) {
 }
 
 func FuzzYAML(f *testing.F) {
-	for _, s := range []string{"", "a: 1\n", "- 'x''y'\n- \"\\u00e9\\\n  z\"\n", "k: |2-\n    a\n\n   b\n", ">+\n a\n\n", "{a: [b, c], d: }",
-		"a: b\n  c\n\n  d # e\n---\n...\n", "\uFEFF# c\r\nx:\r\n- é\r\n", "a: &b !c d\ne: *b\n<<: {}\n", "? a\n: b\n", "%YAML 1.1\n---\n[", "a: |\n  x\n y",
-		"?  \"\r# ?  q?\"\r# q? \r", ">\n00", " \n  |  \n  x\n     "} {
+	for _, s := range []string{"", "a: 1\n", "- 'x''y'\n- \"\\u00e9\\\n  z\"\n", "k: |2-\n    a\n\n   b\n",
+		">+\n a\n\n", "{a: [b, c], d: }", "a: b\n  c\n\n  d # e\n---\n...\n", "\uFEFF# c\r\nx:\r\n- é\r\n",
+		"a: &b !c d\ne: *b\n<<: {}\n", "? a\n: b\n", "%YAML 1.1\n---\n[", "a: |\n  x\n y", "?  \"\r# ?  q?\"\r# q? \r",
+		">\n00", " \n  |  \n  x\n     "} {
 		f.Add([]byte(s))
 	}
 	f.Fuzz(func(t *testing.T, text []byte) {
@@ -83,8 +85,9 @@ func FuzzYAML(f *testing.F) {
 }
 
 func FuzzJSON(f *testing.F) {
-	for _, s := range []string{`{"a":[1,-2.5e+3,true,null],"b":{"c":"\u00e9\ud83d\ude00\n"}}`, "[]", `"\ud800"`, `{"a":1,"a":2}`, "1 2", `[1,]`,
-		"\uFEFF0", `{"\u0000":1}`, " \r\n\t1e999 ", `["\\\"", "\/"]`, "nul", "[[[[", "\"\xff\""} {
+	for _, s := range []string{`{"a":[1,-2.5e+3,true,null],"b":{"c":"\u00e9\ud83d\ude00\n"}}`, "[]", `"\ud800"`,
+		`{"a":1,"a":2}`, "1 2", `[1,]`, "\uFEFF0", `{"\u0000":1}`, " \r\n\t1e999 ", `["\\\"", "\/"]`, "nul", "[[[[",
+		"\"\xff\""} {
 		f.Add([]byte(s))
 	}
 	f.Fuzz(func(t *testing.T, text []byte) {
@@ -92,7 +95,8 @@ func FuzzJSON(f *testing.F) {
 		n := ParseJSON(diag.NewSource("f", text), &out)
 		checkReports(t, text, out)
 		bare := bytes.TrimPrefix(text, []byte("\uFEFF"))
-		extra := !utf8.Valid(bare) || bytes.IndexByte(bare, 0) >= 0 || len(bare) > MaxBytes || strings.Contains(codes(out), "too-")
+		extra := !utf8.Valid(bare) || bytes.IndexByte(bare, 0) >= 0 || len(bare) > MaxBytes ||
+			strings.Contains(codes(out), "too-")
 		if accepted := n != nil; accepted != (json.Valid(bare) && !extra) {
 			t.Fatalf("accepted: %t; encoding/json: %t; refused besides: %t; %v", accepted, json.Valid(bare), extra, out)
 		}

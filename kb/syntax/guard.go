@@ -17,7 +17,8 @@ func readable(src *diag.Source, start, end int, yaml bool, out *diag.List) bool 
 		return false
 	}
 	if start == 0 && wide(src.Text) {
-		out.Errorf(diag.BadEncoding, diag.Span{Source: src, Start: 0, End: min(2, end)}, "the file is in UTF-16, and files are read as UTF-8").
+		out.Errorf(diag.BadEncoding, diag.Span{Source: src, Start: 0, End: min(2, end)},
+			"the file is in UTF-16, and files are read as UTF-8").
 			Detail = "Save it anew, with the encoding UTF-8."
 		return false
 	}
@@ -30,7 +31,8 @@ func readable(src *diag.Source, start, end int, yaml bool, out *diag.List) bool 
 		r, size := utf8.DecodeRune(src.Text[i:end])
 		if why := unreadable(r, size, i, yaml); why != "" {
 			d := out.Errorf(diag.BadEncoding, diag.Span{Source: src, Start: i, End: i + size}, "%s", why)
-			d.Detail = "Save the file as UTF-8 and remove the character; in double quotes it can be written as an escape."
+			d.Detail = "Save the file as UTF-8 and remove the character; in double quotes it can be written as an " +
+				"escape."
 			return false
 		}
 		i += size
@@ -43,7 +45,8 @@ func wide(text []byte) bool {
 	if bytes.HasPrefix(text, []byte("\xFF\xFE")) || bytes.HasPrefix(text, []byte("\xFE\xFF")) {
 		return true
 	}
-	return len(text) >= 4 && (text[0] == 0 && text[2] == 0 && text[1] != 0 && text[3] != 0 || text[1] == 0 && text[3] == 0 && text[0] != 0 && text[2] != 0)
+	return len(text) >= 4 && (text[0] == 0 && text[2] == 0 && text[1] != 0 && text[3] != 0 || text[1] == 0 &&
+		text[3] == 0 && text[0] != 0 && text[2] != 0)
 }
 
 // unmerged reports a conflict that a merge of two versions left in the text. It tells whether there is one.
@@ -57,7 +60,8 @@ func unmerged(src *diag.Source, out *diag.List) bool {
 		case line == "=======" && from >= 0:
 			parted = true
 		case strings.HasPrefix(line, ">>>>>>>") && parted:
-			d := out.Errorf(diag.BadSyntax, diag.Span{Source: src, Start: from, End: lineEnd(src.Text, from)}, "two versions of this part of the file stand here, as a merge left them")
+			d := out.Errorf(diag.BadSyntax, diag.Span{Source: src, Start: from, End: lineEnd(src.Text, from)},
+				"two versions of this part of the file stand here, as a merge left them")
 			d.Detail = "Keep what is to count, and take out the lines that begin with <<<<<<<, ======= and >>>>>>>."
 			d.Related = []diag.Related{{Span: diag.Span{Source: src, Start: i, End: end}, Says: "they end here"}}
 			return true

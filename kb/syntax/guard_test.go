@@ -73,7 +73,8 @@ func TestSizeLimits(t *testing.T) {
 	if _, out := parseJSON(many); codes(out) != "too-long" {
 		t.Errorf("too many values in JSON: %v", out)
 	}
-	if n, out := parseJSON("[" + strings.Repeat("1,", MaxValues-2) + "1]"); len(out) > 0 || len(n.Items) != MaxValues-1 {
+	if n, out := parseJSON("[" + strings.Repeat("1,", MaxValues-2) + "1]"); len(out) > 0 ||
+		len(n.Items) != MaxValues-1 {
 		t.Errorf("as many values as may be: %v", out)
 	}
 }
@@ -89,14 +90,14 @@ func TestReportsAreCapped(t *testing.T) {
 	}
 }
 
-// Texts made to be slow or deep are read or refused in about the time that a plain one of the length takes. The bound is
-// wide: it is to catch what grows with the square of the length, which takes thousands of times as long.
+// Texts made to be slow or deep are read or refused in about the time that a plain one of the length takes. The bound
+// is wide: it is to catch what grows with the square of the length, which takes thousands of times as long.
 func TestHostileTexts(t *testing.T) {
 	fill := func(s string) string { return strings.Repeat(s, (MaxBytes/16)/len(s)) }
 	plain := max(timed(func() { parseYAML(fill("- a\n")) }), timed(func() { parseYAML(fill("- a\n")) }))
-	for _, s := range []string{"[", "{", "- ", "? ", "a: ", "&a ", "*a ", "!a ", "{a: ", "[a: ", "#\n", "\n", " ", "\t", "a,",
-		"- a\n", "---\n", "'", "\"", "\\", "|\n", ">\n", "a ", "a\n", "a: 1\n", "- a # x\n", "# x\n\n", "%A\n", "é", "a: |\n x\n", "\r",
-		"?\n", ":\n", "-\n", "...\n", "a:\n  ", "[],", "'' "} {
+	for _, s := range []string{"[", "{", "- ", "? ", "a: ", "&a ", "*a ", "!a ", "{a: ", "[a: ", "#\n", "\n", " ", "\t",
+		"a,", "- a\n", "---\n", "'", "\"", "\\", "|\n", ">\n", "a ", "a\n", "a: 1\n", "- a # x\n", "# x\n\n", "%A\n",
+		"é", "a: |\n x\n", "\r", "?\n", ":\n", "-\n", "...\n", "a:\n  ", "[],", "'' "} {
 		for _, text := range []string{fill(s), "[" + fill(s)[1:], "a: |\n  " + fill(s)[8:], "\"" + fill(s)[2:] + "\""} {
 			var nodes []*Node
 			var out diag.List

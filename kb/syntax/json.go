@@ -82,8 +82,10 @@ func reportJSON(src *diag.Source, start, end int, out *diag.List) {
 		return
 	}
 	at := min(max(start+int(syntax.Offset)-1, start), end)
-	d := out.Errorf(diag.BadSyntax, diag.Span{Source: src, Start: at, End: min(at+1, end)}, "this is not JSON: %s", says)
-	d.Detail = "JSON has texts and keys in double quotes, a comma between values and none after the last, and no comments."
+	d := out.Errorf(diag.BadSyntax, diag.Span{Source: src, Start: at, End: min(at+1, end)}, "this is not JSON: %s",
+		says)
+	d.Detail = "JSON has texts and keys in double quotes, a comma between values and none after the last, and no " +
+		"comments."
 }
 
 // jsonReader turns a text that is known to be valid JSON into nodes. Depth is bounded by the check before it.

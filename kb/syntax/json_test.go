@@ -17,7 +17,8 @@ func parseJSON(text string) (*Node, diag.List) {
 
 func TestParseJSON(t *testing.T) {
 	tests := []struct{ name, text, want string }{
-		{"object", ` {"a": [1, -2.5e3], "b": {}, "c": []} `, `map@1-37{string@2-5 "a": list@7-18[number@8-9 "1", number@11-17 "-2.5e3"], string@20-23 "b": map@25-27{}, string@29-32 "c": list@34-36[]}`},
+		{"object", ` {"a": [1, -2.5e3], "b": {}, "c": []} `,
+			`map@1-37{string@2-5 "a": list@7-18[number@8-9 "1", number@11-17 "-2.5e3"], string@20-23 "b": map@25-27{}, string@29-32 "c": list@34-36[]}`},
 		{"words", `[true,false,null]`, `list@0-17[word@1-5 "true", word@6-11 "false", word@12-16 "null"]`},
 		{"escapes", `"\u0041\ud83d\ude00\n\/é\\\""`, `string@0-30 "A😀\n/é\\\""`},
 		{"number alone", "12\r\n", `number@0-2 "12"`},
@@ -52,8 +53,10 @@ func TestJSONRefusals(t *testing.T) {
 		{"leading zero", "[01]", `1:3 bad-syntax "1"`},
 		{"not a number", "NaN", `1:1 bad-syntax "N"`},
 		{"raw control character", "\"a\nb\"", `1:3 bad-syntax "\n"`},
-		{"key given twice", `{"a":1,"b":{"x":1,"x":2},"\u0061":3}`, "1:19 duplicate-key \"\\\"x\\\"\"\n1:26 duplicate-key \"\\\"\\\\u0061\\\"\""},
-		{"lone high surrogate", `["\ud83d", "\ud83d\u0041"]`, "1:3 bad-encoding \"\\\\ud83d\"\n1:13 bad-encoding \"\\\\ud83d\""},
+		{"key given twice", `{"a":1,"b":{"x":1,"x":2},"\u0061":3}`,
+			"1:19 duplicate-key \"\\\"x\\\"\"\n1:26 duplicate-key \"\\\"\\\\u0061\\\"\""},
+		{"lone high surrogate", `["\ud83d", "\ud83d\u0041"]`,
+			"1:3 bad-encoding \"\\\\ud83d\"\n1:13 bad-encoding \"\\\\ud83d\""},
 		{"lone low surrogate", `"\ude00"`, `1:2 bad-encoding "\\ude00"`},
 		{"surrogate at the end", `"\ud83d\ud83d"`, "1:2 bad-encoding \"\\\\ud83d\"\n1:8 bad-encoding \"\\\\ud83d\""},
 		{"NUL", `"a\u0000"`, `1:3 bad-encoding "\\u0000"`},

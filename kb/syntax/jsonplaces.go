@@ -2,7 +2,8 @@ package syntax
 
 import "unicode/utf16"
 
-var jsonEscapes = map[byte]string{'b': "\b", 'f': "\f", 'n': "\n", 'r': "\r", 't': "\t", '"': "\"", '\\': "\\", '/': "/"}
+var jsonEscapes = map[byte]string{'b': "\b", 'f': "\f", 'n': "\n", 'r': "\r", 't': "\t", '"': "\"", '\\': "\\",
+	'/': "/"}
 
 // jsonString matches a JSON string, and leaves at on the closing quote.
 func (m *mapper) jsonString() bool {

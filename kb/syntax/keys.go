@@ -29,8 +29,10 @@ func (k keySet) add(n *Node, e Entry, r *reporter) {
 	if first := k.find(n, e.Key); first != nil && !e.Key.bad {
 		d := r.errorf(diag.DuplicateKey, e.Key.Span, "the key %q is given twice", short(e.Key.Text))
 		d.Related = []diag.Related{{Span: first.Span, Says: "it is given here first"}}
-		if first == n.Entries[0].Key && e.Key.Style == Plain && first.Span.Position().Line < e.Key.Span.Position().Line {
-			d.Detail = "If something new begins here, it is parted from what is above: a case by a line of three dashes, ---, what stands in a list by a dash."
+		if first == n.Entries[0].Key && e.Key.Style == Plain &&
+			first.Span.Position().Line < e.Key.Span.Position().Line {
+			d.Detail = "If something new begins here, it is parted from what is above: a case by a line of three " +
+				"dashes, ---, what stands in a list by a dash."
 		}
 		return
 	}

@@ -88,9 +88,9 @@ func (n *Node) IsNull() bool {
 // leftOut tells whether nothing stands where the value would be.
 func (n *Node) leftOut() bool { return n.Kind == Scalar && n.Style == Plain && n.Text == "" }
 
-// At returns the place in the source of Text[start:end] of a scalar, so that an error inside an expression that a scalar
-// holds can be shown where it stands. Bytes that share an escape or a line fold share its place. It is exact for every
-// style but Folded; there, and where the place can't be made sure of, it is the whole scalar.
+// At returns the place in the source of Text[start:end] of a scalar, so that an error inside an expression that a
+// scalar holds can be shown where it stands. Bytes that share an escape or a line fold share its place. It is exact for
+// every style but Folded; there, and where the place can't be made sure of, it is the whole scalar.
 func (n *Node) At(start, end int) diag.Span {
 	if n.Kind != Scalar || n.Span.IsZero() {
 		return n.Span

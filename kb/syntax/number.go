@@ -52,7 +52,8 @@ func (n *Node) number(what string, out *diag.List) bool {
 		return false
 	}
 	quoted := n.Style != Plain && n.Style != JSONNumber
-	if n.Style == JSONWord || n.IsNull() || quoted && !numberForm.MatchString(n.Text) || plainKind(n.Text) == plainTruth {
+	if n.Style == JSONWord || n.IsNull() || quoted && !numberForm.MatchString(n.Text) ||
+		plainKind(n.Text) == plainTruth {
 		n.unexpected(what, out)
 		return false
 	}

@@ -7,16 +7,16 @@ import (
 	"whystone/kb/diag"
 )
 
-// A file of rules is a few keys with lists under them, and a slip in one item of a list is no reason to be silent about the
-// others. So where a text can't be read, each item is read by itself, and the rest of the text as if those that can't be read
-// were blank: offsets stay what they are.
+// A file of rules is a few keys with lists under them, and a slip in one item of a list is no reason to be silent about
+// the others. So where a text can't be read, each item is read by itself, and the rest of the text as if those that
+// can't be read were blank: offsets stay what they are.
 
 // maxParts bounds how many parts of one text are read by themselves.
 const maxParts = 2000
 
-// ParseYAMLParts is [ParseYAML] for a file of keys with lists under them: of a text that can't be read as a whole it returns what
-// can be, with the places of the items that can't. Each of these has its error in out. Where no such items can be told apart, the
-// nodes are nil, and the one place is the whole text.
+// ParseYAMLParts is [ParseYAML] for a file of keys with lists under them: of a text that can't be read as a whole it
+// returns what can be, with the places of the items that can't. Each of these has its error in out. Where no such items
+// can be told apart, the nodes are nil, and the one place is the whole text.
 func ParseYAMLParts(src *diag.Source, out *diag.List) (docs []*Node, unread []diag.Span) {
 	all := diag.Span{Source: src, End: len(src.Text)}
 	var whole diag.List
@@ -25,7 +25,8 @@ func ParseYAMLParts(src *diag.Source, out *diag.List) (docs []*Node, unread []di
 		return docs, nil
 	}
 	text := bytes.Clone(src.Text)
-	if len(whole) == 0 || !readable(src, 0, len(text), true, &diag.List{}) || tooMany(src, &diag.List{}) || unmerged(src, &diag.List{}) {
+	if len(whole) == 0 || !readable(src, 0, len(text), true, &diag.List{}) || tooMany(src, &diag.List{}) ||
+		unmerged(src, &diag.List{}) {
 		*out = append(*out, whole...)
 		return nil, []diag.Span{all}
 	}

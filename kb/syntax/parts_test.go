@@ -9,11 +9,13 @@ import (
 	"whystone/kb/diag"
 )
 
-// TestParts: of a text with slips each item that has one is told and left out, and all others are read, at their places.
+// TestParts: of a text with slips each item that has one is told and left out, and all others are read, at their
+// places.
 func TestParts(t *testing.T) {
 	for _, tt := range []struct{ name, text, errors, read string }{
 		{"none", "format: 1\nrules:\n  - rule: a\n  - rule: b\n", "", "a b"},
-		{"two items", "format: 1\nrules:\n  - rule: a\n    if: \"x\n  - rule: b\n  - rule: c\n    d: [1, 2\n  - rule: e\n", "4:9 7:8", "b e"},
+		{"two items", "format: 1\nrules:\n  - rule: a\n    if: \"x\n  - rule: b\n  - rule: c\n    d: [1, 2\n  - " +
+			"rule: e\n", "4:9 7:8", "b e"},
 		{"no indent", "format: 1\nrules:\n- rule: a\n  x: y: z\n- rule: b\n", "4:7", "b"},
 		{"a conflict", "format: 1\nrules:\n<<<<<<< a\n  - rule: a\n=======\n  - rule: b\n>>>>>>> b\n", "3:1", ""},
 		{"a key", "format: 1\npolicy:\n  a: b: c\nrules:\n  - rule: a\n", "3:7", "a"},
@@ -58,13 +60,15 @@ func (n *Node) list() []*Node {
 
 // Whatever the text: it is read whole, or something is told, and places stay within it.
 func TestPartsOfAnyText(t *testing.T) {
-	line := rapid.SampledFrom([]string{"format: 1", "rules:", "  - rule: a", "- rule: b", "    if: \"x", "    c: [1,", "    d: |", "      e: f: g", "tests:", "\tx", "---", "  - {", "}", "'", ""})
+	line := rapid.SampledFrom([]string{"format: 1", "rules:", "  - rule: a", "- rule: b", "    if: \"x", "    c: [1,",
+		"    d: |", "      e: f: g", "tests:", "\tx", "---", "  - {", "}", "'", ""})
 	rapid.Check(t, func(t *rapid.T) {
 		text := strings.Join(rapid.SliceOfN(line, 0, 20).Draw(t, "lines"), "\n")
 		var out, whole diag.List
 		src := diag.NewSource("f", []byte(text))
 		docs, unread := ParseYAMLParts(src, &out)
-		if ParseYAML(src, &whole) != nil && len(unread) > 0 || len(unread) > 0 && !out.HasErrors() || docs == nil && len(unread) == 0 {
+		if ParseYAML(src, &whole) != nil && len(unread) > 0 || len(unread) > 0 && !out.HasErrors() || docs == nil &&
+			len(unread) == 0 {
 			t.Fatalf("%d documents, %d unread, %v", len(docs), len(unread), out)
 		}
 		for _, at := range unread {

@@ -83,10 +83,10 @@ func skipBlanks(src []byte, i int) int {
 	return i
 }
 
-// fold matches a run of blanks with line breaks in it, as flow scalars read it: blanks around the breaks are dropped, one
-// break is a space, and of several all but the first are kept. Blanks without a break stand for themselves. Where
-// escaped is true a break before the run has been escaped away already: blanks are dropped, and each break is kept.
-// The run is passed in one step, moved being false when there is none.
+// fold matches a run of blanks with line breaks in it, as flow scalars read it: blanks around the breaks are dropped,
+// one break is a space, and of several all but the first are kept. Blanks without a break stand for themselves. Where
+// escaped is true a break before the run has been escaped away already: blanks are dropped, and each break is kept. The
+// run is passed in one step, moved being false when there is none.
 func (m *mapper) fold(escaped bool) (moved, ok bool) {
 	i := skipBlanks(m.src, m.at)
 	first := breakAt(m.src, i)

@@ -62,7 +62,8 @@ func TestAt(t *testing.T) {
 			}
 			sp := n.At(i, i+len(tt.part))
 			if p := sp.Position(); sp.Text() != tt.want || p.Line != tt.line || p.Column != tt.column {
-				t.Errorf("%q lies at %d:%d %q, want %d:%d %q", tt.part, p.Line, p.Column, sp.Text(), tt.line, tt.column, tt.want)
+				t.Errorf("%q lies at %d:%d %q, want %d:%d %q", tt.part, p.Line, p.Column, sp.Text(), tt.line, tt.column,
+					tt.want)
 			}
 		})
 	}
@@ -122,7 +123,8 @@ func TestAtInLiterals(t *testing.T) {
 		text := "x\n" + strings.Join(lines().Draw(t, "lines"), "\n") + "\nend\n"
 		end := rapid.SampledFrom([]string{"\n", "\r\n", "\r"}).Draw(t, "line end")
 		indent := strings.Repeat(" ", rapid.IntRange(1, 5).Draw(t, "indent"))
-		source := "- k: |" + end + "   " + indent + strings.ReplaceAll(strings.TrimSuffix(text, "\n"), "\n", end+"   "+indent) + end + "  z: 1" + end
+		source := "- k: |" + end + "   " + indent + strings.ReplaceAll(strings.TrimSuffix(text, "\n"), "\n",
+			end+"   "+indent) + end + "  z: 1" + end
 		nodes, out := parseYAML(source)
 		if len(nodes) != 1 || len(out) > 0 {
 			t.Fatalf("%q: %v", source, out)

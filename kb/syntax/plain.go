@@ -16,8 +16,8 @@ const (
 )
 
 // The forms are those of YAML 1.1's and 1.2's number, truth, null and timestamp types together (yaml.org/type, and
-// YAML 1.2.2, 10.3.2): decimal, octal, hexadecimal, binary and base 60. Underscores, which may part the digits, are taken
-// out before.
+// YAML 1.2.2, 10.3.2): decimal, octal, hexadecimal, binary and base 60. Underscores, which may part the digits, are
+// taken out before.
 var (
 	numberLike = regexp.MustCompile(`^[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?$` +
 		`|^[-+]?0([xX][0-9a-fA-F]+|[oO][0-7]+|[bB][01]+)$` +

@@ -46,14 +46,15 @@ func oddLetter(key string) string {
 		case unicode.IsSpace(r) || unicode.Is(unicode.Cf, r):
 			return fmt.Sprintf("A blank in it is no ordinary one (U+%04X). Write an ordinary one, or none.", r)
 		default:
-			return fmt.Sprintf("Its letter %q is U+%04X, of another alphabet, however like it looks. Type it anew.", string(r), r)
+			return fmt.Sprintf("Its letter %q is U+%04X, of another alphabet, however like it looks. Type it anew.",
+				string(r), r)
 		}
 	}
 	return ""
 }
 
-// Misspells tells whether some key of a Map, which is none of the known ones, is nearest to key among them: what is missing
-// is then there, and said to be misspelt.
+// Misspells tells whether some key of a Map, which is none of the known ones, is nearest to key among them: what is
+// missing is then there, and said to be misspelt.
 func (n *Node) Misspells(key string, known ...string) bool {
 	return n != nil && n.Get(key) == nil && slices.ContainsFunc(n.Entries, func(e Entry) bool {
 		return !slices.Contains(known, e.Key.Text) && diag.NearestOf(e.Key.Text, []string{key}, known) == key
@@ -68,7 +69,8 @@ func (n *Node) Format(known int, out *diag.List) bool {
 	}
 	v, ok := f.Int(out)
 	if ok && v != known {
-		out.Errorf(diag.UnsupportedFormat, f.Span, "format %d is not understood; this program reads format %d", v, known)
+		out.Errorf(diag.UnsupportedFormat, f.Span, "format %d is not understood; this program reads format %d", v,
+			known)
 	}
 	return ok && v == known
 }
@@ -76,7 +78,8 @@ func (n *Node) Format(known int, out *diag.List) bool {
 // NeedFormat is Format for what must say a number.
 func (n *Node) NeedFormat(known int, out *diag.List) bool {
 	if n.Get("format").IsNull() {
-		out.Errorf(diag.MissingKey, n.Span, "the file says no format").Detail = fmt.Sprintf("Begin it with: format: %d", known)
+		out.Errorf(diag.MissingKey, n.Span, "the file says no format").Detail = fmt.Sprintf("Begin it with: format: %d",
+			known)
 		return false
 	}
 	return n.Format(known, out)
@@ -89,7 +92,8 @@ func (n *Node) Need(out *diag.List, key string) *Node {
 		d := out.Errorf(diag.MissingKey, n.head(), "the key %q is missing", key)
 		for _, e := range n.Entries {
 			if diag.Nearest(e.Key.Text, []string{key}) != "" {
-				d.Related = append(d.Related, diag.Related{Span: e.Key.Span, Says: "a key of a similar name stands here"})
+				d.Related = append(d.Related, diag.Related{Span: e.Key.Span,
+					Says: "a key of a similar name stands here"})
 			}
 		}
 	}
@@ -162,7 +166,8 @@ func (n *Node) quoteIt(what string, out *diag.List) bool {
 	if n.Style != Plain || kind == plainText {
 		return true
 	}
-	d := out.Errorf(diag.QuoteIt, n.Span, "%s is expected, but %s without quotes can be read as %s", what, short(n.Text), kind)
+	d := out.Errorf(diag.QuoteIt, n.Span, "%s is expected, but %s without quotes can be read as %s", what,
+		short(n.Text), kind)
 	d.Detail = fmt.Sprintf("If the text is meant, put it in quotes: %q.", short(n.Text))
 	return false
 }
@@ -179,7 +184,8 @@ func (n *Node) Bool(out *diag.List) (value, ok bool) {
 	if n.Style == Plain || n.Style == JSONString { // a quoted word was meant as text
 		d.Nearest = diag.Nearest(n.Text, []string{"false", "true"})
 	}
-	for word, others := range map[string][]string{"true": {"yes", "y", "on", "1", "true"}, "false": {"no", "n", "off", "0", "false"}} {
+	for word, others := range map[string][]string{"true": {"yes", "y", "on", "1", "true"},
+		"false": {"no", "n", "off", "0", "false"}} {
 		if slices.Contains(others, strings.ToLower(n.Text)) {
 			d.Nearest, d.Detail = "", "Write "+word+", without quotes."
 		}

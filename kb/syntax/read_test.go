@@ -36,11 +36,13 @@ func say(v any, ok bool, out diag.List) string {
 }
 
 func TestStr(t *testing.T) {
-	const quote = "quote-it: text is expected, but %s without quotes can be read as %s | If the text is meant, put it in quotes: %q."
+	const quote = "quote-it: text is expected, but %s without quotes can be read as %s | If the text is meant, put " +
+		"it in quotes: %q."
 	for text, want := range map[string]string{
-		"word": "word", "two words": "two words", "'12'": "12", `"yes"`: "yes", "|\n  1\n": "1\n", ">\n  a\n  b\n": "a b\n", "''": "",
-		"1.2.3": "1.2.3", "3D": "3D", "a1": "a1", "-": "", "-x": "-x", "1 to 2": "1 to 2", "nOn": "nOn", "y": "y", "tRue": "tRue",
-		"+-1": "+-1", "...x": "...x", "0x": "0x", "12-13": "12-13", "2024-01-02x": "2024-01-02x", "01:2x": "01:2x",
+		"word": "word", "two words": "two words", "'12'": "12", `"yes"`: "yes", "|\n  1\n": "1\n",
+		">\n  a\n  b\n": "a b\n", "''": "", "1.2.3": "1.2.3", "3D": "3D", "a1": "a1", "-": "", "-x": "-x",
+		"1 to 2": "1 to 2", "nOn": "nOn", "y": "y", "tRue": "tRue", "+-1": "+-1", "...x": "...x", "0x": "0x",
+		"12-13": "12-13", "2024-01-02x": "2024-01-02x", "01:2x": "01:2x",
 		"[a]": "wrong-kind: text is expected here, but there is a list",
 		"{}":  "wrong-kind: text is expected here, but there is a mapping",
 		"":    "wrong-kind: text is expected here, but there is nothing",
@@ -55,10 +57,11 @@ func TestStr(t *testing.T) {
 		}
 	}
 	kinds := map[string][]string{
-		plainNumber: {"1", "010", "1.10", "-3", "+4", ".5", "1.", "1e3", "1_000", "-_0", "1._5", "0x_1F", "0o17", "0b11", "12:30", "1:30:15.5", ".inf", "-.INF", ".nan", "1.5E-3"},
-		plainTruth:  {"true", "False", "TRUE", "yes", "No", "ON", "off"},
-		plainNull:   {"~", "null", "Null", "NULL"},
-		plainDate:   {"2024-01-02", "2024-1-2", "2024-01-02T10:20:30Z", "2024-01-02 10:20:30"},
+		plainNumber: {"1", "010", "1.10", "-3", "+4", ".5", "1.", "1e3", "1_000", "-_0", "1._5", "0x_1F", "0o17",
+			"0b11", "12:30", "1:30:15.5", ".inf", "-.INF", ".nan", "1.5E-3"},
+		plainTruth: {"true", "False", "TRUE", "yes", "No", "ON", "off"},
+		plainNull:  {"~", "null", "Null", "NULL"},
+		plainDate:  {"2024-01-02", "2024-1-2", "2024-01-02T10:20:30Z", "2024-01-02 10:20:30"},
 	}
 	for kind, words := range kinds {
 		for _, w := range words {
@@ -110,21 +113,31 @@ func TestStrOfJSON(t *testing.T) {
 func TestNum(t *testing.T) {
 	for text, want := range map[string]string{
 		"1.77": "1.77", "-0.5": "-0.5", "0": "0", "3e-4": "0.0003", "12E+2": "1200", "0e9": "0", "1e308": "1e+308",
-		"1,77":            "bad-number: a number is expected, but 1,77 is not written as one | Numbers are written with a point: 1.77, not 1,77.",
-		"26,000":          "bad-number: a number is expected, but 26,000 is not written as one | If thousands are meant, write 26000, without a separator; if decimals are, 26.0, with a point.",
-		"26 000":          "bad-number: a number is expected, but 26 000 is not written as one | Write the number without separators: 26000.",
-		"1%":              "bad-number: a number is expected, but 1% is not written as one | Write a plain number: an uncertainty in the unit of its observable, a share as 0.98 for 98%.",
-		"'1.77'":          `bad-number: a number is expected, but the text "1.77" is not written as one | Write the number without quotes.`,
-		"010":             "bad-number: a number is expected, but 010 is not written as one | Write 10.",
-		"00.5":            "bad-number: a number is expected, but 00.5 is not written as one | Write 0.5.",
-		".5":              "bad-number: a number is expected, but .5 is not written as one | Write 0.5.",
-		"+1.5":            "bad-number: a number is expected, but +1.5 is not written as one | Write 1.5.",
-		"1_000":           "bad-number: a number is expected, but 1_000 is not written as one | Write the digits without underscores.",
-		"0x10":            "bad-number: a number is expected, but 0x10 is not written as one | Write digits with a point, such as 1.77, -0.5 or 3e-4.",
-		".inf":            "bad-number: a number is expected, but .inf is not written as one | Write digits with a point, such as 1.77, -0.5 or 3e-4.",
-		"NaN":             "bad-number: a number is expected, but NaN is not written as one | Write digits with a point, such as 1.77, -0.5 or 3e-4.",
-		"1.":              "bad-number: a number is expected, but 1. is not written as one | Write digits with a point, such as 1.77, -0.5 or 3e-4.",
-		"word":            "bad-number: a number is expected, but word is not written as one | Write digits with a point, such as 1.77, -0.5 or 3e-4.",
+		"1,77": "bad-number: a number is expected, but 1,77 is not written as one | Numbers are written " +
+			"with a point: 1.77, not 1,77.",
+		"26,000": "bad-number: a number is expected, but 26,000 is not written as one | If thousands are " +
+			"meant, write 26000, without a separator; if decimals are, 26.0, with a point.",
+		"26 000": "bad-number: a number is expected, but 26 000 is not written as one | Write the number " +
+			"without separators: 26000.",
+		"1%": "bad-number: a number is expected, but 1% is not written as one | Write a plain number: " +
+			"an uncertainty in the unit of its observable, a share as 0.98 for 98%.",
+		"'1.77'": `bad-number: a number is expected, but the text "1.77" is not written as one | Write the number without quotes.`,
+		"010":    "bad-number: a number is expected, but 010 is not written as one | Write 10.",
+		"00.5":   "bad-number: a number is expected, but 00.5 is not written as one | Write 0.5.",
+		".5":     "bad-number: a number is expected, but .5 is not written as one | Write 0.5.",
+		"+1.5":   "bad-number: a number is expected, but +1.5 is not written as one | Write 1.5.",
+		"1_000": "bad-number: a number is expected, but 1_000 is not written as one | Write the digits " +
+			"without underscores.",
+		"0x10": "bad-number: a number is expected, but 0x10 is not written as one | Write digits with a " +
+			"point, such as 1.77, -0.5 or 3e-4.",
+		".inf": "bad-number: a number is expected, but .inf is not written as one | Write digits with a " +
+			"point, such as 1.77, -0.5 or 3e-4.",
+		"NaN": "bad-number: a number is expected, but NaN is not written as one | Write digits with a " +
+			"point, such as 1.77, -0.5 or 3e-4.",
+		"1.": "bad-number: a number is expected, but 1. is not written as one | Write digits with a " +
+			"point, such as 1.77, -0.5 or 3e-4.",
+		"word": "bad-number: a number is expected, but word is not written as one | Write digits with a " +
+			"point, such as 1.77, -0.5 or 3e-4.",
 		"1e999":           "bad-number: the number 1e999 is too large",
 		"-1e999":          "bad-number: the number -1e999 is too large",
 		"1e-999":          "bad-number: the number 1e-999 is too small to be told from 0",
@@ -155,7 +168,9 @@ func TestNumAgreesWithEncodingJSON(t *testing.T) {
 			t.Skip() // a dash alone
 		}
 		got, ok := nodes[0].Get("k").Num(&out)
-		tiny := err == nil && want == 0 && strings.ContainsAny(strings.FieldsFunc(text, func(r rune) bool { return r == 'e' || r == 'E' })[0], "123456789")
+		tiny := err == nil && want == 0 &&
+			strings.ContainsAny(strings.FieldsFunc(text, func(r rune) bool { return r == 'e' || r == 'E' })[0],
+				"123456789")
 		if ok != (err == nil && !tiny) || ok && math.Float64bits(got) != math.Float64bits(want) {
 			t.Fatalf("%q: %v %t, encoding/json %v %v", text, got, ok, want, err)
 		}
@@ -242,7 +257,8 @@ func TestKeys(t *testing.T) {
 	if d := cmp.Diff(want, refusals(out)); d != "" {
 		t.Error(d)
 	}
-	if out[0].Nearest != "excludes" || out[1].Nearest != "" || out[0].Detail != "Known keys: says, if, excludes, supports." {
+	if out[0].Nearest != "excludes" || out[1].Nearest != "" ||
+		out[0].Detail != "Known keys: says, if, excludes, supports." {
 		t.Errorf("got %+v", out)
 	}
 	out = nil
@@ -259,7 +275,8 @@ func TestNeed(t *testing.T) {
 	if n := nodes[0].Need(&out, "say"); n == nil || len(out) > 0 {
 		t.Errorf("got %v", out)
 	}
-	if n := nodes[0].Need(&out, "says"); n != nil || refusals(out) != `2:1 missing-key "say"` || len(out[0].Related) != 1 {
+	if n := nodes[0].Need(&out, "says"); n != nil || refusals(out) != `2:1 missing-key "say"` ||
+		len(out[0].Related) != 1 {
 		t.Errorf("got %+v", out)
 	}
 	if n := nodes[0].Need(&out, "other"); n != nil || len(out) != 2 || len(out[1].Related) != 0 {
@@ -304,7 +321,8 @@ func TestNilNodeIsAbsentAndSilent(t *testing.T) {
 	_, list := n.List(&out)
 	_, one := n.ListOrOne(&out)
 	_, entries := n.Map(&out)
-	if str || num || whole || truth || list || one || entries || n.Keys(&out) || n.Get("x") != nil || n.Need(&out, "x") != nil {
+	if str || num || whole || truth || list || one || entries || n.Keys(&out) || n.Get("x") != nil ||
+		n.Need(&out, "x") != nil {
 		t.Error("a nil node must give nothing")
 	}
 	if !n.IsNull() || len(out) > 0 {
@@ -313,7 +331,8 @@ func TestNilNodeIsAbsentAndSilent(t *testing.T) {
 }
 
 func TestIsNull(t *testing.T) {
-	for text, want := range map[string]bool{"": true, "~": true, "null": true, "NULL": true, "'null'": false, "''": false, "no": false, "[]": false, "{}": false, "0": false} {
+	for text, want := range map[string]bool{"": true, "~": true, "null": true, "NULL": true, "'null'": false,
+		"''": false, "no": false, "[]": false, "{}": false, "0": false} {
 		if got := value(t, text).IsNull(); got != want {
 			t.Errorf("%q: %t", text, got)
 		}

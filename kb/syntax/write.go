@@ -40,7 +40,8 @@ const Width = 80
 
 var (
 	wordShape = regexp.MustCompile(`^[A-Za-z][A-Za-z0-9_]*([ -][A-Za-z0-9_]+)*$`)
-	notTexts  = []string{"true", "false", "yes", "no", "on", "off", "null", "y", "n"} // which some readers take for more than a text
+	// which some readers take for more than a text
+	notTexts = []string{"true", "false", "yes", "no", "on", "off", "null", "y", "n"}
 )
 
 // WriteText writes a text so that YAML reads it back, whatever is in it: without quotes where every reader takes it for
@@ -104,8 +105,8 @@ func (n *Node) bare() bool {
 	return ok
 }
 
-// Write writes a mapping as a YAML file. What fits on one line stands on one, but for the values of the keys that are named:
-// these are never laid on one line, nor is what holds them.
+// Write writes a mapping as a YAML file. What fits on one line stands on one, but for the values of the keys that are
+// named: these are never laid on one line, nor is what holds them.
 func Write(n *Node, open ...string) string {
 	w := writer{open: open}
 	w.entries(0, n)
@@ -135,8 +136,8 @@ func (w *writer) entries(indent int, n *Node) {
 	}
 }
 
-// value writes a value after its key: on the same line where it fits; else what is made of scalars on as many as it takes,
-// and anything else a line for each of its own.
+// value writes a value after its key: on the same line where it fits; else what is made of scalars on as many as it
+// takes, and anything else a line for each of its own.
 func (w *writer) value(indent int, head string, n *Node) {
 	line := strings.Repeat(" ", indent) + head + " " + WriteLine(n)
 	switch size := len(n.Entries) + len(n.Items); {

@@ -34,8 +34,9 @@ func TestWriteText(t *testing.T) {
 
 // FuzzWriteText: whatever a text holds, it is read back as text and the same, as a value, as a key and in a list.
 func FuzzWriteText(f *testing.F) {
-	for _, s := range []string{"", "round brilliant", "no", "~", "<<", "1e3", "0x1f", "1:30", "2031-04-12", "- a", "a: b", "a #b", " a", "a ", "'", `"`, `\`, "\n", "\t", "\r",
-		"\u0085", "\u2028", "\ufeff", "\ufffd", "é", "💎", "{a}", "[a]", "&a", "*a", "!a", "|", ">", "%", "@", "`", "? a"} {
+	for _, s := range []string{"", "round brilliant", "no", "~", "<<", "1e3", "0x1f", "1:30", "2031-04-12", "- a",
+		"a: b", "a #b", " a", "a ", "'", `"`, `\`, "\n", "\t", "\r", "\u0085", "\u2028", "\ufeff", "\ufffd", "é", "💎",
+		"{a}", "[a]", "&a", "*a", "!a", "|", ">", "%", "@", "`", "? a"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
@@ -43,7 +44,8 @@ func FuzzWriteText(f *testing.F) {
 		if len(s) > 1000 {                                                   // YAML ends a key after 1024 characters
 			return
 		}
-		for _, text := range []string{"k: " + WriteText(s), "k: {" + "k: " + WriteText(s) + "}", "k: [" + WriteText(s) + "]", "k: {" + WriteText(s) + ": 1}", "- " + WriteText(s)} {
+		for _, text := range []string{"k: " + WriteText(s), "k: {" + "k: " + WriteText(s) + "}",
+			"k: [" + WriteText(s) + "]", "k: {" + WriteText(s) + ": 1}", "- " + WriteText(s)} {
 			var out diag.List
 			docs := ParseYAML(diag.NewSource("t.yaml", []byte(text+"\n")), &out)
 			if len(docs) != 1 {
@@ -71,8 +73,8 @@ func deepest(n *Node) *Node {
 	return n
 }
 
-// TestWrite: a tree is read back as it was, however wide and deep it is; a number as a number, a text as a text. No line is
-// longer than a line should be but for one long text.
+// TestWrite: a tree is read back as it was, however wide and deep it is; a number as a number, a text as a text. No
+// line is longer than a line should be but for one long text.
 func TestWrite(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		n := tree(t, 3)
@@ -117,7 +119,8 @@ func tree(t *rapid.T, depth int) *Node {
 	switch kind {
 	case 0:
 		n := &Node{Kind: Map}
-		for _, key := range rapid.SliceOfNDistinct(rapid.StringMatching(`[a-z_]{1,12}|[^\x00]{1,8}`), 0, 6, rapid.ID[string]).Draw(t, "keys") {
+		for _, key := range rapid.SliceOfNDistinct(rapid.StringMatching(`[a-z_]{1,12}|[^\x00]{1,8}`), 0, 6,
+			rapid.ID[string]).Draw(t, "keys") {
 			n.Entries = append(n.Entries, Keyed(key, tree(t, depth-1)))
 		}
 		return n
@@ -134,9 +137,11 @@ func tree(t *rapid.T, depth int) *Node {
 		return &Node{Kind: Scalar, Style: rapid.SampledFrom([]Style{Plain, JSONWord}).Draw(t, "style"),
 			Text: rapid.SampledFrom([]string{"true", "false", "null"}).Draw(t, "word")}
 	case 4:
-		return &Node{Kind: Scalar, Style: Plain, Text: rapid.SampledFrom([]string{"round brilliant", "2031-04-12", "2031-04-12T10:20:00+02:00", "diamond range", "a-b"}).Draw(t, "plain")}
+		return &Node{Kind: Scalar, Style: Plain, Text: rapid.SampledFrom([]string{"round brilliant", "2031-04-12",
+			"2031-04-12T10:20:00+02:00", "diamond range", "a-b"}).Draw(t, "plain")}
 	}
-	return &Node{Kind: Scalar, Style: rapid.SampledFrom([]Style{Single, Double, JSONString, Literal}).Draw(t, "style"), Text: strings.ReplaceAll(rapid.String().Draw(t, "text"), "\x00", "")}
+	return &Node{Kind: Scalar, Style: rapid.SampledFrom([]Style{Single, Double, JSONString, Literal}).Draw(t, "style"),
+		Text: strings.ReplaceAll(rapid.String().Draw(t, "text"), "\x00", "")}
 }
 
 // shape is what a tree says, its numbers and truths told apart from texts.
@@ -173,8 +178,10 @@ func TestLayout(t *testing.T) {
 	long := NewTexts("the first of three long texts", "the second of three long texts", "the third of three long texts")
 	inner := NewMap(Keyed("stone", NewList(NewWord("1"), NewTexts("2"))))
 	nest := NewMap(Keyed("b", NewMap(Keyed("stone", NewMap(Keyed("c", NewWord("2")))))))
-	n := NewMap(Keyed("case", NewText("A-1")), Keyed("stone", NewMap(Keyed("carat", NewWord("1.20")))), Keyed("none", NewMap()),
-		Keyed("nest", nest), Keyed("list", long), Keyed("deep", NewList(NewMap(Keyed("a", long), Keyed("b", inner)), NewWord("true"))))
+	n := NewMap(Keyed("case", NewText("A-1")), Keyed("stone", NewMap(Keyed("carat", NewWord("1.20")))),
+		Keyed("none", NewMap()), Keyed("nest", nest), Keyed("list", long),
+		Keyed("deep", NewList(NewMap(Keyed("a", long), Keyed("b", inner)),
+			NewWord("true"))))
 	for _, c := range []struct {
 		open []string
 		want string
@@ -220,18 +227,21 @@ deep:
 	}
 }
 
-// FuzzWrite: whatever YAML can be read is the same when it is written and read again, on lines as long as they are or on one.
+// FuzzWrite: whatever YAML can be read is the same when it is written and read again, on lines as long as they are or
+// on one.
 func FuzzWrite(f *testing.F) {
-	for _, s := range []string{"a: {b: [1, x, ~], c: \"1\"}", "- a\n- b: c\n  d: [e]", "? a\n: - - b", "a: >\n  b\n\n  c", "\"\": ''", "a: [[], {}, [[1]]]"} {
+	for _, s := range []string{"a: {b: [1, x, ~], c: \"1\"}", "- a\n- b: c\n  d: [e]", "? a\n: - - b",
+		"a: >\n  b\n\n  c", "\"\": ''", "a: [[], {}, [[1]]]"} {
 		f.Add(s, "b")
 	}
 	f.Fuzz(func(t *testing.T, text, open string) {
 		n, out := parseYAML(text)
-		if len(n) != 1 || out.HasErrors() || longestKey(n[0]) > 1000 || depthOf(n[0]) > MaxDepth-3 { // YAML ends a key after 1024 characters
+		// YAML ends a key after 1024 characters
+		if len(n) != 1 || out.HasErrors() || longestKey(n[0]) > 1000 || depthOf(n[0]) > MaxDepth-3 {
 			return
 		}
-		for written, item := range map[string]bool{Write(NewMap(Keyed("k", n[0])), open): false, "k: " + WriteLine(n[0]): false,
-			"k:\n" + WriteItem(1, NewMap(Keyed("i", n[0])), open): true} {
+		for written, item := range map[string]bool{Write(NewMap(Keyed("k", n[0])), open): false,
+			"k: " + WriteLine(n[0]): false, "k:\n" + WriteItem(1, NewMap(Keyed("i", n[0])), open): true} {
 			again, refused := parseYAML(written)
 			if len(again) != 1 || len(refused) > 0 {
 				t.Fatalf("%q: %s", written, refused.Error())

@@ -81,7 +81,8 @@ type converter struct {
 	refused bool // a tag or anchor was reported: what stands around them is not checked
 }
 
-// node converts one node. parent is the indentation of the collection it stands in, 0 at the top; it ends block scalars.
+// node converts one node. parent is the indentation of the collection it stands in, 0 at the top; it ends block
+// scalars.
 func (c *converter) node(y *yaml.Node, depth, parent int) *Node {
 	start := c.src.Offset(y.Line, y.Column)
 	n := &Node{Kind: Scalar, Span: diag.Span{Source: c.src, Start: start, End: start}}

@@ -27,11 +27,14 @@ var plainWords = []struct {
 	{"could not find expected ':'", "a key without a colon, or a text that is not part of anything",
 		"Write a key as \"key: value\"; the lines of a text are indented more than its key.", true},
 	{"did not find expected ',' or ']'", "a comma or the closing bracket of a list is missing before this", "", false},
-	{"did not find expected ',' or '}'", "a comma or the closing bracket of a mapping is missing before this", "", false},
+	{"did not find expected ',' or '}'", "a comma or the closing bracket of a mapping is missing before this", "",
+		false},
 	{"did not find expected key", "this does not belong to the mapping around it",
-		"Keys of one mapping are indented alike, and nothing but a comment follows quotes or a closing bracket.", false},
+		"Keys of one mapping are indented alike, and nothing but a comment follows quotes or a closing bracket.",
+		false},
 	{"did not find expected '-' indicator", "this does not belong to the list around it",
-		"The dashes of one list are indented alike, and nothing but a comment follows quotes or a closing bracket.", false},
+		"The dashes of one list are indented alike, and nothing but a comment follows quotes or a closing bracket.",
+		false},
 	{"did not find expected node content", "a value is expected here", "", false},
 	{"found unknown escape character", "this escape is not known",
 		`In double quotes write \\ for a backslash; in single quotes a backslash is just that.`, false},
@@ -44,7 +47,8 @@ var plainWords = []struct {
 	{"did not find expected <document start>", "something follows the value of this document",
 		"Nothing but a line of three dashes, which begins another document, may come here.", false},
 	{"comment without preceding whitespace", "a comment needs a space before it", "", false},
-	{"did not find expected comment or line break", "something follows the sign of a block text on its line", "", false},
+	{"did not find expected comment or line break", "something follows the sign of a block text on its line", "",
+		false},
 }
 
 // reportYAML turns the library's error into a diagnostic with a place and plain words.
@@ -75,7 +79,8 @@ func reportYAML(src *diag.Source, err error, out *diag.List) {
 	} else if key, says, detail := indented(src, at.Start); says != "" && askew(le.Message) {
 		d.Span, d.Summary, d.Detail = key, says, detail
 	}
-	if line, _, _ := bytes.Cut(src.Text[min(d.Span.Start, len(src.Text)):], []byte("\n")); len(bytes.TrimRight(line, "\r ")) > 3 && len(bytes.Trim(line, "-\r ")) == 0 {
+	if line, _, _ := bytes.Cut(src.Text[min(d.Span.Start, len(src.Text)):],
+		[]byte("\n")); len(bytes.TrimRight(line, "\r ")) > 3 && len(bytes.Trim(line, "-\r ")) == 0 {
 		d.Summary, d.Detail = "a line of dashes stands here", "What parts two documents is a line of three: ---"
 	}
 	if quote, found := runaway(src, at.Start); found && d.Code == diag.BadSyntax {
@@ -85,9 +90,11 @@ func reportYAML(src *diag.Source, err error, out *diag.List) {
 	if blank, found := oddBlank(src, at.Start); found {
 		r, _ := utf8.DecodeRuneInString(blank.Text())
 		d.Span, context = blank, diag.Span{}
-		d.Summary, d.Detail = fmt.Sprintf("this line is indented by a blank that is no ordinary one (U+%04X)", r), "Indent with ordinary spaces."
+		d.Summary, d.Detail = fmt.Sprintf("this line is indented by a blank that is no ordinary one (U+%04X)", r),
+			"Indent with ordinary spaces."
 	}
-	if strings.Contains(le.Message, "did not find expected ','") && len(bytes.TrimSpace(src.Text[at.Start:])) == 0 && !context.IsZero() {
+	if strings.Contains(le.Message, "did not find expected ','") && len(bytes.TrimSpace(src.Text[at.Start:])) == 0 &&
+		!context.IsZero() {
 		d.Summary, d.Span, context = "the bracket that opens here is not closed", context, diag.Span{}
 	}
 	if strings.Contains(le.Message, "cannot start any token") {
@@ -96,7 +103,8 @@ func reportYAML(src *diag.Source, err error, out *diag.List) {
 	if strings.Contains(le.Message, "node content") && at.Start >= len(src.Text) {
 		d.Summary = "the text ends where a value or a closing bracket is expected"
 	}
-	if what := contexts[le.ContextMsg]; what != "" && !context.IsZero() && context.Position().Line < d.Span.Position().Line {
+	if what := contexts[le.ContextMsg]; what != "" && !context.IsZero() &&
+		context.Position().Line < d.Span.Position().Line {
 		d.Related = []diag.Related{{Span: context, Says: what + " starts here"}}
 	}
 	out.Add(d)

@@ -10,8 +10,8 @@ import (
 	"whystone/kb/diag"
 )
 
-// The library tells what it can't read by the grammar. Two slips are told better by the line on which they are: quotes about a
-// part of a text, and an indent that is off by a column or two.
+// The library tells what it can't read by the grammar. Two slips are told better by the line on which they are: quotes
+// about a part of a text, and an indent that is off by a column or two.
 
 // lineAt is the line about an offset, and where it begins.
 func lineAt(src *diag.Source, at int) (line string, start int) {
@@ -38,15 +38,18 @@ func quotedPart(src *diag.Source, offset int) (says, detail string) {
 		quote = `"`
 	}
 	if strings.Contains(whole, quote) {
-		return "the quotes end here, and the text goes on", "Quotes go about all of a text. A condition with quotes in it stands in single quotes, with words in double ones."
+		return "the quotes end here, and the text goes on",
+			"Quotes go about all of a text. A condition with quotes in it stands in single quotes, with words in " +
+				"double ones."
 	}
-	return "the quotes end here, and the text goes on", "Put all of it in quotes, a condition too: " + quote + whole + quote
+	return "the quotes end here, and the text goes on", "Put all of it in quotes, a condition too: " + quote + whole +
+		quote
 }
 
 var quoteOpens = regexp.MustCompile(`(?:^|[:\[{,-] +)(["'])`)
 
-// runaway finds the quote, on one of the lines up to an offset, that opens a text and is not closed on its line, though the next
-// line begins with a key: a later quote closed it.
+// runaway finds the quote, on one of the lines up to an offset, that opens a text and is not closed on its line, though
+// the next line begins with a key: a later quote closed it.
 func runaway(src *diag.Source, offset int) (at diag.Span, found bool) {
 	line, start := lineAt(src, offset)
 	for looked := 0; looked < 40 && start > 0; looked++ {
@@ -88,7 +91,8 @@ func openingQuote(line string, at int) int {
 	return -1
 }
 
-// valueEnd is the length of what is left of a value: to the end of the line or a comment, between brackets to what ends it there.
+// valueEnd is the length of what is left of a value: to the end of the line or a comment, between brackets to what ends
+// it there.
 func valueEnd(rest string, bracketed bool) int {
 	depth := 0
 	for i := range len(rest) {
@@ -119,7 +123,8 @@ func keyColumn(line string) (column int, ok bool) {
 
 // askew tells whether a message may be about a key that stands askew.
 func askew(message string) bool {
-	return strings.Contains(message, "mapping values are not allowed") || strings.Contains(message, "did not find expected key") ||
+	return strings.Contains(message, "mapping values are not allowed") ||
+		strings.Contains(message, "did not find expected key") ||
 		strings.Contains(message, "did not find expected '-' indicator")
 }
 
@@ -140,18 +145,21 @@ func indented(src *diag.Source, offset int) (key diag.Span, says, detail string)
 		case ok && column == own:
 			return key, "", ""
 		case ok && max(own-column, column-own) <= 2:
-			return key, fmt.Sprintf("this key is indented by %d, and its neighbours by %d", own, column), "The keys of one mapping are indented alike."
+			return key, fmt.Sprintf("this key is indented by %d, and its neighbours by %d", own, column),
+				"The keys of one mapping are indented alike."
 		}
 	}
 	return key, "", ""
 }
 
-// oddBlank finds the first line, of those up to the one about an offset, that is indented by a blank that is no ordinary one.
+// oddBlank finds the first line, of those up to the one about an offset, that is indented by a blank that is no
+// ordinary one.
 func oddBlank(src *diag.Source, offset int) (at diag.Span, found bool) {
 	_, last := lineAt(src, offset)
 	for i := 0; i <= last && i < len(src.Text); {
 		n := spaces(src.Text[i:])
-		if r, size := utf8.DecodeRune(src.Text[i+n:]); r >= utf8.RuneSelf && (unicode.IsSpace(r) || unicode.Is(unicode.Cf, r) && r != '\uFEFF') {
+		if r, size := utf8.DecodeRune(src.Text[i+n:]); r >= utf8.RuneSelf &&
+			(unicode.IsSpace(r) || unicode.Is(unicode.Cf, r) && r != '\uFEFF') {
 			return diag.Span{Source: src, Start: i + n, End: i + n + size}, true
 		}
 		i = lineEnd(src.Text, i)

@@ -10,8 +10,9 @@ import (
 // indents says how the lines of a block text are indented, before and after.
 type indents struct{ was, now int }
 
-// blockText adds the tokens of a block text: its header, a comment behind that, and its lines. Lines of spaces only that
-// follow belong to it if the header says so (+) or if they are longer than the indentation; its last line end never does.
+// blockText adds the tokens of a block text: its header, a comment behind that, and its lines. Lines of spaces only
+// that follow belong to it if the header says so (+) or if they are longer than the indentation; its last line end
+// never does.
 func (t *tokeniser) blockText(n *syntax.Node, in *level) {
 	t.skip()
 	if t.at != n.Span.Start {
@@ -27,7 +28,8 @@ func (t *tokeniser) blockText(n *syntax.Node, in *level) {
 	t.add(token{kind: header, start: t.at, end: end, level: in, column: in.now + step, keeps: keeps})
 	stop := lineEnd(t.text, end)
 	if i := bytes.IndexByte(t.text[end:stop], '#'); i >= 0 {
-		c := token{kind: comment, start: end + i, end: end + len(bytes.TrimRight(t.text[end:stop], " \t")), level: in, keeps: keeps}
+		c := token{kind: comment, start: end + i, end: end + len(bytes.TrimRight(t.text[end:stop], " \t")), level: in,
+			keeps: keeps}
 		t.add(c)
 	}
 	start := breakEnd(t.text, stop)
@@ -74,7 +76,8 @@ func (t *tokeniser) indentation(start int, signs []byte, in *level) indents {
 	return indents{was, max(in.now+step, step)}
 }
 
-// bodyEnd returns the end of the last line that belongs to a block text whose lines start at an offset, -1 if none does.
+// bodyEnd returns the end of the last line that belongs to a block text whose lines start at an offset, -1 if none
+// does.
 func (t *tokeniser) bodyEnd(start, indent int, keeps bool) int {
 	end := -1
 	for at := start; at < len(t.text); {

@@ -27,7 +27,8 @@ func upset(text string) string {
 	return b.String()
 }
 
-// The digest of the shipped ruleset is that of its tidy form, and that of its upset form tidied, which is the same text.
+// The digest of the shipped ruleset is that of its tidy form, and that of its upset form tidied, which is the same
+// text.
 func TestDigestStays(t *testing.T) {
 	const root = "../../rulesets/diamond-desk"
 	shipped, tidied, upsetTidied := fstest.MapFS{}, fstest.MapFS{}, fstest.MapFS{}

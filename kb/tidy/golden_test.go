@@ -78,12 +78,14 @@ func TestSmallTexts(t *testing.T) {
 		"a tab before a value":               {"a:\tb\nc: \t d\n", "a: b\nc: d\n"},
 		"a tab before a comment":             {"a: b\t# c\n", "a: b  # c\n"},
 		"tabs in a quoted text":              {"a: 'b \t\n\t c\td'\n", "a: 'b\n  c\td'\n"},
-		"an escaped blank at a line end":     {"a: \"b\\  \n c\\\n  d\\\\ \n e\"\n", "a: \"b\\ \n  c\\\n  d\\\\\n  e\"\n"},
-		"what would be a document mark":      {" --- a: 1\n # c\n b: 2\n", "  --- a: 1\n  # c\n  b: 2\n"},
-		"a text like a document mark":        {" ...\n", "  ...\n"},
-		"a text of two lines at the top":     {"a text\nof two\n --- lines\n", "a text\n  of two\n  --- lines\n"},
-		"no blank line into a kept text":     {"rules:\n- rule: |+\n   a\n- rule: b\n", "rules:\n  - rule: |+\n      a\n  - rule: b\n"},
-		"spaces that end a text at the top":  {"| \n   \n  # c\n", "|\n   \n# c\n"},
+		"an escaped blank at a line end": {"a: \"b\\  \n c\\\n  d\\\\ \n e\"\n",
+			"a: \"b\\ \n  c\\\n  d\\\\\n  e\"\n"},
+		"what would be a document mark":  {" --- a: 1\n # c\n b: 2\n", "  --- a: 1\n  # c\n  b: 2\n"},
+		"a text like a document mark":    {" ...\n", "  ...\n"},
+		"a text of two lines at the top": {"a text\nof two\n --- lines\n", "a text\n  of two\n  --- lines\n"},
+		"no blank line into a kept text": {"rules:\n- rule: |+\n   a\n- rule: b\n",
+			"rules:\n  - rule: |+\n      a\n  - rule: b\n"},
+		"spaces that end a text at the top": {"| \n   \n  # c\n", "|\n   \n# c\n"},
 	} {
 		if got := check(t, []byte(tt.text)); string(got) != tt.want {
 			t.Errorf("%s: %q becomes %q, want %q", name, tt.text, got, tt.want)
@@ -98,8 +100,8 @@ func TestEditsSayWhat(t *testing.T) {
 	for _, e := range edits {
 		got = append(got, e.Says)
 	}
-	want := []string{byteOrderMark, blankLines, indentation, spacing, lineBlanks, lineEnds, blankLines, indentation, commentSign,
-		indentation, lineEnds}
+	want := []string{byteOrderMark, blankLines, indentation, spacing, lineBlanks, lineEnds, blankLines, indentation,
+		commentSign, indentation, lineEnds}
 	if d := cmp.Diff(want, got); d != "" {
 		t.Error(d)
 	}
@@ -107,8 +109,9 @@ func TestEditsSayWhat(t *testing.T) {
 
 // A text with errors is left alone, and what is wrong with it is what the parser says.
 func TestRefused(t *testing.T) {
-	for text, code := range map[string]string{"a: [1\n": "bad-syntax", "a: 1\na:  2\n": "duplicate-key", "a: &x 1\n": "alias-refused",
-		"a:\n\tb: 1\n": "bad-syntax", "? a\n": "not-allowed", "a: \xff\n": "bad-encoding"} {
+	for text, code := range map[string]string{"a: [1\n": "bad-syntax", "a: 1\na:  2\n": "duplicate-key",
+		"a: &x 1\n": "alias-refused", "a:\n\tb: 1\n": "bad-syntax", "? a\n": "not-allowed",
+		"a: \xff\n": "bad-encoding"} {
 		out, edits, found := File(diag.NewSource("f", []byte(text)))
 		if out != nil || edits != nil || len(found) == 0 || string(found[0].Code) != code {
 			t.Errorf("%q: %q, %v, %v", text, out, edits, found)
@@ -139,7 +142,8 @@ func TestGuard(t *testing.T) {
 		"more than is read": {"# c\n" + strings.Repeat(" ", syntax.MaxBytes), "too-long"},
 	} {
 		var found diag.List
-		if same(src, before, tokens, []byte(tt.out), &found) || len(found) != 1 || string(found[0].Code) != tt.code || !diag.Known(diag.Code(tt.code)) {
+		if same(src, before, tokens, []byte(tt.out), &found) || len(found) != 1 || string(found[0].Code) != tt.code ||
+			!diag.Known(diag.Code(tt.code)) {
 			t.Errorf("%s: %v", name, found)
 		}
 	}

@@ -81,8 +81,8 @@ func (p *printer) placeComments() {
 	}
 }
 
-// parted tells before which tokens there must be a blank line: before each dash that parts sheets, or before the comments
-// that lead to it, if none stands between them.
+// parted tells before which tokens there must be a blank line: before each dash that parts sheets, or before the
+// comments that lead to it, if none stands between them.
 func (p *printer) parted() []bool {
 	parted := make([]bool, len(p.tokens))
 	for i, t := range p.tokens {
@@ -120,7 +120,8 @@ func (p *printer) opening(start int, t *token) {
 	p.edit(from, t.start, strings.Repeat(" ", t.column), indentation)
 }
 
-// lines edits what stands between a token and one that begins a line: the end of the line, blank lines, the indentation.
+// lines edits what stands between a token and one that begins a line: the end of the line, blank lines, the
+// indentation.
 func (p *printer) lines(before, t *token, parted bool) {
 	next := p.lineBreak(before.end)
 	from := t.start

@@ -34,7 +34,8 @@ func check(t tester, text []byte) []byte {
 	syntax.ParseYAML(diag.NewSource("f", text), &wrong)
 	if found.HasErrors() || out == nil {
 		if out != nil || edits != nil || !wrong.HasErrors() || found.Error() != wrong.Error() {
-			t.Fatalf("refused %q with %d bytes, %d edits, %v; parsing says %v", text, len(out), len(edits), found, wrong)
+			t.Fatalf("refused %q with %d bytes, %d edits, %v; parsing says %v", text, len(out), len(edits), found,
+				wrong)
 		}
 		return nil
 	}
@@ -56,7 +57,8 @@ func checkEdits(t tester, text, out []byte, edits []Edit) {
 	t.Helper()
 	at, built := 0, ""
 	for _, e := range edits {
-		if e.Start < at || e.End < e.Start || e.End > len(text) || e.Says == "" || string(text[e.Start:e.End]) == e.With {
+		if e.Start < at || e.End < e.Start || e.End > len(text) || e.Says == "" ||
+			string(text[e.Start:e.End]) == e.With {
 			t.Fatalf("the edit %+v of %q comes after %d", e, text, at)
 		}
 		built += string(text[at:e.Start]) + e.With

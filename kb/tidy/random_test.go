@@ -36,7 +36,8 @@ func (w *writer) lineEnd(comment bool) {
 }
 
 func (w *writer) comment() string {
-	return w.pick("# a word", "#word", "#", "##", "#!x", "#  - [not: a, list", "# 'quote\" é", "# tab\tand blanks  ", "#\tx")
+	return w.pick("# a word", "#word", "#", "##", "#!x", "#  - [not: a, list", "# 'quote\" é", "# tab\tand blanks  ",
+		"#\tx")
 }
 
 // between writes blank lines and comments, at any indentation.
@@ -216,7 +217,8 @@ func (w *writer) blockText(column int) {
 			w.spaces(w.upTo(2) + more)
 		}
 		first = false
-		w.put(w.pick("x", "a: b", "# content", "- y", "é", "'", "[", "...", "x\t"), w.pick("", "", "  "), w.pick(w.breaks...))
+		w.put(w.pick("x", "a: b", "# content", "- y", "é", "'", "[", "...", "x\t"), w.pick("", "", "  "),
+			w.pick(w.breaks...))
 	}
 	for range w.upTo(2) {
 		w.spaces(w.upTo(indent + 2))

@@ -45,8 +45,8 @@ type Edit struct {
 // File returns the tidy form of a YAML text and the edits that make it: offsets in src.Text, in rising order, none
 // overlapping another. A text that is tidy comes back as it is, with no edits.
 //
-// A text with errors is left alone: out is nil and found says what is wrong. So it is with one that is longer than can be
-// read once it is tidy, and with one that would say something else, which is a mistake of this package.
+// A text with errors is left alone: out is nil and found says what is wrong. So it is with one that is longer than can
+// be read once it is tidy, and with one that would say something else, which is a mistake of this package.
 func File(src *diag.Source) (out []byte, edits []Edit, found diag.List) {
 	before := syntax.ParseYAML(src, &found)
 	if found.HasErrors() {
@@ -78,7 +78,8 @@ func splice(text []byte, edits []Edit) []byte {
 }
 
 func failed(src *diag.Source, found *diag.List) {
-	d := found.Errorf(diag.TidyFailed, diag.Span{Source: src}, "tidying would have changed what the file says, so it is left as it is")
+	d := found.Errorf(diag.TidyFailed, diag.Span{Source: src},
+		"tidying would have changed what the file says, so it is left as it is")
 	d.Detail = "This is a mistake in the program, not in the file."
 }
 
@@ -89,7 +90,8 @@ func same(src *diag.Source, before []*syntax.Node, tokens []token, out []byte, f
 	after := syntax.ParseYAML(tidied, &wrong)
 	for _, d := range wrong {
 		if d.Code == diag.TooLong {
-			found.Errorf(diag.TooLong, diag.Span{Source: src}, "the file is longer than is read once it is tidy").Detail = d.Summary
+			found.Errorf(diag.TooLong, diag.Span{Source: src},
+				"the file is longer than is read once it is tidy").Detail = d.Summary
 			return false
 		}
 	}

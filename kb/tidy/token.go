@@ -23,8 +23,8 @@ const (
 	mark // --- or ...
 )
 
-// token is a piece of the text; between tokens there are blanks and line ends only. column is where it is to stand if it
-// is the first of its line, was where it stands then.
+// token is a piece of the text; between tokens there are blanks and line ends only. column is where it is to stand if
+// it is the first of its line, was where it stands then.
 type token struct {
 	kind        kind
 	start, end  int
@@ -83,8 +83,8 @@ func bom(text []byte) []byte {
 	return nil
 }
 
-// topColumn is where the top of a document stands: at the line start, unless it begins with what would be a document mark
-// there.
+// topColumn is where the top of a document stands: at the line start, unless it begins with what would be a document
+// mark there.
 func topColumn(root *syntax.Node) int {
 	if root.Kind == syntax.Scalar && root.Style == syntax.Plain && isMark([]byte(root.Span.Text())) {
 		return step
@@ -120,7 +120,8 @@ func (t *tokeniser) skip() {
 			t.at++
 		case b == '#':
 			end := lineEnd(t.text, t.at)
-			c := token{kind: comment, start: t.at, end: t.at + len(bytes.TrimRight(t.text[t.at:end], " \t")), inFlow: t.depth > 0}
+			c := token{kind: comment, start: t.at, end: t.at + len(bytes.TrimRight(t.text[t.at:end], " \t")),
+				inFlow: t.depth > 0}
 			if t.depth > 0 {
 				c.column = t.inner()
 			} else if n := len(t.tokens); n > 0 {

@@ -130,16 +130,18 @@ func (o *Observable) Meaning(i int) uint64 {
 
 // Yield is what one test gives of one observable.
 type Yield struct {
-	Test        string
-	Observable  *Observable
-	Label       string     // what a form calls it; empty: the observable's name in words
-	Uncertainty float64    // of a quantity: standard uncertainty, in the unit; beside a Formula, where that comes to nothing
-	Formula     string     // of a quantity: how the uncertainty follows from the stone and the reading; empty: it does not
-	Figures     []Figure   // that the formula may name, sorted
-	Blunder     float64    // how often the reading says nothing about the stone
-	Outcome     []float64  // of a choice: the blunder rate of each outcome
-	Limits      [2]float64 // of a quantity: what the test can read at all
-	Place       int        `json:"-"` // among those of the sheet, as it is written: forms ask in that order
+	Test       string
+	Observable *Observable
+	Label      string // what a form calls it; empty: the observable's name in words
+	// of a quantity: standard uncertainty, in the unit; beside a Formula, where that comes to nothing
+	Uncertainty float64
+	// of a quantity: how the uncertainty follows from the stone and the reading; empty: it does not
+	Formula string
+	Figures []Figure   // that the formula may name, sorted
+	Blunder float64    // how often the reading says nothing about the stone
+	Outcome []float64  // of a choice: the blunder rate of each outcome
+	Limits  [2]float64 // of a quantity: what the test can read at all
+	Place   int        `json:"-"` // among those of the sheet, as it is written: forms ask in that order
 }
 
 // Figure is one that an instrument has of its own, and that a formula names.
@@ -177,14 +179,18 @@ type Vocabulary struct {
 
 // Observable finds one by name, or nil.
 func (v *Vocabulary) Observable(name string) *Observable {
-	i, ok := slices.BinarySearchFunc(v.Observables, name, func(o *Observable, n string) int { return cmp.Compare(o.Name, n) })
+	i, ok := slices.BinarySearchFunc(v.Observables, name, func(o *Observable,
+		n string) int {
+		return cmp.Compare(o.Name, n)
+	})
 	if !ok {
 		return nil
 	}
 	return v.Observables[i]
 }
 
-// Called finds one by its name or by what people call it, whatever the case of letters; spaces and hyphens stand for "_".
+// Called finds one by its name or by what people call it, whatever the case of letters; spaces and hyphens stand for
+// "_".
 func (v *Vocabulary) Called(name string) *Observable {
 	if o := v.Observable(name); o != nil {
 		return o

@@ -9,7 +9,8 @@ import (
 
 func optic() *Observable {
 	return &Observable{Name: "optic_character", Kind: Choice, Outcomes: []Outcome{{Name: "biaxial"},
-		{Name: "doubly refractive", Also: []string{"birefringent", "two rays"}, Covers: 1<<0 | 1<<3}, {Name: "isotropic"}, {Name: "uniaxial"}}}
+		{Name: "doubly refractive", Also: []string{"birefringent", "two rays"}, Covers: 1<<0 | 1<<3},
+		{Name: "isotropic"}, {Name: "uniaxial"}}}
 }
 
 func TestOutcomes(t *testing.T) {
@@ -24,7 +25,8 @@ func TestOutcomes(t *testing.T) {
 			t.Errorf("%q is taken for %s", word, o.Outcomes[i].Name)
 		}
 	}
-	if d := cmp.Diff([]string{"biaxial", "doubly refractive", "isotropic", "uniaxial", "birefringent", "two rays"}, o.Spellings()); d != "" {
+	if d := cmp.Diff([]string{"biaxial", "doubly refractive", "isotropic", "uniaxial", "birefringent", "two rays"},
+		o.Spellings()); d != "" {
 		t.Error(d)
 	}
 	if d := cmp.Diff([]string{"biaxial", "uniaxial"}, o.Of(o.Meaning(1))); d != "" {
@@ -37,9 +39,12 @@ func TestOutcomes(t *testing.T) {
 
 func TestBuild(t *testing.T) {
 	ri, sg := &Observable{Name: "ri"}, &Observable{Name: "specific_gravity"}
-	yields := []*Yield{{Test: "weighing", Observable: sg}, {Test: "refractometer", Observable: ri, Blunder: 0.01}, {Test: "goniometer", Observable: ri}}
-	instruments := []*Instrument{{ID: "b", Test: "refractometer"}, {ID: "a", Test: "refractometer"}, {ID: "c", Test: "weighing"}}
-	v, err := Build([]*Observable{sg, optic(), ri}, yields, instruments, []string{"weighing", "refractometer", "goniometer", "loupe"})
+	yields := []*Yield{{Test: "weighing", Observable: sg}, {Test: "refractometer", Observable: ri, Blunder: 0.01},
+		{Test: "goniometer", Observable: ri}}
+	instruments := []*Instrument{{ID: "b", Test: "refractometer"}, {ID: "a", Test: "refractometer"},
+		{ID: "c", Test: "weighing"}}
+	v, err := Build([]*Observable{sg, optic(), ri}, yields, instruments,
+		[]string{"weighing", "refractometer", "goniometer", "loupe"})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -54,13 +59,15 @@ func TestBuild(t *testing.T) {
 	if got := v.Observable("optic_character").Plain; got != 3 {
 		t.Errorf("%d plain choices", got)
 	}
-	if y := v.Yield("refractometer", ri); y == nil || y.Blunder != 0.01 || v.Yield("weighing", ri) != nil || v.Yields[0].Test != "goniometer" {
+	if y := v.Yield("refractometer", ri); y == nil || y.Blunder != 0.01 || v.Yield("weighing", ri) != nil ||
+		v.Yields[0].Test != "goniometer" {
 		t.Errorf("the yields are out of order: %v", v.Yields)
 	}
 	if v.Instrument("b") == nil || v.Instrument("d") != nil || v.Instruments[0].ID != "a" {
 		t.Error("the instruments are out of order")
 	}
-	if v.HouseInstrument("refractometer") != nil || v.HouseInstrument("weighing").ID != "c" || v.HouseInstrument("loupe") != nil {
+	if v.HouseInstrument("refractometer") != nil || v.HouseInstrument("weighing").ID != "c" ||
+		v.HouseInstrument("loupe") != nil {
 		t.Error("the house's instrument is the only one of a test, or none")
 	}
 	if v.Observable("colour") != nil || v.Observable("") != nil {

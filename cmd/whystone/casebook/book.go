@@ -61,7 +61,8 @@ func (d *Deed) needsSeen() bool {
 
 // Do does something to a case, all of it or nothing. Seen is the version by which it was decided on; 0 when it was not
 // looked at. check may refuse what the case would come to. The state that comes back is durable.
-func (b *Book) Do(ctx context.Context, by, number string, seen int, check func(before, after *State) error, deeds ...Deed) (*State, error) {
+func (b *Book) Do(ctx context.Context, by, number string, seen int, check func(before, after *State) error,
+	deeds ...Deed) (*State, error) {
 	var after *State
 	err := b.write(ctx, by, func(w *writing) error {
 		before, err := Load(w.tx, number)
@@ -180,12 +181,14 @@ func (w *writing) do(s *State, deeds []Deed) error {
 		e := &Event{Format: Format, Seq: w.head.Seq + 1, Previous: w.head.Hash, Case: s.Number, Version: s.Version + 1,
 			Kind: d.Kind, By: w.by, Verified: w.Verified, At: w.at.UTC(), Data: d.Data}
 		for i, h := range d.Hold {
-			p := Particular{ID: fmt.Sprintf("%d/%d", e.Seq, i+1), Case: s.Number, Salt: make([]byte, 32), Content: h.Content}
+			p := Particular{ID: fmt.Sprintf("%d/%d", e.Seq, i+1), Case: s.Number, Salt: make([]byte, 32),
+				Content: h.Content}
 			if _, err := io.ReadFull(w.Random, p.Salt); err != nil {
 				return err
 			}
 			c.Particulars = append(c.Particulars, p)
-			e.Data.Particulars = append(slices.Clip(e.Data.Particulars), Ref{ID: p.ID, What: h.What, Type: h.Type, Hash: p.Hash(), At: h.At})
+			e.Data.Particulars = append(slices.Clip(e.Data.Particulars),
+				Ref{ID: p.ID, What: h.What, Type: h.Type, Hash: p.Hash(), At: h.At})
 		}
 		r, err := e.Seal()
 		if err != nil {
@@ -197,14 +200,15 @@ func (w *writing) do(s *State, deeds []Deed) error {
 		if err := s.apply(e); err != nil {
 			return err
 		}
-		c.Records, c.Blobs, c.Erase = append(c.Records, r), append(c.Blobs, d.Blobs...), append(c.Erase, e.Data.Erase...)
+		c.Records, c.Blobs, c.Erase = append(c.Records, r), append(c.Blobs, d.Blobs...),
+			append(c.Erase, e.Data.Erase...)
 		w.head = Head{Seq: r.Seq, Hash: r.Hash}
 	}
 	return w.tx.Put(c)
 }
 
-// onlyReadings tells whether deeds leave the index as it is: readings without notes, by somebody who did something to the
-// case before.
+// onlyReadings tells whether deeds leave the index as it is: readings without notes, by somebody who did something to
+// the case before.
 func onlyReadings(s *State, by string, deeds []Deed) bool {
 	return slices.Contains(s.By, by) && !slices.ContainsFunc(deeds, func(d Deed) bool {
 		return len(d.Hold) > 0 || !slices.Contains([]Kind{Added, Corrected, Withdrawn}, d.Kind)

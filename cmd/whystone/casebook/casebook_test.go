@@ -75,20 +75,25 @@ func opened(t rapid.TB, b *casebook.Book, text, customer string) *casebook.State
 func texts(t rapid.TB, b *casebook.Book, s *casebook.State) map[string]string {
 	t.Helper()
 	var out map[string]string
-	if err := b.Read(ctx, func(v casebook.View) (err error) { out, err = casebook.Texts(v, s); return err }); err != nil {
+	if err := b.Read(ctx, func(v casebook.View) (err error) {
+		out, err = casebook.Texts(v,
+			s)
+		return err
+	}); err != nil {
 		t.Fatal(err)
 	}
 	return out
 }
 
-// TestAsTyped: readings are kept as they were typed, less the indentation of blocks; a note is not in the log, and stands
-// in its place again where it is asked for.
+// TestAsTyped: readings are kept as they were typed, less the indentation of blocks; a note is not in the log, and
+// stands in its place again where it is asked for.
 func TestAsTyped(t *testing.T) {
 	b := book()
 	s := opened(t, b, aCase, "")
 	want := map[string]string{
-		"colour":           "colourless",
-		"ri":               "- value: 1.54\n  note: |\n    Mrs Smith looked too\n    and agreed\n- {value: 1.545, note: 'Mrs Smith''s'}",
+		"colour": "colourless",
+		"ri": "- value: 1.54\n  note: |\n    Mrs Smith looked too\n    and agreed\n- {value: 1.545, " +
+			"note: 'Mrs Smith''s'}",
 		"specific_gravity": "value: 3.50\nuncertainty: 0.02",
 		"facet_doubling":   `{choice: strong, where: "through the crown", note: Mrs Smith}`,
 		"inclusions":       "[feather,\n    crystal]",
@@ -121,11 +126,13 @@ func TestAsTyped(t *testing.T) {
 func TestFormIsTheCase(t *testing.T) {
 	b := book()
 	s := opened(t, b, aCase, "")
-	with := `{"format":1,"case":"` + s.Number + `","claim":"diamond: old cut","taken":"2031-03-04T10:15:00+00:00","stone":{"carat":0.880,"cut":"round brilliant","mounted":false},"stake":2600,"readings":{"colour":"colourless","ri":[{"value":1.54,"note":"Mrs Smith looked too\nand agreed\n"},{"value":1.545,"note":"Mrs Smith's"}],"specific_gravity":{"value":3.50,"uncertainty":0.02},"facet_doubling":{"choice":"strong","where":"through the crown","note":"Mrs Smith"},"inclusions":["feather","crystal"]},"truth":"natural-diamond","note":"brought by Mrs Smith"}`
+	with := `{"format":1,"case":"` + s.Number +
+		`","claim":"diamond: old cut","taken":"2031-03-04T10:15:00+00:00","stone":{"carat":0.880,"cut":"round brilliant","mounted":false},"stake":2600,"readings":{"colour":"colourless","ri":[{"value":1.54,"note":"Mrs Smith looked too\nand agreed\n"},{"value":1.545,"note":"Mrs Smith's"}],"specific_gravity":{"value":3.50,"uncertainty":0.02},"facet_doubling":{"choice":"strong","where":"through the crown","note":"Mrs Smith"},"inclusions":["feather","crystal"]},"truth":"natural-diamond","note":"brought by Mrs Smith"}`
 	if got := s.Form(texts(t, b, s)); got != with {
 		t.Errorf("the form is\n%s\nand should be\n%s", got, with)
 	}
-	if got := s.Form(nil); strings.Contains(got, "Smith") || !strings.Contains(got, `"where":"through the crown","note":null}`) {
+	if got := s.Form(nil); strings.Contains(got, "Smith") || !strings.Contains(got,
+		`"where":"through the crown","note":null}`) {
 		t.Errorf("without notes the form is %s", got)
 	}
 }
@@ -133,11 +140,13 @@ func TestFormIsTheCase(t *testing.T) {
 // TestTypedProperty: whatever flow or block value is drawn, what is kept says the same, with its notes cut out and put
 // back.
 func TestTypedProperty(t *testing.T) {
-	scalar := rapid.SampledFrom([]string{"1.50", "-3e4", "word", "'quoted ''word'''", `"esc\u00e9 \"x\""`, "true", "null", "two words", `"1.5"`, "ä"})
+	scalar := rapid.SampledFrom([]string{"1.50", "-3e4", "word", "'quoted ''word'''", `"esc\u00e9 \"x\""`, "true",
+		"null", "two words", `"1.5"`, "ä"})
 	rapid.Check(t, func(rt *rapid.T) {
 		var b strings.Builder
 		b.WriteString("readings:\n  ri:")
-		keys := rapid.SliceOfNDistinct(rapid.SampledFrom([]string{"value", "note", "where", "by"}), 1, 4, rapid.ID).Draw(rt, "keys")
+		keys := rapid.SliceOfNDistinct(rapid.SampledFrom([]string{"value", "note", "where", "by"}), 1, 4,
+			rapid.ID).Draw(rt, "keys")
 		if rapid.Bool().Draw(rt, "flow") {
 			b.WriteString(" {")
 			for i, k := range keys {
@@ -159,7 +168,8 @@ func TestTypedProperty(t *testing.T) {
 		}
 		n := tree(rt, b.String()).Get("readings").Get("ri")
 		book := book()
-		s, err := book.Open(ctx, "anna", []casebook.Deed{{Kind: casebook.Opened}, casebook.Add("ri", casebook.Typed(n))})
+		s, err := book.Open(ctx, "anna", []casebook.Deed{{Kind: casebook.Opened},
+			casebook.Add("ri", casebook.Typed(n))})
 		if err != nil {
 			rt.Fatal(err)
 		}
@@ -179,7 +189,8 @@ func TestTypedProperty(t *testing.T) {
 func TestRepeats(t *testing.T) {
 	b := book()
 	s := opened(t, b, "case: A\nreadings: {ri: [1.544, 1.553]}", "")
-	s, err := b.Do(ctx, "ben", s.Number, 0, nil, casebook.Add("ri", "1.55"), casebook.Add("ri", "[{value: 1.5}, {above: 1.4}]"), casebook.Add("hue", "red"))
+	s, err := b.Do(ctx, "ben", s.Number, 0, nil, casebook.Add("ri", "1.55"),
+		casebook.Add("ri", "[{value: 1.5}, {above: 1.4}]"), casebook.Add("hue", "red"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -193,7 +204,8 @@ func TestRepeats(t *testing.T) {
 func TestNeedsSeen(t *testing.T) {
 	b := book()
 	s := opened(t, b, "case: A\nreadings: {ri: 1.5}", "")
-	for _, d := range []casebook.Deed{casebook.Correct(2, "1.6", "x"), casebook.Withdraw(2, "x"), casebook.Close(""), casebook.Amend(map[string]string{"claim": "x"}, "x")} {
+	for _, d := range []casebook.Deed{casebook.Correct(2, "1.6", "x"), casebook.Withdraw(2, "x"), casebook.Close(""),
+		casebook.Amend(map[string]string{"claim": "x"}, "x")} {
 		if _, err := b.Do(ctx, "ben", s.Number, 0, nil, d); err == nil {
 			t.Errorf("%s is done by one who saw nothing", d.Kind)
 		}
@@ -211,11 +223,13 @@ func TestEveryTransition(t *testing.T) {
 		t.Fatal(err)
 	}
 	for name, d := range map[string]casebook.Deed{
-		"withdrawn twice": casebook.Withdraw(2, "x"), "corrected after it was withdrawn": casebook.Correct(2, "1", "x"), "no such reading": casebook.Withdraw(9, "x"),
-		"without a reason": casebook.Withdraw(3, ""), "an unknown field": casebook.Amend(map[string]string{"colour": "x"}, "x"), "opened twice": {Kind: casebook.Opened},
-		"a verdict of nothing": {Kind: casebook.Issued}, "a truth of nothing": {Kind: casebook.Truth}, "a note of nothing": {Kind: casebook.Noted},
-		"open already": casebook.Reopen(""), "an unknown kind": {Kind: "burnt"}, "an erasure of another's": casebook.Forget([]string{"9/1"}, "x"),
-		"bad UTF-8": casebook.Withdraw(3, "\xff"),
+		"withdrawn twice": casebook.Withdraw(2, "x"), "corrected after it was withdrawn": casebook.Correct(2, "1", "x"),
+		"no such reading": casebook.Withdraw(9, "x"), "without a reason": casebook.Withdraw(3, ""),
+		"an unknown field": casebook.Amend(map[string]string{"colour": "x"}, "x"),
+		"opened twice":     {Kind: casebook.Opened}, "a verdict of nothing": {Kind: casebook.Issued},
+		"a truth of nothing": {Kind: casebook.Truth}, "a note of nothing": {Kind: casebook.Noted},
+		"open already": casebook.Reopen(""), "an unknown kind": {Kind: "burnt"},
+		"an erasure of another's": casebook.Forget([]string{"9/1"}, "x"), "bad UTF-8": casebook.Withdraw(3, "\xff"),
 	} {
 		if _, err := b.Do(ctx, "a", s.Number, s.Version+1, nil, d); err == nil {
 			t.Errorf("%s is done", name)
@@ -229,13 +243,14 @@ func TestEveryTransition(t *testing.T) {
 			t.Errorf("%s in a closed case", d.Kind)
 		}
 	}
-	if _, err := b.Do(ctx, "a", s.Number, 0, nil, casebook.Forget([]string{"1/1"}, "asked for"), casebook.Know(casebook.Finding{Material: "glass"})); err != nil {
+	if _, err := b.Do(ctx, "a", s.Number, 0, nil, casebook.Forget([]string{"1/1"}, "asked for"),
+		casebook.Know(casebook.Finding{Material: "glass"})); err != nil {
 		t.Errorf("in a closed case what is held apart can't be erased, or the truth not recorded: %s", err)
 	}
 }
 
-// TestNumbers: each year counts from one, a clock that goes back repeats no number, and after a restore counting goes on
-// above what the backup knows.
+// TestNumbers: each year counts from one, a clock that goes back repeats no number, and after a restore counting goes
+// on above what the backup knows.
 func TestNumbers(t *testing.T) {
 	b := book()
 	at := time.Date(2031, 12, 31, 23, 0, 0, 0, time.UTC)
@@ -268,18 +283,21 @@ func TestNumbers(t *testing.T) {
 	next(2032, 2)
 }
 
-// TestExportOfEverything: read back, it is the same book to the byte; without particulars what is missing is recorded as
-// erased; a changed, cut or repeated line is refused whole.
+// TestExportOfEverything: read back, it is the same book to the byte; without particulars what is missing is recorded
+// as erased; a changed, cut or repeated line is refused whole.
 func TestExportOfEverything(t *testing.T) {
 	b := book()
 	s := opened(t, b, aCase, "Mrs Smith, Quay 4")
 	text, list := []byte("Told."), []byte("[]")
-	issue := casebook.Deed{Kind: casebook.Issued, Blobs: [][]byte{text, list}, Data: casebook.Data{Verdict: &casebook.Verdict{Told: casebook.Hash(text), Why: casebook.Hash(text),
-		Chain: casebook.Hash(text), Files: casebook.Hash(list), Verdict: "narrowed"}}}
-	if _, err := b.Do(ctx, "ben", s.Number, 0, nil, issue, casebook.Show("image/png", []byte{0, 1, 2}), casebook.Write(casebook.Note, "note")); err != nil {
+	issue := casebook.Deed{Kind: casebook.Issued, Blobs: [][]byte{text, list},
+		Data: casebook.Data{Verdict: &casebook.Verdict{Told: casebook.Hash(text), Why: casebook.Hash(text),
+			Chain: casebook.Hash(text), Files: casebook.Hash(list), Verdict: "narrowed"}}}
+	if _, err := b.Do(ctx, "ben", s.Number, 0, nil, issue, casebook.Show("image/png", []byte{0, 1, 2}),
+		casebook.Write(casebook.Note, "note")); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := b.Do(ctx, "ben", s.Number, 0, nil, casebook.Forget([]string{fmt.Sprintf("%d/1", s.Version+3)}, "asked for")); err != nil {
+	if _, err := b.Do(ctx, "ben", s.Number, 0, nil, casebook.Forget([]string{fmt.Sprintf("%d/1", s.Version+3)},
+		"asked for")); err != nil {
 		t.Fatal(err)
 	}
 	whole := export(t, b, true)
@@ -303,9 +321,12 @@ func TestExportOfEverything(t *testing.T) {
 
 	lines := strings.SplitAfter(whole, "\n")
 	for name, changed := range map[string][]string{
-		"cut": lines[:len(lines)-2], "a line less": slices.Delete(slices.Clone(lines), 5, 6), "a line twice": slices.Insert(slices.Clone(lines), 5, lines[5]),
-		"without its first line": lines[1:], "another note": {strings.Replace(whole, `"content":"TXJz`, `"content":"TVJz`, 1)},
-		"another claim": {strings.Replace(whole, "old cut", "new cut", 1)}, "not JSON": {"{"}, "empty": {""}, "a case": {`{"case":"A"}`},
+		"cut": lines[:len(lines)-2], "a line less": slices.Delete(slices.Clone(lines), 5, 6),
+		"a line twice": slices.Insert(slices.Clone(lines), 5, lines[5]), "without its first line": lines[1:],
+		"another note": {strings.Replace(whole, `"content":"TXJz`,
+			`"content":"TVJz`, 1)},
+		"another claim": {strings.Replace(whole, "old cut", "new cut", 1)}, "not JSON": {"{"}, "empty": {""},
+		"a case": {`{"case":"A"}`},
 	} {
 		twin := book()
 		if _, err := twin.ImportEvents(ctx, "cora", strings.NewReader(strings.Join(changed, ""))); err == nil {
@@ -316,7 +337,8 @@ func TestExportOfEverything(t *testing.T) {
 		}
 	}
 	lines = strings.SplitAfter(bare, "\n")
-	if _, err := book().ImportEvents(ctx, "cora", strings.NewReader(strings.Join(lines[:len(lines)-2], ""))); err == nil {
+	if _, err := book().ImportEvents(ctx, "cora", strings.NewReader(strings.Join(lines[:len(lines)-2],
+		""))); err == nil {
 		t.Error("an export without particulars that is cut is taken")
 	}
 	if _, err := b.ImportEvents(ctx, "cora", strings.NewReader(whole)); err == nil {
@@ -327,7 +349,10 @@ func TestExportOfEverything(t *testing.T) {
 func export(t testing.TB, b *casebook.Book, particulars bool) string {
 	t.Helper()
 	var out bytes.Buffer
-	if err := b.Read(ctx, func(v casebook.View) error { return casebook.ExportEvents(v, &out, particulars) }); err != nil {
+	if err := b.Read(ctx, func(v casebook.View) error {
+		return casebook.ExportEvents(v, &out,
+			particulars)
+	}); err != nil {
 		t.Fatal(err)
 	}
 	return out.String()
@@ -341,7 +366,8 @@ func sound(t testing.TB, b *casebook.Book) {
 	}
 }
 
-// TestHeads: a head from a report fits a book that only grew, and neither one that was written anew nor one that was cut.
+// TestHeads: a head from a report fits a book that only grew, and neither one that was written anew nor one that was
+// cut.
 func TestHeads(t *testing.T) {
 	b := book()
 	opened(t, b, aCase, "")
@@ -369,7 +395,8 @@ func TestHeads(t *testing.T) {
 			t.Errorf("%s: %+v, %v", name, v, err)
 		}
 	}
-	for _, bad := range []string{"", "12", "12-", "12-xyz", "x-0123456789abcdef", "0-0123456789abcdef", "12-0123", "012-0123456789abcdef", "12-0123456789abcdef" + strings.Repeat("0", 60)} {
+	for _, bad := range []string{"", "12", "12-", "12-xyz", "x-0123456789abcdef", "0-0123456789abcdef", "12-0123",
+		"012-0123456789abcdef", "12-0123456789abcdef" + strings.Repeat("0", 60)} {
 		if h, err := casebook.ParseHead(bad); err == nil {
 			t.Errorf("%q is read as the head %s", bad, h)
 		}
@@ -379,7 +406,8 @@ func TestHeads(t *testing.T) {
 // TestRuleset: the files of a ruleset come back byte for byte, by layer and path.
 func TestRuleset(t *testing.T) {
 	rs := loadDesk(t)
-	d, err := casebook.Issue(casebook.Telling{Told: []byte("told"), Why: []byte("why"), Chain: []byte("{}"), Output: outputOf(rs), Ruleset: rs, Program: "p"})
+	d, err := casebook.Issue(casebook.Telling{Told: []byte("told"), Why: []byte("why"), Chain: []byte("{}"),
+		Output: outputOf(rs), Ruleset: rs, Program: "p"})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -396,7 +424,8 @@ func TestRuleset(t *testing.T) {
 		for i, f := range rs.Files {
 			g := files[i]
 			on, err := os.ReadFile(filepath.Join("..", "testdata", "desk", f.Path))
-			if err != nil || f.Layer != g.Layer || f.Path != g.Path || !bytes.Equal(on, g.Source.Text) || f.Source.Name != g.Source.Name {
+			if err != nil || f.Layer != g.Layer || f.Path != g.Path || !bytes.Equal(on, g.Source.Text) ||
+				f.Source.Name != g.Source.Name {
 				t.Errorf("%s comes back as %s", f.Source.Name, g.Source.Name)
 			}
 		}
@@ -412,10 +441,12 @@ func TestRuleset(t *testing.T) {
 
 // TestSealedIsCanonical: whatever an event says, its text is the canonical JSON that a library makes of it.
 func TestSealedIsCanonical(t *testing.T) {
-	unusual := rapid.OneOf(rapid.String(), rapid.SampledFrom([]string{"", "<&>", "\u2028\u2029", "\x00\x7f\b\f\r\n\t", `\u2028"`, "\ufffd\uffff", "\U0001d11e", "é"}))
+	unusual := rapid.OneOf(rapid.String(), rapid.SampledFrom([]string{"", "<&>", "\u2028\u2029", "\x00\x7f\b\f\r\n\t",
+		`\u2028"`, "\ufffd\uffff", "\U0001d11e", "é"}))
 	rapid.Check(t, func(t *rapid.T) {
 		e := casebook.Event{At: time.Date(2031, 4, 12, 10, 20, 0, rapid.IntRange(0, 1e9-1).Draw(t, "ns"), time.UTC)}
-		text := rapid.SampledFrom(append(rapid.SliceOfN(unusual, 0, 2).Draw(t, "unusual"), "ri", "\uffee")) // few, so that each stands alone at times
+		// few, so that each stands alone at times
+		text := rapid.SampledFrom(append(rapid.SliceOfN(unusual, 0, 2).Draw(t, "unusual"), "ri", "\uffee"))
 		fill(reflect.ValueOf(&e).Elem(), func() string { return text.Draw(t, "text") })
 		raw, err := json.Marshal(e)
 		if err != nil {
@@ -502,12 +533,14 @@ func FuzzEvent(f *testing.F) {
 
 // TestLaterFormat: an event of a shape that this program does not know is refused by that, and not read by half.
 func TestLaterFormat(t *testing.T) {
-	e := casebook.Event{Format: casebook.Format + 1, Seq: 1, Case: "2031-1-T", Version: 1, Kind: casebook.Opened, By: "anna"}
+	e := casebook.Event{Format: casebook.Format + 1, Seq: 1, Case: "2031-1-T", Version: 1, Kind: casebook.Opened,
+		By: "anna"}
 	r, err := e.Seal()
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := r.Event(); err == nil || !strings.Contains(err.Error(), "is written in format 2; this program reads format 1") {
+	if _, err := r.Event(); err == nil || !strings.Contains(err.Error(),
+		"is written in format 2; this program reads format 1") {
 		t.Errorf("the answer is %v", err)
 	}
 }

@@ -9,7 +9,8 @@
 // then no longer fits the report.
 //
 // Customers' particulars, notes and pictures are held apart from the events, each with a random salt. The event holds
-// only the SHA-256 of salt and content. Once both are erased the hash says nothing, and the chain is whole all the same.
+// only the SHA-256 of salt and content. Once both are erased the hash says nothing, and the chain is whole all the
+// same.
 //
 // A [Store] keeps records and knows nothing of what they mean. A [Book] is the one way to write: it makes the events,
 // checks them against the state that they meet, and hands the store all of a write at once.

@@ -37,8 +37,8 @@ const (
 	Restored  Kind = "restored" // the book, from a backup: an event of no case
 )
 
-// Event is one thing that was done, in its place in the log. Its fields, and those of all that it holds, stand in the order
-// of their names in canonical JSON.
+// Event is one thing that was done, in its place in the log. Its fields, and those of all that it holds, stand in the
+// order of their names in canonical JSON.
 type Event struct {
 	At       time.Time `json:"at"`
 	By       string    `json:"by"`
@@ -54,17 +54,22 @@ type Event struct {
 
 // Data is what an event of one kind or another holds beside that.
 type Data struct {
-	Because     string            `json:"because,omitempty"`     // the reason
-	Called      string            `json:"called,omitempty"`      // opened: the number or name that others know the case by
-	Erase       []string          `json:"erase,omitempty"`       // erased: the particulars that are gone
-	Fields      map[string]string `json:"fields,omitempty"`      // opened, changed: what a field of the case was typed as; empty takes it away
-	Numbers     map[string]int    `json:"numbers,omitempty"`     // restored: of a year, the number from which on cases are counted
-	Observable  string            `json:"observable,omitempty"`  // added, corrected
-	Particulars []Ref             `json:"particulars,omitempty"` // what is held apart
-	Reading     int               `json:"reading,omitempty"`     // corrected, withdrawn: the version in which it was added
-	Text        string            `json:"text,omitempty"`        // added, corrected: the reading as it was typed, notes cut out
-	Truth       *Finding          `json:"truth,omitempty"`       // truth recorded
-	Verdict     *Verdict          `json:"verdict,omitempty"`     // issued
+	Because string `json:"because,omitempty"` // the reason
+	// opened: the number or name that others know the case by
+	Called string   `json:"called,omitempty"`
+	Erase  []string `json:"erase,omitempty"` // erased: the particulars that are gone
+	// opened, changed: what a field of the case was typed as; empty takes it away
+	Fields map[string]string `json:"fields,omitempty"`
+	// restored: of a year, the number from which on cases are counted
+	Numbers     map[string]int `json:"numbers,omitempty"`
+	Observable  string         `json:"observable,omitempty"`  // added, corrected
+	Particulars []Ref          `json:"particulars,omitempty"` // what is held apart
+	// corrected, withdrawn: the version in which it was added
+	Reading int `json:"reading,omitempty"`
+	// added, corrected: the reading as it was typed, notes cut out
+	Text    string   `json:"text,omitempty"`
+	Truth   *Finding `json:"truth,omitempty"`   // truth recorded
+	Verdict *Verdict `json:"verdict,omitempty"` // issued
 }
 
 // Verdict is what was told of a case when it was issued. Texts and files are held by their hashes.
@@ -158,8 +163,8 @@ func (e *Event) Seal() (Record, error) {
 	return Record{Seq: e.Seq, Case: e.Case, Version: e.Version, Kind: e.Kind, Text: text, Hash: Hash(text)}, nil
 }
 
-// canonical is the event as canonical JSON (RFC 8785). Its fields stand in order, so that as a rule it is what the encoder
-// writes. What that escapes otherwise, or sorts otherwise in a map, is transformed.
+// canonical is the event as canonical JSON (RFC 8785). Its fields stand in order, so that as a rule it is what the
+// encoder writes. What that escapes otherwise, or sorts otherwise in a map, is transformed.
 func (e *Event) canonical() ([]byte, error) {
 	var out bytes.Buffer
 	enc := json.NewEncoder(&out)
@@ -180,7 +185,8 @@ func beyond16(r rune) bool { return r > 0xffff }
 // Event reads a record. One whose text does not have its hash is refused: the disk or somebody changed it.
 func (r *Record) Event() (*Event, error) {
 	if Hash(r.Text) != r.Hash {
-		return nil, fmt.Errorf("event %d: %w: what it says does not have the hash that was kept with it", r.Seq, ErrDamaged)
+		return nil, fmt.Errorf("event %d: %w: what it says does not have the hash that was kept with it", r.Seq,
+			ErrDamaged)
 	}
 	e := &Event{}
 	if err := json.Unmarshal(r.Text, e); err != nil {
@@ -188,7 +194,8 @@ func (r *Record) Event() (*Event, error) {
 	}
 	switch {
 	case e.Format != Format:
-		return nil, fmt.Errorf("event %d is written in format %d; this program reads format %d", r.Seq, e.Format, Format)
+		return nil, fmt.Errorf("event %d is written in format %d; this program reads format %d", r.Seq, e.Format,
+			Format)
 	case e.Seq != r.Seq || e.Case != r.Case || e.Version != r.Version || e.Kind != r.Kind:
 		return nil, fmt.Errorf("event %d: %w: it is kept in a place that is not its own", r.Seq, ErrDamaged)
 	}
@@ -218,7 +225,8 @@ func ParseHead(text string) (Head, error) {
 	place, hash, ok := strings.Cut(strings.ToLower(strings.TrimSpace(text)), "-")
 	_, err := fmt.Sscanf(place, "%d", &h.Seq)
 	padded := hash + strings.Repeat("0", len(hash)%2)
-	if _, bad := hex.DecodeString(padded); !ok || err != nil || bad != nil || fmt.Sprint(h.Seq) != place || h.Seq < 1 || len(hash) < shown || len(hash) > 2*sha256.Size {
+	if _, bad := hex.DecodeString(padded); !ok || err != nil || bad != nil || fmt.Sprint(h.Seq) != place || h.Seq < 1 ||
+		len(hash) < shown || len(hash) > 2*sha256.Size {
 		return Head{}, errors.New("a head is the number of the last event and its hash, as in 1042-3f9a1c0b77de5a21")
 	}
 	h.Hash = hash

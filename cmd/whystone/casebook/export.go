@@ -10,8 +10,8 @@ import (
 	"strings"
 )
 
-// An export of everything is JSON lines: first a line that says what it is, then every blob by its hash, then the events
-// in their order, each followed by what is held apart with it.
+// An export of everything is JSON lines: first a line that says what it is, then every blob by its hash, then the
+// events in their order, each followed by what is held apart with it.
 type line struct {
 	Format      int             `json:"format,omitempty"`
 	Casebook    string          `json:"casebook,omitempty"` // of the first line: the head, in full
@@ -27,7 +27,8 @@ type heldLine struct {
 	Content []byte `json:"content"`
 }
 
-// ExportEvents writes everything: all events, the texts and files they name, and, if it is asked for, what is held apart.
+// ExportEvents writes everything: all events, the texts and files they name, and, if it is asked for, what is held
+// apart.
 func ExportEvents(v View, out io.Writer, particulars bool) error {
 	head, err := v.Head()
 	if err != nil {
@@ -35,7 +36,8 @@ func ExportEvents(v View, out io.Writer, particulars bool) error {
 	}
 	enc := json.NewEncoder(out)
 	enc.SetEscapeHTML(false)
-	if err := enc.Encode(line{Format: Format, Casebook: fmt.Sprintf("%d-%s", head.Seq, head.Hash), Particulars: &particulars}); err != nil {
+	if err := enc.Encode(line{Format: Format, Casebook: fmt.Sprintf("%d-%s", head.Seq, head.Hash),
+		Particulars: &particulars}); err != nil {
 		return err
 	}
 	blobs, err := v.Blobs()
@@ -81,8 +83,8 @@ func ExportEvents(v View, out io.Writer, particulars bool) error {
 // together is how many lines of an import are put at once.
 const together = 1000
 
-// ImportEvents puts an export of everything into an empty book, all of it or nothing. What the export left out of what is
-// held apart is recorded as erased, by whoever imports.
+// ImportEvents puts an export of everything into an empty book, all of it or nothing. What the export left out of what
+// is held apart is recorded as erased, by whoever imports.
 func (b *Book) ImportEvents(ctx context.Context, by string, from io.Reader) (left int, err error) {
 	err = b.write(ctx, by, func(w *writing) error {
 		left = 0
@@ -154,7 +156,8 @@ func (im *importing) all() error {
 		return errNoExport
 	}
 	if im.head.Seq != im.want.Seq || im.head.Hash != im.want.Hash {
-		return fmt.Errorf("the export ends at %s, and it says that it ends at %s: some of it is missing or changed", im.head, im.want)
+		return fmt.Errorf("the export ends at %s, and it says that it ends at %s: some of it is missing or changed",
+			im.head, im.want)
 	}
 	return nil
 }
@@ -201,7 +204,8 @@ func (im *importing) event(text []byte) error {
 	if err := json.Unmarshal(text, e); err != nil {
 		return err
 	}
-	r := Record{Seq: e.Seq, Case: e.Case, Version: e.Version, Kind: e.Kind, Text: []byte(strings.TrimSpace(string(text)))}
+	r := Record{Seq: e.Seq, Case: e.Case, Version: e.Version, Kind: e.Kind,
+		Text: []byte(strings.TrimSpace(string(text)))}
 	r.Hash = Hash(r.Text)
 	if _, err := r.Event(); err != nil {
 		return err
@@ -263,7 +267,8 @@ func (b *Book) Restore(ctx context.Context, by string, skip int) error {
 		if err != nil {
 			return err
 		}
-		e := &Event{Format: Format, Seq: w.head.Seq + 1, Previous: w.head.Hash, Version: len(ofBook) + 1, Kind: Restored, By: w.by, At: w.at.UTC(),
+		e := &Event{Format: Format, Seq: w.head.Seq + 1, Previous: w.head.Hash, Version: len(ofBook) + 1,
+			Kind: Restored, By: w.by, At: w.at.UTC(),
 			Data: Data{Numbers: map[string]int{fmt.Sprint(year): last + skip + 1}}}
 		r, err := e.Seal()
 		if err != nil {

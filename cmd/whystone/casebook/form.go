@@ -13,8 +13,8 @@ import (
 	"whystone/kb/syntax"
 )
 
-// Form is the case as a case file has it, on one line of JSON. What is held apart stands in it as far as it is given, by
-// its id.
+// Form is the case as a case file has it, on one line of JSON. What is held apart stands in it as far as it is given,
+// by its id.
 func (s *State) Form(held map[string]string) string { return archive.JSON(asJSON(s.Node(held))) }
 
 // Kept is a case with its history, as it is listed.
@@ -80,7 +80,8 @@ func (s *State) readings(held map[string]string) *syntax.Node {
 		if typed[r.Observable] == nil {
 			order = append(order, r.Observable)
 		}
-		typed[r.Observable] = append(typed[r.Observable], value(fmt.Sprintf("%s, reading %d", s.Number, r.ID), r.Typed(held)))
+		typed[r.Observable] = append(typed[r.Observable], value(fmt.Sprintf("%s, reading %d", s.Number, r.ID),
+			r.Typed(held)))
 	}
 	out := mapping()
 	for _, name := range order {
@@ -103,7 +104,8 @@ func asMaps(n *syntax.Node) []*syntax.Node {
 	switch {
 	case n.Kind == syntax.Map:
 		return []*syntax.Node{n}
-	case n.Kind == syntax.List && len(n.Items) > 0 && !slices.ContainsFunc(n.Items, func(it *syntax.Node) bool { return it.Kind != syntax.Map }):
+	case n.Kind == syntax.List && len(n.Items) > 0 && !slices.ContainsFunc(n.Items,
+		func(it *syntax.Node) bool { return it.Kind != syntax.Map }):
 		return n.Items
 	}
 	return []*syntax.Node{mapping("value", n)}
@@ -158,7 +160,8 @@ func (s *State) note(held map[string]string) *syntax.Node {
 	return word(strings.Join(texts, "\n"), syntax.JSONString)
 }
 
-// value reads what was typed. It was read before it was kept; what can't be read any more is told where the case is read.
+// value reads what was typed. It was read before it was kept; what can't be read any more is told where the case is
+// read.
 func value(name, text string) *syntax.Node {
 	var none diag.List
 	n := Parse(name, text, &none)

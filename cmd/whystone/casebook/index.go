@@ -95,7 +95,10 @@ const longest = 60
 
 // words are the words of a text, as they are looked for.
 func words(text string) []string {
-	out := strings.FieldsFunc(strings.ToLower(text), func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) && !unicode.IsMark(r) })
+	out := strings.FieldsFunc(strings.ToLower(text), func(r rune) bool {
+		return !unicode.IsLetter(r) &&
+			!unicode.IsDigit(r) && !unicode.IsMark(r)
+	})
 	for i, w := range out {
 		if r := []rune(w); len(r) > longest {
 			out[i] = string(r[:longest])
@@ -115,7 +118,8 @@ func Search(v View, q *Query, most int) (list []Summary, more bool, err error) {
 		}
 		var sum Summary
 		if err := json.Unmarshal(e.Summary, &sum); err != nil {
-			return nil, false, fmt.Errorf("the index is damaged at %s; casebook verify --rebuild makes it anew: %w", e.Number, err)
+			return nil, false, fmt.Errorf("the index is damaged at %s; casebook verify --rebuild makes it anew: %w",
+				e.Number, err)
 		}
 		list = append(list, sum)
 	}

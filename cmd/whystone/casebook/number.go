@@ -11,8 +11,8 @@ import (
 // like A; and N, which sounds like M.
 const letters = "AFHLMRTUWXY"
 
-// Number is a case's: the year, a running number within it, and a check letter, as in 2031-42-K. The letter catches every
-// slip of one digit and every swap of two (ISO/IEC 7064, MOD 11-2).
+// Number is a case's: the year, a running number within it, and a check letter, as in 2031-42-K. The letter catches
+// every slip of one digit and every swap of two (ISO/IEC 7064, MOD 11-2).
 func Number(year, running int) string {
 	digits := strconv.Itoa(year) + strconv.Itoa(running)
 	return fmt.Sprintf("%d-%d-%c", year, running, letters[check(digits)])
@@ -27,8 +27,9 @@ func check(digits string) int {
 	return (12 - p) % 11
 }
 
-// ParseNumber reads a number as it is said or typed: hyphens may be blanks or left out around the letter, and the letter
-// small. ok is false when it has not the form of a number; err says that it has the form, and the letter does not fit.
+// ParseNumber reads a number as it is said or typed: hyphens may be blanks or left out around the letter, and the
+// letter small. ok is false when it has not the form of a number; err says that it has the form, and the letter does
+// not fit.
 func ParseNumber(text string) (number string, ok bool, err error) {
 	parts := strings.FieldsFunc(strings.ToUpper(text), func(r rune) bool { return r == '-' || r == ' ' })
 	if len(parts) == 2 { // the letter written close
@@ -45,7 +46,8 @@ func ParseNumber(text string) (number string, ok bool, err error) {
 	}
 	number = Number(year, running)
 	if number[len(number)-1] != parts[2][0] {
-		return "", true, fmt.Errorf("%q is no case's number: its letter does not fit its digits, so one of them is mistaken", text)
+		return "", true, fmt.Errorf("%q is no case's number: its letter does not fit its digits, so one of them is "+
+			"mistaken", text)
 	}
 	return number, true, nil
 }

@@ -6,11 +6,12 @@ import (
 )
 
 // TestCheckPublished checks the arithmetic of the letter against check characters that others published of ISO/IEC 7064
-// MOD 11-2, which ORCID uses: 0000-0002-1825-009(7) and 0000-0002-1694-233(X) (briandunning.com/cf/1556, OrcidCheckDigit),
-// 0000-0002-9079-593(X) (doi.fyicenter.com/1006619), 0000-0003-1415-926(9) (support.orcid.org's worksheet "ORCID Checksum
-// digit"; its last row). All were read through a search of stored pages.
+// MOD 11-2, which ORCID uses: 0000-0002-1825-009(7) and 0000-0002-1694-233(X) (briandunning.com/cf/1556,
+// OrcidCheckDigit), 0000-0002-9079-593(X) (doi.fyicenter.com/1006619), 0000-0003-1415-926(9) (support.orcid.org's
+// worksheet "ORCID Checksum digit"; its last row). All were read through a search of stored pages.
 func TestCheckPublished(t *testing.T) {
-	for digits, want := range map[string]int{"000000021825009": 7, "000000021694233": 10, "000000029079593": 10, "000000031415926": 9} {
+	for digits, want := range map[string]int{"000000021825009": 7, "000000021694233": 10, "000000029079593": 10,
+		"000000031415926": 9} {
 		if got := check(digits); got != want {
 			t.Errorf("%s: check value %d, published %d", digits, got, want)
 		}
@@ -52,7 +53,8 @@ func TestNumberForms(t *testing.T) {
 			t.Errorf("%q is read as %q, %v, %v", text, got, ok, err)
 		}
 	}
-	for _, text := range []string{"", "2031", "2031-42", "HQ-0101", "2031-042-" + n[8:], "2031-0-A", "31-42-A", "2031-42-1", "2031--A"} {
+	for _, text := range []string{"", "2031", "2031-42", "HQ-0101", "2031-042-" + n[8:], "2031-0-A", "31-42-A",
+		"2031-42-1", "2031--A"} {
 		if got, ok, _ := ParseNumber(text); ok {
 			t.Errorf("%q is read as the number %s", text, got)
 		}

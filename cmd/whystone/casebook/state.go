@@ -93,7 +93,8 @@ func (s *State) apply(e *Event) error {
 	case Changed:
 		err = s.fields(d.Fields)
 	case Added:
-		s.Readings = append(s.Readings, &Reading{ID: e.Version, Observable: d.Observable, Text: d.Text, Notes: d.Particulars, Event: e})
+		s.Readings = append(s.Readings, &Reading{ID: e.Version, Observable: d.Observable, Text: d.Text,
+			Notes: d.Particulars, Event: e})
 	case Corrected, Withdrawn:
 		err = s.reading(e)
 	case Issued:
@@ -171,7 +172,8 @@ func (s *State) erase(ids []string) error {
 	return nil
 }
 
-// HeldOf lists the ids of what is held of the customer, of notes (those of readings too), and of pictures with what they show.
+// HeldOf lists the ids of what is held of the customer, of notes (those of readings too), and of pictures with what
+// they show.
 func (s *State) HeldOf(customer, notes, pictures bool) []string {
 	wanted := map[What]bool{Customer: customer, Note: notes, ReadingNote: notes, Picture: pictures, Caption: pictures}
 	var ids []string

@@ -9,20 +9,23 @@ import (
 
 // What goes wrong with a store. Errors wrap one of these.
 var (
-	ErrBusy      = errors.New("another program is writing to the casebook, and did not end in time: nothing was written, try again")
+	ErrBusy = errors.New("another program is writing to the casebook, and did not end in time: nothing was " +
+		"written, try again")
 	ErrFull      = errors.New("the disk is full: nothing was written")
-	ErrUnwritten = errors.New("the disk can't be read or written: most likely nothing was written; look before you try again")
-	ErrReadOnly  = errors.New("the casebook can't be opened for writing")
-	ErrDamaged   = errors.New("the casebook is damaged")
+	ErrUnwritten = errors.New("the disk can't be read or written: most likely nothing was written; look before you " +
+		"try again")
+	ErrReadOnly = errors.New("the casebook can't be opened for writing")
+	ErrDamaged  = errors.New("the casebook is damaged")
 	// ErrTraces is the one that comes after a write that was made.
-	ErrTraces = errors.New("it is erased; but another program has the casebook open, and until it ends traces stay in the file's write-ahead log")
+	ErrTraces = errors.New("it is erased; but another program has the casebook open, and until it ends traces stay " +
+		"in the file's write-ahead log")
 )
 
 // Store keeps a casebook's records. It is safe for use by many goroutines, and where it is kept in a file by many
 // processes.
 type Store interface {
-	// Write makes one write. Nothing else is written while do runs, and it sees all that was written before. What it puts
-	// is kept whole and durably when Write returns nil, and not at all when it returns an error.
+	// Write makes one write. Nothing else is written while do runs, and it sees all that was written before. What it
+	// puts is kept whole and durably when Write returns nil, and not at all when it returns an error.
 	Write(ctx context.Context, do func(Tx) error) error
 	// Read looks at the store as it is at one moment, whatever is written meanwhile.
 	Read(ctx context.Context, do func(View) error) error
@@ -47,13 +50,13 @@ type View interface {
 	Blob(hash string) ([]byte, error)
 	// Blobs lists the hashes of all blobs, sorted.
 	Blobs() ([]string, error)
-	// Find gives the cases that are indexed under all of the terms and were opened within the days, the newest first: the
-	// one further on in the log, whatever the clock said.
+	// Find gives the cases that are indexed under all of the terms and were opened within the days, the newest first:
+	// the one further on in the log, whatever the clock said.
 	Find(q Terms) iter.Seq2[Entry, error]
 	// Last is the running number that was given last in a year, 0 when there is none.
 	Last(year int) (int, error)
-	// Index gives every term with every case that is indexed under it, in any order; the entry of each case comes before,
-	// with an empty term.
+	// Index gives every term with every case that is indexed under it, in any order; the entry of each case comes
+	// before, with an empty term.
 	Index() iter.Seq2[Indexed, error]
 }
 
@@ -90,8 +93,8 @@ type Indexed struct {
 }
 
 // Indexing puts a case under terms, which hold no line break, and takes it from under others. A case that is not in the
-// index yet was opened after all that are; of one that is, the summary is put in place of the one before, and the rest of
-// its entry is as it was.
+// index yet was opened after all that are; of one that is, the summary is put in place of the one before, and the rest
+// of its entry is as it was.
 type Indexing struct {
 	Entry
 	Add, Drop []string

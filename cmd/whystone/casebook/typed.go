@@ -15,7 +15,8 @@ import (
 func Typed(n *syntax.Node) string {
 	if sp := n.Span; !sp.IsZero() && sp.End <= len(sp.Source.Text) {
 		text := string(sp.Source.Text[sp.Start:sp.End])
-		for _, candidate := range []string{text, outdent(text), outdent(text) + "\n", strings.TrimRight(outdent(text), " \n")} {
+		for _, candidate := range []string{text, outdent(text), outdent(text) + "\n",
+			strings.TrimRight(outdent(text), " \n")} {
 			if back := parse(candidate); back != nil && same(n, back) {
 				return candidate
 			}

@@ -49,8 +49,8 @@ type verifying struct {
 	sum      indexSum
 }
 
-// Verify goes through the whole log: each event's place and hash, the chain of hashes, what is held apart, the texts and
-// files that events name, and whether each event can follow those before it. Heads are those of reports.
+// Verify goes through the whole log: each event's place and hash, the chain of hashes, what is held apart, the texts
+// and files that events name, and whether each event can follow those before it. Heads are those of reports.
 func (b *Book) Verify(ctx context.Context, heads ...Head) (*Verification, error) {
 	var out *Verification
 	err := b.Read(ctx, func(v View) error {
@@ -75,7 +75,8 @@ func (b *Book) Verify(ctx context.Context, heads ...Head) (*Verification, error)
 
 func (w *verifying) wrong(r *Record, format string, args ...any) {
 	if len(w.Wrong) < mostWrong {
-		w.Wrong = append(w.Wrong, Wrong{Seq: r.Seq, Case: r.Case, Version: r.Version, Says: fmt.Sprintf(format, args...)})
+		w.Wrong = append(w.Wrong, Wrong{Seq: r.Seq, Case: r.Case, Version: r.Version,
+			Says: fmt.Sprintf(format, args...)})
 	}
 }
 
@@ -90,7 +91,8 @@ func (w *verifying) chain(heads []Head) error {
 		w.Events++
 		for _, h := range heads {
 			if h.Seq == r.Seq && !strings.HasPrefix(r.Hash, h.Hash) {
-				w.wrong(&r, "a report says that its hash begins with %s, and it begins with %s: the log was written anew since then", h.Hash[:shown], r.Hash[:min(shown, len(r.Hash))])
+				w.wrong(&r, "a report says that its hash begins with %s, and it begins with %s: the log was written "+
+					"anew since then", h.Hash[:shown], r.Hash[:min(shown, len(r.Hash))])
 			}
 		}
 		w.event(&r, last, erased)
@@ -98,7 +100,8 @@ func (w *verifying) chain(heads []Head) error {
 	}
 	for _, h := range heads {
 		if h.Seq > last.Seq {
-			w.wrong(&Record{}, "a report says that there are %d events or more, and there are %d: the end of the log was cut off", h.Seq, last.Seq)
+			w.wrong(&Record{}, "a report says that there are %d events or more, and there are %d: the end of the log "+
+				"was cut off", h.Seq, last.Seq)
 		}
 	}
 	w.Head, w.Erased = last.String(), len(erased)
@@ -214,7 +217,8 @@ func (w *verifying) leftOver() error {
 	}
 	for _, id := range ids {
 		if !w.held[id] {
-			w.wrong(&Record{}, "something is held apart as %s, and no event speaks of it, or one says that it was erased", id)
+			w.wrong(&Record{}, "something is held apart as %s, and no event speaks of it, or one says that it was "+
+				"erased", id)
 		}
 	}
 	blobs, err := w.view.Blobs()
@@ -223,7 +227,8 @@ func (w *verifying) leftOver() error {
 	}
 	for _, hash := range blobs {
 		if !w.checked[hash] && len(w.Wrong) == 0 {
-			w.wrong(&Record{}, "bytes are kept under the hash %s, and no event names them", hash[:min(shown, len(hash))])
+			w.wrong(&Record{}, "bytes are kept under the hash %s, and no event names them",
+				hash[:min(shown, len(hash))])
 		}
 	}
 	var sum indexSum
@@ -241,7 +246,8 @@ func (w *verifying) leftOver() error {
 type indexSum struct{ n, sum uint64 }
 
 func (s *indexSum) add(x Indexed) {
-	h := sha256.Sum256(fmt.Appendf(nil, "%q %d %q %d %d %q %q", x.Term, x.Opened, x.Number, x.Year, x.Running, x.Day, x.Summary))
+	h := sha256.Sum256(fmt.Appendf(nil, "%q %d %q %d %d %q %q", x.Term, x.Opened, x.Number, x.Year, x.Running, x.Day,
+		x.Summary))
 	s.n++
 	s.sum += binary.LittleEndian.Uint64(h[:])
 }

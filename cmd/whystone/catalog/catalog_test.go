@@ -14,7 +14,8 @@ import (
 
 func desk(t *testing.T) *kb.Ruleset {
 	t.Helper()
-	rs, found := load.Load(context.Background(), []load.Layer{{Name: "desk", FS: os.DirFS(filepath.Join("..", "testdata", "desk"))}})
+	rs, found := load.Load(context.Background(), []load.Layer{{Name: "desk",
+		FS: os.DirFS(filepath.Join("..", "testdata", "desk"))}})
 	if rs == nil {
 		t.Fatal(found)
 	}

@@ -1,5 +1,5 @@
-// Package catalog finds the sheets of a ruleset by any of their names, and gives them the shape in which they are written
-// as JSON.
+// Package catalog finds the sheets of a ruleset by any of their names, and gives them the shape in which they are
+// written as JSON.
 package catalog
 
 import (
@@ -96,7 +96,8 @@ func FindTest(rs *kb.Ruleset, name string) (*kb.Test, error) {
 		n := named{t.ID, slices.Concat([]string{t.Name}, t.Also, t.Was)}
 		for _, y := range t.Yields {
 			if y.Observable.Test == t.ID {
-				n.names = append(append(n.names, y.Observable.Name, strings.ReplaceAll(y.Observable.Name, "_", " ")), y.Observable.Also...)
+				n.names = append(append(n.names, y.Observable.Name, strings.ReplaceAll(y.Observable.Name, "_", " ")),
+					y.Observable.Also...)
 			}
 		}
 		all = append(all, n)

@@ -27,14 +27,15 @@ func placed(o kb.Place) Place {
 
 // Material is a material's or group's sheet, with what it inherits.
 type Material struct {
-	Format        int                    `json:"format"`
-	ID            string                 `json:"id"`
-	Name          string                 `json:"name"`
-	Also          []string               `json:"also"`
-	Path          []string               `json:"path"`
-	Group         bool                   `json:"group"`
-	Materials     []string               `json:"materials,omitempty"` // of a group: the materials below it that sheets are of
-	Others        []Others               `json:"others,omitempty"`    // of a group: its members that no sheet is of
+	Format int      `json:"format"`
+	ID     string   `json:"id"`
+	Name   string   `json:"name"`
+	Also   []string `json:"also"`
+	Path   []string `json:"path"`
+	Group  bool     `json:"group"`
+	// of a group: the materials below it that sheets are of
+	Materials     []string               `json:"materials,omitempty"`
+	Others        []Others               `json:"others,omitempty"` // of a group: its members that no sheet is of
 	Nameable      bool                   `json:"nameable"`
 	InVerdicts    string                 `json:"in_verdicts"` // where no colour was read
 	ByColour      []ByColour             `json:"in_verdicts_by_colour,omitempty"`
@@ -99,15 +100,17 @@ type Frequencies struct {
 
 // OfMaterial is the sheet of a material or group.
 func OfMaterial(rs *kb.Ruleset, m *kb.Material) Material {
-	out := Material{Format: Format, ID: m.ID, Name: m.Name, Also: list(m.Also), Path: list(m.Path()), Group: m.Group, Nameable: m.Nameable,
-		InVerdicts: m.SaysOf(0), Grown: m.Grown, Was: list(m.Was), Origin: m.Origin, Formula: m.Formula, SeenAtCounter: m.Counter, Treatments: list(m.Treatments),
-		HarmedBy: list(m.HarmedBy), Note: m.Note, Properties: map[string]Range{}, Outcomes: map[string]Frequencies{},
+	out := Material{Format: Format, ID: m.ID, Name: m.Name, Also: list(m.Also), Path: list(m.Path()), Group: m.Group,
+		Nameable: m.Nameable, InVerdicts: m.SaysOf(0), Grown: m.Grown, Was: list(m.Was), Origin: m.Origin,
+		Formula: m.Formula, SeenAtCounter: m.Counter, Treatments: list(m.Treatments), HarmedBy: list(m.HarmedBy),
+		Note: m.Note, Properties: map[string]Range{}, Outcomes: map[string]Frequencies{},
 		Features: map[string]Frequencies{}, Place: placed(m.Place)}
 	if m.Grown != "" {
 		out.Species = m.Species.ID
 	}
 	if m.Group {
-		out.Materials = ids(rs, slices.DeleteFunc(slices.Clone(m.Leaves), func(i int) bool { return rs.Leaves[i].Other }))
+		out.Materials = ids(rs, slices.DeleteFunc(slices.Clone(m.Leaves),
+			func(i int) bool { return rs.Leaves[i].Other }))
 	}
 	for _, o := range m.Others {
 		out.Others = append(out.Others, Others{o.Origin, o.Counter})
@@ -116,17 +119,19 @@ func OfMaterial(rs *kb.Ruleset, m *kb.Material) Material {
 		out.ByColour = append(out.ByColour, ByColour{rs.Vocabulary.Observable(vocab.Colour).Of(n.Colours), n.Says})
 	}
 	for name, r := range m.Ranges {
-		out.Properties[name] = Range{Range: [2]float64{r.Low, r.High}, Typical: r.Typical, Tolerance: r.Tolerance, Source: r.Source, Derived: r.Derived,
-			From: r.SaidBy.ID, Spot: r.Span.Spot()}
+		out.Properties[name] = Range{Range: [2]float64{r.Low, r.High}, Typical: r.Typical, Tolerance: r.Tolerance,
+			Source: r.Source, Derived: r.Derived, From: r.SaidBy.ID, Spot: r.Span.Spot()}
 	}
 	for _, of := range slices.Sorted(maps.Keys(m.Relations)) {
 		r := m.Relations[of]
-		out.Relations = append(out.Relations, Relation{Of: of, By: r.By.Name, Ray: r.Ray, Through: r.Through, Within: r.Within, Source: r.Source,
-			From: r.SaidBy.ID, Spot: r.Span.Spot()})
+		out.Relations = append(out.Relations, Relation{Of: of, By: r.By.Name, Ray: r.Ray, Through: r.Through,
+			Within: r.Within, Source: r.Source, From: r.SaidBy.ID, Spot: r.Span.Spot()})
 	}
-	for to, from := range map[*map[string]Frequencies]map[string]*kb.Frequencies{&out.Outcomes: m.Choices, &out.Features: m.Features} {
+	for to, from := range map[*map[string]Frequencies]map[string]*kb.Frequencies{&out.Outcomes: m.Choices,
+		&out.Features: m.Features} {
 		for name, f := range from {
-			(*to)[name] = Frequencies{Seen: maps.Clone(f.Words), Source: f.Source, From: f.SaidBy.ID, Spot: f.Span.Spot()}
+			(*to)[name] = Frequencies{Seen: maps.Clone(f.Words), Source: f.Source, From: f.SaidBy.ID,
+				Spot: f.Span.Spot()}
 		}
 	}
 	return out
@@ -185,8 +190,9 @@ type Yield struct {
 	Span        *[2]float64 `json:"span,omitempty"`
 	Limits      *[2]float64 `json:"limits,omitempty"`
 	Uncertainty float64     `json:"uncertainty,omitempty"`
-	// Formula is how the uncertainty follows from the stone and the reading; where it comes to nothing, Uncertainty counts. Figures
-	// are those of the instrument that it names, each with that of one that does not say, if there is any.
+	// Formula is how the uncertainty follows from the stone and the reading; where it comes to nothing, Uncertainty
+	// counts. Figures are those of the instrument that it names, each with that of one that does not say, if there is
+	// any.
 	Formula    string              `json:"uncertainty_formula,omitempty"`
 	Figures    map[string]*float64 `json:"figures,omitempty"`
 	Resolution float64             `json:"resolution,omitempty"`
@@ -205,8 +211,9 @@ type Outcome struct {
 
 // OfTest is the sheet of a test.
 func OfTest(t *kb.Test) Test {
-	out := Test{Format: Format, ID: t.ID, Name: t.Name, Also: list(t.Also), Was: list(t.Was), Harm: string(t.Harm), Minutes: t.Minutes, Needs: []Need{},
-		Procedure: t.Procedure, Worth: t.Worth, Cautions: list(t.Cautions), Yields: []Yield{}, Source: t.Source, Place: placed(t.Place)}
+	out := Test{Format: Format, ID: t.ID, Name: t.Name, Also: list(t.Also), Was: list(t.Was), Harm: string(t.Harm),
+		Minutes: t.Minutes, Needs: []Need{}, Procedure: t.Procedure, Worth: t.Worth, Cautions: list(t.Cautions),
+		Yields: []Yield{}, Source: t.Source, Place: placed(t.Place)}
 	for _, n := range t.Needs {
 		x := Need{Says: n.Says, Spoils: n.Spoils}
 		if n.If != nil {
@@ -222,9 +229,11 @@ func OfTest(t *kb.Test) Test {
 
 func yieldOf(t *kb.Test, y *vocab.Yield) Yield {
 	o := y.Observable
-	out := Yield{Label: y.Label, Observable: o.Name, Kind: o.Kind.String(), Family: o.Family, Declares: o.Test == t.ID, Blunder: y.Blunder}
+	out := Yield{Label: y.Label, Observable: o.Name, Kind: o.Kind.String(), Family: o.Family, Declares: o.Test == t.ID,
+		Blunder: y.Blunder}
 	if o.Kind == vocab.Quantity {
-		out.Unit, out.Span, out.Limits, out.Uncertainty, out.Resolution = o.Unit, &o.Span, &y.Limits, y.Uncertainty, o.Resolution
+		out.Unit, out.Span, out.Limits, out.Uncertainty, out.Resolution = o.Unit, &o.Span, &y.Limits, y.Uncertainty,
+			o.Resolution
 		out.Formula = y.Formula
 	}
 	for _, f := range y.Figures {
@@ -319,9 +328,10 @@ type Example struct {
 
 // OfRule is a rule as it is written.
 func OfRule(rs *kb.Ruleset, r *kb.Rule) Rule {
-	out := Rule{Format: Format, ID: r.ID, Says: r.Says, CallsFor: r.CallsFor, Forbids: r.Forbids, Cautions: r.Cautions, SendsOn: r.SendsOn, Family: r.Family,
-		BackedBy: r.BackedBy, Source: r.Source, Status: string(r.Status), Since: date(r.Since), Until: date(r.Until), Author: r.Author,
-		ReviewedBy: r.ReviewedBy, Tags: r.Tags, Was: r.Was, FromCase: r.FromCase(), Examples: []Example{}, Place: placed(r.Place)}
+	out := Rule{Format: Format, ID: r.ID, Says: r.Says, CallsFor: r.CallsFor, Forbids: r.Forbids, Cautions: r.Cautions,
+		SendsOn: r.SendsOn, Family: r.Family, BackedBy: r.BackedBy, Source: r.Source, Status: string(r.Status),
+		Since: date(r.Since), Until: date(r.Until), Author: r.Author, ReviewedBy: r.ReviewedBy, Tags: r.Tags,
+		Was: r.Was, FromCase: r.FromCase(), Examples: []Example{}, Place: placed(r.Place)}
 	if t := r.Table; t != nil {
 		out.Table, out.Row = t.ID, r.Row
 	}

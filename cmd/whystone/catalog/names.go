@@ -34,8 +34,8 @@ type Name struct {
 	Rules    []string  `json:"rules,omitempty"` // that establish the fact, drafts too
 }
 
-// Names lists what a condition may name: observables by family and name, then the properties of the stone, the claim and
-// the stake, then the facts that rules establish, by name. Names that only retired rules know are left out.
+// Names lists what a condition may name: observables by family and name, then the properties of the stone, the claim
+// and the stake, then the facts that rules establish, by name. Names that only retired rules know are left out.
 func Names(rs *kb.Ruleset) []Name {
 	var out []Name
 	for _, o := range rs.Vocabulary.Observables {
@@ -53,7 +53,8 @@ func Names(rs *kb.Ruleset) []Name {
 			n.Outcomes = append(n.Outcomes, Outcome{Name: w})
 		}
 		for _, r := range rs.Rules {
-			if r.Status != kb.Retired && slices.ContainsFunc(r.Establishes, func(e kb.Establishes) bool { return e.Fact == f }) {
+			if r.Status != kb.Retired && slices.ContainsFunc(r.Establishes,
+				func(e kb.Establishes) bool { return e.Fact == f }) {
 				n.Rules = append(n.Rules, r.ID)
 			}
 		}
@@ -63,7 +64,8 @@ func Names(rs *kb.Ruleset) []Name {
 }
 
 func observable(rs *kb.Ruleset, o *vocab.Observable) Name {
-	n := Name{Format: Format, Name: o.Name, Of: Observable, Kind: o.Kind.String(), Family: o.Family, Outcomes: outcomes(o)}
+	n := Name{Format: Format, Name: o.Name, Of: Observable, Kind: o.Kind.String(), Family: o.Family,
+		Outcomes: outcomes(o)}
 	if o.Kind == vocab.Quantity {
 		n.Unit, n.Span = o.Unit, &o.Span
 	}

@@ -37,14 +37,16 @@ func TestNames(t *testing.T) {
 				t.Errorf("%s and %s: established is %t", r.ID, n.Name, does)
 			}
 		}
-		if got := rs.Scope.Symbol(n.Name); got == nil || got.Kind.String() != n.Kind || (len(n.Tests) > 0) != (n.Of == Observable) || (len(n.Rules) > 0) != (n.Of == Fact) {
+		if got := rs.Scope.Symbol(n.Name); got == nil || got.Kind.String() != n.Kind ||
+			(len(n.Tests) > 0) != (n.Of == Observable) || (len(n.Rules) > 0) != (n.Of == Fact) {
 			t.Errorf("%+v", n)
 		}
 	}
 	if slices.Sort(names); !slices.Equal(names, rs.Scope.Names()) {
 		t.Errorf("%v, and a condition may name %v", names, rs.Scope.Names())
 	}
-	if !slices.Equal(kinds, []string{Observable, Stone, Case, Fact}) || !slices.IsSorted(families) || len(slices.Compact(families)) < 8 {
+	if !slices.Equal(kinds, []string{Observable, Stone, Case, Fact}) || !slices.IsSorted(families) ||
+		len(slices.Compact(families)) < 8 {
 		t.Errorf("%v, %v", kinds, families)
 	}
 }

@@ -91,7 +91,8 @@ type Cell struct {
 
 // OfTable is a table as it is written.
 func OfTable(rs *kb.Ruleset, t *kb.Table) Table {
-	out := Table{Format: Format, Table: t.ID, Says: t.Says, Source: t.Source, Note: t.Note, Was: t.Was, Columns: []Column{}, Rows: []Row{}, Place: placed(t.Place)}
+	out := Table{Format: Format, Table: t.ID, Says: t.Says, Source: t.Source, Note: t.Note, Was: t.Was,
+		Columns: []Column{}, Rows: []Row{}, Place: placed(t.Place)}
 	for _, c := range t.Columns {
 		out.Columns = append(out.Columns, Column{c.Name, c.Kind.String()})
 	}

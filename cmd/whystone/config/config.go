@@ -38,7 +38,8 @@ func AddFlags(fs *pflag.FlagSet) {
 	fs.Bool("no-shipped", false, "leave the shipped ruleset out")
 	fs.Bool("json", false, "write JSON, an object a line")
 	fs.String("colour", "auto", "`when` to use colour: auto, always or never")
-	fs.Int("width", 0, "`columns` of text, 40 to 400 (default: the terminal's, at most 80; where there is none, COLUMNS)")
+	fs.Int("width", 0, "`columns` of text, 40 to 400 (default: the terminal's, at most 80; where there is none, "+
+		"COLUMNS)")
 }
 
 // Load reads the settings. With an error in the list the settings are nil.
@@ -177,8 +178,8 @@ func dataDir(env Env) string {
 }
 
 // readEnv reads the variables that begin with our prefix. viper would look into this process's own environment, and not
-// see one that nobody reads: that is an error, as a misspelt name would otherwise be passed over in silence, and the desk
-// judge by other rules than it thinks.
+// see one that nobody reads: that is an error, as a misspelt name would otherwise be passed over in silence, and the
+// desk judge by other rules than it thinks.
 func readEnv(env Env, out *diag.List) map[string]any {
 	m := map[string]any{}
 	for _, kv := range env {
@@ -224,7 +225,8 @@ func (k Key) check(from string, value any, sp diag.Span, out *diag.List) bool {
 		if slices.Contains(k.among, text) {
 			return true
 		}
-		out.Errorf(diag.UnknownName, sp, "%s must be %s, and is %q", from, english.List(k.among, "or"), text).Nearest = diag.Nearest(text, k.among)
+		out.Errorf(diag.UnknownName, sp, "%s must be %s, and is %q", from, english.List(k.among, "or"),
+			text).Nearest = diag.Nearest(text, k.among)
 	case list, folder:
 		return true
 	}

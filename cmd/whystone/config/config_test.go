@@ -36,7 +36,8 @@ func file(t *testing.T, text string) string {
 func TestDefaults(t *testing.T) {
 	home := t.TempDir()
 	got, found := load(t, nil, "HOME="+home, "LocalAppData="+home)
-	want := &Config{Book: filepath.Join(dataDir(Env{"HOME=" + home, "LocalAppData=" + home}), "whystone"), Layers: []string{}, Ruleset: "diamond-desk", Shipped: true, Output: "text", Colour: "auto"}
+	want := &Config{Book: filepath.Join(dataDir(Env{"HOME=" + home, "LocalAppData=" + home}), "whystone"),
+		Layers: []string{}, Ruleset: "diamond-desk", Shipped: true, Output: "text", Colour: "auto"}
 	if diff := cmp.Diff(want, got); diff != "" || len(found) > 0 {
 		t.Errorf("defaults: %s%v", diff, found)
 	}
@@ -44,20 +45,27 @@ func TestDefaults(t *testing.T) {
 
 // TestPrecedence sets each key in the file, the environment and a flag, and takes them away from the top.
 func TestPrecedence(t *testing.T) {
-	path := file(t, "output: json\ncolour: never\nwidth: 50\nshipped: false\nlayers: [a, /b]\nbook: kept\nruleset: gem-desk\n")
+	path := file(t, "output: json\ncolour: never\nwidth: 50\nshipped: false\nlayers: [a, /b]\nbook: kept\nruleset: "+
+		"gem-desk\n")
 	dir := filepath.Dir(path)
-	env := []string{"WHYSTONE_CONFIG=" + path, "WHYSTONE_OUTPUT=text", "WHYSTONE_COLOUR=always", "WHYSTONE_WIDTH=60", "WHYSTONE_SHIPPED=true", "WHYSTONE_BOOK=var", "WHYSTONE_RULESET=diamond-desk",
+	env := []string{"WHYSTONE_CONFIG=" + path, "WHYSTONE_OUTPUT=text", "WHYSTONE_COLOUR=always", "WHYSTONE_WIDTH=60",
+		"WHYSTONE_SHIPPED=true", "WHYSTONE_BOOK=var", "WHYSTONE_RULESET=diamond-desk",
 		"WHYSTONE_LAYERS=c" + string(filepath.ListSeparator) + "d"}
-	flags := []string{"--book", "flag", "--json", "--colour", "auto", "--width=70", "--no-shipped", "--layer", "e", "--layer", "f", "--ruleset", "gem-desk"}
+	flags := []string{"--book", "flag", "--json", "--colour", "auto", "--width=70", "--no-shipped", "--layer", "e",
+		"--layer", "f", "--ruleset", "gem-desk"}
 	for _, c := range []struct {
 		says  string
 		flags []string
 		env   []string
 		want  Config
 	}{
-		{"the file alone", nil, env[:1], Config{Book: filepath.Join(dir, "kept"), Layers: []string{filepath.Join(dir, "a"), "/b"}, Ruleset: "gem-desk", Output: "json", Colour: "never", Width: 50}},
-		{"variables over the file", nil, env, Config{Book: "var", Layers: []string{"c", "d"}, Ruleset: "diamond-desk", Shipped: true, Output: "text", Colour: "always", Width: 60}},
-		{"flags over both", flags, env, Config{Book: "flag", Layers: []string{"e", "f"}, Ruleset: "gem-desk", Output: "json", Colour: "auto", Width: 70}},
+		{"the file alone", nil, env[:1], Config{Book: filepath.Join(dir, "kept"),
+			Layers: []string{filepath.Join(dir, "a"), "/b"}, Ruleset: "gem-desk", Output: "json", Colour: "never",
+			Width: 50}},
+		{"variables over the file", nil, env, Config{Book: "var", Layers: []string{"c", "d"}, Ruleset: "diamond-desk",
+			Shipped: true, Output: "text", Colour: "always", Width: 60}},
+		{"flags over both", flags, env, Config{Book: "flag", Layers: []string{"e", "f"}, Ruleset: "gem-desk",
+			Output: "json", Colour: "auto", Width: 70}},
 	} {
 		c.want.File = path
 		got, found := load(t, c.flags, c.env...)
@@ -74,8 +82,8 @@ func TestConfigFlagOverVariable(t *testing.T) {
 	}
 }
 
-// TestDataFolder: the casebook's folder by default is the XDG Base Directory Specification's for data, where there is such;
-// without a home there is none.
+// TestDataFolder: the casebook's folder by default is the XDG Base Directory Specification's for data, where there is
+// such; without a home there is none.
 func TestDataFolder(t *testing.T) {
 	if runtime.GOOS != "linux" {
 		t.Skip("the specification is about other systems")
@@ -84,7 +92,8 @@ func TestDataFolder(t *testing.T) {
 		env  []string
 		want string
 	}{
-		{[]string{"HOME=/h"}, "/h/.local/share/whystone"}, {[]string{"HOME=/h", "XDG_DATA_HOME=/data"}, "/data/whystone"},
+		{[]string{"HOME=/h"}, "/h/.local/share/whystone"}, {[]string{"HOME=/h", "XDG_DATA_HOME=/data"},
+			"/data/whystone"},
 		{[]string{"HOME=/h", "XDG_DATA_HOME=relative"}, "/h/.local/share/whystone"}, {[]string{"HOME="}, ""},
 	} {
 		if got, _ := load(t, nil, c.env...); got == nil || got.Book != c.want {
@@ -126,13 +135,18 @@ func TestRefused(t *testing.T) {
 		{says: "misspelt word", file: "colour: alway\n", code: "unknown-name", nearest: "always", line: 1},
 		{says: "broken YAML", file: "layers: [\n", code: "bad-syntax", line: 2},
 		{says: "a second document", file: "width: 80\n---\nwidth: 90\n", code: "not-allowed", line: 3},
-		{says: "no file where one is named", flags: []string{"--config", "/nowhere/at/all.yaml"}, code: "file-unreadable"},
-		{says: "unknown variable", env: []string{"WHYSTONE_COLOR=never"}, code: "unknown-key", nearest: "WHYSTONE_COLOUR"}, //nolint:misspell // that is the point
-		{says: "variable in small letters", env: []string{"WHYSTONE_width=80"}, code: "unknown-key", nearest: "WHYSTONE_WIDTH"},
+		{says: "no file where one is named", flags: []string{"--config", "/nowhere/at/all.yaml"},
+			code: "file-unreadable"},
+		{says: "unknown variable", env: []string{"WHYSTONE_COLOR=never"}, code: "unknown-key",
+			nearest: "WHYSTONE_COLOUR"}, //nolint:misspell // that is the point
+		{says: "variable in small letters", env: []string{"WHYSTONE_width=80"}, code: "unknown-key",
+			nearest: "WHYSTONE_WIDTH"},
 		{says: "variable with a bad value", env: []string{"WHYSTONE_SHIPPED=1"}, code: "wrong-kind"},
 		{says: "flag with a bad value", flags: []string{"--width", "5"}, code: "bad-number"},
-		{says: "a layer without a name", env: []string{"WHYSTONE_LAYERS=a" + string(filepath.ListSeparator)}, code: "bad-text"},
-		{says: "a bad value of the file below a good flag", file: "width: 20\n", flags: []string{"--width", "50"}, code: "bad-number", line: 1},
+		{says: "a layer without a name", env: []string{"WHYSTONE_LAYERS=a" + string(filepath.ListSeparator)},
+			code: "bad-text"},
+		{says: "a bad value of the file below a good flag", file: "width: 20\n", flags: []string{"--width", "50"},
+			code: "bad-number", line: 1},
 		{says: "a layer twice", flags: []string{"--layer", "a", "--layer", "./b/../a"}, code: "given-twice"},
 	} {
 		if c.file != "" {
@@ -144,8 +158,10 @@ func TestRefused(t *testing.T) {
 			continue
 		}
 		d := found[0]
-		if string(d.Code) != c.code || d.Nearest != c.nearest || d.Span.Position().Line != c.line || !diag.Known(d.Code) {
-			t.Errorf("%s: got %s, nearest %q, line %d; want %s, %q, %d", c.says, d.Error(), d.Nearest, d.Span.Position().Line, c.code, c.nearest, c.line)
+		if string(d.Code) != c.code || d.Nearest != c.nearest || d.Span.Position().Line != c.line ||
+			!diag.Known(d.Code) {
+			t.Errorf("%s: got %s, nearest %q, line %d; want %s, %q, %d", c.says, d.Error(), d.Nearest,
+				d.Span.Position().Line, c.code, c.nearest, c.line)
 		}
 	}
 }

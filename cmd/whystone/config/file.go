@@ -25,7 +25,8 @@ func (l *loader) readFile(env Env) {
 	l.path = path
 	l.viper.SetConfigType("yaml") // whatever the file is called
 	if len(text) > syntax.MaxBytes {
-		l.found.Errorf("too-long", diag.Span{}, "the settings file %s is longer than the %d MiB that are read", path, syntax.MaxBytes>>20)
+		l.found.Errorf("too-long", diag.Span{}, "the settings file %s is longer than the %d MiB that are read", path,
+			syntax.MaxBytes>>20)
 		return
 	}
 	if err == nil {

@@ -63,15 +63,18 @@ var keys = []Key{
 	{Name: "book", Default: "", kind: folder, Flag: "--book",
 		Says: "the folder that holds the casebook; in a file relative to it"},
 	{Name: "colour", Default: "auto", kind: words, among: []string{"auto", "always", "never"}, Flag: "--colour",
-		Says: "auto, always or never; auto is colour on a terminal, unless NO_COLOR is set"}, //nolint:misspell // it is spelt so
+		//nolint:misspell // it is spelt so
+		Says: "auto, always or never; auto is colour on a terminal, unless NO_COLOR is set"},
 	{Name: "layers", Default: []string{}, kind: list, Flag: "--layer",
 		Says: "folders with the house's own rules, laid above the shipped ones in this order; in a file relative to it"},
-	{Name: "output", Default: "text", kind: words, among: []string{"text", "json"}, Flag: "--json", given: map[string]string{"true": "json", "false": "text"},
-		Says: "text or json"},
-	{Name: "ruleset", Default: "diamond-desk", kind: words, among: []string{"diamond-desk", "gem-desk"}, Flag: "--ruleset",
-		Says: "which shipped ruleset: diamond-desk, or gem-desk, which lies above it and has every stone of the counter"},
-	{Name: "shipped", Default: true, kind: truth, Flag: "--no-shipped", given: map[string]string{"true": "false", "false": "true"},
-		Says: "whether the shipped ruleset is the lowest layer"},
+	{Name: "output", Default: "text", kind: words, among: []string{"text", "json"}, Flag: "--json",
+		given: map[string]string{"true": "json", "false": "text"}, Says: "text or json"},
+	{Name: "ruleset", Default: "diamond-desk", kind: words, among: []string{"diamond-desk", "gem-desk"},
+		Flag: "--ruleset", Says: "which shipped ruleset: diamond-desk, or gem-desk, which lies above it and has " +
+			"every stone of the counter"},
+	{Name: "shipped", Default: true, kind: truth, Flag: "--no-shipped",
+		given: map[string]string{"true": "false", "false": "true"},
+		Says:  "whether the shipped ruleset is the lowest layer"},
 	{Name: "width", Default: 0, kind: number, low: narrowest, high: widest, Flag: "--width",
 		Says: "columns of text, 40 to 400; 0 takes the terminal's, at most 80, or what COLUMNS says where there is none"},
 }

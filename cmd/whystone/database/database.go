@@ -1,7 +1,7 @@
 // Package database opens files of SQLite, which is part of the program.
 //
-// Writes go through one connection, in transactions that take the write lock at once, and are on the disk before they are
-// acknowledged: write-ahead log, synchronous=FULL. Reads go through a pool of connections that can't write. What a
+// Writes go through one connection, in transactions that take the write lock at once, and are on the disk before they
+// are acknowledged: write-ahead log, synchronous=FULL. Reads go through a pool of connections that can't write. What a
 // connection was asked for is asked back, because a setting that is misspelt is passed over in silence.
 package database
 
@@ -42,8 +42,8 @@ var Settings = []Setting{
 // reading is what a connection of the pool has besides.
 var reading = Setting{"query_only", "1", "1"}
 
-// Writer opens the one connection that writes. When there is no file it is made with its tables, if that is asked for; the
-// error is fs.ErrNotExist else. older tells that the tables of an earlier version were made over.
+// Writer opens the one connection that writes. When there is no file it is made with its tables, if that is asked for;
+// the error is fs.ErrNotExist else. older tells that the tables of an earlier version were made over.
 func Writer(ctx context.Context, path string, t Tables, create bool) (db *sql.DB, older bool, err error) {
 	if create {
 		if err := MakeFile(path); err != nil {
@@ -130,11 +130,12 @@ func Connect(ctx context.Context, path string, most int, lock string, want []Set
 	return db, nil
 }
 
-// settled is a connection that says of itself what was asked for. The change to a write-ahead log waits for nobody, so it
-// is asked for again while another program makes the same change.
+// settled is a connection that says of itself what was asked for. The change to a write-ahead log waits for nobody, so
+// it is asked for again while another program makes the same change.
 func settled(ctx context.Context, db *sql.DB, want []Setting) (*sql.Conn, error) {
 	c, err := db.Conn(ctx)
-	for until := time.Now().Add(patience); CodeOf(err) == sqlite3.SQLITE_BUSY && time.Now().Before(until) && ctx.Err() == nil; c, err = db.Conn(ctx) {
+	for until := time.Now().Add(patience); CodeOf(err) == sqlite3.SQLITE_BUSY && time.Now().Before(until) &&
+		ctx.Err() == nil; c, err = db.Conn(ctx) {
 		time.Sleep(10 * time.Millisecond)
 	}
 	if err != nil {

@@ -17,8 +17,8 @@ type Tables struct {
 	From map[int]string
 }
 
-// prepare makes the tables of a new file, makes over one of an earlier version, and refuses one that this program does not
-// know. older tells that it was made over.
+// prepare makes the tables of a new file, makes over one of an earlier version, and refuses one that this program does
+// not know. older tells that it was made over.
 func (t Tables) prepare(ctx context.Context, db *sql.DB, path string, create bool) (older bool, err error) {
 	mark, version, tables, err := identity(ctx, db)
 	text, known := t.From[version]
@@ -28,7 +28,8 @@ func (t Tables) prepare(ctx context.Context, db *sql.DB, path string, create boo
 	case mark == t.Application && version == t.Version:
 		return false, nil
 	case mark == t.Application && !known:
-		return false, fmt.Errorf("%s was written by another version of the program: its tables are of version %d, and this one knows version %d", path, version, t.Version)
+		return false, fmt.Errorf("%s was written by another version of the program: its tables are of version %d, "+
+			"and this one knows version %d", path, version, t.Version)
 	case mark == t.Application:
 	case mark != 0 || tables > 0:
 		return false, fmt.Errorf("%s is no %s, but another program's database", path, t.Are)
@@ -45,14 +46,15 @@ func (t Tables) prepare(ctx context.Context, db *sql.DB, path string, create boo
 	if mark, version, _, err = identity(ctx, tx); err != nil || mark == t.Application && version == t.Version {
 		return false, err // another program was faster
 	}
-	if _, err := tx.ExecContext(ctx, text+fmt.Sprintf("\nPRAGMA application_id = %d; PRAGMA user_version = %d;", t.Application, t.Version)); err != nil {
+	if _, err := tx.ExecContext(ctx, text+fmt.Sprintf("\nPRAGMA application_id = %d; PRAGMA user_version = %d;",
+		t.Application, t.Version)); err != nil {
 		return false, err
 	}
 	return mark == t.Application, tx.Commit()
 }
 
-// identity says what a file is. The tables are counted first: another program may make them, and mark the file with them,
-// between one look and the next.
+// identity says what a file is. The tables are counted first: another program may make them, and mark the file with
+// them, between one look and the next.
 func identity(ctx context.Context, q interface {
 	QueryRowContext(context.Context, string, ...any) *sql.Row
 }) (mark, version, tables int, err error) {

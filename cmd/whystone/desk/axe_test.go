@@ -15,8 +15,8 @@ import (
 	"whystone/cmd/whystone/users"
 )
 
-// axe is the script of axe-core 4.14.1 (the npm package of that name, file axe.min.js, MPL 2.0; its licence lies beside it), by
-// which pages are checked against WCAG 2.2 AA. It is in no program.
+// axe is the script of axe-core 4.14.1 (the npm package of that name, file axe.min.js, MPL 2.0; its licence lies beside
+// it), by which pages are checked against WCAG 2.2 AA. It is in no program.
 const axeSum = "29348999450cdf2849a8e70b7912fc2da85a849da39c0d0d5394f51d4a9ed95c"
 
 func axe(t *testing.T) string {
@@ -54,13 +54,14 @@ func (w *window) violations() []violation {
 
 // opened are pages in a state that no address alone gives: with the form of a test, say.
 func opened(number string) []string {
-	return []string{"/cases/" + number + "?test=refractometer", "/cases/" + number + "?test=thermal-probe", "/cases/" + number + "?test=spectroscope", "/cases/" + number + "?did=2",
-		"/cases/" + number + "?correct=2", "/cases/" + number + "?test=nothing+so", "/cases/" + number + "/why-not?material=glass", "/cases/" + number + "/what-if?without=2",
-		"/cases?q=nothing", "/cases?q=x%3Dy", "/nothing"}
+	return []string{"/cases/" + number + "?test=refractometer", "/cases/" + number + "?test=thermal-probe",
+		"/cases/" + number + "?test=spectroscope", "/cases/" + number + "?did=2", "/cases/" + number + "?correct=2",
+		"/cases/" + number + "?test=nothing+so", "/cases/" + number + "/why-not?material=glass",
+		"/cases/" + number + "/what-if?without=2", "/cases?q=nothing", "/cases?q=x%3Dy", "/nothing"}
 }
 
-// TestEveryPageIsAccessible: axe finds nothing on any page of the route table, in both themes and two widths, with everything
-// that can be opened open.
+// TestEveryPageIsAccessible: axe finds nothing on any page of the route table, in both themes and two widths, with
+// everything that can be opened open.
 func TestEveryPageIsAccessible(t *testing.T) {
 	h := newHouse(t)
 	w := h.open().signIn(users.Administrator)
@@ -77,11 +78,13 @@ func TestEveryPageIsAccessible(t *testing.T) {
 	}
 	for _, path := range paths {
 		w.goTo(path)
-		w.run(chromedp.Evaluate[chromedp.Void](script), chromedp.Evaluate[chromedp.Void](`for (const d of document.querySelectorAll("details")) d.open = true`))
+		w.run(chromedp.Evaluate[chromedp.Void](script),
+			chromedp.Evaluate[chromedp.Void](`for (const d of document.querySelectorAll("details")) d.open = true`))
 		w.looks(func(name string) {
 			for _, v := range w.violations() {
 				for _, n := range v.Nodes {
-					t.Errorf("%s, %s: %s: %s\n%s\n%s", path, name, v.ID, v.Help, n.HTML, strings.ReplaceAll(n.Summary, "\n", " "))
+					t.Errorf("%s, %s: %s: %s\n%s\n%s", path, name, v.ID, v.Help, n.HTML,
+						strings.ReplaceAll(n.Summary, "\n", " "))
 				}
 			}
 		})

@@ -15,9 +15,10 @@ import (
 	"whystone/cmd/whystone/users"
 )
 
-// BenchmarkAfterAnOutcome compares what an outcome costs with judging the same case with its chain. It is sent as the script sends
-// it, and the page looked at that it leads to, by somebody who looked at the page before. The two are done in turn, so that whatever
-// else the machine does meets them alike. Each outcome is that of a case of its own, for cases grow with their history.
+// BenchmarkAfterAnOutcome compares what an outcome costs with judging the same case with its chain. It is sent as the
+// script sends it, and the page looked at that it leads to, by somebody who looked at the page before. The two are done
+// in turn, so that whatever else the machine does meets them alike. Each outcome is that of a case of its own, for
+// cases grow with their history.
 func BenchmarkAfterAnOutcome(b *testing.B) {
 	h := newHouse(b)
 	staff := h.as(users.Staff)
@@ -40,8 +41,10 @@ func BenchmarkAfterAnOutcome(b *testing.B) {
 	judge := h.now().Prepared.first.Another()
 	var judged, sent, shown, both times
 	for b.Loop() {
-		fields := map[string]string{"claim": `"diamond"`, "stone.carat": "0.88", "stone.mounted": "false", "stake": "2600"}
-		opened, err := h.Book.Open(ctx, "staff", []casebook.Deed{{Kind: casebook.Opened, Data: casebook.Data{Fields: fields}}})
+		fields := map[string]string{"claim": `"diamond"`, "stone.carat": "0.88", "stone.mounted": "false",
+			"stake": "2600"}
+		opened, err := h.Book.Open(ctx, "staff", []casebook.Deed{{Kind: casebook.Opened,
+			Data: casebook.Data{Fields: fields}}})
 		h.ok(err)
 		number := opened[0].Number
 		_, err = h.Book.Do(ctx, "staff", number, 0, nil, casebook.Add("thermal_probe", `"diamond range"`),
@@ -50,7 +53,8 @@ func BenchmarkAfterAnOutcome(b *testing.B) {
 		seen := fmt.Sprintf("%d.4", h.now().Seq)
 		ask(http.MethodGet, "/cases/"+number, "", seen)
 		begun := time.Now()
-		w := ask(http.MethodPost, "/cases/"+number+"/readings", "test=hydrostatic-weighing&observable=specific_gravity&value=3.22", seen)
+		w := ask(http.MethodPost, "/cases/"+number+"/readings",
+			"test=hydrostatic-weighing&observable=specific_gravity&value=3.22", seen)
 		sent = append(sent, time.Since(begun))
 		if w.Code != http.StatusSeeOther {
 			b.Fatal(w.Code, w.Body)
@@ -73,7 +77,8 @@ func BenchmarkAfterAnOutcome(b *testing.B) {
 	b.ReportMetric(float64(judged.quick().Microseconds()), "µs/judging")
 }
 
-// times are how long something took, again and again. On a machine that does other work beside, the quick ones say what it costs.
+// times are how long something took, again and again. On a machine that does other work beside, the quick ones say what
+// it costs.
 type times []time.Duration
 
 func (t times) quick() time.Duration {

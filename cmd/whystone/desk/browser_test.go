@@ -66,7 +66,8 @@ func (h *house) open() *window {
 	h.t.Helper()
 	path := chromium(h.t)
 	browsers.once.Do(func() {
-		opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.Flag("force-prefers-reduced-motion", true))
+		opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox,
+			chromedp.Flag("force-prefers-reduced-motion", true))
 		alloc, end := chromedp.NewExecAllocator(context.Background(), opts...)
 		ctx, done := chromedp.NewContext(alloc)
 		browsers.ctx, browsers.end, browsers.err = ctx, []context.CancelFunc{end, done}, chromedp.Do(ctx)
@@ -92,7 +93,8 @@ func (h *house) windowOf(parent context.Context, opts ...chromedp.ContextOption)
 			if err != nil {
 				return
 			}
-			if strings.Contains(m.Text, "the server responded with a status of") { // a page that refuses is one that is tried
+			// a page that refuses is one that is tried
+			if strings.Contains(m.Text, "the server responded with a status of") {
 				continue
 			}
 			mu.Lock()
@@ -143,7 +145,8 @@ func (w *window) sees(says string) {
 	w.until(fmt.Sprintf(`document.body.innerText.includes(%q)`, says), says)
 }
 
-// click clicks what a selector finds, as soon as it is there: a page that follows may put another in its place meanwhile.
+// click clicks what a selector finds, as soon as it is there: a page that follows may put another in its place
+// meanwhile.
 func (w *window) click(selector string) {
 	w.t.Helper()
 	w.until(fmt.Sprintf(`(() => { const el = document.querySelector(%q); if (el) { el.focus(); el.click(); } return !!el; })()`, selector), selector)
@@ -192,7 +195,8 @@ func (w *window) press(keys string) int {
 // strike strikes one key as a keyboard does: what the page does of its own accord about it, the browser leaves.
 func (w *window) strike(key string) int {
 	w.t.Helper()
-	for _, kind := range []input.DispatchKeyEventType{input.DispatchKeyEventTypeKeyDown, input.DispatchKeyEventTypeKeyUp} {
+	for _, kind := range []input.DispatchKeyEventType{input.DispatchKeyEventTypeKeyDown,
+		input.DispatchKeyEventTypeKeyUp} {
 		p := input.DispatchKeyEventParams{Type: kind, Key: key}
 		if kind == input.DispatchKeyEventTypeKeyDown {
 			p.Text = key
@@ -207,7 +211,9 @@ func (w *window) strike(key string) int {
 func (w *window) dark(yes bool) {
 	w.t.Helper()
 	theme := map[bool]string{true: "dark", false: "light"}[yes]
-	_, err := chromedp.Call(w.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: theme}}}) //nolint:misspell // it is spelt so
+	_, err := chromedp.Call(w.ctx, emulation.SetEmulatedMedia,
+		emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme",
+			Value: theme}}}) //nolint:misspell // it is spelt so
 	w.ok(err)
 }
 
@@ -227,7 +233,8 @@ func (w *window) shot(name string) {
 	}
 }
 
-// looks are the themes and widths in which pages are looked at: both of each, or where not all is asked for two of the four.
+// looks are the themes and widths in which pages are looked at: both of each, or where not all is asked for two of the
+// four.
 func (w *window) looks(do func(name string)) {
 	all := os.Getenv("WHYSTONE_REQUIRE_ALL") == "1" || os.Getenv("WHYSTONE_SHOTS") != ""
 	for _, dark := range []bool{false, true} {
@@ -247,20 +254,23 @@ func (h *house) longNamed() string {
 	h.t.Helper()
 	long := strings.Repeat("Longnamed", 11)
 	b := h.as(users.Staff)
-	number := strings.TrimPrefix(b.post("/cases", "claim", "laboratory-grown diamond", "stone.carat", "0.88", "stone.cut", long, "stone.setting", long, "stone.mounted", "true", "stake", "2600",
-		"called", long, "customer", long+long, "note", long+" "+long).to, "/cases/")
+	number := strings.TrimPrefix(b.post("/cases", "claim", "laboratory-grown diamond", "stone.carat", "0.88",
+		"stone.cut", long, "stone.setting", long, "stone.mounted", "true", "stake", "2600", "called", long, "customer",
+		long+long, "note", long+" "+long).to, "/cases/")
 	b.enter(number, "thermal-probe", "thermal_probe", "choice", "diamond range", "where", long, "note", long+long)
 	b.send("/cases/"+number+"/photographs", "photograph", "a.jpg", photographOf(h.t), "shows", long+long)
 	b.post("/cases/"+number+"/issue", "seen", "3", "ruleset", h.now().Ruleset.Digest)
-	h.as(users.Quality).post("/cases/"+number+"/truth", "material", "synthetic moissanite", "laboratory", long, "report", long)
+	h.as(users.Quality).post("/cases/"+number+"/truth", "material", "synthetic moissanite", "laboratory", long,
+		"report", long)
 	return number
 }
 
 // withTexts are pages that show what somebody wrote.
-var withTexts = []string{"/cases/{number}", "/cases/{number}/told", "/cases/{number}/since", "/cases/{number}/erase", "/cases/{number}/what-if", "/cases/{number}/next"}
+var withTexts = []string{"/cases/{number}", "/cases/{number}/told", "/cases/{number}/since", "/cases/{number}/erase",
+	"/cases/{number}/what-if", "/cases/{number}/next"}
 
-// TestPictures looks at every page in both themes and widths, with everything that can be opened open: none is wider than the
-// window, however long the names. With WHYSTONE_SHOTS=FOLDER the pictures are kept.
+// TestPictures looks at every page in both themes and widths, with everything that can be opened open: none is wider
+// than the window, however long the names. With WHYSTONE_SHOTS=FOLDER the pictures are kept.
 func TestPictures(t *testing.T) {
 	h := newHouse(t)
 	w := h.open().signIn(users.Administrator)
@@ -269,7 +279,8 @@ func TestPictures(t *testing.T) {
 		w.goTo(path)
 		w.run(chromedp.Evaluate[chromedp.Void](`for (const d of document.querySelectorAll("details")) d.open = true`))
 		w.looks(func(how string) {
-			if wide := w.value(`document.documentElement.scrollWidth - innerWidth`); wide != "0" && !strings.HasPrefix(wide, "-") {
+			if wide := w.value(`document.documentElement.scrollWidth - innerWidth`); wide != "0" &&
+				!strings.HasPrefix(wide, "-") {
 				t.Errorf("%s is %s px wider than the window (%s)", path, wide, how)
 			}
 			w.shot(name + "-" + how)

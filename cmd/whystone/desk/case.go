@@ -24,8 +24,8 @@ var caseRoutes = []route{
 	{"GET", "/cases/{number}/next", users.Look, showNext, ""},
 }
 
-// caseData is a case's page as data: what casebook list, judge and next give of it. Next is left out where a script asks for
-// the page, and takes it by itself.
+// caseData is a case's page as data: what casebook list, judge and next give of it. Next is left out where a script
+// asks for the page, and takes it by itself.
 type caseData struct {
 	Kept    casebook.Kept  `json:"kept"`
 	Verdict *engine.Output `json:"verdict"`
@@ -72,7 +72,8 @@ func showCase(a *asked) (*page, error) {
 func casePage(a *asked, k *kept, e *entering) (*page, error) {
 	v := &caseView{kept: k, Said: k.Fields, Claims: k.Rules.Ruleset.ClaimWords(),
 		Lines: k.lines(), Money: k.Rules.Ruleset.Policy.Currency, Seen: fmt.Sprintf("%d.%d", k.Rules.Seq, k.Version),
-		May: map[string]bool{"enter": a.who.Role.May(users.Enter), "truth": a.who.Role.May(users.Truth), "erase": a.who.Role.May(users.Erase)}}
+		May: map[string]bool{"enter": a.who.Role.May(users.Enter), "truth": a.who.Role.May(users.Truth),
+			"erase": a.who.Role.May(users.Erase)}}
 	p := &page{Template: "case", Title: k.Number, View: v}
 	if k.Case != nil {
 		v.Fields, v.Stone = k.Told.Fields(), k.Told.Stone()
@@ -126,7 +127,8 @@ func (k *kept) differs() string {
 	if o.Claim != nil {
 		claim = o.Claim.Answer
 	}
-	if o.Verdict == last.Verdict.Verdict && named == last.Named && claim == last.Claim && slices.Equal(o.Nodes, last.Nodes) {
+	if o.Verdict == last.Verdict.Verdict && named == last.Named && claim == last.Claim &&
+		slices.Equal(o.Nodes, last.Nodes) {
 		return ""
 	}
 	return k.Told.InShort()
@@ -184,11 +186,12 @@ type entering struct {
 	Keep    url.Values  // what is supposed already
 }
 
-// entering says what the address asks for: a test by what somebody began to write of its name; nothing, for the one that is
-// suggested first; a reading to correct.
+// entering says what the address asks for: a test by what somebody began to write of its name; nothing, for the one
+// that is suggested first; a reading to correct.
 func (k *kept) entering(a *asked) *entering {
 	q := a.URL.Query()
-	e := &entering{Number: k.Number, Version: k.Version, Test: strings.TrimSpace(q.Get("test")), All: k.Rules.Ruleset.Tests}
+	e := &entering{Number: k.Number, Version: k.Version, Test: strings.TrimSpace(q.Get("test")),
+		All: k.Rules.Ruleset.Tests}
 	if k.Closed || k.Case == nil {
 		return e
 	}
@@ -257,7 +260,8 @@ func (k *kept) changed(a *asked) *changed {
 			return &changed{Says: []string{"The rules changed."}}
 		}
 		if old.Ruleset.Digest != k.Rules.Ruleset.Digest {
-			c.Says = append(c.Says, "The ruleset changed: "+kb.ShortDigest(old.Ruleset.Digest)+" became "+kb.ShortDigest(k.Rules.Ruleset.Digest)+".")
+			c.Says = append(c.Says, "The ruleset changed: "+kb.ShortDigest(old.Ruleset.Digest)+" became "+
+				kb.ShortDigest(k.Rules.Ruleset.Digest)+".")
 			c.Says = append(c.Says, judging.Changes(k.Rules.Ruleset, diff.Rulesets(old.Ruleset, k.Rules.Ruleset))...)
 		}
 	}

@@ -90,7 +90,8 @@ func joined(parts []string) []string {
 
 // days parts a list by the day of opening, as it comes: the newest first.
 func days(rs *kb.Ruleset, list []casebook.Summary, now time.Time) []day {
-	names := map[string]string{now.UTC().Format(time.DateOnly): "Today", now.UTC().AddDate(0, 0, -1).Format(time.DateOnly): "Yesterday"}
+	names := map[string]string{now.UTC().Format(time.DateOnly): "Today",
+		now.UTC().AddDate(0, 0, -1).Format(time.DateOnly): "Yesterday"}
 	var out []day
 	for i, s := range list {
 		if i == 0 || s.Opened != list[i-1].Opened {
@@ -126,7 +127,8 @@ func showTakeIn(a *asked) (*page, error) { return takeInPage(a, nil, nil), nil }
 
 func takeInPage(a *asked, sent map[string]string, wrong []string) *page {
 	rs := a.desk.now().Ruleset
-	p := &page{Template: "take-in", Title: "Take in a stone", View: &taking{sent, wrong, rs.ClaimWords(), rs.Policy.Currency}}
+	p := &page{Template: "take-in", Title: "Take in a stone", View: &taking{sent, wrong, rs.ClaimWords(),
+		rs.Policy.Currency}}
 	if wrong != nil {
 		p.Status = http.StatusUnprocessableEntity
 	}
@@ -137,8 +139,10 @@ func takeInPage(a *asked, sent map[string]string, wrong []string) *page {
 var fields = []struct {
 	key  string
 	text bool
-}{{"claim", true}, {"stake", false}, {"desk", true}, {"stone.mounted", false}, {"stone.carat", false}, {"stone.length_mm", false}, {"stone.width_mm", false},
-	{"stone.depth_mm", false}, {"stone.cut", true}, {"stone.setting", true}, {"stone.warm", false}, {"stone.wet", false}, {"stone.coated", false}}
+}{{"claim", true}, {"stake", false}, {"desk", true}, {"stone.mounted", false}, {"stone.carat", false},
+	{"stone.length_mm", false}, {"stone.width_mm", false},
+	{"stone.depth_mm", false}, {"stone.cut", true}, {"stone.setting", true}, {"stone.warm", false},
+	{"stone.wet", false}, {"stone.coated", false}}
 
 // sentFields are the fields of a form, as somebody would type them.
 func sentFields(a *asked) map[string]string {

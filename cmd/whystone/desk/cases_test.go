@@ -25,15 +25,18 @@ func TestTakeIn(t *testing.T) {
 	b := h.as(users.Staff)
 	b.post("/cases", "claim", "ruby", "stone.carat", "1,02", "customer", "M. Example").says(t, 422, "carat")
 	b.post("/cases", "stone.carat", "-1", "stake", "x").says(t, 422, "carat", "stake")
-	a := b.post("/cases", "claim", ` "ruby" `, "called", "HQ-7", "stone.mounted", "true", "stone.cut", "true", "stake", "900", "customer", "M. Example", "note", "late")
+	a := b.post("/cases", "claim", ` "ruby" `, "called", "HQ-7", "stone.mounted", "true", "stone.cut", "true", "stake",
+		"900", "customer", "M. Example", "note", "late")
 	number := strings.TrimPrefix(a.to, "/cases/")
 	s := h.state(number)
-	for key, want := range map[string]string{"claim": `"\"ruby\""`, "stone.mounted": "true", "stone.cut": `"true"`, "stake": "900"} {
+	for key, want := range map[string]string{"claim": `"\"ruby\""`, "stone.mounted": "true", "stone.cut": `"true"`,
+		"stake": "900"} {
 		if s.Fields[key] != want {
 			t.Errorf("%s is kept as %s", key, s.Fields[key])
 		}
 	}
-	if len(s.Held) != 2 || s.Called != "HQ-7" || !s.Events[0].Verified || s.Events[0].By != "staff" || strings.Contains(s.Form(nil), "Example") {
+	if len(s.Held) != 2 || s.Called != "HQ-7" || !s.Events[0].Verified || s.Events[0].By != "staff" ||
+		strings.Contains(s.Form(nil), "Example") {
 		t.Errorf("%+v", s)
 	}
 	b.get("/cases?q=late").says(t, 200, number)
@@ -59,8 +62,10 @@ func TestWrongReadings(t *testing.T) {
 		t.Errorf("what was typed is lost: %s", a.body)
 	}
 	b.post(at, "test", "refractometer", "observable", "ri", "value", "1,54").says(t, 422, "Write 1.54, with a point.")
-	b.post(at, "test", "thermal-probe", "observable", "thermal_probe", "choice", "lukewarm").says(t, 422, "Nothing was written.")
-	b.post(at, "test", "thermal-probe", "observable", "thermal_probe", "choice", "unsteady", "correct", "2", "seen", "2").says(t, 422, "Say why it is corrected.")
+	b.post(at, "test", "thermal-probe", "observable", "thermal_probe", "choice", "lukewarm").says(t, 422,
+		"Nothing was written.")
+	b.post(at, "test", "thermal-probe", "observable", "thermal_probe", "choice", "unsteady", "correct", "2", "seen",
+		"2").says(t, 422, "Say why it is corrected.")
 	if got := h.state(number).Version; got != 2 {
 		t.Errorf("version %d", got)
 	}
@@ -75,10 +80,11 @@ func TestClash(t *testing.T) {
 	h.as(users.Author).enter(number, "loupe-doubling", "facet_doubling", "choice", "strong")
 	for path, fields := range map[string][]string{
 		"/withdraw": {"reading", "2", "because", "another stone"},
-		"/readings": {"test", "thermal-probe", "observable", "thermal_probe", "choice", "unsteady", "correct", "2", "because", "misread"},
-		"/stone":    {"claim", "ruby", "because", "misheard"},
-		"/close":    {"because", "done"},
-		"/issue":    {"ruleset", h.now().Ruleset.Digest},
+		"/readings": {"test", "thermal-probe", "observable", "thermal_probe", "choice", "unsteady", "correct", "2",
+			"because", "misread"},
+		"/stone": {"claim", "ruby", "because", "misheard"},
+		"/close": {"because", "done"},
+		"/issue": {"ruleset", h.now().Ruleset.Digest},
 	} {
 		a := b.post(at+path, append([]string{"seen", "2"}, fields...)...)
 		a.says(t, 409, "has changed since you looked at it", "author reading added: facet doubling strong")
@@ -91,7 +97,8 @@ func TestClash(t *testing.T) {
 	}
 	b.post(at+"/withdraw", "reading", "2", "because", "another stone", "seen", "3")
 	b.post(at+"/withdraw", "reading", "2", "because", "another stone").says(t, 422, "version of the case that was seen")
-	b.post(at+"/issue", "seen", "4", "ruleset", "sha256:of another day").says(t, 409, "The rules changed since you saw the verdict.")
+	b.post(at+"/issue", "seen", "4", "ruleset", "sha256:of another day").says(t, 409,
+		"The rules changed since you saw the verdict.")
 }
 
 // TestLifeOfACase: corrected, issued, known, closed and opened again, each in the name of who did it.
@@ -106,8 +113,10 @@ func TestLifeOfACase(t *testing.T) {
 		fields []string
 		kind   casebook.Kind
 	}{
-		{b, "/readings", []string{"test", "thermal-probe", "observable", "thermal_probe", "choice", "below diamond range", "correct", "2", "seen", "2", "because", "misread"}, casebook.Corrected},
-		{b, "/stone", []string{"claim", "diamond", "stone.carat", "0.89", "stone.mounted", "false", "stake", "2600", "because", "weighed again", "seen", "3"}, casebook.Changed},
+		{b, "/readings", []string{"test", "thermal-probe", "observable", "thermal_probe", "choice",
+			"below diamond range", "correct", "2", "seen", "2", "because", "misread"}, casebook.Corrected},
+		{b, "/stone", []string{"claim", "diamond", "stone.carat", "0.89", "stone.mounted", "false", "stake", "2600",
+			"because", "weighed again", "seen", "3"}, casebook.Changed},
 		{b, "/notes", []string{"what", "customer", "text", "M. Example"}, casebook.Noted},
 		{b, "/issue", []string{"seen", "5", "ruleset", h.now().Ruleset.Digest}, casebook.Issued},
 		{q, "/truth", []string{"material", "cubic zirconia", "laboratory", "an invented one"}, casebook.Truth},
@@ -130,7 +139,8 @@ func TestLifeOfACase(t *testing.T) {
 	b.get(at+"/told").says(t, 200, "Casebook 5-")
 	b.get(at+"/since").says(t, 200, "As it was issued", "Today", "Rules of then")
 	b.post(at+"/close", "seen", "9")
-	b.post(at+"/readings", "test", "loupe-doubling", "observable", "facet_doubling", "choice", "strong").says(t, 422, "is closed; reopen it first")
+	b.post(at+"/readings", "test", "loupe-doubling", "observable", "facet_doubling", "choice", "strong").says(t, 422,
+		"is closed; reopen it first")
 }
 
 // terminalKind is a word of the history by which an event of a kind is known.
@@ -144,8 +154,8 @@ func terminalKind(k casebook.Kind) string {
 	return string(k)
 }
 
-// TestThenAndToday: a verdict that was issued stands beside today's, with what was done since and where the reasons part; the case's
-// page says so where today's is another.
+// TestThenAndToday: a verdict that was issued stands beside today's, with what was done since and where the reasons
+// part; the case's page says so where today's is another.
 func TestThenAndToday(t *testing.T) {
 	h := newHouse(t)
 	number := h.diamond()
@@ -158,18 +168,20 @@ func TestThenAndToday(t *testing.T) {
 	}
 	b.enter(number, "loupe-doubling", "facet_doubling", "choice", "strong")
 	b.get(at).says(t, 200, "Issued narrowed", "Today it is another:", "Then and today")
-	b.get(at+"/since").says(t, 200, "As it was issued Narrowed to", "It parts at step", "staff reading added: facet doubling strong", "No sheet differs.", "still give what was told")
+	b.get(at+"/since").says(t, 200, "As it was issued Narrowed to", "It parts at step",
+		"staff reading added: facet doubling strong", "No sheet differs.", "still give what was told")
 	h.rule("excludes: [synthetic-moissanite]", "status: active")
 	b.get(at+"/since").says(t, 200, "rule a-trial added (house/trial.yaml:3")
 }
 
-// TestFormsAreBlind: before a reading is in, the form of no test shows a figure of what is claimed: it is the same whatever is
-// claimed.
+// TestFormsAreBlind: before a reading is in, the form of no test shows a figure of what is claimed: it is the same
+// whatever is claimed.
 func TestFormsAreBlind(t *testing.T) {
 	h := newHouse(t)
 	b := h.as(users.Staff)
 	claimed := func(claim string) string {
-		return strings.TrimPrefix(b.post("/cases", "claim", claim, "stone.carat", "1", "stone.mounted", "false").to, "/cases/")
+		return strings.TrimPrefix(b.post("/cases", "claim", claim, "stone.carat", "1", "stone.mounted", "false").to,
+			"/cases/")
 	}
 	form := func(number, test string) string {
 		t.Helper()

@@ -41,8 +41,8 @@ type Desk struct {
 	onReplay  func(context.Context) // a test's: called whenever a replay comes on
 }
 
-// Open makes a desk that follows the ruleset and the casebook until the context ends. Where the ruleset can't be loaded there
-// is none, and the list says why.
+// Open makes a desk that follows the ruleset and the casebook until the context ends. Where the ruleset can't be loaded
+// there is none, and the list says why.
 func Open(ctx context.Context, o Options) (*Desk, diag.List) {
 	d := &Desk{Options: o, wrote: make(chan struct{}, 1), heartbeat: heartbeat, lasts: ctx}
 	if d.Log == nil {

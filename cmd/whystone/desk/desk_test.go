@@ -49,9 +49,11 @@ func newHouse(t testing.TB) *house {
 	h.rules = filepath.Join(t.TempDir(), "rules")
 	h.ok(os.CopyFS(h.rules, os.DirFS(filepath.Join(kbtest.Root(t), "rulesets", "house-example"))))
 	within, cancel := context.WithCancel(ctx)
-	d, found := Open(within, Options{Users: reg, House: "Harrow Quay (invented)", Program: "a test", Now: now, Log: slog.New(slog.NewTextHandler(t.Output(), &slog.HandlerOptions{Level: slog.LevelError})),
+	d, found := Open(within, Options{Users: reg, House: "Harrow Quay (invented)", Program: "a test", Now: now,
+		Log: slog.New(slog.NewTextHandler(t.Output(), &slog.HandlerOptions{Level: slog.LevelError})),
 		Rules: Rules{Folders: []string{h.rules}, Layers: func() ([]load.Layer, error) {
-			return []load.Layer{{Name: rulesets.DiamondDesk, FS: rulesets.FS(rulesets.DiamondDesk)}, {Name: "house", FS: os.DirFS(h.rules)}}, nil
+			return []load.Layer{{Name: rulesets.DiamondDesk, FS: rulesets.FS(rulesets.DiamondDesk)},
+				{Name: "house", FS: os.DirFS(h.rules)}}, nil
 		}},
 		Book: &casebook.Book{Store: h.store, Now: now, Random: rand.Reader, Verified: true}})
 	if d == nil {
@@ -96,7 +98,10 @@ type browser struct {
 func (h *house) browser() *browser {
 	jar, err := cookiejar.New(nil)
 	h.ok(err)
-	return &browser{h, &http.Client{Jar: jar, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}}
+	return &browser{h, &http.Client{Jar: jar, CheckRedirect: func(*http.Request,
+		[]*http.Request) error {
+		return http.ErrUseLastResponse
+	}}}
 }
 
 // as is a browser in which a user of a role is signed in.
@@ -113,7 +118,8 @@ func (h *house) as(r users.Role) *browser {
 func (h *house) diamond() string {
 	h.t.Helper()
 	b := h.as(users.Staff)
-	a := b.post("/cases", "claim", "diamond", "stone.carat", "0.88", "stone.mounted", "false", "stake", "2600", "note", "in the blue box")
+	a := b.post("/cases", "claim", "diamond", "stone.carat", "0.88", "stone.mounted", "false", "stake", "2600", "note",
+		"in the blue box")
 	number, ok := strings.CutPrefix(a.to, "/cases/")
 	if !ok {
 		h.t.Fatalf("%d %s", a.status, a.body)
@@ -180,7 +186,8 @@ func (b *browser) post(path string, fields ...string) answer {
 	return b.do(r)
 }
 
-// TestEveryRoute: nothing but the sign-in page and health is given without sign-in, and to each role what the table says.
+// TestEveryRoute: nothing but the sign-in page and health is given without sign-in, and to each role what the table
+// says.
 func TestEveryRoute(t *testing.T) {
 	h := newHouse(t)
 	nobody := h.browser()
@@ -193,7 +200,8 @@ func TestEveryRoute(t *testing.T) {
 		case open != (path == "/health" || path == "/sign-in"):
 			t.Errorf("%s %s needs %q", rt.Method, path, rt.May)
 		case open:
-		case rt.Method == http.MethodGet && (a.status != http.StatusSeeOther || a.to != "/sign-in?to="+url.QueryEscape(path)):
+		case rt.Method == http.MethodGet && (a.status != http.StatusSeeOther ||
+			a.to != "/sign-in?to="+url.QueryEscape(path)):
 			t.Errorf("%s %s without sign-in: %d to %s", rt.Method, path, a.status, a.to)
 		case rt.Method != http.MethodGet && a.status != http.StatusUnauthorized:
 			t.Errorf("%s %s without sign-in: %d", rt.Method, path, a.status)
@@ -219,7 +227,8 @@ func TestEveryRoute(t *testing.T) {
 func checkHead(t *testing.T, path string, a answer) {
 	t.Helper()
 	csp := a.header.Get("Content-Security-Policy")
-	if !strings.Contains(csp, "default-src 'none'") || strings.Contains(csp, "unsafe") || a.header.Get("X-Content-Type-Options") != "nosniff" {
+	if !strings.Contains(csp, "default-src 'none'") || strings.Contains(csp, "unsafe") ||
+		a.header.Get("X-Content-Type-Options") != "nosniff" {
 		t.Errorf("%s: %v", path, a.header)
 	}
 	if strings.HasSuffix(path, "/report") && a.status == http.StatusOK { // what is printed has its style in itself
@@ -238,10 +247,12 @@ func checkHead(t *testing.T, path string, a answer) {
 func TestSignIn(t *testing.T) {
 	h := newHouse(t)
 	b := h.browser()
-	if a := b.post("/sign-in", "name", "staff", "password", "wrong"); a.status != http.StatusUnauthorized || !strings.Contains(a.body, `value="staff"`) {
+	if a := b.post("/sign-in", "name", "staff", "password", "wrong"); a.status != http.StatusUnauthorized ||
+		!strings.Contains(a.body, `value="staff"`) {
 		t.Errorf("%d %s", a.status, a.body)
 	}
-	for to, want := range map[string]string{"/password": "/password", "//evil.example/": "/", "https://evil.example/": "/", `/\evil.example`: "/", "": "/"} {
+	for to, want := range map[string]string{"/password": "/password", "//evil.example/": "/",
+		"https://evil.example/": "/", `/\evil.example`: "/", "": "/"} {
 		a := h.browser().post("/sign-in", "name", "staff", "password", password, "to", to)
 		if a.status != http.StatusSeeOther || a.to != want {
 			t.Errorf("%q leads to %q", to, a.to)
@@ -282,7 +293,8 @@ func TestFirstSignIn(t *testing.T) {
 			t.Errorf("%s is shown before a password is chosen: %d", path, a.status)
 		}
 	}
-	if a := b.post("/password", "password", "short"); a.status != http.StatusUnprocessableEntity || !strings.Contains(a.body, "letters or more") {
+	if a := b.post("/password", "password", "short"); a.status != http.StatusUnprocessableEntity ||
+		!strings.Contains(a.body, "letters or more") {
 		t.Errorf("%d %s", a.status, a.body)
 	}
 	if a := b.post("/password", "password", password); a.to != "/" {
@@ -296,7 +308,8 @@ func TestTriesAreSlowedDown(t *testing.T) {
 	for range 5 {
 		b.post("/sign-in", "name", "staff", "password", "wrong")
 	}
-	if a := b.post("/sign-in", "name", "staff", "password", password); a.status != http.StatusTooManyRequests || a.header.Get("Retry-After") == "" {
+	if a := b.post("/sign-in", "name", "staff", "password", password); a.status != http.StatusTooManyRequests ||
+		a.header.Get("Retry-After") == "" {
 		t.Errorf("%d %v", a.status, a.header)
 	}
 }
@@ -305,7 +318,8 @@ func TestTriesAreSlowedDown(t *testing.T) {
 func TestForeignPages(t *testing.T) {
 	h := newHouse(t)
 	b := h.as(users.Staff)
-	for name, head := range map[string][2]string{"another origin": {"Origin", "https://evil.example"}, "another site": {"Sec-Fetch-Site", "cross-site"}, "the same site": {"Sec-Fetch-Site", "same-site"}} {
+	for name, head := range map[string][2]string{"another origin": {"Origin", "https://evil.example"},
+		"another site": {"Sec-Fetch-Site", "cross-site"}, "the same site": {"Sec-Fetch-Site", "same-site"}} {
 		r := b.request(http.MethodPost, "/sign-out", http.NoBody)
 		r.Header.Set(head[0], head[1])
 		if a := b.do(r); a.status != http.StatusForbidden {
@@ -315,7 +329,8 @@ func TestForeignPages(t *testing.T) {
 	if a := b.get("/password"); a.status != http.StatusOK {
 		t.Error("it was signed out")
 	}
-	for host, want := range map[string]int{"evil.example": 421, "evil.example:7411": 421, "localhost:7411": 200, "127.0.0.1": 200, "[::1]:80": 200, "": 421, "192.168.0.5": 421, "localhost.evil.example": 421} {
+	for host, want := range map[string]int{"evil.example": 421, "evil.example:7411": 421, "localhost:7411": 200,
+		"127.0.0.1": 200, "[::1]:80": 200, "": 421, "192.168.0.5": 421, "localhost.evil.example": 421} {
 		r := httptest.NewRequest(http.MethodGet, "/health", http.NoBody)
 		r.Host = host
 		w := httptest.NewRecorder()
@@ -333,10 +348,12 @@ func TestForeignPages(t *testing.T) {
 
 func TestNothingThere(t *testing.T) {
 	h := newHouse(t)
-	if a := h.as(users.Staff).get("/nothing/here"); a.status != http.StatusNotFound || !strings.Contains(a.body, "no such page") {
+	if a := h.as(users.Staff).get("/nothing/here"); a.status != http.StatusNotFound ||
+		!strings.Contains(a.body, "no such page") {
 		t.Errorf("%d", a.status)
 	}
-	if a := h.browser().get("/static/desk.css"); a.status != http.StatusOK || !strings.HasPrefix(a.header.Get("Content-Type"), "text/css") {
+	if a := h.browser().get("/static/desk.css"); a.status != http.StatusOK ||
+		!strings.HasPrefix(a.header.Get("Content-Type"), "text/css") {
 		t.Errorf("%d %v", a.status, a.header)
 	}
 	if a := h.browser().get("/static/desk.go"); a.status != http.StatusNotFound {
@@ -347,15 +364,18 @@ func TestNothingThere(t *testing.T) {
 func TestListening(t *testing.T) {
 	for l, want := range map[[4]string]string{
 		{"127.0.0.1:7411"}: "", {"localhost:0"}: "", {"[::1]:7411"}: "",
-		{"0.0.0.0:7411"}: "in clear", {":7411"}: "in clear", {"[::]:7411"}: "in clear", {"192.168.0.5:80"}: "in clear", {"desk.example:80"}: "in clear",
-		{"0.0.0.0:7411", "c", "k"}: "", {"0.0.0.0:7411", "", "", "word"}: "", {"127.0.0.1:7411", "c"}: "both", {"7411"}: "HOST:PORT", {"localhost:"}: "HOST:PORT",
+		{"0.0.0.0:7411"}: "in clear", {":7411"}: "in clear", {"[::]:7411"}: "in clear", {"192.168.0.5:80"}: "in clear",
+		{"desk.example:80"}:        "in clear",
+		{"0.0.0.0:7411", "c", "k"}: "", {"0.0.0.0:7411", "", "", "word"}: "", {"127.0.0.1:7411", "c"}: "both",
+		{"7411"}: "HOST:PORT", {"localhost:"}: "HOST:PORT",
 	} {
 		err := Listening{Address: l[0], Cert: l[1], Key: l[2], InClear: l[3] != ""}.Check()
 		if (err == nil) != (want == "") || err != nil && !strings.Contains(err.Error(), want) {
 			t.Errorf("%q: %v", l, err)
 		}
 	}
-	if got := strings.Join(Listening{Address: "Desk.example:7411", Hosts: []string{"Other"}}.Names(), " "); got != "desk.example other" {
+	if got := strings.Join(Listening{Address: "Desk.example:7411", Hosts: []string{"Other"}}.Names(),
+		" "); got != "desk.example other" {
 		t.Error(got)
 	}
 	if got := (Listening{Address: "0.0.0.0:7411"}).Names(); len(got) != 0 {

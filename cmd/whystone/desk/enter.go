@@ -64,7 +64,8 @@ func (a *asked) do(k *kept, seen int, deeds ...casebook.Deed) (*casebook.State, 
 	case errors.As(err, &conflict):
 		return nil, err
 	case errors.As(err, &mistakes):
-		return nil, &problem{Status: http.StatusUnprocessableEntity, Says: "Nothing was written.", More: found(mistakes.Found)}
+		return nil, &problem{Status: http.StatusUnprocessableEntity, Says: "Nothing was written.",
+			More: found(mistakes.Found)}
 	case errors.As(err, &refusal), a.Context().Err() != nil, outside(err):
 		return nil, err
 	}
@@ -73,7 +74,8 @@ func (a *asked) do(k *kept, seen int, deeds ...casebook.Deed) (*casebook.State, 
 
 // outside tells whether what went wrong is no matter of what was asked for.
 func outside(err error) bool {
-	for _, e := range []error{casebook.ErrBusy, casebook.ErrFull, casebook.ErrUnwritten, casebook.ErrReadOnly, casebook.ErrDamaged, context.Canceled} {
+	for _, e := range []error{casebook.ErrBusy, casebook.ErrFull, casebook.ErrUnwritten, casebook.ErrReadOnly,
+		casebook.ErrDamaged, context.Canceled} {
 		if errors.Is(err, e) {
 			return true
 		}
@@ -213,7 +215,8 @@ func issue(a *asked) (*page, error) {
 	}
 	k.judge()
 	if k.Rules.Ruleset.Digest != a.PostForm.Get("ruleset") {
-		return nil, &problem{Status: http.StatusConflict, Says: "The rules changed since you saw the verdict. Nothing was issued.",
+		return nil, &problem{Status: http.StatusConflict,
+			Says: "The rules changed since you saw the verdict. Nothing was issued.",
 			More: []string{"It is now: " + k.Told.InShort()}}
 	}
 	t, err := judging.Telling(k.Told, k.State, k.Head, a.desk.Program)
@@ -252,7 +255,8 @@ func addNote(a *asked) (*page, error) {
 		return nil, err
 	}
 	what, text := casebook.What(a.PostForm.Get("what")), strings.TrimSpace(a.PostForm.Get("text"))
-	if text == "" || len(text) > mostNote || !utf8.ValidString(text) || what != casebook.Note && what != casebook.Customer {
+	if text == "" || len(text) > mostNote || !utf8.ValidString(text) || what != casebook.Note &&
+		what != casebook.Customer {
 		return nil, wrong("A note is a text of at most 100 KiB.")
 	}
 	_, err = a.do(k, 0, casebook.Write(what, text))

@@ -76,7 +76,8 @@ func erase(a *asked) (*page, error) {
 	if err != nil && !traces {
 		return a.finish(k, err)
 	}
-	if err := a.desk.Users.Enter(a.Context(), a.who.Name, "erased", k.Number+": "+strings.Join(kinds, ", ")); err != nil {
+	if err := a.desk.Users.Enter(a.Context(), a.who.Name, "erased", k.Number+": "+
+		strings.Join(kinds, ", ")); err != nil {
 		return nil, err
 	}
 	again, err := a.found()

@@ -9,8 +9,8 @@ import (
 	"whystone/cmd/whystone/users"
 )
 
-// TestErase: an administrator erases what is held of a customer; readings and verdict stay, the chain is whole, and it stands in
-// the history and in the audit.
+// TestErase: an administrator erases what is held of a customer; readings and verdict stay, the chain is whole, and it
+// stands in the history and in the audit.
 func TestErase(t *testing.T) {
 	h := newHouse(t)
 	number := h.diamond() // with a note
@@ -20,10 +20,12 @@ func TestErase(t *testing.T) {
 	staff.enter(number, "refractometer", "ri", "bound", "above", "above", "1.81", "note", "seen twice")
 	staff.send(at+"/photographs", "photograph", "a.jpg", photographOf(t), ofThePhotograph...)
 	b := h.as(users.Administrator)
-	b.get(at+"/erase").says(t, 200, "in the blue box", "M. Example, 4 Quay Lane", "seen twice", "frosted", "What stays", "Backups, exports and copies of the disk")
+	b.get(at+"/erase").says(t, 200, "in the blue box", "M. Example, 4 Quay Lane", "seen twice", "frosted", "What stays",
+		"Backups, exports and copies of the disk")
 	b.post(at+"/erase", "customer", "yes", "seen", "5").says(t, 422, "Tick that you are sure")
 	b.post(at+"/erase", "sure", "yes", "seen", "5").says(t, 422, "Nothing is held of what was ticked")
-	b.post(at+"/erase", "sure", "yes", "seen", "4", "customer", "yes").says(t, 409, "has changed since you looked at it")
+	b.post(at+"/erase", "sure", "yes", "seen", "4", "customer", "yes").says(t, 409,
+		"has changed since you looked at it")
 	if got := h.state(number); got.Version != 5 || len(got.Held) != 5 {
 		t.Fatalf("version %d, %d things held", got.Version, len(got.Held))
 	}

@@ -48,7 +48,8 @@ var functions = template.FuncMap{
 }
 
 // claimAnswers are the answers to a claim, in the words of a page.
-var claimAnswers = map[string]string{"stands": "agrees with the readings", "falls": "does not agree with the readings", "open": "is left open"}
+var claimAnswers = map[string]string{"stands": "agrees with the readings", "falls": "does not agree with the readings",
+	"open": "is left open"}
 
 // answerSays is an answer to a claim in words; what is none comes back.
 func answerSays(a string) string { return cmp.Or(claimAnswers[a], a) }

@@ -10,14 +10,16 @@ import (
 )
 
 // policy is what a page may load: what this desk serves, and nothing else. No script or style stands in a page.
-const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; form-action 'self'; " +
+const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; " +
+	"form-action 'self'; " +
 	"base-uri 'none'; frame-ancestors 'none'"
 
 // mostBody bounds what a form may send; more is taken of those that send files.
 const mostBody = 1 << 20
 
 // mostOf bounds what the forms send that send files, with what is around a file.
-var mostOf = map[string]int64{"/replays": mostArchive + mostBody, "/cases/{number}/photographs": photograph.MostBytes + mostBody}
+var mostOf = map[string]int64{"/replays": mostArchive + mostBody, "/cases/{number}/photographs": photograph.MostBytes +
+	mostBody}
 
 // bodyOf is how much a route takes.
 func bodyOf(rt route) int64 { return max(mostOf[rt.Pattern], mostBody) }
@@ -45,7 +47,8 @@ func headed(next http.Handler) http.Handler {
 func (d *Desk) byName(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if !d.known(r.Host) {
-			http.Error(w, "This desk is not called that. Start it with --host to give it another name.", http.StatusMisdirectedRequest)
+			http.Error(w, "This desk is not called that. Start it with --host to give it another name.",
+				http.StatusMisdirectedRequest)
 			return
 		}
 		next.ServeHTTP(w, r)

@@ -87,7 +87,8 @@ func (d *Desk) watchBook(ctx context.Context) {
 }
 
 // since lists the cases that were written to after a moment of the log.
-func (d *Desk) since(ctx context.Context, at casebook.Head, first bool) (touched []string, head casebook.Head, err error) {
+func (d *Desk) since(ctx context.Context, at casebook.Head, first bool) (touched []string, head casebook.Head,
+	err error) {
 	err = d.Book.Read(ctx, func(v casebook.View) error {
 		if head, err = v.Head(); err != nil || first || head == at {
 			return err

@@ -98,7 +98,8 @@ func (k *kept) judged() error {
 	if k.Case != nil {
 		return nil
 	}
-	return &problem{Status: http.StatusUnprocessableEntity, Says: k.Number + " can't be judged by the rules of now.", More: found(k.Wrong)}
+	return &problem{Status: http.StatusUnprocessableEntity, Says: k.Number + " can't be judged by the rules of now.",
+		More: found(k.Wrong)}
 }
 
 // found are findings in words: what is wrong, what to do, and the name that was perhaps meant.
@@ -180,8 +181,8 @@ func (k *kept) deed(e *casebook.Event) string {
 	return terminal.Deed(&told)
 }
 
-// says is what one reading says, read by itself on this stone; as it was typed where it can't be read. A page asks for it
-// in several places, so that it is remembered.
+// says is what one reading says, read by itself on this stone; as it was typed where it can't be read. A page asks for
+// it in several places, so that it is remembered.
 func (k *kept) says(r *casebook.Reading) string {
 	key := [2]string{r.Observable, r.Text}
 	if says, ok := k.said[key]; ok {

@@ -34,7 +34,8 @@ func (l Listening) Check() error {
 	case l.Cert != "" || l.InClear || loopback(host):
 		return nil
 	}
-	return fmt.Errorf("%s can be reached from other machines, and passwords would go over the network in clear; give --tls-cert and --tls-key, "+
+	return fmt.Errorf("%s can be reached from other machines, and passwords would go over the network in clear; give "+
+		"--tls-cert and --tls-key, "+
 		"or say --in-clear where something before the desk does TLS", l.Address)
 }
 
@@ -78,8 +79,9 @@ func (l Listening) Serve(ctx context.Context, h http.Handler, log *slog.Logger, 
 		return err
 	}
 	scheme := "http"
-	srv := &http.Server{Handler: h, ReadHeaderTimeout: headTime, ReadTimeout: cmp.Or(l.body, bodyTime), IdleTimeout: idleTime, MaxHeaderBytes: 64 << 10,
-		ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn), BaseContext: func(net.Listener) context.Context { return ctx }}
+	srv := &http.Server{Handler: h, ReadHeaderTimeout: headTime, ReadTimeout: cmp.Or(l.body, bodyTime),
+		IdleTimeout: idleTime, MaxHeaderBytes: 64 << 10, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn),
+		BaseContext: func(net.Listener) context.Context { return ctx }}
 	if l.Cert != "" {
 		pair, err := tls.LoadX509KeyPair(l.Cert, l.Key)
 		if err != nil {

@@ -93,7 +93,8 @@ func TestStreamLasts(t *testing.T) {
 	defer cancel()
 	at := make(chan string, 1)
 	go func() {
-		_ = Listening{Address: "127.0.0.1:0", body: 300 * time.Millisecond}.Serve(within, h.Desk, h.Log, func(url string) { at <- url })
+		_ = Listening{Address: "127.0.0.1:0", body: 300 * time.Millisecond}.Serve(within, h.Desk, h.Log,
+			func(url string) { at <- url })
 	}()
 	r, err := http.NewRequestWithContext(within, http.MethodGet, <-at+"changes", http.NoBody)
 	h.ok(err)
@@ -125,7 +126,8 @@ func TestManyAtOnce(t *testing.T) {
 					t.Errorf("%s: %d", page, a.status)
 				}
 			}
-			if a := staff.post("/cases/"+number+"/readings", "test", "hydrostatic-weighing", "observable", "specific_gravity", "value", fmt.Sprintf("3.2%d", i)); a.status != http.StatusSeeOther {
+			if a := staff.post("/cases/"+number+"/readings", "test", "hydrostatic-weighing", "observable",
+				"specific_gravity", "value", fmt.Sprintf("3.2%d", i)); a.status != http.StatusSeeOther {
 				t.Errorf("%d %s", a.status, text(a.body))
 			}
 		})
@@ -136,8 +138,8 @@ func TestManyAtOnce(t *testing.T) {
 	}
 }
 
-// TestWhatChanged: who comes with an older version, or older rules, is told what changed; who comes with those of now is told
-// nothing.
+// TestWhatChanged: who comes with an older version, or older rules, is told what changed; who comes with those of now
+// is told nothing.
 func TestWhatChanged(t *testing.T) {
 	h := newHouse(t)
 	number := h.diamond()
@@ -158,7 +160,8 @@ func TestWhatChanged(t *testing.T) {
 		}
 	}
 	b.enter(number, "loupe-doubling", "facet_doubling", "choice", "strong")
-	if got := changes("1.2"); !strings.Contains(got, "staff: reading added: facet doubling strong") || !strings.Contains(got, "Before Narrowed to") || !strings.Contains(got, "Now ") {
+	if got := changes("1.2"); !strings.Contains(got, "staff: reading added: facet doubling strong") ||
+		!strings.Contains(got, "Before Narrowed to") || !strings.Contains(got, "Now ") {
 		t.Errorf("%q", got)
 	}
 	if got := changes("7.2"); !strings.Contains(got, "The rules changed.") {

@@ -23,7 +23,8 @@ type page struct {
 	Template string // of the folder pages, without its ending
 	Title    string
 	View     any // what the template is given
-	// Data is what a command's --json gives of the same. It is the answer where that is asked for, and where there is no template.
+	// Data is what a command's --json gives of the same. It is the answer where that is asked for, and where there is
+	// no template.
 	Data   any
 	Status int    // 200 where it is 0
 	To     string // it is elsewhere
@@ -61,7 +62,8 @@ func (d *Desk) stale() *refusedRules {
 	if !st.Stale {
 		return nil
 	}
-	out := &refusedRules{Since: st.Since.In(d.now().Ruleset.Policy.Zone).Format("2006-01-02 15:04:05"), Runs: kb.ShortDigest(st.Digest)}
+	out := &refusedRules{Since: st.Since.In(d.now().Ruleset.Policy.Zone).Format("2006-01-02 15:04:05"),
+		Runs: kb.ShortDigest(st.Digest)}
 	for _, f := range st.Why {
 		r := refusal{Says: found(diag.List{f})[0]}
 		if !f.Span.IsZero() {
@@ -80,7 +82,8 @@ type entry struct {
 
 // templates are those of the folder, each with the layout and the parts.
 var templates = func() map[string]*template.Template {
-	layout := template.Must(template.New("layout").Option("missingkey=zero").Funcs(functions).ParseFS(files, "pages/layout.html", "pages/parts.html"))
+	layout := template.Must(template.New("layout").Option("missingkey=zero").Funcs(functions).ParseFS(files,
+		"pages/layout.html", "pages/parts.html"))
 	out := map[string]*template.Template{}
 	names, err := fs.Glob(files, "pages/*.html")
 	if err != nil {
@@ -122,7 +125,8 @@ func (a *asked) show(p *page) {
 	}
 	a.header.Set("Content-Type", "text/html; charset=utf-8")
 	a.header.Set("Vary", "Accept, "+partHeader)
-	v := &shown{page: p, House: a.desk.House, Who: a.who, Path: a.URL.Path, Script: assets["desk.js"].path, Style: assets["desk.css"].path}
+	v := &shown{page: p, House: a.desk.House, Who: a.who, Path: a.URL.Path, Script: assets["desk.js"].path,
+		Style: assets["desk.css"].path}
 	if a.who != nil && !a.who.Choose {
 		v.Menu, v.Stale, v.Live = menu(a.who.Role, a.URL.Path), a.desk.stale(), true
 	}
@@ -162,7 +166,8 @@ type asset struct {
 
 var assets = func() map[string]asset {
 	out := map[string]asset{}
-	for name, media := range map[string]string{"desk.css": "text/css; charset=utf-8", "desk.js": "text/javascript; charset=utf-8"} {
+	for name, media := range map[string]string{"desk.css": "text/css; charset=utf-8",
+		"desk.js": "text/javascript; charset=utf-8"} {
 		text, err := files.ReadFile("static/" + name)
 		if err != nil {
 			panic(err) // it is embedded

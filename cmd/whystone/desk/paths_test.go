@@ -6,8 +6,8 @@ import (
 )
 
 // parts are what stands in the place of a part of a pattern that is not fixed.
-var parts = map[string]string{"{$}": "", "/materials/{id}": "/materials/diamond", "/tests/{id}": "/tests/refractometer", "/rules/{id}": "/rules/doubled-edges-two-rays",
-	"{name}": "nobody", "{replay}": "1", "{seq}": "1", "{place}": "1"}
+var parts = map[string]string{"{$}": "", "/materials/{id}": "/materials/diamond", "/tests/{id}": "/tests/refractometer",
+	"/rules/{id}": "/rules/doubled-edges-two-rays", "{name}": "nobody", "{replay}": "1", "{seq}": "1", "{place}": "1"}
 
 // pathOf is a path of a route; number is that of a case.
 func pathOf(t *testing.T, rt route, number string) string {

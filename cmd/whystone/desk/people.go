@@ -34,7 +34,8 @@ func usersPage(a *asked, whom, word string) (*page, error) {
 	if err != nil {
 		return nil, err
 	}
-	v := &userList{Users: []users.Listing{}, Roles: users.Roles, Actions: users.Actions(), Me: a.who.Name, Whom: whom, Word: word}
+	v := &userList{Users: []users.Listing{}, Roles: users.Roles, Actions: users.Actions(), Me: a.who.Name, Whom: whom,
+		Word: word}
 	for _, u := range all {
 		v.Users = append(v.Users, users.Listed(u))
 	}

@@ -9,8 +9,8 @@ import (
 	"whystone/cmd/whystone/users"
 )
 
-// TestPeople: an administrator adds a user, who signs in by the word and chooses a password; takes it away again; gives another
-// role; removes them. The audit has it all, and nobody else sees any of it.
+// TestPeople: an administrator adds a user, who signs in by the word and chooses a password; takes it away again; gives
+// another role; removes them. The audit has it all, and nobody else sees any of it.
 func TestPeople(t *testing.T) {
 	h := newHouse(t)
 	b := h.as(users.Administrator)
@@ -29,13 +29,15 @@ func TestPeople(t *testing.T) {
 	if a := b.post("/users/ben%20ashe/role", "role", "author"); a.status != http.StatusSeeOther {
 		t.Errorf("%d %s", a.status, a.body)
 	}
-	if a := b.post("/users/ben%20ashe/role", "role", "autor"); a.status != http.StatusUnprocessableEntity || !strings.Contains(a.body, "did you mean") {
+	if a := b.post("/users/ben%20ashe/role", "role", "autor"); a.status != http.StatusUnprocessableEntity ||
+		!strings.Contains(a.body, "did you mean") {
 		t.Errorf("%d %s", a.status, a.body)
 	}
 	if a := b.post("/users/ben%20ashe/remove"); a.status != http.StatusUnprocessableEntity {
 		t.Errorf("removed unasked: %d", a.status)
 	}
-	if a := b.post("/users/ben%20ashe/reset"); a.status != http.StatusOK || !strings.Contains(a.body, "shown only now") {
+	if a := b.post("/users/ben%20ashe/reset"); a.status != http.StatusOK ||
+		!strings.Contains(a.body, "shown only now") {
 		t.Errorf("%d %s", a.status, a.body)
 	}
 	if a := ben.get("/password"); a.status == http.StatusOK {

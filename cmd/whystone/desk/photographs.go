@@ -30,7 +30,8 @@ func (k *kept) photos() []photo {
 		if h.What != casebook.Picture {
 			continue
 		}
-		p := photo{caseAt(k.Number) + "/photographs/" + h.ID, "A photograph of the stone, not described", h.Event.By, terminal.Moment(h.Event.At)}
+		p := photo{caseAt(k.Number) + "/photographs/" + h.ID, "A photograph of the stone, not described", h.Event.By,
+			terminal.Moment(h.Event.At)}
 		for _, ref := range h.Event.Data.Particulars {
 			if text, ok := k.Held[ref.ID]; ok && ref.What == casebook.Caption {
 				p.Shows = text
@@ -73,7 +74,8 @@ func addPhotograph(a *asked) (*page, error) {
 	media, clean, err := photograph.Clean(sent)
 	a.desk.cleaning.Unlock()
 	if err != nil {
-		return nil, &problem{Status: http.StatusUnprocessableEntity, Says: "The photograph is not kept: " + err.Error() + "."}
+		return nil, &problem{Status: http.StatusUnprocessableEntity, Says: "The photograph is not kept: " +
+			err.Error() + "."}
 	}
 	_, err = a.do(k, 0, casebook.ShowAs(media, clean, shows))
 	return a.finish(k, err)
@@ -94,7 +96,8 @@ func showPhotograph(a *asked) (*page, error) {
 			return &problem{Status: http.StatusNotFound, Says: "There is no such photograph; perhaps it was erased."}
 		}
 		if !slices.Contains(shownKinds, s.Held[i].Type) {
-			return wrong("What is kept is %s, which the desk does not show; whystone casebook picture --to writes it to a file.",
+			return wrong("What is kept is %s, which the desk does not show; whystone casebook picture --to writes it "+
+				"to a file.",
 				s.Held[i].Type)
 		}
 		p, err := v.Particular(id)

@@ -34,16 +34,19 @@ func photographOf(t testing.TB) []byte {
 
 var ofThePhotograph = []string{"shows", "The girdle, \"frosted\" <from the side>"}
 
-// TestPhotographs: one is kept without what a camera says of it, and shown with what it shows; nothing else is taken, and no export
-// or report has it unless it is asked for.
+// TestPhotographs: one is kept without what a camera says of it, and shown with what it shows; nothing else is taken,
+// and no export or report has it unless it is asked for.
 func TestPhotographs(t *testing.T) {
 	h := newHouse(t)
 	number := h.diamond()
 	at := "/cases/" + number
 	b := h.as(users.Staff)
-	b.send(at+"/photographs", "photograph", "a.jpg", []byte("<svg onload='x'/>"), ofThePhotograph...).says(t, 422, "The photograph is not kept: a photograph is a JPEG or PNG file.")
-	b.send(at+"/photographs", "photograph", "a.jpg", photographOf(t)).says(t, 422, "Say in a few words what the photograph shows.")
-	b.send(at+"/photographs", "other", "a.jpg", photographOf(t), ofThePhotograph...).says(t, 422, "No photograph was chosen.")
+	b.send(at+"/photographs", "photograph", "a.jpg", []byte("<svg onload='x'/>"), ofThePhotograph...).says(t, 422,
+		"The photograph is not kept: a photograph is a JPEG or PNG file.")
+	b.send(at+"/photographs", "photograph", "a.jpg", photographOf(t)).says(t, 422,
+		"Say in a few words what the photograph shows.")
+	b.send(at+"/photographs", "other", "a.jpg", photographOf(t), ofThePhotograph...).says(t, 422,
+		"No photograph was chosen.")
 	b.post(at+"/photographs", ofThePhotograph...).says(t, 422, "No photograph was chosen.")
 	if got := h.state(number).Version; got != 2 {
 		t.Fatalf("version %d", got)
@@ -58,7 +61,8 @@ func TestPhotographs(t *testing.T) {
 	_, after, _ := strings.Cut(a.body, `<img src="`)
 	src, _, _ := strings.Cut(after, `"`)
 	got := b.get(src)
-	if got.status != 200 || got.header.Get("Content-Type") != "image/jpeg" || got.header.Get("Cache-Control") != "no-store" || strings.Contains(got.body, "secret") {
+	if got.status != 200 || got.header.Get("Content-Type") != "image/jpeg" ||
+		got.header.Get("Cache-Control") != "no-store" || strings.Contains(got.body, "secret") {
 		t.Errorf("%d %v", got.status, got.header)
 	}
 	if p, err := jpeg.Decode(strings.NewReader(got.body)); err != nil || p.Bounds().Dx() != 640 {
@@ -106,12 +110,14 @@ func TestPhotographIsAdded(t *testing.T) {
 	w := h.open().signIn(users.Staff)
 	w.goTo("/cases/" + number)
 	w.click(`#photographs summary`)
-	w.run(chromedp.SetUploadFiles(`input[name=photograph]`, []string{file}), chromedp.SendKeys(`input[name=shows]`, "the join, from the side"))
+	w.run(chromedp.SetUploadFiles(`input[name=photograph]`, []string{file}),
+		chromedp.SendKeys(`input[name=shows]`, "the join, from the side"))
 	w.click(`#photographs form button`)
 	w.until(`(document.querySelector("#photographs img")||{}).naturalWidth === 1200`, "the photograph")
 	w.sees("the join, from the side; staff")
 	w.looks(func(name string) {
-		if wide := w.value(`document.documentElement.scrollWidth - innerWidth`); wide != "0" && !strings.HasPrefix(wide, "-") {
+		if wide := w.value(`document.documentElement.scrollWidth - innerWidth`); wide != "0" &&
+			!strings.HasPrefix(wide, "-") {
 			t.Errorf("%s px wider than the window (%s)", wide, name)
 		}
 	})

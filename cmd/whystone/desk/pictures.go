@@ -52,7 +52,8 @@ type rulesetView struct {
 
 func showRuleset(a *asked) (*page, error) {
 	rs := a.ruleset()
-	v := &rulesetView{Ruleset: rs, Status: a.desk.live.Status(), Findings: a.desk.now().Prepared.proofread(a.desk.Now())}
+	v := &rulesetView{Ruleset: rs, Status: a.desk.live.Status(),
+		Findings: a.desk.now().Prepared.proofread(a.desk.Now())}
 	for _, name := range slices.Backward(rs.Layers) {
 		l := layerOf{Name: name}
 		for _, s := range rs.Sheets {
@@ -76,12 +77,14 @@ func showRuleset(a *asked) (*page, error) {
 // proofread is what proofreading finds in the ruleset. It takes as long as a hundred verdicts, so it is made once.
 func (b *bench) proofread(on time.Time) *proofread.Report {
 	b.proofreading.Do(func() {
-		b.found, _ = proofread.Run(context.Background(), b.first.Ruleset, proofread.Options{On: on}) // the context does not end
+		// the context does not end
+		b.found, _ = proofread.Run(context.Background(), b.first.Ruleset, proofread.Options{On: on})
 	})
 	return b.found
 }
 
 // Open are the findings that nobody has accepted.
 func (v *rulesetView) Open() []proofread.Finding {
-	return slices.DeleteFunc(slices.Clone(v.Findings.Findings), func(f proofread.Finding) bool { return f.Accepted != nil })
+	return slices.DeleteFunc(slices.Clone(v.Findings.Findings),
+		func(f proofread.Finding) bool { return f.Accepted != nil })
 }

@@ -12,7 +12,8 @@ import (
 func TestRulesetPage(t *testing.T) {
 	h := newHouse(t)
 	a := h.as(users.Staff).get("/ruleset")
-	for _, want := range []string{h.now().Ruleset.Digest, "diamond-desk", "house", "2031-04-12", "What proofreading finds"} {
+	for _, want := range []string{h.now().Ruleset.Digest, "diamond-desk", "house", "2031-04-12",
+		"What proofreading finds"} {
 		if a.status != http.StatusOK || !strings.Contains(a.body, want) {
 			t.Errorf("%d: no %q", a.status, want)
 		}

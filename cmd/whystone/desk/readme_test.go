@@ -18,12 +18,13 @@ import (
 // readmePictures are the pictures of README.md, and the pages that they show.
 var readmePictures = []struct{ name, path string }{{"case", ""}, {"enter", "?test=refractometer"}, {"why", "/why"}}
 
-// TestReadmePictures: the pictures that README.md shows are of pages as they are, style included. WHYSTONE_UPDATE=1 takes them
-// anew; look at them then.
+// TestReadmePictures: the pictures that README.md shows are of pages as they are, style included. WHYSTONE_UPDATE=1
+// takes them anew; look at them then.
 func TestReadmePictures(t *testing.T) {
 	h := newHouse(t)
 	b := h.as(users.Staff)
-	number := strings.TrimPrefix(b.post("/cases", "claim", "diamond", "stone.carat", "0.88", "stone.mounted", "false", "stone.cut", "round brilliant", "stake", "2600").to, "/cases/")
+	number := strings.TrimPrefix(b.post("/cases", "claim", "diamond", "stone.carat", "0.88", "stone.mounted", "false",
+		"stone.cut", "round brilliant", "stake", "2600").to, "/cases/")
 	b.enter(number, "thermal-probe", "thermal_probe", "choice", "diamond range")
 	b.enter(number, "loupe-doubling", "facet_doubling", "choice", "strong")
 	folder := filepath.Join(kbtest.Root(t), "testdata", "desk")
@@ -36,7 +37,8 @@ func TestReadmePictures(t *testing.T) {
 	if os.Getenv("WHYSTONE_UPDATE") != "1" {
 		kept, err := os.ReadFile(list)
 		if err != nil || string(kept) != now.String() {
-			t.Errorf("pages changed since the pictures of README.md were taken: take them anew with WHYSTONE_UPDATE=1 go test ./cmd/whystone/desk -run ReadmePictures, and look at them (%v)", err)
+			t.Errorf("pages changed since the pictures of README.md were taken: take them anew with "+
+				"WHYSTONE_UPDATE=1 go test ./cmd/whystone/desk -run ReadmePictures, and look at them (%v)", err)
 		}
 		return
 	}

@@ -67,7 +67,8 @@ func startReplay(a *asked) (*page, error) {
 		return nil, err
 	}
 	if busy := a.desk.start(r); busy != nil {
-		says := fmt.Sprintf("Replay %d, which %s started, is at work. Cancel it, or wait for its end.", busy.Number, busy.By)
+		says := fmt.Sprintf("Replay %d, which %s started, is at work. Cancel it, or wait for its end.", busy.Number,
+			busy.By)
 		return replaysPage(a, sent, says, http.StatusConflict)
 	}
 	return &page{To: replayAt(r)}, nil
@@ -83,7 +84,8 @@ func (a *asked) replay() (*replaying, error) {
 		}
 	}
 	return nil, &problem{Status: http.StatusNotFound, Says: "There is no such replay.", More: []string{fmt.Sprintf(
-		"The last %d are kept for as long as the desk is open. whystone replay writes a report to a file.", mostReports)}}
+		"The last %d are kept for as long as the desk is open. whystone replay writes a report to a file.",
+		mostReports)}}
 }
 
 func cancelReplay(a *asked) (*page, error) {

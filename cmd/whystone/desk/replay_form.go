@@ -160,7 +160,8 @@ func (a *asked) compare(r *replaying, f *replayForm, now *snapshot) error {
 		}
 		active, list := load.WithDrafts(now.Ruleset, ids...)
 		if active == nil || active == now.Ruleset {
-			return &problem{Status: http.StatusUnprocessableEntity, Says: "The draft can't be made active.", More: found(list)}
+			return &problem{Status: http.StatusUnprocessableEntity, Says: "The draft can't be made active.",
+				More: found(list)}
 		}
 		if !one {
 			for _, d := range now.Ruleset.Drafts() {
@@ -185,7 +186,8 @@ func (a *asked) compare(r *replaying, f *replayForm, now *snapshot) error {
 	if gate := r.config.Against.Ruleset.Policy.Gate; len(gate) > 0 {
 		var list diag.List
 		if r.gate = replay.Gate(gate, &list); list.HasErrors() {
-			return &problem{Status: http.StatusUnprocessableEntity, Says: "The policy's gate can't be used.", More: found(list)}
+			return &problem{Status: http.StatusUnprocessableEntity, Says: "The policy's gate can't be used.",
+				More: found(list)}
 		}
 	}
 	return nil

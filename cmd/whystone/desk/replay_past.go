@@ -21,8 +21,8 @@ type pastRules struct {
 // mostLookedThrough is how many of the newest cases are looked through for rulesets of before.
 const mostLookedThrough = 200
 
-// pastRules lists the rulesets that were live since the desk was opened, and those by which verdicts on the newest cases were
-// issued.
+// pastRules lists the rulesets that were live since the desk was opened, and those by which verdicts on the newest
+// cases were issued.
 func (a *asked) pastRules() ([]pastRules, error) {
 	seen := map[string]bool{a.ruleset().Digest: true}
 	var out []pastRules
@@ -109,7 +109,8 @@ func notDone(err error) error {
 // rebuilt is the ruleset by which a verdict was issued, made anew of the files that were kept with it.
 func rebuilt(v casebook.View, verdict *casebook.Verdict) (*engine.Engine, error) {
 	if verdict.Method != kb.ArithmeticVersion {
-		return nil, wrong("That verdict was told by method %d, and this program judges by method %d: the two can't be compared.",
+		return nil, wrong("That verdict was told by method %d, and this program judges by method %d: the two can't "+
+			"be compared.",
 			verdict.Method, kb.ArithmeticVersion)
 	}
 	files, err := casebook.Files(v, verdict)

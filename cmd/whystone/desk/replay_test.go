@@ -62,7 +62,8 @@ func (h *house) known() string {
 	h.t.Helper()
 	number := h.diamond()
 	h.as(users.Staff).enter(number, "loupe-doubling", "facet_doubling", "choice", "strong")
-	if a := h.as(users.Quality).post("/cases/"+number+"/truth", "material", "synthetic moissanite", "laboratory", "an invented one"); a.status != http.StatusSeeOther {
+	if a := h.as(users.Quality).post("/cases/"+number+"/truth", "material", "synthetic moissanite", "laboratory",
+		"an invented one"); a.status != http.StatusSeeOther {
 		h.t.Fatal(a.status, text(a.body))
 	}
 	return number
@@ -75,7 +76,8 @@ func TestReplayOfTheBook(t *testing.T) {
 	h.diamond()
 	b := h.as(users.Quality)
 	a := b.replayed(b.post("/replays", "q", "truth=synthetic-moissanite").to)
-	a.says(t, 200, "1 of 1 cases", "cases of the casebook: truth=synthetic-moissanite", "false acceptances", "Reliability curve", "False acceptances by month", "in figures")
+	a.says(t, 200, "1 of 1 cases", "cases of the casebook: truth=synthetic-moissanite", "false acceptances",
+		"Reliability curve", "False acceptances by month", "in figures")
 	if !strings.Contains(a.body, "<svg") {
 		t.Error("no picture")
 	}
@@ -94,24 +96,28 @@ func TestReplayOfAnArchive(t *testing.T) {
 	h := newHouse(t)
 	b := h.as(users.Author)
 	archive := h.sample(600)
-	b.replayed(b.send("/replays", "archive", `C:\old\sent.jsonl`, archive).to).says(t, 200, "600 of 600 cases", "the archive sent.jsonl")
+	b.replayed(b.send("/replays", "archive", `C:\old\sent.jsonl`, archive).to).says(t, 200, "600 of 600 cases",
+		"the archive sent.jsonl")
 	b.replayed(b.send("/replays", "archive", "no.csv", []byte("case,claim\nA,ruby\n")).to).says(t, 200, "1 of 1 cases")
-	b.replayed(b.send("/replays", "archive", "no.jsonl.gz", []byte("no gzip")).to).says(t, 200, "Broken off.", "no.jsonl.gz can't be read", "No case was judged.")
+	b.replayed(b.send("/replays", "archive", "no.jsonl.gz", []byte("no gzip")).to).says(t, 200, "Broken off.",
+		"no.jsonl.gz can't be read", "No case was judged.")
 	for _, name := range []string{"/etc/passwd", "x.parquet", "x.jsonl.exe"} {
 		b.send("/replays", "archive", name, archive).says(t, 422, "is no archive that can be sent")
 	}
-	if a := b.send("/replays", "archive", "large.jsonl", make([]byte, mostArchive+2*mostBody)); a.status != http.StatusRequestEntityTooLarge {
+	if a := b.send("/replays", "archive", "large.jsonl", make([]byte, mostArchive+
+		2*mostBody)); a.status != http.StatusRequestEntityTooLarge {
 		t.Errorf("%d", a.status)
 	}
 }
 
-// TestReplayCompares: the rules of now are compared with those that were kept with a verdict, with those that were live before,
-// and with their own drafts.
+// TestReplayCompares: the rules of now are compared with those that were kept with a verdict, with those that were live
+// before, and with their own drafts.
 func TestReplayCompares(t *testing.T) {
 	h := newHouse(t)
 	number := h.known()
 	old := h.now().Ruleset.Digest
-	if a := h.as(users.Staff).post("/cases/"+number+"/issue", "seen", "4", "ruleset", old); a.status != http.StatusSeeOther {
+	if a := h.as(users.Staff).post("/cases/"+number+"/issue", "seen", "4", "ruleset",
+		old); a.status != http.StatusSeeOther {
 		t.Fatal(a.status, text(a.body))
 	}
 	b := h.as(users.Author)
@@ -121,7 +127,8 @@ func TestReplayCompares(t *testing.T) {
 	b.get("/replays").says(t, 200, "live before")
 	const says = "1 cases change"
 	before, after := kb.ShortDigest(old), kb.ShortDigest(h.now().Ruleset.Digest)
-	b.replayed(b.post("/replays", "case", number).to).says(t, 200, says, "the rules that were kept, "+before+", before; the rules of now, "+after+", after",
+	b.replayed(b.post("/replays", "case", number).to).says(t, 200, says,
+		"the rules that were kept, "+before+", before; the rules of now, "+after+", after",
 		"ruleset "+before+" , before; "+after+" , after")
 	b.replayed(b.post("/replays", "against", old).to).says(t, 200, says, "the rules of before, ")
 	h.past.list = nil // as after the desk was opened anew
@@ -134,7 +141,8 @@ func TestReplayCompares(t *testing.T) {
 		t.Error("the case that changes is no link")
 	}
 	b.replayed(b.post("/replays", "against", "drafts").to).says(t, 200, says)
-	b.replayed(b.send("/replays", "archive", "a.jsonl", h.sample(200), "against", "drafts").to).says(t, 200, "Cases that change", "The reasoning parts at step")
+	b.replayed(b.send("/replays", "archive", "a.jsonl", h.sample(200), "against", "drafts").to).says(t, 200,
+		"Cases that change", "The reasoning parts at step")
 	b.post("/replays", "against", "draft:no-such").says(t, 422, "can't be made active")
 	b.post("/replays", "against", "sha256:0").says(t, 422, "There is no such ruleset any more")
 }
@@ -143,7 +151,9 @@ func TestReplayCompares(t *testing.T) {
 func (h *house) rule(does, status string) {
 	h.t.Helper()
 	was := h.now().Ruleset.Digest
-	h.save(filepath.Join(h.rules, "trial.yaml"), "format: 1\nrules:\n  - {rule: a-trial, says: a trial, if: thermal_probe == \"diamond range\", "+does+", source: invented, "+status+"}\n")
+	h.save(filepath.Join(h.rules, "trial.yaml"),
+		"format: 1\nrules:\n  - {rule: a-trial, says: a trial, if: thermal_probe == \"diamond range\", "+does+
+			", source: invented, "+status+"}\n")
 	for end := time.Now().Add(10 * time.Second); h.now().Ruleset.Digest == was; time.Sleep(20 * time.Millisecond) {
 		if time.Now().After(end) {
 			h.t.Fatalf("the rule is not live: %v", h.live.Status().Why)
@@ -151,8 +161,8 @@ func (h *house) rule(does, status string) {
 	}
 }
 
-// TestOneReplay: one is at work at a time; who comes second is told so, and what they asked for is still in the form. Cancelled, it
-// is a report of what was counted. When the desk ends, so does the replay.
+// TestOneReplay: one is at work at a time; who comes second is told so, and what they asked for is still in the form.
+// Cancelled, it is a report of what was counted. When the desk ends, so does the replay.
 func TestOneReplay(t *testing.T) {
 	h := newHouse(t)
 	h.onReplay = func(ctx context.Context) { <-ctx.Done() }
@@ -195,8 +205,8 @@ func TestReplayReports(t *testing.T) {
 	b.get("/replays/2").says(t, 200, "1 of 1 cases")
 }
 
-// TestReplayIsFollowed: a replay is started, its progress is seen without a key being pressed, it is cancelled, started again, and
-// its report is read.
+// TestReplayIsFollowed: a replay is started, its progress is seen without a key being pressed, it is cancelled, started
+// again, and its report is read.
 func TestReplayIsFollowed(t *testing.T) {
 	h := newHouse(t)
 	steps := make(chan struct{})

@@ -28,7 +28,8 @@ func showReport(a *asked) (*page, error) {
 	if err := paper.Write(&b, []paper.Case{one}); err != nil {
 		return nil, err
 	}
-	a.header.Set("Content-Security-Policy", "default-src 'none'; style-src '"+styleHash(b.Bytes())+"'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'")
+	a.header.Set("Content-Security-Policy", "default-src 'none'; style-src '"+styleHash(b.Bytes())+
+		"'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'")
 	a.header.Set("Content-Type", "text/html; charset=utf-8")
 	_, _ = a.w.Write(b.Bytes()) // who asked may be gone
 	return nil, nil

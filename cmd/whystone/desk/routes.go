@@ -19,7 +19,8 @@ type route struct {
 var routes []route
 
 func init() { // the handlers look at the menu, which is made of the table
-	routes = slices.Concat(houseRoutes, casesRoutes, caseRoutes, enterRoutes, whyRoutes, whatIfRoutes, reportRoutes, pictureRoutes, photographRoutes, eraseRoutes, sheetRoutes, replayRoutes, peopleRoutes, liveRoutes)
+	routes = slices.Concat(houseRoutes, casesRoutes, caseRoutes, enterRoutes, whyRoutes, whatIfRoutes, reportRoutes,
+		pictureRoutes, photographRoutes, eraseRoutes, sheetRoutes, replayRoutes, peopleRoutes, liveRoutes)
 }
 
 // houseRoutes are about the house and who is signed in.

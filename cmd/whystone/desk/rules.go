@@ -82,8 +82,8 @@ func (b *bench) remembered(key string) string {
 	return b.short[key]
 }
 
-// advise says what to test next. It takes fifty times as long as judging and is the same each time, so that it is remembered
-// for a version of a case.
+// advise says what to test next. It takes fifty times as long as judging and is the same each time, so that it is
+// remembered for a version of a case.
 func (b *bench) advise(key string, t terminal.Told) *next.Advice {
 	b.mu.Lock()
 	known := b.next[key]

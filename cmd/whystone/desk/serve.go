@@ -46,8 +46,10 @@ func (d *Desk) serve(rt route) http.Handler {
 		a := &asked{Request: r, desk: d, header: w.Header(), w: w}
 		defer a.sweep()
 		defer func() {
-			if x := recover(); x != nil && x != http.ErrAbortHandler { //nolint:errorlint // it is compared as net/http does
-				d.Log.Error("internal fault", "path", r.URL.Path, "fault", fmt.Sprint(x), "stack", string(debug.Stack()))
+			//nolint:errorlint // it is compared as net/http does
+			if x := recover(); x != nil && x != http.ErrAbortHandler {
+				d.Log.Error("internal fault", "path", r.URL.Path, "fault", fmt.Sprint(x), "stack",
+					string(debug.Stack()))
 				d.answer(a, nil, errFault)
 			}
 		}()
@@ -80,11 +82,13 @@ func (a *asked) allowed(rt route) (*page, error) {
 		return &page{To: "/sign-in?to=" + url.QueryEscape(a.URL.RequestURI())}, nil
 	case a.who == nil:
 		return nil, &problem{Status: http.StatusUnauthorized,
-			Says: "You are not signed in any more. Sign in in another window, then send this again: nothing of it was kept."}
+			Says: "You are not signed in any more. Sign in in another window, then send this again: nothing of it " +
+				"was kept."}
 	case a.who.Choose && rt.May != users.SignedIn:
 		return &page{To: "/password"}, nil
 	case !a.who.Role.May(rt.May):
-		return nil, &problem{Status: http.StatusForbidden, Says: fmt.Sprintf("Your role, %s, does not let you %s.", a.who.Role, rt.May),
+		return nil, &problem{Status: http.StatusForbidden, Says: fmt.Sprintf("Your role, %s, does not let you %s.",
+			a.who.Role, rt.May),
 			More: []string{"An administrator of the house can give you another."}}
 	}
 	return nil, nil
@@ -124,7 +128,8 @@ func (d *Desk) answer(a *asked, p *page, err error) {
 	case errors.As(err, &refused):
 		bad = &problem{Status: http.StatusUnprocessableEntity, Says: refused.Says}
 	case errors.As(err, &tooLarge):
-		bad = &problem{Status: http.StatusRequestEntityTooLarge, Says: "That is more than the desk takes at once. Nothing was kept."}
+		bad = &problem{Status: http.StatusRequestEntityTooLarge,
+			Says: "That is more than the desk takes at once. Nothing was kept."}
 	case a.Context().Err() != nil:
 		return // nobody waits any more
 	default:

@@ -118,7 +118,8 @@ func showMaterial(a *asked) (*page, error) {
 // rulesAbout are the rules that exclude a material, weigh it or keep its name back, by a set that is not of everything.
 func rulesAbout(rs *kb.Ruleset, m *kb.Material) []*kb.Rule {
 	touches := func(leaves []int) bool {
-		return len(leaves) < len(rs.Leaves) && slices.ContainsFunc(leaves, func(i int) bool { return slices.Contains(m.Leaves, i) })
+		return len(leaves) < len(rs.Leaves) && slices.ContainsFunc(leaves,
+			func(i int) bool { return slices.Contains(m.Leaves, i) })
 	}
 	return slices.DeleteFunc(slices.Clone(rs.Rules), func(r *kb.Rule) bool {
 		return !(r.Excludes != nil && touches(r.Excludes.Leaves) || r.Withholds != nil && touches(r.Withholds.Leaves) ||

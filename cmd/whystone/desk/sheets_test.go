@@ -48,7 +48,8 @@ func TestSheetsAreWhatCommandsGive(t *testing.T) {
 			t.Fatalf("%s\n%s\n%s", r.ID, got, want)
 		}
 	}
-	if got, want := data("/materials/diamond?beside=zircon"), asJSON(t, terminal.Compare(rs, rs.Node("diamond"), rs.Node("zircon"))); got != want {
+	if got, want := data("/materials/diamond?beside=zircon"), asJSON(t,
+		terminal.Compare(rs, rs.Node("diamond"), rs.Node("zircon"))); got != want {
 		t.Errorf("%s\n%s", got, want)
 	}
 }

@@ -62,8 +62,8 @@ func wait(seconds int) string {
 }
 
 func (a *asked) setCookie(token string, age int) {
-	http.SetCookie(a.w, &http.Cookie{Name: cookie, Value: token, Path: "/", MaxAge: age, HttpOnly: true, Secure: a.desk.Secure,
-		SameSite: http.SameSiteLaxMode})
+	http.SetCookie(a.w, &http.Cookie{Name: cookie, Value: token, Path: "/", MaxAge: age, HttpOnly: true,
+		Secure: a.desk.Secure, SameSite: http.SameSiteLaxMode})
 }
 
 func signOut(a *asked) (*page, error) {

@@ -45,14 +45,15 @@ func (w *window) record(keys, says string) int {
 	} else {
 		n = w.press(keys)
 	}
-	w.until(`(document.querySelector(".did")||{innerText:""}).innerText.includes(`+quote(says)+`) && document.activeElement.id === "test"`, "recorded: "+says)
+	w.until(`(document.querySelector(".did")||{innerText:""}).innerText.includes(`+quote(says)+
+		`) && document.activeElement.id === "test"`, "recorded: "+says)
 	return n
 }
 
 func quote(s string) string { return `"` + strings.ReplaceAll(s, `"`, `\"`) + `"` }
 
-// TestRoutineStone: claim, weight, probe, doubling and weighing by keyboard alone, with the count of keys. It is in under a
-// minute for a person who presses two keys a second.
+// TestRoutineStone: claim, weight, probe, doubling and weighing by keyboard alone, with the count of keys. It is in
+// under a minute for a person who presses two keys a second.
 func TestRoutineStone(t *testing.T) {
 	w := newHouse(t).open().signIn(users.Staff)
 	keys := w.takeIn("diamond", "0.88")
@@ -84,8 +85,10 @@ func TestTypingAhead(t *testing.T) {
 func TestSuggestions(t *testing.T) {
 	w := newHouse(t).open().signIn(users.Staff)
 	w.takeIn("diamond", "0.88")
-	outcomes := map[string]string{"thermal-probe": "diamond range", "loupe-doubling": "strong", "conduction-probe": "conducts", "refractometer": "above", "hydrostatic-weighing": "3.22",
-		"reflectivity-meter": "20.5", "spot-reading": "above", "unaided-eye": "colourless", "optic-figure": "uniaxial", "polariscope": "blinks four times", "weight-against-size": "3.2"}
+	outcomes := map[string]string{"thermal-probe": "diamond range", "loupe-doubling": "strong",
+		"conduction-probe": "conducts", "refractometer": "above", "hydrostatic-weighing": "3.22",
+		"reflectivity-meter": "20.5", "spot-reading": "above", "unaided-eye": "colourless", "optic-figure": "uniaxial",
+		"polariscope": "blinks four times", "weight-against-size": "3.2"}
 	for range 8 {
 		if strings.Contains(w.text(), "Identified: synthetic moissanite") {
 			break
@@ -98,8 +101,10 @@ func TestSuggestions(t *testing.T) {
 			t.Fatalf("nobody thought of %s being suggested:\n%s", test, w.text())
 		}
 		switch {
-		case w.value(`[...document.querySelectorAll("#enter .buttons button")].some(b => b.value === `+quote(out)+`)`) == "true":
-			w.run(chromedp.Evaluate[chromedp.Void](`document.querySelector('#enter .buttons button[value=` + quote(out) + `]').click()`))
+		case w.value(`[...document.querySelectorAll("#enter .buttons button")].some(b => b.value === `+quote(out)+
+			`)`) == "true":
+			w.run(chromedp.Evaluate[chromedp.Void](`document.querySelector('#enter .buttons button[value=` +
+				quote(out) + `]').click()`))
 		case out == "above":
 			w.run(chromedp.Evaluate[chromedp.Void](`document.querySelector('#enter button[value=above]').click()`))
 		default:
@@ -176,8 +181,8 @@ func TestWhyAndWhyNot(t *testing.T) {
 	w.sees("no material or group has the name")
 }
 
-// TestRulesAreEdited: an edit to a rule file changes the verdict on the open page, which says what and why; a mistake brings
-// the banner with its place, and its mending takes it away. What is being typed stays.
+// TestRulesAreEdited: an edit to a rule file changes the verdict on the open page, which says what and why; a mistake
+// brings the banner with its place, and its mending takes it away. What is being typed stays.
 func TestRulesAreEdited(t *testing.T) {
 	h := newHouse(t)
 	number := h.diamond()
@@ -188,7 +193,9 @@ func TestRulesAreEdited(t *testing.T) {
 	file := filepath.Join(h.rules, "rules.yaml")
 	was, err := os.ReadFile(file)
 	h.ok(err)
-	edited := strings.Replace(string(was), "calls_for: [loupe-doubling]", "calls_for: [loupe-doubling]\n    excludes: {materials: [synthetic-moissanite, diamond-topped-doublet]}\n    family: double refraction", 1)
+	edited := strings.Replace(string(was), "calls_for: [loupe-doubling]",
+		"calls_for: [loupe-doubling]\n    excludes: {materials: [synthetic-moissanite, diamond-topped-doublet]}\n    "+
+			"family: double refraction", 1)
 	begun := time.Now()
 	h.save(file, edited)
 	w.sees("The ruleset changed")
@@ -217,8 +224,8 @@ func (h *house) save(file, text string) {
 	h.ok(os.Rename(file+".new", file))
 }
 
-// TestTwoUsers: what a colleague does is on the page at once, and whoever decides by an older version is told so, and loses
-// nothing.
+// TestTwoUsers: what a colleague does is on the page at once, and whoever decides by an older version is told so, and
+// loses nothing.
 func TestTwoUsers(t *testing.T) {
 	h := newHouse(t)
 	number := h.diamond()
@@ -333,7 +340,8 @@ func TestForbidden(t *testing.T) {
 	number := h.diamond()
 	b := h.as(users.Staff)
 	a := b.post("/cases/"+number+"/truth", "material", "glass")
-	if a.status != 403 || !strings.Contains(text(a.body), "Your role, staff, does not let you record what a stone turned out to be.") {
+	if a.status != 403 || !strings.Contains(text(a.body),
+		"Your role, staff, does not let you record what a stone turned out to be.") {
 		t.Errorf("%d %s", a.status, text(a.body))
 	}
 }
@@ -373,7 +381,8 @@ func TestWithoutScript(t *testing.T) {
 			t.Errorf("the page does not say %q", says)
 		}
 	}
-	if a := b.get("/cases/" + number + "?test="); !strings.Contains(a.body, "suggested first") || !strings.Contains(a.body, `name="value"`) && !strings.Contains(a.body, `name="choice"`) {
+	if a := b.get("/cases/" + number + "?test="); !strings.Contains(a.body, "suggested first") ||
+		!strings.Contains(a.body, `name="value"`) && !strings.Contains(a.body, `name="choice"`) {
 		t.Error("the first suggestion does not open")
 	}
 	if a := b.get("/cases/" + number + "?test=doub"); !strings.Contains(a.body, `value="strong"`) {

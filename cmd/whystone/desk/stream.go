@@ -19,8 +19,8 @@ const (
 	takes     = 20 * time.Second
 )
 
-// stream tells a browser what changes, as server-sent events, for as long as the session lasts. A page that hears nothing for
-// longer than the heartbeat knows that what it shows may be old.
+// stream tells a browser what changes, as server-sent events, for as long as the session lasts. A page that hears
+// nothing for longer than the heartbeat knows that what it shows may be old.
 func stream(a *asked) (*page, error) {
 	out := http.NewResponseController(a.w)
 	a.header.Set("Content-Type", "text/event-stream")

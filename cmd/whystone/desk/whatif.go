@@ -47,8 +47,9 @@ func showWhatIf(a *asked) (*page, error) {
 			w.Readings = append(w.Readings, l)
 		}
 	}
-	e := &entering{Number: k.Number, Version: k.Version, Test: strings.TrimSpace(q.Get("test")), All: k.Rules.Ruleset.Tests, Get: true,
-		Keep: url.Values{"without": q["without"], "with": q["with"]}, Path: caseAt(k.Number) + "/what-if"}
+	e := &entering{Number: k.Number, Version: k.Version, Test: strings.TrimSpace(q.Get("test")),
+		All: k.Rules.Ruleset.Tests, Get: true, Keep: url.Values{"without": q["without"], "with": q["with"]},
+		Path: caseAt(k.Number) + "/what-if"}
 	w.Enter = e
 	if q.Has("observable") {
 		r, err := form.Read(k.Rules.Ruleset, q)

@@ -50,8 +50,8 @@ func inside(found diag.List, sp diag.Span) diag.List {
 	return out
 }
 
-// readYAML reads each document of a text by itself, so that one that is broken leaves the others whole. YAML itself sees
-// to it that this is possible: a line that begins with "---" ends whatever is open (YAML 1.2.2, 9.1.2).
+// readYAML reads each document of a text by itself, so that one that is broken leaves the others whole. YAML itself
+// sees to it that this is possible: a line that begins with "---" ends whatever is open (YAML 1.2.2, 9.1.2).
 func readYAML(src *diag.Source, rd *casefile.Reader, yield func(Item) bool) {
 	given := false
 	for _, part := range documents(src.Text) {
@@ -94,7 +94,8 @@ func documents(text []byte) []part {
 		if end := bytes.IndexByte(line, '\n'); end >= 0 {
 			line = line[:end+1]
 		}
-		if rest, ok := bytes.CutPrefix(line, []byte("---")); ok && i > start && (len(rest) == 0 || bytes.IndexByte([]byte(blanks), rest[0]) >= 0) {
+		if rest, ok := bytes.CutPrefix(line, []byte("---")); ok && i > start &&
+			(len(rest) == 0 || bytes.IndexByte([]byte(blanks), rest[0]) >= 0) {
 			parts = append(parts, part{start, i})
 			start = i
 		}
@@ -161,7 +162,8 @@ func readLines(in *bufio.Reader, name string, rd *casefile.Reader, yield func(It
 		text, err := l.next()
 		if errors.Is(err, errTooLong) {
 			it := Item{File: name}
-			it.Found.Errorf(diag.TooLong, l.empty(name), "the line is longer than the %d MiB that are read", syntax.MaxBytes>>20)
+			it.Found.Errorf(diag.TooLong, l.empty(name), "the line is longer than the %d MiB that are read",
+				syntax.MaxBytes>>20)
 			given = true
 			if !yield(it) {
 				return

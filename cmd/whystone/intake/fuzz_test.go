@@ -12,8 +12,9 @@ import (
 func FuzzIntake(f *testing.F) {
 	for _, seed := range []string{
 		"", "case: A\nreadings: {thermal_probe: diamond range}\n", `{"case": "A", "readings": {"ri": [1.54, 1.55]}}`,
-		"[{\"case\": \"A\"}, 7]", "{\"case\": \"A\"\n{\"case\": \"B\"}", "---\n...\n---\ncase: [", "case: |\n  ---\nnote: >\n  x", "\uFEFF{", "\xff",
-		"case: A\r---\rcase: B", "readings: {ri: {value: 1e400}}", "? a\n: b", "&a case: *a", "{\"case\": \"\\ud800\"}", "'", "\"", "[[[[", "%YAML 1.2\n---\n",
+		"[{\"case\": \"A\"}, 7]", "{\"case\": \"A\"\n{\"case\": \"B\"}", "---\n...\n---\ncase: [",
+		"case: |\n  ---\nnote: >\n  x", "\uFEFF{", "\xff", "case: A\r---\rcase: B", "readings: {ri: {value: 1e400}}",
+		"? a\n: b", "&a case: *a", "{\"case\": \"\\ud800\"}", "'", "\"", "[[[[", "%YAML 1.2\n---\n",
 		"case: A\nreadings: {specific_gravity: [{value: 3.5}, {value: 4}]}\nstone: {mounted: true, colour: red}\n",
 	} {
 		f.Add(seed)
@@ -40,7 +41,8 @@ func checkItem(t *testing.T, name string, it Item) {
 			t.Fatalf("%s: the code %q is in no table", name, d.Code)
 		}
 		if sp := d.Span; !sp.IsZero() && (sp.Start < 0 || sp.End < sp.Start || sp.End > len(sp.Source.Text)) {
-			t.Fatalf("%s: the place %d to %d lies outside the text of %d bytes", name, sp.Start, sp.End, len(sp.Source.Text))
+			t.Fatalf("%s: the place %d to %d lies outside the text of %d bytes", name, sp.Start, sp.End,
+				len(sp.Source.Text))
 		}
 	}
 }

@@ -1,7 +1,8 @@
-// Package intake reads case files: YAML of one or several documents, JSON, and JSON lines, from files or standard input.
+// Package intake reads case files: YAML of one or several documents, JSON, and JSON lines, from files or standard
+// input.
 //
-// Every case comes out as an [Item], in the order of the text: either the case, or what is wrong with it. One that can't
-// be read never keeps the others from being read, so texts are cut into cases before they are parsed: YAML at its
+// Every case comes out as an [Item], in the order of the text: either the case, or what is wrong with it. One that
+// can't be read never keeps the others from being read, so texts are cut into cases before they are parsed: YAML at its
 // document markers, JSON lines at line ends. JSON lines stream, a line at a time; the other forms are held whole, up to
 // [doc.MaxBytes].
 package intake
@@ -112,7 +113,8 @@ func Read(r io.Reader, name string, rd *casefile.Reader) iter.Seq[Item] {
 		}
 		if len(text) > syntax.MaxBytes {
 			it := Item{File: name}
-			it.Found.Errorf(diag.TooLong, diag.Span{}, "%s is longer than the %d MiB that are read", name, syntax.MaxBytes>>20).
+			it.Found.Errorf(diag.TooLong, diag.Span{}, "%s is longer than the %d MiB that are read", name,
+				syntax.MaxBytes>>20).
 				Detail = "A long archive is read as JSON lines, a case a line, from a file whose name ends with .jsonl."
 			yield(it)
 			return

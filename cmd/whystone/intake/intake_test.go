@@ -20,7 +20,8 @@ import (
 
 // reader reads cases in the vocabulary of the tests' small ruleset.
 var reader = sync.OnceValues(func() (*casefile.Reader, error) {
-	rs, found := load.Load(context.Background(), []load.Layer{{Name: "desk", FS: os.DirFS(filepath.Join("..", "testdata", "desk"))}})
+	rs, found := load.Load(context.Background(), []load.Layer{{Name: "desk",
+		FS: os.DirFS(filepath.Join("..", "testdata", "desk"))}})
 	if rs == nil {
 		return nil, found
 	}
@@ -56,12 +57,16 @@ func TestForms(t *testing.T) {
 		{"one document", "a.yaml", "case: A\nreadings: {}\n", "A"},
 		{"several documents", "a.yml", "---\ncase: A\n---\n# nothing here\n---\ncase: B\n...\n", "A B"},
 		{"a list of cases in YAML", "a.yaml", "- {case: A}\n- {case: B}\n", "A B"},
-		{"one broken document between good ones", "a.yaml", "case: A\n---\ncase: B\nreadings: {\n---\ncase: C\n", "A B!bad-syntax@5:1 C"},
-		{"a wrong key, with its place in the file", "a.yaml", "case: A\n---\ncase: B\nclaims: ruby\n", "A B!unknown-key@4:1"},
+		{"one broken document between good ones", "a.yaml", "case: A\n---\ncase: B\nreadings: {\n---\ncase: C\n",
+			"A B!bad-syntax@5:1 C"},
+		{"a wrong key, with its place in the file", "a.yaml", "case: A\n---\ncase: B\nclaims: ruby\n",
+			"A B!unknown-key@4:1"},
 		{"JSON", "a.json", "{\n  \"case\": \"A\"\n}\n", "A"},
 		{"JSON of one line", "a.json", `{"case": "A"}`, "A"},
-		{"a list of cases in JSON", "a.json", `[{"case": "A"}, {"case": "B", "x": 1}, {"case": "C"}]`, "A B!unknown-key@1:31 C"},
-		{"a key twice in one of a list", "a.json", "[{\"case\": \"A\"},\n{\"case\": \"B\", \"case\": \"C\"},\n{\"case\": \"D\"}]", "A B!duplicate-key@2:15 D"},
+		{"a list of cases in JSON", "a.json", `[{"case": "A"}, {"case": "B", "x": 1}, {"case": "C"}]`,
+			"A B!unknown-key@1:31 C"},
+		{"a key twice in one of a list", "a.json",
+			"[{\"case\": \"A\"},\n{\"case\": \"B\", \"case\": \"C\"},\n{\"case\": \"D\"}]", "A B!duplicate-key@2:15 D"},
 		{"JSON lines by name", "a.jsonl", "{\"case\": \"A\"}\r\n\r\n{\"case\": \"B\"}", "A B"},
 		{"JSON lines that are named JSON", "a.json", "{\"case\": \"A\"}\n{\"case\": \"B\"}\n", "A B"},
 		{"JSON lines by the first byte", "", "\n {\"case\": \"A\"}\n{\"case\": \"B\"}\n", "A B"},
@@ -71,7 +76,8 @@ func TestForms(t *testing.T) {
 		{"a list by the first byte", "", "[{\"case\": \"A\"}]", "A"},
 		{"a flow mapping is YAML", "", "{case: A, readings: {}}\n", "A"},
 		{"YAML by the first byte", "", "case: A\n", "A"},
-		{"a bad line, with its number", "a.jsonl", "{\"case\": \"A\"}\n{\"case\": \"B\", \"claim\": 3}\n{\"case\": \"C\"}\n", "A B!wrong-kind@2:24 C"},
+		{"a bad line, with its number", "a.jsonl",
+			"{\"case\": \"A\"}\n{\"case\": \"B\", \"claim\": 3}\n{\"case\": \"C\"}\n", "A B!wrong-kind@2:24 C"},
 		{"no JSON at all on a line", "a.jsonl", "{\"case\": \"A\"}\nhello\n{\"case\": \"C\"}\n", "A !bad-syntax@2:1 C"},
 		{"a number is no case", "a.jsonl", "7\n", "!wrong-kind@1:1"},
 		{"a list of no case", "a.json", "[]", "!missing-key@0:0"},
@@ -98,7 +104,8 @@ func TestFiles(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	items := slices.Collect(All([]string{filepath.Join(dir, "b.yaml"), dir, path, Stdin}, strings.NewReader(`{"case": "S"}`), rd))
+	items := slices.Collect(All([]string{filepath.Join(dir, "b.yaml"), dir, path, Stdin},
+		strings.NewReader(`{"case": "S"}`), rd))
 	if got := summary(items); got != "!file-unreadable@0:0 !file-unreadable@0:0 A S" {
 		t.Errorf("got %q", got)
 	}
@@ -109,7 +116,8 @@ func TestFiles(t *testing.T) {
 
 // TestStopsWhenAsked takes the first case and no more, from each form.
 func TestStopsWhenAsked(t *testing.T) {
-	for name, text := range map[string]string{"a.yaml": "case: A\n---\ncase: B\n", "a.json": `[{"case": "A"}, {"case": "B"}]`, "a.jsonl": "{\"case\": \"A\"}\n{\"case\": \"B\"}\n"} {
+	for name, text := range map[string]string{"a.yaml": "case: A\n---\ncase: B\n",
+		"a.json": `[{"case": "A"}, {"case": "B"}]`, "a.jsonl": "{\"case\": \"A\"}\n{\"case\": \"B\"}\n"} {
 		rd, err := reader()
 		if err != nil {
 			t.Fatal(err)
@@ -175,7 +183,8 @@ func TestLinesAreNotHeld(t *testing.T) {
 // TestTooLong gives a line, and a file, that are longer than is read. The line after is read all the same.
 func TestTooLong(t *testing.T) {
 	long := strings.Repeat("x", syntax.MaxBytes)
-	if got := summary(readAll(t, "a.jsonl", `{"case": "A"}`+"\n{\"case\": \""+long+"\"}\n{\"case\": \"B\"}\n")); got != "A !too-long@2:1 B" {
+	if got := summary(readAll(t, "a.jsonl", `{"case": "A"}`+"\n{\"case\": \""+long+
+		"\"}\n{\"case\": \"B\"}\n")); got != "A !too-long@2:1 B" {
 		t.Errorf("a long line: %q", got)
 	}
 	if got := summary(readAll(t, "a.yaml", "case: A\nnote: "+long+"\n")); got != "!too-long@0:0" {
@@ -219,8 +228,9 @@ func TestLateLine(t *testing.T) {
 // TestGuessID: the number of a case that can't be parsed is the word after "case:", unless that is too long for one.
 func TestGuessID(t *testing.T) {
 	long := strings.Repeat("9", 100)
-	for text, want := range map[string]string{"case: A-0412 # of the desk\nreadings: [": "A-0412", "x: [\ncase: \"B 7\"\n": "B 7",
-		"  case: indented": "", "case: " + long: long, "case: " + long + "9\ncase: next": "next", "": ""} {
+	for text, want := range map[string]string{"case: A-0412 # of the desk\nreadings: [": "A-0412",
+		"x: [\ncase: \"B 7\"\n": "B 7", "  case: indented": "", "case: " + long: long,
+		"case: " + long + "9\ncase: next": "next", "": ""} {
 		if got := guessID([]byte(text)); got != want {
 			t.Errorf("%.40q: %q, want %q", text, got, want)
 		}

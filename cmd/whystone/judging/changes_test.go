@@ -17,7 +17,8 @@ func TestForemost(t *testing.T) {
 	list = append(list, diff.Sheet{What: "material", ID: "topaz", How: "removed"})
 	rs := &kb.Ruleset{}
 	got := Foremost(rs, list)
-	if n := len(got); n != mostChanges+1 || got[0] != "rule r-0 changed" || got[n-1] != "and beside these 28 rules changed and 1 material removed" {
+	if n := len(got); n != mostChanges+1 || got[0] != "rule r-0 changed" ||
+		got[n-1] != "and beside these 28 rules changed and 1 material removed" {
 		t.Errorf("%d lines: %q", n, got)
 	}
 	if few := list[:mostChanges+1]; len(Foremost(rs, few)) != len(few) {

@@ -1,4 +1,5 @@
-// Package judging joins cases with a ruleset: it reads them, judges them, and makes of a verdict what is told of it and kept.
+// Package judging joins cases with a ruleset: it reads them, judges them, and makes of a verdict what is told of it and
+// kept.
 package judging
 
 import (
@@ -11,7 +12,8 @@ import (
 	"whystone/kb/casefile"
 )
 
-// Judging is how cases are judged: by which ruleset, and as of when those that say no date. One goroutine uses it at a time.
+// Judging is how cases are judged: by which ruleset, and as of when those that say no date. One goroutine uses it at a
+// time.
 type Judging struct {
 	Ruleset *kb.Ruleset
 	Engine  *engine.Engine
@@ -34,7 +36,8 @@ func (j *Judging) Another() *Judging {
 	return &out
 }
 
-// Moment is when a case is judged as of. The time it was taken counts over the date that was given, and that over the clock.
+// Moment is when a case is judged as of. The time it was taken counts over the date that was given, and that over the
+// clock.
 func (j *Judging) Moment(c *casefile.Case) engine.Moment {
 	m := engine.Moment{On: j.now().In(j.Ruleset.Policy.Zone), DatedBy: engine.ByClock}
 	switch {

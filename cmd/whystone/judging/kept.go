@@ -13,8 +13,8 @@ import (
 	"whystone/kb/eval"
 )
 
-// CasePrefix begins the name of a case in the casebook, where a file could be named: case:2031-42-K, case:2031-42-K@7 as it was
-// at version 7, and case:?claim=diamond&status=open for all that are found.
+// CasePrefix begins the name of a case in the casebook, where a file could be named: case:2031-42-K, case:2031-42-K@7
+// as it was at version 7, and case:?claim=diamond&status=open for all that are found.
 const CasePrefix = "case:"
 
 // Read reads a case as the ruleset understands it, from the case form.
@@ -45,20 +45,23 @@ func Typed(rs *kb.Ruleset, s *casebook.State) diag.List {
 	return intake.Of(s.Node(nil), CasePrefix+s.Number, eval.CaseReader(rs)).Found
 }
 
-// Telling is a verdict on a case of the casebook as it is issued: the text that is printed, the reasoning, and the chain.
+// Telling is a verdict on a case of the casebook as it is issued: the text that is printed, the reasoning, and the
+// chain.
 func Telling(t terminal.Told, s *casebook.State, head casebook.Head, program string) (casebook.Telling, error) {
 	told := printed(func(p *terminal.Printer) {
 		p.Verdict(t)
 		p.Blank()
 		p.Closing(t.Ruleset)
-		p.Text(terminal.Plain, 0, "Case "+s.Number+", version "+terminal.Count(s.Version)+". Casebook "+head.String()+".")
+		p.Text(terminal.Plain, 0, "Case "+s.Number+", version "+terminal.Count(s.Version)+". Casebook "+head.String()+
+			".")
 	})
 	why := printed(func(p *terminal.Printer) { p.Why(t) })
 	var chain bytes.Buffer
 	enc := json.NewEncoder(&chain)
 	enc.SetEscapeHTML(false)
 	err := enc.Encode(t.Explained)
-	return casebook.Telling{Told: told, Why: why, Chain: chain.Bytes(), Output: &t.Output, Ruleset: t.Ruleset, Program: program}, err
+	return casebook.Telling{Told: told, Why: why, Chain: chain.Bytes(), Output: &t.Output, Ruleset: t.Ruleset,
+		Program: program}, err
 }
 
 // printed is what is written on paper: 80 columns, no colour.

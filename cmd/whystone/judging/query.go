@@ -9,7 +9,8 @@ import (
 	"whystone/kb"
 )
 
-// Query reads what is looked for in the casebook. A material is found by any of its names, when there are rules to know it by.
+// Query reads what is looked for in the casebook. A material is found by any of its names, when there are rules to know
+// it by.
 func Query(parts []string, rules func() (*kb.Ruleset, error)) (*casebook.Query, error) {
 	parts = slices.Clone(parts)
 	for i, part := range parts {

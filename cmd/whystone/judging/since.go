@@ -48,8 +48,8 @@ type InBrief struct {
 type RulesOfThen struct {
 	Load bool   `json:"load"` // whether this program can still use them
 	Says string `json:"says"`
-	// Same tells whether the same readings still give, by the rules of then, what was told. It is null where that can't be
-	// asked: another method, or rules that can't be used.
+	// Same tells whether the same readings still give, by the rules of then, what was told. It is null where that can't
+	// be asked: another method, or rules that can't be used.
 	Same *bool `json:"same"`
 }
 
@@ -79,8 +79,8 @@ type Unreadable struct {
 
 func (e *Unreadable) Error() string { return e.Number + " can't be judged by the rules of today" }
 
-// Since compares what was told of a case with what would be told of it now. An error is [*Unissued], [*Unreadable], or what
-// reading the casebook gave.
+// Since compares what was told of a case with what would be told of it now. An error is [*Unissued], [*Unreadable], or
+// what reading the casebook gave.
 func Since(ctx context.Context, v casebook.View, st *casebook.State, j *Judging) (*Then, error) {
 	last := st.Last()
 	if last == nil {
@@ -100,8 +100,8 @@ func Since(ctx context.Context, v casebook.View, st *casebook.State, j *Judging)
 	}
 	now := j.Of(it.Case)
 	out := &Then{Format: 1, Case: st.Number, Readings: []string{}, Rules: []string{},
-		Told: ToldThen{Version: last.Event.Version, At: last.Event.At.Format("2006-01-02T15:04:05Z07:00"), By: last.Event.By,
-			InBrief: InBrief{then.Says, then.Verdict, then.Ruleset, then.Method, then.AsOf}},
+		Told: ToldThen{Version: last.Event.Version, At: last.Event.At.Format("2006-01-02T15:04:05Z07:00"),
+			By: last.Event.By, InBrief: InBrief{then.Says, then.Verdict, then.Ruleset, then.Method, then.AsOf}},
 		Now:   InBrief{now.Says, now.Verdict, now.Output.Ruleset, now.Method, now.AsOf},
 		Parts: diff.Chains(then.Chain, now.Chain)}
 	for _, e := range st.Since(last.Event.Version) {
@@ -112,8 +112,8 @@ func Since(ctx context.Context, v casebook.View, st *casebook.State, j *Judging)
 }
 
 // rulesThen loads the rules by which it was told, says what differs, and judges the readings of then by them once more.
-func (j *Judging) rulesThen(ctx context.Context, v casebook.View, st *casebook.State, last *casebook.Told, then *chainThen,
-	out *Then) error {
+func (j *Judging) rulesThen(ctx context.Context, v casebook.View, st *casebook.State, last *casebook.Told,
+	then *chainThen, out *Then) error {
 	files, err := casebook.Files(v, last.Verdict)
 	if err != nil {
 		return err
@@ -129,7 +129,8 @@ func (j *Judging) rulesThen(ctx context.Context, v casebook.View, st *casebook.S
 	out.Old.Load = true
 	out.Rules = append(out.Rules, Changes(j.Ruleset, diff.Rulesets(old, j.Ruleset))...)
 	if last.Method != kb.ArithmeticVersion {
-		out.Old.Says = fmt.Sprintf("It was told by method %d, and this program judges by method %d: what was told can't be "+
+		out.Old.Says = fmt.Sprintf("It was told by method %d, and this program judges by method %d: what was told "+
+			"can't be "+
 			"reached again, only shown.", last.Method, kb.ArithmeticVersion)
 		return nil
 	}
@@ -149,8 +150,9 @@ func (j *Judging) rulesThen(ctx context.Context, v casebook.View, st *casebook.S
 	same := diff.Chains(then.Chain, New(old, &asOf, j.now).Of(it.Case).Chain) == nil
 	out.Old.Same = &same
 	out.Old.Says = map[bool]string{
-		true:  "The readings of then, judged by the rules of then, still give what was told.",
-		false: "The readings of then, judged by the rules of then, no longer give what was told: the program itself has changed.",
+		true: "The readings of then, judged by the rules of then, still give what was told.",
+		false: "The readings of then, judged by the rules of then, no longer give what was told: the program itself " +
+			"has changed.",
 	}[same]
 	return nil
 }

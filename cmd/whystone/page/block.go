@@ -13,8 +13,8 @@ import (
 // Line is a line of the block at the head of the page: what it is about, and what is known of that.
 type Line struct{ Label, Says string }
 
-// Block is the head of the page: which stone, what is claimed, when and by whom it was judged. What nobody said is left out,
-// but for who judged it: somebody signs the page.
+// Block is the head of the page: which stone, what is claimed, when and by whom it was judged. What nobody said is left
+// out, but for who judged it: somebody signs the page.
 func (c Case) Block() []Line {
 	s := c.Case.Stone
 	lines := []Line{

@@ -17,7 +17,8 @@ import (
 //go:embed why.html.tmpl
 var text string
 
-var why = template.Must(template.New("why").Funcs(template.FuncMap{"short": kb.ShortDigest, "plain": phrase.InWords}).Parse(text))
+var why = template.Must(template.New("why").Funcs(template.FuncMap{"short": kb.ShortDigest,
+	"plain": phrase.InWords}).Parse(text))
 
 // Case is a case with all that its page tells.
 type Case struct {
@@ -76,8 +77,8 @@ func (c Case) For() []Weighed { return c.weighed(answers.SpeaksFor) }
 // Against are those that speak against it.
 func (c Case) Against() []Weighed { return c.weighed(answers.SpeaksAgainst) }
 
-// weighed tells what readings did, step by step of the short chain, which tells none twice. What a rule only cautions of or calls
-// for stands elsewhere on the page.
+// weighed tells what readings did, step by step of the short chain, which tells none twice. What a rule only cautions
+// of or calls for stands elsewhere on the page.
 func (c Case) weighed(kind engine.Kind) []Weighed {
 	var out []Weighed
 	for _, b := range c.Short.Tree.Kids {
@@ -99,7 +100,10 @@ func (c Case) weighed(kind engine.Kind) []Weighed {
 
 // counts tells whether a rule is evidence here.
 func (c Case) counts(rule string) bool {
-	return slices.ContainsFunc(c.Chain, func(s engine.Step) bool { return s.Kind == engine.EvidenceStep && s.Rule == rule })
+	return slices.ContainsFunc(c.Chain, func(s engine.Step) bool {
+		return s.Kind == engine.EvidenceStep &&
+			s.Rule == rule
+	})
 }
 
 // Write writes the page of some cases, one after another.

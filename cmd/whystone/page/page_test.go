@@ -57,17 +57,19 @@ const asked = `{format: 1, case: '<A & B>', claim: diamond, taken: '2031-03-04',
   stone: {mounted: true, setting: four claws, carat: 0.88, length_mm: 6.4, width_mm: 6.45, depth_mm: 3.9, cut: round brilliant},
   readings: {thermal_probe: diamond range, specific_gravity: 3.52}}`
 
-// TestPageStandsAlone: no network, no script; which stone, who judged it, what was read and what was not, why, the whole chain, and
-// a line to sign are there; the same bytes again.
+// TestPageStandsAlone: no network, no script; which stone, who judged it, what was read and what was not, why, the
+// whole chain, and a line to sign are there; the same bytes again.
 func TestPageStandsAlone(t *testing.T) {
 	rs := ruleset(t, os.DirFS("../testdata/desk"))
 	text := paper(t, rs, asked)
 	if m := regexp.MustCompile(`(?i)(https?:)?//[a-z]|<script|<link|@import|url\(`).FindString(text); m != "" {
 		t.Errorf("the page asks for %q", m)
 	}
-	for _, want := range []string{"&lt;A &amp; B&gt;", "scheme: dark", "@media print", "counter(page)", "default-src 'none'", "0.88 ct", "6.4 × 6.45 × 3.9 mm", "mounted, four claws",
-		"round brilliant", "2,600 EUR", "4 March 2031", "<dd>front</dd>", "<dd>Anna Bell</dd>", "Signed: Anna Bell", "thermal probe", "diamond range", "Not tested: double refraction, ", "To say to the customer",
-		rs.Digest, "Casebook <code>31:abc</code>", "The whole chain", "the house's opinion on the readings given, and no laboratory report"} {
+	for _, want := range []string{"&lt;A &amp; B&gt;", "scheme: dark", "@media print", "counter(page)",
+		"default-src 'none'", "0.88 ct", "6.4 × 6.45 × 3.9 mm", "mounted, four claws", "round brilliant", "2,600 EUR",
+		"4 March 2031", "<dd>front</dd>", "<dd>Anna Bell</dd>", "Signed: Anna Bell", "thermal probe", "diamond range",
+		"Not tested: double refraction, ", "To say to the customer", rs.Digest, "Casebook <code>31:abc</code>",
+		"The whole chain", "the house's opinion on the readings given, and no laboratory report"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("the page lacks %q", want)
 		}

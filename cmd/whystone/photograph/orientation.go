@@ -5,8 +5,8 @@ import (
 	"encoding/binary"
 )
 
-// orientation is how a JPEG says that it is to be turned, from 1 to 8; 1 where it says nothing that can be read. Cameras write
-// it beside the time and the place, in the segment of Exif, which is a TIFF file of its own.
+// orientation is how a JPEG says that it is to be turned, from 1 to 8; 1 where it says nothing that can be read.
+// Cameras write it beside the time and the place, in the segment of Exif, which is a TIFF file of its own.
 func orientation(file []byte) int {
 	exif := exifOf(file)
 	order, ok := byteOrder(exif)

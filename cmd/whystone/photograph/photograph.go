@@ -1,5 +1,5 @@
-// Package photograph makes of a photograph that somebody sends one that can be kept: it is decoded and encoded anew, so that
-// nothing is in it but what is to be seen, and no place, camera or owner.
+// Package photograph makes of a photograph that somebody sends one that can be kept: it is decoded and encoded anew, so
+// that nothing is in it but what is to be seen, and no place, camera or owner.
 package photograph
 
 import (
@@ -34,8 +34,8 @@ func Clean(sent []byte) (media string, clean []byte, err error) {
 	case err != nil || kind != "jpeg" && kind != "png":
 		return "", nil, ErrKind
 	case config.Width < 1 || config.Height < 1 || config.Width > MostPixels/config.Height:
-		return "", nil, fmt.Errorf("a photograph may have %d million pixels; this one has %d by %d", MostPixels/1_000_000,
-			config.Width, config.Height)
+		return "", nil, fmt.Errorf("a photograph may have %d million pixels; this one has %d by %d",
+			MostPixels/1_000_000, config.Width, config.Height)
 	}
 	picture, _, err := image.Decode(bytes.NewReader(sent))
 	if err != nil {
@@ -50,8 +50,8 @@ func Clean(sent []byte) (media string, clean []byte, err error) {
 	return "image/jpeg", out.Bytes(), err
 }
 
-// upright turns a picture as its orientation says: 1 as it is; 3 by half a turn, 6 a quarter to the right, 8 to the left; 2, 4, 5
-// and 7 are mirrored as well.
+// upright turns a picture as its orientation says: 1 as it is; 3 by half a turn, 6 a quarter to the right, 8 to the
+// left; 2, 4, 5 and 7 are mirrored as well.
 func upright(p image.Image, orientation int) image.Image {
 	if orientation <= 1 || orientation > 8 {
 		return p

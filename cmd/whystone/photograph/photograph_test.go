@@ -10,12 +10,14 @@ import (
 	"testing"
 )
 
-// quarters is a picture of 64 by 32 with another colour in each quarter: red, green, blue and white from the top left by rows.
+// quarters is a picture of 64 by 32 with another colour in each quarter: red, green, blue and white from the top left
+// by rows.
 func quarters() *image.RGBA {
 	p := image.NewRGBA(image.Rect(0, 0, 64, 32))
 	for y := range 32 {
 		for x := range 64 {
-			copy(p.Pix[p.PixOffset(x, y):], []string{"\xFF\x00\x00\xFF", "\x00\xFF\x00\xFF", "\x00\x00\xFF\xFF", "\xFF\xFF\xFF\xFF"}[x/32+2*(y/16)])
+			copy(p.Pix[p.PixOffset(x, y):], []string{"\xFF\x00\x00\xFF", "\x00\xFF\x00\xFF", "\x00\x00\xFF\xFF",
+				"\xFF\xFF\xFF\xFF"}[x/32+2*(y/16)])
 		}
 	}
 	return p
@@ -74,11 +76,12 @@ func encoded(t *testing.T, p image.Image) []byte {
 	return b.Bytes()
 }
 
-// TestUpright: a photograph is seen as its camera says, and says nothing more itself. What each orientation means is TIFF 6.0's
-// (from memory): where row 0 and column 0 of the file are when it is looked at.
+// TestUpright: a photograph is seen as its camera says, and says nothing more itself. What each orientation means is
+// TIFF 6.0's (from memory): where row 0 and column 0 of the file are when it is looked at.
 func TestUpright(t *testing.T) {
 	file := encoded(t, quarters())
-	for orientation, want := range []string{"rgbw", "rgbw", "grwb", "wbgr", "bwrg", "rbgw", "brwg", "wgbr", "gwrb", "rgbw"} {
+	for orientation, want := range []string{"rgbw", "rgbw", "grwb", "wbgr", "bwrg", "rbgw", "brwg", "wgbr", "gwrb",
+		"rgbw"} {
 		for _, order := range []binary.AppendByteOrder{binary.LittleEndian, binary.BigEndian} {
 			media, clean, err := Clean(withExif(file, order, uint16(orientation)))
 			if err != nil || media != "image/jpeg" {
@@ -164,7 +167,8 @@ func FuzzClean(f *testing.F) {
 		if err != nil {
 			return
 		}
-		if _, _, err := image.Decode(bytes.NewReader(clean)); err != nil || bytes.Contains(clean, []byte("Exif\x00\x00")) {
+		if _, _, err := image.Decode(bytes.NewReader(clean)); err != nil ||
+			bytes.Contains(clean, []byte("Exif\x00\x00")) {
 			t.Errorf("what is kept: %v", err)
 		}
 	})

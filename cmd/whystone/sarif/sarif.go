@@ -29,8 +29,8 @@ func Write(w io.Writer, findings []proofread.Finding) error {
 	return enc.Encode(report(findings))
 }
 
-// What is written of the format. Each type is the object of its name in SARIF 2.1.0, section 3, with the properties that are
-// used; one that is left out has its default.
+// What is written of the format. Each type is the object of its name in SARIF 2.1.0, section 3, with the properties
+// that are used; one that is left out has its default.
 type (
 	sarifLog struct {
 		Schema  string `json:"$schema"`

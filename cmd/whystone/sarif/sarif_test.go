@@ -14,19 +14,25 @@ import (
 	"whystone/kb/proofread"
 )
 
-// findings has one of each sort: with related places, with a witness, accepted, standing nowhere, with wide runes before it.
+// findings has one of each sort: with related places, with a witness, accepted, standing nowhere, with wide runes
+// before it.
 func findings() []proofread.Finding {
 	src := diag.NewSource("house rules/größe.yaml", []byte("format: 1\n# 石 ü\nif: ri > 1.8\n"))
-	at := diag.Span{Source: src, Start: bytes.Index(src.Text, []byte("ri >")), End: bytes.Index(src.Text, []byte(" > 1.8"))}
+	at := diag.Span{Source: src, Start: bytes.Index(src.Text, []byte("ri >")),
+		End: bytes.Index(src.Text, []byte(" > 1.8"))}
 	root := diag.NewSource("/srv/rules/a.yaml", []byte("rules: x"))
 	return []proofread.Finding{
-		{Diagnostic: diag.Diagnostic{Code: "never-holds", Severity: diag.Warning, Summary: "it can never hold", Detail: "Why.", Span: at,
-			Related: []diag.Related{{Span: at, Says: "this"}, {Says: "nowhere"}}}, Sheets: []proofread.Sheet{{Kind: "rule", ID: "a"}}},
-		{Diagnostic: diag.Diagnostic{Code: "pulls-both-ways", Severity: diag.Error, Summary: "both ways", Span: at, Nearest: "x"},
-			Sheets:   []proofread.Sheet{{Kind: "rule", ID: "a"}, {Kind: "rule", ID: "b"}},
-			Witness:  &proofread.Witness{ID: "w", Text: "format: 1\n", Says: []string{"ri 1.7"}},
-			Accepted: &kb.Acceptance{Finding: "pulls-both-ways", Because: "both are meant", Until: time.Unix(0, 0), Span: diag.Span{Source: root, Start: 0, End: 5}}},
-		{Diagnostic: diag.Diagnostic{Code: "alike-to-all-tests", Severity: diag.Note, Summary: "alike"}, Sheets: []proofread.Sheet{{Kind: "material", ID: "m"}}},
+		{Diagnostic: diag.Diagnostic{Code: "never-holds", Severity: diag.Warning, Summary: "it can never hold",
+			Detail: "Why.", Span: at, Related: []diag.Related{{Span: at, Says: "this"}, {Says: "nowhere"}}},
+			Sheets: []proofread.Sheet{{Kind: "rule", ID: "a"}}},
+		{Diagnostic: diag.Diagnostic{Code: "pulls-both-ways", Severity: diag.Error, Summary: "both ways", Span: at,
+			Nearest: "x"},
+			Sheets:  []proofread.Sheet{{Kind: "rule", ID: "a"}, {Kind: "rule", ID: "b"}},
+			Witness: &proofread.Witness{ID: "w", Text: "format: 1\n", Says: []string{"ri 1.7"}},
+			Accepted: &kb.Acceptance{Finding: "pulls-both-ways", Because: "both are meant", Until: time.Unix(0, 0),
+				Span: diag.Span{Source: root, Start: 0, End: 5}}},
+		{Diagnostic: diag.Diagnostic{Code: "alike-to-all-tests", Severity: diag.Note, Summary: "alike"},
+			Sheets: []proofread.Sheet{{Kind: "material", ID: "m"}}},
 	}
 }
 
@@ -66,7 +72,8 @@ func theSchema(t *testing.T) *jsonschema.Schema {
 	return compiled
 }
 
-// A region is told in lines and code points from 1, its end being the column behind the last (SARIF 2.1.0, 3.30.5 to 3.30.8).
+// A region is told in lines and code points from 1, its end being the column behind the last (SARIF 2.1.0, 3.30.5 to
+// 3.30.8).
 func TestPlaces(t *testing.T) {
 	var b bytes.Buffer
 	if err := Write(&b, findings()); err != nil {
@@ -117,7 +124,8 @@ func TestPlaces(t *testing.T) {
 		}
 	}
 	second := run.Results[1]
-	if second.Level != "error" || len(second.Suppressions) != 1 || second.Suppressions[0].Kind != "inSource" || second.Suppressions[0].Justification != "both are meant" {
+	if second.Level != "error" || len(second.Suppressions) != 1 || second.Suppressions[0].Kind != "inSource" ||
+		second.Suppressions[0].Justification != "both are meant" {
 		t.Errorf("the accepted finding is %+v", second)
 	}
 	if len(run.Results[2].Locations) != 0 {

@@ -1,5 +1,5 @@
-// Package starter holds files to begin with: a case, a rule, a table, a material, a test, and the layer of a house, each with
-// comments that say what stands where. Each loads as it is over the shipped ruleset.
+// Package starter holds files to begin with: a case, a rule, a table, a material, a test, and the layer of a house,
+// each with comments that say what stands where. Each loads as it is over the shipped ruleset.
 package starter
 
 import (

@@ -15,8 +15,12 @@ const shownPairs = 3
 // which pairs hang on one test. With all every pair is named.
 func (p *Printer) Apart(rs *kb.Ruleset, r *separation.Report, all bool) {
 	p.Text(Accent, 0, "Materials that no harmless test tells apart by itself")
-	p.Text(Plain, 2, fmt.Sprintf("%s make %s. One test by itself tells %s of them apart: what it usually gives of one excludes the other, or is at least %s likelier under that one than under the other. Every test of the ruleset is taken to be in the house, less what --lacks names; those that harm, that can't be done on a loose stone, or that a rule forbids don't count.",
-		english.Count(r.Materials, "material", "materials"), english.Count(r.Pairs, "pair", "pairs"), english.Thousands(float64(r.Apart)), number(r.Required)+" times"))
+	p.Text(Plain, 2, fmt.Sprintf("%s make %s. One test by itself tells %s of them apart: what it usually gives of "+
+		"one excludes the other, or is at least %s likelier under that one than under the other. Every test of the "+
+		"ruleset is taken to be in the house, less what --lacks names; those that harm, that can't be done on a "+
+		"loose stone, or that a rule forbids don't count.",
+		english.Count(r.Materials, "material", "materials"), english.Count(r.Pairs, "pair", "pairs"),
+		english.Thousands(float64(r.Apart)), number(r.Required)+" times"))
 	if len(r.Lacks) > 0 {
 		p.Field("Lacks", Plain, testNames(rs, r.Lacks)...)
 	}

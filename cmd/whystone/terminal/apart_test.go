@@ -39,7 +39,8 @@ func written(t *testing.T, width int, do func(*Printer)) string {
 // TestApartGolden pins the whole text; WHYSTONE_UPDATE=1 writes it anew.
 func TestApartGolden(t *testing.T) {
 	rs := desk(t)
-	for name, lacks := range map[string][]string{"apart": nil, "apart-lacks": {"hydrostatic-weighing", "loupe", "refractometer"}} {
+	for name, lacks := range map[string][]string{"apart": nil, "apart-lacks": {"hydrostatic-weighing", "loupe",
+		"refractometer"}} {
 		got := written(t, 80, func(p *Printer) { p.Apart(rs, reported(t, rs, lacks...), false) })
 		path := filepath.Join("testdata", name+".txt")
 		if os.Getenv("WHYSTONE_UPDATE") == "1" {
@@ -60,7 +61,8 @@ func TestApartGolden(t *testing.T) {
 	}
 }
 
-// TestApartInWords: no id, no word that verdicts keep from, nothing beyond the width; and with all, every pair is named.
+// TestApartInWords: no id, no word that verdicts keep from, nothing beyond the width; and with all, every pair is
+// named.
 func TestApartInWords(t *testing.T) {
 	rs, found := load.Load(t.Context(), []load.Layer{{Name: "shipped", FS: os.DirFS("../../../rulesets/diamond-desk")}})
 	if rs == nil {
@@ -88,7 +90,8 @@ func TestApartInWords(t *testing.T) {
 	}
 	for _, b := range slices.Concat(r.Buys, r.Loses) {
 		for _, x := range b.Pairs {
-			if want := phrase.Node(nodeOf(rs, x[0]), 0) + " from " + phrase.Node(nodeOf(rs, x[1]), 0); !strings.Contains(text, want) {
+			if want := phrase.Node(nodeOf(rs, x[0]), 0) + " from " + phrase.Node(nodeOf(rs, x[1]),
+				0); !strings.Contains(text, want) {
 				t.Errorf("%q is not told", want)
 			}
 		}

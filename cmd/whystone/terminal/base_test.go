@@ -36,8 +36,9 @@ func drawn(rs *kb.Ruleset, rng *rand.Rand) *casefile.Case {
 	return c
 }
 
-// TestBaseIsOne: what judge tells a verdict to be based on and what why --rests tells never contradict each other: no reading
-// is a base on the one page and not needed on the other, no line is empty, and a verdict that names something has a base.
+// TestBaseIsOne: what judge tells a verdict to be based on and what why --rests tells never contradict each other: no
+// reading is a base on the one page and not needed on the other, no line is empty, and a verdict that names something
+// has a base.
 func TestBaseIsOne(t *testing.T) {
 	rs := enginetest.Ruleset(t)
 	e := engine.Prepare(rs)
@@ -100,7 +101,8 @@ func TestBaseIsOne(t *testing.T) {
 // TestHouseWordsStay: what a house wrote is told as it wrote it, names of files and addresses too.
 func TestHouseWordsStay(t *testing.T) {
 	says := "Fill in form intake_sheet_v2 at the uv corner, and mail it to stone.desk or notes_for_lab.pdf."
-	house := "format: 1\nrules:\n  - rule: form\n    says: The form ri_2 comes first.\n    if: seen(thermal_probe)\n    cautions: " + says + "\n    source: invented\n" +
+	house := "format: 1\nrules:\n  - rule: form\n    says: The form ri_2 comes first.\n    if: seen(thermal_probe)\n " +
+		"   cautions: " + says + "\n    source: invented\n" +
 		"    examples: [{readings: {thermal_probe: unsteady}, is: holds}, {readings: {}, is: fails}]\n"
 	dir := t.TempDir()
 	if err := os.WriteFile(filepath.Join(dir, "rules.yaml"), []byte(house), 0o600); err != nil {

@@ -34,8 +34,8 @@ type Line struct {
 }
 
 // Beside lists what two sheets say, property by property. A quantity tells them apart wholly when the gap between the
-// ranges is wider than the policy's misfit in standard uncertainties of the test, and partly when there is a gap at all.
-// A choice does wholly when what is seen often or more on the one is never or rarely seen on the other, both ways;
+// ranges is wider than the policy's misfit in standard uncertainties of the test, and partly when there is a gap at
+// all. A choice does wholly when what is seen often or more on the one is never or rarely seen on the other, both ways;
 // partly when the most frequent outcomes differ. Two lists of features are compared by features seen often or more.
 func Beside(rs *kb.Ruleset, a, b *kb.Material) []Line {
 	var out []Line
@@ -128,7 +128,8 @@ type ComparisonLine struct {
 func Compare(rs *kb.Ruleset, a, b *kb.Material) Comparison {
 	out := Comparison{Format: catalog.Format, Materials: [2]string{a.ID, b.ID}, Lines: []ComparisonLine{}}
 	for _, l := range Beside(rs, a, b) {
-		out.Lines = append(out.Lines, ComparisonLine{l.Observable.Name, l.Test, string(l.Harm), [2]string{l.A, l.B}, l.Apart.String()})
+		out.Lines = append(out.Lines, ComparisonLine{l.Observable.Name, l.Test, string(l.Harm), [2]string{l.A, l.B},
+			l.Apart.String()})
 	}
 	return out
 }
@@ -179,7 +180,8 @@ func (p *Printer) Beside(rs *kb.Ruleset, a, b *kb.Material) {
 	}
 	p.Table([]int{18, 0, 0, 6}, []string{"", a.Name, b.Name, ""}, rows)
 	p.Blank()
-	p.Text(Dim, 0, "apart: a good reading settles it; partly: values or the usual outcomes differ. A test that marks or destroys is never done to find out.")
+	p.Text(Dim, 0, "apart: a good reading settles it; partly: values or the usual outcomes differ. A test that marks "+
+		"or destroys is never done to find out.")
 }
 
 func orNothing(s string) string {

@@ -151,7 +151,8 @@ func (p *Printer) Cases(list []casebook.Summary, more bool) {
 		if c.Truth != "" {
 			verdict += "; turned out to be " + c.Truth
 		}
-		rows = append(rows, []string{c.Number, c.Opened, map[bool]string{true: "closed", false: "open"}[c.Closed], claim, verdict})
+		rows = append(rows, []string{c.Number, c.Opened, map[bool]string{true: "closed", false: "open"}[c.Closed],
+			claim, verdict})
 	}
 	widths := make([]int, 4)
 	for _, r := range rows {

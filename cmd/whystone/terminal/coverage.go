@@ -75,7 +75,8 @@ func coverageSummary(r *coverage.Report) string {
 	}
 	b.WriteString(".")
 	if r.Undated > 0 {
-		b.WriteString(" " + casesOf(r.Undated) + " without a date: judged as of " + r.AsOf[:min(len(r.AsOf), len(time.DateOnly))] + " (" + r.AsOfFrom + ").")
+		b.WriteString(" " + casesOf(r.Undated) + " without a date: judged as of " +
+			r.AsOf[:min(len(r.AsOf), len(time.DateOnly))] + " (" + r.AsOfFrom + ").")
 	}
 	if r.Cases == 0 {
 		return b.String() + " So nothing can be said of the rules."
@@ -84,13 +85,16 @@ func coverageSummary(r *coverage.Report) string {
 	for i := range r.Rules {
 		n[groupOf(&r.Rules[i])]++
 	}
-	b.WriteString(" Of " + english.Count(len(r.Rules), "rule", "rules") + " " + strconv.Itoa(n[coverage.NeverHeld]) + " never held, " +
-		strconv.Itoa(n[coverage.NeverDecided]) + " held but decided nothing, and " + strconv.Itoa(n[coverage.NeverFailed]) + " never failed.")
+	b.WriteString(" Of " + english.Count(len(r.Rules), "rule", "rules") + " " + strconv.Itoa(n[coverage.NeverHeld]) +
+		" never held, " +
+		strconv.Itoa(n[coverage.NeverDecided]) + " held but decided nothing, and " +
+		strconv.Itoa(n[coverage.NeverFailed]) + " never failed.")
 	return b.String()
 }
 
 func coverageClosing(r *coverage.Report, told int, draft bool) string {
-	says := "Decided: cases that come out otherwise without the rule; of a part of a condition, cases in which the condition rests on it."
+	says := "Decided: cases that come out otherwise without the rule; of a part of a condition, cases in which the " +
+		"condition rests on it."
 	if draft {
 		says += " A draft is evaluated and changes nothing, so it decides nothing."
 	}
@@ -99,7 +103,8 @@ func coverageClosing(r *coverage.Report, told int, draft bool) string {
 		oneWay := 0
 		for i := range r.Rules {
 			x := &r.Rules[i]
-			if groupOf(x) == "" && slices.ContainsFunc(x.Parts, func(p coverage.Part) bool { return p.Weakness() != "" }) {
+			if groupOf(x) == "" && slices.ContainsFunc(x.Parts,
+				func(p coverage.Part) bool { return p.Weakness() != "" }) {
 				oneWay++
 			}
 		}

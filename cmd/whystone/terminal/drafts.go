@@ -138,7 +138,8 @@ func (t Told) supportWould(w *engine.Would) string {
 	if r := w.Support.Ratio / t.Support.Ratio; math.Abs(math.Log(r)) < math.Log(1.1) {
 		return ""
 	}
-	return "Support over " + materialOf(t.Ruleset, w.Support.Against) + " would be " + phrase.Times(w.Support.Ratio) + " instead of " + phrase.Times(t.Support.Ratio) + "."
+	return "Support over " + materialOf(t.Ruleset, w.Support.Against) + " would be " + phrase.Times(w.Support.Ratio) +
+		" instead of " + phrase.Times(t.Support.Ratio) + "."
 }
 
 // claimWould tells the answers to the claim that would be others.

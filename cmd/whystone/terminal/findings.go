@@ -12,8 +12,8 @@ import (
 	"whystone/kb/proofread"
 )
 
-// Findings writes what proofreading found, each with the case that shows it, and a sentence that counts them. Unless all
-// are asked for, notes are only listed, by their codes, and accepted findings only counted.
+// Findings writes what proofreading found, each with the case that shows it, and a sentence that counts them. Unless
+// all are asked for, notes are only listed, by their codes, and accepted findings only counted.
 func (p *Printer) Findings(r *proofread.Report, all bool) {
 	notes := map[string][]string{}
 	for _, f := range r.Findings {
@@ -84,7 +84,8 @@ func summary(r *proofread.Report, all bool) string {
 	case c.Accepted > 0 && all:
 		says += fmt.Sprintf(", besides %s", english.Count(c.Accepted, "finding accepted", "findings accepted"))
 	case c.Accepted > 0:
-		says += fmt.Sprintf(", besides %s (--all shows them)", english.Count(c.Accepted, "finding accepted", "findings accepted"))
+		says += fmt.Sprintf(", besides %s (--all shows them)", english.Count(c.Accepted, "finding accepted",
+			"findings accepted"))
 	}
 	return says + "."
 }

@@ -94,7 +94,8 @@ func inVerdicts(rs *kb.Ruleset, m *kb.Material) []string {
 		if n.Colours == 0 {
 			return append(out, n.Says+", otherwise")
 		}
-		out = append(out, n.Says+", where the colour is "+strings.Join(rs.Vocabulary.Observable(vocab.Colour).Of(n.Colours), " or "))
+		out = append(out, n.Says+", where the colour is "+
+			strings.Join(rs.Vocabulary.Observable(vocab.Colour).Of(n.Colours), " or "))
 	}
 	return append(out, m.Name+", otherwise")
 }
@@ -104,7 +105,8 @@ func growth(m *kb.Material) string {
 	if m.Grown == "" {
 		return ""
 	}
-	says := map[kb.Growth]string{"none known": "no laboratory-grown %s is known", "listed": "laboratory-grown %s is listed",
+	says := map[kb.Growth]string{"none known": "no laboratory-grown %s is known",
+		"listed":     "laboratory-grown %s is listed",
 		"not listed": "there is laboratory-grown %s, and it is not listed"}[m.Grown]
 	return strings.Replace(says, "%s", m.Species.Name, 1)
 }

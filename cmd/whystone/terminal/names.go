@@ -18,7 +18,8 @@ var asked = []struct {
 }{
 	{"Quantity", []string{"x > 1.8", "1.7 <= x <= 1.8", "near(x, 1.54, 0.01)"}, ""},
 	{"Choice", []string{`x == "word"`, `x in ["word", "another"]`, `x not in ["word"]`}, ""},
-	{"Features", []string{`"word" in x`, `any(x, # in ["word", "another"])`, `count(x, # in ["word", "another"]) >= 2`}, "; all and none like any"},
+	{"Features", []string{`"word" in x`, `any(x, # in ["word", "another"])`, `count(x, # in ["word", "another"]) >= 2`},
+		"; all and none like any"},
 	{"Truth", []string{"x", "not x"}, ""},
 	{"Text", []string{`x == "word"`}, ", in lower case"},
 	{"Any of them", []string{"seen(x)"}, ": it is there, and can be used"},

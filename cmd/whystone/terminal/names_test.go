@@ -11,7 +11,8 @@ import (
 	"whystone/kb/load"
 )
 
-// TestNamesCanBeAskedFor: every name that is listed, with its own words, goes into the forms that are shown for its kind.
+// TestNamesCanBeAskedFor: every name that is listed, with its own words, goes into the forms that are shown for its
+// kind.
 func TestNamesCanBeAskedFor(t *testing.T) {
 	rs, found := load.Load(t.Context(), []load.Layer{{Name: "shipped", FS: os.DirFS("../../../rulesets/diamond-desk")}})
 	if rs == nil {
@@ -34,12 +35,14 @@ func TestNamesCanBeAskedFor(t *testing.T) {
 				continue
 			}
 			for _, c := range a.conditions {
-				text := strings.NewReplacer(`"word"`, `"`+word+`"`, `"another"`, `"`+another+`"`, "in x", "in "+n.Name, "(x", "("+n.Name, "x ", n.Name+" ").Replace(c)
+				text := strings.NewReplacer(`"word"`, `"`+word+`"`, `"another"`, `"`+another+`"`, "in x", "in "+n.Name,
+					"(x", "("+n.Name, "x ", n.Name+" ").Replace(c)
 				if c == "x" || c == "not x" {
 					text = strings.Replace(c, "x", n.Name, 1)
 				}
 				var wrong diag.List
-				if condition.Compile(text, func(int, int) diag.Span { return diag.Span{} }, rs.Scope, &wrong); wrong.HasErrors() {
+				if condition.Compile(text, func(int, int) diag.Span { return diag.Span{} }, rs.Scope,
+					&wrong); wrong.HasErrors() {
 					t.Errorf("%s: %v", text, wrong)
 				}
 				compiled[a.label]++

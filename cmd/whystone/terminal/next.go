@@ -54,7 +54,8 @@ func (p *Printer) suggestion(n int, s *next.Suggestion, a *next.Advice, all bool
 		p.Field("   if", Plain, o)
 	}
 	if all {
-		p.Field("   figures", Dim, fmt.Sprintf("entropy falls by %.3f nats; loss by %.2f %s, %.2f after the time it takes", s.EntropyDrop, s.LossReduction, a.Currency, s.Net))
+		p.Field("   figures", Dim, fmt.Sprintf("entropy falls by %.3f nats; loss by %.2f %s, %.2f after the time it "+
+			"takes", s.EntropyDrop, s.LossReduction, a.Currency, s.Net))
 	}
 	for _, c := range s.CalledFor {
 		p.Field("   asked for", Plain, c.Says)
@@ -64,8 +65,8 @@ func (p *Printer) suggestion(n int, s *next.Suggestion, a *next.Advice, all bool
 	p.Field("   remember", Plain, cautions(likely(s.Outcomes, all), all)...)
 }
 
-// cautions are those that would stand under the verdict, each with the outcomes for which it would, unless it is for all. The
-// short list has those that are about the reading alone: what it is worth.
+// cautions are those that would stand under the verdict, each with the outcomes for which it would, unless it is for
+// all. The short list has those that are about the reading alone: what it is worth.
 func cautions(outcomes []next.LeadsTo, all bool) []string {
 	var order []next.Caution
 	under := map[next.Caution][]string{}
@@ -111,7 +112,8 @@ func likely(outcomes []next.LeadsTo, all bool) []next.LeadsTo {
 }
 
 // claimThen tells an answer to the claim that a test would bring.
-var claimThen = map[string]phrase.Code{"stands": phrase.ClaimAgrees, "falls": phrase.ClaimRuledOut, "open": phrase.ClaimOpens}
+var claimThen = map[string]phrase.Code{"stands": phrase.ClaimAgrees, "falls": phrase.ClaimRuledOut,
+	"open": phrase.ClaimOpens}
 
 // together tells outcomes that lead to the same in one breath, in the order in which they come first.
 func together(outcomes []next.LeadsTo, now wording.Result) []string {

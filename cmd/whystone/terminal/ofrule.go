@@ -34,11 +34,13 @@ func ofRuleSays(r *answers.OfRule) string {
 		if r.By == "" {
 			return fmt.Sprintf("The rule %s is not in force: the layer %s retires it.", r.Rule, r.Layer)
 		}
-		return fmt.Sprintf("The rule %s is not in force: %s, of the layer %s, stands in its place.", r.Rule, r.By, r.Layer)
+		return fmt.Sprintf("The rule %s is not in force: %s, of the layer %s, stands in its place.", r.Rule, r.By,
+			r.Layer)
 	case answers.RuleRetired:
 		return fmt.Sprintf("The rule %s is retired.", r.Rule)
 	case answers.RuleReplaced:
-		return fmt.Sprintf("The rule %s is not in force on this day: %s, of the layer %s, stands in its place.", r.Rule, r.By, r.Layer)
+		return fmt.Sprintf("The rule %s is not in force on this day: %s, of the layer %s, stands in its place.", r.Rule,
+			r.By, r.Layer)
 	case answers.RuleOutOfDays:
 		return fmt.Sprintf("The rule %s is not in force on this day: %s.", r.Rule, daysOf(r))
 	case answers.RuleFaulted:

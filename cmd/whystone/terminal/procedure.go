@@ -35,11 +35,13 @@ func (p *Printer) Procedures(rs *kb.Ruleset) {
 	}
 }
 
-// Procedure writes a test sheet. Of a test that marks or destroys it tells how a result is read, and the cautions, first.
+// Procedure writes a test sheet. Of a test that marks or destroys it tells how a result is read, and the cautions,
+// first.
 func (p *Printer) Procedure(rs *kb.Ruleset, t *kb.Test) {
 	p.Columns(Accent, t.Name, t.ID)
 	if !t.Harmless() {
-		p.Text(Bold, 2, "Not to be done to find out: "+harmWords[t.Harm]+". This sheet tells how a result is read that somebody already has.")
+		p.Text(Bold, 2, "Not to be done to find out: "+harmWords[t.Harm]+
+			". This sheet tells how a result is read that somebody already has.")
 		p.Field("Caution", Bold, t.Cautions...)
 		p.fieldIf("Read it so", t.Procedure)
 	} else {
@@ -122,7 +124,8 @@ func rate(e float64) string {
 // outcomeRate is how often one outcome is mistaken; one that is so oftener than not says next to nothing by being read.
 func outcomeRate(e float64) string {
 	if e > 0.5 {
-		return ", says hardly anything: of 100 such readings about " + number(twoFigures(100-e*100)) + " tell of the stone"
+		return ", says hardly anything: of 100 such readings about " + number(twoFigures(100-e*100)) +
+			" tell of the stone"
 	}
 	return ", mistaken " + rate(e)
 }

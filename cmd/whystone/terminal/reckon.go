@@ -24,7 +24,8 @@ func (p *Printer) Reckoned(what, unit string, b *quantity.Budget) {
 	p.Blank()
 	var rows [][]string
 	for _, x := range b.Parts {
-		rows = append(rows, []string{x.Name, withUnit(short4(x.Value), x.Unit), sig(x.U), sig(x.Sensitivity), sig(x.Contribution)})
+		rows = append(rows, []string{x.Name, withUnit(short4(x.Value), x.Unit), sig(x.U), sig(x.Sensitivity),
+			sig(x.Contribution)})
 	}
 	for _, j := range b.Notable() {
 		says := b.Parts[j.A].Name + ", second order"
@@ -34,7 +35,8 @@ func (p *Printer) Reckoned(what, unit string, b *quantity.Budget) {
 		rows = append(rows, []string{says, "", "", "", signed(j.Variance)})
 	}
 	rows = append(rows, []string{"together", "", "", "", sig(b.U)})
-	p.Table([]int{0, 14, 11, 11, 12}, []string{"component", "estimate", "standard uncertainty", "sensitivity", "contribution"}, rows)
+	p.Table([]int{0, 14, 11, 11, 12}, []string{"component", "estimate", "standard uncertainty", "sensitivity",
+		"contribution"}, rows)
 	p.Blank()
 }
 
@@ -67,7 +69,8 @@ func (p *Printer) ToldApart(near []bench.Beside, told, misfit float64) {
 			heavier = append(heavier, n.Material.Name)
 		}
 	}
-	p.Field("Rules out", Plain, fmt.Sprintf("what lies more than %s away (%g standard uncertainties, by the policy)", sig(told), misfit))
+	p.Field("Rules out", Plain, fmt.Sprintf("what lies more than %s away (%g standard uncertainties, by the policy)",
+		sig(told), misfit))
 	p.Field("Fits", Bold, orNothing2(some(fits, 12), "nothing on the list"))
 	if len(heavier) > 0 {
 		p.Field("Too near", Plain, some(heavier, 12))
@@ -114,7 +117,8 @@ func (p *Printer) ReadThrough(q raytrace.Proportions, tilt, limit float64, list 
 		eye = fmt.Sprintf("the eye tilted by %g degrees", tilt)
 	}
 	p.Text(Accent, 0, fmt.Sprintf("A round brilliant, table down on print, %s", eye))
-	p.Text(Plain, 2, fmt.Sprintf("Table %.3g percent, girdle %.3g percent, crown %g, pavilion %g degrees; depth %.1f percent. "+
+	p.Text(Plain, 2, fmt.Sprintf("Table %.3g percent, girdle %.3g percent, crown %g, pavilion %g degrees; depth %.1f "+
+		"percent. "+
 		"From straight above print comes through the table up to an index of %.3f.",
 		100*q.Table, 100*q.Girdle, q.Crown, q.Pavilion, 100*q.Depth(), limit))
 	p.Blank()
@@ -125,12 +129,14 @@ func (p *Printer) ReadThrough(q raytrace.Proportions, tilt, limit float64, list 
 			name = l.Material.Name
 		}
 		low, high := min(l.AtLow.Direct, l.AtHigh.Direct), max(l.AtLow.Direct, l.AtHigh.Direct)
-		rows = append(rows, []string{name, fromTo(short4(l.Low), short4(l.High)), fromTo(percentOf(low), percentOf(high)), string(l.Print)})
+		rows = append(rows, []string{name, fromTo(short4(l.Low), short4(l.High)),
+			fromTo(percentOf(low), percentOf(high)), string(l.Print)})
 	}
 	p.Table([]int{0, 16, 12, 14}, []string{"", "index", "percent of the view", "print"}, rows)
 	p.Blank()
 	p.Text(Dim, 0, "Percent of the view: light that comes from the paper without a reflection within. Traced through "+
-		"the cross-section, by Snell's law and Fresnel's equations: where no print can be seen nobody reads any; where it can, facets may still break it up.")
+		"the cross-section, by Snell's law and Fresnel's equations: where no print can be seen nobody reads any; "+
+		"where it can, facets may still break it up.")
 }
 
 func percentOf(part float64) string { return strconv.Itoa(int(math.Round(100 * part))) }

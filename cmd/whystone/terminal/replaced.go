@@ -20,8 +20,8 @@ func days(r *kb.Rule) string {
 	return "from " + r.Since.Format(time.DateOnly) + " until " + r.Until.Format(time.DateOnly)
 }
 
-// Replacing says what stands in for a rule on which days, or for what it stands in itself: "replaced by b from 2031-05-01
-// on"; "in place of a from 2031-05-01 on". It is "" for a rule that is alone.
+// Replacing says what stands in for a rule on which days, or for what it stands in itself: "replaced by b from
+// 2031-05-01 on"; "in place of a from 2031-05-01 on". It is "" for a rule that is alone.
 func Replacing(r *kb.Rule) string {
 	var parts []string
 	if r.Replaced != nil {

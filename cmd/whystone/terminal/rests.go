@@ -17,7 +17,8 @@ type evidence struct {
 	readings []int // steps of the readings that it rests on
 }
 
-// worthTelling makes a piece of evidence worth telling: it excludes, or makes some open material 1.5 times more or less likely.
+// worthTelling makes a piece of evidence worth telling: it excludes, or makes some open material 1.5 times more or less
+// likely.
 const worthTelling = 0.405
 
 // evidences gathers the evidence of a chain, in its order.

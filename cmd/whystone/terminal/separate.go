@@ -27,7 +27,8 @@ func (p *Printer) Separations(t Told, both [2]*kb.Material, lines []*bench.Separ
 		p.Text(Bold, 2, "No harmless test separates them on this stone.")
 	} else {
 		p.Blank()
-		p.Table([]int{20, 0, 0, 17, 12}, []string{"", both[0].Name, both[1].Name, "by how much", "weight"}, separationRows(can))
+		p.Table([]int{20, 0, 0, 17, 12}, []string{"", both[0].Name, both[1].Name, "by how much", "weight"},
+			separationRows(can))
 	}
 	if len(cannot) > 0 {
 		p.Blank()
@@ -39,7 +40,8 @@ func (p *Printer) Separations(t Told, both [2]*kb.Material, lines []*bench.Separ
 	p.Blank()
 	p.Text(Dim, 0, fmt.Sprintf("By how much: how far apart the ranges lie in standard uncertainties of a reading "+
 		"(more than %g settle it), and how many times likelier the usual reading is on its own material than on the "+
-		"other, on whichever it tells less. Weight: what the stone must have for that at least.", t.Ruleset.Policy.Misfit))
+		"other, on whichever it tells less. Weight: what the stone must have for that at least.",
+		t.Ruleset.Policy.Misfit))
 }
 
 func separationRows(lines []*bench.Separation) [][]string {

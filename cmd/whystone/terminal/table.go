@@ -75,8 +75,10 @@ func about(r *kb.Rule) []effect {
 	if r.Status != kb.Active {
 		status = string(r.Status)
 	}
-	return []effect{{label: "Unless", text: unless}, {label: "Status", text: status}, {label: "Family", text: r.Family}, {label: "Backed by", text: r.BackedBy},
-		{label: "In force", text: inForce(r)}, {label: "Author", text: r.Author}, {label: "Reviewed", text: r.ReviewedBy}, {label: "Tags", text: strings.Join(r.Tags, ", ")}}
+	return []effect{{label: "Unless", text: unless}, {label: "Status", text: status}, {label: "Family", text: r.Family},
+		{label: "Backed by", text: r.BackedBy},
+		{label: "In force", text: inForce(r)}, {label: "Author", text: r.Author},
+		{label: "Reviewed", text: r.ReviewedBy}, {label: "Tags", text: strings.Join(r.Tags, ", ")}}
 }
 
 // sharedBy is what all rows say alike.

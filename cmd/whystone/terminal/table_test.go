@@ -29,19 +29,27 @@ func withTables(t interface{ Fatal(...any) }, text string) *kb.Ruleset {
 
 var escapes = regexp.MustCompile(`\x1b\[[0-9;]*m`)
 
-// TestTableAtAnyWidth: at every width nothing of a table is lost, and no line is longer than the width but for one word.
+// TestTableAtAnyWidth: at every width nothing of a table is lost, and no line is longer than the width but for one
+// word.
 func TestTableAtAnyWidth(t *testing.T) {
 	all := []string{"specific_gravity", "facet_doubling", "stone.mounted", "inclusions", "ri", "claim", "stake"}
-	cells := map[string][]string{"specific_gravity": {"above 5.5", "2.6 to 2.7"}, "facet_doubling": {"slight", "[slight, strong]"}, "stone.mounted": {"true"},
-		"inclusions": {"[gas bubbles, feather]"}, "ri": {"[below 1.5, 1.6 to 1.7]"}, "claim": {"a very long claim of many words", "diamond"}, "stake": {"from 5000"}}
+	cells := map[string][]string{"specific_gravity": {"above 5.5", "2.6 to 2.7"},
+		"facet_doubling": {"slight", "[slight, strong]"}, "stone.mounted": {"true"},
+		"inclusions": {"[gas bubbles, feather]"}, "ri": {"[below 1.5, 1.6 to 1.7]"},
+		"claim": {"a very long claim of many words", "diamond"}, "stake": {"from 5000"}}
 	rapid.Check(t, func(t *rapid.T) {
 		columns := rapid.Permutation(all).Draw(t, "columns")[:rapid.IntRange(1, len(all)).Draw(t, "how many")]
-		text := "  - table: t\n    says: What the table says.\n    source: invented\n    columns: [" + strings.Join(columns, ", ") + "]\n    rows:\n"
+		text := "  - table: t\n    says: What the table says.\n    source: invented\n    columns: [" +
+			strings.Join(columns, ", ") + "]\n    rows:\n"
 		rows := rapid.SliceOfNDistinct(rapid.StringMatching(`[a-z]{1,12}(-[a-z]{1,8})?`), 1, 4, rapid.ID[string]).
-			Filter(func(names []string) bool { return !strings.Contains(" "+strings.Join(names, " ")+" ", " on ") }).Draw(t, "rows")
+			Filter(func(names []string) bool {
+				return !strings.Contains(" "+strings.Join(names, " ")+" ",
+					" on ")
+			}).Draw(t, "rows")
 		want := []string{"t", "row"}
 		for i, name := range rows {
-			text += "      - {row: '" + name + "', cautions: A caution of a good many words that goes on., calls_for: [refractometer]"
+			text += "      - {row: '" + name +
+				"', cautions: A caution of a good many words that goes on., calls_for: [refractometer]"
 			want = append(want, name)
 			for _, c := range columns {
 				if rapid.Bool().Draw(t, "any") {
@@ -49,7 +57,10 @@ func TestTableAtAnyWidth(t *testing.T) {
 				}
 				cell := rapid.SampledFrom(cells[c]).Draw(t, "cell")
 				text += ", " + c + ": " + cell
-				want = append(want, strings.FieldsFunc(cell, func(r rune) bool { return strings.ContainsRune("[], ", r) })...)
+				want = append(want, strings.FieldsFunc(cell, func(r rune) bool {
+					return strings.ContainsRune("[], ",
+						r)
+				})...)
 			}
 			text += "}\n"
 			want = append(want, "house/t.yaml:"+number(float64(8+i)))

@@ -13,8 +13,8 @@ const (
 	wideFollows   = 48 // more than this is given to it only when the cells need no more
 )
 
-// columnWidths shares the width out among the columns: the row's name, the cells and what follows. Each has room for its
-// longest word, and more as far as there is any; nil when that is too much for the width.
+// columnWidths shares the width out among the columns: the row's name, the cells and what follows. Each has room for
+// its longest word, and more as far as there is any; nil when that is too much for the width.
 func columnWidths(width int, t *kb.Table, rows []tableRow) []int {
 	n := len(t.Columns) + 1
 	least, most := make([]int, n), make([]int, n)

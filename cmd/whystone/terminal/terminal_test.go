@@ -27,7 +27,8 @@ import (
 // desk loads the tests' small ruleset.
 func desk(t testing.TB) *kb.Ruleset {
 	t.Helper()
-	rs, found := load.Load(context.Background(), []load.Layer{{Name: "desk", FS: os.DirFS(filepath.Join("..", "testdata", "desk"))}})
+	rs, found := load.Load(context.Background(), []load.Layer{{Name: "desk",
+		FS: os.DirFS(filepath.Join("..", "testdata", "desk"))}})
 	if rs == nil {
 		t.Fatal(found)
 	}
@@ -36,13 +37,18 @@ func desk(t testing.TB) *kb.Ruleset {
 
 // cases reach each verdict, and between them everything that is told of a case.
 var cases = map[string]string{
-	"identified":    "{case: A, claim: diamond, stake: 25000, readings: {thermal_probe: below diamond range, ri: {above: 1.81}, specific_gravity: 5.8}}",
-	"group":         "{case: A, claim: diamond, readings: {thermal_probe: diamond range, facet_doubling: none, ri: {above: 1.81}, specific_gravity: 3.52}}",
-	"narrowed":      "{case: A, claim: diamond, stone: {mounted: true, setting: claws}, readings: {thermal_probe: diamond range}}",
+	"identified": "{case: A, claim: diamond, stake: 25000, readings: {thermal_probe: below diamond range, ri: " +
+		"{above: 1.81}, specific_gravity: 5.8}}",
+	"group": "{case: A, claim: diamond, readings: {thermal_probe: diamond range, facet_doubling: none, ri: " +
+		"{above: 1.81}, specific_gravity: 3.52}}",
+	"narrowed": "{case: A, claim: diamond, stone: {mounted: true, setting: claws}, readings: {thermal_probe: " +
+		"diamond range}}",
 	"contradictory": "{case: A, claim: rock crystal, readings: {ri: [1.544, 1.553], specific_gravity: 3.52}}",
-	"inconclusive":  "{case: A, claim: a word that nobody here has heard of, readings: {sinks_in_water: sinks, thermal_probe: unsteady}}",
-	"aside":         "{case: A, stone: {warm: true}, readings: {thermal_probe: diamond range, facet_doubling: strong, inclusions: [gas bubbles]}}",
-	"nothing":       "{case: A, readings: {}}",
+	"inconclusive": "{case: A, claim: a word that nobody here has heard of, readings: {sinks_in_water: sinks, " +
+		"thermal_probe: unsteady}}",
+	"aside": "{case: A, stone: {warm: true}, readings: {thermal_probe: diamond range, facet_doubling: " +
+		"strong, inclusions: [gas bubbles]}}",
+	"nothing": "{case: A, readings: {}}",
 }
 
 func judged(t testing.TB, rs *kb.Ruleset, text string) Told {
@@ -137,7 +143,8 @@ func TestColour(t *testing.T) {
 func TestNoShareIsTold(t *testing.T) {
 	banned := regexp.MustCompile(`(?i)%|probab|likelihood of|chance|certain|share of [0-9]|\b0\.9|\bgenuine\b|\breal\b|\bfake\b`)
 	everything(t, 80, false, func(what, text string) {
-		if strings.HasPrefix(what, "verdict") || what[:3] == "why" && !strings.HasPrefix(what, "why all") || strings.HasPrefix(what, "change") {
+		if strings.HasPrefix(what, "verdict") || what[:3] == "why" && !strings.HasPrefix(what, "why all") ||
+			strings.HasPrefix(what, "change") {
 			if m := banned.FindString(text); m != "" {
 				t.Errorf("%s says %q", what, m)
 			}
@@ -145,8 +152,8 @@ func TestNoShareIsTold(t *testing.T) {
 	})
 }
 
-// TestChecksWithoutFigures: the checks that compare shares have no figure in their sentence, and both have figures of their
-// own, which the whole chain tells.
+// TestChecksWithoutFigures: the checks that compare shares have no figure in their sentence, and both have figures of
+// their own, which the whole chain tells.
 func TestChecksWithoutFigures(t *testing.T) {
 	rs := desk(t)
 	seen := map[string]int{}
@@ -166,7 +173,8 @@ func TestChecksWithoutFigures(t *testing.T) {
 			if err := p.Flush(); err != nil {
 				t.Fatal(err)
 			}
-			if want := fmt.Sprintf("a share of %.4g, against %.4g", *s.Value, *s.Needed); !strings.Contains(b.String(), want) {
+			if want := fmt.Sprintf("a share of %.4g, against %.4g", *s.Value, *s.Needed); !strings.Contains(b.String(),
+				want) {
 				t.Errorf("the whole chain does not tell %q", want)
 			}
 		}
@@ -219,7 +227,8 @@ func TestWrapLosesNothing(t *testing.T) {
 		cells := rapid.IntRange(4, 60).Draw(t, "cells")
 		indent := rapid.IntRange(0, 3).Draw(t, "indent")
 		lines := wrapHanging(text, cells, indent)
-		if got, want := strings.Fields(strings.Join(lines, " ")), strings.Fields(text); strings.Join(got, " ") != strings.Join(want, " ") {
+		if got, want := strings.Fields(strings.Join(lines, " ")), strings.Fields(text); strings.Join(got,
+			" ") != strings.Join(want, " ") {
 			t.Fatalf("words were lost: %q of %q", got, want)
 		}
 		for _, l := range lines {
@@ -251,15 +260,16 @@ func TestCells(t *testing.T) {
 }
 
 func TestWords(t *testing.T) {
-	for x, want := range map[float64]string{1.46: "about 1.5 times", 9.99: "about 10 times", 1250.8: "about 1,300 times", 89755: "about 90,000 times",
-		3e12: "over 1,000,000,000 times"} {
+	for x, want := range map[float64]string{1.46: "about 1.5 times", 9.99: "about 10 times",
+		1250.8: "about 1,300 times", 89755: "about 90,000 times", 3e12: "over 1,000,000,000 times"} {
 		if got := phrase.Times(x); got != want {
 			t.Errorf("%g: %q, want %q", x, got, want)
 		}
 	}
 }
 
-// TestScaleIsNamed: the bands of the shipped policy are called by their name, those of a house that changed them are not.
+// TestScaleIsNamed: the bands of the shipped policy are called by their name, those of a house that changed them are
+// not.
 func TestScaleIsNamed(t *testing.T) {
 	p := *desk(t).Policy
 	if got := scaleOf(&p); got != phrase.InWordsOfScale {

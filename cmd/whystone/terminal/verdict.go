@@ -96,7 +96,8 @@ func (t Told) asOf() string {
 	if err != nil {
 		return ""
 	}
-	return map[engine.Dating]string{engine.ByCase: "taken ", engine.ByAsking: "as of ", engine.ByClock: "as of today, "}[t.AsOfFrom] + on.Format(time.DateOnly)
+	return map[engine.Dating]string{engine.ByCase: "taken ", engine.ByAsking: "as of ",
+		engine.ByClock: "as of today, "}[t.AsOfFrom] + on.Format(time.DateOnly)
 }
 
 // Stone says what is known of the stone itself, and the stake.
@@ -147,7 +148,8 @@ func (t Told) support() []string {
 		return nil
 	}
 	s := t.Support
-	r := phrase.Reason{Code: phrase.NoLikelier, Node: nodeOf(t.Ruleset, *t.Named), Other: nodeOf(t.Ruleset, s.Against), Ratio: s.Ratio}
+	r := phrase.Reason{Code: phrase.NoLikelier, Node: nodeOf(t.Ruleset, *t.Named), Other: nodeOf(t.Ruleset, s.Against),
+		Ratio: s.Ratio}
 	if s.Ratio >= evenly {
 		if r.Code, r.Text = phrase.SoLikely, s.Words; s.Words != "" {
 			r.Then = []phrase.Reason{{Code: scaleOf(t.Ruleset.Policy), Text: s.Words}}
@@ -159,8 +161,8 @@ func (t Told) support() []string {
 // evenly is up to which ratio two are as good as equally likely.
 const evenly = 1.05
 
-// open lists the materials without exclusion: those within a named group, which were not told apart, and all others. What is
-// not on the list is told where it holds enough to be a rival, or where the verdict speaks of it.
+// open lists the materials without exclusion: those within a named group, which were not told apart, and all others.
+// What is not on the list is told where it holds enough to be a rival, or where the verdict speaks of it.
 func (t Told) open() (inside, others []string) {
 	listed := 0
 	for _, c := range t.Candidates {
@@ -179,7 +181,8 @@ func (t Told) open() (inside, others []string) {
 	}
 	switch {
 	case t.Named == nil && listed == len(t.Ruleset.Leaves):
-		return nil, []string{"all " + english.Count(listed, "material", "materials") + " of the list; to begin with " + english.List(others[:min(4, len(others))], "and")}
+		return nil, []string{"all " + english.Count(listed, "material", "materials") + " of the list; to begin with " +
+			english.List(others[:min(4, len(others))], "and")}
 	case len(others) > 0:
 		others = []string{some(others, 5)}
 	}
@@ -292,7 +295,8 @@ func (t Told) forbidden() []string {
 	if len(ids) == 0 {
 		return nil
 	}
-	return []string{english.Count(len(ids), "test", "tests") + " on this stone: " + strings.Join(testNames(t.Ruleset, ids), "; ")}
+	return []string{english.Count(len(ids), "test", "tests") + " on this stone: " +
+		strings.Join(testNames(t.Ruleset, ids), "; ")}
 }
 
 // always tells whether a rule always applies: what it forbids is told with the procedure and in what to do next, not
@@ -307,7 +311,8 @@ func (t Told) always(rule *string) bool {
 
 // Closing writes what holds for all verdicts above it.
 func (p *Printer) Closing(rs *kb.Ruleset) {
-	p.Text(Dim, 0, "The house's opinion on the readings given, not a laboratory report. Ruleset "+kb.ShortDigest(rs.Digest)+", method "+number(float64(rs.Method))+".")
+	p.Text(Dim, 0, "The house's opinion on the readings given, not a laboratory report. Ruleset "+
+		kb.ShortDigest(rs.Digest)+", method "+number(float64(rs.Method))+".")
 }
 
 // Diagnostics writes a list as package diag does, in the printer's width and colour.

@@ -74,7 +74,8 @@ func (t Told) addFamilies(root *Node) {
 	all := t.evidences()
 	n := &Node{Text: "What the readings say, family by family", Style: Bold}
 	if len(leaders) > 0 {
-		n.Notes = []string{"Figures are for " + english.List(t.namesOf(leaders), "and") + ": how many times likelier a reading is on such a stone than on any."}
+		n.Notes = []string{"Figures are for " + english.List(t.namesOf(leaders), "and") +
+			": how many times likelier a reading is on such a stone than on any."}
 	}
 	var nothing []string
 	for _, s := range t.Chain {
@@ -115,7 +116,8 @@ func (t Told) hangEvidence(family *Node, e *evidence, leaders []string) {
 		family.add(Plain, t.observed(e)+": "+did)
 		return
 	}
-	k := family.add(Plain, t.ruleSays(e.step.Rule), did, t.ruleIn(e.step.Rule)+", "+at(e.step)+"; source: "+e.step.Source)
+	k := family.add(Plain, t.ruleSays(e.step.Rule), did, t.ruleIn(e.step.Rule)+", "+at(e.step)+"; source: "+
+		e.step.Source)
 	for _, i := range e.step.Inputs {
 		for _, n := range t.Chain[i-1].Inputs {
 			if t.Chain[n-1].Kind == engine.RuleStep {

@@ -101,7 +101,8 @@ func (w *whole) notes(s *engine.Step, above int) []string {
 	}
 	var where []string
 	if s.Rule != "" {
-		where = append(where, w.t.ruleIn(s.Rule)+map[bool]string{true: " (" + s.Status + ")"}[s.Status != "" && s.Status != "active"])
+		where = append(where, w.t.ruleIn(s.Rule)+map[bool]string{true: " (" + s.Status + ")"}[s.Status != "" &&
+			s.Status != "active"])
 	}
 	if s.Source != "" {
 		where = append(where, "source: "+s.Source)
@@ -116,8 +117,8 @@ func (w *whole) notes(s *engine.Step, above int) []string {
 }
 
 // figureHeads say what the figures of a step are.
-var figureHeads = map[engine.Kind]string{engine.ShareStep: "log-weight: ", engine.FamilyStep: "the family's part of the log-weight: ",
-	engine.EvidenceStep: "contribution to the log-weight: "}
+var figureHeads = map[engine.Kind]string{engine.ShareStep: "log-weight: ",
+	engine.FamilyStep: "the family's part of the log-weight: ", engine.EvidenceStep: "contribution to the log-weight: "}
 
 // mostOut is how many of the materials that one piece of evidence excludes are named.
 const mostOut = 6

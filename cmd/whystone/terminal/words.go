@@ -66,8 +66,8 @@ func nameOf(rs *kb.Ruleset, id string) string {
 	return id
 }
 
-// materialOf names a node in a comparison. A group whose leaves were not told apart is named by the words of its sheet, so
-// that the bare name of a species never stands for a stone whose growth nobody tested.
+// materialOf names a node in a comparison. A group whose leaves were not told apart is named by the words of its sheet,
+// so that the bare name of a species never stands for a stone whose growth nobody tested.
 func materialOf(rs *kb.Ruleset, id string) string {
 	m := nodeOf(rs, id)
 	if m == nil {

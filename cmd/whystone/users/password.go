@@ -18,8 +18,8 @@ type Cost struct {
 	Threads uint8
 }
 
-// Usual is what RFC 9106, section 4, recommends second: 64 MiB in three passes over four lanes, with a salt of 128 and a tag
-// of 256 bits. The first recommendation wants 2 GiB a sign-in.
+// Usual is what RFC 9106, section 4, recommends second: 64 MiB in three passes over four lanes, with a salt of 128 and
+// a tag of 256 bits. The first recommendation wants 2 GiB a sign-in.
 var Usual = Cost{Passes: 3, Memory: 64 << 10, Threads: 4}
 
 const (
@@ -50,7 +50,8 @@ func (h *hasher) wait(ctx context.Context) (done func(), err error) {
 	}
 }
 
-// hash writes a password's hash with its cost and salt, in the form that others write it in: $argon2id$v=19$m=..,t=..,p=..$.
+// hash writes a password's hash with its cost and salt, in the form that others write it in:
+// $argon2id$v=19$m=..,t=..,p=..$.
 func (h *hasher) hash(ctx context.Context, password string, random io.Reader) (string, error) {
 	salt := make([]byte, saltSize)
 	if _, err := io.ReadFull(random, salt); err != nil {
@@ -61,11 +62,12 @@ func (h *hasher) hash(ctx context.Context, password string, random io.Reader) (s
 		return "", err
 	}
 	defer done()
-	return encode(h.cost, salt, argon2.IDKey([]byte(password), salt, h.cost.Passes, h.cost.Memory, h.cost.Threads, tagSize)), nil
+	return encode(h.cost, salt, argon2.IDKey([]byte(password), salt, h.cost.Passes, h.cost.Memory, h.cost.Threads,
+		tagSize)), nil
 }
 
-// fits tells whether a password has a hash. Without a hash it takes as long and says no, so that nobody learns by the clock
-// which names there are.
+// fits tells whether a password has a hash. Without a hash it takes as long and says no, so that nobody learns by the
+// clock which names there are.
 func (h *hasher) fits(ctx context.Context, password, hash string) (bool, error) {
 	cost, salt, want, err := h.cost, make([]byte, saltSize), []byte(nil), error(nil)
 	if hash != "" {
@@ -99,7 +101,8 @@ func decode(hash string) (c Cost, salt, tag []byte, err error) {
 	if n, err := fmt.Sscanf(parts[3], "m=%d,t=%d,p=%d", &c.Memory, &c.Passes, &c.Threads); err != nil || n != 3 {
 		return c, nil, nil, bad
 	}
-	if c.Memory == 0 || c.Memory > dearest.Memory || c.Passes == 0 || c.Passes > dearest.Passes || c.Threads == 0 || c.Threads > dearest.Threads {
+	if c.Memory == 0 || c.Memory > dearest.Memory || c.Passes == 0 || c.Passes > dearest.Passes || c.Threads == 0 ||
+		c.Threads > dearest.Threads {
 		return c, nil, nil, bad
 	}
 	salt, err1 := b64.DecodeString(parts[4])

@@ -11,8 +11,8 @@ import (
 	"time"
 )
 
-// TestReferenceHash: a hash that the reference implementation of Argon2 wrote is read, of the cost that passwords have here.
-// Source: what its program argon2 (Debian package argon2 0~20171227) prints for
+// TestReferenceHash: a hash that the reference implementation of Argon2 wrote is read, of the cost that passwords have
+// here. Source: what its program argon2 (Debian package argon2 0~20171227) prints for
 //
 //	echo -n password | argon2 somesalt -id -t 3 -m 16 -p 4 -l 32 -e
 func TestReferenceHash(t *testing.T) {
@@ -45,7 +45,8 @@ func TestHash(t *testing.T) {
 	if ok, err := h.fits(ctx, "", ""); ok || err != nil {
 		t.Errorf("no hash: %v, %v", ok, err)
 	}
-	for _, bad := range []string{"x", strings.Replace(a, "argon2id", "argon2i", 1), strings.Replace(a, "v=19", "v=18", 1), strings.Replace(a, "m=64", "m=99999999", 1),
+	for _, bad := range []string{"x", strings.Replace(a, "argon2id", "argon2i", 1),
+		strings.Replace(a, "v=19", "v=18", 1), strings.Replace(a, "m=64", "m=99999999", 1),
 		strings.Replace(a, "t=1", "t=0", 1), strings.Replace(a, "p=2", "p=0", 1), a[:len(a)-30], a + "!"} {
 		if ok, err := h.fits(ctx, "one", bad); ok || err == nil {
 			t.Errorf("%q is taken", bad)

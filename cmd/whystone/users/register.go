@@ -137,7 +137,8 @@ func (r *Register) Remove(ctx context.Context, by, name string) error {
 		if err := another(tx, u); err != nil {
 			return err
 		}
-		return tx.Put(Change{Remove: []string{u.Name}, Audit: []Entry{{At: r.now(), By: by, Did: "user removed", Whom: u.Name}}})
+		return tx.Put(Change{Remove: []string{u.Name}, Audit: []Entry{{At: r.now(), By: by, Did: "user removed",
+			Whom: u.Name}}})
 	})
 }
 
@@ -147,7 +148,10 @@ func another(v View, u *User) error {
 	if err != nil {
 		return err
 	}
-	if u.Role == Administrator && !slices.ContainsFunc(all, func(o User) bool { return o.Role == Administrator && o.Name != u.Name }) {
+	if u.Role == Administrator && !slices.ContainsFunc(all, func(o User) bool {
+		return o.Role == Administrator &&
+			o.Name != u.Name
+	}) {
 		return refuse("%s is the only administrator; make somebody else one first", u.Name)
 	}
 	return nil

@@ -41,7 +41,8 @@ type Somebody struct {
 	Key    string // of the session
 }
 
-// SignIn begins a session for who gives a user's password, or their word for one sign-in. from is where it is tried from.
+// SignIn begins a session for who gives a user's password, or their word for one sign-in. from is where it is tried
+// from.
 func (r *Register) SignIn(ctx context.Context, name, password, from string) (token string, err error) {
 	name = Fold(name)
 	both := name + "\x00" + from
@@ -77,8 +78,8 @@ func (r *Register) SignIn(ctx context.Context, name, password, from string) (tok
 		if again, err := tx.User(name); err != nil || again == nil || again.Hash != hash {
 			return joinOr(err, ErrSignIn) // removed or reset meanwhile
 		}
-		return tx.Put(Change{Sessions: []Session{{Key: keyOf(token), User: name, Begun: now, Seen: now}}, EndOlder: now.Add(-LastsIdle),
-			Audit: []Entry{{At: now, By: name, Did: "signed in", More: from}}})
+		return tx.Put(Change{Sessions: []Session{{Key: keyOf(token), User: name, Begun: now, Seen: now}},
+			EndOlder: now.Add(-LastsIdle), Audit: []Entry{{At: now, By: name, Did: "signed in", More: from}}})
 	})
 }
 
@@ -89,7 +90,8 @@ func joinOr(err, other error) error {
 	return other
 }
 
-// refusedSignIn enters a sign-in that failed. What was typed for a name may be a password: only a name that there is is kept.
+// refusedSignIn enters a sign-in that failed. What was typed for a name may be a password: only a name that there is is
+// kept.
 func (r *Register) refusedSignIn(ctx context.Context, name, from string) error {
 	err := r.store.Write(ctx, func(tx Tx) error {
 		u, err := tx.User(name)
@@ -109,7 +111,8 @@ func keyOf(token string) string {
 	return hex.EncodeToString(sum[:])
 }
 
-// Who is signed in by a token; nil when nobody is. A session is kept alive by whoever acts, not by a page that only follows.
+// Who is signed in by a token; nil when nobody is. A session is kept alive by whoever acts, not by a page that only
+// follows.
 func (r *Register) Who(ctx context.Context, token string, acts bool) (*Somebody, error) {
 	if token == "" {
 		return nil, nil
@@ -149,8 +152,8 @@ func (r *Register) SignOut(ctx context.Context, who *Somebody) error {
 	})
 }
 
-// Choose sets the password of who is signed in, and ends their other sessions. old is the one before; who came by a word for one
-// sign-in need not give it again.
+// Choose sets the password of who is signed in, and ends their other sessions. old is the one before; who came by a
+// word for one sign-in need not give it again.
 func (r *Register) Choose(ctx context.Context, who *Somebody, old, password string) error {
 	switch n := utf8.RuneCountInString(password); {
 	case n < ShortestPassword:

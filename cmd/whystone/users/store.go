@@ -78,10 +78,11 @@ type Tx interface {
 	Put(Change) error
 }
 
-// Store keeps users, sessions and the audit. It is safe for use by many goroutines and, where it is kept in a file, by many
-// processes.
+// Store keeps users, sessions and the audit. It is safe for use by many goroutines and, where it is kept in a file, by
+// many processes.
 type Store interface {
-	// Write makes one write, whole and durably, or not at all when do or the store fails. Nothing else is written meanwhile.
+	// Write makes one write, whole and durably, or not at all when do or the store fails. Nothing else is written
+	// meanwhile.
 	Write(ctx context.Context, do func(Tx) error) error
 	// Read looks at the store as it is at one moment.
 	Read(ctx context.Context, do func(View) error) error

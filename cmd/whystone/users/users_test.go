@@ -64,7 +64,8 @@ func (h *house) in(name, password string) *users.Somebody {
 
 func (h *house) refuses(name, password string) {
 	h.t.Helper()
-	if token, err := h.SignIn(ctx, name, password, "elsewhere "+password); token != "" || !errors.Is(err, users.ErrSignIn) {
+	if token, err := h.SignIn(ctx, name, password, "elsewhere "+password); token != "" ||
+		!errors.Is(err, users.ErrSignIn) {
 		h.t.Errorf("%s with %q: %v", name, password, err)
 	}
 }
@@ -103,7 +104,8 @@ func TestWordIsGoodOnce(t *testing.T) {
 func TestPasswords(t *testing.T) {
 	h := newHouse(t)
 	who := h.in("anna", good)
-	for _, bad := range []string{"", "short", "elevenletts", "anna-anna-an", strings.Repeat("x", 501), "twelve letters\xff"} {
+	for _, bad := range []string{"", "short", "elevenletts", "anna-anna-an", strings.Repeat("x", 501),
+		"twelve letters\xff"} {
 		var refused *users.Refused
 		if err := h.Choose(ctx, who, good, bad); !errors.As(err, &refused) {
 			t.Errorf("%q is taken: %v", bad, err)
@@ -290,8 +292,9 @@ func TestAudit(t *testing.T) {
 			t.Errorf("a secret stands in the audit: %+v", e)
 		}
 	}
-	want := []string{"anna house set up", "anna signed in", "anna password chosen", "anna user added", "ben signed in", "anna role changed",
-		"ben sign-in refused", "somebody unknown sign-in refused", "ben signed out", "anna user removed"}
+	want := []string{"anna house set up", "anna signed in", "anna password chosen", "anna user added", "ben signed in",
+		"anna role changed", "ben sign-in refused", "somebody unknown sign-in refused", "ben signed out",
+		"anna user removed"}
 	if !slices.Equal(did, want) {
 		t.Errorf("%q", did)
 	}
@@ -299,7 +302,8 @@ func TestAudit(t *testing.T) {
 
 // TestTable: each role may do what the table says, and nothing that it does not.
 func TestTable(t *testing.T) {
-	want := map[users.Role]string{users.Staff: "110000", users.Author: "110100", users.Quality: "111100", users.Administrator: "111111", "": "000000", "owner": "000000"}
+	want := map[users.Role]string{users.Staff: "110000", users.Author: "110100", users.Quality: "111100",
+		users.Administrator: "111111", "": "000000", "owner": "000000"}
 	for role, says := range want {
 		got := ""
 		for _, a := range users.Actions() {
@@ -312,7 +316,8 @@ func TestTable(t *testing.T) {
 			t.Errorf("%s", role)
 		}
 	}
-	if _, err := users.ParseRole("admininstrator"); err == nil || !strings.Contains(err.Error(), `did you mean "administrator"?`) {
+	if _, err := users.ParseRole("admininstrator"); err == nil || !strings.Contains(err.Error(),
+		`did you mean "administrator"?`) {
 		t.Errorf("%v", err)
 	}
 	if r, err := users.ParseRole(" Staff "); r != users.Staff || err != nil {

@@ -13,7 +13,8 @@ type Result struct {
 	Verdict string   `json:"verdict"`
 	Named   string   `json:"named,omitempty"`
 	Nodes   []string `json:"nodes,omitempty"`
-	// NotListed is likely or possible where nothing that is listed fits; KeptBack tells that a rule keeps all names back.
+	// NotListed is likely or possible where nothing that is listed fits; KeptBack tells that a rule keeps all names
+	// back.
 	NotListed string `json:"not_listed,omitempty"`
 	KeptBack  bool   `json:"kept_back,omitempty"`
 	Claim     string `json:"claim,omitempty"` // open, stands or falls
@@ -28,8 +29,8 @@ type Result struct {
 // Of is a decision in short.
 func Of(d *engine.Decision) Result {
 	why := d.Reason()
-	r := Result{Verdict: d.Class.String(), Claim: d.Claim.Answer.String(), ClaimWhy: d.Claim.Why, Says: why.Within(), Code: why.Code,
-		NotListed: d.NotListed.String(), KeptBack: len(d.KeptBack) > 0}
+	r := Result{Verdict: d.Class.String(), Claim: d.Claim.Answer.String(), ClaimWhy: d.Claim.Why, Says: why.Within(),
+		Code: why.Code, NotListed: d.NotListed.String(), KeptBack: len(d.KeptBack) > 0}
 	if d.Named != nil {
 		r.Named = d.Named.ID
 	}
@@ -44,6 +45,7 @@ func Of(d *engine.Decision) Result {
 
 // Alike tells whether two verdicts in short are the same, whatever the claim comes to.
 func (r *Result) Alike(o *Result) bool {
-	return r.Verdict == o.Verdict && r.Named == o.Named && slices.Equal(r.Nodes, o.Nodes) && (r.NotListed == "") == (o.NotListed == "") && r.KeptBack == o.KeptBack &&
+	return r.Verdict == o.Verdict && r.Named == o.Named && slices.Equal(r.Nodes, o.Nodes) &&
+		(r.NotListed == "") == (o.NotListed == "") && r.KeptBack == o.KeptBack &&
 		r.Beside == o.Beside
 }

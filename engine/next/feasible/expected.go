@@ -8,10 +8,10 @@ import (
 	"whystone/kb/vocab"
 )
 
-// Expected is what a test reads of the stone of a case if it is of a material, as far as its sheet says: the middle of the
-// range, the most frequent choice, the features that are seen half the time or more, among those that the sheet speaks of.
-// A test that gives the index and the double refraction gives the two rays of a full turn. Observables of which the sheet
-// says nothing are left out.
+// Expected is what a test reads of the stone of a case if it is of a material, as far as its sheet says: the middle of
+// the range, the most frequent choice, the features that are seen half the time or more, among those that the sheet
+// speaks of. A test that gives the index and the double refraction gives the two rays of a full turn. Observables of
+// which the sheet says nothing are left out.
 func Expected(rs *kb.Ruleset, c *casefile.Case, t *kb.Test, m *kb.Material) []*casefile.Reading {
 	var out []*casefile.Reading
 	turn := rays(rs, c, t, m)

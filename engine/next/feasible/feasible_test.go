@@ -28,8 +28,8 @@ func read(tb testing.TB, rs *kb.Ruleset, text string) *casefile.Case {
 	return enginetest.Case(tb, rs, "case", text)
 }
 
-// TestWithIsWhatIntakeMakes draws two to six readings of one observable, some from the crown, and writes them all as repeats
-// in a case file: what intake makes of them is what comes of them when they are added one after the other.
+// TestWithIsWhatIntakeMakes draws two to six readings of one observable, some from the crown, and writes them all as
+// repeats in a case file: what intake makes of them is what comes of them when they are added one after the other.
 func TestWithIsWhatIntakeMakes(t *testing.T) {
 	rs := loaded(t)
 	rng := rand.New(rand.NewPCG(2, 7))
@@ -47,7 +47,8 @@ func TestWithIsWhatIntakeMakes(t *testing.T) {
 		}
 		got, want := one.Readings[0], all.Readings[0]
 		kinds[fmt.Sprint(o.Kind, got.Form == casefile.Inconclusive, len(texts) > 2)]++
-		if diff := cmp.Diff(want, got, cmpopts.IgnoreFields(casefile.Reading{}, "Observable", "Parts", "Span"), cmpopts.EquateNaNs()); diff != "" || len(one.Readings) != 1 {
+		if diff := cmp.Diff(want, got, cmpopts.IgnoreFields(casefile.Reading{}, "Observable", "Parts", "Span"),
+			cmpopts.EquateNaNs()); diff != "" || len(one.Readings) != 1 {
 			t.Fatalf("%s: %s (intake -, with +)\n%s", o.Name, strings.Join(texts, ", "), diff)
 		}
 	}
@@ -56,12 +57,13 @@ func TestWithIsWhatIntakeMakes(t *testing.T) {
 	}
 }
 
-// TestThirdRepeat is three weighings of which the first two agree and so do the last two, but not the first and the third:
-// they disagree, in whichever order they are added.
+// TestThirdRepeat is three weighings of which the first two agree and so do the last two, but not the first and the
+// third: they disagree, in whichever order they are added.
 func TestThirdRepeat(t *testing.T) {
 	rs := loaded(t)
 	weighed := func(x float64) *casefile.Reading {
-		return read(t, rs, fmt.Sprintf("case: c\nreadings: {specific_gravity: {value: %g, uncertainty: 0.02}}\n", x)).Readings[0]
+		return read(t, rs, fmt.Sprintf("case: c\nreadings: {specific_gravity: {value: %g, uncertainty: 0.02}}\n",
+			x)).Readings[0]
 	}
 	for _, order := range [][3]float64{{3.50, 3.54, 3.565}, {3.54, 3.50, 3.565}, {3.565, 3.50, 3.54}} {
 		c := With(With(With(&casefile.Case{}, weighed(order[0])), weighed(order[1])), weighed(order[2]))
@@ -85,7 +87,8 @@ func TestWithBesideABound(t *testing.T) {
 	} {
 		one := read(t, rs, "case: c\nreadings: {specific_gravity: "+x.value+"}\n")
 		other := read(t, rs, "case: c\nreadings: {specific_gravity: "+x.bound+"}\n")
-		for _, got := range []*casefile.Reading{With(one, other.Readings[0]).Readings[0], With(other, one.Readings[0]).Readings[0]} {
+		for _, got := range []*casefile.Reading{With(one, other.Readings[0]).Readings[0],
+			With(other, one.Readings[0]).Readings[0]} {
 			if got.Usable() != x.agree || x.agree && (got.Form != casefile.Value || got.Value != 3.5) {
 				t.Errorf("%s beside %s: %+v", x.value, x.bound, *got)
 			}
@@ -118,7 +121,8 @@ func drawReading(rng *rand.Rand, o *vocab.Observable) string {
 	case k == 1 && o.Name == vocab.RefractiveIndex:
 		return fmt.Sprintf("{value: [%g, %g]}", x, x+0.009)
 	}
-	return fmt.Sprintf("{value: %g, uncertainty: %g}", x+rng.Float64()*(o.Span[1]-o.Span[0])/500, (o.Span[1]-o.Span[0])/1000)
+	return fmt.Sprintf("{value: %g, uncertainty: %g}", x+rng.Float64()*(o.Span[1]-o.Span[0])/500,
+		(o.Span[1]-o.Span[0])/1000)
 }
 
 func TestWithLeavesTheCaseAlone(t *testing.T) {
@@ -128,14 +132,19 @@ func TestWithLeavesTheCaseAlone(t *testing.T) {
 	probe := Sources(rs, &casefile.Case{}, rs.Test("thermal-probe"))[0]
 	low, _ := probe.Observable.Outcome("below diamond range")
 	weighing := Sources(rs, &casefile.Case{}, rs.Test("hydrostatic-weighing"))[0]
-	more := With(c, probe.Choice(low), weighing.Value(3.51), Sources(rs, &casefile.Case{}, rs.Test("loupe-doubling"))[0].Choice(0))
+	more := With(c, probe.Choice(low), weighing.Value(3.51), Sources(rs, &casefile.Case{},
+		rs.Test("loupe-doubling"))[0].Choice(0))
 	if len(c.Readings) != 2 || !slices.Equal(c.Readings, before) || c.Readings[1].Outcome == low {
 		t.Error("the case was changed")
 	}
-	if len(more.Readings) != 3 || !more.Readings[2].Disagrees || more.Readings[1].Where != "crown" || !near(more.Readings[1].Value, 3.505) {
+	if len(more.Readings) != 3 || !more.Readings[2].Disagrees || more.Readings[1].Where != "crown" ||
+		!near(more.Readings[1].Value, 3.505) {
 		t.Errorf("%+v", *more)
 	}
-	if !slices.IsSortedFunc(more.Readings, func(a, b *casefile.Reading) int { return strings.Compare(a.Observable.Name, b.Observable.Name) }) {
+	if !slices.IsSortedFunc(more.Readings, func(a, b *casefile.Reading) int {
+		return strings.Compare(a.Observable.Name,
+			b.Observable.Name)
+	}) {
 		t.Error("the readings are out of order")
 	}
 }
@@ -144,12 +153,14 @@ func TestSourcesUseTheHouseInstrument(t *testing.T) {
 	house := load.Layer{Name: "house", FS: os.DirFS("testdata/house")}
 	rs := loaded(t, house)
 	s := Sources(rs, &casefile.Case{}, rs.Test("hydrostatic-weighing"))[0]
-	if r := s.Value(3.5); r.U != 0.004 || r.Instrument != "balance" || r.Blunder != 0.002 || s.Limits != [2]float64{1.5, 7} {
+	if r := s.Value(3.5); r.U != 0.004 || r.Instrument != "balance" || r.Blunder != 0.002 ||
+		s.Limits != [2]float64{1.5, 7} {
 		t.Errorf("%+v %v", *r, s.Limits)
 	}
 	// What intake makes of the same reading.
 	c := read(t, rs, "case: c\nreadings: {specific_gravity: 3.5}\n")
-	if r := s.Value(3.5); r.U != c.Readings[0].U || r.Blunder != c.Readings[0].Blunder || r.Instrument != c.Readings[0].Instrument {
+	if r := s.Value(3.5); r.U != c.Readings[0].U || r.Blunder != c.Readings[0].Blunder ||
+		r.Instrument != c.Readings[0].Instrument {
 		t.Errorf("intake %+v, possible %+v", *c.Readings[0], *r)
 	}
 	if r := s.Value(7.5); r.Form != casefile.Interval || !math.IsInf(r.Hi, 1) || r.Lo <= 7 || r.Lo > 7.0001 {
@@ -197,8 +208,10 @@ func TestExpectedFitsItsSheet(t *testing.T) {
 					}
 				case casefile.Pair:
 					rays++
-					if g := m.Ranges[vocab.RefractiveIndex]; r.Value < g.Low-1e-9 || r.High > g.High+1e-9 || r.High <= r.Value {
-						t.Errorf("%s: rays %g and %g are expected outside %g to %g", m.ID, r.Value, r.High, g.Low, g.High)
+					if g := m.Ranges[vocab.RefractiveIndex]; r.Value < g.Low-1e-9 || r.High > g.High+1e-9 ||
+						r.High <= r.Value {
+						t.Errorf("%s: rays %g and %g are expected outside %g to %g", m.ID, r.Value, r.High, g.Low,
+							g.High)
 					}
 				}
 			}
@@ -209,16 +222,19 @@ func TestExpectedFitsItsSheet(t *testing.T) {
 	}
 }
 
-// TestSourceReadsAsIntakeDoes draws stones and values, and holds a hypothetical reading against what intake makes of the same
-// value on the same stone: uncertainty, blunder rate and instrument, of the shipped tests and of a house with instruments.
+// TestSourceReadsAsIntakeDoes draws stones and values, and holds a hypothetical reading against what intake makes of
+// the same value on the same stone: uncertainty, blunder rate and instrument, of the shipped tests and of a house with
+// instruments.
 func TestSourceReadsAsIntakeDoes(t *testing.T) {
 	followed := 0
 	for _, rs := range []*kb.Ruleset{loaded(t), loaded(t, load.Layer{Name: "house", FS: os.DirFS("testdata/house")})} {
 		rng := rand.New(rand.NewPCG(5, 9))
 		for range 400 {
 			test := rs.Tests[rng.IntN(len(rs.Tests))]
-			stone := fmt.Sprintf("{mounted: %v, carat: %.2f, cut: [round brilliant, oval, cushion][%d]}", rng.IntN(2) == 0, 0.1+3*rng.Float64(), 0)
-			stone = strings.ReplaceAll(stone, "[round brilliant, oval, cushion][0]", []string{"round brilliant", "oval", "cushion"}[rng.IntN(3)])
+			stone := fmt.Sprintf("{mounted: %v, carat: %.2f, cut: [round brilliant, oval, cushion][%d]}",
+				rng.IntN(2) == 0, 0.1+3*rng.Float64(), 0)
+			stone = strings.ReplaceAll(stone, "[round brilliant, oval, cushion][0]",
+				[]string{"round brilliant", "oval", "cushion"}[rng.IntN(3)])
 			if rng.IntN(5) == 0 {
 				stone = "{}"
 			}
@@ -229,9 +245,12 @@ func TestSourceReadsAsIntakeDoes(t *testing.T) {
 				}
 				x := s.Limits[0] + (s.Limits[1]-s.Limits[0])*float64(1+rng.IntN(98))/100
 				got := s.Value(x)
-				want := read(t, rs, fmt.Sprintf("case: c\nstone: %s\nreadings: {%s: {value: %.17g, test: %s}}\n", stone, s.Observable.Name, x, test.ID)).Readings[0]
-				if got.U != want.U || got.HighU != want.HighU || got.Noise != want.Noise || got.Blunder != want.Blunder || got.Instrument != want.Instrument || got.Value != want.Value {
-					t.Fatalf("%s of %s at %g on %s\n intake %+v\n here   %+v", test.ID, s.Observable.Name, x, stone, *want, *got)
+				want := read(t, rs, fmt.Sprintf("case: c\nstone: %s\nreadings: {%s: {value: %.17g, test: %s}}\n", stone,
+					s.Observable.Name, x, test.ID)).Readings[0]
+				if got.U != want.U || got.HighU != want.HighU || got.Noise != want.Noise ||
+					got.Blunder != want.Blunder || got.Instrument != want.Instrument || got.Value != want.Value {
+					t.Fatalf("%s of %s at %g on %s\n intake %+v\n here   %+v", test.ID, s.Observable.Name, x, stone,
+						*want, *got)
 				}
 				if s.U(s.Limits[0]) != s.U(x) {
 					followed++
@@ -244,8 +263,8 @@ func TestSourceReadsAsIntakeDoes(t *testing.T) {
 	}
 }
 
-// TestWhatIsComputedFromTheStone: a density from weight and measurements has the uncertainty that its sheet gives on this
-// stone, mounted or loose, before it is measured.
+// TestWhatIsComputedFromTheStone: a density from weight and measurements has the uncertainty that its sheet gives on
+// this stone, mounted or loose, before it is measured.
 func TestWhatIsComputedFromTheStone(t *testing.T) {
 	rs := loaded(t)
 	at := map[bool]float64{}
@@ -253,7 +272,8 @@ func TestWhatIsComputedFromTheStone(t *testing.T) {
 		stone := fmt.Sprintf("mounted: %v, carat: 0.9, cut: round brilliant", mounted)
 		c := read(t, rs, "case: c\nstone: {"+stone+"}\nreadings: {}\n")
 		s := Sources(rs, c, rs.Test("weight-against-size"))[0]
-		measured := read(t, rs, "case: c\nstone: {"+stone+", length_mm: 6.2, width_mm: 6.25, depth_mm: 3.8}\nreadings: {}\n").Readings
+		measured := read(t, rs, "case: c\nstone: {"+stone+
+			", length_mm: 6.2, width_mm: 6.25, depth_mm: 3.8}\nreadings: {}\n").Readings
 		if len(measured) != 1 {
 			t.Fatalf("%d readings", len(measured))
 		}

@@ -12,8 +12,8 @@ import (
 	"whystone/kb/vocab"
 )
 
-// Source is a test as the giver of one observable on one stone, with the house's own instrument where it has just one for
-// the test.
+// Source is a test as the giver of one observable on one stone, with the house's own instrument where it has just one
+// for the test.
 type Source struct {
 	Test       *kb.Test
 	Observable *vocab.Observable
@@ -27,8 +27,8 @@ type Source struct {
 	computed    bool // it follows from measurements of the stone
 }
 
-// U is the standard uncertainty of a value of a quantity, in its unit: that of the house's instrument or of the test, or what
-// follows from the stone.
+// U is the standard uncertainty of a value of a quantity, in its unit: that of the house's instrument or of the test,
+// or what follows from the stone.
 func (s *Source) U(value float64) float64 {
 	if s.uncertainty != nil {
 		if u := s.uncertainty(value); u > 0 {
@@ -38,8 +38,8 @@ func (s *Source) U(value float64) float64 {
 	return s.plain
 }
 
-// Apart is s, which gives the double refraction, as read by how far apart the two rays lie that index reads: from so many of
-// its uncertainties below zero, where a material with one ray can come out.
+// Apart is s, which gives the double refraction, as read by how far apart the two rays lie that index reads: from so
+// many of its uncertainties below zero, where a material with one ray can come out.
 func (s *Source) Apart(index *Source, below float64) *Source {
 	out := *s
 	out.uncertainty, out.plain = nil, math.Hypot(index.U(index.Limits[0]), index.U(index.Limits[0]))
@@ -83,8 +83,9 @@ func (s *Source) follows(rs *kb.Ruleset, c *casefile.Case, in *vocab.Instrument)
 	}
 }
 
-// measured is the relative uncertainty of a quantity that is computed from the stone once it is measured; 0 for one that is
-// not. Measurements that the case does not give are taken to be those of a stone of its weight, as they don't matter for it.
+// measured is the relative uncertainty of a quantity that is computed from the stone once it is measured; 0 for one
+// that is not. Measurements that the case does not give are taken to be those of a stone of its weight, as they don't
+// matter for it.
 func measured(rs *kb.Ruleset, c *casefile.Case, s *Source) float64 {
 	if !slices.ContainsFunc(s.Test.Derived, func(d kb.Derived) bool { return d.Observable == s.Observable }) {
 		return 0
@@ -120,8 +121,9 @@ func (s *Source) made(in *vocab.Instrument) {
 }
 
 func (s *Source) reading(form casefile.Form, outcome int) *casefile.Reading {
-	r := &casefile.Reading{Observable: s.Observable, Form: form, Outcome: outcome, Tests: []string{s.Test.ID}, Instrument: s.Instrument,
-		Blunder: s.yield.BlunderOf(outcome), U: s.plain, HighU: s.plain, Noise: s.plain, Repeats: 1, Derived: s.computed}
+	r := &casefile.Reading{Observable: s.Observable, Form: form, Outcome: outcome, Tests: []string{s.Test.ID},
+		Instrument: s.Instrument, Blunder: s.yield.BlunderOf(outcome), U: s.plain, HighU: s.plain, Noise: s.plain,
+		Repeats: 1, Derived: s.computed}
 	if s.blunder > 0 {
 		r.Blunder = s.blunder
 	}

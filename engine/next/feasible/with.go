@@ -7,13 +7,16 @@ import (
 )
 
 // With is the case with some readings more, each beside those that are there: one of an observable that was read
-// already is a repeat in the first place where it was read, combined as at intake. Neither the case nor its readings are
-// changed.
+// already is a repeat in the first place where it was read, combined as at intake. Neither the case nor its readings
+// are changed.
 func With(c *casefile.Case, more ...*casefile.Reading) *casefile.Case {
 	out := *c
 	out.Readings = append(make([]*casefile.Reading, 0, len(c.Readings)+len(more)), c.Readings...)
 	for _, r := range more {
-		i := slices.IndexFunc(out.Readings, func(o *casefile.Reading) bool { return o.Observable == r.Observable && o.Spoilt == "" })
+		i := slices.IndexFunc(out.Readings, func(o *casefile.Reading) bool {
+			return o.Observable == r.Observable &&
+				o.Spoilt == ""
+		})
 		if i < 0 || r.Spoilt != "" {
 			out.Add(r)
 			continue

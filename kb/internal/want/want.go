@@ -2,8 +2,8 @@
 //
 //	if: riz > 1.7      # want: unknown-name "riz" near "ri"
 //
-// The text in quotes is what the diagnostic's span covers, as far as its first line goes. Several are separated by "; ".
-// What is missing and what is unexpected both fail.
+// The text in quotes is what the diagnostic's span covers, as far as its first line goes. Several are separated by ";
+// ". What is missing and what is unexpected both fail.
 package want
 
 import (

@@ -21,7 +21,8 @@ func TestCheck(t *testing.T) {
 		{"twice", diag.List{riz, riz}, `unexpected: rules.yaml:2: unknown-name "riz" near "ri"`},
 		{"another code", diag.List{{Code: "bad-id", Nearest: "ri", Span: at(8, 11)}}, "missing"},
 		{"another line", diag.List{riz, {Code: "bad-id", Span: at(0, 1)}}, `unexpected: rules.yaml:1: bad-id "a"`},
-		{"over lines", diag.List{riz, {Code: "bad-id", Span: at(len(src.Text)-10, len(src.Text)-1)}}, `unexpected: rules.yaml:3: bad-id "{"`},
+		{"over lines", diag.List{riz, {Code: "bad-id", Span: at(len(src.Text)-10, len(src.Text)-1)}},
+			`unexpected: rules.yaml:3: bad-id "{"`},
 		{"no place", diag.List{riz, {Code: "bad-id"}}, `unexpected: no place: bad-id ""`},
 	}
 	for _, tt := range tests {

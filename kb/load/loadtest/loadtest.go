@@ -1,4 +1,5 @@
-// Package loadtest is a small ruleset for tests, to lay the files of a house over, with what is tried on it again and again.
+// Package loadtest is a small ruleset for tests, to lay the files of a house over, with what is tried on it again and
+// again.
 package loadtest
 
 import (
@@ -21,7 +22,8 @@ import (
 	"whystone/kb/syntax"
 )
 
-// Small is the files of the small ruleset, with others laid over them: a file is replaced, or taken away when it is empty.
+// Small is the files of the small ruleset, with others laid over them: a file is replaced, or taken away when it is
+// empty.
 func Small(t testing.TB, over map[string]string) fstest.MapFS {
 	t.Helper()
 	files := fstest.MapFS{}

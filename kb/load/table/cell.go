@@ -1,5 +1,5 @@
-// Package table reads what rule tables are written in: the records of a CSV file as rows, and cells as the conditions that a
-// person would have written. It knows nothing of rules.
+// Package table reads what rule tables are written in: the records of a CSV file as rows, and cells as the conditions
+// that a person would have written. It knows nothing of rules.
 package table
 
 import (
@@ -66,8 +66,8 @@ func Written(n *syntax.Node) string {
 	return strings.Join(items, "; ")
 }
 
-// ReadCell reads a cell of the column that asks for a symbol; ok is false when it was refused. The condition that a cell
-// becomes is what a person would have written:
+// ReadCell reads a cell of the column that asks for a symbol; ok is false when it was refused. The condition that a
+// cell becomes is what a person would have written:
 //
 //	any, or nothing        no condition
 //	quantity  above 2.6    specific_gravity > 2.6
@@ -130,7 +130,8 @@ func (c cellReader) read(n *syntax.Node) (cell Cell, ok bool) {
 func isAny(n *syntax.Node) bool { return n.Kind == syntax.Scalar && n.Text == anyCell }
 
 // either joins the parts that the items become.
-func (c cellReader) either(n *syntax.Node, items []*syntax.Node, part func(whole, it *syntax.Node) ([]syntax.Piece, bool)) (out Cell, ok bool) {
+func (c cellReader) either(n *syntax.Node, items []*syntax.Node, part func(whole, it *syntax.Node) ([]syntax.Piece,
+	bool)) (out Cell, ok bool) {
 	ok = true
 	for i, it := range items {
 		pieces, good := part(n, it)
@@ -189,7 +190,8 @@ var firstWord = regexp.MustCompile(`^\s*([A-Za-z]+)`)
 // noInterval says what a quantity's cell should have been.
 func (c cellReader) noInterval(it *syntax.Node) {
 	d := c.errorf(diag.BadSyntax, it, "%s is a quantity, and this is no range of one", c.symbol.Name)
-	d.Detail = "Write: 2.6 to 2.7 (the upper end not in it), above 2.6, below 2.6, from 2.6 (that value in it), any, or a list of such."
+	d.Detail = "Write: 2.6 to 2.7 (the upper end not in it), above 2.6, below 2.6, from 2.6 (that value in it), any, " +
+		"or a list of such."
 	if advice := syntax.SeparatorAdviceAt(it.Text, -1); advice != "" {
 		d.Detail = advice
 	} else if m := firstWord.FindStringSubmatch(it.Text); m != nil {
@@ -223,7 +225,8 @@ func (c cellReader) listed(it *syntax.Node) bool {
 	for _, sign := range []string{",", "/", "|", " or ", " and "} {
 		parts := strings.Split(it.Text, sign)
 		known := func(part string) bool { _, ok := c.symbol.Observable.Outcome(strings.TrimSpace(part)); return ok }
-		if _, whole := c.symbol.Observable.Outcome(it.Text); whole || len(parts) < 2 || !slices.ContainsFunc(parts, known) {
+		if _, whole := c.symbol.Observable.Outcome(it.Text); whole || len(parts) < 2 ||
+			!slices.ContainsFunc(parts, known) {
 			continue
 		}
 		for i := range parts {
@@ -264,7 +267,8 @@ func (c cellReader) truth(n *syntax.Node, items []*syntax.Node) (Cell, bool) {
 		return Cell{}, false
 	}
 	it := items[0]
-	is, ok := strings.EqualFold(it.Text, "true"), it.Style == syntax.Field && (strings.EqualFold(it.Text, "true") || strings.EqualFold(it.Text, "false"))
+	is, ok := strings.EqualFold(it.Text, "true"), it.Style == syntax.Field &&
+		(strings.EqualFold(it.Text, "true") || strings.EqualFold(it.Text, "false"))
 	if !ok {
 		if is, ok = it.Bool(c.out); !ok {
 			return Cell{}, false

@@ -12,8 +12,8 @@ import (
 var (
 	csvWeights = []string{"supports", "weakens"}
 	csvLists   = []string{"excludes", "sets_aside", "calls_for", "forbids", "tags"}
-	csvTexts   = []string{"cautions", "sends_on", "says", "unless", "family", "backed_by", "source", "status", "since", "until", "author",
-		"reviewed_by", "note"}
+	csvTexts   = []string{"cautions", "sends_on", "says", "unless", "family", "backed_by", "source", "status", "since",
+		"until", "author", "reviewed_by", "note"}
 )
 
 // csvReader reads the rows of one table.
@@ -27,11 +27,12 @@ func (t *csvReader) errorf(code diag.Code, n *syntax.Node, format string, args .
 }
 
 func (t *csvReader) headerKeys() []string {
-	return slices.Concat([]string{"row"}, t.columns, csvWeights, []string{"strength", "ratio"}, csvLists, []string{"establishes"}, csvTexts)
+	return slices.Concat([]string{"row"}, t.columns, csvWeights, []string{"strength", "ratio"}, csvLists,
+		[]string{"establishes"}, csvTexts)
 }
 
-// Rows turns the records of a CSV file into rows as a table with these columns has them in YAML. It is not ok when not all of
-// them can be read, which was told.
+// Rows turns the records of a CSV file into rows as a table with these columns has them in YAML. It is not ok when not
+// all of them can be read, which was told.
 func Rows(src *diag.Source, columns []string, out *diag.List) (rows []*syntax.Node, ok bool) {
 	t := &csvReader{columns, out}
 	if t.partedOtherwise(src) {
@@ -42,7 +43,9 @@ func Rows(src *diag.Source, columns []string, out *diag.List) (rows []*syntax.No
 		return nil, false
 	}
 	if len(records) == 0 {
-		t.out.Errorf(diag.MissingKey, diag.Span{Source: src}, "the file is empty").Detail = "Its first line names the columns: row, " + strings.Join(t.columns, ", ") + ", and what follows."
+		t.out.Errorf(diag.MissingKey, diag.Span{Source: src},
+			"the file is empty").Detail = "Its first line names the columns: row, " + strings.Join(t.columns, ", ") +
+			", and what follows."
 		return nil, false
 	}
 	header := records[0]
@@ -54,8 +57,10 @@ func Rows(src *diag.Source, columns []string, out *diag.List) (rows []*syntax.No
 		switch {
 		case !slices.ContainsFunc(r.Items, func(f *syntax.Node) bool { return strings.TrimSpace(f.Text) != "" }):
 		case len(r.Items) != len(header.Items):
-			d := t.errorf(diag.WrongKind, r, "this row has %d fields, and the first line of the file names %d", len(r.Items), len(header.Items))
-			d.Detail = "A field that has a comma in it stands in double quotes; the items of a list are separated by \";\"."
+			d := t.errorf(diag.WrongKind, r, "this row has %d fields, and the first line of the file names %d",
+				len(r.Items), len(header.Items))
+			d.Detail = "A field that has a comma in it stands in double quotes; the items of a list are separated by " +
+				"\";\"."
 			d.Related = append(d.Related, diag.Related{Span: header.Span, Says: "the columns"})
 			ok = false
 		default:
@@ -65,8 +70,8 @@ func Rows(src *diag.Source, columns []string, out *diag.List) (rows []*syntax.No
 	return rows, ok
 }
 
-// partedOtherwise reports a file whose first line has another sign than the comma between its columns, as spreadsheets of many
-// countries write: the rest of it can only be misread.
+// partedOtherwise reports a file whose first line has another sign than the comma between its columns, as spreadsheets
+// of many countries write: the rest of it can only be misread.
 func (t *csvReader) partedOtherwise(src *diag.Source) bool {
 	first := src.Line(1)
 	i := strings.IndexAny(first, ";\t|")
@@ -75,8 +80,10 @@ func (t *csvReader) partedOtherwise(src *diag.Source) bool {
 	}
 	sign := map[byte]string{';': "semicolons", '\t': "tabs", '|': "bars"}[first[i]]
 	start := strings.Index(string(src.Text), first)
-	d := t.out.Errorf(diag.BadSyntax, diag.Span{Source: src, Start: start, End: start + len(first)}, "the columns of this file are separated by %s", sign)
-	d.Detail = "Fields are separated by commas, and the items of a list within a field by \";\". A spreadsheet asks for the sign when it saves a CSV file."
+	d := t.out.Errorf(diag.BadSyntax, diag.Span{Source: src, Start: start, End: start + len(first)},
+		"the columns of this file are separated by %s", sign)
+	d.Detail = "Fields are separated by commas, and the items of a list within a field by \";\". A spreadsheet asks " +
+		"for the sign when it saves a CSV file."
 	return true
 }
 
@@ -147,7 +154,8 @@ func (t *csvReader) fieldWeights(row *syntax.Node, at map[string]*syntax.Node) {
 			continue
 		}
 		weighs = true
-		weight := &syntax.Node{Kind: syntax.Map, Span: field.Span, Entries: []syntax.Entry{Entry("materials", t.fieldList(field))}}
+		weight := &syntax.Node{Kind: syntax.Map, Span: field.Span, Entries: []syntax.Entry{Entry("materials",
+			t.fieldList(field))}}
 		if v := at["strength"]; v != nil {
 			weight.Entries = append(weight.Entries, Entry("strength", v))
 		}
@@ -171,7 +179,8 @@ func (t *csvReader) fieldList(field *syntax.Node) *syntax.Node {
 		item := trimmed(field.Part(syntax.Field, from, from+len(part)), syntax.Field)
 		from += len(part) + 1
 		if item == nil {
-			t.errorf(diag.BadText, field, "an item of this list is empty").Detail = "Items are separated by \";\", and none stands at the end."
+			t.errorf(diag.BadText, field,
+				"an item of this list is empty").Detail = "Items are separated by \";\", and none stands at the end."
 			return syntax.Unread(field.Span)
 		}
 		list.Items = append(list.Items, item)

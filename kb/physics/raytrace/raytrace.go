@@ -59,7 +59,8 @@ type Stone struct {
 func Brilliant(p Proportions, index float64) (*Stone, error) {
 	within := func(v, end float64) bool { return v > 0 && v < end }
 	if !within(p.Table, 1) || !within(p.Girdle, 0.5) || !within(p.Crown, 80) || !within(p.Pavilion, 80) {
-		return nil, fmt.Errorf("%w: a table of %g and a girdle of %g of the diameter, a crown of %g and a pavilion of %g degrees",
+		return nil, fmt.Errorf("%w: a table of %g and a girdle of %g of the diameter, a crown of %g and a pavilion "+
+			"of %g degrees",
 			ErrShape, p.Table, p.Girdle, p.Crown, p.Pavilion)
 	}
 	if !(index > 1 && index < 10) {

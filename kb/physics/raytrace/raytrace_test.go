@@ -227,7 +227,8 @@ func TestLimitOfTheTable(t *testing.T) {
 			t.Errorf("a pavilion of %g degrees: the limit is not %.4f", pavilion, n)
 		}
 		// What the limit says: inside, the ray meets the table at the critical angle.
-		near(t, "angle at the table", pavilion-math.Asin(math.Sin(pavilion*degree)/n)/degree, physics.CriticalAngle(n), 1e-9)
+		near(t, "angle at the table", pavilion-math.Asin(math.Sin(pavilion*degree)/n)/degree, physics.CriticalAngle(n),
+			1e-9)
 		back, err := ShallowestPavilion(n)
 		if err != nil {
 			t.Fatal(err)

@@ -31,7 +31,8 @@ type content struct {
 
 // New makes an empty one.
 func New() *Store {
-	return &Store{at: content{particulars: map[string]casebook.Particular{}, blobs: map[string][]byte{}, entries: map[int64]casebook.Entry{}, terms: map[string]map[int64]bool{}}}
+	return &Store{at: content{particulars: map[string]casebook.Particular{}, blobs: map[string][]byte{},
+		entries: map[int64]casebook.Entry{}, terms: map[string]map[int64]bool{}}}
 }
 
 // Close does nothing.
@@ -128,7 +129,8 @@ func (v *view) Blobs() ([]string, error) { return slices.Sorted(maps.Keys(v.blob
 func (v *view) Find(q casebook.Terms) iter.Seq2[casebook.Entry, error] {
 	var hits []casebook.Entry
 	for opened, e := range v.entries {
-		if !slices.ContainsFunc(q.All, func(t string) bool { return !v.terms[t][opened] }) && e.Day >= q.From && (q.To == "" || e.Day <= q.To) {
+		if !slices.ContainsFunc(q.All, func(t string) bool { return !v.terms[t][opened] }) && e.Day >= q.From &&
+			(q.To == "" || e.Day <= q.To) {
 			hits = append(hits, e)
 		}
 	}

@@ -18,7 +18,8 @@ import (
 	"whystone/cmd/whystone/database"
 )
 
-// bare is a table of one column of text, in a file of its own, with the settings of a casebook but for how it is synced.
+// bare is a table of one column of text, in a file of its own, with the settings of a casebook but for how it is
+// synced.
 func bare(b *testing.B, synchronous database.Setting) *sql.DB {
 	b.Helper()
 	want := append([]database.Setting{}, database.Settings...)
@@ -40,7 +41,8 @@ func bare(b *testing.B, synchronous database.Setting) *sql.DB {
 		b.Fatal(err)
 	}
 	// A log that grows is dearer to sync than one that is written over, as that of a book in use is.
-	const pages = "WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < 2000) INSERT INTO t (text) SELECT printf('%04000d', i) FROM n"
+	const pages = "WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < 2000) INSERT INTO t " +
+		"(text) SELECT printf('%04000d', i) FROM n"
 	if _, err := db.Exec(pages); err != nil {
 		b.Fatal(err)
 	}
@@ -68,15 +70,22 @@ func large(b *testing.B) (*Store, *casebook.Book, []string) {
 		var cases [][]casebook.Deed
 		for range at1 {
 			n := len(numbers) + len(cases)
-			claim := []string{"diamond", "diamond", "diamond", "ruby", "sapphire", fmt.Sprint("claim ", rng.IntN(300))}[rng.IntN(6)]
-			d := []casebook.Deed{{Kind: casebook.Opened, Data: casebook.Data{Called: fmt.Sprint("HQ-", n), Fields: map[string]string{"claim": claim, "stake": "2600", "stone.carat": "1.02", "stone.cut": "round brilliant"}},
-				Hold: []casebook.Hold{{What: casebook.Note, Content: []byte(fmt.Sprint("drawer ", n%1000, " box w", rng.IntN(50000)))}}}}
+			claim := []string{"diamond", "diamond", "diamond", "ruby", "sapphire",
+				fmt.Sprint("claim ", rng.IntN(300))}[rng.IntN(6)]
+			d := []casebook.Deed{{Kind: casebook.Opened, Data: casebook.Data{Called: fmt.Sprint("HQ-", n),
+				Fields: map[string]string{"claim": claim, "stake": "2600", "stone.carat": "1.02",
+					"stone.cut": "round brilliant"}},
+				Hold: []casebook.Hold{{What: casebook.Note, Content: []byte(fmt.Sprint("drawer ", n%1000, " box w",
+					rng.IntN(50000)))}}}}
 			for k := range 7 {
-				d = append(d, casebook.Add([]string{"ri", "specific_gravity", "thermal_probe"}[k%3], fmt.Sprintf("{value: %.3f, uncertainty: 0.02}", 1+rng.Float64())))
+				d = append(d, casebook.Add([]string{"ri", "specific_gravity", "thermal_probe"}[k%3],
+					fmt.Sprintf("{value: %.3f, uncertainty: 0.02}", 1+rng.Float64())))
 			}
 			named := []string{"glass", "natural-diamond", "synthetic-moissanite"}[rng.IntN(3)]
-			d = append(d, casebook.Deed{Kind: casebook.Issued, Blobs: [][]byte{text, list}, Data: casebook.Data{Verdict: &casebook.Verdict{Told: casebook.Hash(text), Why: casebook.Hash(text),
-				Chain: casebook.Hash(text), Files: casebook.Hash(list), Verdict: []string{"identified", "narrowed"}[rng.IntN(2)], Named: named, Path: []string{named}}}},
+			d = append(d, casebook.Deed{Kind: casebook.Issued, Blobs: [][]byte{text, list},
+				Data: casebook.Data{Verdict: &casebook.Verdict{Told: casebook.Hash(text), Why: casebook.Hash(text),
+					Chain: casebook.Hash(text), Files: casebook.Hash(list),
+					Verdict: []string{"identified", "narrowed"}[rng.IntN(2)], Named: named, Path: []string{named}}}},
 				casebook.Know(casebook.Finding{Material: named}))
 			cases = append(cases, d)
 		}
@@ -92,8 +101,8 @@ func large(b *testing.B) (*Store, *casebook.Book, []string) {
 	return s, book, numbers
 }
 
-// BenchmarkLarge compares opening a case, searches and writes with what the driver alone takes for an indexed read of as
-// many rows, and for a durable insert of a text as long. WHYSTONE_CASEBOOK_EVENTS=1000000 makes it a large book.
+// BenchmarkLarge compares opening a case, searches and writes with what the driver alone takes for an indexed read of
+// as many rows, and for a durable insert of a text as long. WHYSTONE_CASEBOOK_EVENTS=1000000 makes it a large book.
 func BenchmarkLarge(b *testing.B) {
 	s, book, numbers := large(b)
 	rng := rand.New(rand.NewPCG(5, 6))
@@ -184,8 +193,8 @@ type timed struct {
 	do   func()
 }
 
-// beside does things in turn, so that whatever else the machine does meets them alike, and reports the medians of what they
-// take: of the first in microseconds, of the others against it.
+// beside does things in turn, so that whatever else the machine does meets them alike, and reports the medians of what
+// they take: of the first in microseconds, of the others against it.
 func beside(b *testing.B, what []timed) {
 	took := make([][]time.Duration, len(what))
 	rng := rand.New(rand.NewPCG(7, 8))
@@ -222,7 +231,8 @@ func writes(b *testing.B, book *casebook.Book, some func() string) []timed {
 		{"durable", insert(database.Setting{Name: "synchronous", Value: "FULL", Answer: "2"})},
 		{"unsynced", insert(database.Setting{Name: "synchronous", Value: "OFF", Answer: "0"})},
 		{"opening", func() {
-			s, err := book.Open(ctx, "anna", []casebook.Deed{{Kind: casebook.Opened, Data: casebook.Data{Fields: map[string]string{"claim": "diamond"}}}})
+			s, err := book.Open(ctx, "anna", []casebook.Deed{{Kind: casebook.Opened,
+				Data: casebook.Data{Fields: map[string]string{"claim": "diamond"}}}})
 			check(nil, err)
 			last = s[0].Number
 		}},

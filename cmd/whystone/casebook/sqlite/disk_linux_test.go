@@ -85,7 +85,8 @@ func checkFilled(t *testing.T, folder, out string) {
 	t.Helper()
 	before, after, ok := strings.Cut(out, "full: ")
 	says, later, _ := strings.Cut(after, "\n")
-	if !ok || !strings.Contains(says, "nothing was written") || strings.Count(before, "\n") < 20 || strings.Count(later, "\n") < 3 {
+	if !ok || !strings.Contains(says, "nothing was written") || strings.Count(before, "\n") < 20 ||
+		strings.Count(later, "\n") < 3 {
 		t.Fatalf("it told\n%s", out)
 	}
 	t.Logf("%d writes, then: %s", strings.Count(before, "\n"), says)
@@ -165,8 +166,10 @@ func TestReadOnly(t *testing.T) {
 	if err := Copy(os.Args[0], program); err != nil {
 		t.Fatal(err)
 	}
-	for _, x := range []struct{ folder, file os.FileMode }{{0o555, 0o444}, {0o777, 0o444}, {0o555, 0o666}, {0o755, 0o000}} {
-		for path, mode := range map[string]os.FileMode{root: 0o755, program: 0o755, folder: x.folder, filepath.Join(folder, Name): x.file} {
+	for _, x := range []struct{ folder, file os.FileMode }{{0o555, 0o444}, {0o777, 0o444}, {0o555, 0o666},
+		{0o755, 0o000}} {
+		for path, mode := range map[string]os.FileMode{root: 0o755, program: 0o755, folder: x.folder,
+			filepath.Join(folder, Name): x.file} {
 			if err := os.Chmod(path, mode); err != nil {
 				t.Fatal(err)
 			}
@@ -180,7 +183,8 @@ func TestReadOnly(t *testing.T) {
 		if err != nil || !strings.Contains(string(out), "can't be opened for writing") {
 			t.Errorf("folder %o, file %o: %v: %s", x.folder, x.file, err, out)
 		}
-		if after, err := os.ReadFile(filepath.Join(folder, Name)); os.Getuid() == 0 && (err != nil || string(after) != string(before)) {
+		if after, err := os.ReadFile(filepath.Join(folder, Name)); os.Getuid() == 0 &&
+			(err != nil || string(after) != string(before)) {
 			t.Errorf("folder %o, file %o: the file was changed", x.folder, x.file)
 		}
 		t.Logf("folder %o, file %o: %s", x.folder, x.file, out)

@@ -28,8 +28,10 @@ func TestSettings(t *testing.T) {
 	if _, err := s.pool.Exec("INSERT INTO blobs VALUES ('a', x'00')"); err == nil {
 		t.Error("a reading connection writes")
 	}
-	for _, wrong := range []database.Setting{{Name: "synchronous", Value: "NORMAL", Answer: "2"}, {Name: "sinchronous", Value: "FULL", Answer: "2"}, {Name: "journal_mode", Value: "DELETE", Answer: "wal"}} {
-		if db, err := database.Connect(ctx, filepath.Join(t.TempDir(), "x.db"), 1, "immediate", []database.Setting{wrong}); err == nil {
+	for _, wrong := range []database.Setting{{Name: "synchronous", Value: "NORMAL", Answer: "2"},
+		{Name: "sinchronous", Value: "FULL", Answer: "2"}, {Name: "journal_mode", Value: "DELETE", Answer: "wal"}} {
+		if db, err := database.Connect(ctx, filepath.Join(t.TempDir(), "x.db"), 1, "immediate",
+			[]database.Setting{wrong}); err == nil {
 			_ = db.Close()
 			t.Errorf("%+v is taken", wrong)
 		}
@@ -41,7 +43,8 @@ func TestOthersFiles(t *testing.T) {
 	for name, x := range map[string]struct{ text, says string }{
 		"another program's": {"CREATE TABLE t (x); PRAGMA user_version = 1", "no casebook, but another program's"},
 		"marked otherwise":  {"PRAGMA application_id = 7", "no casebook, but another program's"},
-		"a later one":       {fmt.Sprintf("PRAGMA application_id = %d; PRAGMA user_version = %d", application, Schema+1), fmt.Sprint("another version of the program: its tables are of version ", Schema+1)},
+		"a later one": {fmt.Sprintf("PRAGMA application_id = %d; PRAGMA user_version = %d", application,
+			Schema+1), fmt.Sprint("another version of the program: its tables are of version ", Schema+1)},
 	} {
 		folder := t.TempDir()
 		db := raw(t, folder)
@@ -60,7 +63,8 @@ func TestOthersFiles(t *testing.T) {
 		}
 	}
 	folder := t.TempDir()
-	if err := os.WriteFile(filepath.Join(folder, Name), []byte(strings.Repeat("no database at all. ", 500)), 0o600); err != nil {
+	if err := os.WriteFile(filepath.Join(folder, Name), []byte(strings.Repeat("no database at all. ", 500)),
+		0o600); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := Open(ctx, folder, true); !errors.Is(err, casebook.ErrDamaged) {
@@ -75,7 +79,8 @@ func TestOthersFiles(t *testing.T) {
 func TestReleasedSchemas(t *testing.T) {
 	for version := 1; version <= Schema; version++ {
 		folder := t.TempDir()
-		if err := Copy(filepath.Join("testdata", fmt.Sprintf("schema-%d.db", version)), filepath.Join(folder, Name)); err != nil {
+		if err := Copy(filepath.Join("testdata", fmt.Sprintf("schema-%d.db", version)),
+			filepath.Join(folder, Name)); err != nil {
 			t.Fatal(err)
 		}
 		b := storetest.Book(open(t, folder))
@@ -148,8 +153,8 @@ func TestWriteRelease(t *testing.T) {
 	}
 }
 
-// TestDamagedPage writes over each page in turn, then flips single bytes. It is told, or the byte was in no use: the book
-// is never read as something else, and nothing breaks down.
+// TestDamagedPage writes over each page in turn, then flips single bytes. It is told, or the byte was in no use: the
+// book is never read as something else, and nothing breaks down.
 func TestDamagedPage(t *testing.T) {
 	origin := filled(t, quick(t))
 	want := everything(t, origin)
@@ -212,8 +217,8 @@ func readDamaged(t *testing.T, file []byte) (got string, told bool) {
 	return everything(t, b), false
 }
 
-// TestDiskFullAtOnce: a file that may not grow gives the error by which it is known, keeps what it had, and takes writes
-// again when there is room.
+// TestDiskFullAtOnce: a file that may not grow gives the error by which it is known, keeps what it had, and takes
+// writes again when there is room.
 func TestDiskFullAtOnce(t *testing.T) {
 	folder := t.TempDir()
 	s := open(t, folder)
@@ -232,12 +237,14 @@ func TestDiskFullAtOnce(t *testing.T) {
 		t.Error("a write that failed left something")
 	}
 	run(t, s.writer, "PRAGMA max_page_count = 1000000")
-	if _, err := b.Do(ctx, "anna", opened[0].Number, 0, nil, casebook.Show("image/png", make([]byte, 1<<20))); err != nil {
+	if _, err := b.Do(ctx, "anna", opened[0].Number, 0, nil, casebook.Show("image/png",
+		make([]byte, 1<<20))); err != nil {
 		t.Errorf("there is room again: %s", err)
 	}
 }
 
-// TestBusy: while another holds the book a write waits, then says so; a read goes on. Afterwards the write goes through.
+// TestBusy: while another holds the book a write waits, then says so; a read goes on. Afterwards the write goes
+// through.
 func TestBusy(t *testing.T) {
 	if testing.Short() {
 		t.Skip("it waits for the other to end")
@@ -246,7 +253,8 @@ func TestBusy(t *testing.T) {
 	b := storetest.Book(open(t, folder))
 	other := raw(t, folder)
 	run(t, other, "BEGIN IMMEDIATE")
-	if _, err := b.Open(ctx, "anna", []casebook.Deed{{Kind: casebook.Opened}}); !errors.Is(err, casebook.ErrBusy) || !strings.Contains(err.Error(), "nothing was written") {
+	if _, err := b.Open(ctx, "anna", []casebook.Deed{{Kind: casebook.Opened}}); !errors.Is(err, casebook.ErrBusy) ||
+		!strings.Contains(err.Error(), "nothing was written") {
 		t.Errorf("another holds it, and the answer is %v", err)
 	}
 	if v, err := b.Verify(ctx); err != nil || v.Events != 0 {
@@ -270,7 +278,8 @@ func TestBackupWhileWriting(t *testing.T) {
 				ended <- nil
 				return
 			default:
-				if _, err := b.Open(ctx, "anna", []casebook.Deed{{Kind: casebook.Opened}, casebook.Add("ri", "1.5")}); err != nil {
+				if _, err := b.Open(ctx, "anna", []casebook.Deed{{Kind: casebook.Opened},
+					casebook.Add("ri", "1.5")}); err != nil {
 					ended <- err
 					return
 				}

@@ -76,7 +76,8 @@ func (s *search) ofDays(yield func(casebook.Entry, error) bool) {
 			yield(casebook.Entry{}, err)
 			return
 		}
-		rows, err := s.stmt(s.st.between).QueryContext(s.ctx, at*stretch, min((at+1)*stretch-1, s.settled), s.from, s.to)
+		rows, err := s.stmt(s.st.between).QueryContext(s.ctx, at*stretch, min((at+1)*stretch-1, s.settled), s.from,
+			s.to)
 		for e, err := range each(rows, err, entry) {
 			if !yield(e, err) || err != nil {
 				return
@@ -142,7 +143,8 @@ func (s *search) common() iter.Seq2[common, error] {
 		for i := range lists {
 			into = append(into, &lists[i])
 		}
-		if err := rows.Scan(into...); err != nil || slices.ContainsFunc(lists, func(l []byte) bool { return l == nil }) {
+		if err := rows.Scan(into...); err != nil || slices.ContainsFunc(lists,
+			func(l []byte) bool { return l == nil }) {
 			return c, err
 		}
 		c.at, err = meet(c.stretch, lists)

@@ -57,7 +57,8 @@ func (v *view) settled() (last int64, err error) {
 
 // putIndex puts a case into the index.
 func (v *view) putIndex(ix casebook.Indexing) error {
-	r, err := v.exec(v.st.addEntry, ix.Opened, ix.Number, ix.Year, ix.Running, ix.Day, string(ix.Summary), lines(ix.Add))
+	r, err := v.exec(v.st.addEntry, ix.Opened, ix.Number, ix.Year, ix.Running, ix.Day, string(ix.Summary),
+		lines(ix.Add))
 	if err != nil {
 		return err
 	}

@@ -41,8 +41,8 @@ func child(do, folder string) *exec.Cmd {
 	return cmd
 }
 
-// writeForEver has three writers open cases and add to them, and tells each write once it is acknowledged: the case, the
-// version, and the hash of the last event.
+// writeForEver has three writers open cases and add to them, and tells each write once it is acknowledged: the case,
+// the version, and the hash of the last event.
 func writeForEver(folder string) error {
 	everyEvents = 16
 	s, err := Open(context.Background(), folder, true)
@@ -67,7 +67,8 @@ func writeForEver(folder string) error {
 
 // writeSome opens a case with two readings, and adds a reading and a note to it, five times.
 func writeSome(b *casebook.Book, by string, mu *sync.Mutex, out io.Writer) error {
-	opened, err := b.Open(context.Background(), by, []casebook.Deed{{Kind: casebook.Opened}, casebook.Add("ri", "1.5"), casebook.Add("ri", "1.6")})
+	opened, err := b.Open(context.Background(), by, []casebook.Deed{{Kind: casebook.Opened}, casebook.Add("ri", "1.5"),
+		casebook.Add("ri", "1.6")})
 	if err != nil {
 		return err
 	}
@@ -84,15 +85,16 @@ func writeSome(b *casebook.Book, by string, mu *sync.Mutex, out io.Writer) error
 		if err != nil || n == 5 {
 			return err
 		}
-		if s, err = b.Do(context.Background(), by, s.Number, 0, nil, casebook.Add("ri", strings.Repeat("1", 1+n*40)), casebook.Write(casebook.Note, "a note of "+by)); err != nil {
+		if s, err = b.Do(context.Background(), by, s.Number, 0, nil, casebook.Add("ri", strings.Repeat("1", 1+n*40)),
+			casebook.Write(casebook.Note, "a note of "+by)); err != nil {
 			return err
 		}
 	}
 }
 
 // TestKilled kills programs that write to one casebook at drawn moments, two at once sometimes. Nothing that was
-// acknowledged is lost, nothing is there by half, and the chain is whole. It is about what the program leaves behind; that
-// a sync is made before a write is acknowledged is shown by what it costs (BenchmarkWrite).
+// acknowledged is lost, nothing is there by half, and the chain is whole. It is about what the program leaves behind;
+// that a sync is made before a write is acknowledged is shown by what it costs (BenchmarkWrite).
 func TestKilled(t *testing.T) {
 	rounds := 80
 	switch {

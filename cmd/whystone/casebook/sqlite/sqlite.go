@@ -1,7 +1,7 @@
 // Package sqlite keeps a casebook in a file of SQLite, which is part of the program.
 //
-// Writes go through one connection; reads through a pool of connections that can't write, each at one moment of the book.
-// How a file is opened is package database's.
+// Writes go through one connection; reads through a pool of connections that can't write, each at one moment of the
+// book. How a file is opened is package database's.
 package sqlite
 
 import (
@@ -154,7 +154,8 @@ func (s *Store) Write(ctx context.Context, do func(casebook.Tx) error) error {
 // wipe takes what was erased out of the write-ahead log, where older writes stay until they are written over.
 func (s *Store) wipe(ctx context.Context) error {
 	var busy, logged, moved int
-	if err := s.writer.QueryRowContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)").Scan(&busy, &logged, &moved); err != nil {
+	if err := s.writer.QueryRowContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)").Scan(&busy, &logged,
+		&moved); err != nil {
 		return s.explain(err)
 	}
 	if busy != 0 {
@@ -236,9 +237,11 @@ func (s *Store) explain(err error) error {
 		return nil
 	}
 	what := map[int]error{
-		sqlite3.SQLITE_BUSY: casebook.ErrBusy, sqlite3.SQLITE_LOCKED: casebook.ErrBusy, sqlite3.SQLITE_FULL: casebook.ErrFull,
-		sqlite3.SQLITE_IOERR: casebook.ErrUnwritten, sqlite3.SQLITE_READONLY: casebook.ErrReadOnly, sqlite3.SQLITE_CANTOPEN: casebook.ErrReadOnly,
-		sqlite3.SQLITE_PERM: casebook.ErrReadOnly, sqlite3.SQLITE_CORRUPT: casebook.ErrDamaged, sqlite3.SQLITE_NOTADB: casebook.ErrDamaged,
+		sqlite3.SQLITE_BUSY: casebook.ErrBusy, sqlite3.SQLITE_LOCKED: casebook.ErrBusy,
+		sqlite3.SQLITE_FULL: casebook.ErrFull, sqlite3.SQLITE_IOERR: casebook.ErrUnwritten,
+		sqlite3.SQLITE_READONLY: casebook.ErrReadOnly, sqlite3.SQLITE_CANTOPEN: casebook.ErrReadOnly,
+		sqlite3.SQLITE_PERM: casebook.ErrReadOnly, sqlite3.SQLITE_CORRUPT: casebook.ErrDamaged,
+		sqlite3.SQLITE_NOTADB: casebook.ErrDamaged,
 	}[database.CodeOf(err)]
 	switch {
 	case what != nil:

@@ -49,7 +49,8 @@ func settling(t testing.TB, events, cases int64) {
 }
 
 // oftenOrNot is how often the tests of the index settle: never, in part, always.
-var oftenOrNot = map[string][2]int64{"all is new": {1 << 40, 1 << 40}, "some is settled": {5, 3}, "all is settled": {1, 1}}
+var oftenOrNot = map[string][2]int64{"all is new": {1 << 40, 1 << 40}, "some is settled": {5, 3},
+	"all is settled": {1, 1}}
 
 func TestStore(t *testing.T) {
 	for name, n := range oftenOrNot {
@@ -66,7 +67,8 @@ func TestSettled(t *testing.T) {
 	for name, x := range map[string]struct {
 		n    [2]int64
 		want int64 // the last case that is settled, of five
-	}{"events": {[2]int64{3, 1 << 40}, 2}, "cases": {[2]int64{1 << 40, 2}, 4}, "neither": {[2]int64{1 << 40, 1 << 40}, 0}} {
+	}{"events": {[2]int64{3, 1 << 40}, 2}, "cases": {[2]int64{1 << 40, 2}, 4},
+		"neither": {[2]int64{1 << 40, 1 << 40}, 0}} {
 		settling(t, x.n[0], x.n[1])
 		s := open(t, quick(t))
 		a := []casebook.Deed{{Kind: casebook.Opened}}
@@ -74,11 +76,13 @@ func TestSettled(t *testing.T) {
 			t.Fatal(err)
 		}
 		var settled int64
-		if err := s.pool.QueryRow("SELECT coalesce(max(settled), 0) FROM stretches").Scan(&settled); err != nil || settled != x.want {
+		if err := s.pool.QueryRow("SELECT coalesce(max(settled), 0) FROM stretches").Scan(&settled); err != nil ||
+			settled != x.want {
 			t.Errorf("after so many %s: settled up to %d, not %d; %v", name, settled, x.want, err)
 		}
 		var twice int
-		if err := s.pool.QueryRow("SELECT count(*) FROM entries WHERE opened <= ? AND terms <> ''", settled).Scan(&twice); err != nil || twice > 0 {
+		if err := s.pool.QueryRow("SELECT count(*) FROM entries WHERE opened <= ? AND terms <> ''",
+			settled).Scan(&twice); err != nil || twice > 0 {
 			t.Errorf("%d cases that are settled have their terms beside them too; %v", twice, err)
 		}
 	}
@@ -118,7 +122,8 @@ func TestManyTerms(t *testing.T) {
 		words[i] = fmt.Sprint("w", i)
 	}
 	for _, note := range []string{strings.Join(words, " "), strings.Join(words[1:], " ")} {
-		if _, err := b.Open(ctx, "anna", []casebook.Deed{{Kind: casebook.Opened, Hold: []casebook.Hold{{What: casebook.Note, Content: []byte(note)}}}}); err != nil {
+		if _, err := b.Open(ctx, "anna", []casebook.Deed{{Kind: casebook.Opened,
+			Hold: []casebook.Hold{{What: casebook.Note, Content: []byte(note)}}}}); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -131,7 +136,8 @@ func TestManyTerms(t *testing.T) {
 func TestList(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
 		at := rapid.Int64Range(0, 1000).Draw(rt, "stretch")
-		places := rapid.SliceOfDistinct(rapid.Int64Range(at*stretch, (at+1)*stretch-1), rapid.ID[int64]).Draw(rt, "places")
+		places := rapid.SliceOfDistinct(rapid.Int64Range(at*stretch, (at+1)*stretch-1), rapid.ID[int64]).Draw(rt,
+			"places")
 		slices.Sort(places)
 		packed := pack(at, places)
 		if back, err := unpack(at, packed); err != nil || !slices.Equal(back, places) {

@@ -23,11 +23,14 @@ func filled(t testing.TB, folder string) *casebook.Book {
 	t.Helper()
 	b := storetest.Book(open(t, folder))
 	text, list := []byte(strings.Repeat("Told. ", 40)), []byte("[]")
-	issue := casebook.Deed{Kind: casebook.Issued, Blobs: [][]byte{text, list}, Data: casebook.Data{Verdict: &casebook.Verdict{Told: casebook.Hash(text),
-		Why: casebook.Hash(text), Chain: casebook.Hash(text), Files: casebook.Hash(list), Ruleset: "sha256:0", Method: 2, Program: "p", Verdict: "identified", Named: "glass", Path: []string{"glass"}, Claim: "falls"}}}
+	issue := casebook.Deed{Kind: casebook.Issued, Blobs: [][]byte{text, list},
+		Data: casebook.Data{Verdict: &casebook.Verdict{Told: casebook.Hash(text),
+			Why: casebook.Hash(text), Chain: casebook.Hash(text), Files: casebook.Hash(list), Ruleset: "sha256:0",
+			Method: 2, Program: "p", Verdict: "identified", Named: "glass", Path: []string{"glass"}, Claim: "falls"}}}
 	for range 2 {
 		s, err := b.Open(ctx, "anna", []casebook.Deed{
-			{Kind: casebook.Opened, Data: casebook.Data{Called: "HQ-7", Fields: map[string]string{"claim": "diamond", "stake": "2600"}},
+			{Kind: casebook.Opened, Data: casebook.Data{Called: "HQ-7",
+				Fields: map[string]string{"claim": "diamond", "stake": "2600"}},
 				Hold: []casebook.Hold{{What: casebook.Customer, Content: []byte("Mrs Smith, Quay 4")}}},
 			casebook.Add("ri", "{value: 1.54, note: a note of a reading}"), casebook.Add("specific_gravity", "2.65")})
 		if err != nil {
@@ -45,9 +48,11 @@ func filled(t testing.TB, folder string) *casebook.Book {
 		do(3, casebook.Correct(2, "1.545", "misread"))
 		do(4, casebook.Withdraw(3, "another stone"))
 		do(5, casebook.Amend(map[string]string{"claim": "ruby"}, "misheard"))
-		do(0, casebook.Write(casebook.Note, "an ordinary note"), casebook.Show("image/png", []byte("\x89PNG picture")), issue)
+		do(0, casebook.Write(casebook.Note, "an ordinary note"), casebook.Show("image/png", []byte("\x89PNG picture")),
+			issue)
 		do(s[0].Version, casebook.Close("done"))
-		do(0, casebook.Know(casebook.Finding{Material: "glass", Laboratory: "an invented one", Report: "77-1", Dated: "2031-05-02"}))
+		do(0, casebook.Know(casebook.Finding{Material: "glass", Laboratory: "an invented one", Report: "77-1",
+			Dated: "2031-05-02"}))
 		do(0, casebook.Reopen("back"))
 		do(0, casebook.Forget([]string{s[0].Held[0].ID}, "asked for"))
 	}
@@ -81,7 +86,8 @@ func TestEventsStay(t *testing.T) {
 	folder := t.TempDir()
 	filled(t, folder)
 	db := raw(t, folder)
-	for _, text := range []string{"UPDATE events SET text = 'x'", "UPDATE events SET number = 'x' WHERE seq = 1", "DELETE FROM events", "DELETE FROM events WHERE seq = 20"} {
+	for _, text := range []string{"UPDATE events SET text = 'x'", "UPDATE events SET number = 'x' WHERE seq = 1",
+		"DELETE FROM events", "DELETE FROM events WHERE seq = 20"} {
 		if _, err := db.Exec(text); err == nil || !strings.Contains(err.Error(), "an event can't be") {
 			t.Errorf("%s: %v", text, err)
 		}
@@ -135,7 +141,8 @@ func TestEveryChangeIsFound(t *testing.T) {
 			t.Errorf("%s: %s", x.name, err)
 		case v.Whole():
 			t.Errorf("%s: nothing is found", x.name)
-		case strings.HasSuffix(x.name, "taken out") && x.want > 0 && strings.HasPrefix(x.name, "event") && !strings.Contains(v.Wrong[0].Says, "is missing before it"):
+		case strings.HasSuffix(x.name, "taken out") && x.want > 0 && strings.HasPrefix(x.name, "event") &&
+			!strings.Contains(v.Wrong[0].Says, "is missing before it"):
 			t.Errorf("%s: it is said that %s", x.name, v.Wrong[0].Says)
 		case v.Wrong[0].Seq != x.want && v.Wrong[0].Seq != x.or:
 			t.Errorf("%s: event %d is named, and should be %d: %s", x.name, v.Wrong[0].Seq, x.want, v.Wrong[0].Says)
@@ -169,8 +176,10 @@ func tamperings(t *testing.T, b *casebook.Book) (out []tampering) {
 	}
 	last := all[len(all)-1].Seq
 	for _, r := range all {
-		for column, value := range map[string]any{"number": "2031-9-A", "version": r.Version + 50, "kind": "burnt", "hash": strings.Repeat("0", 64), "text": "{}"} {
-			add(r.Seq, fmt.Sprintf("event %d: %s", r.Seq, column), "UPDATE events SET "+column+" = ? WHERE seq = ?", value, r.Seq)
+		for column, value := range map[string]any{"number": "2031-9-A", "version": r.Version + 50, "kind": "burnt",
+			"hash": strings.Repeat("0", 64), "text": "{}"} {
+			add(r.Seq, fmt.Sprintf("event %d: %s", r.Seq, column), "UPDATE events SET "+column+" = ? WHERE seq = ?",
+				value, r.Seq)
 		}
 		after := r.Seq + 1
 		if r.Seq == last {
@@ -178,20 +187,24 @@ func tamperings(t *testing.T, b *casebook.Book) (out []tampering) {
 		}
 		add(after, fmt.Sprintf("event %d taken out", r.Seq), "DELETE FROM events WHERE seq = ?", r.Seq)
 		for field, text := range changedFields(t, r.Text) {
-			add(r.Seq, fmt.Sprintf("event %d: %s", r.Seq, field), "UPDATE events SET text = ? WHERE seq = ?", text, r.Seq)
+			add(r.Seq, fmt.Sprintf("event %d: %s", r.Seq, field), "UPDATE events SET text = ? WHERE seq = ?", text,
+				r.Seq)
 			if slices.Contains([]string{"seq", "case", "version", "kind", "format", "previous"}, field) {
 				after = r.Seq // it is not in its place
 			} else if after = r.Seq + 1; r.Seq == last {
 				after = last // by the head
 			}
-			add(after, fmt.Sprintf("event %d: %s, and its hash with it", r.Seq, field), "UPDATE events SET text = ?, hash = ? WHERE seq = ?", text, casebook.Hash([]byte(text)), r.Seq)
+			add(after, fmt.Sprintf("event %d: %s, and its hash with it", r.Seq, field),
+				"UPDATE events SET text = ?, hash = ? WHERE seq = ?", text, casebook.Hash([]byte(text)), r.Seq)
 			out[len(out)-1].or = r.Seq // what it says may give it away by itself
 		}
 	}
 	of := func(id string) int64 { var seq int64; _, _ = fmt.Sscan(strings.Split(id, "/")[0], &seq); return seq }
 	for _, p := range held {
-		for column, value := range map[string]any{"salt": []byte("another"), "content": []byte("another"), "number": "2031-9-A"} {
-			add(of(p.ID), "particular "+p.ID+": "+column, "UPDATE particulars SET "+column+" = ? WHERE id = ?", value, p.ID)
+		for column, value := range map[string]any{"salt": []byte("another"), "content": []byte("another"),
+			"number": "2031-9-A"} {
+			add(of(p.ID), "particular "+p.ID+": "+column, "UPDATE particulars SET "+column+" = ? WHERE id = ?", value,
+				p.ID)
 		}
 		add(of(p.ID), "particular "+p.ID+" taken out", "DELETE FROM particulars WHERE id = ?", p.ID)
 	}
@@ -205,7 +218,8 @@ func tamperings(t *testing.T, b *casebook.Book) (out []tampering) {
 		}
 	}
 	for _, hash := range blobs {
-		add(issued, "blob "+hash[:8]+" changed", "UPDATE blobs SET packed = (SELECT packed FROM blobs WHERE hash <> ?1) WHERE hash = ?1", hash)
+		add(issued, "blob "+hash[:8]+" changed",
+			"UPDATE blobs SET packed = (SELECT packed FROM blobs WHERE hash <> ?1) WHERE hash = ?1", hash)
 		add(issued, "blob "+hash[:8]+" damaged", "UPDATE blobs SET packed = x'0001' WHERE hash = ?", hash)
 		add(issued, "blob "+hash[:8]+" taken out", "DELETE FROM blobs WHERE hash = ?", hash)
 	}
@@ -259,16 +273,23 @@ func changedFields(t *testing.T, text []byte) map[string]string {
 // index anew.
 func TestIndexIsChecked(t *testing.T) {
 	of := map[string][]string{
-		"all is new": {"UPDATE entries SET terms = replace(terms, 'claim:ruby', 'claim:glass')", "UPDATE entries SET terms = ''",
-			"INSERT INTO lists VALUES ('claim:glass', 0, x'01'); INSERT INTO stretches VALUES (0, '2031-01-01', '2031-12-31', 1)",
+		"all is new": {"UPDATE entries SET terms = replace(terms, 'claim:ruby', 'claim:glass')",
+			"UPDATE entries SET terms = ''",
+			"INSERT INTO lists VALUES ('claim:glass', 0, x'01'); INSERT INTO stretches VALUES (0, '2031-01-01', " +
+				"'2031-12-31', 1)",
 			"INSERT INTO stretches VALUES (0, '2031-01-01', '2031-12-31', 99)"},
-		"all is settled": {"DELETE FROM lists WHERE term = 'claim:ruby'", "INSERT INTO lists VALUES ('claim:glass', 0, x'01')", "UPDATE lists SET term = 'by:x' WHERE term = 'by:ben'",
-			"UPDATE lists SET cases = x'01' WHERE term = 'claim:ruby'", "DELETE FROM stretches", "UPDATE stretches SET first = '2031-04-13'", "UPDATE stretches SET last = '2031-04-11'",
+		"all is settled": {"DELETE FROM lists WHERE term = 'claim:ruby'",
+			"INSERT INTO lists VALUES ('claim:glass', 0, x'01')",
+			"UPDATE lists SET term = 'by:x' WHERE term = 'by:ben'",
+			"UPDATE lists SET cases = x'01' WHERE term = 'claim:ruby'", "DELETE FROM stretches",
+			"UPDATE stretches SET first = '2031-04-13'", "UPDATE stretches SET last = '2031-04-11'",
 			"UPDATE stretches SET settled = 1"},
 	}
 	for name, n := range oftenOrNot {
 		settling(t, n[0], n[1])
-		for _, text := range append(of[name], "UPDATE entries SET summary = '{}'", "UPDATE entries SET day = '2031-01-01'", "UPDATE entries SET running = running + 7", "DELETE FROM entries") {
+		for _, text := range append(of[name], "UPDATE entries SET summary = '{}'",
+			"UPDATE entries SET day = '2031-01-01'", "UPDATE entries SET running = running + 7",
+			"DELETE FROM entries") {
 			folder := quick(t)
 			b := filled(t, folder)
 			run(t, raw(t, folder), text)
@@ -276,7 +297,8 @@ func TestIndexIsChecked(t *testing.T) {
 			if err != nil || !v.Whole() || !v.Index {
 				t.Errorf("%s: %s: %+v, %v", name, text, v, err)
 			}
-			if !slices.ContainsFunc([]string{"SET day", "SET first", "SET last"}, func(x string) bool { return strings.Contains(text, x) }) { // a case is hidden where days are asked for
+			if !slices.ContainsFunc([]string{"SET day", "SET first", "SET last"},
+				func(x string) bool { return strings.Contains(text, x) }) { // a case is hidden where days are asked for
 				indexIsWhatIsFound(t, b)
 			}
 			if err := b.Rebuild(ctx); err != nil {
@@ -334,7 +356,8 @@ func erasedIsGone(t *testing.T) {
 	folder := t.TempDir()
 	b := storetest.Book(open(t, folder))
 	secret, picture := "Xanthippe Quellenreiter", strings.Repeat("\x89PNG unmistakeable pixels", 5000)
-	s, err := b.Open(ctx, "anna", []casebook.Deed{{Kind: casebook.Opened, Hold: []casebook.Hold{{What: casebook.Customer, Content: []byte(secret)}}},
+	s, err := b.Open(ctx, "anna", []casebook.Deed{{Kind: casebook.Opened,
+		Hold: []casebook.Hold{{What: casebook.Customer, Content: []byte(secret)}}},
 		casebook.Add("ri", "{value: 1.5, note: "+secret+"}"), casebook.Show("image/png", []byte(picture))})
 	if err != nil {
 		t.Fatal(err)
@@ -367,7 +390,8 @@ func TestErasedWhileRead(t *testing.T) {
 	}
 	folder := t.TempDir()
 	b := storetest.Book(open(t, folder))
-	s, err := b.Open(ctx, "anna", []casebook.Deed{{Kind: casebook.Opened, Hold: []casebook.Hold{{What: casebook.Note, Content: []byte("quellenreiter")}}}})
+	s, err := b.Open(ctx, "anna", []casebook.Deed{{Kind: casebook.Opened,
+		Hold: []casebook.Hold{{What: casebook.Note, Content: []byte("quellenreiter")}}}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -375,7 +399,8 @@ func TestErasedWhileRead(t *testing.T) {
 		if _, err := v.Head(); err != nil {
 			return err
 		}
-		if _, err := b.Do(ctx, "anna", s[0].Number, 0, nil, casebook.Forget([]string{s[0].Held[0].ID}, "asked for")); !errors.Is(err, casebook.ErrTraces) {
+		if _, err := b.Do(ctx, "anna", s[0].Number, 0, nil, casebook.Forget([]string{s[0].Held[0].ID},
+			"asked for")); !errors.Is(err, casebook.ErrTraces) {
 			t.Errorf("erased while another reads: %v", err)
 		}
 		return nil

@@ -48,7 +48,8 @@ func prepare(ctx context.Context, db *sql.DB) (*statements, error) {
 		{&s.between, "SELECT " + columns + " FROM entries WHERE opened BETWEEN ? AND ?" + newestOfDays},
 		{&s.bounds, `SELECT coalesce(min(opened), 0), coalesce(max(opened), 0) FROM entries
 			WHERE opened BETWEEN ? AND ? AND day BETWEEN ? AND ?`},
-		{&s.these, "SELECT " + columns + " FROM entries WHERE opened IN (SELECT value FROM json_each(?))" + newestOfDays},
+		{&s.these, "SELECT " + columns + " FROM entries WHERE opened IN (SELECT value FROM json_each(?))" +
+			newestOfDays},
 		{&s.entries, "SELECT " + columns + ", terms FROM entries ORDER BY opened"},
 		{&s.lists, `SELECT l.term, l.stretch, l.cases, s.first, s.last
 			FROM lists l JOIN stretches s ON s.stretch = l.stretch`},
@@ -177,7 +178,8 @@ func (v *view) Blobs() ([]string, error) {
 
 // The coders are safe for use by many goroutines at once.
 var (
-	packer, _   = zstd.NewWriter(nil, zstd.WithEncoderConcurrency(1), zstd.WithZeroFrames(true)) // only options that don't fit each other fail
+	// only options that don't fit each other fail
+	packer, _   = zstd.NewWriter(nil, zstd.WithEncoderConcurrency(1), zstd.WithZeroFrames(true))
 	unpacker, _ = zstd.NewReader(nil, zstd.WithDecoderConcurrency(1), zstd.WithDecoderMaxMemory(256<<20))
 )
 

@@ -38,9 +38,9 @@ func Machine(t *testing.T, open func(rapid.TB) casebook.Store, again func(rapid.
 		m.book = &casebook.Book{Store: m.store, Now: m.clock.Now, Random: Salt()}
 		defer func() { _ = m.store.Close() }()
 		actions := map[string]func(*rapid.T){
-			"open": m.open, "add": m.add, "correct": m.correct, "withdraw": m.withdraw, "amend": m.amend, "close": m.shut, "reopen": m.reopen,
-			"note": m.note, "erase": m.erase, "truth": m.truth, "issue": m.issue, "fail": m.fail, "pass": m.pass,
-			"": m.check,
+			"open": m.open, "add": m.add, "correct": m.correct, "withdraw": m.withdraw, "amend": m.amend,
+			"close": m.shut, "reopen": m.reopen, "note": m.note, "erase": m.erase, "truth": m.truth, "issue": m.issue,
+			"fail": m.fail, "pass": m.pass, "": m.check,
 		}
 		if again != nil {
 			actions["again"] = func(rt *rapid.T) {
@@ -77,15 +77,17 @@ func (m *machine) some(rt *rapid.T) *model {
 var (
 	people = rapid.SampledFrom([]string{"anna", "ben", "cora"})
 	claims = rapid.SampledFrom([]string{"diamond", "ruby", "blue sapphire", ""})
-	values = rapid.SampledFrom([]string{"1.54", "[1.544, 1.553]", "{above: 1.81}", `{"between": [1, 2]}`, "diamond range"})
-	texts  = rapid.SampledFrom([]string{"a blue box", "Mrs Smith, Quay 4", "blue as her eyes", "ring\nand receipt"})
+	values = rapid.SampledFrom([]string{"1.54", "[1.544, 1.553]", "{above: 1.81}", `{"between": [1, 2]}`,
+		"diamond range"})
+	texts = rapid.SampledFrom([]string{"a blue box", "Mrs Smith, Quay 4", "blue as her eyes", "ring\nand receipt"})
 )
 
 func (m *machine) open(rt *rapid.T) {
 	claim, by, n := claims.Draw(rt, "claim"), people.Draw(rt, "by"), rapid.IntRange(0, 2).Draw(rt, "readings")
 	var deeds []casebook.Deed
-	x := &model{day: m.clock.Now().Format(time.DateOnly), version: 1 + n, fields: map[string]string{}, readings: map[int]string{}, withdrawn: map[int]bool{},
-		notes: map[string]string{}, by: map[string]bool{by: true}}
+	x := &model{day: m.clock.Now().Format(time.DateOnly), version: 1 + n, fields: map[string]string{},
+		readings: map[int]string{}, withdrawn: map[int]bool{}, notes: map[string]string{},
+		by: map[string]bool{by: true}}
 	d := casebook.Deed{Kind: casebook.Opened, Data: casebook.Data{Fields: map[string]string{}}}
 	if claim != "" {
 		d.Data.Fields["claim"], x.fields["claim"] = claim, claim
@@ -228,8 +230,10 @@ func (m *machine) issue(rt *rapid.T) {
 	x := m.some(rt)
 	what := rapid.SampledFrom([]string{"identified", "narrowed"}).Draw(rt, "verdict")
 	text, list := []byte("It is "+what), []byte("[]")
-	d := casebook.Deed{Kind: casebook.Issued, Blobs: [][]byte{text, list}, Data: casebook.Data{Verdict: &casebook.Verdict{
-		Told: casebook.Hash(text), Why: casebook.Hash(text), Chain: casebook.Hash(text), Files: casebook.Hash(list), Verdict: what}}}
+	d := casebook.Deed{Kind: casebook.Issued, Blobs: [][]byte{text, list},
+		Data: casebook.Data{Verdict: &casebook.Verdict{
+			Told: casebook.Hash(text), Why: casebook.Hash(text), Chain: casebook.Hash(text), Files: casebook.Hash(list),
+			Verdict: what}}}
 	if m.do(rt, x, x.version, !x.closed, d) {
 		x.verdict = what
 	}
@@ -242,7 +246,8 @@ func (m *machine) fail(rt *rapid.T) {
 		rt.Skip("closed")
 	}
 	broken := errors.New("refused")
-	_, err := m.book.Do(m.ctx, "anna", x.number, 0, func(_, _ *casebook.State) error { return broken }, casebook.Add("ri", "1"), casebook.Write(casebook.Note, "x"))
+	_, err := m.book.Do(m.ctx, "anna", x.number, 0, func(_, _ *casebook.State) error { return broken },
+		casebook.Add("ri", "1"), casebook.Write(casebook.Note, "x"))
 	if !errors.Is(err, broken) {
 		rt.Fatal(err)
 	}
@@ -260,8 +265,10 @@ func (m *machine) check(rt *rapid.T) {
 				rt.Fatalf("%s is\n%s\nand should be\n%s", x.number, got, want)
 			}
 		}
-		for _, q := range [][]string{{}, {"claim=diamond"}, {"by=ben"}, {"status=open"}, {"verdict=identified"}, {"truth=glass"}, {"blue"}, {"text=mrs smith"},
-			{"from=2031-04-13"}, {"to=2031-04-13", "status=closed"}, {"from=2031-04-12", "to=2031-04-14", "blue", "by=anna"}} {
+		for _, q := range [][]string{{}, {"claim=diamond"}, {"by=ben"}, {"status=open"}, {"verdict=identified"},
+			{"truth=glass"}, {"blue"}, {"text=mrs smith"},
+			{"from=2031-04-13"}, {"to=2031-04-13", "status=closed"}, {"from=2031-04-12", "to=2031-04-14", "blue",
+				"by=anna"}} {
 			m.compare(rt, v, q)
 		}
 		return nil
@@ -322,7 +329,10 @@ func (x *model) meets(parts []string) bool {
 			for _, n := range x.notes {
 				all += " " + n
 			}
-			have := strings.FieldsFunc(strings.ToLower(all), func(r rune) bool { return r == ' ' || r == ',' || r == '\n' })
+			have := strings.FieldsFunc(strings.ToLower(all), func(r rune) bool {
+				return r == ' ' || r == ',' ||
+					r == '\n'
+			})
 			meets = !slices.ContainsFunc(strings.Fields(v), func(w string) bool { return !slices.Contains(have, w) })
 		}
 		if !meets {
@@ -333,11 +343,13 @@ func (x *model) meets(parts []string) bool {
 }
 
 func (x *model) told() string {
-	return fmt.Sprintln(x.version, x.closed, x.fields, x.readings, x.withdrawn, x.notes, x.truth, x.verdict, slices.Sorted(maps.Keys(x.by)))
+	return fmt.Sprintln(x.version, x.closed, x.fields, x.readings, x.withdrawn, x.notes, x.truth, x.verdict,
+		slices.Sorted(maps.Keys(x.by)))
 }
 
 func told(v casebook.View, s *casebook.State) string {
-	x := &model{version: s.Version, closed: s.Closed, fields: s.Fields, readings: map[int]string{}, withdrawn: map[int]bool{}, notes: map[string]string{}, by: map[string]bool{}}
+	x := &model{version: s.Version, closed: s.Closed, fields: s.Fields, readings: map[int]string{},
+		withdrawn: map[int]bool{}, notes: map[string]string{}, by: map[string]bool{}}
 	for _, r := range s.Readings {
 		x.readings[r.ID] = r.Text
 		if r.Withdrawn != "" {

@@ -51,7 +51,8 @@ func Run(t *testing.T, open func(*testing.T) casebook.Store, again func(*testing
 		test func(*testing.T, casebook.Store)
 	}{
 		{"empty", empty}, {"a write is whole", whole}, {"a read is of one moment", oneMoment}, {"records", records},
-		{"particulars", particulars}, {"blobs", blobs}, {"find", find}, {"a clock that goes back", backwards}, {"index", index}, {"an interrupt", interrupt},
+		{"particulars", particulars}, {"blobs", blobs}, {"find", find}, {"a clock that goes back", backwards},
+		{"index", index}, {"an interrupt", interrupt},
 	} {
 		t.Run(x.name, func(t *testing.T) {
 			s := open(t)
@@ -102,7 +103,8 @@ func must[T any](t *testing.T) func(T, error) T {
 
 func rec(seq int64, number string, version int) casebook.Record {
 	text := fmt.Sprintf(`{"seq":%d}`, seq)
-	return casebook.Record{Seq: seq, Case: number, Version: version, Kind: casebook.Opened, Text: []byte(text), Hash: casebook.Hash([]byte(text))}
+	return casebook.Record{Seq: seq, Case: number, Version: version, Kind: casebook.Opened, Text: []byte(text),
+		Hash: casebook.Hash([]byte(text))}
 }
 
 func empty(t *testing.T, s casebook.Store) {
@@ -148,8 +150,10 @@ func whole(t *testing.T, s casebook.Store) {
 	err := s.Write(context.Background(), func(tx casebook.Tx) error {
 		for i := range int64(3) {
 			c := casebook.Change{Records: []casebook.Record{rec(i+1, "n", int(i)+1)}, Blobs: [][]byte{{byte(i)}},
-				Particulars: []casebook.Particular{{ID: fmt.Sprint(i), Case: "n", Salt: []byte("s"), Content: []byte("c")}},
-				Index:       []casebook.Indexing{{Entry: casebook.Entry{Opened: i + 1, Number: fmt.Sprint(i), Running: int(i) + 1}, Add: []string{"x"}}}}
+				Particulars: []casebook.Particular{{ID: fmt.Sprint(i), Case: "n", Salt: []byte("s"),
+					Content: []byte("c")}},
+				Index: []casebook.Indexing{{Entry: casebook.Entry{Opened: i + 1, Number: fmt.Sprint(i),
+					Running: int(i) + 1}, Add: []string{"x"}}}}
 			if err := tx.Put(c); err != nil {
 				t.Fatal(err)
 			}
@@ -234,7 +238,8 @@ func find(t *testing.T, s casebook.Store) {
 	const apart = 997 // places in the log between one case and the next
 	for i := range int64(40) {
 		ix := casebook.Indexing{Add: []string{fmt.Sprintf("mod2:%d", i%2), fmt.Sprintf("mod3:%d", i%3)},
-			Entry: casebook.Entry{Opened: (i + 1) * apart, Number: fmt.Sprint(i), Day: fmt.Sprintf("2031-01-%02d", i/2+1), Year: 2031, Running: int(i) + 1, Summary: []byte("{}")}}
+			Entry: casebook.Entry{Opened: (i + 1) * apart, Number: fmt.Sprint(i),
+				Day: fmt.Sprintf("2031-01-%02d", i/2+1), Year: 2031, Running: int(i) + 1, Summary: []byte("{}")}}
 		if i == 17 {
 			ix.Add = append(ix.Add, "rare")
 		}
@@ -263,7 +268,8 @@ func find(t *testing.T, s casebook.Store) {
 			{casebook.Terms{From: day(3), To: day(4)}, func(i int) bool { return i >= 4 && i < 8 }},
 			{casebook.Terms{From: day(18)}, func(i int) bool { return i >= 34 }},
 			{casebook.Terms{To: day(2)}, func(i int) bool { return i < 4 }},
-			{casebook.Terms{All: []string{"mod2:0"}, From: day(3), To: day(4)}, func(i int) bool { return i%2 == 0 && i >= 4 && i < 8 }},
+			{casebook.Terms{All: []string{"mod2:0"}, From: day(3), To: day(4)},
+				func(i int) bool { return i%2 == 0 && i >= 4 && i < 8 }},
 			{casebook.Terms{All: []string{"rare"}, From: day(1)}, func(i int) bool { return i == 17 }},
 			{casebook.Terms{All: []string{"rare"}, To: day(1)}, func(int) bool { return false }},
 		} {
@@ -286,10 +292,12 @@ func backwards(t *testing.T, s casebook.Store) {
 	for i, day := range days {
 		opened := int64(i + 1)
 		write(t, s, casebook.Change{Index: []casebook.Indexing{{Add: []string{"x"},
-			Entry: casebook.Entry{Opened: opened, Number: day, Year: 2031, Running: i + 1, Day: day, Summary: []byte{'0' + byte(i)}}}}})
+			Entry: casebook.Entry{Opened: opened, Number: day, Year: 2031, Running: i + 1, Day: day,
+				Summary: []byte{'0' + byte(i)}}}}})
 	}
 	read(t, s, func(v casebook.View) {
-		for _, q := range []casebook.Terms{{}, {All: []string{"x"}}, {All: []string{"x", "x"}}, {From: "2031-01-01"}, {From: "2031-01-03"}, {To: "2031-01-01"}} {
+		for _, q := range []casebook.Terms{{}, {All: []string{"x"}}, {All: []string{"x", "x"}}, {From: "2031-01-01"},
+			{From: "2031-01-03"}, {To: "2031-01-01"}} {
 			var got, want []int64
 			for e, err := range v.Find(q) {
 				if err != nil {
@@ -311,7 +319,8 @@ func backwards(t *testing.T, s casebook.Store) {
 func index(t *testing.T, s casebook.Store) {
 	put := func(summary string, reindex bool, add, drop []string) {
 		write(t, s, casebook.Change{Reindex: reindex, Index: []casebook.Indexing{{Add: add, Drop: drop,
-			Entry: casebook.Entry{Opened: 1, Number: "a", Year: 2031, Running: 7, Day: "2031-01-01", Summary: []byte(summary)}}}})
+			Entry: casebook.Entry{Opened: 1, Number: "a", Year: 2031, Running: 7, Day: "2031-01-01",
+				Summary: []byte(summary)}}}})
 	}
 	put("1", false, []string{"x", "y"}, nil)
 	put("2", false, []string{"z", "y"}, []string{"x"})
@@ -346,8 +355,8 @@ func interrupt(t *testing.T, s casebook.Store) {
 	read(t, s, func(v casebook.View) { equal(t, "blobs", len(must[[]string](t)(v.Blobs())), 0) })
 }
 
-// twoWriters has many writers raise the stake of one case, each by what it saw. Whoever saw an old version is refused and
-// looks again.
+// twoWriters has many writers raise the stake of one case, each by what it saw. Whoever saw an old version is refused
+// and looks again.
 func twoWriters(t *testing.T, stores []casebook.Store) {
 	ctx := context.Background()
 	const writers, rounds = 4, 8
@@ -362,7 +371,11 @@ func twoWriters(t *testing.T, stores []casebook.Store) {
 		wg.Go(func() {
 			for done := 0; done < rounds; {
 				var s *casebook.State
-				if err := book.Read(ctx, func(v casebook.View) (err error) { s, err = casebook.Load(v, number); return err }); err != nil {
+				if err := book.Read(ctx, func(v casebook.View) (err error) {
+					s,
+						err = casebook.Load(v, number)
+					return err
+				}); err != nil {
 					t.Error(err)
 					return
 				}
@@ -370,7 +383,8 @@ func twoWriters(t *testing.T, stores []casebook.Store) {
 				if text := s.Fields["stake"]; text != "" {
 					_, _ = fmt.Sscan(text, &stake)
 				}
-				_, err := book.Do(ctx, fmt.Sprint("writer ", w), number, s.Version, nil, casebook.Amend(map[string]string{"stake": fmt.Sprint(stake + 1)}, "one more"))
+				_, err := book.Do(ctx, fmt.Sprint("writer ", w), number, s.Version, nil,
+					casebook.Amend(map[string]string{"stake": fmt.Sprint(stake + 1)}, "one more"))
 				var conflict *casebook.Conflict
 				switch {
 				case err == nil:

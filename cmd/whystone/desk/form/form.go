@@ -1,6 +1,6 @@
-// Package form makes the forms in which readings are entered of test sheets, and reads them back as what somebody would have
-// typed in a case file. A form shows what the instrument reads and how well, and no figure of any material: whoever reads an
-// instrument must not know what they hope for.
+// Package form makes the forms in which readings are entered of test sheets, and reads them back as what somebody would
+// have typed in a case file. A form shows what the instrument reads and how well, and no figure of any material:
+// whoever reads an instrument must not know what they hope for.
 package form
 
 import (
@@ -49,7 +49,10 @@ func Of(rs *kb.Ruleset, t *kb.Test) Sheet {
 	if only != nil {
 		s.Instruments = nil
 	}
-	for _, y := range slices.SortedFunc(slices.Values(t.Yields), func(a, b *vocab.Yield) int { return cmp.Compare(a.Place, b.Place) }) {
+	for _, y := range slices.SortedFunc(slices.Values(t.Yields), func(a,
+		b *vocab.Yield) int {
+		return cmp.Compare(a.Place, b.Place)
+	}) {
 		s.Asks = append(s.Asks, ask(y, only))
 	}
 	return s
@@ -57,7 +60,8 @@ func Of(rs *kb.Ruleset, t *kb.Test) Sheet {
 
 func ask(y *vocab.Yield, in *vocab.Instrument) Ask {
 	o := y.Observable
-	a := Ask{Test: y.Test, Observable: o.Name, Kind: o.Kind.String(), Label: cmp.Or(y.Label, phrase.InWords(o.Name)), Outcomes: o.Listed()}
+	a := Ask{Test: y.Test, Observable: o.Name, Kind: o.Kind.String(), Label: cmp.Or(y.Label, phrase.InWords(o.Name)),
+		Outcomes: o.Listed()}
 	if o.Unit != "1" {
 		a.Unit = o.Unit
 	}
@@ -89,8 +93,8 @@ func ask(y *vocab.Yield, in *vocab.Instrument) Ask {
 
 func number(x float64) string { return strconv.FormatFloat(x, 'g', -1, 64) }
 
-// Find finds the tests that somebody may mean who begins to write a name: a word of the test's name, or of what it gives. What
-// is meant exactly goes before what only begins so.
+// Find finds the tests that somebody may mean who begins to write a name: a word of the test's name, or of what it
+// gives. What is meant exactly goes before what only begins so.
 func Find(rs *kb.Ruleset, begun string) []*kb.Test {
 	begun = vocab.Fold(begun)
 	if t := rs.Test(begun); t != nil {
@@ -120,7 +124,8 @@ func Find(rs *kb.Ruleset, begun string) []*kb.Test {
 	return starts
 }
 
-// match is 2 when one of some names is what was written, 1 when the words written begin words of a name in their order, else 0.
+// match is 2 when one of some names is what was written, 1 when the words written begin words of a name in their order,
+// else 0.
 func match(names []string, begun string) int {
 	best := 0
 	for _, n := range names {

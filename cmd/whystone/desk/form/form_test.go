@@ -25,14 +25,20 @@ func TestRead(t *testing.T) {
 	for _, x := range []struct{ sent, typed, says string }{
 		{"test=thermal-probe&observable=thermal_probe&choice=diamond+range", `"diamond range"`, "diamond range"},
 		{"test=refractometer&observable=ri&value=1.544", "1.544", "1.544 ± 0.001"},
-		{"test=refractometer&observable=ri&value=+1.544+&uncertainty=0.002", `{"value": 1.544, "uncertainty": 0.002}`, "1.544 ± 0.002"},
+		{"test=refractometer&observable=ri&value=+1.544+&uncertainty=0.002", `{"value": 1.544, "uncertainty": 0.002}`,
+			"1.544 ± 0.002"},
 		{"test=refractometer&observable=ri&value=1.544&high=1.553", `[1.544, 1.553]`, ""},
 		{"test=refractometer&observable=ri&bound=above&above=1.81&value=", `{"above": 1.81}`, "above 1.81"},
-		{"test=spot-reading&observable=ri&value=1.54&where=crown", `{"value": 1.54, "where": "crown", "test": "spot-reading"}`, ""},
-		{"test=breath-fog&observable=breath_fog&form=inconclusive&inconclusive=room++too+%22warm%22", `{"inconclusive": "room too \"warm\""}`, `inconclusive: room too "warm"`},
-		{"test=spectroscope&observable=spectrum&seen=line+at+415+nm&looked=line+at+504+nm", `{"features": ["line at 415 nm"], "looked_for": ["line at 415 nm", "line at 504 nm"]}`, ""},
-		{"test=spectroscope&observable=spectrum&looked=line+at+504+nm", `{"features": [], "looked_for": ["line at 504 nm"]}`, ""},
-		{"test=thermal-probe&observable=thermal_probe&choice=diamond+range&note=%3Cb%3E", `{"choice": "diamond range", "note": "<b>"}`, ""},
+		{"test=spot-reading&observable=ri&value=1.54&where=crown",
+			`{"value": 1.54, "where": "crown", "test": "spot-reading"}`, ""},
+		{"test=breath-fog&observable=breath_fog&form=inconclusive&inconclusive=room++too+%22warm%22",
+			`{"inconclusive": "room too \"warm\""}`, `inconclusive: room too "warm"`},
+		{"test=spectroscope&observable=spectrum&seen=line+at+415+nm&looked=line+at+504+nm",
+			`{"features": ["line at 415 nm"], "looked_for": ["line at 415 nm", "line at 504 nm"]}`, ""},
+		{"test=spectroscope&observable=spectrum&looked=line+at+504+nm",
+			`{"features": [], "looked_for": ["line at 504 nm"]}`, ""},
+		{"test=thermal-probe&observable=thermal_probe&choice=diamond+range&note=%3Cb%3E",
+			`{"choice": "diamond range", "note": "<b>"}`, ""},
 	} {
 		sent, err := url.ParseQuery(x.sent)
 		if err != nil {
@@ -91,9 +97,11 @@ func TestAnythingSent(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		y := rapid.SampledFrom(rs.Vocabulary.Yields).Draw(t, "yield")
 		q := url.Values{"test": {y.Test}, "observable": {y.Observable.Name}}
-		for _, key := range []string{"value", "high", "uncertainty", "choice", "inconclusive", "where", "note", "seen", "looked", "above", "bound", "form", "instrument"} {
+		for _, key := range []string{"value", "high", "uncertainty", "choice", "inconclusive", "where", "note", "seen",
+			"looked", "above", "bound", "form", "instrument"} {
 			if rapid.Bool().Draw(t, key) {
-				q.Set(key, rapid.OneOf(rapid.String(), rapid.SampledFrom([]string{"1.5", "above", "inconclusive", "null", "{}", "[", "-1e999", `"`, "\x00"})).Draw(t, key+" is"))
+				q.Set(key, rapid.OneOf(rapid.String(), rapid.SampledFrom([]string{"1.5", "above", "inconclusive",
+					"null", "{}", "[", "-1e999", `"`, "\x00"})).Draw(t, key+" is"))
 			}
 		}
 		r, err := form.Read(rs, q)
@@ -111,15 +119,18 @@ func TestAnythingSent(t *testing.T) {
 func TestOf(t *testing.T) {
 	rs := shipped(t)
 	s := form.Of(rs, rs.Test("refractometer"))
-	if a := s.Asks[0]; a.Observable != "ri" || a.Low != "1.3" || a.High != "1.81" || a.Above != "1.81" || a.Below != "" || a.Within != "0.001" || !a.Rays || a.Unit != "" || a.Label != "RI" {
+	if a := s.Asks[0]; a.Observable != "ri" || a.Low != "1.3" || a.High != "1.81" || a.Above != "1.81" ||
+		a.Below != "" || a.Within != "0.001" || !a.Rays || a.Unit != "" || a.Label != "RI" {
 		t.Errorf("%+v", a)
 	}
 	probe := form.Of(rs, rs.Test("thermal-probe")).Asks[0]
 	if len(probe.Outcomes) < 2 || probe.Kind != "choice" || probe.Outcomes[0].Name != "diamond range" {
 		t.Errorf("%+v", probe)
 	}
-	house := loadtest.Must(t, map[string]string{"house.yaml": "format: 1\npolicy:\n  instruments:\n    - {instrument: a, test: refractometer, observable: ri, uncertainty: 0.003, limits: [1.4, 1.79]}\n"})
-	if a := ri(form.Of(house, house.Test("refractometer"))); a.Within != "0.003" || a.High != "1.79" || a.Above != "1.79" || a.Below != "1.4" {
+	house := loadtest.Must(t, map[string]string{"house.yaml": "format: 1\npolicy:\n  instruments:\n    - " +
+		"{instrument: a, test: refractometer, observable: ri, uncertainty: 0.003, limits: [1.4, 1.79]}\n"})
+	if a := ri(form.Of(house, house.Test("refractometer"))); a.Within != "0.003" || a.High != "1.79" ||
+		a.Above != "1.79" || a.Below != "1.4" {
 		t.Errorf("the house's instrument is not looked at: %+v", a)
 	}
 }
@@ -136,8 +147,10 @@ func ri(s form.Sheet) form.Ask {
 func TestFind(t *testing.T) {
 	rs := shipped(t)
 	for begun, want := range map[string]string{
-		"therm": "thermal-probe", "thermal probe": "thermal-probe", "doub": "loupe-doubling", "hydro": "hydrostatic-weighing", "refr": "refractometer spot-reading",
-		"read refr": "refractometer spot-reading", "refractometer": "refractometer", "ri": "refractometer", "RI": "refractometer", "zzz": "", "loupe-doubling": "loupe-doubling",
+		"therm": "thermal-probe", "thermal probe": "thermal-probe", "doub": "loupe-doubling",
+		"hydro": "hydrostatic-weighing", "refr": "refractometer spot-reading",
+		"read refr": "refractometer spot-reading", "refractometer": "refractometer", "ri": "refractometer",
+		"RI": "refractometer", "zzz": "", "loupe-doubling": "loupe-doubling",
 	} {
 		var ids []string
 		for _, x := range form.Find(rs, begun) {

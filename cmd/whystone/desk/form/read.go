@@ -98,7 +98,8 @@ func (r *reading) value(o *vocab.Observable, sent url.Values) error {
 }
 
 func (r *reading) quantity(sent url.Values) error {
-	value, high, u := strings.TrimSpace(sent.Get("value")), strings.TrimSpace(sent.Get("high")), strings.TrimSpace(sent.Get("uncertainty"))
+	value, high, u := strings.TrimSpace(sent.Get("value")), strings.TrimSpace(sent.Get("high")),
+		strings.TrimSpace(sent.Get("uncertainty"))
 	if bound := sent.Get("bound"); bound == "above" || bound == "below" {
 		r.put(bound, figure(sent.Get(bound)))
 		return nil

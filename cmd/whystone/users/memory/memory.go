@@ -1,4 +1,5 @@
-// Package memory keeps users in memory. It is the twin of the store that keeps them in a file, and passes the same suite.
+// Package memory keeps users in memory. It is the twin of the store that keeps them in a file, and passes the same
+// suite.
 package memory
 
 import (
@@ -104,7 +105,8 @@ func (v *view) Put(c users.Change) error {
 		delete(v.users, name)
 	}
 	maps.DeleteFunc(v.sessions, func(key string, s users.Session) bool {
-		return slices.Contains(c.End, key) || slices.Contains(c.EndOf, s.User) || slices.Contains(c.Remove, s.User) || s.Seen.Before(c.EndOlder)
+		return slices.Contains(c.End, key) || slices.Contains(c.EndOf, s.User) || slices.Contains(c.Remove, s.User) ||
+			s.Seen.Before(c.EndOlder)
 	})
 	for _, u := range c.Users {
 		v.users[u.Name] = u

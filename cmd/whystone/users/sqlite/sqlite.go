@@ -28,8 +28,8 @@ const readers = 4
 // Store is users in a file.
 type Store struct{ writer, pool *sql.DB }
 
-// Open opens the users in a folder. When there are none the file is made, if that is asked for; the error is fs.ErrNotExist
-// else.
+// Open opens the users in a folder. When there are none the file is made, if that is asked for; the error is
+// fs.ErrNotExist else.
 func Open(ctx context.Context, folder string, create bool) (*Store, error) {
 	path := filepath.Join(folder, Name)
 	writer, _, err := database.Writer(ctx, path, tables, create)
@@ -124,7 +124,8 @@ func (v *view) Users() (out []users.User, err error) {
 func (v *view) Session(key string) (*users.Session, error) {
 	var s users.Session
 	var begun, seen int64
-	err := v.tx.QueryRowContext(v.ctx, "SELECT key, user, begun, seen FROM sessions WHERE key = ?", key).Scan(&s.Key, &s.User, &begun, &seen)
+	err := v.tx.QueryRowContext(v.ctx, "SELECT key, user, begun, seen FROM sessions WHERE key = ?", key).Scan(&s.Key,
+		&s.User, &begun, &seen)
 	if errors.Is(err, sql.ErrNoRows) {
 		return nil, nil
 	}
@@ -136,7 +137,8 @@ func (v *view) Session(key string) (*users.Session, error) {
 }
 
 func (v *view) Audit(most int) (out []users.Entry, err error) {
-	rows, err := v.tx.QueryContext(v.ctx, "SELECT seq, at, by, did, whom, more FROM audit ORDER BY seq DESC LIMIT ?", most)
+	rows, err := v.tx.QueryContext(v.ctx, "SELECT seq, at, by, did, whom, more FROM audit ORDER BY seq DESC LIMIT ?",
+		most)
 	if err != nil {
 		return nil, err
 	}
@@ -181,11 +183,13 @@ func (v *view) Put(c users.Change) error {
 			once = excluded.once, until = excluded.until, added = excluded.added`, u.Name, u.Role, u.Hash, u.Once, stamp(u.Until), stamp(u.Added)))
 	}
 	for _, s := range c.Sessions {
-		add(do("INSERT INTO sessions VALUES (?, ?, ?, ?) ON CONFLICT DO UPDATE SET user = excluded.user, begun = excluded.begun, seen = excluded.seen",
+		add(do("INSERT INTO sessions VALUES (?, ?, ?, ?) ON CONFLICT DO UPDATE SET user = excluded.user, begun = "+
+			"excluded.begun, seen = excluded.seen",
 			s.Key, s.User, stamp(s.Begun), stamp(s.Seen)))
 	}
 	for _, e := range c.Audit {
-		add(do("INSERT INTO audit (at, by, did, whom, more) VALUES (?, ?, ?, ?, ?)", stamp(e.At), e.By, e.Did, e.Whom, e.More))
+		add(do("INSERT INTO audit (at, by, did, whom, more) VALUES (?, ?, ?, ?, ?)", stamp(e.At), e.By, e.Did, e.Whom,
+			e.More))
 	}
 	return errors.Join(errs...)
 }

@@ -98,11 +98,15 @@ func some() (users.Change, content) {
 	anna := users.User{Name: "anna", Role: users.Administrator, Hash: "h", Added: day}
 	ben := users.User{Name: "ben", Role: users.Staff, Hash: "g", Once: true, Until: day.Add(time.Hour), Added: day}
 	c := users.Change{House: &house, Users: []users.User{ben, anna},
-		Sessions: []users.Session{{Key: "a1", User: "anna", Begun: day, Seen: day}, {Key: "a2", User: "anna", Begun: day, Seen: day.Add(time.Minute)}, {Key: "b1", User: "ben", Begun: day, Seen: day.Add(time.Hour)}},
-		Audit:    []users.Entry{{At: day, By: "anna", Did: "user added", Whom: "ben", More: "staff"}, {At: day.Add(1), By: "ben", Did: "signed in"}}}
+		Sessions: []users.Session{{Key: "a1", User: "anna", Begun: day, Seen: day},
+			{Key: "a2", User: "anna", Begun: day, Seen: day.Add(time.Minute)},
+			{Key: "b1", User: "ben", Begun: day, Seen: day.Add(time.Hour)}},
+		Audit: []users.Entry{{At: day, By: "anna", Did: "user added", Whom: "ben", More: "staff"},
+			{At: day.Add(1), By: "ben", Did: "signed in"}}}
 	first, second := c.Audit[0], c.Audit[1]
 	first.Seq, second.Seq = 1, 2
-	return c, content{House: house, Users: []users.User{anna, ben}, Sessions: c.Sessions, Audit: []users.Entry{second, first}}
+	return c, content{House: house, Users: []users.User{anna, ben}, Sessions: c.Sessions,
+		Audit: []users.Entry{second, first}}
 }
 
 func kept(t *testing.T, s users.Store) {
@@ -130,11 +134,12 @@ func ends(t *testing.T, s users.Store) {
 		change users.Change
 		left   string
 	}{
-		"a session":                 {users.Change{End: []string{"a1"}}, "[a2 b1]"},
-		"all of a user":             {users.Change{EndOf: []string{"anna"}}, "[b1]"},
-		"a removed user's":          {users.Change{Remove: []string{"ben"}}, "[a1 a2]"},
-		"old ones":                  {users.Change{EndOlder: day.Add(time.Minute)}, "[a2 b1]"},
-		"all of a user but the new": {users.Change{EndOf: []string{"anna"}, Sessions: []users.Session{{Key: "a1", User: "anna", Begun: day, Seen: day}}}, "[a1 b1]"},
+		"a session":        {users.Change{End: []string{"a1"}}, "[a2 b1]"},
+		"all of a user":    {users.Change{EndOf: []string{"anna"}}, "[b1]"},
+		"a removed user's": {users.Change{Remove: []string{"ben"}}, "[a1 a2]"},
+		"old ones":         {users.Change{EndOlder: day.Add(time.Minute)}, "[a2 b1]"},
+		"all of a user but the new": {users.Change{EndOf: []string{"anna"},
+			Sessions: []users.Session{{Key: "a1", User: "anna", Begun: day, Seen: day}}}, "[a1 b1]"},
 	} {
 		put(t, s, users.Change{Remove: []string{"anna", "ben"}})
 		c, _ := some()
@@ -174,7 +179,8 @@ func whole(t *testing.T, s users.Store) {
 	same(t, all(t, s, "a1", "a2", "b1"), want)
 	gone, cancel := context.WithCancel(ctx)
 	cancel()
-	if err := s.Write(gone, func(users.Tx) error { t.Error("it writes for who is gone"); return nil }); !errors.Is(err, context.Canceled) {
+	if err := s.Write(gone, func(users.Tx) error { t.Error("it writes for who is gone"); return nil }); !errors.Is(err,
+		context.Canceled) {
 		t.Error(err)
 	}
 }
