@@ -137,8 +137,8 @@ func TestRefused(t *testing.T) {
 		{says: "a second document", file: "width: 80\n---\nwidth: 90\n", code: "not-allowed", line: 3},
 		{says: "no file where one is named", flags: []string{"--config", "/nowhere/at/all.yaml"},
 			code: "file-unreadable"},
-		{says: "unknown variable", env: []string{"WHYSTONE_COLOR=never"}, code: "unknown-key",
-			nearest: "WHYSTONE_COLOUR"}, //nolint:misspell // that is the point
+		{says: "unknown variable", code: "unknown-key", nearest: "WHYSTONE_COLOUR",
+			env: []string{"WHYSTONE_COLOR=never"}}, //nolint:misspell // that is the point
 		{says: "variable in small letters", env: []string{"WHYSTONE_width=80"}, code: "unknown-key",
 			nearest: "WHYSTONE_WIDTH"},
 		{says: "variable with a bad value", env: []string{"WHYSTONE_SHIPPED=1"}, code: "wrong-kind"},

@@ -212,8 +212,8 @@ func (w *window) dark(yes bool) {
 	w.t.Helper()
 	theme := map[bool]string{true: "dark", false: "light"}[yes]
 	_, err := chromedp.Call(w.ctx, emulation.SetEmulatedMedia,
-		emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme",
-			Value: theme}}}) //nolint:misspell // it is spelt so
+		emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{
+			{Name: "prefers-color-scheme", Value: theme}}}) //nolint:misspell // it is spelt so
 	w.ok(err)
 }
 
