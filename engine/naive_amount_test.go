@@ -172,6 +172,9 @@ func (w *wording) formula(t *ast.CallNode, pick map[string]amount) (amount, erro
 		}
 		x = append(x, a.value)
 	}
+	if nameOf(t.Callee) == "sqrt" {
+		return exactly(math.Sqrt(x[0])), nil
+	}
 	for _, f := range physics.Functions() {
 		if f.Name == nameOf(t.Callee) {
 			v, err := f.F(x)

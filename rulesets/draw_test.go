@@ -165,16 +165,19 @@ func (d *drawer) truth(leaf *kb.Material, fromPublished bool) truths {
 	return out
 }
 
-// goesWith draws anew what the sheet lets go with the rays, unless it is published.
+// goesWith draws anew what the sheet lets go with the rays, unless a published value goes with them: those of several
+// papers are of several stones.
 func (d *drawer) goesWith(leaf *kb.Material, out *truths, fromPublished bool) {
 	for _, of := range slices.Sorted(maps.Keys(leaf.Relations)) {
 		r := leaf.Relations[of]
-		if !out.rays || r.By.Name != vocab.RefractiveIndex || of == vocab.Birefringence || fromPublished &&
-			len(d.starts.of[of]) > 0 {
+		if !out.rays || r.By.Name != vocab.RefractiveIndex || of == vocab.Birefringence {
 			continue
 		}
 		at := mixture{low: out.low, high: out.high}.ray(r.Ray)
 		low, high := r.Narrow(leaf.Ranges[of], at, at)
+		if x := out.of[of]; fromPublished && len(d.starts.of[of]) > 0 && low <= x && x <= high {
+			continue
+		}
 		out.of[of] = d.uniform(low, high)
 	}
 }

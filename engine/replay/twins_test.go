@@ -48,6 +48,9 @@ func TestTwinsAreJudgedAsApart(t *testing.T) {
 		if r.Withholds != nil {
 			withheld++
 		}
+		if len(r.Establishes) > 0 {
+			continue // others name the fact
+		}
 		if i%step == 0 || len(r.SetsAside) > 0 && r.If != nil && aside <= most || r.Withholds != nil &&
 			withheld <= most {
 			edits["without "+r.ID] = without(t, r.ID)
