@@ -125,7 +125,7 @@ func TestReplayCompares(t *testing.T) {
 	b.post("/replays", "case", "2031-9-A").says(t, 422, "no case")
 	h.rule("excludes: [synthetic-moissanite]", "status: active")
 	b.get("/replays").says(t, 200, "live before")
-	const says = "1 cases change"
+	const says = "Cases that change: 1"
 	before, after := kb.ShortDigest(old), kb.ShortDigest(h.now().Ruleset.Digest)
 	b.replayed(b.post("/replays", "case", number).to).says(t, 200, says,
 		"the rules that were kept, "+before+", before; the rules of now, "+after+", after",
