@@ -285,22 +285,19 @@ func mayMislead(r *kb.Rule) bool {
 }
 
 // compare counts what changes from the old ruleset to the new, and tells the lists that the case belongs on.
-func (t *Tally) compare(was, is *outcome, threshold float64) (lists []string, says string) {
+func (t *Tally) compare(was, is *outcome, threshold float64) (lists []string) {
 	p := t.Pair
 	if was.known && is.known {
 		p.Known++
 	}
 	count(p.Verdicts, was.d.Class.String(), is.d.Class.String())
 	count(p.Answers, answerText(&was.d), answerText(&is.d))
-	before, after := verdictText(&was.d), verdictText(&is.d)
-	says = before + " -> " + after
 	switch {
 	case !diff.SameAnswers(&was.d, &is.d):
 		p.Changed++
 		lists = append(lists, Changed)
 	case !math.IsNaN(was.d.Share) && math.Abs(was.d.Share-is.d.Share) > threshold:
 		p.Moved++
-		says = fmt.Sprintf("%s, share %.3f -> %.3f", before, was.d.Share, is.d.Share)
 		lists = append(lists, Moved)
 	}
 	switch {
@@ -312,7 +309,7 @@ func (t *Tally) compare(was, is *outcome, threshold float64) (lists []string, sa
 		p.RightToWrong++
 		lists = append(lists, RightToWrong)
 	}
-	return lists, says
+	return lists
 }
 
 func answerText(d *engine.Decision) string {

@@ -211,12 +211,12 @@ func TestIdsThatOneRulesetLacks(t *testing.T) {
 	tally := newTally(true)
 	was := outcome{known: true, wrong: []string{NamedWrongly}}
 	is := outcome{}
-	lists, _ := tally.compare(&was, &is, 0.1)
+	lists := tally.compare(&was, &is, 0.1)
 	if tally.Pair.WrongToRight != 0 || len(lists) != 0 {
 		t.Errorf("%v, %+v", lists, tally.Pair)
 	}
 	is.known = true
-	lists, _ = tally.compare(&was, &is, 0.1)
+	lists = tally.compare(&was, &is, 0.1)
 	if tally.Pair.WrongToRight != 1 || len(lists) != 1 || lists[0] != WrongToRight {
 		t.Errorf("%v, %+v", lists, tally.Pair)
 	}

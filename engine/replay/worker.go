@@ -1,6 +1,7 @@
 package replay
 
 import (
+	"fmt"
 	"slices"
 	"time"
 
@@ -192,7 +193,7 @@ func (w *worker) one(p *pending) {
 	truth := knownAs(w.old.engine.Ruleset, c)
 	o := judged(&w.old.d, truth)
 	t.count(w, c, &o, truth, on, lane)
-	if len(o.wrong) > 0 || w.new != nil {
+	if len(o.wrong) > 0 {
 		x.Was = verdictText(&o.d)
 	}
 	for _, wrong := range o.wrong {
@@ -213,7 +214,7 @@ func (w *worker) pair(res *result, p *pending, was *outcome, known *kb.Material,
 		return
 	}
 	if p.lane[1] < 0 {
-		x.Says = reason(p.found[1])
+		x.Was, x.Says = verdictText(&was.d), reason(p.found[1])
 		w.list(res, NotByNew, r, x)
 		if pinned {
 			x.Says = "the new ruleset can't read it: " + x.Says + "; pinned: " + why
@@ -230,9 +231,19 @@ func (w *worker) pair(res *result, p *pending, was *outcome, known *kb.Material,
 	if truth != nil {
 		calibrate(w.against, truth, &t.Pair.Scores, &t.Pair.Reliability)
 	}
-	x.Is = verdictText(&is.d)
 	newly := is.is(FalselyAccepted) && !was.is(FalselyAccepted)
-	lists, says := t.compare(was, &is, w.config.Threshold)
+	lists := t.compare(was, &is, w.config.Threshold)
+	if len(lists) == 0 && !newly { // as most are: nothing has to be said of it
+		if pinned {
+			entry(t.Pinned, x.Case).saw("")
+		}
+		return
+	}
+	x.Was, x.Is = verdictText(&was.d), verdictText(&is.d)
+	says := x.Was + " -> " + x.Is
+	if slices.Contains(lists, Moved) {
+		says = fmt.Sprintf("%s, share %.3f -> %.3f", x.Was, was.d.Share, is.d.Share)
+	}
 	if w.config.Lists != nil && slices.Contains(lists, Changed) {
 		x.Parts = w.parts(r, x.Entry)
 	}
