@@ -15,7 +15,7 @@ type Relation struct {
 	Of      string            // the property that it narrows
 	By      *vocab.Observable // the quantity that it goes by, of another family than all that measure Of
 	Ray     Ray               // of the index: which ray the points are of
-	Through [][2]float64      // By and Of in their units, rising in By; one point at least
+	Through [][2]float64      // By and Of in their units, rising in By; two points at least
 	Within  float64           // in the unit of Of, above 0
 	Source  string
 	SaidBy  *Material // the node whose sheet says it

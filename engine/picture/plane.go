@@ -96,8 +96,7 @@ func (p *Plane) Draw() *Picture {
 
 func (p *Plane) notes() []string {
 	out := []string{"Each box is a material's range. Thick: not ruled out; thickest and filled: named; thin and " +
-		"broken: ruled out, " +
-		"with its number in the table."}
+		"broken: ruled out, with its number in the table."}
 	if len(p.Index)+len(p.Density) > 0 {
 		out = append(out, "The shaded bands are the stone's readings with their expanded uncertainty (k = 2); "+
 			"where they cross the stone should lie.")

@@ -52,13 +52,11 @@ func TestHints(t *testing.T) {
 			"1.553]}, repeats [{value: 1.544}, {value: 1.553}].",
 		"specific_gravity: 3.51 and 3.53": "Two bounds are {between: [3.51, 3.53]}, repeats " +
 			"[{value: 3.51}, {value: 3.53}].",
-		"ri: [1.544, 1.545, 1.553]": "Repeats are a list of maps: [{value: 1.544}, {value: " +
-			"1.545}].",
-		"facet_doubling: [slight, strong]": "[{choice: ...}, {choice: ...}]",
-		"facet_doubling: slight or strong": "{inconclusive: slight or strong}",
-		"ri: {low: 1.544, high: 1.553}":    "the lower one first: [1.544, 1.553]",
-		"ri: {crown: 1.544, pavilion: 1.762}": "[{value: ..., where: crown}, {value: ..., where: " +
-			"pavilion}]",
+		"ri: [1.544, 1.545, 1.553]":                        "Repeats are a list of maps: [{value: 1.544}, {value: 1.545}].",
+		"facet_doubling: [slight, strong]":                 "[{choice: ...}, {choice: ...}]",
+		"facet_doubling: slight or strong":                 "{inconclusive: slight or strong}",
+		"ri: {low: 1.544, high: 1.553}":                    "the lower one first: [1.544, 1.553]",
+		"ri: {crown: 1.544, pavilion: 1.762}":              "[{value: ..., where: crown}, {value: ..., where: pavilion}]",
 		"inclusions: [[feather], [crystal]]":               "[{features: [...]}, {features: [...]}]",
 		"inclusions: feather, crystal":                     "Several features of inclusions stand in brackets",
 		`ri: ">1.81"`:                                      "Write {above: 1.81}.",
@@ -135,8 +133,7 @@ func TestSeveralStones(t *testing.T) {
 		"case: A-1\nstones: [{carat: 1}, {carat: 2}]":                    oneStone,
 		"cases:\n  - {case: A-1, readings: {}}":                          oneStone,
 		"case: A-1\nreadings: {ri: 1.5}\ncase: A-2\nreadings: {ri: 1.6}": "a case by a line of three dashes, ---",
-		"case: A-1\nreadings: {ri: 1.5}\n----\ncase: A-2": "What parts two documents is a line of " +
-			"three: ---",
+		"case: A-1\nreadings: {ri: 1.5}\n----\ncase: A-2":                "What parts two documents is a line of three: ---",
 	} {
 		_, _, out := readYAML(rd, "case.yaml", text)
 		if !slices.ContainsFunc(out, func(d diag.Diagnostic) bool { return strings.Contains(d.Detail, hint) }) {

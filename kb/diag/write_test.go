@@ -31,8 +31,7 @@ func TestWriteText(t *testing.T) {
 		{"everything", List{{
 			Code: "unknown-name", Summary: `there is no observable "colur"`, Span: at(rules, "colur"),
 			Nearest: "colour", Detail: "A condition may name observables, facts and stone properties. This one is " +
-				"spelt like none of " +
-				"them.",
+				"spelt like none of them.",
 			Related: []Related{{at(rules, "rules"), "in this list of rules"}, {Span{}, "and in no lower layer"}},
 			Values:  []Value{{"colour", "red"}, {"ri", "1.760 ± 0.002"}},
 		}}, `

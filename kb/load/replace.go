@@ -90,8 +90,7 @@ func (s *sheet) refuseSameID() {
 	}
 	d := s.errorf(diag.NotAllowed, s.passing(), "the rule %q replaces the one of the same id below, and %s", s.id, what)
 	d.Detail = "On days on which it is not in force the one below is, and one id can't stand for both. Give this one " +
-		"an id of its own, " +
-		"such as " + s.id + "-new, and keep replaces: " + s.id + "."
+		"an id of its own, such as " + s.id + "-new, and keep replaces: " + s.id + "."
 }
 
 // outlived takes out a rule whose replacement was replaced for all days, with what it stood in for itself.

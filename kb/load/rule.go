@@ -208,7 +208,6 @@ func (s *sheet) refuseHarm(at *syntax.Node, t *kb.Test) {
 	harm := map[kb.Harm]string{kb.Marks: "marks the stone", kb.Destroys: "can destroy the stone"}[t.Harm]
 	d := s.errorf(diag.NotAllowed, at, "the test %q is never asked for: it %s", t.ID, harm)
 	d.Detail = "Its sheet only tells how to read an outcome that somebody already has. Ask for a harmless test, or " +
-		"send the stone on (sends_on). " +
-		"A rule may name it under forbids."
+		"send the stone on (sends_on). A rule may name it under forbids."
 	d.Related = append(d.Related, diag.Related{Span: t.Place.Span, Says: "its sheet says harm: " + string(t.Harm)})
 }

@@ -20,14 +20,12 @@ func TestSelections(t *testing.T) {
 		"glass":                           "lead-glass ordinary-glass",
 		"{materials: [glass]}":            "lead-glass ordinary-glass",
 		"{where: material.ri.high < 1.6}": "rock-crystal synthetic-quartz",
-		"{where: material.ri < 1.71}": "lead-glass ordinary-glass rock-crystal " +
-			"synthetic-quartz",
+		"{where: material.ri < 1.71}":     "lead-glass ordinary-glass rock-crystal synthetic-quartz",
 		// of 1.45 to 1.7 it is undecided
-		"{where: material.ri > 1.55}":          "grown-diamond lead-glass natural-diamond",
-		"{where: material.ri <= 1.553}":        "rock-crystal synthetic-quartz",
-		"{where: material.birefringence == 0}": "!equals-on-quantity",
-		"{where: material.birefringence.high == 0}": "grown-diamond lead-glass natural-diamond " +
-			"ordinary-glass",
+		"{where: material.ri > 1.55}":               "grown-diamond lead-glass natural-diamond",
+		"{where: material.ri <= 1.553}":             "rock-crystal synthetic-quartz",
+		"{where: material.birefringence == 0}":      "!equals-on-quantity",
+		"{where: material.birefringence.high == 0}": "grown-diamond lead-glass natural-diamond ordinary-glass",
 		"{where: material.specific_gravity > 1}": "grown-diamond lead-glass natural-diamond " +
 			"rock-crystal synthetic-quartz", // ordinary glass says none
 		"{where: not (material.specific_gravity > 1)}":             "",

@@ -109,8 +109,7 @@ func (p *Pass) bothWays(a, b *kb.Rule, x, y *pull, told map[*kb.Rule]*opposedRul
 	}
 	d := diag.Diagnostic{Code: pullsBothWays, Severity: diag.Warning, Summary: p.opposed(a, b, x, y) +
 		", on the same readings", Detail: "Of the two only the stronger counts. Narrow one of the conditions, or " +
-		"accept it and say why both " +
-		"are meant.",
+		"accept it and say why both are meant.",
 		Related: []diag.Related{{Span: b.Place.Span, Says: "the other"}}}
 	if !same {
 		d.Severity, d.Summary = diag.Note, p.opposed(a, b, x, y)

@@ -130,8 +130,7 @@ var mistakes = []mistake{
 	sheet("materials:\n  - {material: a, under: stones, name: a, origin: natural, seen_at_counter: rear}", `rare`),
 	sheet("materials:\n  - {material: a, under: stones, name: rock crystal, origin: natural, seen_at_counter: rare}",
 		`another name`), sheet("materials:\n  - {material: a, under: stones, name: a, origin: natural, "+
-		"seen_at_counter: rare, properties: "+
-		"{specific_gravity: {range: [3270, 3480], source: x}}}", `another unit`),
+		"seen_at_counter: rare, properties: {specific_gravity: {range: [3270, 3480], source: x}}}", `another unit`),
 	sheet("materials:\n  - {material: a, under: stones, name: a, origin: natural, seen_at_counter: rare, properties: "+
 		"{ri: {range: [1,54, 1,55], source: x}}}", `1.54`),
 	sheet("materials:\n  - {material: a, under: stones, name: a, origin: natural, seen_at_counter: rare, outcomes: "+

@@ -35,8 +35,7 @@ func (l Listening) Check() error {
 		return nil
 	}
 	return fmt.Errorf("%s can be reached from other machines, and passwords would go over the network in clear; give "+
-		"--tls-cert and --tls-key, "+
-		"or say --in-clear where something before the desk does TLS", l.Address)
+		"--tls-cert and --tls-key, or say --in-clear where something before the desk does TLS", l.Address)
 }
 
 func loopback(host string) bool {

@@ -130,8 +130,7 @@ func (j *Judging) rulesThen(ctx context.Context, v casebook.View, st *casebook.S
 	out.Rules = append(out.Rules, Changes(j.Ruleset, diff.Rulesets(old, j.Ruleset))...)
 	if last.Method != kb.ArithmeticVersion {
 		out.Old.Says = fmt.Sprintf("It was told by method %d, and this program judges by method %d: what was told "+
-			"can't be "+
-			"reached again, only shown.", last.Method, kb.ArithmeticVersion)
+			"can't be reached again, only shown.", last.Method, kb.ArithmeticVersion)
 		return nil
 	}
 	before, err := st.AtVersion(last.Event.Version - 1)

@@ -118,8 +118,7 @@ func (p *Printer) ReadThrough(q raytrace.Proportions, tilt, limit float64, list 
 	}
 	p.Text(Accent, 0, fmt.Sprintf("A round brilliant, table down on print, %s", eye))
 	p.Text(Plain, 2, fmt.Sprintf("Table %.3g percent, girdle %.3g percent, crown %g, pavilion %g degrees; depth %.1f "+
-		"percent. "+
-		"From straight above print comes through the table up to an index of %.3f.",
+		"percent. From straight above print comes through the table up to an index of %.3f.",
 		100*q.Table, 100*q.Girdle, q.Crown, q.Pavilion, 100*q.Depth(), limit))
 	p.Blank()
 	var rows [][]string

@@ -1,0 +1,70 @@
+package casefile
+
+import (
+	"math"
+	"strconv"
+
+	"whystone/kb/diag"
+	"whystone/kb/syntax"
+	"whystone/kb/vocab"
+)
+
+// limits are what can be read at all of a quantity by a test, with the instrument of the reading.
+func (rd *Reader) limits(r *Reading, y *vocab.Yield) [2]float64 {
+	if inst := rd.instrument(r); inst != nil && inst.Limits != nil {
+		return *inst.Limits
+	}
+	return y.Limits
+}
+
+// withinReach refuses what lies outside the observable's span, or beyond what a test or instrument can read.
+func withinReach(r *Reading, limits [2]float64, test string, n *syntax.Node, out *diag.List) bool {
+	o := r.Observable
+	// a bound is one step beside what was written
+	text := func(v float64) string { return strconv.FormatFloat(v, 'g', 12, 64) }
+	var values []float64
+	switch r.Form {
+	case Value:
+		values = []float64{r.Value}
+	case Pair:
+		values = []float64{r.Value, r.High}
+	case Interval:
+		if r.Hi <= o.Span[0] || r.Lo >= o.Span[1] {
+			out.Errorf(diag.OutOfSpan, n.Span, "%s lies from %s to %s%s; this bound leaves nothing of it", o.Name,
+				text(o.Span[0]), text(o.Span[1]), unit(o))
+			return false
+		}
+		// A bound at the very limit is what an instrument says that shows nothing; one beyond it can't have been read.
+		if !math.IsInf(r.Lo, 0) && r.Lo > math.Nextafter(limits[1], math.Inf(1)) {
+			values = append(values, r.Lo)
+		}
+		if !math.IsInf(r.Hi, 0) && r.Hi < math.Nextafter(limits[0], math.Inf(-1)) {
+			values = append(values, r.Hi)
+		}
+	}
+	for _, v := range values {
+		switch {
+		case v < o.Span[0] || v > o.Span[1]:
+			out.Errorf(diag.OutOfSpan, n.Span, "%s can't be %s: it lies from %s to %s%s", o.Name, text(v),
+				text(o.Span[0]), text(o.Span[1]), unit(o))
+			return false
+		case v > limits[1]:
+			out.Errorf(diag.BeyondLimit, n.Span, "%s reads %s up to %s only", test, o.Name, text(limits[1])).
+				Detail = "If nothing was seen up to the limit, write {above: " + text(limits[1]) +
+				"}. If another test gave the value, name it: {value: " + text(v) + ", test: ...}."
+			return false
+		case v < limits[0]:
+			out.Errorf(diag.BeyondLimit, n.Span, "%s reads %s from %s up only", test, o.Name, text(limits[0])).
+				Detail = "If nothing was seen down to the limit, write {below: " + text(limits[0]) + "}."
+			return false
+		}
+	}
+	return true
+}
+
+func unit(o *vocab.Observable) string {
+	if o.Unit == "1" {
+		return ""
+	}
+	return " " + o.Unit
+}
