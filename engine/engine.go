@@ -83,6 +83,9 @@ type line struct {
 	silent     []bool      // by outcome: no sheet says anything of it
 	keys       []int       // of features, by feature
 	labels     []string    // of features, by feature: "inclusions: gas bubbles"
+	// Of features, by feature and strength: how likely one that is seen is so strong, under each leaf; NaN: nothing
+	// said; nil: no sheet says anything.
+	strengths [][][]float64
 }
 
 // extent is what exclusion asks of a range. A leaf whose sheet says nothing reaches everywhere.
@@ -274,7 +277,15 @@ func (e *Engine) prepareChoice(l *line) {
 		plain[j] = make([]float64, e.leaves)
 	}
 	for i, m := range e.Ruleset.Leaves {
-		e.choiceShares(o, m.Choices[o.Name], func(j int, p float64) { plain[j][i] = p })
+		if f := m.Choices[o.Name]; f != nil {
+			for j, p := range called(o, e.choiceShares(o.Outcomes, f.Words)) {
+				plain[j][i] = p
+			}
+		} else {
+			for j := range plain {
+				plain[j][i] = math.NaN()
+			}
+		}
 	}
 	for j := range o.Outcomes {
 		meaning := o.Meaning(j)
@@ -313,19 +324,14 @@ func (e *Engine) anyChoice(o *vocab.Observable, meaning uint64) float64 {
 	return float64(n) / float64(o.Plain)
 }
 
-func (e *Engine) choiceShares(o *vocab.Observable, f *kb.Frequencies, set func(j int, p float64)) {
-	if f == nil {
-		for j := range o.Outcomes {
-			set(j, math.NaN())
-		}
-		return
-	}
+// choiceShares is how likely each choice is by a sheet's words; 0 for those that cover others.
+func (e *Engine) choiceShares(choices []vocab.Outcome, words map[string]kb.Frequency) []float64 {
 	mentioned, others := 0.0, 0
-	for j := range o.Outcomes {
-		if o.Outcomes[j].Covers != 0 {
+	for j := range choices {
+		if choices[j].Covers != 0 {
 			continue
 		}
-		if w, ok := f.Words[o.Outcomes[j].Name]; ok {
+		if w, ok := words[choices[j].Name]; ok {
 			mentioned += e.Ruleset.Policy.Frequency[w]
 		} else {
 			others++
@@ -336,38 +342,48 @@ func (e *Engine) choiceShares(o *vocab.Observable, f *kb.Frequencies, set func(j
 		left = math.Max(1-mentioned, 0.03)
 		total += left
 	}
-	for j := range o.Outcomes {
-		if o.Outcomes[j].Covers != 0 {
+	out := make([]float64, len(choices))
+	for j := range choices {
+		if choices[j].Covers != 0 {
 			continue
 		}
-		if w, ok := f.Words[o.Outcomes[j].Name]; ok {
-			set(j, e.Ruleset.Policy.Frequency[w]/total)
+		if w, ok := words[choices[j].Name]; ok {
+			out[j] = e.Ruleset.Policy.Frequency[w] / total
 		} else {
-			set(j, left/float64(others)/total)
+			out[j] = left / float64(others) / total
 		}
 	}
+	return out
 }
 
 func (e *Engine) prepareFeatures(l *line) {
 	o := l.observable
 	for j := range o.Outcomes {
-		p, never := make([]float64, e.leaves), e.newSet()
-		for i, m := range e.Ruleset.Leaves {
-			p[i] = math.NaN()
-			if f := m.Features[o.Name]; f != nil {
-				if w, ok := f.Words[o.Outcomes[j].Name]; ok {
-					p[i] = e.Ruleset.Policy.Frequency[w]
-					if w == "never" {
-						never.add(i)
-					}
-				}
-			}
-		}
-		l.features, l.never = append(l.features, p), append(l.never, never)
-		l.silent = append(l.silent, !slices.ContainsFunc(p, given))
+		l.features, l.never = append(l.features, make([]float64, e.leaves)), append(l.never, e.newSet())
 		l.keys = append(l.keys, e.key([]kb.Atom{{Observable: o, Feature: j}}))
 		l.labels = append(l.labels, kb.Atom{Observable: o, Feature: j}.String())
 	}
+	said := make([]float64, len(o.Outcomes))
+	for i, m := range e.Ruleset.Leaves {
+		for j := range said {
+			said[j] = math.NaN()
+			if f := m.Features[o.Name]; f != nil {
+				if w, ok := f.Words[o.Outcomes[j].Name]; ok {
+					said[j] = e.Ruleset.Policy.Frequency[w]
+				}
+			}
+		}
+		for j, p := range calledFeatures(o, said) {
+			l.features[j][i] = p
+			if f := m.Features[o.Name]; p == 0 && f != nil && f.Words[o.Outcomes[j].Name] == kb.Never {
+				l.never[j].add(i)
+			}
+		}
+	}
+	for j := range o.Outcomes {
+		l.silent = append(l.silent, !slices.ContainsFunc(l.features[j], given))
+	}
+	e.prepareStrengths(l)
 }
 
 func (e *Engine) prepareRule(r *kb.Rule) ruleLine {

@@ -47,6 +47,7 @@ type vector struct {
 	rule    *kb.Rule // of a rule
 	base    *vector  // of one of which another item says something in its place: what it says of the other leaves
 	feature int
+	read    *casefile.Line // of a line that was read by its place, or with its strength
 	q       *quantityItem
 }
 
@@ -184,7 +185,16 @@ func (j *Judge) readingItems(r *casefile.Reading) {
 		for k, word := range r.LookedFor.Words {
 			for ; word != 0; word &= word - 1 {
 				f := k<<6 + bits.TrailingZeros64(word)
-				j.oneFeature(r, l, f, !r.Seen.Has(f))
+				if n := r.LineOf(f); n >= 0 {
+					j.lineItem(r, l, n)
+				} else {
+					j.oneFeature(r, l, f, !r.Seen.Has(f))
+				}
+			}
+		}
+		for n := range r.Lines {
+			if r.Lines[n].Only() < 0 {
+				j.lineItem(r, l, n)
 			}
 		}
 	default:

@@ -27,7 +27,9 @@ func combined(all []*naiveReading) *naiveReading {
 		for _, r := range usable {
 			maps.Copy(out.seen, r.seen)
 			maps.Copy(out.lookedFor, r.lookedFor)
+			out.read = append(slices.Clone(out.read), r.read...)
 		}
+		out.settle()
 	case "choice": // "agreeing choices count once"
 		agree = out.narrowest(usable)
 	default:

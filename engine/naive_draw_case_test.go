@@ -141,10 +141,28 @@ func (d *drawn) reading(o drawnObservable, from *drawnSheet, object bool, where 
 	for i, w := range seen {
 		seen[i] = d.spelt(o, w)
 	}
+	if o.strengths != nil {
+		seen = d.byPlace(o, seen)
+	}
 	if len(seen) > 0 && d.chance(0.3) {
 		return d.whole(object, more, "features", quoted(seen))
 	}
 	return fmt.Sprintf("{features: %s, looked_for: %s%s}", quoted(seen), quoted(some(d, o.words, 1+d.IntN(4))), more)
+}
+
+// byPlace draws places in the stead of some features, or beside them, and strengths.
+func (d *drawn) byPlace(o drawnObservable, seen []string) []string {
+	if d.chance(0.5) {
+		seen = some(d, []string{"446", "450 nm", "452", "453 nm", "457.5", "462", "473", "560 nm", "690"}, 1+d.IntN(3))
+	} else if d.chance(0.3) {
+		seen = append(seen, pick(d, "452", "455 nm", "688"))
+	}
+	for i := range seen {
+		if d.chance(0.3) {
+			seen[i] += " " + pick(d, o.strengths...)
+		}
+	}
+	return seen
 }
 
 // spelt is a word, sometimes in another spelling.

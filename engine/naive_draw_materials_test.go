@@ -172,6 +172,12 @@ func (d *drawn) frequencies(o drawnObservable) map[string]string {
 		}
 		entries = append(entries, w+": "+out[w])
 	}
-	d.line(3, "%s: {seen: {%s}, source: drawn}", o.name, strings.Join(entries, ", "))
+	more := ""
+	for _, w := range o.words {
+		if o.strengths != nil && out[w] != "" && out[w] != "never" && d.chance(0.3) {
+			more = fmt.Sprintf(", strength: {%s: %s}", w, pick(d, "faint", "{strong: usually, faint: rarely}", "{distinct: never}"))
+		}
+	}
+	d.line(3, "%s: {seen: {%s}, source: drawn%s}", o.name, strings.Join(entries, ", "), more)
 	return out
 }

@@ -30,6 +30,7 @@ type drawnObservable struct {
 	span               [2]float64
 	u                  float64
 	words              []string
+	strengths          []string
 	also               map[string]string // other spellings
 	tests              []string
 	figures            bool // its uncertainty is reckoned from the instrument's figures
@@ -209,6 +210,7 @@ func (d *drawn) tests() {
 	d.further("colour", 0)
 	d.test("loupe")
 	d.features("inclusions", "magnified", "needle~rod, bubble, crystal, swirl")
+	d.features("spectrum", "absorption", "blue band, iron bands, nothing, red line, violet line~edge, wide band")
 	d.choice("doubling", "double refraction", "plain, slight, strong")
 }
 
@@ -301,22 +303,47 @@ func (d *drawn) choice(name, family, words string) {
 		if d.chance(0.4) {
 			parts = append(parts, "blunder: "+figure(d.between(0.005, 0.2)))
 		}
+		if near := map[string]string{"colour red": "pink", "uv blue": "yellow, green"}[name+" "+word]; near != "" {
+			parts = append(parts, "neighbours: ["+near+"]")
+		}
 		entries = append(entries, fmt.Sprintf("%s: {%s}", word, strings.Join(parts, ", ")))
 	}
-	d.line(3, "%s: {kind: choice, family: %s, blunder: %s, choices: {%s}}", name, family, figure(d.between(0.005, 0.1)),
-		strings.Join(entries, ", "))
+	more := ""
+	if strings.Contains(strings.Join(entries, ""), "neighbours") {
+		more = "neighbour: " + figure(d.between(0.02, 0.4)) + ", "
+	}
+	d.line(3, "%s: {kind: choice, family: %s, blunder: %s, %schoices: {%s}}", name, family,
+		figure(d.between(0.005, 0.1)), more, strings.Join(entries, ", "))
 	d.observe(o)
 }
+
+// drawnPlaces are where the features of the drawn spectrum lie.
+var drawnPlaces = map[string]string{"blue band": "450", "iron bands": "[450, 460, 470]", "violet line": "455",
+	"red line": "690", "wide band": "560, within: 20"}
 
 func (d *drawn) features(name, family, words string) {
 	o := drawnObservable{name: name, kind: "features", family: family}
 	var entries []string
 	for _, w := range strings.Split(words, ", ") {
 		word, parts := o.spelling(w)
+		if at := drawnPlaces[word]; name == "spectrum" && at != "" {
+			parts = append(parts, "at: "+at)
+		}
 		entries = append(entries, fmt.Sprintf("%s: {%s}", word, strings.Join(append(parts,
 			"background: "+figure(d.between(0.02, 0.4))), ", ")))
 	}
-	d.line(3, "%s: {kind: features, family: %s, blunder: %s, features: {%s}}", name, family,
-		figure(d.between(0.005, 0.1)), strings.Join(entries, ", "))
+	more := ""
+	switch name {
+	case "spectrum":
+		more, o.strengths = "unit: nm, within: 5, strengths: [faint, distinct, strong], ", []string{"faint", "distinct",
+			"strong"}
+	case "inclusions":
+		if d.chance(0.5) {
+			more = "neighbour: " + figure(d.between(0.02, 0.4)) + ", "
+			entries[1] = strings.Replace(entries[1], "}", ", neighbours: [crystal, swirl]}", 1)
+		}
+	}
+	d.line(3, "%s: {kind: features, family: %s, blunder: %s, %sfeatures: {%s}}", name, family,
+		figure(d.between(0.005, 0.1)), more, strings.Join(entries, ", "))
 	d.observe(o)
 }

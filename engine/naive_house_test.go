@@ -37,6 +37,11 @@ type naiveObservable struct {
 	covers                             map[string][]string
 	background                         map[string]float64
 	also                               map[string]string // other spellings
+	neighbours                         map[string]set
+	neighbour                          float64 // how often what has some is called one of them
+	at                                 map[string][]float64
+	within                             map[string]float64
+	strengths                          []string
 }
 
 // naiveSheet is a test's.
@@ -115,7 +120,8 @@ func (n *naive) declare(s raw) {
 		}
 		o := &naiveObservable{name: name, kind: y.at("kind").text(""), family: y.at("family").text(""), test: test.id,
 			property: y.at("property").text(name), covers: map[string][]string{}, background: map[string]float64{},
-			also: map[string]string{}}
+			also: map[string]string{}, neighbours: map[string]set{}, neighbour: y.at("neighbour").or(0),
+			at: map[string][]float64{}, within: map[string]float64{}, strengths: y.at("strengths").texts()}
 		n.observables[name] = o
 		given := &naiveYield{uncertainty: y.at("uncertainty"), otherwise: y.at("otherwise").or(0),
 			figures: y.at("figures"), blunder: y.at("blunder").or(0), outcome: map[string]float64{},
@@ -144,6 +150,7 @@ func (n *naive) declare(s raw) {
 			for _, spelling := range entry.at("also").texts() {
 				o.also[spelling] = w
 			}
+			o.declareNear(w, entry, y.at("within").or(0))
 		}
 	}
 }

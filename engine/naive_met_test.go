@@ -29,7 +29,8 @@ var wanted = sightings{
 	"sets of two": 100, "many leaves": 45,
 	// Readings and evidence.
 	"places": 750, "rays": 100, "rays by place": 10, "interval": 650, "covering": 300, "looked for in vain": 400,
-	"typical": 2450, "combined": 90, "disagree": 65, "two tests in one reading": 100, "derived": 150, "correlated": 100,
+	"called by its neighbour's name": 1000, "feature with a neighbour": 300, "line that may be one of several": 300,
+	"strength of a line": 350, "typical": 2450, "combined": 90, "disagree": 65, "two tests in one reading": 100, "derived": 150, "correlated": 100,
 	"colour": 65, "rule excludes": 300, "rule on sheet": 500, "drafts": 700, "waiting": 250, "set aside": 550,
 	"flagged": 500, "fires: excludes": 300, "fires: supports": 500, "fires: weakens": 200, "fires: sets_aside": 200,
 	"fires: establishes": 1900, "fires: calls_for": 800, "fires: forbids": 700, "fires: cautions": 500,
@@ -182,6 +183,12 @@ func (v *opinion) noteReadings(add func(string, bool)) {
 		add("two tests in one reading", len(r.tests) > 1)
 		add("interval", r.form == "bounds")
 		add("covering", r.form == "choice" && r.o.covers[r.choice] != nil)
+		add("line that may be one of several",
+			slices.ContainsFunc(r.read, func(l naiveLine) bool { return len(l.among) > 1 }))
+		add("strength of a line", slices.ContainsFunc(r.read, func(l naiveLine) bool { return l.strength != "" }))
+		add("called by its neighbour's name", r.form == "choice" && len(r.o.neighbours[r.choice]) > 0)
+		add("feature with a neighbour", r.form == "features" && slices.ContainsFunc(slices.Collect(maps.Keys(r.seen)),
+			func(w string) bool { return len(r.o.neighbours[w]) > 0 }))
 		add("looked for in vain", r.form == "features" && len(r.seen) > 0 && len(r.seen) < len(r.lookedFor))
 		if r.form == "rays" && v.counts(r) {
 			pairs++

@@ -29,6 +29,7 @@ type naiveReading struct {
 	noise           float64 // behind bounds
 	choice          string
 	seen, lookedFor set
+	read            []naiveLine
 	tests           set
 	blunder         float64
 	spoilt          string // the need that the stone does not meet
@@ -119,10 +120,8 @@ func (n *naive) readOne(c *naiveCase, o *naiveObservable, item raw) *naiveReadin
 		r.form, r.choice = "choice", o.spelt(plainly(given.text("")))
 	case o.kind == "features":
 		r.form, r.seen, r.lookedFor = "features", set{}, set{}
-		for _, f := range given.texts() {
-			if !item.isMap() || item.has("features") || item.has("value") {
-				r.seen[o.spelt(plainly(f))] = true
-			}
+		if !item.isMap() || item.has("features") || item.has("value") {
+			r.lines(given.texts())
 		}
 		for _, f := range append(item.at("looked_for").texts(), slices.Collect(maps.Keys(r.seen))...) {
 			r.lookedFor[o.spelt(plainly(f))] = true

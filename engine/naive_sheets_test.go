@@ -1,8 +1,11 @@
 package engine_test
 
 import (
+	"maps"
 	"math"
 	"slices"
+
+	"whystone/kb/english"
 )
 
 // excludes: "Then L = 0, so c = ln e".
@@ -37,8 +40,15 @@ func (x *examined) sheets(r *naiveReading) {
 		x.choice(line(o.name), r)
 	case "features":
 		for _, f := range o.words {
-			if r.lookedFor[f] {
+			if l, ok := r.strengthOf(f); ok {
+				x.line(line(o.name+": "+f), r, l)
+			} else if r.lookedFor[f] {
 				x.feature(line(o.name+": "+f), r, f)
+			}
+		}
+		for _, l := range r.read {
+			if names := slices.Sorted(maps.Keys(l.among)); len(names) > 1 {
+				x.line(line(o.name+": "+english.List(names, "or")), r, l)
 			}
 		}
 	case "bounds":
@@ -80,28 +90,13 @@ func (x *examined) choice(ev *evidence, r *naiveReading) {
 		if words == nil {
 			continue
 		}
-		p := map[string]float64{}
-		sum, silent := 0.0, 0.0
-		for _, choice := range plain {
-			if word, ok := words[choice]; ok {
-				p[choice] = x.frequency[word]
-				sum += p[choice]
-			} else {
-				silent++
-			}
-		}
-		rest := math.Max(1-sum, 0.03)
-		if silent > 0 {
-			sum += rest
-		}
+		p := x.choiceShares(plain, words)
 		l, never := 0.0, true
-		for _, choice := range meant {
-			word, ok := words[choice]
-			if !ok {
-				p[choice] = rest / silent
+		for _, as := range meant {
+			for _, is := range plain {
+				l += p[is] * o.called(is, as)
+				never = never && (o.called(is, as) == 0 || words[is] == "never")
 			}
-			l += p[choice] / sum
-			never = never && word == "never"
 		}
 		if never { // "a choice that is `never`"
 			ev.excludes(i)
@@ -111,19 +106,45 @@ func (x *examined) choice(ev *evidence, r *naiveReading) {
 	}
 }
 
+// choiceShares: "Choices not mentioned share max(1 - sum of the mentioned, 0.03) equally; then all are divided by their
+// sum."
+func (x *examined) choiceShares(plain []string, words map[string]string) map[string]float64 {
+	p := map[string]float64{}
+	sum, silent := 0.0, 0.0
+	for _, choice := range plain {
+		if word, ok := words[choice]; ok {
+			p[choice] = x.frequency[word]
+			sum += p[choice]
+		} else {
+			silent++
+		}
+	}
+	rest := math.Max(1-sum, 0.03)
+	if silent > 0 {
+		sum += rest
+	}
+	for _, choice := range plain {
+		if _, ok := words[choice]; !ok {
+			p[choice] = rest / silent
+		}
+		p[choice] /= sum
+	}
+	return p
+}
+
 // feature: "each is a contribution of its own: seen, L = p and L_any = the feature's `background`; looked for and not
 // seen, 1 - p and 1 - background. Only a `never` feature that is seen excludes; absence never does."
 func (x *examined) feature(ev *evidence, r *naiveReading, f string) {
 	for i, m := range x.leaves {
-		word, ok := m.words[r.o.name][f]
+		p, ok := x.told(m, r.o, f)
 		if !ok {
 			continue
 		}
-		p, background := x.frequency[word], r.o.background[f]
+		background := r.o.background[f]
 		switch {
 		case !r.seen[f]:
 			ev.says(i, contributes(1-p, 1-background, ev.e))
-		case word == "never":
+		case x.never(m, r.o, f):
 			ev.excludes(i)
 		default:
 			ev.says(i, contributes(p, background, ev.e))

@@ -17,8 +17,9 @@ type naiveNode struct {
 	grown        string // own
 	counter      string // own
 	ranges       map[string]*naiveRange
-	words        map[string]map[string]string // how often each outcome is seen, by observable
-	under        []int                        // the leaves at or below it
+	words        map[string]map[string]string            // how often each outcome is seen, by observable
+	strengths    map[string]map[string]map[string]string // how often a feature looks how strong
+	under        []int                                   // the leaves at or below it
 	level        int
 	inVerdicts   raw
 	sheet        raw
@@ -39,7 +40,7 @@ func (n *naive) readTree(sheets []raw) {
 		m := &naiveNode{group: s.has("group"), name: s.at("name").text(""), also: s.at("also").texts(),
 			origin: s.at("origin").text(""), grown: s.at("grown").text(""), counter: s.at("seen_at_counter").text(""),
 			ranges: map[string]*naiveRange{}, words: map[string]map[string]string{}, inVerdicts: s.at("in_verdicts"),
-			sheet: s}
+			sheet: s, strengths: map[string]map[string]map[string]string{}}
 		m.id = s.at("group").text(s.at("material").text(""))
 		m.told, m.nameable = m.id, !m.group || s.at("nameable").truth()
 		for _, p := range s.at("properties").keys() {
@@ -62,6 +63,7 @@ func (n *naive) readTree(sheets []raw) {
 				for _, w := range seen.keys() {
 					m.words[o][w] = seen.at(w).text("")
 				}
+				m.readStrengths(o, s.at(kind).at(o).at("strength"))
 			}
 		}
 		byID[m.id] = m
@@ -74,7 +76,7 @@ func (n *naive) readTree(sheets []raw) {
 			origin := o.at("origin").text("")
 			n.leaves = append(n.leaves, &naiveNode{id: m.id + ":" + origin, told: m.id, up: m, other: true,
 				origin: origin, counter: o.at("seen_at_counter").text(""), ranges: map[string]*naiveRange{},
-				words: map[string]map[string]string{}})
+				words: map[string]map[string]string{}, strengths: map[string]map[string]map[string]string{}})
 		}
 		if !m.group {
 			n.leaves = append(n.leaves, m)
@@ -109,7 +111,7 @@ func (n *naive) inherit(m *naiveNode) {
 		}
 		for o, words := range up.words {
 			if m.words[o] == nil {
-				m.words[o] = words
+				m.words[o], m.strengths[o] = words, up.strengths[o]
 			}
 		}
 	}

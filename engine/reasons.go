@@ -138,7 +138,7 @@ func (j *Judge) exclusion(it *item, i int) phrase.Reason {
 			r.Code, r.Readings = phrase.OutOfBand, it.first
 		}
 	case it.feature >= 0:
-		r.Code, r.Text = phrase.NeverSeen, it.reading.Observable.Outcomes[it.feature].Name
+		r.Code, r.Text = phrase.NeverSeen, it.features()
 	default:
 		r.Code, r.Text = phrase.NeverShown, it.reading.Observable.Outcomes[it.reading.Outcome].Name
 	}

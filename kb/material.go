@@ -64,9 +64,11 @@ type Range struct {
 type Frequencies struct {
 	Words  map[string]Frequency // by outcome
 	Single string               // the outcome, when the sheet names just one
-	Source string
-	SaidBy *Material // the node whose sheet says it
-	Span   diag.Span
+	// Strengths are of features, by feature: how often one that is seen looks how strong.
+	Strengths map[string]map[string]Frequency
+	Source    string
+	SaidBy    *Material // the node whose sheet says it
+	Span      diag.Span
 }
 
 // Path lists the ids from the topmost nameable node down to m.

@@ -119,10 +119,7 @@ func ReadingText(r *casefile.Reading) string {
 	case casefile.Choice:
 		return r.Observable.Outcomes[r.Outcome].Name
 	case casefile.Features:
-		var words []string
-		for _, i := range r.Seen.Members() {
-			words = append(words, r.Observable.Outcomes[i].Name)
-		}
+		words := linesText(r)
 		unseen := r.LookedFor
 		unseen.Minus(r.Seen)
 		for _, i := range unseen.Members() {
@@ -131,6 +128,29 @@ func ReadingText(r *casefile.Reading) string {
 		return strings.Join(words, ", ")
 	}
 	return "inconclusive: " + r.Reason
+}
+
+// linesText lists the features seen, with their strengths, and the lines that may be one of several.
+func linesText(r *casefile.Reading) (words []string) {
+	named := func(word string, strength int) string {
+		if strength != casefile.NoStrength {
+			word += " (" + r.Observable.Strengths[strength] + ")"
+		}
+		return word
+	}
+	for _, i := range r.Seen.Members() {
+		strength := casefile.NoStrength
+		if n := r.LineOf(i); n >= 0 {
+			strength = r.Lines[n].Strength
+		}
+		words = append(words, named(r.Observable.Outcomes[i].Name, strength))
+	}
+	for _, l := range r.Lines {
+		if l.Only() < 0 {
+			words = append(words, named(fmt.Sprintf("something at %g%s", l.At, Unit(r.Observable)), l.Strength))
+		}
+	}
+	return words
 }
 
 // Unit is the unit of a quantity behind its value, if it has one.

@@ -48,6 +48,7 @@ type Reading struct {
 	Blunder     float64   // how often such a reading says nothing about the stone
 	Seen        vocab.Set // of Features
 	LookedFor   vocab.Set // of Features: those, and all seen
+	Lines       []Line    // of Features: what was read by its place, or with its strength; in order
 	Tests       []string  // the tests that gave it, sorted
 	Instrument  string
 	Reason      string // of Inconclusive
@@ -56,6 +57,29 @@ type Reading struct {
 	Parts        []*Reading
 	By, At, Note string
 	Span         diag.Span
+}
+
+// Line is a feature that was read by its place, where several may lie, or with its strength.
+type Line struct {
+	Features vocab.Set // what was seen is one of them; if it is the only one, it is among those seen
+	At       float64   // where it was read, in the observable's unit; of several that come to the same, the lowest
+	Strength int       // in the observable's Strengths; NoStrength: nothing said
+}
+
+// NoStrength stands for the strength of a line of which nothing is said.
+const NoStrength = -1
+
+// Only is the one feature that it can be, or -1.
+func (l *Line) Only() int {
+	if all := l.Features.Members(); len(all) == 1 {
+		return all[0]
+	}
+	return -1
+}
+
+// LineOf is which line says the strength of a feature that was seen, or -1.
+func (r *Reading) LineOf(f int) int {
+	return slices.IndexFunc(r.Lines, func(l Line) bool { return l.Only() == f })
 }
 
 // Name is the observable's, with the place where several places were read.

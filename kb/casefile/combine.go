@@ -35,7 +35,8 @@ func Combine(given []*Reading) []*Reading {
 	}
 	slices.SortStableFunc(spoilt, func(a, b *Reading) int {
 		return cmp.Or(compareRepeats(a, b), slices.Compare(a.Seen.Words[:], b.Seen.Words[:]),
-			slices.Compare(a.LookedFor.Words[:], b.LookedFor.Words[:]), cmp.Compare(a.Tests[0], b.Tests[0]),
+			slices.Compare(a.LookedFor.Words[:], b.LookedFor.Words[:]),
+			slices.CompareFunc(a.Lines, b.Lines, compareLines), cmp.Compare(a.Tests[0], b.Tests[0]),
 			cmp.Compare(a.By, b.By), cmp.Compare(a.At, b.At), cmp.Compare(a.Note, b.Note))
 	})
 	return append(out, spoilt...)
@@ -101,7 +102,8 @@ func compareRepeats(a, b *Reading) int {
 func compareParts(a, b *Reading) int {
 	return cmp.Or(compareRepeats(a, b), slices.Compare(a.Tests, b.Tests), cmp.Compare(a.Blunder, b.Blunder),
 		cmp.Compare(a.Noise, b.Noise), slices.Compare(a.Seen.Words[:], b.Seen.Words[:]),
-		slices.Compare(a.LookedFor.Words[:], b.LookedFor.Words[:]), cmp.Compare(a.Reason, b.Reason),
+		slices.Compare(a.LookedFor.Words[:], b.LookedFor.Words[:]), slices.CompareFunc(a.Lines, b.Lines, compareLines),
+		cmp.Compare(a.Reason, b.Reason),
 		cmp.Compare(a.By, b.By), cmp.Compare(a.At, b.At), cmp.Compare(a.Note, b.Note))
 }
 
@@ -130,7 +132,9 @@ func join(out *Reading, usable []*Reading) string {
 		for _, r := range usable {
 			out.Seen.Union(r.Seen)
 			out.LookedFor.Union(r.LookedFor)
+			out.Lines = append(slices.Clip(out.Lines), r.Lines...)
 		}
+		out.settleLines()
 		return ""
 	case vocab.Choice:
 		return joinChoices(out, usable)

@@ -356,41 +356,6 @@ func unknownOutcome(o *vocab.Observable, word string, code diag.Code, n *syntax.
 	}
 }
 
-func (rd *Reader) features(r *Reading, seen, lookedFor *syntax.Node, out *diag.List) bool {
-	r.Form = Features
-	good := featureSet(r.Observable, seen, &r.Seen, out)
-	good = featureSet(r.Observable, lookedFor, &r.LookedFor, out) && good
-	r.LookedFor.Union(r.Seen)
-	if good && r.LookedFor.Empty() {
-		out.Errorf(diag.MissingKey, r.Span, "no feature is named").
-			Detail = "List what was seen, and under looked_for what was looked for and may be absent."
-		return false
-	}
-	return good
-}
-
-func featureSet(o *vocab.Observable, n *syntax.Node, to *vocab.Set, out *diag.List) bool {
-	if n == nil {
-		return true
-	}
-	items, ok := n.ListOrOne(out)
-	for _, item := range items {
-		word, good := item.Str(out)
-		if !good {
-			ok = false
-			continue
-		}
-		i, known := o.Outcome(vocab.Fold(word))
-		if !known {
-			unknownOutcome(o, word, diag.UnknownFeature, item, out)
-			ok = false
-			continue
-		}
-		to.Add(i)
-	}
-	return ok
-}
-
 // settle fills in what the test or the instrument says, and refuses what can't have been read.
 func (rd *Reader) settle(c *Case, r *Reading, y *vocab.Yield, u float64, n *syntax.Node, out *diag.List) *Reading {
 	outcome := -1

@@ -247,7 +247,11 @@ func (s *sheet) frequencies(m *kb.Material, n *syntax.Node, to map[string]*kb.Fr
 		f := &kb.Frequencies{Words: map[string]kb.Frequency{}, SaidBy: m, Span: e.Key.Span}
 		seen := value
 		if value.Kind == syntax.Map {
-			if !value.Keys(s.out, "seen", "source", "note") {
+			keys := []string{"seen", "source", "note"}
+			if len(o.Strengths) > 0 {
+				keys = append(keys, "strength")
+			}
+			if !value.Keys(s.out, keys...) {
 				continue
 			}
 			f.Source = s.needText(value, "source")
@@ -260,6 +264,7 @@ func (s *sheet) frequencies(m *kb.Material, n *syntax.Node, to map[string]*kb.Fr
 			continue
 		}
 		s.seen(f, seen, o)
+		s.strengthsSeen(f, value.Get("strength"), o)
 		to[o.Name] = f
 	}
 }
@@ -279,12 +284,9 @@ func (s *sheet) seen(f *kb.Frequencies, n *syntax.Node, o *vocab.Observable) {
 		if !s.outcome(o, e.Key.Text, e.Key) || !ok {
 			continue
 		}
-		if known := texts(kb.FrequencyWords); !slices.Contains(known, freq) {
-			s.errorf(diag.UnknownName, e.Value, "%q is no frequency: %s", freq,
-				strings.Join(known, ", ")).Nearest = diag.Nearest(freq, known)
-			continue
+		if s.isFrequency(freq, e.Value) {
+			f.Words[e.Key.Text] = kb.Frequency(freq)
 		}
-		f.Words[e.Key.Text] = kb.Frequency(freq)
 	}
 	plain, never := 0, 0
 	for i := range o.Outcomes {
@@ -299,6 +301,61 @@ func (s *sheet) seen(f *kb.Frequencies, n *syntax.Node, o *vocab.Observable) {
 	if o.Kind == vocab.Choice && plain == never {
 		s.errorf(diag.BadPolicy, n, "%s can't be never everything: something is always read", o.Name)
 	}
+}
+
+func (s *sheet) isFrequency(word string, at *syntax.Node) bool {
+	known := texts(kb.FrequencyWords)
+	if !slices.Contains(known, word) {
+		s.errorf(diag.UnknownName, at, "%q is no frequency: %s", word,
+			strings.Join(known, ", ")).Nearest = diag.Nearest(word, known)
+		return false
+	}
+	return true
+}
+
+// strengthsSeen reads how strong features look where they are seen: by feature one strength, or a map of strengths to
+// frequency words.
+func (s *sheet) strengthsSeen(f *kb.Frequencies, n *syntax.Node, o *vocab.Observable) {
+	for _, e := range s.entries(n) {
+		if !s.outcome(o, e.Key.Text, e.Key) {
+			continue
+		}
+		words := map[string]kb.Frequency{}
+		add := func(word, at *syntax.Node, freq string) {
+			if !slices.Contains(o.Strengths, word.Text) {
+				s.errorf(diag.UnknownChoice, word, "%q is no strength of %s: %s", word.Text, o.Name,
+					strings.Join(o.Strengths, ", ")).Nearest = diag.Nearest(word.Text, o.Strengths)
+			} else if s.isFrequency(freq, at) {
+				words[word.Text] = kb.Frequency(freq)
+			}
+		}
+		if e.Value.Kind == syntax.Scalar {
+			if _, ok := e.Value.Str(s.out); ok {
+				add(e.Value, e.Value, string(kb.Always))
+			}
+		} else {
+			for _, of := range s.entries(e.Value) {
+				if freq, ok := of.Value.Str(s.out); ok {
+					add(of.Key, of.Value, freq)
+				}
+			}
+		}
+		if f.Words[e.Key.Text] == "" || f.Words[e.Key.Text] == kb.Never {
+			s.errorf(diag.BadPolicy, e.Key, "how strong %q looks is said, and not how often it is seen", e.Key.Text)
+		}
+		if allNever(o.Strengths, words) {
+			s.errorf(diag.BadPolicy, e.Value, "%q can't be never of any strength", e.Key.Text)
+			continue
+		}
+		if f.Strengths == nil {
+			f.Strengths = map[string]map[string]kb.Frequency{}
+		}
+		f.Strengths[e.Key.Text] = words
+	}
+}
+
+func allNever(all []string, words map[string]kb.Frequency) bool {
+	return !slices.ContainsFunc(all, func(w string) bool { return words[w] != kb.Never })
 }
 
 func (s *sheet) outcome(o *vocab.Observable, word string, n *syntax.Node) bool {

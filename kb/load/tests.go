@@ -120,7 +120,8 @@ func (b *vocabBuilder) add(s *sheet) {
 
 var (
 	declareKeys = []string{"label", "also", "kind", "family", "property", "unit", "span", "uncertainty", "otherwise",
-		"figures", "resolution", "blunder", "limits", "choices", "features", "derived", "note"}
+		"figures", "resolution", "blunder", "limits", "choices", "features", "derived", "neighbour", "within", "strengths",
+		"note"}
 	furtherKeys = []string{"label", "uncertainty", "otherwise", "figures", "blunder", "limits", "note"}
 )
 
@@ -254,7 +255,7 @@ func (b *vocabBuilder) quantity(s *sheet, n *syntax.Node, o *vocab.Observable, y
 	if v := n.Get("limits"); !v.IsNull() {
 		y.Limits, _ = s.pair(v, "limits")
 	}
-	s.unwanted(n, o, "choices", "features")
+	s.unwanted(n, o, "choices", "features", "neighbour", "within", "strengths")
 }
 
 // coarsest is the part of a span from which on an uncertainty is probably a slip: hardly two stones could be told
@@ -285,9 +286,9 @@ func (s *sheet) unwanted(n *syntax.Node, o *vocab.Observable, keys ...string) {
 
 func (b *vocabBuilder) choices(s *sheet, n *syntax.Node, o *vocab.Observable, y *vocab.Yield) {
 	s.unwanted(n, o, "property", "span", "uncertainty", "otherwise", "figures", "resolution", "limits", "features",
-		"derived")
+		"derived", "within", "strengths")
 	entries := s.outcomes(n, o, "choices", func(v *syntax.Node, out *vocab.Outcome) {
-		v.Keys(s.out, "also", "blunder", "covers", "note")
+		v.Keys(s.out, "also", "blunder", "covers", "neighbours", "note")
 		out.Also, out.Blunder = s.texts(v, "also"), s.blunder(v, y.Blunder)
 	})
 	for i := range o.Outcomes {
@@ -319,19 +320,28 @@ func (b *vocabBuilder) choices(s *sheet, n *syntax.Node, o *vocab.Observable, y 
 			}
 		}
 	}
+	s.neighbours(n, o, entries)
 }
 
 func (b *vocabBuilder) features(s *sheet, n *syntax.Node, o *vocab.Observable) {
 	s.unwanted(n, o, "property", "span", "uncertainty", "otherwise", "figures", "resolution", "limits", "choices",
 		"derived")
-	s.outcomes(n, o, "features", func(v *syntax.Node, out *vocab.Outcome) {
-		v.Keys(s.out, "also", "background", "note")
+	within := s.within(n, "within", 0, 0, math.Inf(1))
+	entries := s.outcomes(n, o, "features", func(v *syntax.Node, out *vocab.Outcome) {
+		v.Keys(s.out, "also", "background", "neighbours", "at", "within", "note")
 		out.Also, out.Background = s.texts(v, "also"), s.within(v, "background", 0.05, 0, 1)
+		s.liesAt(v, out, within)
 	})
 	for i := range o.Outcomes {
 		if o.Outcomes[i].Background == 0 {
 			o.Outcomes[i].Background = 0.05
 		}
+	}
+	s.neighbours(n, o, entries)
+	s.strengths(n, o)
+	if !n.Get("within").IsNull() && !o.Placed() {
+		s.errorf(diag.BadPolicy, n.Get("within"), "%s says how far off a reading may lie, and no feature says where it "+
+			"lies (\"at\")", o.Name)
 	}
 }
 

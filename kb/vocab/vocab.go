@@ -53,10 +53,13 @@ func Fold(text string) string { return strings.ToLower(strings.Join(strings.Fiel
 type Outcome struct {
 	Name       string
 	Also       []string
-	Blunder    float64 // of a choice: how often this outcome is reported by mistake
-	Covers     uint64  // of a choice: the choices that it leaves open; zero for an ordinary one
-	Background float64 // of a feature: how often it is reported on stones in general, when looked for
-	Place      int     `json:"-"` // among those of the sheet, as it is written: forms ask in that order
+	Blunder    float64   // of a choice: how often this outcome is reported by mistake
+	Covers     uint64    // of a choice: the choices that it leaves open; zero for an ordinary one
+	Background float64   // of a feature: how often it is reported on stones in general, when looked for
+	Neighbours Set       // that it may be called in its place; none that is not a neighbour in turn
+	At         []float64 // of a feature: the places at which it is read, rising, in the observable's unit
+	Within     float64   // how far from each of them a reading may lie
+	Place      int       `json:"-"` // among those of the sheet, as it is written: forms ask in that order
 }
 
 // Observable is one thing that can be observed.
@@ -74,6 +77,9 @@ type Observable struct {
 	Resolution float64
 	Outcomes   []Outcome // choices or features, sorted by name
 	Plain      int       // of a choice: how many do not cover others
+	// Neighbour is how often an outcome that has neighbours is called one of them, each alike.
+	Neighbour float64
+	Strengths []string // of features: how strong one may look, from the faintest
 }
 
 // Outcome finds a choice or feature by its name or an accepted other spelling.

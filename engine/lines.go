@@ -1,0 +1,109 @@
+package engine
+
+import (
+	"math"
+	"slices"
+
+	"whystone/kb/casefile"
+	"whystone/kb/english"
+	"whystone/kb/vocab"
+)
+
+// A line of a spectrum that was read by its place may be one of several; what it says of a material is how likely any
+// of them is seen on it. How strong it looked is a second choice beside whether it is seen.
+
+// prepareStrengths turns what sheets say of strengths into probabilities.
+func (e *Engine) prepareStrengths(l *line) {
+	o := l.observable
+	strengths := make([]vocab.Outcome, len(o.Strengths))
+	for s, name := range o.Strengths {
+		strengths[s].Name = name
+	}
+	l.strengths = make([][][]float64, len(o.Outcomes))
+	for f := range o.Outcomes {
+		for i, m := range e.Ruleset.Leaves {
+			if m.Features[o.Name] == nil {
+				continue
+			}
+			words := m.Features[o.Name].Strengths[o.Outcomes[f].Name]
+			if words == nil {
+				continue
+			}
+			if l.strengths[f] == nil {
+				l.strengths[f] = make([][]float64, len(strengths))
+				for s := range strengths {
+					l.strengths[f][s] = slices.Repeat([]float64{math.NaN()}, e.leaves)
+				}
+			}
+			for s, p := range e.choiceShares(strengths, words) {
+				l.strengths[f][s][i] = p
+			}
+		}
+	}
+}
+
+// seenAs is how likely a feature is seen on a leaf, and how likely on any stone; and how likely so strong. Where the
+// leaf's sheet says nothing of it, both are alike.
+func (l *line) seenAs(f, strength, leaf int) (p, any float64, said bool) {
+	p, any = l.features[f][leaf], l.observable.Outcomes[f].Background
+	if said = given(p); !said {
+		p = any
+	}
+	if strength == casefile.NoStrength {
+		return p, any, said
+	}
+	one := 1 / float64(len(l.observable.Strengths))
+	so := one
+	if of := l.strengths[f]; of != nil && given(of[strength][leaf]) {
+		so = of[strength][leaf]
+	}
+	return p * so, any * one, said
+}
+
+// lineItem is what a line says that was read by its place, or with its strength.
+func (j *Judge) lineItem(r *casefile.Reading, l *line, n int) {
+	read := &r.Lines[n]
+	it := j.newItem()
+	j.from(it, r, l)
+	all := read.Features.Members()
+	it.feature, it.read = all[0], read
+	it.name = r.Observable.Name + ": " + it.features()
+	if it.key = -1 - n - casefile.MaxReadings*r.Observable.Index; len(all) == 1 {
+		it.key = l.keys[all[0]] // of another line no rule speaks alone
+	}
+	it.none = true
+	for _, f := range all {
+		it.none = it.none && l.silent[f]
+	}
+	if it.none {
+		return
+	}
+	for i := range it.c {
+		not, notAny, speaks, never := 1.0, 1.0, false, true
+		for _, f := range all {
+			p, any, said := l.seenAs(f, read.Strength, i)
+			not, notAny = not*(1-p), notAny*(1-any)
+			speaks, never = speaks || said, never && l.never[f].has(i)
+		}
+		it.c[i] = 0
+		if speaks {
+			it.c[i] = contribution(1-not, 1-notAny, it.blunder)
+		}
+		if never {
+			it.excludes.add(i)
+		}
+	}
+}
+
+// features names what an item of features is of: one, or those of which a line is one.
+func (v *item) features() string {
+	o := v.reading.Observable
+	if v.read == nil {
+		return o.Outcomes[v.feature].Name
+	}
+	var names []string
+	for _, f := range v.read.Features.Members() {
+		names = append(names, o.Outcomes[f].Name)
+	}
+	return english.List(names, "or")
+}

@@ -1,0 +1,202 @@
+package casefile
+
+import (
+	"cmp"
+	"math"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+
+	"whystone/kb/diag"
+	"whystone/kb/syntax"
+	"whystone/kb/vocab"
+)
+
+func (rd *Reader) features(r *Reading, seen, lookedFor *syntax.Node, out *diag.List) bool {
+	r.Form = Features
+	good := readSeen(r, seen, out)
+	good = readNames(r.Observable, lookedFor, &r.LookedFor, out) && good
+	r.settleLines()
+	if good && r.LookedFor.Empty() && len(r.Lines) == 0 {
+		out.Errorf(diag.MissingKey, r.Span, "no feature is named").
+			Detail = "List what was seen, and under looked_for what was looked for and may be absent."
+		return false
+	}
+	return good
+}
+
+// readNames reads a list of features by their names.
+func readNames(o *vocab.Observable, n *syntax.Node, to *vocab.Set, out *diag.List) bool {
+	if n == nil {
+		return true
+	}
+	items, ok := n.ListOrOne(out)
+	for _, item := range items {
+		word, good := item.Str(out)
+		if !good {
+			ok = false
+			continue
+		}
+		i, known := o.Outcome(vocab.Fold(word))
+		if !known {
+			unknownOutcome(o, word, diag.UnknownFeature, item, out)
+			ok = false
+			continue
+		}
+		to.Add(i)
+	}
+	return ok
+}
+
+// readSeen reads what was seen: features by their names or, where they have places, by where they lie ("452", "452 nm");
+// each with how strong it looked, if that is said behind it ("452 nm strong").
+func readSeen(r *Reading, n *syntax.Node, out *diag.List) bool {
+	o := r.Observable
+	if !o.Placed() && len(o.Strengths) == 0 {
+		return readNames(o, n, &r.Seen, out)
+	}
+	if n == nil {
+		return true
+	}
+	items, ok := n.ListOrOne(out)
+	var placed []placedAt
+	for _, item := range items {
+		line := Line{Strength: NoStrength}
+		text, strength := cutStrength(o, vocab.Fold(item.Text))
+		line.Strength = strength
+		if x, ok := place(o, text); ok && item.Kind == syntax.Scalar {
+			line.At = x
+			placed = append(placed, placedAt{line, item})
+			continue
+		}
+		if _, good := item.Str(out); !good {
+			ok = false
+			continue
+		}
+		i, known := o.Outcome(text)
+		if !known {
+			unknownOutcome(o, item.Text, diag.UnknownFeature, item, out)
+			ok = false
+			continue
+		}
+		r.Seen.Add(i)
+		if line.Strength != NoStrength {
+			line.Features.Add(i)
+			r.Lines = append(r.Lines, line)
+		}
+	}
+	return readPlaces(r, placed, out) && ok
+}
+
+// placedAt is a line that was read by its place, and where that is written.
+type placedAt struct {
+	line Line
+	at   *syntax.Node
+}
+
+// readPlaces finds what lies at the places that were read.
+func readPlaces(r *Reading, all []placedAt, out *diag.List) bool {
+	o := r.Observable
+	slices.SortStableFunc(all, func(a, b placedAt) int { return cmp.Compare(a.line.At, b.line.At) })
+	places := make([]float64, len(all))
+	for i, p := range all {
+		places[i] = p.line.At
+	}
+	ok := true
+	for i, near := range o.Near(places) {
+		p := all[i]
+		if near.Empty() {
+			nowhere(o, p, out)
+			ok = false
+			continue
+		}
+		p.line.Features = near
+		if only := p.line.Only(); only >= 0 {
+			r.Seen.Add(only)
+		}
+		r.Lines = append(r.Lines, p.line)
+	}
+	return ok
+}
+
+// nowhere says that nothing is listed at a place, and what lies nearest.
+func nowhere(o *vocab.Observable, p placedAt, out *diag.List) {
+	d := out.Errorf(diag.UnknownFeature, p.at.Span, "%s lists nothing that is read at %s", o.Name, inUnit(o, p.line.At))
+	far := func(c vocab.Outcome) float64 {
+		least := math.Inf(1)
+		for _, at := range c.At {
+			least = min(least, math.Abs(at-p.line.At))
+		}
+		return least
+	}
+	nearest := slices.MinFunc(o.Outcomes, func(a, b vocab.Outcome) int { return cmp.Compare(far(a), far(b)) })
+	d.Detail = "The nearest is " + nearest.Name + ". What no sheet knows is written into the reading's note."
+}
+
+func inUnit(o *vocab.Observable, x float64) string {
+	return strings.TrimSpace(strconv.FormatFloat(x, 'f', -1, 64) + " " + o.Unit)
+}
+
+var placeForm = regexp.MustCompile(`^[0-9]+(\.[0-9]+)?$`)
+
+// place reads where a feature lies: "452", "452 nm".
+func place(o *vocab.Observable, text string) (float64, bool) {
+	if !o.Placed() {
+		return 0, false
+	}
+	text = strings.TrimSpace(strings.TrimSuffix(text, vocab.Fold(o.Unit)))
+	if !placeForm.MatchString(text) {
+		return 0, false
+	}
+	x, err := strconv.ParseFloat(text, 64)
+	return x, err == nil
+}
+
+// cutStrength takes off what is said of the strength behind a feature: "653 nm strong", "line at 653 nm, strong".
+func cutStrength(o *vocab.Observable, text string) (rest string, strength int) {
+	if _, whole := o.Outcome(text); whole {
+		return text, NoStrength
+	}
+	for i, s := range o.Strengths {
+		if rest, ok := strings.CutSuffix(text, " "+s); ok {
+			return strings.TrimSuffix(strings.TrimSpace(rest), ","), i
+		}
+	}
+	return text, NoStrength
+}
+
+// settleLines keeps one line of each that say the same, with the fainter of two strengths, and none that follows from
+// what else was seen: a line that may be one of several says nothing beside one of them.
+func (r *Reading) settleLines() {
+	slices.SortStableFunc(r.Lines, compareLines)
+	var kept []Line
+	for _, l := range r.Lines {
+		if n := len(kept); n > 0 && kept[n-1].Features == l.Features {
+			if last := &kept[n-1]; last.Strength == NoStrength || l.Strength != NoStrength && l.Strength < last.Strength {
+				last.Strength = l.Strength
+			}
+			continue
+		}
+		kept = append(kept, l)
+	}
+	r.LookedFor.Union(r.Seen)
+	r.Lines = slices.DeleteFunc(kept, func(l Line) bool {
+		if l.Only() >= 0 {
+			return l.Strength == NoStrength
+		}
+		return l.Features.Meets(r.Seen) ||
+			slices.ContainsFunc(kept, func(o Line) bool { return o.Features != l.Features && within(o.Features, l.Features) })
+	})
+}
+
+// within tells whether all of a is in b.
+func within(a, b vocab.Set) bool {
+	a.Minus(b)
+	return a.Empty()
+}
+
+func compareLines(a, b Line) int {
+	return cmp.Or(slices.Compare(a.Features.Words[:], b.Features.Words[:]), cmp.Compare(a.At, b.At),
+		cmp.Compare(a.Strength, b.Strength))
+}
