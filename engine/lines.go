@@ -101,9 +101,5 @@ func (v *item) features() string {
 	if v.read == nil {
 		return o.Outcomes[v.feature].Name
 	}
-	var names []string
-	for _, f := range v.read.Features.Members() {
-		names = append(names, o.Outcomes[f].Name)
-	}
-	return english.List(names, "or")
+	return english.List(o.Named(v.read.Features), "or")
 }

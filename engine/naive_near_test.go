@@ -112,7 +112,6 @@ func (r *naiveReading) lines(texts []string) {
 		}
 		r.read = append(r.read, l)
 	}
-	r.settle()
 }
 
 // lyingAt is what lies at a place: of features whose places were all read those with the most; else all that are near.
@@ -152,6 +151,15 @@ func (o *naiveObservable) pairedOff(w string, at, read []float64) bool {
 // settle: of lines that say the same the fainter counts; a line that may be one of several says nothing beside one of
 // them, or beside a line that may be fewer.
 func (r *naiveReading) settle() {
+	defer func() { // what it may be was not looked for in vain
+		for _, l := range r.read {
+			for w := range l.among {
+				if !r.seen[w] {
+					delete(r.lookedFor, w)
+				}
+			}
+		}
+	}()
 	same := func(a, b set) bool { return len(a) == len(b) && subset(a, b) }
 	var kept []naiveLine
 	for _, l := range r.read {

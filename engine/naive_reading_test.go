@@ -126,6 +126,7 @@ func (n *naive) readOne(c *naiveCase, o *naiveObservable, item raw) *naiveReadin
 		for _, f := range append(item.at("looked_for").texts(), slices.Collect(maps.Keys(r.seen))...) {
 			r.lookedFor[o.spelt(plainly(f))] = true
 		}
+		r.settle()
 	case item.isMap() && !item.has("value"):
 		r.form, r.lo, r.hi = "bounds", item.at("above").or(math.Inf(-1)), item.at("below").or(math.Inf(1))
 		r.openLo, r.openHi = item.has("above"), item.has("below")

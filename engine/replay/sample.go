@@ -281,6 +281,7 @@ func (s *sampler) features(r *record, o *vocab.Observable, m *kb.Material, blund
 		}
 	}
 	if len(looked) > 0 {
+		seen = s.lines(o, f, seen)
 		r.Readings[o.Name] = map[string]any{"features": seen, "looked_for": looked}
 	}
 }

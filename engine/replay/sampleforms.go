@@ -2,6 +2,7 @@ package replay
 
 import (
 	"math"
+	"strconv"
 
 	"whystone/kb"
 	"whystone/kb/vocab"
@@ -20,6 +21,7 @@ const (
 	partInstruments = 0.15
 	partMeasured    = 0.4 // of stones
 	partMountedRead = 0.1 // of density readings of mounted stones that are made all the same
+	partLines       = 0.3 // of lines of a spectrum that are told by their place; and of those with a strength
 	// roundBrilliant is weight in carat over length, width, depth in mm and specific gravity, of a round brilliant
 	// (common practice).
 	roundBrilliant = 0.0018
@@ -85,6 +87,40 @@ func (s *sampler) word(y *vocab.Yield, outcome int) any {
 			map[string]any{"choice": name, "where": "pavilion"}}
 	}
 	return name
+}
+
+// lines are features as somebody writes them down: some by where they lie, or with how strong they look.
+func (s *sampler) lines(o *vocab.Observable, f *kb.Frequencies, seen []string) []string {
+	if !s.forms {
+		return seen
+	}
+	out := []string{}
+	for _, name := range seen {
+		i, _ := o.Outcome(name)
+		c := &o.Outcomes[i]
+		as := []string{name}
+		if len(c.At) > 0 && s.rng.Float64() < partLines {
+			as = nil
+			for _, at := range c.At {
+				as = append(as, strconv.FormatFloat(math.Round(at+(s.rng.Float64()-0.5)*c.Within), 'f', -1, 64))
+			}
+		}
+		if len(o.Strengths) > 0 && s.rng.Float64() < partLines {
+			as[0] += " " + s.strength(o, f, name)
+		}
+		out = append(out, as...)
+	}
+	return out
+}
+
+// strength is how strong a feature looks: as the material's sheet has it, if it says so, most of the times.
+func (s *sampler) strength(o *vocab.Observable, f *kb.Frequencies, name string) string {
+	if f != nil && s.rng.Float64() < 0.8 {
+		if by := kb.ByFrequency(f.Strengths[name]); len(by) > 0 && by[0].Word != kb.Never {
+			return by[0].Outcomes[0]
+		}
+	}
+	return o.Strengths[s.rng.IntN(len(o.Strengths))]
 }
 
 // measure gives part of the stones the measurements of a round brilliant of their weight.

@@ -167,7 +167,8 @@ func cutStrength(o *vocab.Observable, text string) (rest string, strength int) {
 }
 
 // settleLines keeps one line of each that say the same, with the fainter of two strengths, and none that follows from
-// what else was seen: a line that may be one of several says nothing beside one of them.
+// what else was seen: a line that may be one of several says nothing beside one of them. What it may be was not looked
+// for in vain.
 func (r *Reading) settleLines() {
 	slices.SortStableFunc(r.Lines, compareLines)
 	var kept []Line
@@ -188,6 +189,11 @@ func (r *Reading) settleLines() {
 		return l.Features.Meets(r.Seen) ||
 			slices.ContainsFunc(kept, func(o Line) bool { return o.Features != l.Features && within(o.Features, l.Features) })
 	})
+	for _, l := range r.Lines {
+		if l.Only() < 0 {
+			r.LookedFor.Minus(l.Features)
+		}
+	}
 }
 
 // within tells whether all of a is in b.

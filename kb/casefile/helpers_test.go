@@ -30,6 +30,10 @@ func bench(t interface{ Fatal(...any) }) *Reader {
 	doubling[1].Also = []string{"weak"}
 	inclusions := words("crystal", "feather", "gas bubbles", "needles")
 	inclusions[2].Also = []string{"bubbles"}
+	lines := words("blue band", "iron bands", "nothing to see", "red line", "violet line")
+	for i, at := range map[int][]float64{0: {450}, 1: {450, 460, 470}, 3: {690}, 4: {455}} {
+		lines[i].At, lines[i].Within = at, 5
+	}
 	probe := words("below diamond range", "diamond range", "unsteady")
 	probe[2].Blunder = 0.3
 	obs := []*vocab.Observable{
@@ -43,6 +47,8 @@ func bench(t interface{ Fatal(...any) }) *Reader {
 		{Name: "colour", Kind: vocab.Choice, Test: "eye", Outcomes: words("colourless", "blue", "red")},
 		{Name: "transparency", Kind: vocab.Choice, Test: "eye", Outcomes: words("transparent", "opaque")},
 		{Name: "inclusions", Kind: vocab.Features, Test: "loupe", Outcomes: inclusions},
+		{Name: "spectrum", Kind: vocab.Features, Test: "spectroscope", Unit: "nm", Outcomes: lines,
+			Strengths: []string{"faint", "distinct", "strong"}},
 	}
 	uncertainty := map[string]float64{"ri": 0.001, "birefringence": 0.0015, "specific_gravity": 0.02, "reflectance": 1}
 	var yields []*vocab.Yield
@@ -62,7 +68,7 @@ func bench(t interface{ Fatal(...any) }) *Reader {
 		{ID: "new-refractometer", Test: "refractometer"},
 	}
 	tests := []string{"refractometer", "spectrometer", "weighing", "reflectivity-meter", "loupe", "polariscope",
-		"probe", "eye", "hammer"}
+		"probe", "eye", "hammer", "spectroscope"}
 	v, err := vocab.Build(obs, yields, instruments, tests)
 	if err != nil {
 		t.Fatal(err)
@@ -116,6 +122,13 @@ func showReading(r *Reading) string {
 		unseen.Minus(r.Seen)
 		b.WriteString(strings.Join(featureNames(o, r.Seen), ", ") + " not " +
 			strings.Join(featureNames(o, unseen), ", "))
+		for _, l := range r.Lines {
+			fmt.Fprintf(&b, " [%s", strings.Join(featureNames(o, l.Features), " or "))
+			if l.Strength != NoStrength {
+				b.WriteString(", " + o.Strengths[l.Strength])
+			}
+			b.WriteString("]")
+		}
 	case Inconclusive:
 		b.WriteString("? " + r.Reason)
 		if r.Disagrees {

@@ -30,6 +30,10 @@ func drawReadingText(t *rapid.T, o *vocab.Observable) string {
 		add("inconclusive: %s", rapid.SampledFrom([]string{"worn tip", "dirt"}).Draw(t, "reason"))
 	case o.Kind == vocab.Choice:
 		add("choice: %s", words.Draw(t, "choice"))
+	case o.Placed() && kind < 4:
+		places := rapid.SampledFrom([]string{"446", "452 nm", "455 strong", "462", "472 faint", "690", "red line strong",
+			"red line faint", "blue band", "500"})
+		add("features: [%s]", strings.Join(rapid.SliceOfN(places, 1, 4).Draw(t, "places"), ", "))
 	case o.Kind == vocab.Features:
 		add("features: [%s]", words.Draw(t, "seen"))
 		add("looked_for: [%s, %s]", words.Draw(t, "looked for"), words.Draw(t, "looked for"))

@@ -41,6 +41,7 @@ func TestHints(t *testing.T) {
 		"specific_gravity: [3.5, 3.51]":                   "[{value: 3.52}, {value: 3.51}]",
 		"facet_doubling: greenish":                        "It has: none, slight, strong.",
 		"inclusions: []":                                  "looked_for",
+		"spectrum: [500]":                                 "The nearest is iron bands.",
 		"specific_gravity: {value: 3,52}":                 "3.52, not 3,52",
 		"specific_gravity: 3,52":                          "3.52, not 3,52",
 		"specific_gravity: {above: -3,5, by: me}":         "-3.5, not -3,5",

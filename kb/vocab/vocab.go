@@ -126,6 +126,15 @@ func (o *Observable) Of(set uint64) []string {
 	return out
 }
 
+// Named lists the names of a set of outcomes.
+func (o *Observable) Named(set Set) []string {
+	var out []string
+	for _, i := range set.Members() {
+		out = append(out, o.Outcomes[i].Name)
+	}
+	return out
+}
+
 // Meaning is the set of plain choices that choice i stands for: itself, or those that it covers.
 func (o *Observable) Meaning(i int) uint64 {
 	if c := o.Outcomes[i].Covers; c != 0 {

@@ -92,9 +92,12 @@ type Relation struct {
 
 // Frequencies are how often each outcome is seen.
 type Frequencies struct {
-	Seen   map[string]kb.Frequency `json:"seen"`
-	Source string                  `json:"source"`
-	From   string                  `json:"from"`
+	Seen map[string]kb.Frequency `json:"seen"`
+	// Strength is of features, by feature: how often one that is seen looks how strong.
+	Strength map[string]map[string]kb.Frequency `json:"strength,omitempty"`
+
+	Source string `json:"source"`
+	From   string `json:"from"`
 	diag.Spot
 }
 
@@ -130,8 +133,8 @@ func OfMaterial(rs *kb.Ruleset, m *kb.Material) Material {
 	for to, from := range map[*map[string]Frequencies]map[string]*kb.Frequencies{&out.Outcomes: m.Choices,
 		&out.Features: m.Features} {
 		for name, f := range from {
-			(*to)[name] = Frequencies{Seen: maps.Clone(f.Words), Source: f.Source, From: f.SaidBy.ID,
-				Spot: f.Span.Spot()}
+			(*to)[name] = Frequencies{Seen: maps.Clone(f.Words), Strength: f.Strengths, Source: f.Source,
+				From: f.SaidBy.ID, Spot: f.Span.Spot()}
 		}
 	}
 	return out
@@ -197,6 +200,8 @@ type Yield struct {
 	Figures    map[string]*float64 `json:"figures,omitempty"`
 	Resolution float64             `json:"resolution,omitempty"`
 	Blunder    float64             `json:"blunder"`
+	Neighbour  float64             `json:"neighbour,omitempty"` // how often an outcome is called by a neighbour's name
+	Strengths  []string            `json:"strengths,omitempty"` // that a feature may have, from the faintest
 	Outcomes   []Outcome           `json:"outcomes,omitempty"`
 }
 
@@ -207,6 +212,10 @@ type Outcome struct {
 	Covers     []string `json:"covers,omitempty"`
 	Blunder    float64  `json:"blunder,omitempty"`
 	Background float64  `json:"background,omitempty"`
+	Neighbours []string `json:"neighbours,omitempty"`
+	// At are the places of a feature, in the observable's unit, and Within how far from each a reading may lie.
+	At     []float64 `json:"at,omitempty"`
+	Within float64   `json:"within,omitempty"`
 }
 
 // OfTest is the sheet of a test.
@@ -230,7 +239,10 @@ func OfTest(t *kb.Test) Test {
 func yieldOf(t *kb.Test, y *vocab.Yield) Yield {
 	o := y.Observable
 	out := Yield{Label: y.Label, Observable: o.Name, Kind: o.Kind.String(), Family: o.Family, Declares: o.Test == t.ID,
-		Blunder: y.Blunder}
+		Blunder: y.Blunder, Neighbour: o.Neighbour, Strengths: o.Strengths}
+	if o.Placed() {
+		out.Unit = o.Unit
+	}
 	if o.Kind == vocab.Quantity {
 		out.Unit, out.Span, out.Limits, out.Uncertainty, out.Resolution = o.Unit, &o.Span, &y.Limits, y.Uncertainty,
 			o.Resolution
@@ -253,7 +265,12 @@ func yieldOf(t *kb.Test, y *vocab.Yield) Yield {
 
 func outcomes(o *vocab.Observable) (out []Outcome) {
 	for _, c := range o.Outcomes {
-		out = append(out, Outcome{Name: c.Name, Also: c.Also, Covers: o.Of(c.Covers), Background: c.Background})
+		x := Outcome{Name: c.Name, Also: c.Also, Covers: o.Of(c.Covers), Background: c.Background, At: c.At,
+			Neighbours: o.Named(c.Neighbours)}
+		if len(c.At) > 0 {
+			x.Within = c.Within
+		}
+		out = append(out, x)
 	}
 	return out
 }

@@ -245,6 +245,11 @@ func frequencyText(f *kb.Frequencies) string {
 	for _, x := range kb.ByFrequency(f.Words) {
 		parts = append(parts, string(x.Word)+" "+strings.Join(x.Outcomes, ", "))
 	}
+	for _, feature := range sorted(f.Strengths) {
+		for _, x := range kb.ByFrequency(f.Strengths[feature]) {
+			parts = append(parts, feature+" "+string(x.Word)+" "+strings.Join(x.Outcomes, ", "))
+		}
+	}
 	return strings.Join(parts, "; ")
 }
 

@@ -6,6 +6,7 @@ import (
 
 	"whystone/engine/phrase"
 	"whystone/kb"
+	"whystone/kb/english"
 	"whystone/kb/vocab"
 )
 
@@ -100,7 +101,39 @@ func (p *Printer) yield(t *kb.Test, y *vocab.Yield) {
 		p.Field("Outcomes", Plain, p.choices(y)...)
 	default:
 		p.Field("Features", Plain, strings.Join(o.Words(), "; "))
+		p.Field("By place", Plain, places(o)...)
+		p.Field("Strength", Plain, strings.Join(o.Strengths, ", "))
 	}
+	if o.Neighbour > 0 {
+		p.Field("Alike", Plain, append(neighbours(o), "called by a neighbour's name: "+rate(o.Neighbour))...)
+	}
+}
+
+// places lists the features that may be read by where they lie, and how far off.
+func places(o *vocab.Observable) []string {
+	var out []string
+	for _, c := range o.Listed() {
+		if len(c.At) == 0 {
+			continue
+		}
+		var at []string
+		for _, x := range c.At {
+			at = append(at, number(x))
+		}
+		out = append(out, strings.TrimSpace(english.List(at, "and")+" "+o.Unit)+" ± "+number(c.Within)+": "+c.Name)
+	}
+	return out
+}
+
+// neighbours lists which outcomes are called by each other's names.
+func neighbours(o *vocab.Observable) []string {
+	var out []string
+	for _, c := range o.Listed() {
+		if near := o.Named(c.Neighbours); near != nil {
+			out = append(out, c.Name+" and "+english.List(near, "or"))
+		}
+	}
+	return out
 }
 
 // figuresOf lists the figures of an instrument from which the uncertainty follows.

@@ -34,7 +34,9 @@ type Ask struct {
 	Resolution string
 	Above      string // the instrument ends here, and more can occur
 	Below      string
-	Rays       bool // one value or two
+	Rays       bool     // one value or two
+	Places     bool     // features may be told by where they lie
+	Strengths  []string // and how strong they look
 }
 
 // Of makes the form of a test.
@@ -61,7 +63,7 @@ func Of(rs *kb.Ruleset, t *kb.Test) Sheet {
 func ask(y *vocab.Yield, in *vocab.Instrument) Ask {
 	o := y.Observable
 	a := Ask{Test: y.Test, Observable: o.Name, Kind: o.Kind.String(), Label: cmp.Or(y.Label, phrase.InWords(o.Name)),
-		Outcomes: o.Listed()}
+		Outcomes: o.Listed(), Places: o.Placed(), Strengths: o.Strengths}
 	if o.Unit != "1" {
 		a.Unit = o.Unit
 	}

@@ -3,6 +3,7 @@ package form
 import (
 	"encoding/json"
 	"net/url"
+	"slices"
 	"strings"
 
 	"whystone/kb"
@@ -84,10 +85,11 @@ func (r *reading) value(o *vocab.Observable, sent url.Values) error {
 		r.text("choice", sent.Get("choice"))
 	case vocab.Features:
 		seen, looked := texts(sent["seen"]), texts(sent["looked"])
-		if len(seen)+len(looked) == 0 {
+		placed := texts(strings.FieldsFunc(sent.Get("places"), func(c rune) bool { return c == ',' || c == ';' }))
+		if len(seen)+len(looked)+len(placed) == 0 {
 			return &Wrong{"Nothing was marked as seen, or as looked for and not there."}
 		}
-		r.put("features", list(seen))
+		r.put("features", list(slices.Concat(seen, placed)))
 		if len(looked) > 0 {
 			r.put("looked_for", list(append(seen, looked...)))
 		}
@@ -135,7 +137,7 @@ func figure(text string) string {
 func texts(list []string) []string {
 	var out []string
 	for _, t := range list {
-		if t != "" {
+		if t = strings.TrimSpace(t); t != "" {
 			out = append(out, quoted(t))
 		}
 	}
