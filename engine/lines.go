@@ -68,7 +68,7 @@ func (j *Judge) lineItem(r *casefile.Reading, l *line, n int) {
 	all := read.Features.Members()
 	it.feature, it.read = all[0], read
 	it.name = r.Observable.Name + ": " + it.features()
-	if it.key = -1 - n - casefile.MaxReadings*r.Observable.Index; len(all) == 1 {
+	if it.key = -1 - n - r.Observable.Index<<20; len(all) == 1 {
 		it.key = l.keys[all[0]] // of another line no rule speaks alone
 	}
 	it.none = true
