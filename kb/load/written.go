@@ -4,9 +4,9 @@ import (
 	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
-	"encoding/json"
 	"slices"
 	"strconv"
+	"strings"
 
 	"github.com/gowebpki/jcs"
 
@@ -17,78 +17,48 @@ import (
 // digest names the ruleset: SHA-256 over the canonical JSON (RFC 8785) of what is left after layering, each list sorted
 // by id. Texts and sources are part of it; comments, positions, file names and the order of files are not.
 func (st *stacked) digest() (string, error) {
-	content := map[string]any{"format": 1, "method": kb.ArithmeticVersion, "policy": plain(st.policy.node)}
-	for _, k := range kinds {
-		if k.kind == "table" {
-			continue // its rows are among the rules
-		}
-		if k.kind == kb.DefineSheet && len(st.sheets[k.kind]) == 0 {
-			continue // so that what says none has the digest that it had before there were any
-		}
-		list := []json.RawMessage{}
-		for _, s := range st.ordered(k.kind) {
-			list = append(list, json.RawMessage(s.written()))
-		}
-		content[k.top] = list
-	}
-	away := []json.RawMessage{}
-	for _, s := range st.ordered(kb.RuleSheet) {
-		if s.away != nil {
-			away = append(away, json.RawMessage(written(s.away.Node)))
+	text := []byte(st.said())
+	if slices.ContainsFunc(text, beyond16) {
+		var err error
+		if text, err = jcs.Transform(text); err != nil {
+			return "", err
 		}
 	}
-	if len(away) > 0 {
-		content["retires"] = away
-	}
-	raw, err := json.Marshal(content)
-	if err != nil {
-		return "", err
-	}
-	canonical, err := jcs.Transform(raw)
-	if err != nil {
-		return "", err
-	}
-	sum := sha256.Sum256(canonical)
+	sum := sha256.Sum256(text)
 	return "sha256:" + hex.EncodeToString(sum[:]), nil
 }
 
-// written is a document tree as JSON with sorted keys.
-func written(n *syntax.Node) string {
-	text, _ := json.Marshal(plain(n)) // texts, numbers and truths only
-	return string(text)
-}
-
-// plain is a document tree without places: what the text says, however it is written.
-func plain(n *syntax.Node) any {
-	if n.IsNull() {
-		return nil
-	}
-	switch n.Kind {
-	case syntax.Map:
-		out := map[string]any{}
-		for _, e := range n.Entries {
-			out[e.Key.Text] = plain(e.Value)
+// said is all that is left after layering, as [written] writes it.
+func (st *stacked) said() string {
+	content := map[string]string{"format": "1", "method": strconv.Itoa(kb.ArithmeticVersion),
+		"policy": written(st.policy.node)}
+	list := func(key string, sheets []string) { content[key] = "[" + strings.Join(sheets, ",") + "]" }
+	for _, k := range kinds {
+		var sheets []string
+		for _, s := range st.ordered(k.kind) {
+			sheets = append(sheets, s.written())
 		}
-		return out
-	case syntax.List:
-		out := []any{}
-		for _, it := range n.Items {
-			out = append(out, plain(it))
-		}
-		return out
-	}
-	if n.Style == syntax.Plain || n.Style == syntax.JSONWord || n.Style == syntax.JSONNumber {
-		switch n.Text {
-		case "true":
-			return true
-		case "false":
-			return false
-		}
-		if x, err := strconv.ParseFloat(n.Text, 64); err == nil && x-x == 0 {
-			return x
+		switch {
+		case k.kind == kb.TableSheet: // its rows are among the rules
+		case k.kind == kb.DefineSheet && len(sheets) == 0: // what says none has the digest from before there were any
+		default:
+			list(k.top, sheets)
 		}
 	}
-	return n.Text
+	var away []string
+	for _, s := range st.ordered(kb.RuleSheet) {
+		if s.away != nil {
+			away = append(away, written(s.away.Node))
+		}
+	}
+	if len(away) > 0 {
+		list("retires", away)
+	}
+	var out []string
+	for _, key := range sortedKeys(content) {
+		out = append(out, strconv.Quote(key)+":"+content[key])
+	}
+	return "{" + strings.Join(out, ",") + "}"
 }
 
 // index notes the sheets of one layer as its files say them. What rows of tables are is known later.
