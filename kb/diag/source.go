@@ -46,15 +46,20 @@ func (s *Source) index() {
 		s.lines, s.plain = append(s.lines, start), append(s.plain, true)
 		at := mark{offset: start}
 		s.marks = append(s.marks, at)
+		next := start + blockSize
 		for at.offset < len(s.Text) {
 			c := s.Text[at.offset]
-			s.plain[len(s.plain)-1] = s.plain[len(s.plain)-1] && c < utf8.RuneSelf
-			at = s.step(at)
+			if c < utf8.RuneSelf {
+				at.offset, at.runes, at.units = at.offset+1, at.runes+1, at.units+1
+			} else {
+				s.plain[len(s.plain)-1] = false
+				at = s.step(at)
+			}
 			if c == '\n' || c == '\r' && (at.offset == len(s.Text) || s.Text[at.offset] != '\n') {
 				s.lines, s.plain = append(s.lines, at.offset), append(s.plain, true)
 			}
-			if at.offset-s.marks[len(s.marks)-1].offset >= blockSize {
-				s.marks = append(s.marks, at)
+			if at.offset >= next {
+				s.marks, next = append(s.marks, at), at.offset+blockSize
 			}
 		}
 	})

@@ -252,9 +252,11 @@ func (s *sheet) noID(kind kb.SheetKind) {
 	s.errorf(diag.MissingKey, s.Node, "this %s has no id: write %q first", kind, kind)
 }
 
-// locate maps offsets in a scalar that holds a condition to the file.
+// locate maps offsets in a scalar that holds a condition to the file. It keeps the scalar, and not the document that it
+// stands in.
 func locate(n *syntax.Node) func(start, end int) diag.Span {
-	return func(start, end int) diag.Span { return n.At(start, end) }
+	own := *n
+	return own.At
 }
 
 // condition compiles a condition; nil when none can be read.

@@ -94,8 +94,11 @@ func (n *Node) CommaHint() string {
 // {a: 1,54 to 1,56} a key "54 to 1". more tells that the key is not its last part either.
 func (c *converter) half(key *Node) (number diag.Span, more, ok bool) {
 	text, start := c.text, key.Span.Start
+	if key.Style != Plain || key.Text == "" || key.Text[0] < '0' || key.Text[0] > '9' {
+		return diag.Span{}, false, false
+	}
 	own := len(key.Text) - len(strings.TrimLeft(key.Text, "0123456789"))
-	if key.Style != Plain || own == 0 || start == 0 || text[start-1] != ',' || own < len(key.Text) &&
+	if start == 0 || text[start-1] != ',' || own < len(key.Text) &&
 		key.Text[own] != ' ' {
 		return diag.Span{}, false, false
 	}

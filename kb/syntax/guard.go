@@ -51,6 +51,9 @@ func wide(text []byte) bool {
 
 // unmerged reports a conflict that a merge of two versions left in the text. It tells whether there is one.
 func unmerged(src *diag.Source, out *diag.List) bool {
+	if !bytes.Contains(src.Text, []byte("<<<<<<<")) {
+		return false
+	}
 	from, parted := -1, false
 	for i := 0; i < len(src.Text); {
 		end := lineEnd(src.Text, i)
@@ -95,6 +98,9 @@ func unreadable(r rune, size, offset int, yaml bool) string {
 // tooMany counts the characters that part values in YAML, which bounds how many values there can be, and reports a text
 // that has too many to be held as a tree.
 func tooMany(src *diag.Source, out *diag.List) bool {
+	if len(src.Text) <= MaxValues {
+		return false
+	}
 	n := 0
 	for i, c := range src.Text {
 		switch c {

@@ -143,7 +143,7 @@ func (p *jsonReader) array(n *Node) {
 }
 
 func (p *jsonReader) object(n *Node) {
-	keys := keySet{}
+	var keys keySet
 	p.at++
 	for p.skip() != '}' {
 		key := p.value()

@@ -25,7 +25,7 @@ type keySet map[string]*Node
 const indexFrom = 12
 
 // add appends an entry to the mapping, unless its key is there already, which is reported with both places.
-func (k keySet) add(n *Node, e Entry, r *reporter) {
+func (k *keySet) add(n *Node, e Entry, r *reporter) {
 	if first := k.find(n, e.Key); first != nil && !e.Key.bad {
 		d := r.errorf(diag.DuplicateKey, e.Key.Span, "the key %q is given twice", short(e.Key.Text))
 		d.Related = []diag.Related{{Span: first.Span, Says: "it is given here first"}}
@@ -37,12 +37,14 @@ func (k keySet) add(n *Node, e Entry, r *reporter) {
 		return
 	}
 	n.Entries = append(n.Entries, e)
-	if len(n.Entries) == indexFrom {
+	switch {
+	case len(n.Entries) == indexFrom:
+		*k = keySet{}
 		for _, e := range n.Entries {
-			k[e.Key.Text] = e.Key
+			(*k)[e.Key.Text] = e.Key
 		}
-	} else if len(n.Entries) > indexFrom {
-		k[e.Key.Text] = e.Key
+	case len(n.Entries) > indexFrom:
+		(*k)[e.Key.Text] = e.Key
 	}
 }
 

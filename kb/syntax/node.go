@@ -14,7 +14,7 @@ const (
 )
 
 // Kind is what a node is.
-type Kind int
+type Kind uint8
 
 // The kinds of node.
 const (
@@ -24,7 +24,7 @@ const (
 )
 
 // Style is how a scalar is written. It means nothing for a Map or List.
-type Style int
+type Style uint8
 
 // The styles of a scalar. A JSONWord is true, false or null; a Field is one of a CSV text, and always text.
 const (
@@ -44,13 +44,12 @@ const (
 type Node struct {
 	Kind    Kind
 	Style   Style
+	bad     bool // already reported: readers are silent about it
 	Span    diag.Span
 	Text    string  // of a Scalar: the decoded text
 	Entries []Entry // of a Map: in the order of the text; of a key given twice the first
 	Items   []*Node // of a List
-
-	bad    bool    // already reported: readers are silent about it
-	pieces []Piece // of a scalar that was put together
+	pieces  []Piece // of a Scalar that was put together
 }
 
 // Entry is a key of a Map, which is a Scalar, and its value.

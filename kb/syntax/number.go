@@ -52,13 +52,13 @@ func (n *Node) number(what string, out *diag.List) bool {
 		return false
 	}
 	quoted := n.Style != Plain && n.Style != JSONNumber
-	if n.Style == JSONWord || n.IsNull() || quoted && !numberForm.MatchString(n.Text) ||
-		plainKind(n.Text) == plainTruth {
+	form := numberForm.MatchString(n.Text)
+	switch {
+	case form && !quoted && n.Style != JSONWord:
+		return true
+	case n.Style == JSONWord || n.IsNull() || quoted && !form || plainKind(n.Text) == plainTruth:
 		n.unexpected(what, out)
 		return false
-	}
-	if !quoted && numberForm.MatchString(n.Text) {
-		return true
 	}
 	d := out.Errorf(diag.BadNumber, n.Span, "%s is expected, but %s is not written as one", what, n.describe())
 	d.Detail = numberHint(n.Text, quoted)

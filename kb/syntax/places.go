@@ -10,7 +10,8 @@ import (
 // that the source, read by YAML's or JSON's rules, gives exactly this text.
 func (n *Node) places() (from, to []int, ok bool) {
 	text := n.Span.Source.Text
-	m := &mapper{src: text[:n.Span.End], want: n.Text, at: n.Span.Start}
+	m := &mapper{src: text[:n.Span.End], want: n.Text, at: n.Span.Start, from: make([]int, 0, len(n.Text)+1),
+		to: make([]int, 0, len(n.Text))}
 	switch n.Style {
 	case Plain:
 		ok = m.plain()
@@ -34,19 +35,21 @@ type mapper struct {
 	src      []byte
 	at       int // next source byte
 	want     string
-	from, to []int // of the bytes of want matched so far
+	matched  int   // bytes of want
+	from, to []int // of these; nil where nobody asks
 }
 
-func (m *mapper) done() bool { return len(m.from) == len(m.want) }
+func (m *mapper) done() bool { return m.matched == len(m.want) }
 
 // take matches text as coming from the next size source bytes.
 func (m *mapper) take(text string, size int) bool {
-	if !strings.HasPrefix(m.want[len(m.from):], text) {
+	if !strings.HasPrefix(m.want[m.matched:], text) {
 		return false
 	}
-	for range len(text) {
+	for i := 0; m.from != nil && i < len(text); i++ {
 		m.from, m.to = append(m.from, m.at), append(m.to, m.at+size)
 	}
+	m.matched += len(text)
 	m.at += size
 	return true
 }

@@ -24,22 +24,19 @@ var (
 		`|^[-+]?[0-9]+(:[0-5]?[0-9])+(\.[0-9]*)?$` +
 		`|^[-+]?\.(inf|Inf|INF)$|^\.(nan|NaN|NAN)$`)
 	dateLike = regexp.MustCompile(`^[0-9]{4}-[0-9]{1,2}-[0-9]{1,2}([Tt \t].*)?$`)
-	truths   = []string{"true", "false", "yes", "no", "on", "off"}
 )
 
 // plainKind returns what an unquoted word may be read as; plainText when it can only be text. The truth words count in
 // the cases YAML knows: lower, upper and capitalised.
 func plainKind(text string) string {
-	if text == "" || text == "~" || inCases(text, "null") {
+	switch text {
+	case "", "~", "null", "Null", "NULL":
 		return plainNull
-	}
-	if text == "<<" {
+	case "<<":
 		return plainMerge
-	}
-	for _, w := range truths {
-		if inCases(text, w) {
-			return plainTruth
-		}
+	case "true", "True", "TRUE", "yes", "Yes", "YES", "on", "On", "ON",
+		"false", "False", "FALSE", "no", "No", "NO", "off", "Off", "OFF":
+		return plainTruth
 	}
 	if c := text[0]; c != '-' && c != '+' && c != '.' && (c < '0' || c > '9') {
 		return plainText
@@ -51,11 +48,4 @@ func plainKind(text string) string {
 		return plainNumber
 	}
 	return plainText
-}
-
-func inCases(text, word string) bool {
-	if len(text) != len(word) {
-		return false
-	}
-	return text == word || text == strings.ToUpper(word) || text == strings.ToUpper(word[:1])+word[1:]
 }

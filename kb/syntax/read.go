@@ -162,8 +162,11 @@ func (n *Node) Str(out *diag.List) (string, bool) {
 
 // quoteIt reports an unquoted word that could be read as something other than text.
 func (n *Node) quoteIt(what string, out *diag.List) bool {
+	if n.Style != Plain {
+		return true
+	}
 	kind := plainKind(n.Text)
-	if n.Style != Plain || kind == plainText {
+	if kind == plainText {
 		return true
 	}
 	d := out.Errorf(diag.QuoteIt, n.Span, "%s is expected, but %s without quotes can be read as %s", what,

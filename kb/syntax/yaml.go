@@ -78,14 +78,20 @@ type converter struct {
 	text []byte // what was read of it
 	reporter
 	at      int
-	refused bool // a tag or anchor was reported: what stands around them is not checked
+	refused bool   // a tag or anchor was reported: what stands around them is not checked
+	room    []Node // for those to come
 }
 
 // node converts one node. parent is the indentation of the collection it stands in, 0 at the top; it ends block
 // scalars.
 func (c *converter) node(y *yaml.Node, depth, parent int) *Node {
 	start := c.src.Offset(y.Line, y.Column)
-	n := &Node{Kind: Scalar, Span: diag.Span{Source: c.src, Start: start, End: start}}
+	if len(c.room) == 0 {
+		c.room = make([]Node, 64)
+	}
+	n := &c.room[0]
+	c.room = c.room[1:]
+	n.Kind, n.Span = Scalar, diag.Span{Source: c.src, Start: start, End: start}
 	switch {
 	case depth > MaxDepth:
 		n.bad = true
@@ -131,7 +137,8 @@ func (c *converter) collection(n *Node, y *yaml.Node, depth int) {
 	}
 	indent := y.Column - 1
 	if n.Kind == Map {
-		keys := keySet{}
+		var keys keySet
+		n.Entries = make([]Entry, 0, len(y.Content)/2)
 		for pair := range slices.Chunk(y.Content, 2) {
 			key := c.key(pair[0], depth, indent)
 			value := c.node(pair[1], depth+1, indent)
@@ -145,6 +152,7 @@ func (c *converter) collection(n *Node, y *yaml.Node, depth int) {
 			keys.add(n, Entry{key, value}, &c.reporter)
 		}
 	} else {
+		n.Items = make([]*Node, 0, len(y.Content))
 		for _, item := range y.Content {
 			n.Items = append(n.Items, c.node(item, depth+1, indent))
 		}
@@ -190,11 +198,18 @@ func (c *converter) crowded(key, value *Node) {
 	d.Detail = "Between brackets a colon needs a space after it: {a: 1}."
 }
 
-var styles = map[yaml.Style]Style{yaml.SingleQuotedStyle: Single, yaml.DoubleQuotedStyle: Double,
-	yaml.LiteralStyle: Literal, yaml.FoldedStyle: Folded}
-
 func (c *converter) scalar(n *Node, y *yaml.Node, parent int) {
-	n.Style, n.Text = styles[y.Style], y.Value
+	n.Text = y.Value
+	switch y.Style {
+	case yaml.SingleQuotedStyle:
+		n.Style = Single
+	case yaml.DoubleQuotedStyle:
+		n.Style = Double
+	case yaml.LiteralStyle:
+		n.Style = Literal
+	case yaml.FoldedStyle:
+		n.Style = Folded
+	}
 	c.gap(n.Span.Start)
 	var same bool
 	n.Span.End, same = c.scalarEnd(n, parent)

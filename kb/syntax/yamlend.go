@@ -16,18 +16,35 @@ func (c *converter) scalarEnd(n *Node, parent int) (end int, ok bool) {
 	case Literal, Folded:
 		end = blockEnd(text, start, parent)
 		return end, sameLetters(text[lineEnd(text, start):max(end, lineEnd(text, start))], n.Text)
-	case Single:
-		ok = m.quoted('\'')
-		return min(m.at+1, len(text)), ok && m.done()
-	case Double:
-		ok = m.quoted('"')
+	case Single, Double:
+		quote := byte('\'')
+		if n.Style == Double {
+			quote = '"'
+		}
+		if verbatim(text[start:], n.Text, quote) {
+			return start + len(n.Text) + 2, true
+		}
+		ok = m.quoted(quote)
 		return min(m.at+1, len(text)), ok && m.done()
 	}
-	if bytes.HasPrefix(text[start:], []byte(n.Text)) {
+	if startsWith(text[start:], n.Text) {
 		return start + len(n.Text), true // on one line, as most are
 	}
 	ok = m.plain()
 	return m.at, ok
+}
+
+func startsWith(text []byte, prefix string) bool {
+	return len(text) >= len(prefix) && string(text[:len(prefix)]) == prefix
+}
+
+// verbatim tells whether a text stands between its quotes just as it reads, as most do: on one line, and without
+// anything that means something else.
+func verbatim(text []byte, want string, quote byte) bool {
+	end := len(want) + 1
+	return len(text) > end && text[0] == quote && text[end] == quote && startsWith(text[1:], want) &&
+		strings.IndexByte(want, quote) < 0 && !strings.ContainsAny(want, "\\\r\n") &&
+		(len(text) == end+1 || text[end+1] != quote)
 }
 
 // sameLetters tells whether the lines of a block scalar are those of its text, white space aside. Comments may follow.
@@ -82,6 +99,10 @@ func (c *converter) closing() int {
 	return len(text)
 }
 
+// structural are the bytes that may stand between scalars.
+var structural = [256]bool{' ': true, '\t': true, '\r': true, '\n': true, ',': true, '[': true, ']': true, '{': true,
+	'}': true, ':': true, '-': true}
+
 // gap checks what lies between the last scalar or bracket and the next, and moves there. Only white space, comments and
 // the signs of YAML's structure may be there: anything else the library must have passed over.
 func (c *converter) gap(next int) {
@@ -90,7 +111,7 @@ func (c *converter) gap(next int) {
 		switch b := text[i]; {
 		case b == '#':
 			i = lineEnd(text, i)
-		case strings.IndexByte(" \t\r\n,[]{}:-", b) >= 0:
+		case structural[b]:
 		case i == 0 && bytes.HasPrefix(text, []byte("\uFEFF")):
 			i += len("\uFEFF") - 1
 		case bytes.HasPrefix(text[i:], []byte("...")):
