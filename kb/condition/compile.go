@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"github.com/expr-lang/expr/ast"
+	"github.com/expr-lang/expr/parser"
 
 	"whystone/kb/diag"
 	"whystone/kb/syntax"
@@ -22,9 +23,9 @@ func Compile(text string, locate Locate, scope *Scope, out *diag.List) *Conditio
 	if tree == nil {
 		return nil
 	}
-	root := c.condition(tree)
+	root := c.condition(tree.Node)
 	if root != nil && len(*out) == before && len(c.uses) == 0 { // expr knows of no definitions
-		scope.front.check(text, c.at, out)
+		scope.front.check(tree, c.at, out)
 	}
 	if root == nil || len(*out) > before {
 		return nil
@@ -40,14 +41,14 @@ func CompileQuantity(text string, locate Locate, scope *Scope, out *diag.List) (
 	if tree == nil {
 		return nil, nil
 	}
-	a := c.arith(tree)
+	a := c.arith(tree.Node)
 	if a == nil || len(*out) > before {
 		return nil, nil
 	}
-	return a, c.finish(c.leaf(tree, &Leaf{Kind: SignBelow, Arith: a}))
+	return a, c.finish(c.leaf(tree.Node, &Leaf{Kind: SignBelow, Arith: a}))
 }
 
-func open(text string, locate Locate, scope *Scope, out *diag.List) (*compiler, ast.Node) {
+func open(text string, locate Locate, scope *Scope, out *diag.List) (*compiler, *parser.Tree) {
 	if !guard(text, locate, out) {
 		return nil, nil
 	}

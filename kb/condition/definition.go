@@ -52,9 +52,11 @@ func ParseDefinition(name string, params []Param, text string, locate Locate, sc
 		return nil
 	}
 	d := &Definition{Name: name, Params: params, Text: text, at: newOffsets(text, locate)}
-	if d.tree = scope.front.parse(text, scope, d.at, out); d.tree == nil {
+	tree := scope.front.parse(text, scope, d.at, out)
+	if tree == nil {
 		return nil
 	}
+	d.tree = tree.Node
 	return d
 }
 

@@ -4,12 +4,12 @@ import (
 	"cmp"
 	"errors"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
 
 	"github.com/expr-lang/expr"
-	"github.com/expr-lang/expr/ast"
 	"github.com/expr-lang/expr/checker"
 	"github.com/expr-lang/expr/conf"
 	"github.com/expr-lang/expr/file"
@@ -24,13 +24,13 @@ import (
 // Locate turns byte offsets in the text of a condition into a span of the file that holds it.
 type Locate func(start, end int) diag.Span
 
-// Reserved lists the words that no observable and no fact may be named by, sorted.
-func Reserved() []string {
-	return sortedWith(formulaNames,
-		"abs", "all", "and", "any", "claim", "contains", "count", "else", "endsWith", "false", "if", "in", "let",
-		"matches", "material", "max", "min", "near", "nil", "none", "not", "or", "seen", "sqrt", "stake", "startsWith",
-		"stone", "true", "unclear")
-}
+// Reserved tells whether no observable, fact, figure or definition may be named by a word.
+func Reserved(word string) bool { return slices.Contains(reserved, word) }
+
+var reserved = sortedWith(formulaNames,
+	"abs", "all", "and", "any", "claim", "contains", "count", "else", "endsWith", "false", "if", "in", "let", "matches",
+	"material", "max", "min", "near", "nil", "none", "not", "or", "seen", "sqrt", "stake", "startsWith", "stone",
+	"true", "unclear")
 
 // frontEnd is expr's parser and checker, set up once for a scope. Its configuration caches types as it goes, so that
 // one goroutine uses it at a time; conditions are compiled once, so nobody waits for long.
@@ -104,22 +104,22 @@ func exprType(k vocab.Kind) types.Type {
 func cutDot(name string) (root, rest string, dotted bool) { return strings.Cut(name, ".") }
 
 // parse gives expr's tree of guarded text; a fresh parser each time, as a used one miscounts nodes.
-func (f *frontEnd) parse(text string, scope *Scope, at *offsets, out *diag.List) ast.Node {
+func (f *frontEnd) parse(text string, scope *Scope, at *offsets, out *diag.List) *parser.Tree {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	tree, err := parser.ParseWithConfig(text, f.config)
 	if err == nil {
-		return tree.Node
+		return tree
 	}
 	reportSyntax(text, err, scope, at, out)
 	return nil
 }
 
 // check lets expr's own checker see a condition that ours accepted. It finds nothing unless one of the two is wrong.
-func (f *frontEnd) check(text string, at *offsets, out *diag.List) {
+func (f *frontEnd) check(tree *parser.Tree, at *offsets, out *diag.List) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
-	if _, err := checker.ParseCheck(text, f.config); err != nil {
+	if _, err := checker.Check(tree, f.config); err != nil {
 		var e *file.Error
 		span := at.whole()
 		msg := err.Error()

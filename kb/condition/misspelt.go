@@ -114,7 +114,7 @@ func reportWords(text string, scope *Scope, at *offsets, out *diag.List) (explai
 				before, explained = word{}, true
 			}
 		default:
-			near, isName = diag.Nearest(w.text, scope.names), !slices.Contains(Reserved(), w.text)
+			near, isName = diag.Nearest(w.text, scope.names), !Reserved(w.text)
 		}
 		if near != "" || isName {
 			out.Errorf(diag.UnknownName, at.locate(w.start, w.end), says, w.text).Nearest = near

@@ -18,7 +18,7 @@ type offsets struct {
 }
 
 func newOffsets(text string, locate Locate) *offsets {
-	o := &offsets{text: text, seen: significant(text), locate: locate}
+	o := &offsets{text: text, seen: significant(text), locate: locate, byRune: make([]int, 0, len(text)+1)}
 	for i := range text {
 		o.byRune = append(o.byRune, i)
 	}

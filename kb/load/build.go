@@ -151,7 +151,7 @@ func buildRules(rs *kb.Ruleset, policy *syntax.Node, sheets, tables, defined []*
 	}
 	rs.Scope = caseScope(rs.Vocabulary, rs.Facts, b.past)
 	definitions := buildDefinitions(rs, defined)
-	b.where, b.mats = materialScope(rs)
+	b.where = materialScope(rs)
 	buildTables(rs, tables, sheets)
 	for _, s := range sheets {
 		rs.Rules = append(rs.Rules, b.read(s))

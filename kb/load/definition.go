@@ -79,7 +79,7 @@ func (b *definitionBuilder) read(s *sheet) {
 
 // taken tells whether a name has a meaning in conditions already.
 func (b *definitionBuilder) taken(name string) bool {
-	return b.rs.Scope.Symbol(name) != nil || slices.Contains(condition.Reserved(), name)
+	return b.rs.Scope.Symbol(name) != nil || condition.Reserved(name)
 }
 
 // params are what a definition takes: names of quantities, or names with what each is.

@@ -91,7 +91,7 @@ func readFact(s *sheet, e syntax.Entry, v *vocab.Vocabulary) (*kb.Fact, bool) {
 	case !nameShape.MatchString(f.Name):
 		s.errorf(diag.BadID, e.Key, "a fact's name is lower-case words joined by \"_\"")
 		return nil, false
-	case v.Observable(f.Name) != nil || slices.Contains(condition.Reserved(), f.Name):
+	case v.Observable(f.Name) != nil || condition.Reserved(f.Name):
 		s.errorf(diag.BadID, e.Key, "%q is an observable or a word of the rule language already", f.Name)
 		return nil, false
 	case value.Kind == syntax.Map:

@@ -304,8 +304,8 @@ func (s *sheet) seen(f *kb.Frequencies, n *syntax.Node, o *vocab.Observable) {
 }
 
 func (s *sheet) isFrequency(word string, at *syntax.Node) bool {
-	known := texts(kb.FrequencyWords)
-	if !slices.Contains(known, word) {
+	if !slices.Contains(kb.FrequencyWords, kb.Frequency(word)) {
+		known := texts(kb.FrequencyWords)
 		s.errorf(diag.UnknownName, at, "%q is no frequency: %s", word,
 			strings.Join(known, ", ")).Nearest = diag.Nearest(word, known)
 		return false

@@ -23,7 +23,6 @@ type ruleBuilder struct {
 	facts map[string]*kb.Fact
 	past  retiredFacts
 	where *condition.Scope
-	mats  []*condition.State // a material's properties, by leaf
 	at    map[*kb.Rule]*sheet
 }
 

@@ -92,7 +92,7 @@ func (s *sheet) figures(n *syntax.Node) []vocab.Figure {
 		case !nameShape.MatchString(f.Name):
 			s.errorf(diag.BadID, e.Key, "a figure's name is lower-case words joined by \"_\"")
 			continue
-		case f.Name == valueName || slices.Contains(condition.Reserved(), f.Name) ||
+		case f.Name == valueName || condition.Reserved(f.Name) ||
 			slices.Contains(instrumentKeys, f.Name):
 			s.errorf(diag.BadID, e.Key, "%q has a meaning of its own, and can't be a figure's name", f.Name)
 			continue

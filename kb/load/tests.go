@@ -130,7 +130,7 @@ func (b *vocabBuilder) declare(s *sheet, t *kb.Test, e syntax.Entry) {
 	switch {
 	case !nameShape.MatchString(name):
 		s.errorf(diag.BadID, e.Key, "an observable's name is lower-case words joined by \"_\"")
-	case slices.Contains(condition.Reserved(), name):
+	case condition.Reserved(name):
 		s.errorf(diag.BadID, e.Key, "%q is a word of the rule language", name)
 	case b.observable[name] != nil:
 		d := s.errorf(diag.DuplicateID, e.Key, "the observable %q is declared twice", name)

@@ -2,6 +2,7 @@ package load
 
 import (
 	"slices"
+	"strings"
 
 	"whystone/kb"
 	"whystone/kb/condition"
@@ -12,8 +13,8 @@ import (
 	"whystone/kb/vocab"
 )
 
-// materialScope is what a "where" may name, and the properties of each leaf in it.
-func materialScope(rs *kb.Ruleset) (*condition.Scope, []*condition.State) {
+// materialScope is what a "where" may name.
+func materialScope(rs *kb.Ruleset) *condition.Scope {
 	symbols := []condition.Symbol{{Name: "material.id", Kind: vocab.Text}, {Name: "material.name", Kind: vocab.Text},
 		{Name: "material.origin", Kind: vocab.Choice, Words: slices.Sorted(slices.Values(texts(kb.Origins)))}}
 	properties := kb.Properties(rs.Vocabulary)
@@ -27,44 +28,39 @@ func materialScope(rs *kb.Ruleset) (*condition.Scope, []*condition.State) {
 			symbols = append(symbols, condition.Symbol{Name: "material." + o.Name, Kind: vocab.Choice, Observable: o})
 		}
 	}
-	scope := condition.NewScope(symbols).WithHints(func(name string) string {
+	return condition.NewScope(symbols).WithHints(func(name string) string {
 		if slices.ContainsFunc(symbols, func(s condition.Symbol) bool { return s.Name == "material."+name }) {
 			return "" // which is nearest
 		}
 		return stoneHint(rs.Scope, name)
 	})
-	var states []*condition.State
-	for _, m := range rs.Leaves {
-		states = append(states, materialState(scope, m, rs))
-	}
-	return scope, states
 }
 
-func materialState(scope *condition.Scope, m *kb.Material, rs *kb.Ruleset) *condition.State {
-	st := &condition.State{Slots: make([]condition.Slot, scope.Len())}
-	slot := func(name string) *condition.Slot { return &st.Slots[scope.Symbol("material."+name).Slot] }
-	*slot("id") = condition.Slot{Status: condition.Ready, Text: m.ID}
-	*slot("name") = condition.Slot{Status: condition.Ready, Text: vocab.Fold(m.Name)}
-	if i := slices.Index(scope.Symbol("material.origin").Words, string(m.Origin)); i >= 0 {
-		*slot("origin") = condition.Slot{Status: condition.Ready, Set: 1 << i}
-	}
-	for name, r := range m.Ranges {
-		slot(name).SetQuantities(&st.Context, quantity.Between(r.Low, r.High))
-		slot(name+".low").SetQuantities(&st.Context, quantity.Exact(r.Low))
-		slot(name+".high").SetQuantities(&st.Context, quantity.Exact(r.High))
-	}
-	for name, f := range m.Choices {
-		var set uint64
-		for i, o := range rs.Vocabulary.Observable(name).Outcomes {
-			if w := f.Words[o.Name]; w != "" && w != "never" {
-				set |= 1 << i
+// materialSlot is what a material has under a name of that scope.
+func materialSlot(m *kb.Material, s *condition.Symbol) (slot condition.Slot) {
+	property, end, _ := strings.Cut(strings.TrimPrefix(s.Name, "material."), ".")
+	r, f := m.Ranges[property], m.Choices[property]
+	switch {
+	case property == "id":
+		slot.Status, slot.Text = condition.Ready, m.ID
+	case property == "name":
+		slot.Status, slot.Text = condition.Ready, vocab.Fold(m.Name)
+	case property == "origin":
+		if i := slices.Index(s.Words, string(m.Origin)); i >= 0 {
+			slot.Status, slot.Set = condition.Ready, 1<<i
+		}
+	case s.Observable != nil && f != nil:
+		for i, o := range s.Observable.Outcomes {
+			if w := f.Words[o.Name]; w != "" && w != kb.Never {
+				slot.Status, slot.Set = condition.Ready, slot.Set|1<<i
 			}
 		}
-		if set != 0 {
-			*slot(name) = condition.Slot{Status: condition.Ready, Set: set}
-		}
+	case s.Observable == nil && r != nil:
+		is := map[string]quantity.Q{"": quantity.Between(r.Low, r.High), "low": quantity.Exact(r.Low),
+			"high": quantity.Exact(r.High)}[end]
+		slot.SetQuantities(&quantity.Context{}, is)
 	}
-	return st
+	return slot
 }
 
 // selectWhere decides a condition over each material; one that is undecided does not name it.
@@ -74,17 +70,21 @@ func (b *ruleBuilder) selectWhere(s *sheet, v *syntax.Node) *kb.Selection {
 		return nil
 	}
 	sel := &kb.Selection{Where: c, Says: "where " + c.Text}
-	for i, st := range b.mats {
+	st := &condition.State{Slots: make([]condition.Slot, b.where.Len())}
+	for i, m := range b.rs.Leaves {
+		for _, slot := range c.Reads {
+			st.Slots[slot] = materialSlot(m, b.where.At(slot))
+		}
 		is, _, err := condition.Evaluate(c, st)
 		if err != nil {
-			s.errorf(diag.BadNumber, v, "it can't be evaluated for %s: %s", b.rs.Leaves[i].ID, err)
+			s.errorf(diag.BadNumber, v, "it can't be evaluated for %s: %s", m.ID, err)
 			return nil
 		}
 		if is == logic.Holds {
 			sel.Leaves = append(sel.Leaves, i)
 		}
 	}
-	if len(sel.Leaves) == 0 && len(b.mats) > 0 {
+	if len(sel.Leaves) == 0 && len(b.rs.Leaves) > 0 {
 		s.out.Warnf(diag.Inactive, v.Span, "no material satisfies this")
 	}
 	return sel
