@@ -17,7 +17,7 @@ import (
 // digest names the ruleset: SHA-256 over the canonical JSON (RFC 8785) of what is left after layering, each list sorted
 // by id. Texts and sources are part of it; comments, positions, file names and the order of files are not.
 func (st *stacked) digest() (string, error) {
-	text := []byte(st.said())
+	text := st.said()
 	if slices.ContainsFunc(text, beyond16) {
 		var err error
 		if text, err = jcs.Transform(text); err != nil {
@@ -29,7 +29,7 @@ func (st *stacked) digest() (string, error) {
 }
 
 // said is all that is left after layering, as [written] writes it.
-func (st *stacked) said() string {
+func (st *stacked) said() []byte {
 	content := map[string]string{"format": "1", "method": strconv.Itoa(kb.ArithmeticVersion),
 		"policy": written(st.policy.node)}
 	list := func(key string, sheets []string) { content[key] = "[" + strings.Join(sheets, ",") + "]" }
@@ -54,11 +54,18 @@ func (st *stacked) said() string {
 	if len(away) > 0 {
 		list("retires", away)
 	}
-	var out []string
-	for _, key := range sortedKeys(content) {
-		out = append(out, strconv.Quote(key)+":"+content[key])
+	size := 0
+	for _, text := range content {
+		size += len(text) + 32
 	}
-	return "{" + strings.Join(out, ",") + "}"
+	out := append(make([]byte, 0, size), '{')
+	for i, key := range sortedKeys(content) {
+		if i > 0 {
+			out = append(out, ',')
+		}
+		out = append(append(appendText(out, key), ':'), content[key]...)
+	}
+	return append(out, '}')
 }
 
 // index notes the sheets of one layer as its files say them. What rows of tables are is known later.

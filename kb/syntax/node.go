@@ -79,7 +79,7 @@ func (n *Node) IsNull() bool {
 	case JSONWord:
 		return n.Text == "null"
 	case Plain:
-		return plainKind(n.Text) == plainNull
+		return saysNothing(n.Text)
 	}
 	return false
 }

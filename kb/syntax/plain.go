@@ -30,13 +30,14 @@ var (
 // the cases YAML knows: lower, upper and capitalised.
 func plainKind(text string) string {
 	switch text {
-	case "", "~", "null", "Null", "NULL":
-		return plainNull
 	case "<<":
 		return plainMerge
 	case "true", "True", "TRUE", "yes", "Yes", "YES", "on", "On", "ON",
 		"false", "False", "FALSE", "no", "No", "NO", "off", "Off", "OFF":
 		return plainTruth
+	}
+	if saysNothing(text) {
+		return plainNull
 	}
 	if c := text[0]; c != '-' && c != '+' && c != '.' && (c < '0' || c > '9') {
 		return plainText
@@ -48,4 +49,12 @@ func plainKind(text string) string {
 		return plainNumber
 	}
 	return plainText
+}
+
+func saysNothing(text string) bool {
+	switch text {
+	case "", "~", "null", "Null", "NULL":
+		return true
+	}
+	return false
 }
