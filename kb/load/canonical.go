@@ -14,10 +14,17 @@ import (
 // written is what a document tree says, without places and however it is laid out, as canonical JSON (RFC 8785) but for
 // one thing: keys are sorted by bytes, and not by units of UTF-16, which is another order where a key has a character
 // that is [beyond16].
-func written(n *syntax.Node) string { return string(appendJSON(make([]byte, 0, 2048), n)) }
+func written(n *syntax.Node) string { return string(appendJSON(make([]byte, 0, 8<<10), n)) }
 
-// beyond16 tells whether a byte of UTF-8 begins a character that is two units of UTF-16.
-func beyond16(c byte) bool { return c >= 0xF0 }
+// beyond16 tells whether a text has a character that is two units of UTF-16.
+func beyond16(text string) bool {
+	for i := range len(text) {
+		if text[i] >= 0xF0 { // it begins one of four bytes
+			return true
+		}
+	}
+	return false
+}
 
 func appendJSON(out []byte, n *syntax.Node) []byte {
 	switch {

@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"os"
 	"strconv"
+	"strings"
 	"testing"
 
 	"github.com/gowebpki/jcs"
@@ -135,7 +136,7 @@ func TestDigestOfAnything(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		st := &stacked{policy: &policyNode{node: tree(4).Draw(t, "policy")}}
 		if got, err := st.digest(); err != nil || got != libraryDigest(t, st) {
-			t.Fatalf("%s, %v, and by the library %s: %s", got, err, libraryDigest(t, st), st.said())
+			t.Fatalf("%s, %v, and by the library %s: %s", got, err, libraryDigest(t, st), strings.Join(st.said(), ""))
 		}
 	})
 }

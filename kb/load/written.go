@@ -1,6 +1,7 @@
 package load
 
 import (
+	"bufio"
 	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
@@ -17,22 +18,30 @@ import (
 // digest names the ruleset: SHA-256 over the canonical JSON (RFC 8785) of what is left after layering, each list sorted
 // by id. Texts and sources are part of it; comments, positions, file names and the order of files are not.
 func (st *stacked) digest() (string, error) {
-	text := st.said()
-	if slices.ContainsFunc(text, beyond16) {
-		var err error
-		if text, err = jcs.Transform(text); err != nil {
+	parts := st.said()
+	sum := sha256.New()
+	if slices.ContainsFunc(parts, beyond16) {
+		text, err := jcs.Transform([]byte(strings.Join(parts, "")))
+		if err != nil {
 			return "", err
 		}
+		parts = []string{string(text)}
 	}
-	sum := sha256.Sum256(text)
-	return "sha256:" + hex.EncodeToString(sum[:]), nil
+	w := bufio.NewWriter(sum)
+	for _, part := range parts {
+		_, _ = w.WriteString(part) // a hash takes all
+	}
+	_ = w.Flush()
+	return "sha256:" + hex.EncodeToString(sum.Sum(nil)), nil
 }
 
-// said is all that is left after layering, as [written] writes it.
-func (st *stacked) said() []byte {
-	content := map[string]string{"format": "1", "method": strconv.Itoa(kb.ArithmeticVersion),
-		"policy": written(st.policy.node)}
-	list := func(key string, sheets []string) { content[key] = "[" + strings.Join(sheets, ",") + "]" }
+// said is all that is left after layering, as [written] writes it, in parts.
+func (st *stacked) said() (parts []string) {
+	content := map[string][]string{"format": {"1"}, "method": {strconv.Itoa(kb.ArithmeticVersion)},
+		"policy": {written(st.policy.node)}}
+	list := func(key string, sheets []string) {
+		content[key] = append(append([]string{"["}, apart(sheets)...), "]")
+	}
 	for _, k := range kinds {
 		var sheets []string
 		for _, s := range st.ordered(k.kind) {
@@ -54,18 +63,25 @@ func (st *stacked) said() []byte {
 	if len(away) > 0 {
 		list("retires", away)
 	}
-	size := 0
-	for _, text := range content {
-		size += len(text) + 32
-	}
-	out := append(make([]byte, 0, size), '{')
 	for i, key := range sortedKeys(content) {
-		if i > 0 {
-			out = append(out, ',')
+		before := ","
+		if i == 0 {
+			before = "{"
 		}
-		out = append(append(appendText(out, key), ':'), content[key]...)
+		parts = append(append(parts, before, strconv.Quote(key), ":"), content[key]...)
 	}
-	return append(out, '}')
+	return append(parts, "}")
+}
+
+// apart puts commas between texts.
+func apart(texts []string) (out []string) {
+	for i, text := range texts {
+		if i > 0 {
+			out = append(out, ",")
+		}
+		out = append(out, text)
+	}
+	return out
 }
 
 // index notes the sheets of one layer as its files say them. What rows of tables are is known later.

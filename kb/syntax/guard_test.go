@@ -144,9 +144,8 @@ func TestEveryByteIsAccountedFor(t *testing.T) {
 	const text = "a: 1\nb: 2\n"
 	src := diag.NewSource("f", []byte(text))
 	var out diag.List
-	c := &converter{src: src, text: src.Text, reporter: reporter{out: &out}}
-	c.node(&yaml.Node{Kind: yaml.ScalarNode, Value: "a", Line: 1, Column: 1}, 0, -1)
-	c.gap(len(text))
+	convert(src, src.Text, []*yaml.Node{{Kind: yaml.DocumentNode,
+		Content: []*yaml.Node{{Kind: yaml.ScalarNode, Value: "a", Line: 1, Column: 1}}}}, &out)
 	if want := "1:4 bad-syntax \"1\"\n2:1 bad-syntax \"b: 2\""; refusals(out) != want {
 		t.Errorf("got %s, want %s", refusals(out), want)
 	}

@@ -32,6 +32,7 @@ func ParseYAML(src *diag.Source, out *diag.List) []*Node {
 // convert turns the library's documents into ours. The text is that of the source, or the same with parts of it blank.
 func convert(src *diag.Source, text []byte, roots []*yaml.Node, out *diag.List) []*Node {
 	c := &converter{src: src, text: text, reporter: reporter{out: out}}
+	c.nodes, c.entries, c.items = room(roots)
 	docs := []*Node{}
 	for _, root := range roots {
 		for _, n := range root.Content {
@@ -78,19 +79,47 @@ type converter struct {
 	text []byte // what was read of it
 	reporter
 	at      int
-	refused bool   // a tag or anchor was reported: what stands around them is not checked
-	room    []Node // for those to come
+	refused bool // a tag or anchor was reported: what stands around them is not checked
+
+	// What is to come of the library's nodes, made all at once.
+	nodes   []Node
+	entries []Entry
+	items   []*Node
+}
+
+// room is as many nodes, entries and items as the library's nodes will take.
+func room(roots []*yaml.Node) ([]Node, []Entry, []*Node) {
+	nodes, entries, items := 0, 0, 0
+	var count func(y *yaml.Node)
+	count = func(y *yaml.Node) {
+		nodes++
+		if y.Kind == yaml.MappingNode {
+			entries += len(y.Content) / 2
+		} else {
+			items += len(y.Content)
+		}
+		for _, kid := range y.Content {
+			count(kid)
+		}
+	}
+	for _, root := range roots {
+		count(root)
+	}
+	return make([]Node, nodes), make([]Entry, entries), make([]*Node, items)
+}
+
+// take cuts off the first n of what is left.
+func take[T any](left *[]T, n int) []T {
+	first := (*left)[:n:n]
+	*left = (*left)[n:]
+	return first
 }
 
 // node converts one node. parent is the indentation of the collection it stands in, 0 at the top; it ends block
 // scalars.
 func (c *converter) node(y *yaml.Node, depth, parent int) *Node {
 	start := c.src.Offset(y.Line, y.Column)
-	if len(c.room) == 0 {
-		c.room = make([]Node, 64)
-	}
-	n := &c.room[0]
-	c.room = c.room[1:]
+	n := &take(&c.nodes, 1)[0]
 	n.Kind, n.Span = Scalar, diag.Span{Source: c.src, Start: start, End: start}
 	switch {
 	case depth > MaxDepth:
@@ -138,7 +167,7 @@ func (c *converter) collection(n *Node, y *yaml.Node, depth int) {
 	indent := y.Column - 1
 	if n.Kind == Map {
 		var keys keySet
-		n.Entries = make([]Entry, 0, len(y.Content)/2)
+		n.Entries = take(&c.entries, len(y.Content)/2)[:0]
 		for pair := range slices.Chunk(y.Content, 2) {
 			key := c.key(pair[0], depth, indent)
 			value := c.node(pair[1], depth+1, indent)
@@ -152,7 +181,7 @@ func (c *converter) collection(n *Node, y *yaml.Node, depth int) {
 			keys.add(n, Entry{key, value}, &c.reporter)
 		}
 	} else {
-		n.Items = make([]*Node, 0, len(y.Content))
+		n.Items = take(&c.items, len(y.Content))[:0]
 		for _, item := range y.Content {
 			n.Items = append(n.Items, c.node(item, depth+1, indent))
 		}
