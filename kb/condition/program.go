@@ -232,6 +232,21 @@ func (p *Program) Causes(s *State, values []logic.Value, r Ref) []logic.Cause {
 
 // Evaluate is the truth of one condition by itself, with the causes when it is undecided.
 func Evaluate(c *Condition, s *State) (logic.Value, []logic.Cause, error) {
+	p, r, values, err := c.run(s)
+	if err != nil || Of(values, r) != logic.Undecided {
+		return Of(values, r), nil, err
+	}
+	return logic.Undecided, p.Causes(s, values, r), nil
+}
+
+// Truth is the truth of one condition by itself.
+func Truth(c *Condition, s *State) (logic.Value, error) {
+	_, r, values, err := c.run(s)
+	return Of(values, r), err
+}
+
+// run runs a condition by itself. With an error it is undecided.
+func (c *Condition) run(s *State) (*Program, Ref, []logic.Value, error) {
 	p, r := c.alone()
 	values := make([]logic.Value, p.Len())
 	var faults []Fault
@@ -239,14 +254,10 @@ func Evaluate(c *Condition, s *State) (logic.Value, []logic.Cause, error) {
 	p.Run(s, values, 0, p.Len(), &faults)
 	for _, f := range faults {
 		if p.Rests(values, r, func(n int) bool { return n == f.Node }) {
-			return logic.Undecided, nil, fmt.Errorf("%s: %w", c.Text, f.Err)
+			return p, r, values, fmt.Errorf("%s: %w", c.Text, f.Err)
 		}
 	}
-	v := Of(values, r)
-	if v != logic.Undecided {
-		return v, nil, nil
-	}
-	return v, p.Causes(s, values, r), nil
+	return p, r, values, nil
 }
 
 // byItself makes a program of one condition.

@@ -98,7 +98,7 @@ func (s *stones) given(c *casefile.Case, slots []int) bool {
 // reading is the reading that follows from a stone, or nil when none does.
 func (d *derivation) reading(state *condition.State) *casefile.Reading {
 	if d.If != nil {
-		if is, _, err := condition.Evaluate(d.If, state); err != nil || is != logic.Holds {
+		if is, err := condition.Truth(d.If, state); err != nil || is != logic.Holds {
 			return nil
 		}
 	}
@@ -262,7 +262,7 @@ func on(need *kb.Need, state *condition.State) logic.Value {
 	if need.If == nil {
 		return logic.Undecided
 	}
-	is, _, err := condition.Evaluate(need.If, state)
+	is, err := condition.Truth(need.If, state)
 	if err != nil {
 		return logic.Undecided
 	}

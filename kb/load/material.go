@@ -288,17 +288,9 @@ func (s *sheet) seen(f *kb.Frequencies, n *syntax.Node, o *vocab.Observable) {
 			f.Words[e.Key.Text] = kb.Frequency(freq)
 		}
 	}
-	plain, never := 0, 0
-	for i := range o.Outcomes {
-		if o.Outcomes[i].Covers != 0 {
-			continue
-		}
-		plain++
-		if f.Words[o.Outcomes[i].Name] == kb.Never {
-			never++
-		}
-	}
-	if o.Kind == vocab.Choice && plain == never {
+	if o.Kind == vocab.Choice && !slices.ContainsFunc(o.Outcomes, func(c vocab.Outcome) bool {
+		return c.Covers == 0 && f.Words[c.Name] != kb.Never
+	}) {
 		s.errorf(diag.BadPolicy, n, "%s can't be never everything: something is always read", o.Name)
 	}
 }

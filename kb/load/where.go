@@ -75,7 +75,7 @@ func (b *ruleBuilder) selectWhere(s *sheet, v *syntax.Node) *kb.Selection {
 		for _, slot := range c.Reads {
 			st.Slots[slot] = materialSlot(m, b.where.At(slot))
 		}
-		is, _, err := condition.Evaluate(c, st)
+		is, err := condition.Truth(c, st)
 		if err != nil {
 			s.errorf(diag.BadNumber, v, "it can't be evaluated for %s: %s", m.ID, err)
 			return nil
