@@ -136,7 +136,7 @@ func (j *Judge) groupTerms(out []Term, g *group, leaf int, share float64) []Term
 		counted, excludes = j.groupC(g, leaf)
 	}
 	spent := false
-	for _, n := range g.items {
+	for n := range g.items {
 		it := &j.items[n]
 		if it.silent(leaf) {
 			continue // another on its readings speaks of the leaf: one term stands for both

@@ -173,12 +173,12 @@ func (ch *chain) addFamilies() {
 		fw := &j.w.families[f]
 		s := Step{Kind: FamilyStep, Family: j.e.families[fw.family]}
 		for g := range fw.groups {
-			for _, n := range fw.groups[g].items {
+			for n := range fw.groups[g].items {
 				s.Inputs = append(s.Inputs, ch.items[n])
 			}
 		}
 		why := phrase.Reason{Code: phrase.CountsInFull, Families: []string{s.Family},
-			Observables: []string{fw.groups[0].name}}
+			Observables: []string{j.nameOf(&fw.groups[0])}}
 		if len(fw.groups) > 1 {
 			why.Then = []phrase.Reason{{Code: phrase.FurtherLess,
 				Text: phrase.Figures(j.e.Ruleset.Policy.FurtherWeight)}}
@@ -193,6 +193,16 @@ func (ch *chain) addFamilies() {
 	}
 }
 
+// nameOf is the name of a group: of its items the first by name.
+func (j *Judge) nameOf(g *group) string {
+	for n := range g.items {
+		if j.items[n].rank == g.rank {
+			return j.items[n].name
+		}
+	}
+	return ""
+}
+
 // counts fills in, for each material, the part of each piece of evidence that counts.
 func (ch *chain) counts(fw *familyWeight) {
 	j := ch.j
@@ -205,7 +215,7 @@ func (ch *chain) counts(fw *familyWeight) {
 				weight = 1
 			}
 			spent := false
-			for _, n := range fw.groups[g].items {
+			for n := range fw.groups[g].items {
 				it := &j.items[n]
 				if counted := !spent && j.fill(it.vector, i) == c && it.excludes.has(i) == out; counted {
 					spent = true

@@ -265,6 +265,7 @@ func (j *Judge) excludeByColour(claim *kb.Claim, wanted uint64) (were []item) {
 			v.c[i] = math.Log(v.blunder)
 			v.excludes.add(i)
 		}
+		v.rulesOut = true
 		j.items[n].vector = v
 	}
 	return j.were

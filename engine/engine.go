@@ -43,6 +43,7 @@ type Engine struct {
 	withholds     []int            // places in Ruleset.Order of the active rules that keep names back
 	lines         []line           // by observable index
 	keys          map[string]int   // see key
+	ranked        []string         // names, sorted; see rankNames
 	joint         map[[2]int]joint // of two observables of one property, by their indexes
 	evidence      []ruleLine
 	weighing      []int                 // places in Ruleset.Order of the active rules among them
@@ -63,6 +64,7 @@ type Engine struct {
 type joint struct {
 	key  int
 	name string
+	rank int
 }
 
 // line is what the material sheets say of one observable, by leaf.
@@ -70,6 +72,7 @@ type line struct {
 	observable *vocab.Observable
 	family     int
 	key        int
+	rank       int         // of its name
 	ranges     []*kb.Range // of a quantity; nil: nothing said
 	reach      []extent    // of a quantity: the same, side by side in memory
 	untold     leafSet     // of a quantity: the leaves whose sheets say nothing
@@ -83,6 +86,7 @@ type line struct {
 	silent     []bool      // by outcome: no sheet says anything of it
 	keys       []int       // of features, by feature
 	labels     []string    // of features, by feature: "inclusions: gas bubbles"
+	ranks      []int       // of features, by feature: of the label
 	// Of features, by feature and strength: how likely one that is seen is so strong, under each leaf; NaN: nothing
 	// said; nil: no sheet says anything.
 	strengths [][][]float64
@@ -96,6 +100,7 @@ type ruleLine struct {
 	rule    *kb.Rule
 	family  int
 	key     int
+	rank    int // of its id
 	c       []float64
 	exclude leafSet
 	// unlisted is its contribution to what the ruleset lacks.
@@ -187,8 +192,47 @@ func Prepare(rs *kb.Ruleset) *Engine {
 		}
 	}
 	e.forbids = rs.Forbidders()
+	e.rankNames()
 	return e
 }
+
+// rankNames ranks whatever bears a name in evidence, so that no names are compared when a case is weighed.
+func (e *Engine) rankNames() {
+	each := func(f func(name string) int) {
+		for i := range e.lines {
+			l := &e.lines[i]
+			l.rank, l.ranks = f(l.observable.Name), nil
+			for _, label := range l.labels {
+				l.ranks = append(l.ranks, f(label))
+			}
+		}
+		for i := range e.evidence {
+			if l := &e.evidence[i]; l.rule != nil {
+				l.rank = f(l.rule.ID)
+			}
+		}
+		for both, as := range e.joint {
+			as.rank = f(as.name)
+			e.joint[both] = as
+		}
+	}
+	each(func(name string) int { e.ranked = append(e.ranked, name); return 0 })
+	slices.Sort(e.ranked)
+	e.ranked = slices.Compact(e.ranked)
+	each(e.rankOf)
+}
+
+// rankOf is the rank of a name. What lies between two that were ranked has between ranks to itself, and is told by its
+// place among its like from others there.
+func (e *Engine) rankOf(name string) int {
+	at, ranked := slices.BinarySearch(e.ranked, name)
+	if ranked {
+		at++
+	}
+	return at * betweenRanks
+}
+
+const betweenRanks = 1 << 16
 
 func (e *Engine) family(name string) int {
 	i, _ := slices.BinarySearch(e.families, name)
@@ -290,7 +334,7 @@ func (e *Engine) prepareChoice(l *line) {
 	for j := range o.Outcomes {
 		meaning := o.Meaning(j)
 		rate := yield.BlunderOf(j)
-		share, fixed, never := make([]float64, e.leaves), make([]float64, e.leaves), e.newSet()
+		share, fixed, never := make([]float64, e.leaves), e.numbers(), e.newSet()
 		for i := range e.leaves {
 			for k := range o.Outcomes {
 				if meaning>>k&1 == 1 {
@@ -387,7 +431,7 @@ func (e *Engine) prepareFeatures(l *line) {
 }
 
 func (e *Engine) prepareRule(r *kb.Rule) ruleLine {
-	l := ruleLine{rule: r, family: e.family(r.Family), c: make([]float64, e.leaves), exclude: e.newSet()}
+	l := ruleLine{rule: r, family: e.family(r.Family), c: e.numbers(), exclude: e.newSet()}
 	if l.key = e.numbered("rule " + r.ID); len(r.Basis) > 0 {
 		l.key = e.key(r.Basis)
 	}

@@ -31,6 +31,8 @@ type vector struct {
 	kept     bool
 	whole    bool // of one that is kept and no quantity: levels has all that it says
 	unseen   bool // of a feature: looked for and not seen
+	rulesOut bool // excludes some leaf
+	rank     int  // by name, among all names: the tie-break between items
 	family   int
 	key      int     // of what it rests on; items alike in it are one contribution
 	unlisted float64 // contribution to what the ruleset lacks; of rules only
@@ -38,7 +40,7 @@ type vector struct {
 	excludes leafSet
 	tests    testSet
 
-	name    string // told to people, and the tie-break between items
+	name    string // told to people
 	blunder float64
 	c       []float64 // by leaf; of a quantity only where known says so. Not written to when it is a sheet's or rule's
 	known   leafSet
@@ -153,7 +155,8 @@ func (j *Judge) newItem() *item {
 }
 
 func (e *Engine) newMemory() *memory {
-	return &memory{c: make([]float64, e.leaves), known: e.newSet(), excludes: e.newSet(), q: new(quantityItem)}
+	sets := make(leafSet, 2*e.words)
+	return &memory{c: e.numbers(), known: sets[:e.words:e.words], excludes: sets[e.words:], q: new(quantityItem)}
 }
 
 // memory is a vector's own, used again for the next case.
@@ -164,7 +167,8 @@ type memory struct {
 }
 
 func (j *Judge) from(it *item, r *casefile.Reading, l *line) {
-	it.reading, it.family, it.key, it.name, it.blunder = r, l.family, l.key, r.Observable.Name, r.Blunder
+	it.reading, it.family, it.key, it.blunder = r, l.family, l.key, r.Blunder
+	it.name, it.rank = r.Observable.Name, l.rank
 	for _, t := range r.Tests {
 		it.tests.Add(j.e.tests[t])
 	}
@@ -222,7 +226,7 @@ func (j *Judge) choiceItem(it *item, l *line) {
 	if it.none = l.silent[o]; it.none {
 		return
 	}
-	it.excludes = l.never[o]
+	it.excludes, it.rulesOut = l.never[o], !l.never[o].empty()
 	if l.blunder[o] == it.blunder {
 		it.c = l.fixed[o]
 		return
@@ -237,13 +241,13 @@ func (j *Judge) choiceItem(it *item, l *line) {
 }
 
 func (j *Judge) featureItem(it *item, l *line) {
-	it.key, it.name = l.keys[it.feature], l.labels[it.feature]
+	it.key, it.name, it.rank = l.keys[it.feature], l.labels[it.feature], l.ranks[it.feature]
 	if it.none = l.silent[it.feature]; it.none {
 		return
 	}
 	background := l.observable.Outcomes[it.feature].Background
 	if !it.unseen {
-		it.excludes = l.never[it.feature]
+		it.excludes, it.rulesOut = l.never[it.feature], !l.never[it.feature].empty()
 	}
 	for i, p := range l.features[it.feature] {
 		it.c[i] = 0
@@ -297,7 +301,7 @@ func (j *Judge) addDifference(r *casefile.Reading) {
 	l := &j.e.lines[d.Index]
 	it := j.newItem()
 	j.from(it, r, l)
-	it.name = d.Name
+	it.name, it.rank = d.Name, l.rank
 	*it.q = quantityItem{line: l, form: casefile.Value, x: r.High - r.Value, u: math.Hypot(r.U, r.HighU),
 		resolution: d.Resolution, span: d.Span, difference: true}
 	j.exclude(it)
@@ -356,7 +360,7 @@ func (j *Judge) combinedItem(a, b *casefile.Reading, s quantity.Sample) {
 		it.tests.Add(j.e.tests[t])
 	}
 	both := j.e.joint[[2]int{a.Observable.Index, b.Observable.Index}]
-	it.second, it.key, it.name = b, both.key, both.name
+	it.second, it.key, it.name, it.rank = b, both.key, both.name, both.rank
 	it.blunder = math.Max(a.Blunder, b.Blunder)
 	span := [2]float64{math.Min(a.Observable.Span[0], b.Observable.Span[0]),
 		math.Max(a.Observable.Span[1], b.Observable.Span[1])}
@@ -389,8 +393,9 @@ func (j *Judge) ruleItem(at int, c *casefile.Case) {
 		return
 	}
 	it := j.newItem()
-	it.rule, it.family, it.key, it.name, it.unlisted = l.rule, l.family, l.key, l.rule.ID, l.unlisted
-	it.blunder, it.tests, it.excludes = blunder, tests, l.exclude
+	it.rule, it.family, it.key, it.unlisted = l.rule, l.family, l.key, l.unlisted
+	it.name, it.rank = l.rule.ID, l.rank
+	it.blunder, it.tests, it.excludes, it.rulesOut = blunder, tests, l.exclude, !l.exclude.empty()
 	if l.exclude.empty() {
 		it.c = l.c
 	} else {

@@ -59,10 +59,8 @@ func (e *Engine) NewJudge() *Judge {
 }
 
 func (e *Engine) newWeights() weights {
-	return weights{excluded: e.newSet(), zero: e.newSet(), likelihood: make([]float64, e.leaves),
-		log: make([]float64, e.leaves), above: make([]float64, e.leaves), share: make([]float64, e.leaves),
-		first: make([]float64, e.leaves), sum: make([]float64, e.leaves), lowest: make([]float64, e.leaves),
-		out: e.newSet(), familyAt: make([]int, len(e.families))}
+	return weights{excluded: e.newSet(), zero: e.newSet(), likelihood: e.numbers(), log: e.numbers(),
+		above: e.numbers(), share: e.numbers(), sum: e.numbers(), lowest: e.numbers(), out: e.newSet(), familyAt: make([]int, len(e.families))}
 }
 
 // Decide judges a case as of a date, and says no more than the verdict.

@@ -67,18 +67,21 @@ func (j *Judge) lineItem(r *casefile.Reading, l *line, n int) {
 	j.from(it, r, l)
 	all := read.Features.Members()
 	it.feature, it.read = all[0], read
-	it.name = r.Observable.Name + ": " + it.features()
-	if it.key = -1 - n - r.Observable.Index<<20; len(all) == 1 {
-		it.key = l.keys[all[0]] // of another line no rule speaks alone
+	if len(all) == 1 {
+		it.key, it.name, it.rank = l.keys[all[0]], l.labels[all[0]], l.ranks[all[0]]
+	} else { // no rule speaks of the same
+		it.key, it.name = -1-n-r.Observable.Index<<20, l.labelOf(read)
+		it.rank = j.e.rankOf(it.name) + 1
+		for i := range r.Lines {
+			if o := &r.Lines[i]; o.Only() < 0 && l.labelOf(o) < it.name {
+				it.rank++
+			}
+		}
 	}
-	it.none = true
-	for _, f := range all {
-		it.none = it.none && l.silent[f]
-	}
-	if it.none {
+	if it.none = !slices.ContainsFunc(all, func(f int) bool { return !l.silent[f] }); it.none {
 		return
 	}
-	for i := range it.c {
+	for i := range j.e.leaves {
 		not, notAny, speaks, never := 1.0, 1.0, false, true
 		for _, f := range all {
 			p, any, said := l.seenAs(f, read.Strength, i)
@@ -91,8 +94,14 @@ func (j *Judge) lineItem(r *casefile.Reading, l *line, n int) {
 		}
 		if never {
 			it.excludes.add(i)
+			it.rulesOut = true
 		}
 	}
+}
+
+// labelOf is the label of a line that may be one of several.
+func (l *line) labelOf(read *casefile.Line) string {
+	return l.observable.Name + ": " + english.List(l.observable.Named(read.Features), "or")
 }
 
 // features names what an item of features is of: one, or those of which a line is one.

@@ -18,6 +18,7 @@ func (j *Judge) exclude(it *item) {
 		return
 	}
 	j.outside(it)
+	it.rulesOut = !it.excludes.empty()
 	floor := math.Log(it.blunder)
 	for k, word := range it.excludes {
 		it.known[k] |= word
@@ -78,15 +79,15 @@ func (j *Judge) fill(v *vector, i int) float64 {
 	return v.c[i]
 }
 
-// fillAll fills an item for all leaves of weight above zero.
-func (j *Judge) fillAll(it *item, w *weights) {
-	for k, word := range it.known {
+// fillAll fills a vector for all leaves of weight above zero.
+func (j *Judge) fillAll(v *vector, w *weights) {
+	for k, word := range v.known {
 		for left := ^word &^ w.zero[k]; left != 0; left &= left - 1 {
 			i := k<<6 + bits.TrailingZeros64(left)
 			if i >= j.e.leaves {
 				return
 			}
-			j.fill(it.vector, i)
+			j.fill(v, i)
 		}
 	}
 }

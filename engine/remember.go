@@ -100,7 +100,7 @@ func (j *Judge) keepRule(at int, it *item) {
 // layOut finds the levels of a vector, and puts beside them what it excludes.
 func (v *vector) layOut(e *Engine) {
 	var values []float64
-	for _, c := range v.c {
+	for _, c := range v.c[:e.leaves] {
 		if at, ok := slices.BinarySearch(values, c); !ok {
 			values = slices.Insert(values, at, c)
 		}
@@ -109,7 +109,7 @@ func (v *vector) layOut(e *Engine) {
 	together := append(make([]uint64, 0, e.words+size*len(values)), v.excludes...)
 	for _, x := range values {
 		leaves := e.newSet()
-		for i, c := range v.c {
+		for i, c := range v.c[:e.leaves] {
 			if c == x {
 				leaves.add(i)
 			}

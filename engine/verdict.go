@@ -192,7 +192,8 @@ func (j *Judge) shares() {
 	}
 	j.shared = true
 	clear(j.nodeShare)
-	for i, s := range j.w.share { // 0 of those that are excluded
+	for _, i := range j.w.open {
+		s := j.w.share[i]
 		for _, n := range j.e.above[i] {
 			j.nodeShare[n] += s
 		}
@@ -298,7 +299,7 @@ func (j *Judge) supported(n int, m *kb.Material) bool {
 	for f := range 2 * len(j.w.families) {
 		// While nobody looks on, what is quickly asked is asked first: which families come to it does not matter.
 		fw, quick := &j.w.families[f%len(j.w.families)], f < len(j.w.families)
-		by := fw.tests
+		by := j.testsBehind(fw)
 		by.Minus(j.e.byEye)
 		if j.trace == nil && quick != (j.only(fw) != nil) || j.trace != nil && !quick || by.Empty() ||
 			!j.familySupports(fw, n) {
@@ -315,6 +316,16 @@ func (j *Judge) supported(n int, m *kb.Material) bool {
 		}
 	}
 	return enough
+}
+
+// testsBehind are the tests that a family's evidence rests on.
+func (j *Judge) testsBehind(f *familyWeight) (tests testSet) {
+	for n := range f.groups {
+		for k := range f.groups[n].items {
+			tests.Union(j.items[k].tests)
+		}
+	}
+	return tests
 }
 
 // several tells whether there are at least two.
@@ -402,7 +413,7 @@ func (j *Judge) counted(f *familyWeight, i int) float64 {
 	if f.sums {
 		return f.sum[i]
 	}
-	return f.groups[0].c[i]
+	return f.groups[0].says.c[i]
 }
 
 // nodeLikelihood is a node's by the readings alone: the largest among its leaves without exclusion, or, if it has

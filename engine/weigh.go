@@ -12,14 +12,13 @@ type weights struct {
 	alive     []int   // the leaves of weight above zero, rising
 	open      []int   // those of them without exclusion, rising
 	doubtful  []int   // the others of them, rising
-	sparse    bool    // alive are few of all
 	excluding []int   // items that exclude something
 	families  []familyWeight
 	// likelihood is the sum of the families' contributions to a leaf, prior left out; log adds the prior. Leaves of
 	// weight zero have neither.
 	likelihood, log []float64
 	above           []float64 // exp(log - top); 0 for leaves of weight zero
-	first, sum      []float64 // of the family at hand: what its first group says, and what all say together
+	sum             []float64 // of the family at hand: what all its groups say together
 	lowest          []float64 // the lowest that excludes a leaf
 	out             leafSet   // the leaves that it excludes
 	familyAt        []int     // by family: its place in families, from 1; 0: none
@@ -36,7 +35,6 @@ type weights struct {
 type familyWeight struct {
 	family int
 	groups []group
-	tests  testSet
 	// sum is what it contributes to the leaves of weight above zero, where several groups make it up.
 	sum  []float64
 	sums bool // they do
@@ -45,17 +43,26 @@ type familyWeight struct {
 	unlisted float64
 }
 
-// group is the items that rest on the same readings: for each leaf one of them counts.
+// group is the items that rest on the same readings: for each leaf one of them counts. Most have one item.
 type group struct {
-	items  []int
-	name   string
+	first  int // place of an item
+	more   []int
+	rank   int // of the item that is first by name
 	spread float64
-	// What counts for each leaf of weight above zero, and what it excludes: its only item's, or in memory of its own
-	// what several come to.
-	c        []float64
-	excludes leafSet
-	levels   levels // likewise, of an only item whose vector is whole
-	own      *memory
+	says   *vector // what counts for each leaf of weight above zero, and what it excludes: its only item's, or
+	own    *vector // in memory of its own what several come to
+}
+
+// items are the places of its items, rising.
+func (g *group) items(yield func(n int) bool) {
+	if !yield(g.first) {
+		return
+	}
+	for _, n := range g.more {
+		if !yield(n) {
+			return
+		}
+	}
 }
 
 // weight is that of a leaf in the softmax that counts doubts.
@@ -90,99 +97,102 @@ func (j *Judge) weigh(w *weights) {
 			w.likelihood[k<<6+bits.TrailingZeros64(word)] = 0
 		}
 	}
-	for _, i := range w.alive {
-		w.log[i] = j.e.logPrior[i] + w.likelihood[i]
-	}
 	j.softmax(w)
 }
 
 // join works out what counts in a group, for all leaves of weight above zero.
 func (j *Judge) join(w *weights, g *group) {
-	if len(g.items) == 1 {
-		it := &j.items[g.items[0]]
-		if g.c, g.excludes, g.levels = it.c, it.excludes, it.levels; !it.whole {
-			j.fillAll(it, w)
+	if len(g.more) == 0 {
+		if g.says = j.items[g.first].vector; !g.says.whole {
+			j.fillAll(g.says, w)
 		}
 		return
 	}
 	if g.own == nil {
-		g.own = j.e.newMemory()
+		own := j.e.newMemory()
+		g.own = &vector{own: own, c: own.c, excludes: own.excludes}
 	}
-	g.c, g.excludes, g.levels = g.own.c, g.own.excludes, nil
-	clear(g.excludes)
-	for _, n := range g.items {
+	g.says = g.own
+	clear(g.says.excludes)
+	for n := range g.items {
 		for k, word := range j.items[n].excludes {
-			g.excludes[k] |= word
+			g.says.excludes[k] |= word
 		}
 	}
+	g.says.rulesOut = !g.says.excludes.empty()
 	for _, i := range w.alive {
-		g.c[i], _ = j.groupC(g, i)
+		g.says.c[i], _ = j.groupC(g, i)
 	}
 }
 
-// addFamily adds what a family says to the likelihood of every leaf of weight above zero: familySum for many leaves at
-// once, in the same order of adding up.
+// width is how many leaves are added up at a time: what is said of all leaves has room for a multiple of it.
+const width = 8
+
+// numbers makes room for a number by leaf.
+func (e *Engine) numbers() []float64 { return make([]float64, (e.leaves+width-1)/width*width) }
+
+// addFamily adds what a family says to the likelihood of every leaf of weight above zero: familySum for all leaves at
+// once, in the same order of adding up. What comes of leaves of weight zero is not looked at: a loop of one length
+// whatever the case has no way that a processor could guess wrong.
 func (j *Judge) addFamily(w *weights, f *familyWeight) {
 	if f.sums = len(f.groups) > 1; !f.sums {
-		f.groups[0].addTo(w.likelihood, w)
+		addTo(w.likelihood, f.groups[0].says.c)
 		return
 	}
 	if f.sum == nil {
-		f.sum = make([]float64, j.e.leaves)
+		f.sum = j.e.numbers()
 	}
-	copy(w.first, f.groups[0].c)
-	clear(w.sum)
+	further := j.e.Ruleset.Policy.FurtherWeight
+	f.addUp(w.sum)
+	first, counts := f.groups[0].says.c, f.sum
+	for i, sum := range w.sum {
+		counts[i] = first[i] + further*(sum-first[i])
+	}
 	clear(w.out)
 	for n := range f.groups {
-		f.groups[n].addTo(w.sum, w)
-		f.groups[n].lowest(w)
+		if g := &f.groups[n]; g.says.rulesOut {
+			g.lowest(w)
+		}
 	}
 	for k, word := range w.out {
 		for ; word != 0; word &= word - 1 {
 			i := k<<6 + bits.TrailingZeros64(word)
-			w.first[i] = w.lowest[i]
+			counts[i] = w.lowest[i] + further*(w.sum[i]-w.lowest[i])
 		}
 	}
-	further := j.e.Ruleset.Policy.FurtherWeight
-	if w.sparse {
-		for _, i := range w.alive {
-			f.sum[i] = w.first[i] + further*(w.sum[i]-w.first[i])
-			w.likelihood[i] += f.sum[i]
+	addTo(w.likelihood, counts)
+}
+
+// addUp adds up what the groups of a family say of each leaf, one after another.
+func (f *familyWeight) addUp(sums []float64) {
+	for at := 0; at+width <= len(sums); at += width {
+		var a, b, c, d, e, g, h, i float64
+		for n := range f.groups {
+			x := (*[width]float64)(f.groups[n].says.c[at:])
+			a, b, c, d = a+x[0], b+x[1], c+x[2], d+x[3]
+			e, g, h, i = e+x[4], g+x[5], h+x[6], i+x[7]
 		}
-		return
-	}
-	first, sum, counts, likelihood := w.first, w.sum[:len(w.first)], f.sum[:len(w.first)], w.likelihood[:len(w.first)]
-	for i := range first {
-		counts[i] = first[i] + further*(sum[i]-first[i])
-		likelihood[i] += counts[i]
+		*(*[width]float64)(sums[at:]) = [width]float64{a, b, c, d, e, g, h, i}
 	}
 }
 
-// addTo adds what a group says to the sums of all leaves, where many have weight. What comes of those of weight zero is
-// not looked at: a loop of one length whatever the case has no way that a processor could guess wrong.
-func (g *group) addTo(sum []float64, w *weights) {
-	if w.sparse {
-		for _, i := range w.alive {
-			sum[i] += g.c[i]
-		}
-		return
-	}
-	c := g.c
-	for len(sum) >= 4 && len(c) >= 4 {
-		sum[0], sum[1], sum[2], sum[3] = sum[0]+c[0], sum[1]+c[1], sum[2]+c[2], sum[3]+c[3]
-		sum, c = sum[4:], c[4:]
-	}
-	for i := range sum {
-		sum[i] += c[i]
+// addTo adds what is said to sums.
+func addTo(sums, says []float64) {
+	for len(sums) >= width && len(says) >= width {
+		s, x := (*[width]float64)(sums), (*[width]float64)(says)
+		s[0], s[1], s[2], s[3] = s[0]+x[0], s[1]+x[1], s[2]+x[2], s[3]+x[3]
+		s[4], s[5], s[6], s[7] = s[4]+x[4], s[5]+x[5], s[6]+x[6], s[7]+x[7]
+		sums, says = sums[width:], says[width:]
 	}
 }
 
 // lowest finds the lowest that excludes each leaf of weight above zero.
 func (g *group) lowest(w *weights) {
-	for k, word := range g.excludes {
+	c := g.says.c
+	for k, word := range g.says.excludes {
 		for word &^= w.zero[k]; word != 0; word &= word - 1 {
-			if i := k<<6 + bits.TrailingZeros64(word); !w.out.has(i) || g.c[i] < w.lowest[i] {
-				w.lowest[i] = g.c[i]
+			if i := k<<6 + bits.TrailingZeros64(word); !w.out.has(i) || c[i] < w.lowest[i] {
+				w.lowest[i] = c[i]
 				w.out.add(i)
 			}
 		}
@@ -197,7 +207,6 @@ func (w *weights) list(all leafSet) {
 		w.open = appendBits(w.open, k, every&^w.excluded[k])
 		w.doubtful = appendBits(w.doubtful, k, w.excluded[k]&^w.zero[k])
 	}
-	w.sparse = 3*len(w.alive) < len(w.likelihood)
 }
 
 func appendBits(to []int, k int, word uint64) []int {
@@ -209,8 +218,8 @@ func appendBits(to []int, k int, word uint64) []int {
 
 // only is the item that makes up a family by itself, or nil.
 func (j *Judge) only(f *familyWeight) *item {
-	if len(f.groups) == 1 && len(f.groups[0].items) == 1 {
-		return &j.items[f.groups[0].items[0]]
+	if len(f.groups) == 1 && len(f.groups[0].more) == 0 {
+		return &j.items[f.groups[0].first]
 	}
 	return nil
 }
@@ -223,7 +232,7 @@ func (j *Judge) masks(w *weights) {
 	w.excluding = w.excluding[:0]
 	for a := range j.items {
 		x := &j.items[a]
-		if x.excludes.empty() {
+		if !x.rulesOut {
 			continue
 		}
 		for _, b := range w.excluding {
@@ -249,13 +258,8 @@ func (j *Judge) group(w *weights) {
 			continue
 		}
 		f := w.family(it.family)
-		f.tests.Union(it.tests)
 		f.says = f.says || it.unlisted != 0
-		g := f.group(j, it)
-		g.items = append(g.items, n)
-		if g.name == "" || it.name < g.name {
-			g.name = it.name
-		}
+		f.put(j, n, it)
 	}
 	for i := range w.families {
 		w.familyAt[w.families[i].family] = 0
@@ -274,24 +278,25 @@ func (w *weights) family(f int) *familyWeight {
 	w.families = extend(w.families)
 	w.familyAt[f] = len(w.families)
 	fw := &w.families[len(w.families)-1]
-	*fw = familyWeight{family: f, groups: fw.groups[:0], sum: fw.sum}
+	fw.family, fw.groups, fw.says = f, fw.groups[:0], false
 	return fw
 }
 
-// group is the group that an item belongs to.
-func (f *familyWeight) group(j *Judge, it *item) *group {
-	for i := range f.groups {
-		if it.rule == nil && it.place == "" && it.first == nil {
-			break // items of readings come first, and the first place of an observable before the others
-		}
-		if o := &j.items[f.groups[i].items[0]]; o.key == it.key && o.place == it.place {
-			return &f.groups[i]
+// put puts an item into the group that it belongs to.
+func (f *familyWeight) put(j *Judge, n int, it *item) {
+	// Items of readings come first, and the first place of an observable before the others.
+	if it.rule != nil || it.place != "" || it.first != nil {
+		for i := range f.groups {
+			g := &f.groups[i]
+			if o := &j.items[g.first]; o.key == it.key && o.place == it.place {
+				g.more, g.rank = append(g.more, n), min(g.rank, it.rank)
+				return
+			}
 		}
 	}
 	f.groups = extend(f.groups)
 	g := &f.groups[len(f.groups)-1]
-	*g = group{items: g.items[:0], own: g.own}
-	return g
+	g.first, g.more, g.rank = n, g.more[:0], it.rank
 }
 
 // extend makes a slice one longer, keeping the memory of what stood there.
@@ -313,11 +318,15 @@ func (j *Judge) orderGroups(w *weights, f *familyWeight) {
 	for n := range f.groups {
 		g := &f.groups[n]
 		lo, hi := 0.0, 0.0
-		if g.levels != nil {
-			lo, hi = g.levels.reach(w.excluded)
+		if g.says.whole {
+			lo, hi = g.says.levels.reach(w.excluded)
 		} else {
 			for _, i := range w.open {
-				lo, hi = min(lo, g.c[i]), max(hi, g.c[i])
+				if c := g.says.c[i]; c < lo {
+					lo = c
+				} else if c > hi {
+					hi = c
+				}
 			}
 		}
 		if g.spread = hi - lo; g.spread < 1e-12 {
@@ -333,18 +342,21 @@ func (j *Judge) orderGroups(w *weights, f *familyWeight) {
 
 // before tells whether a group spreads the leaves more than another; of two alike, whether it is the first by name.
 func (g *group) before(o *group) bool {
+	if g.spread == o.spread {
+		return g.rank < o.rank
+	}
 	order := falling(g.spread, o.spread)
-	return order < 0 || order == 0 && g.name < o.name
+	return order < 0 || order == 0 && g.rank < o.rank
 }
 
 // groupC is what a group says of a leaf, and whether it excludes it: where one of its items excludes, the lowest
 // excluding contribution, else the one furthest from 0.
 func (j *Judge) groupC(g *group, i int) (c float64, excludes bool) {
-	if len(g.items) == 1 {
-		it := &j.items[g.items[0]]
+	if len(g.more) == 0 {
+		it := &j.items[g.first]
 		return j.fill(it.vector, i), it.excludes.has(i)
 	}
-	for _, n := range g.items {
+	for n := range g.items {
 		it := &j.items[n]
 		x := j.fill(it.vector, i)
 		switch out := it.excludes.has(i); {
@@ -398,7 +410,7 @@ func (j *Judge) firstForUnlisted(f *familyWeight) int {
 	first, largest := 0, 0.0
 	for n := range f.groups {
 		c := math.Abs(j.unlistedC(&f.groups[n]))
-		if order := falling(c, largest); order < 0 || order == 0 && c > 0 && f.groups[n].name < f.groups[first].name {
+		if order := falling(c, largest); order < 0 || order == 0 && c > 0 && f.groups[n].rank < f.groups[first].rank {
 			first, largest = n, c
 		}
 	}
@@ -408,7 +420,7 @@ func (j *Judge) firstForUnlisted(f *familyWeight) int {
 // unlistedC is what a group says of what the ruleset lacks: the contribution of its items that is furthest from 0.
 func (j *Judge) unlistedC(g *group) float64 {
 	c := 0.0
-	for _, n := range g.items {
+	for n := range g.items {
 		c = further(c, j.items[n].unlisted)
 	}
 	return c
@@ -416,16 +428,19 @@ func (j *Judge) unlistedC(g *group) float64 {
 
 // softmax turns log-weights into shares of what is not excluded, and the doubt that hangs on the exclusions.
 func (j *Judge) softmax(w *weights) {
-	w.top = w.unlistedLog
+	prior := j.e.logPrior
 	top := w.unlistedLog // of what is not excluded: beside a doubtful leaf far above, its shares would vanish
-	for _, i := range w.alive {
-		if w.log[i] > w.top { // max would take its time over what is no number
-			w.top = w.log[i]
+	for _, i := range w.open {
+		x := prior[i] + w.likelihood[i]
+		if w.log[i] = x; x > top { // max would take its time over what is no number
+			top = x
 		}
 	}
-	for _, i := range w.open {
-		if w.log[i] > top {
-			top = w.log[i]
+	w.top = top
+	for _, i := range w.doubtful {
+		x := prior[i] + w.likelihood[i]
+		if w.log[i] = x; x > w.top {
+			w.top = x
 		}
 	}
 	w.whole = 0
