@@ -2,6 +2,7 @@ package engine
 
 import (
 	"math"
+	"math/bits"
 	"slices"
 
 	"whystone/engine/phrase"
@@ -54,13 +55,12 @@ func (j *Judge) answer(c *casefile.Case, d *Decision) {
 	if c.Claim == "" {
 		return
 	}
-	claim := j.e.Ruleset.Claims[c.Claim] // folded at intake
+	laid := j.e.claims[c.Claim] // folded at intake
 	d.Claim.Answer, d.Claim.Why = Open, phrase.UnknownWord
-	if claim == nil {
+	if laid == nil {
 		return
 	}
-	laid := j.e.claims[claim]
-	if d.Claim.Claim = claim; laid.hasGroup {
+	if d.Claim.Claim = laid.claim; laid.hasGroup {
 		d.Claim.Group = laid.group.node
 		d.Claim.GroupAnswer, d.Claim.GroupWhy = j.answerFor(d, &claimed{asked: &laid.group, readings: j.measured,
 			w: &j.w})
@@ -70,12 +70,12 @@ func (j *Judge) answer(c *casefile.Case, d *Decision) {
 	cl.demands = wanted != 0
 	cl.other, cl.none, cl.read = j.colour(c, wanted)
 	for k, r := range c.Readings {
-		if cl.demands && r.Observable.Name == vocab.Colour && j.counts(r) && (!j.speaking[k] || j.byEye(r)) {
+		if cl.demands && r.Observable == j.e.colour && j.counts(r) && (!j.speaking[k] || j.byEye(r)) {
 			cl.readings++
 		}
 	}
 	if cl.other {
-		was := j.excludeByColour(claim, wanted)
+		was := j.excludeByColour(laid.claim, wanted)
 		j.weigh(&j.coloured)
 		copy(j.items, was)
 		cl.w = &j.coloured
@@ -196,12 +196,16 @@ func (j *Judge) tooUnlikely(d *Decision, c *claimed) bool {
 
 // falls tells whether the part of the whole weight of some leaves, doubts counted, is too small at the house's priors
 // and at even odds, where these leaves together have one half.
-func (j *Judge) falls(d *Decision, w *weights, inside []float64, prior float64) bool {
+func (j *Judge) falls(d *Decision, w *weights, inside leafSet, prior float64) bool {
 	claimed, rest := 0.0, 0.0
-	for _, i := range w.alive { // leaves of weight zero weigh nothing
-		x, in := w.above[i]/w.whole, inside[i]
-		claimed += x * in
-		rest += x * (1 - in)
+	for k, every := range j.e.every {
+		alive := every &^ w.zero[k] // leaves of weight zero weigh nothing
+		for word := alive & inside[k]; word != 0; word &= word - 1 {
+			claimed += w.weight(k<<6 + bits.TrailingZeros64(word))
+		}
+		for word := alive &^ inside[k]; word != 0; word &= word - 1 {
+			rest += w.weight(k<<6 + bits.TrailingZeros64(word))
+		}
 	}
 	rest += w.unlistedWeight()
 	house := claimed / (claimed + rest)
@@ -232,7 +236,7 @@ func (j *Judge) colour(c *casefile.Case, wanted uint64) (other, none, read bool)
 	}
 	may := false
 	for _, r := range c.Readings {
-		if r.Observable.Name == vocab.Colour && j.counts(r) {
+		if r.Observable == j.e.colour && j.counts(r) {
 			meaning := r.Observable.Meaning(r.Outcome)
 			read = read || meaning&^wanted == 0
 			other = other || meaning&wanted == 0

@@ -45,6 +45,7 @@ type Engine struct {
 	keys          map[string]int   // see key
 	ranked        []string         // names, sorted; see rankNames
 	joint         map[[2]int]joint // of two observables of one property, by their indexes
+	paired        []bool           // by observable index: another is of its property
 	evidence      []ruleLine
 	weighing      []int                 // places in Ruleset.Order of the active rules among them
 	sending       []int                 // likewise of the active rules that send a stone on
@@ -75,6 +76,7 @@ type line struct {
 	rank       int         // of its name
 	ranges     []*kb.Range // of a quantity; nil: nothing said
 	reach      []extent    // of a quantity: the same, side by side in memory
+	like       []int       // of a quantity, by leaf: the first leaf whose sheet says the same as its own
 	untold     leafSet     // of a quantity: the leaves whose sheets say nothing
 	none       bool        // of a quantity: no sheet says anything
 	relations  []relating  // of a quantity: what it goes by
@@ -222,17 +224,14 @@ func (e *Engine) rankNames() {
 	each(e.rankOf)
 }
 
-// rankOf is the rank of a name. What lies between two that were ranked has between ranks to itself, and is told by its
-// place among its like from others there.
+// rankOf is the rank of a name. All that lie between the same two that were ranked have one rank.
 func (e *Engine) rankOf(name string) int {
 	at, ranked := slices.BinarySearch(e.ranked, name)
 	if ranked {
-		at++
+		return 2*at + 1
 	}
-	return at * betweenRanks
+	return 2 * at
 }
-
-const betweenRanks = 1 << 16
 
 func (e *Engine) family(name string) int {
 	i, _ := slices.BinarySearch(e.families, name)
@@ -277,10 +276,11 @@ func (e *Engine) prepareNodes() {
 }
 
 func (e *Engine) prepareJoint() {
-	e.joint = map[[2]int]joint{}
+	e.joint, e.paired = map[[2]int]joint{}, make([]bool, len(e.Ruleset.Vocabulary.Observables))
 	for _, a := range e.Ruleset.Vocabulary.Observables {
 		for _, b := range e.Ruleset.Vocabulary.Observables {
 			if a != b && a.Kind == vocab.Quantity && b.Kind == vocab.Quantity && a.Property == b.Property {
+				e.paired[a.Index] = true
 				e.joint[[2]int{a.Index, b.Index}] = joint{key: e.key([]kb.Atom{{Observable: a, Feature: -1},
 					{Observable: b, Feature: -1}}), name: a.Name + " + " + b.Name}
 			}
@@ -302,6 +302,7 @@ func (e *Engine) prepareLine(o *vocab.Observable) line {
 			l.reach[i] = extent{low: math.Inf(-1), high: math.Inf(1)}
 			l.untold.add(i)
 		}
+		e.prepareLike(&l)
 		e.prepareRelations(&l)
 	case vocab.Choice:
 		e.prepareChoice(&l)
@@ -309,6 +310,31 @@ func (e *Engine) prepareLine(o *vocab.Observable) line {
 		e.prepareFeatures(&l)
 	}
 	return l
+}
+
+// prepareLike finds the leaves whose sheets say the same of a quantity, as those of one species do: what a reading says
+// of them is worked out once. Of two rays that goes by the smallest birefringence too.
+func (e *Engine) prepareLike(l *line) {
+	type says struct {
+		low, high, birefringence float64
+		typical                  [2]float64
+		given                    bool
+	}
+	firsts := map[says]int{}
+	for i, r := range l.ranges {
+		if l.like = append(l.like, i); r == nil {
+			continue
+		}
+		is := says{low: r.Low, high: r.High, birefringence: e.smallestBirefringence(i), given: r.Typical != nil}
+		if is.given {
+			is.typical = *r.Typical
+		}
+		if first, ok := firsts[is]; ok {
+			l.like[i] = first
+		} else {
+			firsts[is] = i
+		}
+	}
 }
 
 // prepareChoice turns frequency words into probabilities: choices that a sheet doesn't mention share what is left, at

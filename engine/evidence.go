@@ -32,6 +32,8 @@ type vector struct {
 	whole    bool // of one that is kept and no quantity: levels has all that it says
 	unseen   bool // of a feature: looked for and not seen
 	rulesOut bool // excludes some leaf
+	byEye    bool // of a reading that is a mere impression
+	apart    bool // of a quantity: does not say the same of all leaves whose sheets do
 	rank     int  // by name, among all names: the tie-break between items
 	family   int
 	key      int     // of what it rests on; items alike in it are one contribution
@@ -71,6 +73,7 @@ type quantityItem struct {
 func (j *Judge) gather(c *casefile.Case) {
 	j.begin()
 	j.speaking = append(j.speaking[:0], make([]bool, len(c.Readings))...)
+	j.readings, j.measured = 0, 0
 	j.combined = j.combined[:0]
 	j.disagree = j.disagree[:0]
 	j.combine(c)
@@ -84,16 +87,20 @@ func (j *Judge) gather(c *casefile.Case) {
 			continue
 		}
 		if j.isCombined(r) {
-			j.speaking[k] = slices.ContainsFunc(j.items, func(it item) bool {
+			if slices.ContainsFunc(j.items, func(it item) bool {
 				return (it.reading == r ||
 					it.second == r) && !it.none
-			})
+			}) {
+				j.speaks(k, j.byEye(r))
+			}
 			continue
 		}
 		from := len(j.items)
 		j.readingItems(r)
 		for i := from; i < len(j.items); i++ {
-			j.speaking[k] = j.speaking[k] || !j.items[i].none
+			if it := j.items[i].vector; !it.none {
+				j.speaks(k, it.byEye)
+			}
 			earlier := places
 			if r.Form == casefile.Pair && i > from {
 				earlier = pairs // it is the difference of the rays
@@ -112,6 +119,17 @@ func (j *Judge) gather(c *casefile.Case) {
 		if j.run.Rules[i] == logic.Holds {
 			j.ruleItem(i, c)
 		}
+	}
+}
+
+// speaks notes that a reading says something of some material, by a sheet or by a rule that fires.
+func (j *Judge) speaks(k int, byEye bool) {
+	if j.speaking[k] {
+		return
+	}
+	j.speaking[k] = true
+	if j.readings++; !byEye {
+		j.measured++
 	}
 }
 
@@ -172,6 +190,9 @@ func (j *Judge) from(it *item, r *casefile.Reading, l *line) {
 	for _, t := range r.Tests {
 		it.tests.Add(j.e.tests[t])
 	}
+	left := it.tests
+	left.Minus(j.e.byEye)
+	it.byEye = left.Empty()
 }
 
 // readingItems makes the items of one reading: one, but for features one each, and for two rays two.
@@ -186,13 +207,21 @@ func (j *Judge) readingItems(r *casefile.Reading) {
 			j.keep(it, r, 0)
 		}
 	case casefile.Features:
+		kept := j.recall(r)
 		for k, word := range r.LookedFor.Words {
 			for ; word != 0; word &= word - 1 {
 				f := k<<6 + bits.TrailingZeros64(word)
-				if n := r.LineOf(f); n >= 0 {
-					j.lineItem(r, l, n)
-				} else {
-					j.oneFeature(r, l, f, !r.Seen.Has(f))
+				n, unseen := 2*f, !r.Seen.Has(f)
+				if unseen {
+					n++
+				}
+				switch at := r.LineOf(f); {
+				case at >= 0:
+					j.lineItem(r, l, at)
+				case n >= len(kept) || kept[n] == nil:
+					j.oneFeature(r, l, f, unseen, n)
+				case !kept[n].none:
+					j.put(kept[n]).reading = r
 				}
 			}
 		}
@@ -206,14 +235,7 @@ func (j *Judge) readingItems(r *casefile.Reading) {
 	}
 }
 
-func (j *Judge) oneFeature(r *casefile.Reading, l *line, f int, unseen bool) {
-	n := 2 * f
-	if unseen {
-		n++
-	}
-	if j.recalled(r, n) {
-		return
-	}
+func (j *Judge) oneFeature(r *casefile.Reading, l *line, f int, unseen bool, n int) {
 	it := j.newItem()
 	j.from(it, r, l)
 	it.feature, it.unseen = f, unseen
@@ -320,7 +342,7 @@ func (j *Judge) givesDifference(r *casefile.Reading) bool {
 // combine joins readings of two observables of one property, where they agree as repeats do.
 func (j *Judge) combine(c *casefile.Case) {
 	for i, a := range c.Readings {
-		if a.Form != casefile.Value || !j.counts(a) || j.isCombined(a) {
+		if !j.e.paired[a.Observable.Index] || a.Form != casefile.Value || !j.counts(a) || j.isCombined(a) {
 			continue
 		}
 		for _, b := range c.Readings[i+1:] {
@@ -379,7 +401,9 @@ func (j *Judge) ruleItem(at int, c *casefile.Case) {
 		if !j.counts(r) || !j.observes(l.rule, r) {
 			continue
 		}
-		j.speaking[k] = true
+		if !j.speaking[k] {
+			j.speaks(k, j.byEye(r))
+		}
 		blunder = math.Max(blunder, r.Blunder)
 		for _, t := range r.Tests {
 			tests.Add(j.e.tests[t])

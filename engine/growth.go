@@ -54,6 +54,11 @@ func (j *Judge) growthSettled(n int, m *kb.Material) bool {
 	if origin == kb.Natural && belowUnlistedGrowth(m) {
 		return false
 	}
+	for k, word := range j.e.unlike[n] {
+		if word&^j.w.excluded[k] != 0 {
+			return false
+		}
+	}
 	for range j.unsettled(n) {
 		return false
 	}

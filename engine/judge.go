@@ -18,15 +18,15 @@ type Judge struct {
 	were     []item    // those of the case, while others stand in their place
 	spare    []*vector // with their memory; the first used of them are the case's
 	used     int
-	speaking []bool  // by place of a reading in the case: it says something of some leaf
-	eye      []uint8 // by the number of a reading: 1 for one that is no mere impression, 2 for one that is
+	speaking []bool // by place of a reading in the case: it says something of some leaf
 	// of readings that are kept, by what they rest on and a number of their own; nil: none is kept
 	vectors   [][]*vector
-	ofRules   [][]*vector         // of rules, by place in Ruleset.Order
-	combined  []*casefile.Reading // joined with one of the same property
-	disagree  []*casefile.Reading // of one property, in pairs that disagree
-	readings  int                 // how many say anything
-	measured  int                 // those of them that are no mere impressions
+	ofRules   [][]*vector            // of rules, by place in Ruleset.Order
+	joined    map[[2]*vector]*vector // what two of these come to that rest on the same readings
+	combined  []*casefile.Reading    // joined with one of the same property
+	disagree  []*casefile.Reading    // of one property, in pairs that disagree
+	readings  int                    // how many say anything
+	measured  int                    // those of them that are no mere impressions
 	w         weights
 	coloured  weights
 	nodeShare []float64 // by Engine.nodes
@@ -55,7 +55,7 @@ func (e *Engine) NewJudge() *Judge {
 		nodeShare: make([]float64, len(e.nodes)), ratio: make([]float64, e.leaves), equal: make([]float64, e.leaves),
 		withheld: e.newSet(), standing: make([]int, e.leaves), joinOf: make([]int, e.leaves),
 		joinAt: make([]int, len(e.nodes)), taken: make([]*kb.Material, 0, 2*MaxNodes),
-		lists: map[[MaxNodes]*kb.Material][]*kb.Material{}}
+		lists: map[[MaxNodes]*kb.Material][]*kb.Material{}, joined: map[[2]*vector]*vector{}}
 }
 
 func (e *Engine) newWeights() weights {
@@ -92,24 +92,9 @@ func (j *Judge) conclude(c *casefile.Case, d *Decision) {
 	req := j.e.Ruleset.Policy.RequiredFor(stake)
 	d.Required, d.DoubtLimit = req.Share, req.DoubtLimit
 	j.gather(c)
-	j.saying(c)
 	j.weigh(&j.w)
 	j.decide(d)
 	j.answer(c, d)
-}
-
-// saying counts the readings that say anything of any material, by a sheet or by a rule that fires.
-func (j *Judge) saying(c *casefile.Case) {
-	j.readings, j.measured = 0, 0
-	for k, r := range c.Readings {
-		if !j.speaking[k] {
-			continue
-		}
-		j.readings++
-		if !j.seenByEye(r) {
-			j.measured++
-		}
-	}
 }
 
 // byEye tells of a reading that is a mere impression.

@@ -1,22 +1,28 @@
 package engine
 
-import "whystone/kb"
+import (
+	"slices"
+
+	"whystone/kb"
+)
 
 // layout is what deciding asks of the tree of materials again and again, laid out as sets, so that it is answered for
 // many leaves or nodes by one operation.
 type layout struct {
-	every     leafSet               // all leaves
-	inside    [][]float64           // by node: 1 for its leaves, 0 for others
-	leavesOf  map[kb.Origin]leafSet // nil for none
-	ofOrigins []leafSet             // the same, in any order
-	ownGrowth []leafSet             // by node: the leaves whose growth group it is
-	mixed     []int                 // of the groups those whose leaves are of several origins
-	tops      []int                 // the topmost nodes
-	beside    []nodeSet             // by node: those that are neither above nor below it
-	siblings  []nodeSet             // by node: those below the lowest nameable group above it
-	priorIn   []float64             // by node: of its leaves
-	priorOut  []float64             // by node: of the other leaves
-	claims    map[*kb.Claim]*claimLayout
+	every     leafSet                 // all leaves
+	inside    [][]float64             // by node: 1 for its leaves, 0 for others
+	leavesOf  map[kb.Origin]leafSet   // nil for none
+	ofOrigins []leafSet               // the same, in any order
+	ownGrowth []leafSet               // by node: the leaves whose growth group it is
+	unlike    []leafSet               // by node of one origin: the leaves of others in its growth group
+	mixed     []int                   // of the groups those whose leaves are of several origins
+	tops      []int                   // the topmost nodes
+	allTopped bool                    // each leaf lies below one of them
+	beside    []nodeSet               // by node: those that are neither above nor below it
+	siblings  []nodeSet               // by node: those below the lowest nameable group above it
+	priorIn   []float64               // by node: of its leaves
+	priorOut  []float64               // by node: of the other leaves
+	claims    map[string]*claimLayout // by word
 }
 
 // nodeSet is a set of nameable nodes, by their indexes.
@@ -40,6 +46,7 @@ func (e *Engine) layOut() {
 			e.mixed = append(e.mixed, n)
 		}
 	}
+	e.allTopped = !slices.ContainsFunc(e.above, func(nodes []int) bool { return len(nodes) == 0 })
 	e.priorIn, e.priorOut = make([]float64, len(e.nodes)), make([]float64, len(e.nodes))
 	for n, m := range e.nodes {
 		if m.NameableAbove() == nil {
@@ -53,6 +60,15 @@ func (e *Engine) layOut() {
 			}
 		}
 		e.ownGrowth = append(e.ownGrowth, own)
+		unlike := e.newSet()
+		if g := e.growth[n]; g != nil && e.origins[n] != "" {
+			for _, i := range g.Leaves {
+				if e.Ruleset.Leaves[i].Origin != e.origins[n] {
+					unlike.add(i)
+				}
+			}
+		}
+		e.unlike = append(e.unlike, unlike)
 		for i, p := range e.prior {
 			if e.within[n].has(i) {
 				e.priorIn[n] += p
@@ -71,16 +87,19 @@ func (e *Engine) layOut() {
 		}
 		e.beside, e.siblings = append(e.beside, beside), append(e.siblings, siblings)
 	}
-	e.claims = map[*kb.Claim]*claimLayout{}
-	for _, c := range e.Ruleset.Claims {
-		if e.claims[c] == nil {
-			e.claims[c] = e.layOutClaim(c)
+	e.claims = map[string]*claimLayout{}
+	laid := map[*kb.Claim]*claimLayout{}
+	for word, c := range e.Ruleset.Claims {
+		if laid[c] == nil {
+			laid[c] = e.layOutClaim(c)
 		}
+		e.claims[word] = laid[c]
 	}
 }
 
 // claimLayout is what answering a claim asks of it in every case.
 type claimLayout struct {
+	claim      *kb.Claim
 	own, group asked
 	colours    uint64 // demanded; none: any
 	hasGroup   bool
@@ -90,16 +109,16 @@ type claimLayout struct {
 type asked struct {
 	node    *kb.Material
 	leaves  []int
-	inside  []float64 // 1 for them, 0 for others
+	inside  leafSet // the same
 	prior   float64
 	growth  *kb.Material // the group within which the claim's origin is to be told apart, or nil
-	within  []float64    // 1 for its leaves, 0 for others
+	within  leafSet      // its leaves
 	grown   float64      // their prior
 	natural bool         // of natural origin
 }
 
 func (e *Engine) layOutClaim(c *kb.Claim) *claimLayout {
-	out := &claimLayout{own: e.asked(c.Node, c.Leaves, e.growthOfClaim(c)), colours: e.demanded(c)}
+	out := &claimLayout{claim: c, own: e.asked(c.Node, c.Leaves, e.growthOfClaim(c)), colours: e.demanded(c)}
 	out.own.natural = e.allNatural(c.Leaves)
 	if g := c.Group(e.Ruleset); g != nil {
 		out.group, out.hasGroup = e.asked(g, g.Leaves, e.growthGroup(g)), true
@@ -109,9 +128,9 @@ func (e *Engine) layOutClaim(c *kb.Claim) *claimLayout {
 
 func (e *Engine) asked(m *kb.Material, leaves []int, growth *kb.Material) asked {
 	a := asked{node: m, leaves: leaves, growth: growth}
-	a.inside, a.prior = e.ones(leaves), e.priorOf(leaves)
+	a.inside, a.prior = e.setOf(leaves), e.priorOf(leaves)
 	if growth != nil {
-		a.within, a.grown = e.ones(growth.Leaves), e.priorOf(growth.Leaves)
+		a.within, a.grown = e.setOf(growth.Leaves), e.priorOf(growth.Leaves)
 	}
 	return a
 }
@@ -121,6 +140,14 @@ func (e *Engine) ones(leaves []int) []float64 {
 	out := make([]float64, e.leaves)
 	for _, i := range leaves {
 		out[i] = 1
+	}
+	return out
+}
+
+func (e *Engine) setOf(leaves []int) leafSet {
+	out := e.newSet()
+	for _, i := range leaves {
+		out.add(i)
 	}
 	return out
 }

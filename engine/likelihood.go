@@ -37,6 +37,13 @@ func valueDensity(x, u, a, b float64) float64 {
 		// Both in the upper tail, where 1 - phi keeps its figures and phi doesn't.
 		lo, hi = -hi, -lo
 	}
+	// What the far end adds or takes is lost in the last figure of phi at the other.
+	switch {
+	case hi > far:
+		return (1 - phi(lo)) / (b - a)
+	case lo < -far && hi >= 0:
+		return phi(hi) / (b - a)
+	}
 	return (phi(hi) - phi(lo)) / (b - a)
 }
 

@@ -71,12 +71,7 @@ func (j *Judge) lineItem(r *casefile.Reading, l *line, n int) {
 		it.key, it.name, it.rank = l.keys[all[0]], l.labels[all[0]], l.ranks[all[0]]
 	} else { // no rule speaks of the same
 		it.key, it.name = -1-n-r.Observable.Index<<20, l.labelOf(read)
-		it.rank = j.e.rankOf(it.name) + 1
-		for i := range r.Lines {
-			if o := &r.Lines[i]; o.Only() < 0 && l.labelOf(o) < it.name {
-				it.rank++
-			}
-		}
+		it.rank = j.e.rankOf(it.name)
 	}
 	if it.none = !slices.ContainsFunc(all, func(f int) bool { return !l.silent[f] }); it.none {
 		return

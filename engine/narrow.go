@@ -35,6 +35,10 @@ func (j *Judge) material(candidate int) *kb.Material {
 
 // narrow finds the one to five nodes that hold the required share at the house's priors and at equal ones.
 func (j *Judge) narrow(d *Decision) ([]*kb.Material, float64) {
+	if j.trace == nil && j.plainlyTooMany(d) {
+		d.TooMany = true
+		return nil, 0
+	}
 	j.joinAlike()
 	c := &j.joins
 	c.share = append(c.share[:0], c.house...)
@@ -77,6 +81,32 @@ func (j *Judge) narrow(d *Decision) ([]*kb.Material, float64) {
 	taken = j.alikeNodes(toldOnce(taken))
 	j.trace.add(true, phrase.Reason{Code: phrase.NarrowEnough})
 	return taken, total
+}
+
+// plainlyTooMany tells that no MaxNodes candidates can hold the required share, without making them: each lies below
+// one topmost node, and even the foremost of these fall short by more than rounding. It need not see all such cases.
+func (j *Judge) plainlyTooMany(d *Decision) bool {
+	var most [MaxNodes]float64 // the largest shares, rising
+	open := 0
+	for _, n := range j.e.tops {
+		x := j.nodeShare[n]
+		if x > 0 {
+			open++
+		}
+		if x <= most[0] {
+			continue
+		}
+		k := 1
+		for ; k < MaxNodes && most[k] < x; k++ {
+			most[k-1] = most[k]
+		}
+		most[k-1] = x
+	}
+	held := 0.0
+	for _, x := range most {
+		held += x
+	}
+	return j.e.allTopped && open > MaxNodes && held < d.Required*(1-1e-9)
 }
 
 // holding is a node with the share that it holds.

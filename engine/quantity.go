@@ -73,7 +73,11 @@ func (j *Judge) fill(v *vector, i int) float64 {
 		v.c[i] = j.fill(v.base, i)
 		v.known.add(i)
 	default:
-		v.c[i] = contribution(j.likelihood(v.q, i), v.q.any(), v.blunder)
+		if like := v.q.line.like; like != nil && !v.apart && like[i] != i && !v.excludes.has(like[i]) {
+			v.c[i] = j.fill(v, like[i])
+		} else {
+			v.c[i] = contribution(j.likelihood(v.q, i), v.q.any(), v.blunder)
+		}
 		v.known.add(i)
 	}
 	return v.c[i]
@@ -106,7 +110,7 @@ func (j *Judge) likelihood(q *quantityItem, i int) float64 {
 	r := q.line.ranges[i]
 	a, b, typical := r.Low, r.High, r.Typical
 	if q.rays {
-		d1 := j.smallestBirefringence(i)
+		d1 := j.e.smallestBirefringence(i)
 		b = math.Max(a, b-d1)
 		if typical != nil {
 			typical = clip(*typical, a, b)
@@ -131,8 +135,8 @@ func clip(t [2]float64, a, b float64) *[2]float64 {
 	return &[2]float64{lo, hi}
 }
 
-func (j *Judge) smallestBirefringence(i int) float64 {
-	if r := j.e.Ruleset.Leaves[i].Ranges[vocab.Birefringence]; r != nil {
+func (e *Engine) smallestBirefringence(i int) float64 {
+	if r := e.Ruleset.Leaves[i].Ranges[vocab.Birefringence]; r != nil {
 		return r.Low
 	}
 	return 0

@@ -205,6 +205,7 @@ func (j *Judge) hush(n int, leaves leafSet) {
 		j.items[n].vector = v
 	}
 	it := &j.items[n]
+	it.apart = true
 	if it.hushed != nil { // by another relation
 		leaves = slices.Clone(leaves)
 		for k, word := range it.hushed {

@@ -30,16 +30,24 @@ type levels []uint64
 
 // Remember makes the judge keep what readings that bear a number say. All cases from then on must come from one
 // skimmer.
-func (j *Judge) Remember() { j.vectors, j.eye = make([][]*vector, 1), nil }
+func (j *Judge) Remember() { j.vectors = make([][]*vector, 1) }
+
+// recall is what is kept of a reading, by numbers of its own; nil where nothing is.
+func (j *Judge) recall(r *casefile.Reading) []*vector {
+	if on, ok := j.rests(r); ok && on < len(j.vectors) {
+		return j.vectors[on]
+	}
+	return nil
+}
 
 // recalled takes the vector that a reading made before, under a number of the reading's own, if it made one. One that
 // says nothing is left out.
 func (j *Judge) recalled(r *casefile.Reading, n int) bool {
-	on, ok := j.rests(r)
-	if !ok || on >= len(j.vectors) || n >= len(j.vectors[on]) {
+	kept := j.recall(r)
+	if n >= len(kept) {
 		return false
 	}
-	v := j.vectors[on][n]
+	v := kept[n]
 	// of two rays the second item is told by its place behind the first
 	if v == nil || v.none && r.Form != casefile.Pair {
 		return v != nil
@@ -149,23 +157,6 @@ func beyond(set []uint64, excluded leafSet) bool {
 		}
 	}
 	return false
-}
-
-// seenByEye is byEye, kept too.
-func (j *Judge) seenByEye(r *casefile.Reading) bool {
-	if r.Known == 0 || j.vectors == nil {
-		return j.byEye(r)
-	}
-	for len(j.eye) <= r.Known {
-		j.eye = append(j.eye, 0)
-	}
-	if j.eye[r.Known] == 0 {
-		j.eye[r.Known] = 1
-		if j.byEye(r) {
-			j.eye[r.Known] = 2
-		}
-	}
-	return j.eye[r.Known] == 2
 }
 
 // ratios are exp of what a vector says of each leaf, kept with it; nil where it is not kept, or there is none.

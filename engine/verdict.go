@@ -247,35 +247,31 @@ func (j *Judge) foremost() (first, second *kb.Material) {
 // nameable goes through what a name needs besides its share. All of it is checked while an observer looks on.
 func (j *Judge) nameable(d *Decision, n int, m *kb.Material) bool {
 	watched := j.trace != nil
+	if !watched {
+		// What is quickly asked is asked first.
+		return d.Doubt <= d.DoubtLimit && j.growthSettled(n, m) && j.withheldBy(m) == nil && j.noRival(d, n, m) &&
+			j.supported(n, m)
+	}
 	j.trace.add(true, phrase.Reason{Code: phrase.ShareHeld, Node: m, Ratio: j.nodeShare[n], Needed: d.Required})
 	good := d.Doubt <= d.DoubtLimit
 	doubt := phrase.Reason{Code: phrase.DoubtBorne, Node: m, Ratio: d.Doubt, Needed: d.DoubtLimit}
 	if !good {
 		doubt.Code = phrase.DoubtTooLarge
 	}
-	if j.trace.add(good, doubt); !good && !watched {
-		return false
-	}
+	j.trace.add(good, doubt)
 	supported := j.supported(n, m)
-	if watched {
-		families := phrase.Reason{Code: phrase.Supported, Node: m, Families: j.trace.supporting[m]}
-		if !supported {
-			families.Code = phrase.LacksSupport(families.Families)
-		}
-		j.trace.add(supported, families)
-	} else if !supported {
-		return false
+	families := phrase.Reason{Code: phrase.Supported, Node: m, Families: j.trace.supporting[m]}
+	if !supported {
+		families.Code = phrase.LacksSupport(families.Families)
 	}
+	j.trace.add(supported, families)
 	alone := j.noRival(d, n, m)
-	if !alone && !watched {
-		return false
-	}
 	by := j.withheldBy(m)
-	if by != nil && watched {
+	if by != nil {
 		j.trace.add(false, j.keptBack(m, by))
 	}
 	settled := j.growthSettled(n, m)
-	if !settled && watched {
+	if !settled {
 		growth := phrase.Reason{Code: phrase.GrowthUnknown, Node: m}
 		for i := range j.unsettled(n) {
 			growth.Code, growth.Nodes = phrase.GrowthOpen, append(growth.Nodes, j.leaf(i))
@@ -421,11 +417,13 @@ func (j *Judge) counted(f *familyWeight, i int) float64 {
 func (j *Judge) nodeLikelihood(m *kb.Material) float64 {
 	free, any := math.Inf(-1), math.Inf(-1)
 	for _, i := range m.Leaves {
-		switch {
+		switch x := j.w.likelihood[i]; {
 		case j.w.free(i):
-			free = math.Max(free, j.w.likelihood[i])
-		case !j.w.zero.has(i):
-			any = math.Max(any, j.w.likelihood[i])
+			if x > free {
+				free = x
+			}
+		case x > any && !j.w.zero.has(i):
+			any = x
 		}
 	}
 	if !math.IsInf(free, -1) {
@@ -449,24 +447,28 @@ func (j *Judge) hasFree(n int) bool {
 func (j *Judge) noRival(d *Decision, n int, m *kb.Material) bool {
 	own, enough := j.nodeLikelihood(m), math.Log(j.e.Ruleset.Policy.Rival)
 	good := true
-	for o, r := range j.e.nodes {
-		if !j.rivals(d, o, n) {
-			continue
-		}
-		behind := own-j.nodeLikelihood(r) >= enough
-		good = good && behind
-		if j.trace != nil {
-			j.trace.add(behind, ofRival(m, r, own-j.nodeLikelihood(r), j.e.Ruleset.Policy.Rival))
-		} else if !behind {
-			return false
+	for k, word := range j.e.beside[n] {
+		for ; word != 0; word &= word - 1 {
+			o := k<<6 + bits.TrailingZeros64(word)
+			if !j.rivals(d, o, n) {
+				continue
+			}
+			r := j.e.nodes[o]
+			behind := own-j.nodeLikelihood(r) >= enough
+			good = good && behind
+			if j.trace != nil {
+				j.trace.add(behind, ofRival(m, r, own-j.nodeLikelihood(r), j.e.Ruleset.Policy.Rival))
+			} else if !behind {
+				return false
+			}
 		}
 	}
 	return good
 }
 
-// rivals tells whether the o-th nameable node is a rival of the n-th.
+// rivals tells whether the o-th nameable node, which is beside the n-th, is a rival of it.
 func (j *Judge) rivals(d *Decision, o, n int) bool {
-	return j.e.beside[n].has(o) && (j.e.siblings[n].has(o) || j.nodeShare[o] > (1-d.Required)/10) && j.hasFree(o)
+	return (j.e.siblings[n].has(o) || j.nodeShare[o] > (1-d.Required)/10) && j.hasFree(o)
 }
 
 // restsOnPriors lists the nodes outside the named one's line which the readings fit nearly as well: what is common at

@@ -108,6 +108,14 @@ func (j *Judge) join(w *weights, g *group) {
 		}
 		return
 	}
+	whole := len(g.more) == 1 && j.items[g.first].whole && j.items[g.more[0]].whole
+	of := [2]*vector{}
+	if whole {
+		of = [2]*vector{j.items[g.first].vector, j.items[g.more[0]].vector}
+		if g.says = j.joined[of]; g.says != nil {
+			return
+		}
+	}
 	if g.own == nil {
 		own := j.e.newMemory()
 		g.own = &vector{own: own, c: own.c, excludes: own.excludes}
@@ -120,10 +128,22 @@ func (j *Judge) join(w *weights, g *group) {
 		}
 	}
 	g.says.rulesOut = !g.says.excludes.empty()
+	if whole && len(j.joined) < mostJoined {
+		for i := range j.e.leaves {
+			g.says.c[i], _ = j.groupC(g, i)
+		}
+		g.says.whole = true
+		g.says.layOut(j.e)
+		j.joined[of], g.own = g.says, nil
+		return
+	}
 	for _, i := range w.alive {
 		g.says.c[i], _ = j.groupC(g, i)
 	}
 }
+
+// mostJoined bounds how many groups of two are kept: the vectors of both are kept, and there are few such pairs.
+const mostJoined = 4096
 
 // width is how many leaves are added up at a time: what is said of all leaves has room for a multiple of it.
 const width = 8
@@ -334,19 +354,23 @@ func (j *Judge) orderGroups(w *weights, f *familyWeight) {
 		}
 	}
 	for n := 1; n < len(f.groups); n++ { // they are few: a stable sort by insertion
-		for k := n; k > 0 && f.groups[k].before(&f.groups[k-1]); k-- {
+		for k := n; k > 0 && j.before(&f.groups[k], &f.groups[k-1]); k-- {
 			f.groups[k], f.groups[k-1] = f.groups[k-1], f.groups[k]
 		}
 	}
 }
 
 // before tells whether a group spreads the leaves more than another; of two alike, whether it is the first by name.
-func (g *group) before(o *group) bool {
-	if g.spread == o.spread {
+func (j *Judge) before(g, o *group) bool {
+	if g.spread != o.spread {
+		if order := falling(g.spread, o.spread); order != 0 {
+			return order < 0
+		}
+	}
+	if g.rank != o.rank {
 		return g.rank < o.rank
 	}
-	order := falling(g.spread, o.spread)
-	return order < 0 || order == 0 && g.rank < o.rank
+	return j.items[g.first].name < j.items[o.first].name // lines that may be one of several share a rank
 }
 
 // groupC is what a group says of a leaf, and whether it excludes it: where one of its items excludes, the lowest

@@ -1,0 +1,114 @@
+package replay
+
+import (
+	"context"
+	"encoding/json"
+	"runtime"
+	"syscall"
+	"testing"
+	"time"
+	"unsafe"
+
+	"whystone/engine/archive"
+	"whystone/kb"
+	"whystone/kb/condition"
+)
+
+// stage is a part of the work on each block of an archive, with the shortest time that each block took in any turn: what
+// else the machine does makes a turn longer, never shorter.
+type stage struct {
+	name  string
+	least []time.Duration
+}
+
+// do does the work on a block, timed by its own thread.
+func (s *stage) do(block int, work func()) {
+	from := threadTime()
+	work()
+	took := threadTime() - from
+	if block == len(s.least) {
+		s.least = append(s.least, took)
+	}
+	s.least[block] = min(s.least[block], took)
+}
+
+// threadTime is how long the thread has had a processor: exactly, where rusage counts ticks.
+func threadTime() time.Duration {
+	const threadClock = 3 // CLOCK_THREAD_CPUTIME_ID
+	var t syscall.Timespec
+	_, _, _ = syscall.Syscall(syscall.SYS_CLOCK_GETTIME, threadClock, uintptr(unsafe.Pointer(&t)), 0)
+	return time.Duration(t.Nano())
+}
+
+func (s *stage) sum() (all time.Duration) {
+	for _, took := range s.least {
+		all += took
+	}
+	return all
+}
+
+// BenchmarkStages tells what each stage of a replay takes by itself, as a part of what encoding/json takes for the same
+// lines: what one worker does, stage by stage for a block.
+func BenchmarkStages(b *testing.B) {
+	e := loaded(b, nil)
+	var raws []*archive.Raw
+	if err := archive.Each(context.Background(), archive.Input{Paths: []string{archiveOf(b, e)}},
+		func(r *archive.Raw) bool {
+			raws = append(raws, r)
+			return true
+		}); err != nil {
+		b.Fatal(err)
+	}
+	runtime.LockOSThread()
+	defer runtime.UnlockOSThread()
+	decode, read, rules, decide, count := stage{name: "json"}, stage{name: "reading"}, stage{name: "rules"},
+		stage{name: "deciding"}, stage{name: "counting"}
+	for b.Loop() {
+		w := newWorker(&Config{Engine: e, AsOf: asOf})
+		s := w.old
+		for n := 0; n*condition.Lanes < len(raws); n++ {
+			some := raws[n*condition.Lanes : min((n+1)*condition.Lanes, len(raws))]
+			decode.do(n, func() {
+				for _, r := range some {
+					var m map[string]any
+					if err := json.Unmarshal([]byte(r.Text), &m); err != nil {
+						b.Fatal(err)
+					}
+				}
+			})
+			read.do(n, func() {
+				for i, r := range some {
+					s.take(r, &pending{raw: r, number: int64(i)}, 0, asOf)
+				}
+			})
+			rules.do(n, func() {
+				s.block.Run()
+				w.res.tally.cover(s)
+			})
+			decide.do(n, func() {
+				for lane := range s.block.Len() {
+					s.judge.DecideLane(s.block, lane, &s.d)
+				}
+			})
+			outcomes, truths := make([]outcome, len(some)), make([]*kb.Material, len(some))
+			for lane := range s.block.Len() {
+				c, _ := s.block.Case(lane)
+				s.judge.DecideLane(s.block, lane, &s.d)
+				truths[lane] = knownAs(e.Ruleset, c)
+				outcomes[lane] = judged(&s.d, truths[lane])
+			}
+			count.do(n, func() {
+				for lane := range s.block.Len() {
+					c, on := s.block.Case(lane)
+					w.res.tally.count(w, c, &outcomes[lane], truths[lane], on, lane)
+				}
+			})
+			s.block.Clear()
+		}
+	}
+	b.ReportMetric(0, "ns/op")
+	for _, s := range []*stage{&read, &rules, &decide, &count} {
+		b.ReportMetric(float64(s.sum())/float64(decode.sum()), s.name+"-json")
+		b.ReportMetric(float64(s.sum())/float64(len(raws)), s.name+"-ns/case")
+	}
+}
