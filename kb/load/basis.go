@@ -42,8 +42,7 @@ func (b *ruleBuilder) settleFamily(r *kb.Rule, families []string) {
 	known := b.families()
 	switch {
 	case r.Family != "" && !slices.Contains(known, r.Family):
-		d := s.errorf(diag.UnknownName, v, "no observable is of a family %q", r.Family)
-		d.Nearest, d.Lacks = diag.Nearest(r.Family, known), r.Family
+		s.unknown(diag.UnknownName, v, r.Family, known, "no observable is of a family %q", r.Family)
 	case len(families) == 1 && r.Family != "" && r.Family != families[0]:
 		s.errorf(diag.FamilyNeeded, v, "the condition rests on %s alone, so that is the family", families[0])
 	case len(families) == 1:

@@ -48,9 +48,8 @@ func buildClaims(rs *kb.Ruleset, at map[*kb.Material]*sheet, policy *sheet, out 
 		written := entryWith(policy.Get("claims"), e.Span)
 		node := rs.Node(e.Node)
 		if node == nil {
-			d := out.Errorf(diag.UnknownMaterial, written.Get("node").Span,
+			policy.unknown(diag.UnknownMaterial, written.Get("node"), e.Node, rs.NodeIDs(),
 				"the claim %q names %q, which is no material or group", e.Word, e.Node)
-			d.Nearest, d.Lacks = diag.Nearest(e.Node, rs.NodeIDs()), e.Node
 			continue
 		}
 		c := newClaim(rs, e.Word, node, e.Origin, e.Colours)

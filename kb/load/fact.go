@@ -38,47 +38,55 @@ func (b *ruleBuilder) establishes(s *sheet, r *kb.Rule) {
 	}
 }
 
+// eachFact hands on what rules establish, of those that are retired or of all others.
+func eachFact(sheets []*sheet, retired bool, v *vocab.Vocabulary, use func(s *sheet, at *syntax.Node, f *kb.Fact)) {
+	for _, s := range sheets {
+		if (s.text(s.Node, "status") == string(kb.Retired)) != retired {
+			continue
+		}
+		if retired {
+			s = s.quiet() // what is wrong with how they say it hurts nobody any more
+		}
+		for _, e := range s.entries(s.Get("establishes")) {
+			if f, ok := readFact(s, e, v); ok {
+				use(s, e.Key, f)
+			}
+		}
+	}
+}
+
 // gatherFacts finds the facts that rules establish, with their kinds, before any condition is read.
 func gatherFacts(sheets []*sheet, v *vocab.Vocabulary) map[string]*kb.Fact {
 	facts := map[string]*kb.Fact{}
 	first := map[string]*syntax.Node{}
-	for _, s := range sheets {
-		if s.text(s.Node, "status") == string(kb.Retired) {
-			continue
-		}
-		for _, e := range s.entries(s.Get("establishes")) {
-			f, ok := readFact(s, e, v)
-			if !ok {
-				continue
-			}
-			old := facts[f.Name]
-			if old == nil {
-				facts[f.Name], first[f.Name] = f, e.Key
-				continue
-			}
-			if old.Kind != f.Kind {
-				s.errorf(diag.UnlikeTypes, e.Key, "the fact %q is a %s here and a %s elsewhere", f.Name, f.Kind,
-					old.Kind).
-					Related = []diag.Related{{Span: first[f.Name].Span, Says: "established here too"}}
-				continue
-			}
+	eachFact(sheets, false, v, func(s *sheet, at *syntax.Node, f *kb.Fact) {
+		switch old := facts[f.Name]; {
+		case old == nil:
+			facts[f.Name], first[f.Name] = f, at
+		case old.Kind != f.Kind:
+			s.errorf(diag.UnlikeTypes, at, "the fact %q is a %s here and a %s elsewhere", f.Name, f.Kind, old.Kind).
+				Related = []diag.Related{{Span: first[f.Name].Span, Says: "established here too"}}
+		default:
 			old.Words = append(old.Words, f.Words...)
 		}
-	}
+	})
+	sortWords(facts)
+	return facts
+}
+
+func sortWords(facts map[string]*kb.Fact) {
 	for _, f := range facts {
 		slices.Sort(f.Words)
 		f.Words = slices.Compact(f.Words)
 	}
-	return facts
 }
 
 // factKind is the kind of fact that a value gives, whether or not it is well written.
 func factKind(value *syntax.Node) vocab.Kind {
-	switch {
-	case value.Kind == syntax.Map:
+	if value.Kind == syntax.Map {
 		return vocab.Quantity
-	case value.Kind == syntax.Scalar && value.Text == "true" && (value.Style == syntax.Plain ||
-		value.Style == syntax.JSONWord):
+	}
+	if is, _ := value.Truth(); is {
 		return vocab.Truth
 	}
 	return vocab.Choice
@@ -87,7 +95,7 @@ func factKind(value *syntax.Node) vocab.Kind {
 func readFact(s *sheet, e syntax.Entry, v *vocab.Vocabulary) (*kb.Fact, bool) {
 	f := &kb.Fact{Name: e.Key.Text, Kind: vocab.Truth}
 	value := e.Value
-	switch {
+	switch is, truth := value.Truth(); {
 	case !nameShape.MatchString(f.Name):
 		s.errorf(diag.BadID, e.Key, "a fact's name is lower-case words joined by \"_\"")
 		return nil, false
@@ -101,10 +109,8 @@ func readFact(s *sheet, e syntax.Entry, v *vocab.Vocabulary) (*kb.Fact, bool) {
 			return nil, false
 		}
 		f.Kind = vocab.Quantity
-	case value.Kind == syntax.Scalar && value.Text == "true" && (value.Style == syntax.Plain ||
-		value.Style == syntax.JSONWord):
-	case value.Kind == syntax.Scalar && value.Text == "false" && (value.Style == syntax.Plain ||
-		value.Style == syntax.JSONWord):
+	case is:
+	case truth:
 		s.errorf(diag.NotAllowed, value, "a rule establishes that something is true").
 			Detail = "It fails by itself when all rules that establish it fail."
 		return nil, false

@@ -74,36 +74,36 @@ func ReadFiles(ctx context.Context, layers []Layer, out *diag.List) []kb.File {
 			if err != nil || ctx.Err() != nil {
 				return cmp.Or(err, ctx.Err())
 			}
+			name := path.Join(l.Name, p)
 			if d.IsDir() {
 				if p != "." && strings.HasPrefix(d.Name(), ".") {
 					return fs.SkipDir
 				}
 				if IsRulesetFile(p) {
-					noFile(path.Join(l.Name, p), "a folder", out)
+					noFile(name, "a folder", out)
 				}
 				return nil
 			}
 			if !IsRulesetFile(p) {
-				passedOver(l.FS, p, path.Join(l.Name, p), out)
+				passedOver(l.FS, p, name, out)
 				return nil
 			}
 			info, err := fs.Stat(l.FS, p) // follows links
-			if err != nil {
-				return unreadable(path.Join(l.Name, p), err, out)
-			}
-			if !info.Mode().IsRegular() { // a pipe would be waited for without end
-				if !info.IsDir() {
-					noFile(path.Join(l.Name, p), "no ordinary file", out)
-				} else {
-					noFile(path.Join(l.Name, p), "a folder", out)
-				}
+			switch {
+			case err != nil:
+				return unreadable(name, err, out)
+			case info.IsDir():
+				noFile(name, "a folder", out)
+				return nil
+			case !info.Mode().IsRegular(): // a pipe would be waited for without end
+				noFile(name, "no ordinary file", out)
 				return nil
 			}
 			text, err := readFile(l.FS, p)
 			if err != nil {
-				return unreadable(path.Join(l.Name, p), err, out)
+				return unreadable(name, err, out)
 			}
-			files = append(files, kb.File{Layer: l.Name, Path: p, Source: diag.NewSource(path.Join(l.Name, p), text)})
+			files = append(files, kb.File{Layer: l.Name, Path: p, Source: diag.NewSource(name, text)})
 			return nil
 		})
 		if err != nil {

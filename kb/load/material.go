@@ -80,8 +80,7 @@ func (t *tree) join(m *kb.Material, byID map[string]*kb.Material) {
 	v := s.Get("under")
 	switch {
 	case parent == nil:
-		d := s.errorf(diag.UnknownMaterial, v, "no group is called %q", t.under[m])
-		d.Nearest, d.Lacks = diag.Nearest(t.under[m], sortedKeys(byID)), t.under[m]
+		s.unknown(diag.UnknownMaterial, v, t.under[m], sortedKeys(byID), "no group is called %q", t.under[m])
 	case !parent.Group:
 		s.errorf(diag.TreeBroken, v, "%q is a material; only a group has others under it", t.under[m])
 	default:
@@ -166,12 +165,7 @@ func sortedKeys[V any](m map[string]V) []string { return slices.Sorted(maps.Keys
 // withinSpan holds a property's range against what the tests that measure it can find at all. One that lies outside as
 // a whole is in another unit, or a slip; one that reaches outside is perhaps one.
 func (s *sheet) withinSpan(name string, pair [2]float64, at *syntax.Node, v *vocab.Vocabulary) {
-	low, high, unit := math.Inf(1), math.Inf(-1), ""
-	for _, o := range v.Observables {
-		if o.Kind == vocab.Quantity && o.Property == name {
-			low, high, unit = min(low, o.Span[0]), max(high, o.Span[1]), o.Unit
-		}
-	}
+	low, high, unit := spanOf(name, v)
 	if low >= high || pair[0] >= low && pair[1] <= high {
 		return
 	}
@@ -190,13 +184,24 @@ func (s *sheet) withinSpan(name string, pair [2]float64, at *syntax.Node, v *voc
 		Detail = "Correct the range, or widen the span on the sheet of the test."
 }
 
+// spanOf is what the tests that measure a property can find at all, and in which unit; high is below low where none
+// measures it.
+func spanOf(property string, v *vocab.Vocabulary) (low, high float64, unit string) {
+	low, high = math.Inf(1), math.Inf(-1)
+	for _, o := range v.Observables {
+		if o.Kind == vocab.Quantity && o.Property == property {
+			low, high, unit = min(low, o.Span[0]), max(high, o.Span[1]), o.Unit
+		}
+	}
+	return low, high, unit
+}
+
 func (s *sheet) properties(m *kb.Material, n *syntax.Node, vocabulary *vocab.Vocabulary) {
 	known := kb.Properties(vocabulary)
 	for _, e := range s.entries(n) {
 		name := e.Key.Text
 		if !slices.Contains(known, name) {
-			d := s.errorf(diag.UnknownName, e.Key, "no test measures a property %q", name)
-			d.Nearest, d.Lacks = diag.Nearest(name, known), name
+			s.unknown(diag.UnknownName, e.Key, name, known, "no test measures a property %q", name)
 			continue
 		}
 		if !e.Value.Keys(s.out, "range", "typical", "tolerance", "source", "note") {

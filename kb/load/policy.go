@@ -200,8 +200,7 @@ func (p policySheet) instruments(n *syntax.Node, v *vocabBuilder) {
 			p.errorf(diag.BadID, it.Get("instrument"), "an id is lower-case letters, digits and hyphens")
 		}
 		if in.Test != "" && v.sheets[in.Test] == nil {
-			d := p.errorf(diag.UnknownTest, it.Get("test"), "no test is called %q", in.Test)
-			d.Nearest, d.Lacks = diag.Nearest(in.Test, v.testIDs()), in.Test
+			p.unknown(diag.UnknownTest, it.Get("test"), in.Test, v.testIDs(), "no test is called %q", in.Test)
 			continue
 		}
 		in.Observable = p.text(it, "observable")
@@ -244,8 +243,8 @@ func (p policySheet) instrumentGives(it *syntax.Node, in *vocab.Instrument, v *v
 	}
 	switch {
 	case in.Observable != "" && !slices.Contains(gives, in.Observable):
-		d := p.errorf(diag.UnknownName, it.Get("observable"), "the test %s does not give %q", in.Test, in.Observable)
-		d.Nearest, d.Lacks = diag.Nearest(in.Observable, gives), in.Observable
+		p.unknown(diag.UnknownName, it.Get("observable"), in.Observable, gives, "the test %s does not give %q", in.Test,
+			in.Observable)
 		return false
 	case in.Observable == "" && in.Limits != nil && len(quantities) > 1:
 		p.errorf(diag.MissingKey, it, "%s gives several quantities: say of which \"observable\" the limits are",

@@ -62,8 +62,7 @@ func (s *sheet) relation(n *syntax.Node, m *kb.Material, v *vocab.Vocabulary) *k
 func (s *sheet) related(n *syntax.Node, key string, known []string) string {
 	name := s.needText(n, key)
 	if name != "" && !slices.Contains(known, name) {
-		d := s.errorf(diag.UnknownName, n.Get(key), "no test measures a quantity %q", name)
-		d.Nearest, d.Lacks = diag.Nearest(name, known), name
+		s.unknown(diag.UnknownName, n.Get(key), name, known, "no test measures a quantity %q", name)
 		return ""
 	}
 	return name
@@ -180,12 +179,8 @@ func (t *tree) withinRanges(m *kb.Material, r *kb.Relation) {
 		}
 	}
 	for i, property := range needed[:2] {
-		flat, low, high := m.Ranges[property], math.Inf(1), math.Inf(-1)
-		for _, o := range t.vocab.Observables {
-			if o.Kind == vocab.Quantity && o.Property == property {
-				low, high = min(low, o.Span[0]), max(high, o.Span[1])
-			}
-		}
+		flat := m.Ranges[property]
+		low, high, _ := spanOf(property, t.vocab)
 		for _, p := range r.Through {
 			says := fmt.Sprintf("the point [%g, %g] lies outside", p[0], p[1])
 			switch {

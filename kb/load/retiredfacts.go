@@ -2,10 +2,10 @@ package load
 
 import (
 	"cmp"
-	"slices"
 
 	"whystone/kb"
 	"whystone/kb/condition"
+	"whystone/kb/syntax"
 	"whystone/kb/vocab"
 )
 
@@ -17,33 +17,20 @@ type retiredFacts struct {
 	words map[string][]string // of facts that active rules establish too: the words that retired ones alone give
 }
 
-// gatherRetiredFacts finds what only retired rules establish. What is wrong with how they say it hurts nobody any more.
+// gatherRetiredFacts finds what only retired rules establish.
 func gatherRetiredFacts(sheets []*sheet, v *vocab.Vocabulary, facts map[string]*kb.Fact) retiredFacts {
 	p := retiredFacts{facts: map[string]*kb.Fact{}, by: map[string]string{}, words: map[string][]string{}}
-	for _, s := range sheets {
-		if s.text(s.Node, "status") != string(kb.Retired) {
-			continue
+	eachFact(sheets, true, v, func(s *sheet, _ *syntax.Node, f *kb.Fact) {
+		switch old := cmp.Or(facts[f.Name], p.facts[f.Name]); {
+		case old == nil:
+			p.facts[f.Name], p.by[f.Name] = f, s.id
+		case old.Kind == f.Kind && facts[f.Name] == nil:
+			old.Words = append(old.Words, f.Words...)
+		case old.Kind == f.Kind:
+			p.words[f.Name] = append(p.words[f.Name], f.Words...)
 		}
-		quiet := s.quiet()
-		for _, e := range quiet.entries(s.Get("establishes")) {
-			f, ok := readFact(quiet, e, v)
-			if !ok {
-				continue
-			}
-			switch old := cmp.Or(facts[f.Name], p.facts[f.Name]); {
-			case old == nil:
-				p.facts[f.Name], p.by[f.Name] = f, s.id
-			case old.Kind == f.Kind && facts[f.Name] == nil:
-				old.Words = append(old.Words, f.Words...)
-			case old.Kind == f.Kind:
-				p.words[f.Name] = append(p.words[f.Name], f.Words...)
-			}
-		}
-	}
-	for _, f := range p.facts {
-		slices.Sort(f.Words)
-		f.Words = slices.Compact(f.Words)
-	}
+	})
+	sortWords(p.facts)
 	return p
 }
 

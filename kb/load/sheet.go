@@ -39,6 +39,12 @@ func (s *sheet) errorf(code diag.Code, n *syntax.Node, format string, args ...an
 	return s.out.Errorf(code, n.Span, format, args...)
 }
 
+// unknown reports a name that is none of those that are known.
+func (s *sheet) unknown(code diag.Code, n *syntax.Node, name string, known []string, format string, args ...any) {
+	d := s.errorf(code, n, format, args...)
+	d.Nearest, d.Lacks = diag.Nearest(name, known), name
+}
+
 // places are where it says what it says, by key.
 func (s *sheet) places() map[string]diag.Span {
 	out := map[string]diag.Span{}
@@ -312,8 +318,7 @@ func (s *sheet) conditionText(n *syntax.Node) (string, bool) {
 			Detail = "Its line breaks are lost, and with them the places of errors. Use \"|\" or quotes."
 		return "", false
 	}
-	if n.Kind == syntax.Scalar && (n.Style == syntax.Plain || n.Style == syntax.JSONWord) &&
-		(n.Text == "true" || n.Text == "false") {
+	if _, is := n.Truth(); is {
 		return n.Text, true
 	}
 	return n.Str(s.out)

@@ -249,12 +249,8 @@ func (st *stacked) merge(kind kb.SheetKind, own map[string]*sheet) {
 				st.ever[kind][id].Layer)
 			continue
 		case old != "" && (below[old] == nil || below[old].layer == s.layer):
-			d := s.errorf(diag.ReplacesNothing, s.Get("replaces"), "no lower layer has a %s %q", kind, old)
-			if d.Nearest, d.Detail = nearestID(old, lowerIDs(below, s.layer)); below[old] != nil {
+			if d := st.noneBelow(s, s.Get("replaces"), kind, old); below[old] != nil {
 				d.Nearest, d.Detail = "", "This layer writes it itself, and a sheet stands in for one of a layer below."
-			} else if d.Nearest+d.Detail == "" {
-				d.Detail = cmp.Or(st.otherKind(kind, old),
-					"The layers below have no such id. Those that there are: 'whystone "+lister[kind]+"'.")
 			}
 			continue
 		case old != "" && s.place.Because == "":
@@ -339,7 +335,7 @@ func (st *stacked) retireForATime(old *sheet, kind kb.SheetKind, entry *sheet, d
 // retiresNothing says why a sheet can't be retired.
 func (st *stacked) retiresNothing(layer string, kind kb.SheetKind, at *syntax.Node, own bool) {
 	id, below := at.Text, st.sheets[kind]
-	s := &sheet{Node: at, out: st.out}
+	s := &sheet{Node: at, layer: layer, out: st.out}
 	again := slices.IndexFunc(st.retired, func(r kb.Retirement) bool { return r.Kind == kind && r.ID == id })
 	switch {
 	case again >= 0:
@@ -361,12 +357,18 @@ func (st *stacked) retiresNothing(layer string, kind kb.SheetKind, at *syntax.No
 			}
 		}
 	default:
-		d := s.errorf(diag.ReplacesNothing, at, "no lower layer has a %s %q", kind, id)
-		if d.Nearest, d.Detail = nearestID(id, lowerIDs(below, layer)); d.Nearest+d.Detail == "" {
-			d.Detail = cmp.Or(st.otherKind(kind, id),
-				"The layers below have no such id. Those that there are: 'whystone "+lister[kind]+"'.")
-		}
+		st.noneBelow(s, at, kind, id)
 	}
+}
+
+// noneBelow reports that no layer below a sheet's has what it names.
+func (st *stacked) noneBelow(s *sheet, at *syntax.Node, kind kb.SheetKind, id string) *diag.Diagnostic {
+	d := s.errorf(diag.ReplacesNothing, at, "no lower layer has a %s %q", kind, id)
+	if d.Nearest, d.Detail = nearestID(id, lowerIDs(st.sheets[kind], s.layer)); d.Nearest+d.Detail == "" {
+		d.Detail = cmp.Or(st.otherKind(kind, id),
+			"The layers below have no such id. Those that there are: 'whystone "+lister[kind]+"'.")
+	}
+	return d
 }
 
 // lister is the command that lists the sheets of a kind.

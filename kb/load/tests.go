@@ -167,7 +167,6 @@ func (b *vocabBuilder) declare(s *sheet, t *kb.Test, e syntax.Entry) {
 	t.Yields = append(t.Yields, y)
 }
 
-// further is what another test than the declaring one gives of an observable.
 // also are the other names by which a case may give an observable. None is that of another.
 func (b *vocabBuilder) also(s *sheet, n *syntax.Node) (out []string) {
 	for _, it := range s.textNodes(n, "also") {
@@ -188,6 +187,7 @@ func (b *vocabBuilder) also(s *sheet, n *syntax.Node) (out []string) {
 	return slices.Compact(out)
 }
 
+// further is what another test than the declaring one gives of an observable.
 func (b *vocabBuilder) further(s *sheet, t *kb.Test, e syntax.Entry) {
 	o := b.observable[e.Key.Text]
 	if o == nil {

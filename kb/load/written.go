@@ -35,53 +35,43 @@ func (st *stacked) digest() (string, error) {
 	return "sha256:" + hex.EncodeToString(sum.Sum(nil)), nil
 }
 
-// said is all that is left after layering, as [written] writes it, in parts.
-func (st *stacked) said() (parts []string) {
-	content := map[string][]string{"format": {"1"}, "method": {strconv.Itoa(kb.ArithmeticVersion)},
-		"policy": {written(st.policy.node)}}
-	list := func(key string, sheets []string) {
-		content[key] = append(append([]string{"["}, apart(sheets)...), "]")
+// said is all that is left after layering, as [written] writes it, in parts. What there was none of once is left out
+// where there is none, so that what says none has the digest that it had then. Rows of tables are among the rules.
+func (st *stacked) said() []string {
+	parts, before := []string{}, "{"
+	say := func(key string, value ...string) {
+		parts = append(append(parts, before, strconv.Quote(key), ":"), value...)
+		before = ","
 	}
-	for _, k := range kinds {
-		var sheets []string
-		for _, s := range st.ordered(k.kind) {
-			sheets = append(sheets, s.written())
+	list := func(key string, sheets []*sheet) {
+		say(key, "[")
+		for i, s := range sheets {
+			if i > 0 {
+				parts = append(parts, ",")
+			}
+			parts = append(parts, s.written())
 		}
-		switch {
-		case k.kind == kb.TableSheet: // its rows are among the rules
-		case k.kind == kb.DefineSheet && len(sheets) == 0: // what says none has the digest from before there were any
-		default:
-			list(k.top, sheets)
-		}
+		parts = append(parts, "]")
 	}
-	var away []string
+	var away []*sheet
 	for _, s := range st.ordered(kb.RuleSheet) {
 		if s.away != nil {
-			away = append(away, written(s.away.Node))
+			away = append(away, s.away)
 		}
 	}
+	if defined := st.ordered(kb.DefineSheet); len(defined) > 0 {
+		list("definitions", defined)
+	}
+	say("format", "1")
+	list("materials", st.ordered(kb.MaterialSheet))
+	say("method", strconv.Itoa(kb.ArithmeticVersion))
+	say("policy", written(st.policy.node))
 	if len(away) > 0 {
 		list("retires", away)
 	}
-	for i, key := range sortedKeys(content) {
-		before := ","
-		if i == 0 {
-			before = "{"
-		}
-		parts = append(append(parts, before, strconv.Quote(key), ":"), content[key]...)
-	}
+	list("rules", st.ordered(kb.RuleSheet))
+	list("tests", st.ordered(kb.TestSheet))
 	return append(parts, "}")
-}
-
-// apart puts commas between texts.
-func apart(texts []string) (out []string) {
-	for i, text := range texts {
-		if i > 0 {
-			out = append(out, ",")
-		}
-		out = append(out, text)
-	}
-	return out
 }
 
 // index notes the sheets of one layer as its files say them. What rows of tables are is known later.

@@ -180,8 +180,8 @@ func (n *Node) Bool(out *diag.List) (value, ok bool) {
 	if !n.is(Scalar, "true or false", out) {
 		return false, false
 	}
-	if (n.Style == Plain || n.Style == JSONWord) && (n.Text == "true" || n.Text == "false") {
-		return n.Text == "true", true
+	if value, ok := n.Truth(); ok {
+		return value, true
 	}
 	d := n.unexpected("true or false", out)
 	if n.Style == Plain || n.Style == JSONString { // a quoted word was meant as text
@@ -194,6 +194,12 @@ func (n *Node) Bool(out *diag.List) (value, ok bool) {
 		}
 	}
 	return false, false
+}
+
+// Truth tells whether a node is true or false, written as just that, and which. It reports nothing.
+func (n *Node) Truth() (value, ok bool) {
+	ok = n.Kind == Scalar && (n.Style == Plain || n.Style == JSONWord) && (n.Text == "true" || n.Text == "false")
+	return ok && n.Text == "true", ok
 }
 
 // is checks the kind of a node.
