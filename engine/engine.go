@@ -75,7 +75,7 @@ type line struct {
 	key        int
 	rank       int         // of its name
 	ranges     []*kb.Range // of a quantity; nil: nothing said
-	reach      []extent    // of a quantity: the same, side by side in memory
+	reach      []extent    // of a quantity: the same, as far as exclusion asks, those alike together
 	like       []int       // of a quantity, by leaf: the first leaf whose sheet says the same as its own
 	untold     leafSet     // of a quantity: the leaves whose sheets say nothing
 	none       bool        // of a quantity: no sheet says anything
@@ -86,6 +86,8 @@ type line struct {
 	never      []leafSet   // of a choice by outcome, of features by feature: where it can't be
 	features   [][]float64 // of features, by feature: the probability under each leaf; NaN: nothing said
 	silent     []bool      // by outcome: no sheet says anything of it
+	tests      testSet     // the test that declares the observable
+	byEye      bool        // it is a mere impression
 	keys       []int       // of features, by feature
 	labels     []string    // of features, by feature: "inclusions: gas bubbles"
 	ranks      []int       // of features, by feature: of the label
@@ -94,8 +96,11 @@ type line struct {
 	strengths [][][]float64
 }
 
-// extent is what exclusion asks of a range. A leaf whose sheet says nothing reaches everywhere.
-type extent struct{ low, high, tolerance float64 }
+// extent is what exclusion asks of a range, and of which leaves it is the range.
+type extent struct {
+	low, high, tolerance float64
+	leaves               leafSet
+}
 
 // ruleLine is what an evidence rule says, by leaf.
 type ruleLine struct {
@@ -289,17 +294,19 @@ func (e *Engine) prepareJoint() {
 }
 
 func (e *Engine) prepareLine(o *vocab.Observable) line {
-	l := line{observable: o, family: e.family(o.Family), key: e.key([]kb.Atom{{Observable: o, Feature: -1}})}
+	test := e.tests[o.Test]
+	l := line{byEye: e.byEye.Has(test), observable: o, family: e.family(o.Family), key: e.key([]kb.Atom{{Observable: o, Feature: -1}})}
+	l.tests.Add(test)
 	switch o.Kind {
 	case vocab.Quantity:
-		l.ranges, l.reach, l.untold, l.none = make([]*kb.Range, e.leaves), make([]extent, e.leaves), e.newSet(), true
+		l.ranges, l.untold, l.none = make([]*kb.Range, e.leaves), e.newSet(), true
 		for i, m := range e.Ruleset.Leaves {
 			l.ranges[i] = m.Ranges[o.Property]
 			if r := l.ranges[i]; r != nil {
-				l.reach[i], l.none = extent{low: r.Low, high: r.High, tolerance: r.Tolerance}, false
+				l.reaches(e, r, i)
+				l.none = false
 				continue
 			}
-			l.reach[i] = extent{low: math.Inf(-1), high: math.Inf(1)}
 			l.untold.add(i)
 		}
 		e.prepareLike(&l)
@@ -310,6 +317,18 @@ func (e *Engine) prepareLine(o *vocab.Observable) line {
 		e.prepareFeatures(&l)
 	}
 	return l
+}
+
+// reaches notes how far a leaf's range reaches.
+func (l *line) reaches(e *Engine, r *kb.Range, leaf int) {
+	n := slices.IndexFunc(l.reach, func(x extent) bool {
+		return x.low == r.Low && x.high == r.High && x.tolerance == r.Tolerance
+	})
+	if n < 0 {
+		n = len(l.reach)
+		l.reach = append(l.reach, extent{low: r.Low, high: r.High, tolerance: r.Tolerance, leaves: e.newSet()})
+	}
+	l.reach[n].leaves.add(leaf)
 }
 
 // prepareLike finds the leaves whose sheets say the same of a quantity, as those of one species do: what a reading says

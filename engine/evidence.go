@@ -36,16 +36,16 @@ type vector struct {
 	apart    bool // of a quantity: does not say the same of all leaves whose sheets do
 	rank     int  // by name, among all names: the tie-break between items
 	family   int
-	key      int     // of what it rests on; items alike in it are one contribution
-	unlisted float64 // contribution to what the ruleset lacks; of rules only
-	levels   levels
+	unlisted float64   // contribution to what the ruleset lacks; of rules only
+	c        []float64 // by leaf; of a quantity only where known says so. Not written to when it is a sheet's or rule's
 	excludes leafSet
+	known    leafSet
 	tests    testSet
+	levels   levels
+	key      int // of what it rests on; items alike in it are one contribution
 
 	name    string // told to people
 	blunder float64
-	c       []float64 // by leaf; of a quantity only where known says so. Not written to when it is a sheet's or rule's
-	known   leafSet
 	own     *memory // what c, known and excludes are when they are the vector's own
 	follows
 	rule    *kb.Rule // of a rule
@@ -187,12 +187,15 @@ type memory struct {
 func (j *Judge) from(it *item, r *casefile.Reading, l *line) {
 	it.reading, it.family, it.key, it.blunder = r, l.family, l.key, r.Blunder
 	it.name, it.rank = r.Observable.Name, l.rank
+	if len(r.Tests) == 1 && r.Tests[0] == r.Observable.Test {
+		declared := &j.e.lines[r.Observable.Index] // the line may be that of the rays' difference
+		it.tests, it.byEye = declared.tests, declared.byEye
+		return
+	}
 	for _, t := range r.Tests {
 		it.tests.Add(j.e.tests[t])
 	}
-	left := it.tests
-	left.Minus(j.e.byEye)
-	it.byEye = left.Empty()
+	it.byEye = j.byEye(r)
 }
 
 // readingItems makes the items of one reading: one, but for features one each, and for two rays two.
@@ -215,13 +218,14 @@ func (j *Judge) readingItems(r *casefile.Reading) {
 				if unseen {
 					n++
 				}
-				switch at := r.LineOf(f); {
+				v, at := kept.at(n), r.LineOf(f)
+				switch {
 				case at >= 0:
 					j.lineItem(r, l, at)
-				case n >= len(kept) || kept[n] == nil:
+				case v == nil:
 					j.oneFeature(r, l, f, unseen, n)
-				case !kept[n].none:
-					j.put(kept[n]).reading = r
+				case !v.none:
+					j.put(v).reading = r
 				}
 			}
 		}

@@ -20,7 +20,7 @@ type Judge struct {
 	used     int
 	speaking []bool // by place of a reading in the case: it says something of some leaf
 	// of readings that are kept, by what they rest on and a number of their own; nil: none is kept
-	vectors   [][]*vector
+	vectors   []kept
 	ofRules   [][]*vector            // of rules, by place in Ruleset.Order
 	joined    map[[2]*vector]*vector // what two of these come to that rest on the same readings
 	combined  []*casefile.Reading    // joined with one of the same property
@@ -30,7 +30,6 @@ type Judge struct {
 	w         weights
 	coloured  weights
 	nodeShare []float64 // by Engine.nodes
-	ratio     []float64 // by leaf: of a family that is asked
 	equal     []float64
 	shared    bool // nodeShare is that of the case at hand
 	joins     candidates
@@ -52,7 +51,7 @@ type Judge struct {
 // NewJudge makes room for judging.
 func (e *Engine) NewJudge() *Judge {
 	return &Judge{e: e, run: eval.New(e.Ruleset), w: e.newWeights(), coloured: e.newWeights(),
-		nodeShare: make([]float64, len(e.nodes)), ratio: make([]float64, e.leaves), equal: make([]float64, e.leaves),
+		nodeShare: make([]float64, len(e.nodes)), equal: make([]float64, e.leaves),
 		withheld: e.newSet(), standing: make([]int, e.leaves), joinOf: make([]int, e.leaves),
 		joinAt: make([]int, len(e.nodes)), taken: make([]*kb.Material, 0, 2*MaxNodes),
 		lists: map[[MaxNodes]*kb.Material][]*kb.Material{}, joined: map[[2]*vector]*vector{}}

@@ -52,7 +52,6 @@ func (e *Engine) layOut() {
 		if m.NameableAbove() == nil {
 			e.tops = append(e.tops, n)
 		}
-		e.inside = append(e.inside, e.ones(m.Leaves))
 		own := e.newSet()
 		for i := range e.Ruleset.Leaves {
 			if e.growthOfLeaf(i) == m {
@@ -133,15 +132,6 @@ func (e *Engine) asked(m *kb.Material, leaves []int, growth *kb.Material) asked 
 		a.within, a.grown = e.setOf(growth.Leaves), e.priorOf(growth.Leaves)
 	}
 	return a
-}
-
-// ones is 1 for some leaves and 0 for all others: to multiply by it takes no branch, and is exact.
-func (e *Engine) ones(leaves []int) []float64 {
-	out := make([]float64, e.leaves)
-	for _, i := range leaves {
-		out[i] = 1
-	}
-	return out
 }
 
 func (e *Engine) setOf(leaves []int) leafSet {

@@ -48,13 +48,16 @@ func (j *Judge) outside(it *item) {
 	high := lessRounding(q.high)
 	for i := range q.line.reach {
 		r := &q.line.reach[i]
+		low := lessRounding(r.low)
 		slack := misfit*q.u + r.tolerance
-		out := below(r.high+slack, lo) | below(hi+slack, lessRounding(r.low))
+		out := below(r.high+slack, lo) | below(hi+slack, low)
 		if q.rays {
 			slack = misfit*q.highU + r.tolerance
-			out |= below(r.high+slack, high) | below(q.high+slack, lessRounding(r.low))
+			out |= below(r.high+slack, high) | below(q.high+slack, low)
 		}
-		it.excludes[i>>6] |= out << (i & 63)
+		for k, word := range r.leaves {
+			it.excludes[k] |= word & -out
+		}
 	}
 }
 

@@ -137,7 +137,15 @@ func (b *band) put(m *kb.Material, r *kb.Relation, first []*casefile.Reading, fl
 	}
 	b.speaks.add(i)
 	b.line.untold[i>>6] &^= 1 << (i & 63)
-	b.line.ranges[i], b.line.reach[i] = &b.ranges[i], extent{low: lo, high: hi, tolerance: flat.Tolerance}
+	b.line.ranges[i] = &b.ranges[i]
+	b.line.reach = extend(b.line.reach)
+	x := &b.line.reach[len(b.line.reach)-1]
+	if x.leaves == nil {
+		x.leaves = make(leafSet, len(b.speaks))
+	}
+	clear(x.leaves)
+	x.leaves.add(i)
+	x.low, x.high, x.tolerance = lo, hi, flat.Tolerance
 }
 
 // reach is where a quantity lies, by one reading of it: within two standard uncertainties of what was read.
@@ -169,12 +177,13 @@ func (j *Judge) nextBand() *band {
 		}
 	}
 	clear(b.speaks)
+	b.line.reach = b.line.reach[:0]
 	return b
 }
 
 func (e *Engine) newBand() *band {
 	b := &band{ranges: make([]kb.Range, e.leaves), speaks: e.newSet()}
-	b.line = line{ranges: make([]*kb.Range, e.leaves), reach: make([]extent, e.leaves), untold: e.newSet()}
+	b.line = line{ranges: make([]*kb.Range, e.leaves), untold: e.newSet()}
 	for i := range e.leaves {
 		b.hush(i)
 	}
@@ -182,7 +191,7 @@ func (e *Engine) newBand() *band {
 }
 
 func (b *band) hush(i int) {
-	b.line.ranges[i], b.line.reach[i] = nil, extent{low: math.Inf(-1), high: math.Inf(1)}
+	b.line.ranges[i] = nil
 	b.line.untold.add(i)
 }
 

@@ -30,24 +30,49 @@ type levels []uint64
 
 // Remember makes the judge keep what readings that bear a number say. All cases from then on must come from one
 // skimmer.
-func (j *Judge) Remember() { j.vectors = make([][]*vector, 1) }
+func (j *Judge) Remember() { j.vectors = make([]kept, 1) }
 
-// recall is what is kept of a reading, by numbers of its own; nil where nothing is.
-func (j *Judge) recall(r *casefile.Reading) []*vector {
-	if on, ok := j.rests(r); ok && on < len(j.vectors) {
-		return j.vectors[on]
+// kept are the vectors of a reading, by numbers of its own: most have the first alone.
+type kept struct {
+	first *vector
+	more  []*vector
+}
+
+func (k *kept) at(n int) *vector {
+	switch {
+	case n == 0:
+		return k.first
+	case n <= len(k.more):
+		return k.more[n-1]
 	}
 	return nil
 }
 
+func (k *kept) put(n int, v *vector) {
+	if n == 0 {
+		k.first = v
+		return
+	}
+	for len(k.more) < n {
+		k.more = append(k.more, nil)
+	}
+	k.more[n-1] = v
+}
+
+// recall is what is kept of a reading.
+func (j *Judge) recall(r *casefile.Reading) *kept {
+	if on, ok := j.rests(r); ok && on < len(j.vectors) {
+		return &j.vectors[on]
+	}
+	return &nothing
+}
+
+var nothing kept
+
 // recalled takes the vector that a reading made before, under a number of the reading's own, if it made one. One that
 // says nothing is left out.
 func (j *Judge) recalled(r *casefile.Reading, n int) bool {
-	kept := j.recall(r)
-	if n >= len(kept) {
-		return false
-	}
-	v := kept[n]
+	v := j.recall(r).at(n)
 	// of two rays the second item is told by its place behind the first
 	if v == nil || v.none && r.Form != casefile.Pair {
 		return v != nil
@@ -63,12 +88,9 @@ func (j *Judge) keep(it *item, r *casefile.Reading, n int) {
 		return
 	}
 	for len(j.vectors) <= on {
-		j.vectors = append(j.vectors, nil)
+		j.vectors = append(j.vectors, kept{})
 	}
-	for len(j.vectors[on]) <= n {
-		j.vectors[on] = append(j.vectors[on], nil)
-	}
-	j.vectors[on][n] = j.hold(it)
+	j.vectors[on].put(n, j.hold(it))
 }
 
 // hold keeps the vector that was made last.

@@ -358,26 +358,18 @@ func doubled(in, out, withIn, withOut float64) bool { return withIn*out >= 2*in*
 // doublesAlone tells whether a family doubles a node's odds over the prior alone; only is the item that makes it up, if
 // one does.
 func (j *Judge) doublesAlone(f *familyWeight, n int, only *item) bool {
-	e, ratios := j.e, j.ratios(only)
-	if ratios == nil {
-		ratios = j.ratio
-		for i := range ratios {
-			switch {
-			case only != nil:
-				ratios[i] = math.Exp(j.fill(only.vector, i))
-			case j.w.zero.has(i):
-				ratios[i] = math.Exp(j.familySum(f, i))
-			default:
-				ratios[i] = math.Exp(j.counted(f, i))
-			}
-		}
-	}
+	e, ratios := j.e, j.ratiosOf(f, only, true)
 	in, out := 0.0, 0.0
-	inside, prior := e.inside[n][:len(ratios)], e.prior[:len(ratios)]
-	for i, r := range ratios {
-		x := prior[i] * r
-		in += x * inside[i]
-		out += x * (1 - inside[i])
+	for k, every := range e.every {
+		inside := e.within[n][k]
+		for word := inside; word != 0; word &= word - 1 {
+			i := k<<6 + bits.TrailingZeros64(word)
+			in += e.prior[i] * ratios[i]
+		}
+		for word := every &^ inside; word != 0; word &= word - 1 {
+			i := k<<6 + bits.TrailingZeros64(word)
+			out += e.prior[i] * ratios[i]
+		}
 	}
 	u := e.Ruleset.Policy.Unlisted
 	return doubled(e.priorIn[n], e.priorOut[n]+u, in, out+u*math.Exp(f.unlisted))
@@ -385,23 +377,48 @@ func (j *Judge) doublesAlone(f *familyWeight, n int, only *item) bool {
 
 // doublesLast tells whether a family doubles a node's odds beside all others.
 func (j *Judge) doublesLast(f *familyWeight, n int, only *item) bool {
-	w, inside := &j.w, j.e.inside[n]
-	ratios := j.ratios(only)
-	if ratios == nil {
-		ratios = j.ratio
-		for _, i := range w.alive {
-			ratios[i] = math.Exp(j.counted(f, i))
-		}
-	}
+	w, ratios := &j.w, j.ratiosOf(f, only, false)
 	var in, out, restIn, restOut float64
-	for _, i := range w.alive {
-		last, is := w.above[i], inside[i]
-		rest := last / ratios[i]
-		in, restIn = in+last*is, restIn+rest*is
-		out, restOut = out+last*(1-is), restOut+rest*(1-is)
+	for k, every := range j.e.every {
+		alive, inside := every&^w.zero[k], j.e.within[n][k]
+		for word := alive & inside; word != 0; word &= word - 1 {
+			i := k<<6 + bits.TrailingZeros64(word)
+			in, restIn = in+w.above[i], restIn+w.above[i]/ratios[i]
+		}
+		for word := alive &^ inside; word != 0; word &= word - 1 {
+			i := k<<6 + bits.TrailingZeros64(word)
+			out, restOut = out+w.above[i], restOut+w.above[i]/ratios[i]
+		}
 	}
 	ul := math.Exp(w.unlistedLog - w.top)
 	return doubled(restIn, restOut+ul/math.Exp(f.unlisted), in, out+ul)
+}
+
+// ratiosOf are exp of what a family says of each leaf of weight above zero, or of all leaves. They are the same for
+// every node, and kept with the item that makes up the family by itself, where that is kept.
+func (j *Judge) ratiosOf(f *familyWeight, only *item, all bool) []float64 {
+	if kept := j.ratios(only); kept != nil {
+		return kept
+	}
+	if f.ratios == nil {
+		f.ratios = j.e.numbers()
+	}
+	if !f.ofAlive {
+		f.ofAlive = true
+		for _, i := range j.w.alive {
+			f.ratios[i] = math.Exp(j.counted(f, i))
+		}
+	}
+	if all && !f.ofZero {
+		f.ofZero = true
+		for k, word := range j.w.zero {
+			for ; word != 0; word &= word - 1 {
+				i := k<<6 + bits.TrailingZeros64(word)
+				f.ratios[i] = math.Exp(j.familySum(f, i))
+			}
+		}
+	}
+	return f.ratios
 }
 
 // counted is what a family says of a leaf of weight above zero.

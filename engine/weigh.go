@@ -41,6 +41,9 @@ type familyWeight struct {
 	says bool // some item says something of what the ruleset lacks
 	// unlisted is what the family contributes to what the ruleset lacks.
 	unlisted float64
+	// What asking whether it supports a node needs, as far as it was asked: see ratiosOf.
+	ratios          []float64
+	ofAlive, ofZero bool
 }
 
 // group is the items that rest on the same readings: for each leaf one of them counts. Most have one item.
@@ -298,7 +301,7 @@ func (w *weights) family(f int) *familyWeight {
 	w.families = extend(w.families)
 	w.familyAt[f] = len(w.families)
 	fw := &w.families[len(w.families)-1]
-	fw.family, fw.groups, fw.says = f, fw.groups[:0], false
+	fw.family, fw.groups, fw.says, fw.ofAlive, fw.ofZero = f, fw.groups[:0], false, false, false
 	return fw
 }
 
