@@ -44,3 +44,63 @@ func TestForemostCandidate(t *testing.T) {
 		t.Errorf("%d ties were decided by name: too little was tried", ties)
 	}
 }
+
+// TestPlainlyTooMany: what is settled without making candidates comes out the same with them, however the topmost nodes
+// are split into candidates.
+func TestPlainlyTooMany(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 4))
+	settled, left := 0, 0
+	for range 20_000 {
+		j := &Judge{e: &Engine{}}
+		j.e.allTopped = true
+		all := 0.0
+		for n := range 3 + rng.IntN(9) {
+			j.e.nodes = append(j.e.nodes, &kb.Material{ID: fmt.Sprint(n)})
+			j.e.tops = append(j.e.tops, n)
+			share := rng.Float64()
+			if rng.IntN(4) == 0 {
+				share = 0
+			}
+			all += share
+			j.nodeShare = append(j.nodeShare, share)
+		}
+		for n, share := range j.nodeShare {
+			j.nodeShare[n] = share / (all + rng.Float64())
+			parts := 1 + rng.IntN(3)
+			for range parts {
+				if j.nodeShare[n] > 0 {
+					j.joins.share = append(j.joins.share, j.nodeShare[n]/float64(parts))
+					j.joins.of = append(j.joins.of, ^n)
+				}
+			}
+		}
+		d := Decision{Required: 0.5 + rng.Float64()/2}
+		if !j.plainlyTooMany(&d) {
+			left++
+			continue
+		}
+		settled++
+		if j.take(&d) || !d.TooMany {
+			t.Fatalf("too many are said to be open of %v, of which %g must be held", j.nodeShare, d.Required)
+		}
+	}
+	if settled < 1000 || left < 1000 {
+		t.Errorf("settled %d, left %d: too little was tried", settled, left)
+	}
+}
+
+// TestBefore: of two groups that comes first which falling and the names say.
+func TestBefore(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 6))
+	j := &Judge{items: []item{{vector: &vector{name: "a"}}, {vector: &vector{name: "b"}}}}
+	spread := func() float64 { return float64(rng.IntN(4)) * (1 + 1e-13*float64(rng.IntN(30))) }
+	for range 100_000 {
+		drawn := func() group { return group{spread: spread(), rank: rng.IntN(3), first: rng.IntN(2)} }
+		a, b := drawn(), drawn()
+		order := falling(a.spread, b.spread)
+		named := a.rank < b.rank || a.rank == b.rank && a.first < b.first
+		if want := order < 0 || order == 0 && named; j.before(&a, &b) != want {
+			t.Fatalf("a group of spread %v, rank %d before one of %v, %d: %v", a.spread, a.rank, b.spread, b.rank, !want)
+		}
+	}
+}

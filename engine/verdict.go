@@ -405,8 +405,12 @@ func (j *Judge) ratiosOf(f *familyWeight, only *item, all bool) []float64 {
 	}
 	if !f.ofAlive {
 		f.ofAlive = true
+		was, ratio := 0.0, 1.0
 		for _, i := range j.w.alive {
-			f.ratios[i] = math.Exp(j.counted(f, i))
+			if c := j.counted(f, i); c != was { // of neighbours often the same is said
+				was, ratio = c, math.Exp(c)
+			}
+			f.ratios[i] = ratio
 		}
 	}
 	if all && !f.ofZero {

@@ -365,15 +365,16 @@ func (j *Judge) orderGroups(w *weights, f *familyWeight) {
 
 // before tells whether a group spreads the leaves more than another; of two alike, whether it is the first by name.
 func (j *Judge) before(g, o *group) bool {
-	if g.spread != o.spread {
-		if order := falling(g.spread, o.spread); order != 0 {
-			return order < 0
-		}
+	// This is falling, for numbers of which none is below zero.
+	switch d := g.spread - o.spread; {
+	case d > 1e-12*g.spread:
+		return true
+	case -d > 1e-12*o.spread:
+		return false
+	case g.rank == o.rank: // lines that may be one of several share a rank
+		return j.items[g.first].name < j.items[o.first].name
 	}
-	if g.rank != o.rank {
-		return g.rank < o.rank
-	}
-	return j.items[g.first].name < j.items[o.first].name // lines that may be one of several share a rank
+	return g.rank < o.rank
 }
 
 // groupC is what a group says of a leaf, and whether it excludes it: where one of its items excludes, the lowest
