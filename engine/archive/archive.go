@@ -27,9 +27,28 @@ type Raw struct {
 	// Text is the record as JSON, a part of a larger text; else Header and Cells are a row of a table.
 	Text   string
 	Header *Header
-	Cells  []string
+	Cells  []Cell // those that are not empty, by column
+	Width  int    // how many cells the row has, the empty ones among them
 	// Err says why the record can't be read at all.
 	Err error
+}
+
+// Cell is a cell of a row that is not empty.
+type Cell struct {
+	Column int32
+	// Number is that of its text among the texts which a Parquet file gives by number, from 1: cells of a column that
+	// bear one number say the same. 0: it has none.
+	Number int32
+	Text   string
+}
+
+// Row is all cells of a row.
+func (r *Raw) Row() []string {
+	out := make([]string, r.Width)
+	for _, c := range r.Cells {
+		out[c.Column] = c.Text
+	}
+	return out
 }
 
 // Place names where the record stands.
@@ -37,9 +56,9 @@ func (r *Raw) Place() string { return fmt.Sprintf("%s:%d", r.File, r.Line) }
 
 // Size is about how many bytes the record takes.
 func (r *Raw) Size() int {
-	size := 256 + len(r.Text) + 16*len(r.Cells)
-	for _, c := range r.Cells {
-		size += len(c)
+	size := 256 + len(r.Text) + 16*r.Width
+	for i := range r.Cells {
+		size += len(r.Cells[i].Text)
 	}
 	return size
 }

@@ -121,9 +121,9 @@ func TestCellsRoundTrip(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		h := &Header{columns: []column{{name: path, path: strings.SplitN(path, ".", 2)}}}
+		h := &Header{columns: []column{newColumn(path, path, nil)}}
 		var l diag.List
-		back := h.node(&Raw{Cells: []string{cell}}, &l)
+		back := h.node(rowOf(h, cell), &l)
 		for range h.columns[0].path {
 			if len(back.Entries) != 1 {
 				t.Fatalf("%q became the cell %q and came back as %+v: %v", n.Text, cell, back, l)

@@ -47,7 +47,7 @@ func drawnArchive(t testing.TB, name string, cases int) (text []byte, records []
 // said is what the records of an archive say, as far as it can be read.
 func said(path string) (out []string, err error) {
 	err = Each(context.Background(), Input{Paths: []string{path}}, func(r *Raw) bool {
-		out = append(out, strconv.Itoa(r.Line)+r.Text+strings.Join(r.Cells, "\x1f"))
+		out = append(out, strconv.Itoa(r.Line)+r.Text+strings.Join(r.Row(), "\x1f"))
 		return true
 	})
 	return out, err

@@ -30,13 +30,20 @@ func newParquet(out io.Writer, columns []string) sink {
 	group := parquet.Group{}
 	options := []parquet.WriterOption{nil, parquet.MaxRowsPerRowGroup(parquetRows), parquet.DataPageStatistics(false)}
 	for _, c := range columns {
-		group[c] = parquet.Optional(parquet.Compressed(parquet.String(), &parquet.Zstd))
+		text := parquet.String()
+		if !slices.Contains(unlike, c) {
+			text = parquet.Encoded(text, &parquet.RLEDictionary)
+		}
+		group[c] = parquet.Optional(parquet.Compressed(text, &parquet.Zstd))
 		options = append(options, parquet.SkipPageBounds(c)) // they repeat a long note four times over, uncompressed
 	}
 	options[0] = parquet.NewSchema("case", group)
 	sorted := slices.Sorted(slices.Values(columns)) // a group's columns are sorted by name
 	return &parquetSink{out: parquet.NewGenericWriter[any](out, options...), columns: sorted}
 }
+
+// unlike are the columns in which hardly a text is there twice; of all others the texts stand in a dictionary, each once.
+var unlike = []string{"case", "taken", "note"}
 
 // A row group is kept in memory while it is written, so that its records and its bytes are bounded.
 const (
@@ -127,7 +134,8 @@ type leaf struct {
 	column int // of the table
 	index  int // of the file's columns that hold values
 	name   string
-	text   func(parquet.Value) string
+	text   func(parquet.Value) string // nil: the value's bytes are the text
+	words  map[string]int32           // the numbers of texts that stand in dictionaries
 }
 
 // leaves are the columns that the mapping names, or all.
@@ -146,7 +154,7 @@ func (in *Input) leaves(pf *parquet.File) ([]leaf, *Header, error) {
 		if h.columns[i].extra {
 			continue
 		}
-		l := leaf{column: i, name: c.Name()}
+		l := leaf{column: i, name: c.Name(), words: map[string]int32{}}
 		if err := guarded(func() error { return l.read(c) }); err != nil {
 			return nil, nil, fmt.Errorf("its column %q %w", l.name, err)
 		}
@@ -159,6 +167,9 @@ func (in *Input) leaves(pf *parquet.File) ([]leaf, *Header, error) {
 func (l *leaf) read(c *parquet.Column) error {
 	if l.text = reading(c); l.text == nil {
 		return errors.New("holds neither text nor plain numbers, truths or times")
+	}
+	if c.Type().Kind() == parquet.ByteArray {
+		l.text = nil
 	}
 	// the library unpacks a damaged one without end
 	if codec := c.Compression(); codec != nil && codec.CompressionCodec() == format.Lz4Raw {
@@ -246,112 +257,4 @@ func guarded(call func() error) (err error) {
 		}
 	}()
 	return call()
-}
-
-// parquetTable is a file at hand.
-type parquetTable struct {
-	path   string
-	header *Header
-	leaves []leaf
-	row    int // that was read last, from 1
-}
-
-// group reads the rows of a row group. Each column must have as many values as the group says rows.
-func (t *parquetTable) group(ctx context.Context, g parquet.RowGroup, yield func(*Raw) bool) (more bool, err error) {
-	values := make([]cursor, len(t.leaves))
-	defer func() {
-		for i := range values {
-			values[i].close()
-		}
-	}()
-	err = guarded(func() error {
-		chunks := g.ColumnChunks()
-		for i, l := range t.leaves {
-			values[i].pages = chunks[l.index].Pages()
-		}
-		return nil
-	})
-	if err != nil {
-		return false, damaged("%s", err)
-	}
-	for range g.NumRows() {
-		if ctx.Err() != nil {
-			return false, ctx.Err()
-		}
-		r := &Raw{File: t.path, Line: t.row + 1, Header: t.header, Cells: make([]string, len(t.header.columns))}
-		if err := guarded(func() error { return t.cells(r, values) }); err != nil {
-			return false, damaged("row %d, %s", r.Line, err)
-		}
-		if r.Size() > MaxRow {
-			r.Cells, r.Err = nil, errTooLongRow
-		}
-		t.row++
-		if !yield(r) {
-			return false, nil
-		}
-	}
-	for i, l := range t.leaves {
-		if err := guarded(func() error { _, err := values[i].next(); return err }); !errors.Is(err, io.EOF) {
-			return false, damaged("the column %q has more values than there are rows", l.name)
-		}
-	}
-	return true, nil
-}
-
-// cells reads a row's.
-func (t *parquetTable) cells(r *Raw, values []cursor) error {
-	for i, l := range t.leaves {
-		v, err := values[i].next()
-		if errors.Is(err, io.EOF) {
-			err = errors.New("it ends too early")
-		}
-		if err != nil {
-			return fmt.Errorf("column %q: %w", l.name, err)
-		}
-		if !v.IsNull() {
-			r.Cells[l.column] = l.text(v)
-		}
-	}
-	return nil
-}
-
-// cursor goes through the values of a column.
-type cursor struct {
-	pages  parquet.Pages
-	page   parquet.Page
-	values parquet.ValueReader // of the page
-	held   [64]parquet.Value   // the next values, good while the page is
-	at, n  int
-}
-
-// next is the next value, good until the one after is asked for. After the last one the error is io.EOF.
-func (c *cursor) next() (parquet.Value, error) {
-	for c.at == c.n {
-		if err := c.fill(); err != nil {
-			return parquet.Value{}, err
-		}
-	}
-	c.at++
-	return c.held[c.at-1], nil
-}
-
-func (c *cursor) fill() (err error) {
-	if c.values == nil {
-		parquet.Release(c.page)
-		if c.page, err = c.pages.ReadPage(); err != nil {
-			return err
-		}
-		c.values = c.page.Values()
-	}
-	c.at = 0
-	if c.n, err = c.values.ReadValues(c.held[:]); errors.Is(err, io.EOF) {
-		c.values, err = nil, nil
-	}
-	return err
-}
-
-func (c *cursor) close() {
-	if c.pages != nil {
-		_ = guarded(func() error { parquet.Release(c.page); return c.pages.Close() }) // only read from
-	}
 }

@@ -23,23 +23,25 @@ const MaxRow = 2 * MaxLine
 // some row.
 type rows struct {
 	in    *bufio.Reader // holds MaxRow bytes
-	comma []byte
+	comma string
 	line  int // the next one's number, from 1
-	width int // cells of the last row: the next has as many as a rule
+	shelf shelf
+	buf   []byte // for a cell with quotes of its own
 }
 
 // row is a row of a table, from its first line to its last.
 type row struct {
 	first, last int
-	cells       []string
-	err         error // why it can't be read
+	cells       []Cell // those that are not empty
+	width       int    // how many there are, the empty ones among them
+	err         error  // why it can't be read
 }
 
 func newRows(in *bufio.Reader, comma rune) *rows {
 	if comma == 0 {
 		comma = ','
 	}
-	return &rows{in: in, comma: utf8.AppendRune(nil, comma), line: 1}
+	return &rows{in: in, comma: string(comma), line: 1}
 }
 
 // next cuts the next row that is not empty. The error is that of the reading, io.EOF after the last row.
@@ -81,12 +83,11 @@ func (t *rows) row(text []byte) (row, error) {
 	}
 	r := row{first: t.line, last: t.line + lines - 1}
 	var wrong string
-	if r.cells, _, wrong = split(text, t.comma, t.width); wrong != "" {
+	if r.cells, r.width, _, wrong = t.split(text); wrong != "" {
 		text, lines, r.last = text[:first], 1, t.line
-		_, at, wrong := split(text, t.comma, t.width)
+		_, _, at, wrong := t.split(text)
 		r.err = fmt.Errorf("column %d: %s", utf8.RuneCount(text[:at])+1, wrong)
 	}
-	t.width = len(r.cells)
 	return r, t.pass(text, lines)
 }
 
@@ -148,38 +149,48 @@ const (
 	loneCR = "a carriage return stands alone here; lines end with LF or CRLF"
 )
 
-// split cuts a row into its cells, of which there may be so many, or says what is wrong with it, and at which byte.
-func split(text, comma []byte, width int) (cells []string, at int, wrong string) {
-	text = cutEnd(text)
-	all := string(text) // cells are parts of it
-	cells = make([]string, 0, width)
-	for i := 0; ; i += len(comma) {
-		var cell string
-		if i < len(text) && text[i] == '"' {
+// split cuts a row into its cells, or says what is wrong with it, and at which byte.
+func (t *rows) split(text []byte) (cells []Cell, width, at int, wrong string) {
+	all := t.shelf.keep(cutEnd(text)) // cells are parts of it
+	returns := strings.IndexByte(all, '\r') >= 0
+	cells = t.shelf.open()
+	for i := 0; ; i += len(t.comma) {
+		cell := ""
+		switch {
+		case i < len(all) && all[i] == '"':
 			var end int
-			if cell, end = quoted(all, i); end < 0 {
-				return nil, i, notClosed
+			if cell, end = t.quoted(all, i); end < 0 {
+				return nil, 0, i, notClosed
 			}
 			i = end
-		} else {
-			end := bytes.Index(text[i:], comma)
-			if end < 0 {
-				end = len(text) - i
+		case i < len(all) && all[i] != t.comma[0] || len(t.comma) > 1:
+			cell = t.upToComma(all[i:])
+			if strings.IndexByte(cell, '"') >= 0 || returns {
+				if k := strings.IndexAny(cell, "\"\r"); k >= 0 {
+					return nil, 0, i + k, misplaced(cell[k])
+				}
 			}
-			cell = all[i : i+end]
-			if k := strings.IndexAny(cell, "\"\r"); k >= 0 {
-				return nil, i + k, misplaced(cell[k])
-			}
-			i += end
+			i += len(cell)
 		}
-		cells = append(cells, cell)
+		if cell != "" {
+			cells = append(cells, Cell{Column: int32(width), Text: cell})
+		}
+		width++
 		switch {
-		case i == len(text):
-			return cells, 0, ""
-		case !bytes.HasPrefix(text[i:], comma):
-			return nil, i, misplaced(text[i])
+		case i == len(all):
+			return t.shelf.close(cells), width, 0, ""
+		case !strings.HasPrefix(all[i:], t.comma):
+			return nil, 0, i, misplaced(all[i])
 		}
 	}
+}
+
+// upToComma is a text up to the next comma, or all of it.
+func (t *rows) upToComma(text string) string {
+	if end := strings.Index(text, t.comma); end >= 0 {
+		return text[:end]
+	}
+	return text
 }
 
 func misplaced(c byte) string {
@@ -191,8 +202,8 @@ func misplaced(c byte) string {
 
 // quoted reads a cell in quotes that begins at byte i, and tells where it ends, behind its quote; below 0 when it
 // doesn't.
-func quoted(text string, i int) (cell string, end int) {
-	var b []byte // of a cell with quotes of its own
+func (t *rows) quoted(text string, i int) (cell string, end int) {
+	t.buf = t.buf[:0] // of a cell with quotes of its own
 	for from := i + 1; ; from++ {
 		k := strings.IndexByte(text[from:], '"')
 		if k < 0 {
@@ -200,12 +211,12 @@ func quoted(text string, i int) (cell string, end int) {
 		}
 		end = from + k + 1
 		if end == len(text) || text[end] != '"' {
-			if b == nil {
+			if len(t.buf) == 0 {
 				return text[from : end-1], end
 			}
-			return string(append(b, text[from:end-1]...)), end
+			return t.shelf.keep(append(t.buf, text[from:end-1]...)), end
 		}
-		b = append(b, text[from:end]...)
+		t.buf = append(t.buf, text[from:end]...)
 		from = end
 	}
 }

@@ -262,9 +262,14 @@ func (d *digest) add(r *Raw) {
 		}
 	}
 	b = binary.LittleEndian.AppendUint64(b, uint64(r.Line))
-	for _, c := range r.Cells {
-		put(c)
+	column := 0
+	for i := range r.Cells {
+		c := &r.Cells[i]
+		b = append(b, make([]byte, 8*(int(c.Column)-column))...) // lengths of empty cells
+		put(c.Text)
+		column = int(c.Column) + 1
 	}
+	b = append(b, make([]byte, 8*(r.Width-column))...)
 	if r.Err != nil {
 		put(r.Err.Error())
 	}

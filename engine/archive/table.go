@@ -13,6 +13,7 @@ import (
 	"strings"
 	"unicode/utf8"
 
+	"whystone/kb/casefile"
 	"whystone/kb/diag"
 	"whystone/kb/syntax"
 )
@@ -28,6 +29,16 @@ type column struct {
 	path  []string
 	rule  *Column // of a mapping; nil: the cell is taken as it is
 	extra bool    // not part of a case
+	// textual: the column gives what a case has as text, whatever it looks like.
+	textual bool
+	place   casefile.Place
+}
+
+func newColumn(name, path string, rule *Column) column {
+	c := column{name: name, path: strings.SplitN(path, ".", 2), rule: rule}
+	c.textual = len(c.path) == 1 && slices.Contains(texts, c.path[0])
+	c.place = casefile.PlaceOf(c.path...)
+	return c
 }
 
 // eachRow cuts CSV with a header line.
@@ -46,7 +57,7 @@ func eachRow(path string, in *bufio.Reader, m *Mapping, yield func(*Raw) bool) e
 	case head.err != nil:
 		return fmt.Errorf("its header can't be read: line %d, %w", head.first, head.err)
 	}
-	h, err := header(head.cells, m)
+	h, err := header((&Raw{Cells: head.cells, Width: head.width}).Row(), m)
 	if err != nil {
 		return err
 	}
@@ -58,9 +69,9 @@ func eachRow(path string, in *bufio.Reader, m *Mapping, yield func(*Raw) bool) e
 		if err != nil {
 			return err
 		}
-		raw := &Raw{File: path, Line: r.first, Header: h, Cells: r.cells, Err: r.err}
-		if r.err == nil && len(r.cells) != len(h.columns) {
-			raw.Err = fmt.Errorf("the row%s has %d cells; the header names %d columns", r.lines(), len(r.cells),
+		raw := t.shelf.raw(Raw{File: path, Line: r.first, Header: h, Cells: r.cells, Width: r.width, Err: r.err})
+		if r.err == nil && r.width != len(h.columns) {
+			raw.Err = fmt.Errorf("the row%s has %d cells; the header names %d columns", r.lines(), r.width,
 				len(h.columns))
 		}
 		if !yield(raw) {
@@ -86,22 +97,19 @@ func header(names []string, m *Mapping) (*Header, error) {
 		if !utf8.ValidString(name) {
 			return nil, fmt.Errorf("the name of its column %d is not valid UTF-8: save the file as UTF-8", i+1)
 		}
-		c := column{name: name}
-		to := name
+		to, rule := name, (*Column)(nil)
 		if m != nil {
-			if c.rule = m.Columns[name]; c.rule == nil {
-				c.extra = true
-				h.columns = append(h.columns, c)
+			if rule = m.Columns[name]; rule == nil {
+				h.columns = append(h.columns, column{name: name, extra: true})
 				continue
 			}
-			to = c.rule.To
+			to = rule.To
 		}
-		c.path = strings.SplitN(to, ".", 2)
 		if old, twice := seen[to]; twice {
 			return nil, fmt.Errorf("the columns %q and %q both give %s", old, name, to)
 		}
 		seen[to] = name
-		h.columns = append(h.columns, c)
+		h.columns = append(h.columns, newColumn(name, to, rule))
 	}
 	for _, c := range h.columns {
 		if len(c.path) == 2 {
@@ -146,8 +154,8 @@ func (h *Header) names() []string {
 func (h *Header) node(r *Raw, out *diag.List) *syntax.Node {
 	root := &syntax.Node{Kind: syntax.Map}
 	values := 0 // of all cells that are JSON
-	for i := range h.columns {
-		c, cell := &h.columns[i], r.Cells[i]
+	for i := range r.Cells {
+		c, cell := &h.columns[r.Cells[i].Column], r.Cells[i].Text
 		if !c.verbatim() {
 			cell = strings.TrimSpace(cell)
 		}
@@ -198,7 +206,7 @@ func (c *column) value(src *diag.Source, cell string, out *diag.List) *syntax.No
 	}
 	if c.rule != nil {
 		var err error
-		if cell, err = c.rule.apply(cell, c.textual()); err != nil {
+		if cell, err = c.rule.apply(cell, c.textual); err != nil {
 			out.Errorf(diag.BadNumber, diag.Span{Source: src, End: len(src.Text)}, "%s", err)
 			return nil
 		}
@@ -210,7 +218,7 @@ func (c *column) value(src *diag.Source, cell string, out *diag.List) *syntax.No
 	switch {
 	case c.isJSON(cell):
 		return syntax.ParseJSON(diag.NewSource(src.Name, []byte(cell)), out)
-	case c.textual():
+	case c.textual:
 	case cell == "true" || cell == "false" || cell == "null":
 		n.Style = syntax.JSONWord
 	default:
@@ -252,15 +260,12 @@ func jsonNumber(cell string) (string, bool) {
 	return strconv.FormatFloat(x, 'g', -1, 64), err == nil
 }
 
-// textual tells whether the column gives what a case has as text, whatever it looks like.
-func (c *column) textual() bool { return len(c.path) == 1 && slices.Contains(texts, c.path[0]) }
-
 // isJSON tells whether a cell is read as JSON.
 func (c *column) isJSON(cell string) bool {
-	return !c.textual() && cell != "" && strings.IndexByte(`{["`, cell[0]) >= 0
+	return !c.textual && cell != "" && strings.IndexByte(`{["`, cell[0]) >= 0
 }
 
 // verbatim tells whether the spaces around a cell are part of it: of a text, in a table that is written for Whystone.
-func (c *column) verbatim() bool { return c.rule == nil && c.textual() }
+func (c *column) verbatim() bool { return c.rule == nil && c.textual }
 
 var texts = []string{"case", "claim", "taken", "desk", "by", "truth", "note"}

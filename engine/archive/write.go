@@ -182,14 +182,14 @@ func cellsFor(n *syntax.Node, columns []string) ([]string, error) {
 // cellText writes a value so that reading the cell gives the same value: as it is where that is unmistakable, as JSON
 // where it isn't. A null that says nothing is an empty cell.
 func cellText(path string, v *syntax.Node) (string, error) {
-	c := column{path: strings.SplitN(path, ".", 2)}
+	c := newColumn(path, path, nil)
 	switch {
 	case v.IsNull():
 		if path == "format" || c.path[0] == "readings" {
 			return "", fmt.Errorf("%s is null, which no case says", path)
 		}
 		return "", nil
-	case c.textual():
+	case c.textual:
 		return textCell(path, v)
 	case v.Kind != syntax.Scalar || v.Style != syntax.JSONString || v.Text == "" || v.Text != strings.TrimSpace(v.Text):
 		return JSON(v), nil

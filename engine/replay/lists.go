@@ -189,7 +189,7 @@ func asJSON(r *archive.Raw) (json.RawMessage, string) {
 	if n := r.Tree(&l); n != nil && !l.HasErrors() {
 		return json.RawMessage(archive.JSON(n)), ""
 	}
-	return nil, strings.Join(r.Cells, ",")
+	return nil, strings.Join(r.Row(), ",")
 }
 
 func jsonLine(x Line) []byte {

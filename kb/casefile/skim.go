@@ -24,7 +24,7 @@ import (
 type Skimmer struct {
 	rd          *Reader
 	asks        asking
-	observables map[string]*skimmed
+	observables map[string]*Remembered
 	texts       [2]map[string]claimed
 	truths      [2]map[string]string
 	recorded    map[string]Recorded
@@ -48,7 +48,7 @@ type claimed struct{ says, folded string }
 
 // NewSkimmer makes one that remembers at most so many readings.
 func NewSkimmer(rd *Reader, most int) *Skimmer {
-	s := &Skimmer{rd: rd, observables: map[string]*skimmed{}, recorded: map[string]Recorded{},
+	s := &Skimmer{rd: rd, observables: map[string]*Remembered{}, recorded: map[string]Recorded{},
 		columns: map[recordedColumns]Recorded{}, days: map[string]time.Time{}, shared: map[string]string{}, most: most}
 	for i := range s.texts {
 		s.texts[i], s.truths[i] = map[string]claimed{}, map[string]string{}
@@ -56,7 +56,7 @@ func NewSkimmer(rd *Reader, most int) *Skimmer {
 	s.asks.of(rd)
 	s.spoilers.of(rd)
 	for _, o := range rd.Vocabulary.Observables {
-		s.observables[o.Name] = &skimmed{of: o, values: [2]map[string]*value{{}, {}}}
+		s.observables[o.Name] = &Remembered{of: o, values: [2]map[string]*Said{{}, {}}}
 	}
 	return s
 }

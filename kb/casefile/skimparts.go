@@ -11,6 +11,10 @@ type Member struct {
 	Raw string // as written; empty when there is none
 	// Plain: Raw is the text itself, as a cell of a table has it. Else it is JSON.
 	Plain bool
+	// Of is what the skimmer remembers of the observable of that name, if whoever cut the record has asked for it. Was is
+	// where it keeps what this very value was read as; nil: it is looked up by its text.
+	Of  *Remembered
+	Was **Said
 }
 
 // Parts are the members of a record, each text a part of the record's own.
@@ -42,27 +46,49 @@ const (
 	partNote
 )
 
-// Put puts a member of the case in its place, if there is one, and it holds no members itself.
-func (p *Parts) Put(m Member) bool {
-	i := part(m.Key)
-	if i < 0 || i == partStone || i == partReadings || i == partRecorded {
-		return false
+// Place is where a member stands in a case.
+type Place int
+
+// The places of members that stand in an object of the case. Those of the case itself have theirs in partKeys.
+const (
+	ofStone Place = Place(len(partKeys)) + iota
+	OfReadings
+	ofRecorded
+	nowhere
+)
+
+// PlaceOf is the place of a member of the case by its path: its key, or that of an object of the case and its key in
+// there.
+func PlaceOf(path ...string) Place {
+	i := part(path[0])
+	switch under := len(path) > 1; {
+	case i < 0, under && i != partStone && i != partReadings && i != partRecorded:
+		return nowhere
+	case under && i == partStone:
+		return ofStone
+	case under && i == partReadings:
+		return OfReadings
+	case under:
+		return ofRecorded
+	case i == partStone || i == partReadings || i == partRecorded:
+		return nowhere // each of what they hold has a place of its own
 	}
-	p.Top[i] = m
-	return true
+	return Place(i)
 }
 
-// PutUnder puts a member of an object of the case in its place, if there is one.
-func (p *Parts) PutUnder(key string, m Member) bool {
-	switch key {
-	case "stone":
+// Put puts a member in its place, if there is one.
+func (p *Parts) Put(at Place, m Member) bool {
+	switch at {
+	case ofStone:
 		p.Stone = append(p.Stone, m)
-	case "readings":
+	case OfReadings:
 		p.Readings = append(p.Readings, m)
-	case "recorded":
+	case ofRecorded:
 		p.Recorded = append(p.Recorded, m)
-	default:
+	case nowhere:
 		return false
+	default:
+		p.Top[at] = m
 	}
 	return true
 }

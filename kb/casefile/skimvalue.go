@@ -9,18 +9,18 @@ import (
 	"whystone/kb/vocab"
 )
 
-// skimmed is what is remembered of an observable.
-type skimmed struct {
+// Remembered is what a Skimmer remembers of an observable.
+type Remembered struct {
 	of     *vocab.Observable
-	values [2]map[string]*value // by what was written: JSON, or plain
+	values [2]map[string]*Said // by what was written: JSON, or plain
 	// pattern is a number, or a set of features, as the Reader has read one: all others that are written so are like it
 	// but for how much they are, or what they name. Sets of features are too many to be remembered one by one.
-	pattern *value
+	pattern *Said
 	limits  [2]float64 // of such numbers
 }
 
-// value is what the text of a reading was read as.
-type value struct {
+// Said is what the text of a reading was read as.
+type Said struct {
 	readings []*Reading
 	// test is the number, among those whose readings a stone may spoil, of the test of its only reading; -1: none.
 	test int
@@ -79,9 +79,15 @@ func sortReadings(all []*Reading) {
 
 // reading reads what is given for one observable.
 func (s *Skimmer) reading(m *Member, room *Room) bool {
-	o := s.observables[m.Key]
+	o := m.Of
+	if o == nil {
+		o = s.observables[m.Key]
+	}
 	if o == nil || !room.first(o.of) {
 		return false
+	}
+	if m.Was != nil && *m.Was != nil {
+		return s.put(*m.Was, m, room)
 	}
 	v := o.values[m.plain()][m.Raw]
 	if v == nil && o.of.Kind == vocab.Features && !m.Plain {
@@ -99,11 +105,22 @@ func (s *Skimmer) reading(m *Member, room *Room) bool {
 			return false
 		}
 	}
+	m.was(v)
 	return s.put(v, m, room)
 }
 
+// Of is what the skimmer remembers of an observable; nil when there is none of that name.
+func (s *Skimmer) Of(observable string) *Remembered { return s.observables[observable] }
+
+// was keeps what a value was read as, if whoever cut it out asks for that, and it does not follow from the stone.
+func (m *Member) was(v *Said) {
+	if m.Was != nil && !v.anew {
+		*m.Was = v
+	}
+}
+
 // learn has the Reader read a value, and remembers what it was read as; nil when it can't be used.
-func (s *Skimmer) learn(o *skimmed, m *Member) *value {
+func (s *Skimmer) learn(o *Remembered, m *Member) *Said {
 	v := s.ask(o.of, m)
 	if v != nil && len(m.Raw) <= longest && s.number(v) {
 		o.values[m.plain()][strings.Clone(m.Raw)] = v
@@ -112,14 +129,14 @@ func (s *Skimmer) learn(o *skimmed, m *Member) *value {
 }
 
 // ask has the Reader read a value without a stone.
-func (s *Skimmer) ask(o *vocab.Observable, m *Member) *value {
+func (s *Skimmer) ask(o *vocab.Observable, m *Member) *Said {
 	var out diag.List
 	s.asks.reckons = 0
 	given := s.asks.rd.observable(&Case{}, o, m.node(), &out)
 	if len(out) > 0 {
 		return nil
 	}
-	v := &value{readings: given, test: -1}
+	v := &Said{readings: given, test: -1}
 	for _, r := range parts(given) {
 		r.Span = diag.Span{}
 		if n := s.spoilers.number(r); n >= 0 {
@@ -139,7 +156,7 @@ func (s *Skimmer) ask(o *vocab.Observable, m *Member) *value {
 }
 
 // number numbers the readings of a value, if there is room to remember it.
-func (s *Skimmer) number(v *value) bool {
+func (s *Skimmer) number(v *Said) bool {
 	if s.numbered+len(v.readings) > s.most {
 		return false
 	}
@@ -151,7 +168,7 @@ func (s *Skimmer) number(v *value) bool {
 }
 
 // put adds to a case what a value was read as, with what follows from the case's stone.
-func (s *Skimmer) put(v *value, m *Member, room *Room) bool {
+func (s *Skimmer) put(v *Said, m *Member, room *Room) bool {
 	c := &room.Case
 	if v.anew {
 		return s.anew(m, c)
@@ -194,7 +211,7 @@ func (s *Skimmer) anew(m *Member, c *Case) bool {
 }
 
 // hasPattern tells whether there is a pattern, or makes one of a value that is like all others written so.
-func (s *Skimmer) hasPattern(o *skimmed, m *Member) bool {
+func (s *Skimmer) hasPattern(o *Remembered, m *Member) bool {
 	if o.pattern != nil {
 		return true
 	}
@@ -210,25 +227,26 @@ func (s *Skimmer) hasPattern(o *skimmed, m *Member) bool {
 }
 
 // quantity reads a number as the pattern has it, and remembers it while there is room.
-func (s *Skimmer) quantity(o *skimmed, m *Member, x float64, room *Room) bool {
+func (s *Skimmer) quantity(o *Remembered, m *Member, x float64, room *Room) bool {
 	var out diag.List
 	r := room.reading(o.pattern.readings[0])
 	if r.Value = x; !withinReach(r, o.limits, "", &syntax.Node{}, &out) {
 		return false
 	}
 	v := &room.value
-	*v = value{readings: append(v.readings[:0], r), test: o.pattern.test, reckoned: o.pattern.reckoned}
+	*v = Said{readings: append(v.readings[:0], r), test: o.pattern.test, reckoned: o.pattern.reckoned}
 	if s.numbered < s.most {
 		kept := *r
-		v = &value{readings: []*Reading{&kept}, test: v.test, reckoned: v.reckoned}
+		v = &Said{readings: []*Reading{&kept}, test: v.test, reckoned: v.reckoned}
 		s.number(v)
 		o.values[m.plain()][strings.Clone(m.Raw)] = v
+		m.was(v)
 	}
 	return s.put(v, m, room)
 }
 
 // features reads a set of features as the pattern has it.
-func (s *Skimmer) features(o *skimmed, m *Member, seen, lookedFor vocab.Set, room *Room) bool {
+func (s *Skimmer) features(o *Remembered, m *Member, seen, lookedFor vocab.Set, room *Room) bool {
 	lookedFor.Union(seen)
 	if lookedFor.Empty() {
 		return false
@@ -241,6 +259,10 @@ func (s *Skimmer) features(o *skimmed, m *Member, seen, lookedFor vocab.Set, roo
 	}
 	r := room.reading(o.pattern.readings[0])
 	r.Seen, r.LookedFor = seen, lookedFor
+	if m.Was != nil {
+		kept := *r
+		m.was(&Said{readings: []*Reading{&kept}, test: o.pattern.test})
+	}
 	s.add(room, r, o.pattern.test)
 	return true
 }
