@@ -139,7 +139,7 @@ type cursor struct {
 	dense   bool // every row has one, and nothing is given
 	words   []Cell
 	of      parquet.Dictionary // whose words they are
-	held    [64]Cell // the next cells
+	held    [64]Cell           // the next cells
 	at, n   int
 }
 

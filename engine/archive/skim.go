@@ -20,7 +20,7 @@ type Skimmer struct {
 // field is what a Skimmer knows of a column.
 type field struct {
 	of    *casefile.Remembered // of readings
-	known []*casefile.Said    // what its cells were read as, by their number
+	known []*casefile.Said     // what its cells were read as, by their number
 }
 
 // NewSkimmer makes one that remembers at most so many readings.

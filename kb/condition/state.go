@@ -176,12 +176,14 @@ func (a *Arith) eval(s *State, pick func(slot int) int) (quantity.Q, error) {
 		return s.count(a), nil
 	}
 	if f, ok := formulas[a.Fn]; ok {
-		args := make([]quantity.Q, len(a.Args))
-		for i, arg := range a.Args {
-			var err error
-			if args[i], err = arg.eval(s, pick); err != nil {
-				return args[i], err
+		var room [4]quantity.Q
+		args := room[:0]
+		for _, arg := range a.Args {
+			x, err := arg.eval(s, pick)
+			if err != nil {
+				return x, err
 			}
+			args = append(args, x)
 		}
 		return quantity.Apply(&s.Context, f.F, args...)
 	}

@@ -35,7 +35,7 @@ func (w Weighing) SpecificGravity() (float64, error) {
 	return w.gravity([]float64{w.InAir, w.InLiquid, w.Celsius, 0, w.Air}, liquid)
 }
 
-func (w Weighing) gravity(x []float64, liquid float64) (float64, error) {
+func (w *Weighing) gravity(x []float64, liquid float64) (float64, error) {
 	rho, err := HydrostaticDensity(x[0], x[1], liquid+x[3], x[4])
 	return rho / MaximumWaterDensity, err
 }
@@ -44,42 +44,62 @@ func (w Weighing) gravity(x []float64, liquid float64) (float64, error) {
 // follows from that. It is told of the stone and not of the second weighing so that whoever knows only the reading
 // and the stone's weight gets the same figures.
 func (w Weighing) Budget(sg float64) (*quantity.Budget, error) {
-	liquid, err := w.Liquid.Density(w.Celsius, w.Pascal)
+	in, liquid, err := w.inputs(sg)
 	if err != nil {
 		return nil, err
 	}
+	of := asked{weighing: &w}
+	b, err := quantity.Propagate(in[:], of.gravity)
+	if err != nil {
+		return nil, err
+	}
+	b.Parts[3].Value, b.Value = liquid, sg // the input is how far the liquid is off its formula
+	return b, nil
+}
+
+// inputs are what such a weighing comes from, and the density of the liquid.
+func (w Weighing) inputs(sg float64) (in [5]quantity.Input, liquid float64, err error) {
+	if liquid, err = w.Liquid.Density(w.Celsius, w.Pascal); err != nil {
+		return in, 0, err
+	}
 	rho := sg * MaximumWaterDensity
 	if !(rho > w.Air && w.InAir > 0 && w.Repeats >= 0) || math.IsInf(rho, 0) || math.IsInf(w.InAir, 0) {
-		return nil, fmt.Errorf("%w: a stone of %g ct and specific gravity %g on a balance that repeats to %g ct",
+		return in, 0, fmt.Errorf("%w: a stone of %g ct and specific gravity %g on a balance that repeats to %g ct",
 			ErrRange, w.InAir, sg, w.Repeats)
 	}
 	inLiquid := w.InAir * (rho - liquid) / (rho - w.Air)
 	if loss := w.InAir - inLiquid; w.Repeats > loss {
-		return nil, fmt.Errorf("%w: the stone loses %.2g ct in the liquid, and the balance repeats to %g ct: that "+
+		return in, 0, fmt.Errorf("%w: the stone loses %.2g ct in the liquid, and the balance repeats to %g ct: that "+
 			"tells nothing",
 			ErrRange, loss, w.Repeats)
 	}
 	const repeats = "what the balance repeats to"
-	in := []quantity.Input{
+	return [5]quantity.Input{
 		{Name: "weight in air", Unit: "ct", Value: w.InAir, U: w.Repeats, From: repeats},
 		{Name: "weight in the liquid", Unit: "ct", Value: inLiquid, U: w.Repeats, From: repeats},
 		{Name: "temperature of the liquid", Unit: "°C", Value: w.Celsius, U: w.CelsiusU,
 			From: "the thermometer, and where it hangs"},
 		{Name: "density of the liquid itself", Unit: "kg/m³", U: w.Liquid.U, From: "its purity"},
 		{Name: "density of the air", Unit: "kg/m³", Value: w.Air, U: w.AirU, From: "weather, height and room"},
-	}
-	b, err := quantity.Propagate(in, func(x []float64) (float64, error) {
-		liquid, err := w.Liquid.Density(x[2], w.Pascal)
+	}, liquid, nil
+}
+
+// asked is a weighing that is asked over and over, mostly at one temperature.
+type asked struct {
+	weighing *Weighing
+	celsius  float64
+	liquid   float64 // its density there; 0: not known yet
+}
+
+func (a *asked) gravity(x []float64) (float64, error) {
+	if a.liquid == 0 || x[2] != a.celsius {
+		liquid, err := a.weighing.Liquid.Density(x[2], a.weighing.Pascal)
 		if err != nil {
 			return 0, err
 		}
-		return w.gravity(x, liquid)
-	})
-	if err != nil {
-		return nil, err
+		a.celsius, a.liquid = x[2], liquid
 	}
-	b.Parts[3].Value, b.Value = liquid, sg // the input is how far the liquid is off its formula
-	return b, nil
+	return a.weighing.gravity(x, a.liquid)
 }
 
 // WeighingUncertainty is the standard uncertainty of a specific gravity from weighing at a desk, for a stone of this
@@ -88,14 +108,17 @@ func (w Weighing) Budget(sg float64) (*quantity.Budget, error) {
 // stone.
 func WeighingUncertainty(sg, carat, repeats float64) (float64, error) {
 	most := min(repeats, carat/sg/2) // about half of what it loses
-	b, err := AtADesk(carat, most).Budget(sg)
+	w := AtADesk(carat, most)
+	in, _, err := w.inputs(sg)
 	if err != nil {
 		return 0, err
 	}
+	of := asked{weighing: &w}
+	u, err := quantity.Uncertainty(in[:], of.gravity)
 	if most < repeats {
-		return b.U * repeats / most, nil
+		u = u * repeats / most
 	}
-	return b.U, nil
+	return u, err
 }
 
 // LeastCarat is the weight in carat from which on such a weighing has a standard uncertainty of u or less; ErrRange

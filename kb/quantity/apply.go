@@ -6,7 +6,8 @@ import "math"
 // arguments. Of measured ones the uncertainty is of first order, by central differences; of hard limits the result's
 // lie at their ends. What f refuses is refused.
 func Apply(ctx *Context, f func(x []float64) (float64, error), args ...Q) (Q, error) {
-	x := make([]float64, len(args))
+	x, owner := room(len(args))
+	defer leave(owner)
 	bounded := false
 	for i, a := range args {
 		x[i] = a.Value

@@ -57,24 +57,46 @@ const fine = 1.0 / 16
 // asked up to an eighth of an input's uncertainty beside its value; where it can't be there, its error is given back.
 func Propagate(inputs []Input, f func(x []float64) (float64, error)) (*Budget, error) {
 	n := len(inputs)
-	memory := make([]float64, 4*n)
-	d := &differences{f: f, inputs: inputs, x: memory[:n], up: memory[n : 2*n], down: memory[2*n : 3*n],
+	b := &Budget{Parts: make([]Part, n), Joints: make([]Joint, 0, n*(n+1)/2)}
+	if err := propagate(inputs, f, b); err != nil {
+		return nil, err
+	}
+	return b, nil
+}
+
+// Uncertainty is the U of Propagate's budget, for those who want no more of it.
+func Uncertainty(inputs []Input, f func(x []float64) (float64, error)) (float64, error) {
+	var b Budget
+	err := propagate(inputs, f, &b)
+	return b.U, err
+}
+
+// propagate fills a budget; the parts and the joint terms of one that has room for them.
+func propagate(inputs []Input, f func(x []float64) (float64, error), b *Budget) error {
+	n := len(inputs)
+	memory, owner := room(4 * n)
+	defer leave(owner)
+	x := memory[:n]
+	var failed error
+	d := &differences{f: f, failed: &failed, inputs: inputs, up: memory[n : 2*n], down: memory[2*n : 3*n],
 		slope: memory[3*n:]}
 	for i, in := range inputs {
 		if !finite(in.Value) || !finite(in.U) || in.U < 0 {
-			return nil, fmt.Errorf("%w: %s is %g ± %g", ErrNotFinite, in.Name, in.Value, in.U)
+			return fmt.Errorf("%w: %s is %g ± %g", ErrNotFinite, in.Name, in.Value, in.U)
 		}
-		d.x[i] = in.Value
+		x[i] = in.Value
 	}
-	b := &Budget{Value: d.ask(), Parts: make([]Part, n), Joints: make([]Joint, 0, n*(n+1)/2)}
+	b.Value = d.ask(x)
 	d.middle = b.Value
 	first, second := 0.0, 0.0
 	for i, in := range inputs {
-		d.up[i], d.down[i] = d.at(i, 1), d.at(i, -1)
+		d.up[i], d.down[i] = d.at(x, i, 1), d.at(x, i, -1)
 		d.slope[i] = (d.up[i] - d.down[i]) / (2 * fine)
-		b.Parts[i] = Part{Input: in, Contribution: math.Abs(d.slope[i])}
-		if in.U > 0 {
-			b.Parts[i].Sensitivity = d.slope[i] / in.U
+		if b.Parts != nil {
+			b.Parts[i] = Part{Input: in, Contribution: math.Abs(d.slope[i])}
+			if in.U > 0 {
+				b.Parts[i].Sensitivity = d.slope[i] / in.U
+			}
 		}
 		first += d.slope[i] * d.slope[i]
 	}
@@ -83,59 +105,61 @@ func Propagate(inputs []Input, f func(x []float64) (float64, error)) (*Budget, e
 			if inputs[i].U == 0 || inputs[j].U == 0 {
 				continue
 			}
-			v := d.joint(i, j)
-			b.Joints = append(b.Joints, Joint{i, j, v})
+			v := d.joint(x, i, j)
+			if b.Joints != nil {
+				b.Joints = append(b.Joints, Joint{i, j, v})
+			}
 			second += v
 		}
 	}
 	b.First, b.U = math.Sqrt(first), math.Sqrt(max(first+second, 0))
 	switch {
-	case d.err != nil:
-		return nil, d.err
+	case failed != nil:
+		return failed
 	case !finite(b.Value) || !finite(b.U):
-		return nil, fmt.Errorf("%w: the result is %g ± %g", ErrNotFinite, b.Value, b.U)
+		return fmt.Errorf("%w: the result is %g ± %g", ErrNotFinite, b.Value, b.U)
 	}
-	return b, nil
+	return nil
 }
 
-// differences asks a function beside a point. Derivatives are in units of each input's standard uncertainty.
+// differences asks a function beside a point x, which it moves and puts back. Derivatives are in units of each input's
+// standard uncertainty.
 type differences struct {
 	f               func([]float64) (float64, error)
 	inputs          []Input
-	x               []float64
 	middle          float64
 	up, down, slope []float64 // by input: f a step beside the point, and the first derivative
-	err             error
+	failed          *error    // why f could not be asked
 }
 
-func (d *differences) ask() float64 {
-	if d.err != nil {
+func (d *differences) ask(x []float64) float64 {
+	if *d.failed != nil {
 		return 0
 	}
-	v, err := d.f(d.x)
-	d.err = err
+	v, err := d.f(x)
+	*d.failed = err
 	return v
 }
 
 // at is f with one input moved by some steps.
-func (d *differences) at(i int, steps float64) float64 {
-	d.x[i] += steps * fine * d.inputs[i].U
-	v := d.ask()
-	d.x[i] = d.inputs[i].Value
+func (d *differences) at(x []float64, i int, steps float64) float64 {
+	x[i] += steps * fine * d.inputs[i].U
+	v := d.ask(x)
+	x[i] = d.inputs[i].Value
 	return v
 }
 
 // joint is the second-order variance of a pair: its two ordered pairs together, or the one of an input by itself.
-func (d *differences) joint(i, j int) float64 {
+func (d *differences) joint(x []float64, i, j int) float64 {
 	if i == j {
 		curve := (d.up[i] - 2*d.middle + d.down[i]) / (fine * fine)
-		third := (d.at(i, 2) - 2*d.up[i] + 2*d.down[i] - d.at(i, -2)) / (2 * fine * fine * fine)
+		third := (d.at(x, i, 2) - 2*d.up[i] + 2*d.down[i] - d.at(x, i, -2)) / (2 * fine * fine * fine)
 		return curve*curve/2 + d.slope[i]*third
 	}
 	moved := func(steps float64) (up, down float64) {
-		d.x[i] += steps * fine * d.inputs[i].U
-		up, down = d.at(j, 1), d.at(j, -1)
-		d.x[i] = d.inputs[i].Value
+		x[i] += steps * fine * d.inputs[i].U
+		up, down = d.at(x, j, 1), d.at(x, j, -1)
+		x[i] = d.inputs[i].Value
 		return up, down
 	}
 	upUp, upDown := moved(1)

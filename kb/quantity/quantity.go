@@ -55,8 +55,19 @@ func Exact(v float64) Q { return Q{Value: v} }
 
 // Measured is the value of a reading itself; reading is its index in Context.U.
 func Measured(v float64, reading int) Q {
+	if reading >= 0 && reading < len(ones) {
+		return Q{Value: v, Partials: ones[reading : reading+1 : reading+1]}
+	}
 	return Q{Value: v, Partials: []Partial{{Reading: reading, D: 1}}}
 }
+
+// ones are the partial derivatives of the first readings by themselves: nobody writes into a quantity's partials.
+var ones = func() (out [64]Partial) {
+	for i := range out {
+		out[i] = Partial{Reading: i, D: 1}
+	}
+	return out
+}()
 
 // Between is a quantity known to lie from lo to hi, both included; either may be infinite. Ends in the wrong order are
 // swapped, and an end that is NaN bounds nothing.
