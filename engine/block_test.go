@@ -92,7 +92,7 @@ func compareBlock(t *testing.T, name string, rs *kb.Ruleset, texts []string, see
 	e, rd := engine.Prepare(rs), eval.CaseReader(rs)
 	alone, many := e.NewJudge(), e.NewJudge()
 	many.Remember()
-	skim, block := archive.NewSkimmer(rd, 200), eval.NewBlock(rs)
+	skim, block := archive.NewSkimmer(rd, casefile.NewMemory(1000*200, 900)), eval.NewBlock(rs)
 	rooms := make([]casefile.Room, condition.Lanes)
 	for range 2 {
 		var cases []*casefile.Case

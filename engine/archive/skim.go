@@ -23,9 +23,9 @@ type field struct {
 	known []*casefile.Said     // what its cells were read as, by their number
 }
 
-// NewSkimmer makes one that remembers at most so many readings.
-func NewSkimmer(rd *casefile.Reader, most int) *Skimmer {
-	return &Skimmer{Decoder: Decoder{rd}, skim: casefile.NewSkimmer(rd, most)}
+// NewSkimmer makes one that shares a memory with others.
+func NewSkimmer(rd *casefile.Reader, memory *casefile.Memory) *Skimmer {
+	return &Skimmer{Decoder: Decoder{rd}, skim: casefile.NewSkimmer(rd, memory)}
 }
 
 // Decode is that of the Decoder; it tells besides whether the record was unusual. The case and the room's memory are

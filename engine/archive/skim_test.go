@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -183,7 +184,7 @@ func TestSkimmerAgainstDecoder(t *testing.T) {
 		n = 4000
 	}
 	for _, most := range []int{20_000, 5} {
-		s, rng := NewSkimmer(rd, most), rand.New(rand.NewPCG(7, 7))
+		s, rng := NewSkimmer(rd, casefile.NewMemory(1000*most, 900)), rand.New(rand.NewPCG(7, 7))
 		var room casefile.Room
 		skimmed := 0
 		for i := range n {
@@ -197,9 +198,60 @@ func TestSkimmerAgainstDecoder(t *testing.T) {
 	}
 }
 
+// TestSkimmersShareAMemory: skimmers that share one give a value the same number, and no other value that number, at
+// once or one after another; and read as the decoder does.
+func TestSkimmersShareAMemory(t *testing.T) {
+	rd := eval.CaseReader(balance(t))
+	memory := casefile.NewMemory(20_000, 900) // which is full before the end
+	numbers := make([]map[int]string, 4)
+	var all sync.WaitGroup
+	for i := range numbers {
+		all.Go(func() {
+			s, rng := NewSkimmer(rd, memory), rand.New(rand.NewPCG(11, uint64(i/2)))
+			var room casefile.Room
+			numbers[i] = map[int]string{}
+			for k := range 1500 {
+				r := &Raw{File: "a", Line: k + 1, Text: drawRecord(rng)}
+				got, _, unusual := s.Decode(r, &room)
+				if unusual {
+					continue
+				}
+				if want, _ := s.Decoder.Decode(r); !cmp.Equal(plainly(want), plainly(got)) {
+					t.Errorf("%q is not read as the decoder reads it", r.Text)
+				}
+				for _, x := range got.Readings {
+					if x.Known > 0 && x.Form != casefile.Features {
+						numbers[i][x.Known] = fmt.Sprint(x.Observable.Name, x.Form, x.Where, x.Outcome, x.Value, x.High,
+							x.Lo, x.Hi)
+					}
+				}
+			}
+		})
+	}
+	all.Wait()
+	known, of, shared := map[int]string{}, map[string]int{}, 0
+	for _, one := range numbers {
+		for n, says := range one {
+			if was, ok := known[n]; ok {
+				shared++
+				if was != says {
+					t.Fatalf("%d is %q and %q", n, was, says)
+				}
+			}
+			known[n] = says
+		}
+	}
+	for n, says := range known {
+		of[says] = n
+	}
+	if len(known) < 15 || shared < 30 || len(of) < len(known)/2 {
+		t.Errorf("%d numbers of %d values, %d times one that another skimmer has too", len(known), len(of), shared)
+	}
+}
+
 // TestSkimmerReadsTables: a row of a table is read as the decoder reads it.
 func TestSkimmerReadsTables(t *testing.T) {
-	s, rng := NewSkimmer(eval.CaseReader(balance(t)), 20_000), rand.New(rand.NewPCG(8, 8))
+	s, rng := NewSkimmer(eval.CaseReader(balance(t)), casefile.NewMemory(1000*20_000, 900)), rand.New(rand.NewPCG(8, 8))
 	var names []string
 	for k := range pieces {
 		if k != "no_such" && k != "readings" && k != "stone" && k != "recorded" {
@@ -258,7 +310,7 @@ func numbered(r *Raw, words map[string]int32) *Raw {
 // TestSkimmerReadsOrdinaryRecords: the demo cases' own form, and all forms of a reading that help shows, go the fast
 // way.
 func TestSkimmerReadsOrdinaryRecords(t *testing.T) {
-	s := NewSkimmer(eval.CaseReader(balance(t)), 20_000)
+	s := NewSkimmer(eval.CaseReader(balance(t)), casefile.NewMemory(1000*20_000, 900))
 	var room casefile.Room
 	for _, line := range []string{
 		`{"case":"1"}`, `{"format":1,"case":"1","claim":"diamond","readings":{}}`,
@@ -293,7 +345,7 @@ func FuzzSkimmer(f *testing.F) {
 			}
 		}
 	}
-	s := NewSkimmer(eval.CaseReader(balance(f)), 20_000)
+	s := NewSkimmer(eval.CaseReader(balance(f)), casefile.NewMemory(1000*20_000, 900))
 	var room casefile.Room
 	f.Fuzz(func(t *testing.T, text string) { alike(t, s, &Raw{File: "a", Line: 1, Text: text}, &room) })
 }

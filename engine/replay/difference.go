@@ -29,7 +29,7 @@ func Differences(ctx context.Context, c Config, list *List, most int) ([]Differe
 	for _, e := range sample {
 		wanted[e.Number] = e
 	}
-	w := newWorker(&c)
+	w := newWorker(&c, c.memories())
 	var out []Difference
 	number := int64(0)
 	err := archive.Each(ctx, c.Input, func(r *archive.Raw) bool {

@@ -98,7 +98,8 @@ func Run(ctx context.Context, c Config) (*Part, error) {
 		}}
 	c.free = make(chan *Tally, mostFree)
 	var failed error
-	err := archive.Share(ctx, c.Input, sharing, func() archive.Worker[*result] { return newWorker(&c) },
+	of := c.memories()
+	err := archive.Share(ctx, c.Input, sharing, func() archive.Worker[*result] { return newWorker(&c, of) },
 		func(res *result) error {
 			failed = c.add(p, res)
 			return failed

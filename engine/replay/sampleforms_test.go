@@ -36,7 +36,7 @@ func TestAllFormsAreJudgedAsAlone(t *testing.T) {
 	}
 	seen := map[string]int{}
 	c := Config{Engine: e, AsOf: asOf}
-	w, alone, reader := newWorker(&c), e.NewJudge(), archive.Decoder{Reader: eval.CaseReader(e.Ruleset)}
+	w, alone, reader := newWorker(&c, c.memories()), e.NewJudge(), archive.Decoder{Reader: eval.CaseReader(e.Ruleset)}
 	var raws []*archive.Raw
 	if err := archive.Each(context.Background(), archive.Input{Paths: []string{path}}, func(r *archive.Raw) bool {
 		raws = append(raws, r)

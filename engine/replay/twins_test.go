@@ -61,7 +61,7 @@ func TestTwinsAreJudgedAsApart(t *testing.T) {
 	for name, other := range edits {
 		c := Config{Engine: e, Against: other, Input: archive.Input{Paths: []string{path}}, AsOf: asOf,
 			Threshold: 0.0001}
-		together, apart := newWorker(&c), newWorker(&c)
+		together, apart := newWorker(&c, c.memories()), newWorker(&c, c.memories())
 		if together.twins == nil {
 			t.Errorf("%s: taken for rulesets that differ in more than rules", name)
 			continue

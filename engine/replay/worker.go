@@ -35,10 +35,21 @@ type worker struct {
 	res             *result // of the chunk at hand
 }
 
-// rememberedBytes is about how much a worker remembers of readings, with what follows from them for every leaf.
+// rememberedBytes is about how much is remembered of readings: what they were read as by all workers together, what
+// follows from them for every leaf by each.
 const rememberedBytes = 32 << 20
 
-func mostRemembered(leaves int) int { return rememberedBytes / (900 + 16*leaves) }
+// memories are those that the workers of a replay share, for the old and the new ruleset.
+type memories [2]*casefile.Memory
+
+func (c *Config) memories() (out memories) {
+	for i, e := range []*engine.Engine{c.Engine, c.Against} {
+		if e != nil {
+			out[i] = casefile.NewMemory(rememberedBytes, 900+16*len(e.Ruleset.Leaves))
+		}
+	}
+	return out
+}
 
 // pending is a record that waits for its block to be full.
 type pending struct {
@@ -59,19 +70,18 @@ type side struct {
 	d      engine.Decision // of the case at hand
 }
 
-func newSide(e *engine.Engine) *side {
-	s := &side{engine: e, judge: e.NewJudge(), skim: archive.NewSkimmer(eval.CaseReader(e.Ruleset),
-		mostRemembered(len(e.Ruleset.Leaves))),
+func newSide(e *engine.Engine, memory *casefile.Memory) *side {
+	s := &side{engine: e, judge: e.NewJudge(), skim: archive.NewSkimmer(eval.CaseReader(e.Ruleset), memory),
 		rooms: make([]casefile.Room, condition.Lanes), block: eval.NewBlock(e.Ruleset)}
 	s.judge.Remember()
 	return s
 }
 
-func newWorker(c *Config) *worker {
-	w := &worker{config: c, old: newSide(c.Engine), zone: c.Engine.Ruleset.Policy.Zone, months: map[int]string{}}
+func newWorker(c *Config, of memories) *worker {
+	w := &worker{config: c, old: newSide(c.Engine, of[0]), zone: c.Engine.Ruleset.Policy.Zone, months: map[int]string{}}
 	w.judge, w.decoder = w.old.judge, &w.old.skim.Decoder
 	if c.Against != nil {
-		w.new = newSide(c.Against)
+		w.new = newSide(c.Against, of[1])
 		w.against, w.second = w.new.judge, &w.new.skim.Decoder
 		if w.twins = engine.NewTwins(c.Engine, c.Against); w.twins != nil {
 			w.trial = eval.NewBlock(c.Against.Ruleset)

@@ -23,15 +23,23 @@ type Reader struct {
 	// Spoils is the need of a test that the case's stone does not meet and without which no reading of the test counts;
 	// empty when there is none. Nil spoils none.
 	Spoils func(c *Case, test string) string
-	// SpoilsBy tells what Spoils looks at for a test, by the names that conditions have for it; not ok for a test none
-	// of whose readings a stone spoils. It must be there where Spoils is.
-	SpoilsBy func(test string) (looks []string, ok bool)
+	// SpoilsBy tells what Spoils looks at for a test; not ok for a test none of whose readings a stone spoils. It must
+	// be there where Spoils is.
+	SpoilsBy func(test string) (looks []Look, ok bool)
 
 	// Reckon is the standard uncertainty that follows from the stone for a value read without one, by a test and
 	// perhaps an instrument; 0 when nothing follows. Nil reckons none.
 	Reckon func(c *Case, y *vocab.Yield, in *vocab.Instrument, value float64) float64
 
 	example bool // a rule's, which may come from a layer that knows nothing of the house
+}
+
+// Look is a look at a property, by the name that conditions have for it. Of a number it makes a difference on which side
+// of the cuts it lies, or on one; nothing else does, unless it is looked at closely.
+type Look struct {
+	Name    string
+	Cuts    []float64
+	Closely bool
 }
 
 var caseKeys = []string{"format", "case", "claim", "taken", "desk", "by", "stone", "stake", "readings", "correlations",

@@ -17,8 +17,9 @@ import (
 // stone besides, or stands in a form that it does not know, it leaves to the Reader with each case, and a record in
 // which anything is unusual or wrong altogether.
 //
-// What is remembered is bounded in number. A reading that is remembered bears a number, by which others can remember
-// what follows from it in their turn.
+// What readings were read as is remembered in a [Memory], which skimmers share, so that each value is read once. It is
+// bounded in bytes, what else is remembered in number. A reading that is remembered bears a number, by which others can
+// remember what follows from it in their turn.
 
 // Skimmer reads one record after another. One goroutine uses it at a time.
 type Skimmer struct {
@@ -32,8 +33,7 @@ type Skimmer struct {
 	days        map[string]time.Time
 	shared      map[string]string
 	spoilers    spoilers
-	numbered    int
-	most        int
+	memory      *Memory
 	parts       Parts
 }
 
@@ -46,10 +46,11 @@ const longest = 1024
 // claimed is a claim as written, and folded.
 type claimed struct{ says, folded string }
 
-// NewSkimmer makes one that remembers at most so many readings.
-func NewSkimmer(rd *Reader, most int) *Skimmer {
+// NewSkimmer makes one that shares a memory with others whose readers are of the same ruleset.
+func NewSkimmer(rd *Reader, memory *Memory) *Skimmer {
 	s := &Skimmer{rd: rd, observables: map[string]*Remembered{}, recorded: map[string]Recorded{},
-		columns: map[recordedColumns]Recorded{}, days: map[string]time.Time{}, shared: map[string]string{}, most: most}
+		columns: map[recordedColumns]Recorded{}, days: map[string]time.Time{}, shared: map[string]string{},
+		memory: memory}
 	for i := range s.texts {
 		s.texts[i], s.truths[i] = map[string]claimed{}, map[string]string{}
 	}

@@ -66,6 +66,8 @@ func (room *Room) number(x float64) *float64 {
 type spoilers struct {
 	tests  []string
 	looks  [len(stoneNumbers)]bool // which of a stone's truths and numbers any of them looks at
+	cuts   [len(stoneNumbers)][]float64
+	close  [len(stoneNumbers)]bool // which of them it looks at closely
 	unsure bool                    // they may look at something else
 	stones map[stoneKey][]string
 }
@@ -73,7 +75,8 @@ type spoilers struct {
 // stoneNumbers are the first of stoneKeys: four truths, and then four numbers.
 var stoneNumbers = [8]string(stoneKeys[:8])
 
-// stoneKey is what a stone shows of the properties that are looked at, as bits.
+// stoneKey is what a stone shows of the properties that are looked at: of a truth what it is, of a number where it lies
+// among the cuts, or all its bits.
 type stoneKey [len(stoneNumbers)]uint64
 
 func (sp *spoilers) of(rd *Reader) {
@@ -87,14 +90,19 @@ func (sp *spoilers) of(rd *Reader) {
 			continue
 		}
 		sp.tests = append(sp.tests, t)
-		for _, name := range reads {
-			key, ofStone := strings.CutPrefix(name, "stone.")
-			if at := slices.Index(stoneNumbers[:], key); ofStone && at >= 0 {
-				sp.looks[at] = true
-			} else {
+		for _, look := range reads {
+			key, ofStone := strings.CutPrefix(look.Name, "stone.")
+			at := slices.Index(stoneNumbers[:], key)
+			if !ofStone || at < 0 {
 				sp.unsure = true
+				continue
 			}
+			sp.looks[at], sp.close[at] = true, sp.close[at] || look.Closely
+			sp.cuts[at] = append(sp.cuts[at], look.Cuts...)
 		}
+	}
+	for at := range sp.cuts {
+		slices.Sort(sp.cuts[at])
 	}
 }
 
@@ -140,8 +148,15 @@ func (sp *spoilers) key(s *Stone) (k stoneKey) {
 		}
 	}
 	for i, x := range [...]*float64{s.Carat, s.Length, s.Width, s.Depth} {
-		if x != nil && sp.looks[4+i] {
-			k[4+i] = math.Float64bits(*x) // above zero, so that 0 is none
+		switch at := 4 + i; {
+		case x == nil || !sp.looks[at]:
+		case sp.close[at]:
+			k[at] = math.Float64bits(*x) // above zero, so that 0 is none
+		default:
+			above, on := slices.BinarySearch(sp.cuts[at], *x)
+			if k[at] = uint64(1 + 2*above); on {
+				k[at]++
+			}
 		}
 	}
 	return k

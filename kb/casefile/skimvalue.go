@@ -2,7 +2,6 @@ package casefile
 
 import (
 	"slices"
-	"strings"
 
 	"whystone/kb/diag"
 	"whystone/kb/syntax"
@@ -22,6 +21,7 @@ type Remembered struct {
 // Said is what the text of a reading was read as.
 type Said struct {
 	readings []*Reading
+	raw      string // how it was written, if it is remembered
 	// test is the number, among those whose readings a stone may spoil, of the test of its only reading; -1: none.
 	test int
 	// reckoned is how the uncertainty of its only reading follows from the stone, or nil.
@@ -90,6 +90,11 @@ func (s *Skimmer) reading(m *Member, room *Room) bool {
 		return s.put(*m.Was, m, room)
 	}
 	v := o.values[m.plain()][m.Raw]
+	if v == nil {
+		if v = s.memory.find(o.of, m); v != nil {
+			o.values[m.plain()][v.raw] = v
+		}
+	}
 	if v == nil && o.of.Kind == vocab.Features && !m.Plain {
 		if seen, lookedFor, ok := namedFeatures(o.of, m.Raw); ok {
 			return s.features(o, m, seen, lookedFor, room)
@@ -122,8 +127,17 @@ func (m *Member) was(v *Said) {
 // learn has the Reader read a value, and remembers what it was read as; nil when it can't be used.
 func (s *Skimmer) learn(o *Remembered, m *Member) *Said {
 	v := s.ask(o.of, m)
-	if v != nil && len(m.Raw) <= longest && s.number(v) {
-		o.values[m.plain()][strings.Clone(m.Raw)] = v
+	if v != nil && len(m.Raw) <= longest {
+		v = s.keep(o, m, v)
+	}
+	return v
+}
+
+// keep remembers what a value was read as, while there is room.
+func (s *Skimmer) keep(o *Remembered, m *Member, v *Said) *Said {
+	v, kept := s.memory.keep(o.of, m, v)
+	if kept {
+		o.values[m.plain()][v.raw] = v
 	}
 	return v
 }
@@ -153,18 +167,6 @@ func (s *Skimmer) ask(o *vocab.Observable, m *Member) *Said {
 		v.reckoned = &is
 	}
 	return v
-}
-
-// number numbers the readings of a value, if there is room to remember it.
-func (s *Skimmer) number(v *Said) bool {
-	if s.numbered+len(v.readings) > s.most {
-		return false
-	}
-	for _, r := range v.readings {
-		s.numbered++
-		r.Known = s.numbered
-	}
-	return true
 }
 
 // put adds to a case what a value was read as, with what follows from the case's stone.
@@ -235,11 +237,7 @@ func (s *Skimmer) quantity(o *Remembered, m *Member, x float64, room *Room) bool
 	}
 	v := &room.value
 	*v = Said{readings: append(v.readings[:0], r), test: o.pattern.test, reckoned: o.pattern.reckoned}
-	if s.numbered < s.most {
-		kept := *r
-		v = &Said{readings: []*Reading{&kept}, test: v.test, reckoned: v.reckoned}
-		s.number(v)
-		o.values[m.plain()][strings.Clone(m.Raw)] = v
+	if v = s.keep(o, m, v); v != &room.value {
 		m.was(v)
 	}
 	return s.put(v, m, room)
@@ -255,11 +253,11 @@ func (s *Skimmer) features(o *Remembered, m *Member, seen, lookedFor vocab.Set, 
 		if !s.hasPattern(o, m) {
 			return false
 		}
-		s.number(o.pattern)
+		s.memory.alone(o.pattern)
 	}
 	r := room.reading(o.pattern.readings[0])
 	r.Seen, r.LookedFor = seen, lookedFor
-	if m.Was != nil {
+	if m.Was != nil && s.memory.room() {
 		kept := *r
 		m.was(&Said{readings: []*Reading{&kept}, test: o.pattern.test})
 	}

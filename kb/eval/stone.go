@@ -126,7 +126,7 @@ func (s *stones) spoils(c *casefile.Case, test string) string {
 }
 
 // spoilsBy tells what the needs of a test look at for which its readings are set aside, if there are such needs.
-func (s *stones) spoilsBy(test string) (looks []string, ok bool) {
+func (s *stones) spoilsBy(test string) (looks []casefile.Look, ok bool) {
 	t := s.rs.Test(test)
 	if t == nil {
 		return nil, false
@@ -135,11 +135,30 @@ func (s *stones) spoilsBy(test string) (looks []string, ok bool) {
 		if n := &t.Needs[i]; n.Spoils && n.If != nil {
 			ok = true
 			for _, slot := range n.If.Reads {
-				looks = append(looks, s.rs.Scope.At(slot).Name)
+				looks = append(looks, casefile.Look{Name: s.rs.Scope.At(slot).Name})
+			}
+			for _, leaf := range n.If.Leaves() {
+				looks = append(looks, s.looks(leaf.Leaf)...)
 			}
 		}
 	}
 	return looks, ok
+}
+
+// looks are those of a leaf. Of a figure that is exact a comparison asks nothing but on which side of the cut it lies.
+func (s *stones) looks(l *condition.Leaf) (out []casefile.Look) {
+	for _, slot := range l.Slots() {
+		look := casefile.Look{Name: s.rs.Scope.At(slot).Name}
+		switch l.Kind {
+		case condition.Below, condition.AtMost:
+			look.Cuts = []float64{l.Cut}
+		case condition.True, condition.Seen:
+		default:
+			look.Closely = true
+		}
+		out = append(out, look)
+	}
+	return out
 }
 
 // reckon is the standard uncertainty that follows from the stone of a case for a value read by a test without one; the

@@ -1,0 +1,93 @@
+package casefile
+
+import (
+	"strings"
+	"sync"
+
+	"whystone/kb/vocab"
+)
+
+// Memory is what the values of readings were read as, for all skimmers of one ruleset: each value is read by one of them,
+// once, and its readings bear numbers that are the memory's. A skimmer asks it only for what it has not met itself. Safe
+// for concurrent use.
+type Memory struct {
+	mu       sync.RWMutex
+	said     map[written]*Said
+	numbered int
+	left     int // bytes
+	each     int // how many a reading takes
+}
+
+// written is a value as it was written.
+type written struct {
+	of    *vocab.Observable
+	plain bool
+	raw   string
+}
+
+// NewMemory makes one of about so many bytes, of which a reading takes so many each, with all that is remembered of what
+// follows from it.
+func NewMemory(bytes, each int) *Memory {
+	return &Memory{said: map[written]*Said{}, left: bytes, each: each}
+}
+
+// find is what a value was read as, if it is remembered.
+func (y *Memory) find(o *vocab.Observable, m *Member) *Said {
+	y.mu.RLock()
+	defer y.mu.RUnlock()
+	return y.said[written{o, m.Plain, m.Raw}]
+}
+
+// keep remembers what a value was read as, as a copy, and numbers its readings; false when there is no room. What
+// somebody else remembered meanwhile is what counts.
+func (y *Memory) keep(o *vocab.Observable, m *Member, v *Said) (*Said, bool) {
+	y.mu.Lock()
+	defer y.mu.Unlock()
+	if was := y.said[written{o, m.Plain, m.Raw}]; was != nil {
+		return was, true
+	}
+	if !y.take(len(m.Raw) + y.each*len(v.readings)) {
+		return v, false
+	}
+	own := *v
+	own.raw, own.readings = strings.Clone(m.Raw), make([]*Reading, len(v.readings))
+	for i, r := range v.readings {
+		kept := *r
+		own.readings[i] = &kept
+	}
+	y.number(&own)
+	y.said[written{o, m.Plain, own.raw}] = &own
+	return &own, true
+}
+
+func (y *Memory) number(v *Said) {
+	for _, r := range v.readings {
+		y.numbered++
+		r.Known = y.numbered
+	}
+}
+
+// take takes room, if there is as much.
+func (y *Memory) take(bytes int) bool {
+	if bytes > y.left {
+		return false
+	}
+	y.left -= bytes
+	return true
+}
+
+// alone numbers the readings of a value that nobody looks up.
+func (y *Memory) alone(v *Said) {
+	y.mu.Lock()
+	defer y.mu.Unlock()
+	if y.take(y.each * len(v.readings)) {
+		y.number(v)
+	}
+}
+
+// room takes room for a reading that somebody else keeps, if there is any.
+func (y *Memory) room() bool {
+	y.mu.Lock()
+	defer y.mu.Unlock()
+	return y.take(y.each)
+}
