@@ -208,15 +208,15 @@ func (j *Judge) Suppose(c *casefile.Case, on time.Time, r *kb.Rule, d *Decision)
 	j.conclude(c, d)
 }
 
-// Outcome writes what the sheets alone say of a possible reading into c, by leaf: ln(L'/L_any), where L' is how likely
-// the reading is under the leaf, blunders counted, and L_any, which is returned, how likely on any stone. For a value
+// Outcome writes what the sheets alone say of a possible reading into c, for some leaves: ln(L'/L_any), where L' is how
+// likely the reading is under the leaf, blunders counted, and L_any, which is returned, how likely on any stone. For a value
 // both are densities in the inverse of the observable's unit. Of a set of features, one may be looked for; of two rays
 // it is the low one, and Difference tells of the other. The case that was decided last is forgotten.
-func (j *Judge) Outcome(r *casefile.Reading, c []float64) (any float64) {
+func (j *Judge) Outcome(r *casefile.Reading, leaves []int, c []float64) (any float64) {
 	j.begin()
 	j.readingItems(r)
 	it := &j.items[0]
-	j.copyAll(it, c)
+	j.copyOf(it, leaves, c)
 	o := r.Observable
 	switch r.Form {
 	case casefile.Choice:
@@ -231,16 +231,16 @@ func (j *Judge) Outcome(r *casefile.Reading, c []float64) (any float64) {
 }
 
 // Difference is Outcome for the difference of two rays; there must be an observable that it is a reading of.
-func (j *Judge) Difference(r *casefile.Reading, c []float64) (any float64) {
+func (j *Judge) Difference(r *casefile.Reading, leaves []int, c []float64) (any float64) {
 	j.begin()
 	j.addDifference(r)
 	it := &j.items[0]
-	j.copyAll(it, c)
+	j.copyOf(it, leaves, c)
 	return it.q.any()
 }
 
-func (j *Judge) copyAll(it *item, c []float64) {
-	for i := range c {
+func (j *Judge) copyOf(it *item, leaves []int, c []float64) {
+	for _, i := range leaves {
 		c[i] = 0
 		if !it.none {
 			c[i] = j.fill(it.vector, i)

@@ -82,6 +82,11 @@ func (j *Judge) DecideLane(b *eval.Block, lane int, d *Decision) {
 
 // conclude weighs and decides a case to which the rules were applied.
 func (j *Judge) conclude(c *casefile.Case, d *Decision) {
+	j.gather(c)
+	j.decideGathered(c, d)
+}
+
+func (j *Judge) decideGathered(c *casefile.Case, d *Decision) {
 	*d = Decision{}
 	j.shared = false
 	stake := 0.0
@@ -90,7 +95,6 @@ func (j *Judge) conclude(c *casefile.Case, d *Decision) {
 	}
 	req := j.e.Ruleset.Policy.RequiredFor(stake)
 	d.Required, d.DoubtLimit = req.Share, req.DoubtLimit
-	j.gather(c)
 	j.weigh(&j.w)
 	j.decide(d)
 	j.answer(c, d)

@@ -5,9 +5,9 @@ import (
 	"slices"
 	"strconv"
 
-	"whystone/engine/next/feasible"
 	"whystone/engine/phrase"
 	"whystone/kb/casefile"
+	"whystone/kb/condition"
 )
 
 // A stretch of values is told with a verdict only if every reading in it gets that verdict. So the values that a test
@@ -42,10 +42,7 @@ type scale struct{ figures int }
 func (s scale) step() float64 { return math.Pow10(-s.figures) }
 
 // at is the k-th value, as somebody writes it.
-func (s scale) at(k int) float64 {
-	x, _ := strconv.ParseFloat(strconv.FormatFloat(float64(k)*s.step(), 'f', s.figures, 64), 64)
-	return x
-}
+func (s scale) at(k int) float64 { return float64(k) / math.Pow10(s.figures) }
 
 func (s scale) text(x float64) string { return strconv.FormatFloat(x, 'f', s.figures, 64) }
 
@@ -69,15 +66,17 @@ func (b *bench) bands(p *player, l *look, played []played) []LeadsTo {
 			out = append(out, now.told(l, s, !whole))
 		}
 	}
-	for k := s.up(lim[0]); k <= s.down(lim[1]); k++ {
-		x := s.at(k)
-		st := p.look(feasible.With(b.c, l.source.Value(x)))
-		if now == nil || !alike(&now.state, &st) {
+	first := s.up(lim[0])
+	p.plays(false, max(0, s.down(lim[1])-first+1), func(i int) (*casefile.Case, *casefile.Reading) {
+		return b.c, l.source.PutValue(&p.readings[i%condition.Lanes], s.at(first+i))
+	}, func(i int, st *state) {
+		x := s.at(first + i)
+		if now == nil || !alike(&now.state, st) {
 			end(x - s.step()/2)
-			now = &band{state: st, from: x}
+			now = &band{state: *st, from: x}
 		}
 		now.to, now.cautions = x, both(now.cautions, st.cautions, now.from == x)
-	}
+	})
 	end(math.Inf(1))
 	return out
 }
@@ -301,20 +300,22 @@ func (b *bench) try(p *player, l *look, s scale, o *box, low, apart [2]int) (goo
 			strideApart++
 		}
 	}
+	var pairs []*casefile.Reading
 	for _, i := range strides(low, strideLow) {
 		for _, d := range strides(apart, strideApart) {
-			r := l.source.Rays(s.at(i), s.at(i+d))
-			if r.Form != casefile.Pair {
-				continue // beyond what can be read
-			}
-			st := p.look(feasible.With(b.c, r))
-			o.cautions = both(o.cautions, st.cautions, false)
-			if all++; alike(&o.state, &st) {
-				good++
+			if r := l.source.Rays(s.at(i), s.at(i+d)); r.Form == casefile.Pair { // else beyond what can be read
+				pairs = append(pairs, r)
 			}
 		}
 	}
-	return good, all, strideLow == 1 && strideApart == 1
+	p.plays(false, len(pairs), func(i int) (*casefile.Case, *casefile.Reading) { return b.c, pairs[i] },
+		func(_ int, st *state) {
+			o.cautions = both(o.cautions, st.cautions, false)
+			if alike(&o.state, st) {
+				good++
+			}
+		})
+	return good, len(pairs), strideLow == 1 && strideApart == 1
 }
 
 // strides are every so many numbers from one to another, both among them.

@@ -240,7 +240,8 @@ func TestTwoDeepAgainstBruteForce(t *testing.T) {
 				pairs++
 				first := b.suggest(a.players[0], rs.Test(m.names("test", i)))
 				second := b.suggest(a.players[0], rs.Test(m.names("test", k)))
-				got := b.both(a.players[0], first.best(), second.best().look, second.test).drop
+				got := b.both(a.players[0], b.first(a.players[0], first.best()), second.best().look,
+					second.test).drop
 				after := func(w []float64) float64 {
 					return entropyOf(w) - m.drop(&m.tests[k], normal1(w),
 						DefaultUnclear)

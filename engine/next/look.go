@@ -38,6 +38,7 @@ func looks(rs *kb.Ruleset, c *casefile.Case, t *kb.Test) []look {
 		if s == split {
 			continue // it is read with the index
 		}
+		s.Remember()
 		read, spoilt, computed, searched := sofar(c, s)
 		switch {
 		case computed:
@@ -91,10 +92,11 @@ func sofar(c *casefile.Case, s *feasible.Source) (read, spoilt, computed bool, s
 // outcomes lists what a look can come to, w being the weights of the case; how likely each is comes from the same
 // weights. The one that stays inconclusive is not among them.
 func (p *player) outcomes(c *casefile.Case, l look, w []float64, m mesh) []outcome {
-	before := p.repeatOf(c, &l)
+	before, alive := p.repeatOf(c, &l), aliveOf(w)
+	p.used = 0
 	var out []outcome
 	add := func(r *casefile.Reading, agree float64) {
-		like := before.given(p.likely(r, w, make([]float64, 0, len(w))), r.Blunder, agree)
+		like := before.given(p.likely(r, alive, p.numbers()), r.Blunder, agree)
 		out = append(out, outcome{reading: r, like: like, mass: dot(w, like)})
 	}
 	s := l.source

@@ -43,7 +43,7 @@ type node struct {
 
 // nodes lays the rule of every cell, and sorts its nodes.
 func (m mesh) nodes(ends []float64, like func(x float64) []float64) []node {
-	var out []node
+	out := make([]node, 0, max(0, len(ends)-1)*m.parts*m.points)
 	x, gauss := make([]float64, m.points), make([]float64, m.points)
 	for i := 1; i < len(ends); i++ {
 		lo, width := ends[i-1], (ends[i]-ends[i-1])/float64(m.parts)
@@ -108,9 +108,10 @@ func between(nodes []node, i int) float64 {
 
 // stretches lists what a quantity can come to: stretches of values that the test can read, and the bounds beyond.
 func (p *player) stretches(c *casefile.Case, s *feasible.Source, before *repeat, w []float64, m mesh) []outcome {
+	alive := aliveOf(w)
 	nodes := m.nodes(p.cells(c, s, before, w, m), func(x float64) []float64 {
-		r := s.Value(x)
-		return before.given(p.likely(r, w, make([]float64, 0, len(w))), r.Blunder, before.value(x, s.U(x)))
+		r := s.PutValue(&p.readings[0], x)
+		return before.given(p.likely(r, alive, p.scratch()), r.Blunder, before.value(x, r.U))
 	})
 	var out []outcome
 	for _, st := range join(nodes, w, m.grain) {
@@ -123,7 +124,7 @@ func (p *player) stretches(c *casefile.Case, s *feasible.Source, before *repeat,
 func (p *player) beyond(s *feasible.Source, before *repeat, w []float64) []outcome {
 	var out []outcome
 	bound := func(r *casefile.Reading) {
-		like := before.given(p.likely(r, w, make([]float64, 0, len(w))), r.Blunder, before.bound(r))
+		like := before.given(p.likely(r, aliveOf(w), p.numbers()), r.Blunder, before.bound(r))
 		out = append(out, outcome{reading: r, like: like, mass: dot(w, like), lo: r.Lo, hi: r.Hi})
 	}
 	if s.Limits[0] > s.Observable.Span[0] {
@@ -141,13 +142,14 @@ const inner = 4
 // turns lists what a full turn can come to: the low ray and its difference from the high one, each as its sheet says. A
 // material with one ray gives a difference within the uncertainty of zero on either side of it, and is read as none.
 func (p *player) turns(c *casefile.Case, s, split *feasible.Source, before *repeat, w []float64, m mesh) []outcome {
+	alive := aliveOf(w)
 	lows := m.nodes(p.cells(c, s, before, w, m), func(x float64) []float64 {
 		r := s.Rays(x, x)
-		return before.given(p.likely(r, w, make([]float64, 0, len(w))), r.Blunder, before.low(x, s.U(x)))
+		return before.given(p.likely(r, alive, p.scratch()), r.Blunder, before.low(x, s.U(x)))
 	})
 	twin := split.Apart(s, p.e.Ruleset.Policy.Misfit)
 	differences := m.nodes(p.cells(c, twin, before, w, m), func(d float64) []float64 {
-		return before.given(p.different(s, d, w), s.Rays(s.Limits[0], s.Limits[0]).Blunder,
+		return before.given(p.different(s, d, alive), s.Rays(s.Limits[0], s.Limits[0]).Blunder,
 			before.difference(d, twin.U(d)))
 	})
 	var out []outcome
@@ -168,11 +170,11 @@ func (p *player) turns(c *casefile.Case, s, split *feasible.Source, before *repe
 }
 
 // different is how likely a difference of two rays is under each leaf, as a density.
-func (p *player) different(s *feasible.Source, d float64, w []float64) []float64 {
+func (p *player) different(s *feasible.Source, d float64, alive []int) []float64 {
 	low := s.Limits[0]
 	r := s.Rays(low, low)
 	r.High = low + d
-	return p.spread(p.sheet.Difference(r, p.c), w, make([]float64, 0, len(w)))
+	return p.spread(p.sheet.Difference(r, alive, p.c), alive, p.scratch())
 }
 
 // cells are the ends of the cells, rising.
@@ -180,8 +182,9 @@ func (p *player) cells(c *casefile.Case, s *feasible.Source, before *repeat, w [
 	misfit := p.e.Ruleset.Policy.Misfit
 	ends := append(before.around(s), s.Limits[0], s.Limits[1])
 	around := func(x float64, steps ...float64) {
+		u := s.U(x)
 		for _, k := range steps {
-			ends = append(ends, x+k*s.U(x))
+			ends = append(ends, x+k*u)
 		}
 	}
 	for i, leaf := range p.e.Ruleset.Leaves {

@@ -106,7 +106,7 @@ const decides = toldFrom
 
 // lay prepares a case: what the engine makes of it now, and which tests can be done.
 func (a *Adviser) lay(c *casefile.Case, m engine.Moment, o Options) *bench {
-	b := &bench{Adviser: a, c: c, opts: o, needs: map[*kb.Test]eval.Needs{}, calls: map[string][]*kb.Rule{},
+	b := &bench{Adviser: a, c: numbered(c), opts: o, needs: map[*kb.Test]eval.Needs{}, calls: map[string][]*kb.Rule{},
 		forbids: map[string][]*kb.Rule{}, cost: costsOf(a.e.Ruleset.Policy, c)}
 	if b.opts.mesh == (mesh{}) {
 		b.opts.mesh = fine
@@ -119,11 +119,11 @@ func (a *Adviser) lay(c *casefile.Case, m engine.Moment, o Options) *bench {
 		a.players = append(a.players, newPlayer(a.e))
 	}
 	b.opts.Workers = workers
-	for _, p := range a.players {
-		p.cost, p.on = b.cost, m.On
+	for _, p := range a.players[:workers] {
+		p.begin(b.c, b.cost, m.On)
 	}
 	p := a.players[0]
-	b.base = p.play(c)
+	b.base = p.play(b.c)
 	b.base.result = wording.Of(&b.base.decision)
 	b.w = p.weights()
 	b.feasible(m.On)

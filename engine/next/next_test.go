@@ -390,19 +390,3 @@ func TestLoss(t *testing.T) {
 		}
 	})
 }
-
-// BenchmarkNext is the advice on the demo cases that are hardest to play. The aim is 50 ms on two cores.
-func BenchmarkNext(b *testing.B) {
-	e := engine.Prepare(loaded(b))
-	a := New(e)
-	cases := demoCases(b, e.Ruleset)
-	cases["one-reading"] = read(b, e.Ruleset, "one", "case: one\nreadings: {thermal_probe: below diamond range}\n")
-	for _, name := range []string{"02-household-tests", "03-growth-stays-open", "07-colourless-sapphire",
-		"15-flashes-in-a-crack", "16-oval-in-a-ring", "one-reading"} {
-		b.Run(name, func(b *testing.B) {
-			for b.Loop() {
-				a.Next(cases[name], noon, Options{})
-			}
-		})
-	}
-}

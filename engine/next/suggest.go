@@ -28,14 +28,12 @@ func (s *suggestion) best() *figures { return &s.looks[0] }
 
 // suggest plays all looks of a test; the suggestion is empty when there is nothing left to ask.
 func (b *bench) suggest(p *player, t *kb.Test) suggestion {
-	s := suggestion{test: t}
-	var dim *played
+	var all []hypothesis
 	for _, l := range looks(b.e.Ruleset, b.c, t) {
-		if dim == nil || dim.reading.Observable != l.source.Observable {
-			dim = p.dim(b.c, l)
-		}
-		s.looks = append(s.looks, p.weigh(b.c, &b.base, b.w, l, b.opts.mesh, b.unclear(&l), dim))
+		all = append(all, hypothesis{c: b.c, base: &b.base, look: l, unclear: b.unclear(&l),
+			list: p.outcomes(b.c, l, b.w, b.opts.mesh)})
 	}
+	s := suggestion{test: t, looks: p.weigh(all)}
 	if len(s.looks) == 0 {
 		return suggestion{}
 	}
@@ -115,10 +113,10 @@ func (b *bench) deep(found []suggestion) {
 
 // ahead finds the best test to do after a first one.
 func (b *bench) ahead(p *player, t *kb.Test, others []suggestion) suggestion {
-	var first *figures
+	var first []lead
 	for i := range others {
 		if others[i].test == t {
-			first = others[i].best()
+			first = b.first(p, others[i].best())
 		}
 	}
 	out := suggestion{test: t}
@@ -136,29 +134,54 @@ func (b *bench) ahead(p *player, t *kb.Test, others []suggestion) suggestion {
 	return out
 }
 
-// both plays a second look after every outcome of a first.
-func (b *bench) both(p *player, first *figures, second look, t *kb.Test) pair {
-	out := pair{second: t}
-	unclear := b.unclear(&first.look)
+// lead is an outcome of a first look, with the case as it is then.
+type lead struct {
+	c     *casefile.Case
+	mass  float64
+	state state
+	w     []float64
+}
+
+// first plays what a first look can come to, coarsely.
+func (b *bench) first(p *player, f *figures) []lead {
+	var out []lead
+	unclear := b.unclear(&f.look)
 	play := func(r *casefile.Reading, mass float64) {
-		c := feasible.With(b.c, r)
-		s := p.play(c)
-		f := p.weigh(c, &s, p.weights(), second, coarse, b.unclear(&second), p.dim(c, second))
+		l := lead{c: feasible.With(b.c, r), mass: mass}
+		l.state = p.play(l.c)
+		l.w = p.weights()
+		out = append(out, l)
+	}
+	for _, o := range p.outcomes(b.c, f.look, b.w, coarse) {
+		play(o.reading, (1-unclear)*o.mass)
+	}
+	play(f.look.source.Unclear(unclearReason), unclear)
+	return out
+}
+
+// both plays a second look after every outcome of a first.
+func (b *bench) both(p *player, first []lead, second look, t *kb.Test) pair {
+	out := pair{second: t}
+	unclear := b.unclear(&second)
+	var all []hypothesis
+	for i := range first {
+		l := &first[i]
+		all = append(all, hypothesis{c: l.c, base: &l.state, look: second, unclear: unclear,
+			list: p.outcomes(l.c, second, l.w, coarse)})
+	}
+	for i, f := range p.weigh(all) {
+		s, mass := &first[i].state, first[i].mass
 		out.drop += mass * (b.base.entropy - s.entropy + f.drop)
 		out.reduction += mass * (b.base.loss - s.loss + f.reduction)
 		for _, o := range f.played {
 			if o.state.rank > b.base.rank {
 				m := o.mass
 				if o.reading.Usable() {
-					m *= 1 - b.unclear(&second)
+					m *= 1 - unclear
 				}
 				out.better += mass * m
 			}
 		}
 	}
-	for _, o := range p.outcomes(b.c, first.look, b.w, coarse) {
-		play(o.reading, (1-unclear)*o.mass)
-	}
-	play(first.look.source.Unclear(unclearReason), unclear)
 	return out
 }

@@ -2,7 +2,6 @@ package next
 
 import (
 	"whystone/engine"
-	"whystone/engine/next/feasible"
 	"whystone/kb/casefile"
 )
 
@@ -25,26 +24,49 @@ type played struct {
 // unclearReason is what an inconclusive reading says that is only imagined.
 const unclearReason = "played as inconclusive"
 
-// weigh plays all outcomes of a look: those that it can come to, and that it stays inconclusive, which is as likely as
-// unclear; what that leads to is handed over, as it is the same for all looks at one observable.
-func (p *player) weigh(c *casefile.Case, base *state, w []float64, l look, m mesh, unclear float64,
-	dim *played) figures {
-	f := figures{look: l}
-	for _, o := range p.outcomes(c, l, w, m) {
-		f.played = append(f.played, played{outcome: o, state: p.play(feasible.With(c, o.reading))})
-		f.count(base, &f.played[len(f.played)-1].state, (1-unclear)*o.mass)
-	}
-	d := *dim
-	d.mass = unclear
-	f.played = append(f.played, d)
-	f.count(base, &d.state, unclear)
-	return f
+// hypothesis is a look at a case, with all that it can come to.
+type hypothesis struct {
+	c       *casefile.Case
+	base    *state
+	look    look
+	unclear float64 // how likely it stays inconclusive
+	list    []outcome
 }
 
-// dim plays a look that stays inconclusive.
-func (p *player) dim(c *casefile.Case, l look) *played {
-	r := l.source.Unclear(unclearReason)
-	return &played{outcome: outcome{reading: r}, state: p.play(feasible.With(c, r))}
+// weigh plays all outcomes of looks: those that each can come to, and behind them that it stays inconclusive.
+func (p *player) weigh(looks []hypothesis) []figures {
+	out := make([]figures, len(looks))
+	type play struct {
+		of int
+		outcome
+	}
+	total := 0
+	for n := range looks {
+		total += len(looks[n].list) + 1
+	}
+	plays := make([]play, 0, total)
+	for n := range looks {
+		h := &looks[n]
+		out[n].look = h.look
+		for _, o := range h.list {
+			plays = append(plays, play{n, o})
+		}
+		plays = append(plays, play{n, outcome{reading: h.look.source.Unclear(unclearReason)}})
+		out[n].played = make([]played, 0, len(h.list)+1)
+	}
+	p.plays(true, len(plays), func(i int) (*casefile.Case, *casefile.Reading) {
+		return looks[plays[i].of].c, plays[i].reading
+	}, func(i int, s *state) {
+		x := &plays[i]
+		f, h := &out[x.of], &looks[x.of]
+		mass := (1 - h.unclear) * x.mass
+		if len(f.played) == len(h.list) {
+			x.mass, mass = h.unclear, h.unclear
+		}
+		f.played = append(f.played, played{outcome: x.outcome, state: *s})
+		f.count(h.base, s, mass)
+	})
+	return out
 }
 
 func (f *figures) count(base, s *state, mass float64) {

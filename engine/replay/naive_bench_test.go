@@ -26,6 +26,7 @@ type naive struct {
 	e     *engine.Engine
 	judge *engine.Judge
 	rules []*vm.Program
+	all   []int // the leaves
 	c     []float64
 	log   []float64
 }
@@ -35,6 +36,9 @@ var chained = regexp.MustCompile(`([\d.]+) (<=?) (\w+) (<=?) ([\d.]+)`)
 func newNaive(tb testing.TB, e *engine.Engine) *naive {
 	n := &naive{e: e, judge: e.NewJudge(), c: make([]float64, len(e.Ruleset.Leaves)),
 		log: make([]float64, len(e.Ruleset.Leaves))}
+	for i := range e.Ruleset.Leaves {
+		n.all = append(n.all, i)
+	}
 	all := 0
 	for _, r := range e.Ruleset.Order {
 		if r.If == nil {
@@ -107,7 +111,7 @@ func (n *naive) weigh(o *vocab.Observable, v any) {
 	default:
 		return
 	}
-	n.judge.Outcome(r, n.c)
+	n.judge.Outcome(r, n.all, n.c)
 	for i, c := range n.c {
 		n.log[i] += c
 	}

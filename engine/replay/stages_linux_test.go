@@ -64,7 +64,8 @@ func BenchmarkStages(b *testing.B) {
 	decode, read, rules, decide, count := stage{name: "json"}, stage{name: "reading"}, stage{name: "rules"},
 		stage{name: "deciding"}, stage{name: "counting"}
 	for b.Loop() {
-		w := newWorker(&Config{Engine: e, AsOf: asOf})
+		c := Config{Engine: e, AsOf: asOf}
+		w := newWorker(&c, c.memories())
 		s := w.old
 		for n := 0; n*condition.Lanes < len(raws); n++ {
 			some := raws[n*condition.Lanes : min((n+1)*condition.Lanes, len(raws))]

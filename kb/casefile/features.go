@@ -107,7 +107,7 @@ func readPlaces(r *Reading, all []placedAt, out *diag.List) bool {
 	for i, near := range o.Near(places) {
 		p := all[i]
 		if near.Empty() {
-			nowhere(o, p, out)
+			nothingThere(o, p, out)
 			ok = false
 			continue
 		}
@@ -120,8 +120,8 @@ func readPlaces(r *Reading, all []placedAt, out *diag.List) bool {
 	return ok
 }
 
-// nowhere says that nothing is listed at a place, and what lies nearest.
-func nowhere(o *vocab.Observable, p placedAt, out *diag.List) {
+// nothingThere says that nothing is listed at a place, and what lies nearest.
+func nothingThere(o *vocab.Observable, p placedAt, out *diag.List) {
 	d := out.Errorf(diag.UnknownFeature, p.at.Span, "%s lists nothing that is read at %s", o.Name, inUnit(o, p.line.At))
 	far := func(c vocab.Outcome) float64 {
 		least := math.Inf(1)

@@ -48,6 +48,7 @@ func (s *Slot) SetQuantities(ctx *quantity.Context, values ...quantity.Q) {
 type State struct {
 	Slots   []Slot
 	Context quantity.Context
+	args    []float64 // of a formula
 }
 
 // leaf evaluates one leaf. An error means that arithmetic failed: the leaf is undecided and the condition faulty.
@@ -135,6 +136,10 @@ func (s *State) Each(a *Arith, f func(quantity.Q)) error {
 	if total > maxVariants {
 		return nil
 	}
+	if x, ok := a.plain(s); ok {
+		f(quantity.Exact(x))
+		return nil
+	}
 	for i := range total {
 		pick := func(slot int) int {
 			rest := i
@@ -199,6 +204,55 @@ func (a *Arith) eval(s *State, pick func(slot int) int) (quantity.Q, error) {
 		return y, err
 	}
 	return binary[a.Fn](&s.Context, x, y)
+}
+
+// plain is what eval comes to where all numbers are exact, as they are where an uncertainty is reckoned; not ok: leave
+// it to eval, which also says what is wrong.
+func (a *Arith) plain(s *State) (x float64, ok bool) {
+	switch a.Fn {
+	case "":
+		return a.Num, true
+	case "slot":
+		v := s.Slots[a.Slot].Values
+		if len(v) != 1 || v[0].Bounded || len(v[0].Partials) > 0 {
+			return 0, false
+		}
+		return v[0].Value, true
+	}
+	var room [3]float64
+	if len(a.Args) > len(room) {
+		return 0, false
+	}
+	for i, arg := range a.Args {
+		if room[i], ok = arg.plain(s); !ok {
+			return 0, false
+		}
+	}
+	switch a.Fn {
+	case "+":
+		x = room[0] + room[1]
+	case "-":
+		x = room[0] - room[1]
+	case "*":
+		x = room[0] * room[1]
+	case "/":
+		x = room[0] / room[1]
+	case "**":
+		x = math.Pow(room[0], room[1])
+	case "sqrt":
+		x = math.Sqrt(room[0])
+	default:
+		f, is := formulas[a.Fn]
+		if !is {
+			return 0, false
+		}
+		s.args = append(s.args[:0], room[:len(a.Args)]...)
+		var err error
+		if x, err = f.F(s.args); err != nil {
+			return 0, false
+		}
+	}
+	return x, !math.IsNaN(x) && !math.IsInf(x, 0)
 }
 
 // closed is a reading as arithmetic takes it: the open end of a bound is that of what can be read at all, as nothing

@@ -144,6 +144,9 @@ func (b *Block) Clear() {
 	}
 }
 
+// Forget forgets what readings that bear a number decide: what bears one from now on is another.
+func (b *Block) Forget() { b.known = nil }
+
 // Len is how many lanes are in use, of at most condition.Lanes.
 func (b *Block) Len() int { return b.n }
 

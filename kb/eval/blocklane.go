@@ -22,6 +22,9 @@ func (b *Block) Truth(rule, lane int) logic.Value {
 	return logic.Value(t.Holds[lane>>6]>>(lane&63)&1 | t.Fails[lane>>6]>>(lane&63)&1<<1)
 }
 
+// Held are the places in Ruleset.Order of the rules that hold on a lane, of those that a verdict looks at, rising.
+func (b *Block) Held(lane int) []int { return b.held[lane] }
+
 // Counts is how many lanes there are, odd ones left out, in which the rule at a place in Ruleset.Order holds, and in
 // which it fails.
 func (b *Block) Counts(rule int) (holds, fails int) {

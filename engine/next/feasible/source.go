@@ -5,6 +5,7 @@ package feasible
 import (
 	"math"
 	"slices"
+	"sync"
 
 	"whystone/kb"
 	"whystone/kb/casefile"
@@ -19,6 +20,7 @@ type Source struct {
 	Observable *vocab.Observable
 	Instrument string
 	Limits     [2]float64 // what can be read of a quantity at all
+	tests      []string
 	yield      *vocab.Yield
 	blunder    float64 // of the house's instrument; 0: the test's
 	// uncertainty is the standard uncertainty of a value, where it depends on that; else it is plain.
@@ -38,6 +40,36 @@ func (s *Source) U(value float64) float64 {
 	return s.plain
 }
 
+// Remember makes U remember what it was asked for last, as some values are asked for again and again, by several at a
+// time.
+func (s *Source) Remember() {
+	f := s.uncertainty
+	if f == nil {
+		return
+	}
+	const bits = 9
+	type asked struct {
+		value, u float64
+		known    bool
+	}
+	var room sync.Mutex
+	known := make([]asked, 1<<bits)
+	s.uncertainty = func(value float64) float64 {
+		at := &known[math.Float64bits(value)*0x9e3779b97f4a7c15>>(64-bits)]
+		room.Lock()
+		was := *at
+		room.Unlock()
+		if was.known && was.value == value {
+			return was.u
+		}
+		u := f(value)
+		room.Lock()
+		*at = asked{value, u, true}
+		room.Unlock()
+		return u
+	}
+}
+
 // Apart is s, which gives the double refraction, as read by how far apart the two rays lie that index reads: from so
 // many of its uncertainties below zero, where a material with one ray can come out.
 func (s *Source) Apart(index *Source, below float64) *Source {
@@ -51,7 +83,8 @@ func (s *Source) Apart(index *Source, below float64) *Source {
 func Sources(rs *kb.Ruleset, c *casefile.Case, t *kb.Test) []*Source {
 	var out []*Source
 	for _, y := range t.Yields {
-		s := &Source{Test: t, Observable: y.Observable, plain: y.Uncertainty, Limits: y.Limits, yield: y}
+		s := &Source{Test: t, Observable: y.Observable, plain: y.Uncertainty, Limits: y.Limits, yield: y,
+			tests: []string{t.ID}}
 		in := rs.Vocabulary.HouseInstrument(t.ID)
 		if in != nil {
 			s.Instrument = in.ID
@@ -121,7 +154,11 @@ func (s *Source) made(in *vocab.Instrument) {
 }
 
 func (s *Source) reading(form casefile.Form, outcome int) *casefile.Reading {
-	r := &casefile.Reading{Observable: s.Observable, Form: form, Outcome: outcome, Tests: []string{s.Test.ID},
+	return s.make(new(casefile.Reading), form, outcome)
+}
+
+func (s *Source) make(r *casefile.Reading, form casefile.Form, outcome int) *casefile.Reading {
+	*r = casefile.Reading{Observable: s.Observable, Form: form, Outcome: outcome, Tests: s.tests,
 		Instrument: s.Instrument, Blunder: s.yield.BlunderOf(outcome), U: s.plain, HighU: s.plain, Noise: s.plain,
 		Repeats: 1, Derived: s.computed}
 	if s.blunder > 0 {
@@ -144,14 +181,17 @@ func (s *Source) Feature(i int, seen bool) *casefile.Reading {
 }
 
 // Value is the reading of a quantity, or of the bound that a test gives where the value lies beyond what it can read.
-func (s *Source) Value(x float64) *casefile.Reading {
+func (s *Source) Value(x float64) *casefile.Reading { return s.PutValue(new(casefile.Reading), x) }
+
+// PutValue makes Value in the memory of a reading that is not needed any more.
+func (s *Source) PutValue(r *casefile.Reading, x float64) *casefile.Reading {
 	switch {
 	case x > s.Limits[1]:
 		return s.Above()
 	case x < s.Limits[0]:
 		return s.Below()
 	}
-	r := s.reading(casefile.Value, -1)
+	s.make(r, casefile.Value, -1)
 	r.Value, r.U = x, s.U(x)
 	r.HighU, r.Noise = r.U, r.U
 	return r

@@ -11,7 +11,13 @@ import (
 // are changed.
 func With(c *casefile.Case, more ...*casefile.Reading) *casefile.Case {
 	out := *c
-	out.Readings = append(make([]*casefile.Reading, 0, len(c.Readings)+len(more)), c.Readings...)
+	out.Readings = Readings(make([]*casefile.Reading, 0, len(c.Readings)+len(more)), c, more...)
+	return &out
+}
+
+// Readings are those of With, in the memory of others that are not needed any more.
+func Readings(to []*casefile.Reading, c *casefile.Case, more ...*casefile.Reading) []*casefile.Reading {
+	out := casefile.Case{Readings: append(to[:0], c.Readings...)}
 	for _, r := range more {
 		i := slices.IndexFunc(out.Readings, func(o *casefile.Reading) bool {
 			return o.Observable == r.Observable &&
@@ -25,5 +31,5 @@ func With(c *casefile.Case, more ...*casefile.Reading) *casefile.Case {
 		again.Where = out.Readings[i].Where
 		out.Readings[i] = casefile.Combine([]*casefile.Reading{out.Readings[i], &again})[0]
 	}
-	return &out
+	return out.Readings
 }
