@@ -124,14 +124,20 @@ func (n *band) told(l *look, s scale, mostly bool) LeadsTo {
 type spread struct {
 	left []played
 	at   float64 // of the first, where what is left begins
+	mass float64 // of the first, what is left of it
 }
 
 func newSpread(played []played) *spread {
-	s := &spread{left: played, at: math.Inf(-1)}
-	if len(played) > 0 {
-		s.at = played[0].lo
-	}
+	s := &spread{left: played}
+	s.begin()
 	return s
+}
+
+// begin begins with the first stretch that is left.
+func (s *spread) begin() {
+	if s.at = math.Inf(-1); len(s.left) > 0 {
+		s.at, s.mass = s.left[0].lo, s.left[0].mass
+	}
 }
 
 // upTo gives a band all that lies up to x, and tells whether that is anything.
@@ -145,18 +151,16 @@ func (s *spread) upTo(x float64, to *band) bool {
 				break
 			}
 		}
-		mass := part * f.mass
+		mass := part * s.mass
 		to.mass += mass
 		to.entropy += mass * f.state.entropy
 		if part < 1 {
-			s.left = append([]played{*f}, s.left[1:]...)
-			s.left[0].mass -= mass
+			s.mass -= mass
 			s.at = x
 			break
 		}
-		if s.left = s.left[1:]; len(s.left) > 0 {
-			s.at = s.left[0].lo
-		}
+		s.left = s.left[1:]
+		s.begin()
 	}
 	return to.mass > 0
 }

@@ -13,7 +13,8 @@ import (
 
 // leads lists what the outcomes of a look would lead to, in the order of their values.
 func (b *bench) leads(p *player, f *figures, unclear float64) []LeadsTo {
-	var values, pairs, others []played
+	var pairs, others []played
+	values := make([]played, 0, len(f.played))
 	for _, x := range f.played {
 		switch x.reading.Form {
 		case casefile.Value:

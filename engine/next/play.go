@@ -47,6 +47,7 @@ type player struct {
 	laid       []*casefile.Case   // likewise, what each is made of
 	readings   []casefile.Reading // likewise, of readings that nobody keeps
 	base, last grounds
+	now        state // of the lane at hand
 	cautions   []int
 	room, pad  []float64 // for numbers, and for scratch
 	used       int       // of pad
@@ -116,8 +117,8 @@ func (p *player) plays(figures bool, n int, of func(i int) (*casefile.Case, *cas
 		}
 		p.block.Run()
 		for i := from; i < to; i++ {
-			s := p.lane(i-from, figures)
-			each(i, &s)
+			p.now = p.lane(i-from, figures)
+			each(i, &p.now)
 		}
 	}
 }

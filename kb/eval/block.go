@@ -40,8 +40,19 @@ type Block struct {
 	held   [][]int            // by lane: of the acting rules, those that hold, rising
 	filled int                // the lane whose case fills the run's slots, or -1
 
+	of     sameStone
 	known  [][]effect // by the number of a reading; nil: not asked yet
 	claims map[string][]effect
+}
+
+// sameStone is what was put in for the stone and the stake of the last lane. The next is often of the same; that what it
+// points to has not changed is promised until the block is cleared.
+type sameStone struct {
+	laid  bool
+	stone casefile.Stone
+	stake *float64
+	ready []int // slots
+	says  []effect
 }
 
 // slotPlanes is what the lanes of a slot are.
@@ -133,6 +144,7 @@ func (b *Block) Clear() {
 	if b.filled >= 0 {
 		clearSlots(&b.run.State)
 	}
+	b.of.laid = false
 	b.n, b.filled, b.rays, b.odd = 0, -1, condition.Plane{}, condition.Plane{}
 	b.planes.Clear()
 	clear(b.slots)
@@ -176,14 +188,21 @@ func (b *Block) Add(c *casefile.Case, on time.Time) int {
 func (b *Block) stone(c *casefile.Case, lane int) {
 	state, first := &b.run.State, len(b.rs.Vocabulary.Observables)
 	claim := first + stoneProperties
-	putStone(state, state.Slots[first:], &c.Stone)
-	putNumber(state, &state.Slots[claim+1], c.Stake)
-	for slot := first; slot < claim+2; slot++ {
-		if s := &state.Slots[slot]; s.Status == condition.Ready {
-			b.slot(slot, lane)
-			*s = condition.Slot{Values: s.Values[:0]}
+	if o := &b.of; !o.laid || o.stone != c.Stone || o.stake != c.Stake {
+		o.laid, o.stone, o.stake, o.ready, o.says = true, c.Stone, c.Stake, o.ready[:0], o.says[:0]
+		putStone(state, state.Slots[first:], &c.Stone)
+		putNumber(state, &state.Slots[claim+1], c.Stake)
+		for slot := first; slot < claim+2; slot++ {
+			if s := &state.Slots[slot]; s.Status == condition.Ready {
+				o.ready, o.says = append(o.ready, slot), append(o.says, b.effects(slot)...)
+				*s = condition.Slot{Values: s.Values[:0]}
+			}
 		}
 	}
+	for _, slot := range b.of.ready {
+		b.status(slot, lane, condition.Ready)
+	}
+	b.put(b.of.says, lane)
 	if c.Claim == "" {
 		return
 	}
