@@ -208,10 +208,10 @@ func (j *Judge) Suppose(c *casefile.Case, on time.Time, r *kb.Rule, d *Decision)
 	j.conclude(c, d)
 }
 
-// Outcome writes what the sheets alone say of a possible reading into c, for some leaves: ln(L'/L_any), where L' is how
-// likely the reading is under the leaf, blunders counted, and L_any, which is returned, how likely on any stone. For a value
-// both are densities in the inverse of the observable's unit. Of a set of features, one may be looked for; of two rays
-// it is the low one, and Difference tells of the other. The case that was decided last is forgotten.
+// Outcome writes what the sheets alone say of a possible reading into c, for some leaves (nil: all): ln(L'/L_any),
+// where L' is how likely the reading is under the leaf, blunders counted, and L_any, which is returned, how likely on any
+// stone. For a value both are densities in the inverse of the observable's unit. Of a set of features, one may be
+// looked for; of two rays it is the low one, and Difference tells of the other. The case that was decided last is forgotten.
 func (j *Judge) Outcome(r *casefile.Reading, leaves []int, c []float64) (any float64) {
 	j.begin()
 	j.readingItems(r)
@@ -240,6 +240,9 @@ func (j *Judge) Difference(r *casefile.Reading, leaves []int, c []float64) (any 
 }
 
 func (j *Judge) copyOf(it *item, leaves []int, c []float64) {
+	if leaves == nil {
+		leaves = j.e.leafIndexes
+	}
 	for _, i := range leaves {
 		c[i] = 0
 		if !it.none {

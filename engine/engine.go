@@ -32,6 +32,7 @@ type Engine struct {
 	tests         map[string]int // test id to its bit
 	leaves        int
 	words         int // of a set of leaves
+	leafIndexes   []int
 	all           leafSet
 	logPrior      []float64
 	prior         []float64
@@ -152,6 +153,9 @@ func Prepare(rs *kb.Ruleset) *Engine {
 	e.all = e.newSet()
 	for w := range e.all {
 		e.all[w] = ^uint64(0)
+	}
+	for i := range rs.Leaves {
+		e.leafIndexes = append(e.leafIndexes, i)
 	}
 	for i, t := range rs.Tests {
 		e.tests[t.ID] = i

@@ -2,6 +2,7 @@ package engine_test
 
 import (
 	"fmt"
+	"slices"
 	"testing"
 
 	"whystone/engine"
@@ -11,9 +12,9 @@ import (
 )
 
 // TestGroundsAgainstJudge judges cases of one stone whose readings differ, side by side: each as it is, without one of
-// its readings, and with a reading of another drawn case in the place of its own; values come a little apart, too, where
-// two often come to the same. Each is judged by itself or taken from the grounds of the case before it or of the first,
-// and must be what judging it by itself says.
+// its readings, and with a reading of another drawn case beside or in the place of its own; values come a little apart,
+// too, where two often come to the same. Each is judged by itself or taken from the grounds of the case before it or of the
+// first, and must be what judging it by itself says.
 func TestGroundsAgainstJudge(t *testing.T) {
 	taken, judged := 0, 0
 	for seed := range uint64(blockCases() / blockCasesEach / 2) {
@@ -65,13 +66,15 @@ func variants(c, other *casefile.Case) []*casefile.Case {
 		}
 	}
 	for _, r := range other.Readings {
-		for i, own := range c.Readings {
-			if own.Observable == r.Observable {
-				moved := append([]*casefile.Reading(nil), c.Readings...)
-				moved[i] = r
-				out = append(out, with(moved))
-			}
+		more := with(append([]*casefile.Reading(nil), c.Readings...))
+		if i := slices.IndexFunc(c.Readings, func(own *casefile.Reading) bool {
+			return own.Observable == r.Observable
+		}); i < 0 {
+			more.Add(r)
+		} else {
+			more.Readings[i] = r
 		}
+		out = append(out, more, c)
 	}
 	return out
 }

@@ -36,7 +36,6 @@ type player struct {
 	judge *engine.Judge
 	sheet *engine.Judge // asked what the sheets say of outcomes
 	c     []float64
-	every []int
 	sends []*kb.Rule // active rules that send stones on
 	warns []*kb.Rule // active rules with a caution
 	cost  costs
@@ -65,9 +64,6 @@ func newPlayer(e *engine.Engine) *player {
 		block: eval.NewBlock(e.Ruleset), cases: make([]casefile.Case, condition.Lanes),
 		laid:     make([]*casefile.Case, condition.Lanes),
 		readings: make([]casefile.Reading, condition.Lanes)}
-	for i := range e.Ruleset.Leaves {
-		p.every = append(p.every, i)
-	}
 	for _, r := range e.Ruleset.Order {
 		if r.SendsOn != "" && r.Status == kb.Active {
 			p.sends = append(p.sends, r)
@@ -104,9 +100,9 @@ func numbered(c *casefile.Case) *casefile.Case {
 	return &out
 }
 
-// plays plays hypotheses, each a case with a reading more, and hands on what comes of them in their order. Entropy, loss
-// and rank are worked out where they are asked for.
-func (p *player) plays(figures bool, n int, of func(i int) (*casefile.Case, *casefile.Reading),
+// plays plays hypotheses, each a case with a reading more, and hands on what comes of them in their order. Entropy,
+// loss and rank are worked out where they are asked for.
+func (p *player) plays(expected bool, n int, of func(i int) (*casefile.Case, *casefile.Reading),
 	each func(i int, s *state)) {
 	p.last.known = false
 	for from := 0; from < n; from += condition.Lanes {
@@ -117,7 +113,7 @@ func (p *player) plays(figures bool, n int, of func(i int) (*casefile.Case, *cas
 		}
 		p.block.Run()
 		for i := from; i < to; i++ {
-			p.now = p.lane(i-from, figures)
+			p.now = p.lane(i-from, expected)
 			each(i, &p.now)
 		}
 	}
@@ -140,7 +136,7 @@ func (p *player) lay(lane int, of func(i int) (*casefile.Case, *casefile.Reading
 }
 
 // lane is what comes of a lane of the block.
-func (p *player) lane(lane int, figures bool) (s state) {
+func (p *player) lane(lane int, expected bool) (s state) {
 	var room [2]*engine.Grounds
 	known := room[:0]
 	if p.base.known {
@@ -156,8 +152,8 @@ func (p *player) lane(lane int, figures bool) (s state) {
 			truth = p.judge.Truth
 		}
 		s.told(p, truth)
-		if figures {
-			s.figures(p)
+		if expected {
+			s.expect(p)
 		}
 		if !p.block.Odd(lane) {
 			p.judge.Note(p.block, lane, &p.last.Grounds)
@@ -190,8 +186,8 @@ func (s *state) told(p *player, truth func(r *kb.Rule) logic.Value) {
 	}
 }
 
-// figures works out what the house has to expect, of the case that was decided last.
-func (s *state) figures(p *player) {
+// expect works out what the house has to expect, of the case that was decided last.
+func (s *state) expect(p *player) {
 	s.entropy = p.entropy()
 	s.loss = p.cost.loss(p.judge, &s.decision, s.sentOn)
 	s.rank = rank(p.judge, &s.decision)
@@ -202,7 +198,7 @@ func (s *state) figures(p *player) {
 func (p *player) play(c *casefile.Case) (s state) {
 	p.judge.Decide(c, p.on, &s.decision)
 	s.told(p, p.judge.Truth)
-	s.figures(p)
+	s.expect(p)
 	return s
 }
 

@@ -28,10 +28,10 @@ func (p *player) repeatOf(c *casefile.Case, l *look) *repeat {
 			return nil
 		}
 		r := &repeat{first: first}
-		p.sheet.Outcome(first, p.every, p.c)
+		p.sheet.Outcome(first, nil, p.c)
 		r.add(p.c, first.Blunder)
 		if first.Form == casefile.Pair && l.split != nil {
-			p.sheet.Difference(first, p.every, p.c)
+			p.sheet.Difference(first, nil, p.c)
 			r.add(p.c, first.Blunder)
 		}
 		return r

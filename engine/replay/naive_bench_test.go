@@ -26,7 +26,6 @@ type naive struct {
 	e     *engine.Engine
 	judge *engine.Judge
 	rules []*vm.Program
-	all   []int // the leaves
 	c     []float64
 	log   []float64
 }
@@ -36,9 +35,6 @@ var chained = regexp.MustCompile(`([\d.]+) (<=?) (\w+) (<=?) ([\d.]+)`)
 func newNaive(tb testing.TB, e *engine.Engine) *naive {
 	n := &naive{e: e, judge: e.NewJudge(), c: make([]float64, len(e.Ruleset.Leaves)),
 		log: make([]float64, len(e.Ruleset.Leaves))}
-	for i := range e.Ruleset.Leaves {
-		n.all = append(n.all, i)
-	}
 	all := 0
 	for _, r := range e.Ruleset.Order {
 		if r.If == nil {
@@ -111,7 +107,7 @@ func (n *naive) weigh(o *vocab.Observable, v any) {
 	default:
 		return
 	}
-	n.judge.Outcome(r, n.all, n.c)
+	n.judge.Outcome(r, nil, n.c)
 	for i, c := range n.c {
 		n.log[i] += c
 	}

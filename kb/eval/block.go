@@ -45,8 +45,8 @@ type Block struct {
 	claims map[string][]effect
 }
 
-// sameStone is what was put in for the stone and the stake of the last lane. The next is often of the same; that what it
-// points to has not changed is promised until the block is cleared.
+// sameStone is what was put in for the stone and the stake of the last lane. The next is often of the same; that what
+// it points to has not changed is promised until the block is cleared.
 type sameStone struct {
 	laid  bool
 	stone casefile.Stone
