@@ -60,7 +60,7 @@ func (k *keeping) issue(ctx context.Context, name string, seen int, asOf string)
 	if err != nil {
 		return err
 	}
-	if s, err = k.Do(ctx, k.by, s.Number, seen, nil, d); err != nil {
+	if s, err = k.Do(ctx, k.by, s, seen, nil, d); err != nil {
 		return err
 	}
 	if k.json() {

@@ -143,7 +143,7 @@ func (k *keeping) change(ctx context.Context, name string, seen int, what string
 	if err != nil {
 		return err
 	}
-	if s, err = k.Do(ctx, k.by, s.Number, seen, judging.Readable(rs), deeds...); err != nil {
+	if s, err = k.Do(ctx, k.by, s, seen, judging.Readable(rs), deeds...); err != nil {
 		return err
 	}
 	return k.done(s, what)
@@ -276,7 +276,7 @@ func (k *keeping) do(ctx context.Context, name string, seen int, what string, de
 	if err != nil {
 		return err
 	}
-	if s, err = k.Do(ctx, k.by, s.Number, seen, nil, deeds...); err != nil {
+	if s, err = k.Do(ctx, k.by, s, seen, nil, deeds...); err != nil {
 		return err
 	}
 	return k.done(s, what)

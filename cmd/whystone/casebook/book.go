@@ -59,18 +59,19 @@ func (d *Deed) needsSeen() bool {
 	return slices.Contains([]Kind{Corrected, Withdrawn, Changed, Closed}, d.Kind)
 }
 
-// Do does something to a case, all of it or nothing. Seen is the version by which it was decided on; 0 when it was not
-// looked at. check may refuse what the case would come to. The state that comes back is durable.
-func (b *Book) Do(ctx context.Context, by, number string, seen int, check func(before, after *State) error,
+// Do does something to a case, all of it or nothing. The case is as it was looked at, or has its number alone. Seen is
+// the version by which it was decided on; 0 when it was not looked at. check may refuse what the case would come to.
+// The state that comes back is durable.
+func (b *Book) Do(ctx context.Context, by string, s *State, seen int, check func(before, after *State) error,
 	deeds ...Deed) (*State, error) {
 	var after *State
 	err := b.write(ctx, by, func(w *writing) error {
-		before, err := Load(w.tx, number)
+		before, err := current(w.tx, s)
 		if err != nil {
 			return err
 		}
 		if seen != 0 && seen != before.Version {
-			return &Conflict{Number: number, Seen: seen, Version: before.Version, Since: before.Since(seen)}
+			return &Conflict{Number: s.Number, Seen: seen, Version: before.Version, Since: before.Since(seen)}
 		}
 		if seen == 0 && slices.ContainsFunc(deeds, func(d Deed) bool { return d.needsSeen() }) {
 			return ErrUnseen
@@ -203,6 +204,7 @@ func (w *writing) do(s *State, deeds []Deed) error {
 		c.Records, c.Blobs, c.Erase = append(c.Records, r), append(c.Blobs, d.Blobs...),
 			append(c.Erase, e.Data.Erase...)
 		w.head = Head{Seq: r.Seq, Hash: r.Hash}
+		s.last = w.head
 	}
 	return w.tx.Put(c)
 }
@@ -274,6 +276,17 @@ func textsOf(v View, s *State) (map[string]string, error) {
 	return out, nil
 }
 
+// current is a case as it is now: as it was looked at, when its last event still is the last, and read anew else. The
+// hash of that event stands for all events before it.
+func current(v View, s *State) (*State, error) {
+	if s.last.Seq > 0 {
+		if last, err := v.CaseHead(s.Number); err != nil || last == s.last {
+			return s, err
+		}
+	}
+	return Load(v, s.Number)
+}
+
 // Load reads a case by its number.
 func Load(v View, number string) (*State, error) {
 	records, err := v.Case(number)
@@ -293,6 +306,8 @@ func Load(v View, number string) (*State, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%w: %w", ErrDamaged, err)
 	}
+	end := records[len(records)-1]
+	s.last = Head{Seq: end.Seq, Hash: end.Hash}
 	return s, nil
 }
 

@@ -185,11 +185,36 @@ func TestTypedProperty(t *testing.T) {
 	})
 }
 
+// TestWordsAreWhatYAMLReads: a text that is read without the reader of YAML is what that reads.
+func TestWordsAreWhatYAMLReads(t *testing.T) {
+	texts := []string{"null", "true", "No", "NaN", "a: b", "a #b", "a, b", "--- a", "e3", "round brilliant"}
+	for short := []string{""}; len(short[0]) < 4; {
+		var longer []string
+		for _, s := range short {
+			for _, c := range "aT0- :#.,é" {
+				longer = append(longer, s+string(c))
+			}
+		}
+		texts, short = append(texts, longer...), longer
+	}
+	for _, text := range texts {
+		want := syntax.ParseYAML(diag.NewSource("x", []byte(text)), &diag.List{})
+		got := casebook.Parse("x", text, &diag.List{})
+		if got == nil || len(want) == 0 || json.Valid([]byte(text)) {
+			continue
+		}
+		got.Span.Source, want[0].Span.Source = nil, nil
+		if !reflect.DeepEqual(got, want[0]) {
+			t.Errorf("%q is read as %+v, and is %+v", text, got, want[0])
+		}
+	}
+}
+
 // TestRepeats: several readings of an observable are a list in the case form, whatever form each was typed in.
 func TestRepeats(t *testing.T) {
 	b := book()
 	s := opened(t, b, "case: A\nreadings: {ri: [1.544, 1.553]}", "")
-	s, err := b.Do(ctx, "ben", s.Number, 0, nil, casebook.Add("ri", "1.55"),
+	s, err := b.Do(ctx, "ben", s, 0, nil, casebook.Add("ri", "1.55"),
 		casebook.Add("ri", "[{value: 1.5}, {above: 1.4}]"), casebook.Add("hue", "red"))
 	if err != nil {
 		t.Fatal(err)
@@ -206,11 +231,11 @@ func TestNeedsSeen(t *testing.T) {
 	s := opened(t, b, "case: A\nreadings: {ri: 1.5}", "")
 	for _, d := range []casebook.Deed{casebook.Correct(2, "1.6", "x"), casebook.Withdraw(2, "x"), casebook.Close(""),
 		casebook.Amend(map[string]string{"claim": "x"}, "x")} {
-		if _, err := b.Do(ctx, "ben", s.Number, 0, nil, d); err == nil {
+		if _, err := b.Do(ctx, "ben", s, 0, nil, d); err == nil {
 			t.Errorf("%s is done by one who saw nothing", d.Kind)
 		}
 	}
-	if _, err := b.Do(ctx, "", s.Number, 0, nil, casebook.Add("ri", "1")); err == nil {
+	if _, err := b.Do(ctx, "", s, 0, nil, casebook.Add("ri", "1")); err == nil {
 		t.Error("nobody added a reading")
 	}
 }
@@ -219,7 +244,7 @@ func TestNeedsSeen(t *testing.T) {
 func TestEveryTransition(t *testing.T) {
 	b := book()
 	s := opened(t, b, "case: A\nreadings: {ri: 1.5, hue: red}", "Mrs Smith")
-	if _, err := b.Do(ctx, "a", s.Number, s.Version, nil, casebook.Withdraw(2, "x")); err != nil {
+	if _, err := b.Do(ctx, "a", s, s.Version, nil, casebook.Withdraw(2, "x")); err != nil {
 		t.Fatal(err)
 	}
 	for name, d := range map[string]casebook.Deed{
@@ -231,19 +256,19 @@ func TestEveryTransition(t *testing.T) {
 		"open already": casebook.Reopen(""), "an unknown kind": {Kind: "burnt"},
 		"an erasure of another's": casebook.Forget([]string{"9/1"}, "x"), "bad UTF-8": casebook.Withdraw(3, "\xff"),
 	} {
-		if _, err := b.Do(ctx, "a", s.Number, s.Version+1, nil, d); err == nil {
+		if _, err := b.Do(ctx, "a", s, s.Version+1, nil, d); err == nil {
 			t.Errorf("%s is done", name)
 		}
 	}
-	if _, err := b.Do(ctx, "a", s.Number, s.Version+1, nil, casebook.Close("")); err != nil {
+	if _, err := b.Do(ctx, "a", s, s.Version+1, nil, casebook.Close("")); err != nil {
 		t.Fatal(err)
 	}
 	for _, d := range []casebook.Deed{casebook.Add("ri", "1"), casebook.Write(casebook.Note, "x"), casebook.Close("")} {
-		if _, err := b.Do(ctx, "a", s.Number, s.Version+2, nil, d); err == nil {
+		if _, err := b.Do(ctx, "a", s, s.Version+2, nil, d); err == nil {
 			t.Errorf("%s in a closed case", d.Kind)
 		}
 	}
-	if _, err := b.Do(ctx, "a", s.Number, 0, nil, casebook.Forget([]string{"1/1"}, "asked for"),
+	if _, err := b.Do(ctx, "a", s, 0, nil, casebook.Forget([]string{"1/1"}, "asked for"),
 		casebook.Know(casebook.Finding{Material: "glass"})); err != nil {
 		t.Errorf("in a closed case what is held apart can't be erased, or the truth not recorded: %s", err)
 	}
@@ -292,11 +317,11 @@ func TestExportOfEverything(t *testing.T) {
 	issue := casebook.Deed{Kind: casebook.Issued, Blobs: [][]byte{text, list},
 		Data: casebook.Data{Verdict: &casebook.Verdict{Told: casebook.Hash(text), Why: casebook.Hash(text),
 			Chain: casebook.Hash(text), Files: casebook.Hash(list), Verdict: "narrowed"}}}
-	if _, err := b.Do(ctx, "ben", s.Number, 0, nil, issue, casebook.Show("image/png", []byte{0, 1, 2}),
+	if _, err := b.Do(ctx, "ben", s, 0, nil, issue, casebook.Show("image/png", []byte{0, 1, 2}),
 		casebook.Write(casebook.Note, "note")); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := b.Do(ctx, "ben", s.Number, 0, nil, casebook.Forget([]string{fmt.Sprintf("%d/1", s.Version+3)},
+	if _, err := b.Do(ctx, "ben", s, 0, nil, casebook.Forget([]string{fmt.Sprintf("%d/1", s.Version+3)},
 		"asked for")); err != nil {
 		t.Fatal(err)
 	}
@@ -413,7 +438,7 @@ func TestRuleset(t *testing.T) {
 	}
 	b := book()
 	s := opened(t, b, "case: A", "")
-	if s, err = b.Do(ctx, "a", s.Number, 0, nil, d); err != nil {
+	if s, err = b.Do(ctx, "a", s, 0, nil, d); err != nil {
 		t.Fatal(err)
 	}
 	if err := b.Read(ctx, func(v casebook.View) error {

@@ -188,9 +188,12 @@ func (r *Record) Event() (*Event, error) {
 		return nil, fmt.Errorf("event %d: %w: what it says does not have the hash that was kept with it", r.Seq,
 			ErrDamaged)
 	}
-	e := &Event{}
-	if err := json.Unmarshal(r.Text, e); err != nil {
-		return nil, fmt.Errorf("event %d: %w: %w", r.Seq, ErrDamaged, err)
+	e, ok := plainEvent(string(r.Text))
+	if !ok {
+		e = &Event{}
+		if err := json.Unmarshal(r.Text, e); err != nil {
+			return nil, fmt.Errorf("event %d: %w: %w", r.Seq, ErrDamaged, err)
+		}
 	}
 	switch {
 	case e.Format != Format:

@@ -24,7 +24,12 @@ type State struct {
 	Held     []Held // what is held apart, and not erased
 	By       []string
 	Events   []*Event
+
+	last Head // its last event in the log, where it was read from there
 }
+
+// Numbered is a case of which only the number is known.
+func Numbered(number string) *State { return &State{Number: number} }
 
 // Reading is one reading as it stands.
 type Reading struct {

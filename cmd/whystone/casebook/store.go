@@ -40,6 +40,8 @@ type View interface {
 	Events(from int64) iter.Seq2[Record, error]
 	// Case gives the records of one case, in their order; none when there is no such case.
 	Case(number string) ([]Record, error)
+	// CaseHead is the last record of one case, {0, ""} when there is no such case.
+	CaseHead(number string) (Head, error)
 	// Particular gives what is held apart under an id, nil when it is erased or never was.
 	Particular(id string) (*Particular, error)
 	// Particulars gives all that is held apart of one case, sorted by id.

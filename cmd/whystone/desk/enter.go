@@ -50,7 +50,7 @@ func (a *asked) because() string { return strings.Join(strings.Fields(a.PostForm
 
 // do does something to a case in the name of who is signed in.
 func (a *asked) do(k *kept, seen int, deeds ...casebook.Deed) (*casebook.State, error) {
-	s, err := a.desk.Book.Do(a.Context(), a.who.Name, k.Number, seen, judging.Readable(k.Rules.Ruleset), deeds...)
+	s, err := a.desk.Book.Do(a.Context(), a.who.Name, k.State, seen, judging.Readable(k.Rules.Ruleset), deeds...)
 	var conflict *casebook.Conflict
 	var mistakes *judging.Mistakes
 	var refusal *problem

@@ -92,7 +92,8 @@ func TestPhotographs(t *testing.T) {
 	if strings.Contains(h.state(number).Form(nil), "girdle") {
 		t.Error("the case form has it")
 	}
-	_, err := h.Book.Do(ctx, "elsewhere", number, 0, nil, casebook.Show("image/svg+xml", []byte("<svg/>")))
+	_, err := h.Book.Do(ctx, "elsewhere", casebook.Numbered(number), 0, nil,
+		casebook.Show("image/svg+xml", []byte("<svg/>")))
 	h.ok(err)
 	all := h.state(number).Held
 	b.get(at+"/photographs/"+all[len(all)-1].ID).says(t, 422, "which the desk does not show")

@@ -265,7 +265,8 @@ func TestOtherProcess(t *testing.T) {
 	w.sees("diamond range")
 	time.Sleep(time.Second)
 	begun := time.Now()
-	_, err := h.Book.Do(ctx, "another program", number, 0, nil, casebook.Add("facet_doubling", `"strong"`))
+	_, err := h.Book.Do(ctx, "another program", casebook.Numbered(number), 0, nil,
+		casebook.Add("facet_doubling", `"strong"`))
 	h.ok(err)
 	w.until(`document.querySelector("#readings").innerText.includes("another program")`, "its reading")
 	if took := time.Since(begun); took > 2*time.Second { // one, and another for a busy machine

@@ -83,6 +83,15 @@ func (v *view) Head() (casebook.Head, error) {
 	return casebook.Head{Seq: last.Seq, Hash: last.Hash}, nil
 }
 
+func (v *view) CaseHead(number string) (casebook.Head, error) {
+	for _, r := range slices.Backward(v.records) {
+		if r.Case == number {
+			return casebook.Head{Seq: r.Seq, Hash: r.Hash}, nil
+		}
+	}
+	return casebook.Head{}, nil
+}
+
 func (v *view) Events(from int64) iter.Seq2[casebook.Record, error] {
 	return func(yield func(casebook.Record, error) bool) {
 		for _, r := range v.records {

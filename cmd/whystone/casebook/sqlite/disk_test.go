@@ -229,7 +229,7 @@ func TestDiskFullAtOnce(t *testing.T) {
 	}
 	before := everything(t, b)
 	run(t, s.writer, "PRAGMA max_page_count = 20")
-	_, err = b.Do(ctx, "anna", opened[0].Number, 0, nil, casebook.Show("image/png", make([]byte, 1<<20)))
+	_, err = b.Do(ctx, "anna", opened[0], 0, nil, casebook.Show("image/png", make([]byte, 1<<20)))
 	if !errors.Is(err, casebook.ErrFull) {
 		t.Errorf("no room, and the answer is %v", err)
 	}
@@ -237,7 +237,7 @@ func TestDiskFullAtOnce(t *testing.T) {
 		t.Error("a write that failed left something")
 	}
 	run(t, s.writer, "PRAGMA max_page_count = 1000000")
-	if _, err := b.Do(ctx, "anna", opened[0].Number, 0, nil, casebook.Show("image/png",
+	if _, err := b.Do(ctx, "anna", opened[0], 0, nil, casebook.Show("image/png",
 		make([]byte, 1<<20))); err != nil {
 		t.Errorf("there is room again: %s", err)
 	}

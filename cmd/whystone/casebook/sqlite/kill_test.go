@@ -85,7 +85,7 @@ func writeSome(b *casebook.Book, by string, mu *sync.Mutex, out io.Writer) error
 		if err != nil || n == 5 {
 			return err
 		}
-		if s, err = b.Do(context.Background(), by, s.Number, 0, nil, casebook.Add("ri", strings.Repeat("1", 1+n*40)),
+		if s, err = b.Do(context.Background(), by, s, 0, nil, casebook.Add("ri", strings.Repeat("1", 1+n*40)),
 			casebook.Write(casebook.Note, "a note of "+by)); err != nil {
 			return err
 		}

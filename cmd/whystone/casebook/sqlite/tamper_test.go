@@ -36,10 +36,9 @@ func filled(t testing.TB, folder string) *casebook.Book {
 		if err != nil {
 			t.Fatal(err)
 		}
-		number := s[0].Number
 		do := func(seen int, d ...casebook.Deed) {
 			t.Helper()
-			after, err := b.Do(ctx, "ben", number, seen, nil, d...)
+			after, err := b.Do(ctx, "ben", s[0], seen, nil, d...)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -369,7 +368,7 @@ func erasedIsGone(t *testing.T) {
 	for _, h := range s[0].Held {
 		ids = append(ids, h.ID)
 	}
-	if _, err := b.Do(ctx, "anna", s[0].Number, 0, nil, casebook.Forget(ids, "asked for")); err != nil {
+	if _, err := b.Do(ctx, "anna", s[0], 0, nil, casebook.Forget(ids, "asked for")); err != nil {
 		t.Fatal(err)
 	}
 	for _, trace := range []string{"quellenreiter", "xanthippe", "unmistakeable"} {
@@ -399,7 +398,7 @@ func TestErasedWhileRead(t *testing.T) {
 		if _, err := v.Head(); err != nil {
 			return err
 		}
-		if _, err := b.Do(ctx, "anna", s[0].Number, 0, nil, casebook.Forget([]string{s[0].Held[0].ID},
+		if _, err := b.Do(ctx, "anna", s[0], 0, nil, casebook.Forget([]string{s[0].Held[0].ID},
 			"asked for")); !errors.Is(err, casebook.ErrTraces) {
 			t.Errorf("erased while another reads: %v", err)
 		}

@@ -13,7 +13,7 @@ import (
 
 // statements are those that are prepared once.
 type statements struct {
-	head, events, ofCase, particular, particulars, particularIDs, blob, hasBlob, blobs *sql.Stmt
+	head, caseHead, events, ofCase, particular, particulars, particularIDs, blob, hasBlob, blobs *sql.Stmt
 
 	addEvent, addParticular, erase, addBlob *sql.Stmt
 
@@ -30,6 +30,7 @@ func prepare(ctx context.Context, db *sql.DB) (*statements, error) {
 		text string
 	}{
 		{&s.head, "SELECT seq, hash FROM events ORDER BY seq DESC LIMIT 1"},
+		{&s.caseHead, "SELECT seq, hash FROM events WHERE number = ? ORDER BY version DESC LIMIT 1"},
 		{&s.events, "SELECT seq, number, version, kind, text, hash FROM events WHERE seq >= ? ORDER BY seq"},
 		{&s.ofCase, "SELECT seq, number, version, kind, text, hash FROM events WHERE number = ? ORDER BY version"},
 		{&s.particular, "SELECT id, number, salt, content FROM particulars WHERE id = ?"},
@@ -58,7 +59,7 @@ func prepare(ctx context.Context, db *sql.DB) (*statements, error) {
 		{&s.list, "SELECT cases FROM lists WHERE term = ? AND stretch = ?"},
 		{&s.addEntry, "INSERT INTO entries (" + columns + `, terms) VALUES (?, ?, ?, ?, ?, ?, ?)
 			ON CONFLICT (opened) DO NOTHING`},
-		{&s.changeEntry, "UPDATE entries SET summary = ?, terms = ? WHERE opened = ?"},
+		{&s.changeEntry, "UPDATE entries SET summary = ?1, terms = ?2 WHERE opened = ?3 AND (summary <> ?1 OR terms <> ?2)"},
 		{&s.putList, `INSERT INTO lists (term, stretch, cases) VALUES (?, ?, ?)
 			ON CONFLICT (term, stretch) DO UPDATE SET cases = excluded.cases`},
 		{&s.dropList, "DELETE FROM lists WHERE term = ? AND stretch = ?"},
@@ -88,8 +89,12 @@ type view struct {
 
 func (v *view) stmt(s *sql.Stmt) *sql.Stmt { return v.tx.StmtContext(v.ctx, s) }
 
-func (v *view) Head() (h casebook.Head, err error) {
-	err = v.stmt(v.st.head).QueryRowContext(v.ctx).Scan(&h.Seq, &h.Hash)
+func (v *view) Head() (casebook.Head, error) { return v.last(v.st.head) }
+
+func (v *view) CaseHead(number string) (casebook.Head, error) { return v.last(v.st.caseHead, number) }
+
+func (v *view) last(s *sql.Stmt, of ...any) (h casebook.Head, err error) {
+	err = v.stmt(s).QueryRowContext(v.ctx, of...).Scan(&h.Seq, &h.Hash)
 	if errors.Is(err, sql.ErrNoRows) {
 		err = nil
 	}
@@ -128,7 +133,10 @@ func all[T any](seq iter.Seq2[T, error]) ([]T, error) {
 }
 
 func record(rows *sql.Rows) (r casebook.Record, err error) {
-	err = rows.Scan(&r.Seq, &r.Case, &r.Version, &r.Kind, &r.Text, &r.Hash)
+	var version int64 // scanned without reflection, as kind is
+	var kind string
+	err = rows.Scan(&r.Seq, &r.Case, &version, &kind, &r.Text, &r.Hash)
+	r.Version, r.Kind = int(version), casebook.Kind(kind)
 	return r, err
 }
 

@@ -28,6 +28,15 @@ type model struct {
 	truth     string
 	verdict   string
 	by        map[string]bool
+	looked    *casebook.State // as it was looked at some time ago
+}
+
+// of is the case as what is done to it is told: as it was looked at, or by its number.
+func (x *model) of(rt *rapid.T) *casebook.State {
+	if x.looked == nil || rapid.Bool().Draw(rt, "by number") {
+		return casebook.Numbered(x.number)
+	}
+	return x.looked
 }
 
 // Machine does drawn things to a book and to the model, and compares them after each. again opens the store anew, as a
@@ -113,7 +122,7 @@ func (m *machine) open(rt *rapid.T) {
 // do does a deed in the book; it has to be refused or done as the model says. It returns whether it was done.
 func (m *machine) do(rt *rapid.T, x *model, seen int, allowed bool, d casebook.Deed) bool {
 	by := people.Draw(rt, "by")
-	s, err := m.book.Do(m.ctx, by, x.number, seen, nil, d)
+	s, err := m.book.Do(m.ctx, by, x.of(rt), seen, nil, d)
 	var conflict *casebook.Conflict
 	stale := seen != 0 && seen != x.version
 	switch {
@@ -246,7 +255,7 @@ func (m *machine) fail(rt *rapid.T) {
 		rt.Skip("closed")
 	}
 	broken := errors.New("refused")
-	_, err := m.book.Do(m.ctx, "anna", x.number, 0, func(_, _ *casebook.State) error { return broken },
+	_, err := m.book.Do(m.ctx, "anna", x.of(rt), 0, func(_, _ *casebook.State) error { return broken },
 		casebook.Add("ri", "1"), casebook.Write(casebook.Note, "x"))
 	if !errors.Is(err, broken) {
 		rt.Fatal(err)
@@ -263,6 +272,9 @@ func (m *machine) check(rt *rapid.T) {
 			}
 			if got, want := told(v, s), x.told(); got != want {
 				rt.Fatalf("%s is\n%s\nand should be\n%s", x.number, got, want)
+			}
+			if rapid.IntRange(0, 3).Draw(rt, "looked at") == 0 {
+				x.looked = s
 			}
 		}
 		for _, q := range [][]string{{}, {"claim=diamond"}, {"by=ben"}, {"status=open"}, {"verdict=identified"},

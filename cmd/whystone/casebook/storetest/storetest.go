@@ -187,6 +187,8 @@ func records(t *testing.T, s casebook.Store) {
 	read(t, s, func(v casebook.View) {
 		equal(t, "head", must[casebook.Head](t)(v.Head()), casebook.Head{Seq: 4, Hash: all[3].Hash})
 		equal(t, "from 3", log(t, v, 3), []int64{3, 4})
+		equal(t, "head of a", must[casebook.Head](t)(v.CaseHead("a")), casebook.Head{Seq: 3, Hash: all[2].Hash})
+		equal(t, "head of c", must[casebook.Head](t)(v.CaseHead("c")), casebook.Head{})
 		equal(t, "case a", must[[]casebook.Record](t)(v.Case("a")), []casebook.Record{all[0], all[2]})
 		equal(t, "the book", must[[]casebook.Record](t)(v.Case("")), all[3:])
 		for r, err := range v.Events(0) { // and no further
@@ -383,7 +385,7 @@ func twoWriters(t *testing.T, stores []casebook.Store) {
 				if text := s.Fields["stake"]; text != "" {
 					_, _ = fmt.Sscan(text, &stake)
 				}
-				_, err := book.Do(ctx, fmt.Sprint("writer ", w), number, s.Version, nil,
+				_, err := book.Do(ctx, fmt.Sprint("writer ", w), s, s.Version, nil,
 					casebook.Amend(map[string]string{"stake": fmt.Sprint(stake + 1)}, "one more"))
 				var conflict *casebook.Conflict
 				switch {
