@@ -21,7 +21,7 @@ func TestSettings(t *testing.T) {
 	s := open(t, folder)
 	for _, w := range database.Settings {
 		var says string
-		if err := s.writer.QueryRow("PRAGMA " + w.Name).Scan(&says); err != nil || says != w.Answer {
+		if err := s.writer.QueryRowContext(ctx, "PRAGMA "+w.Name).Scan(&says); err != nil || says != w.Answer {
 			t.Errorf("%s is %q, %v", w.Name, says, err)
 		}
 	}

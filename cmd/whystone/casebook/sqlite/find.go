@@ -60,7 +60,7 @@ func (s *search) unsettled() iter.Seq2[casebook.Entry, error] {
 	for _, t := range s.terms {
 		args = append(args, "\n"+t+"\n")
 	}
-	rows, err := s.tx.QueryContext(s.ctx, "SELECT "+columns+" FROM entries WHERE opened > ? AND day BETWEEN ? AND ?"+
+	rows, err := s.at.QueryContext(s.ctx, "SELECT "+columns+" FROM entries WHERE opened > ? AND day BETWEEN ? AND ?"+
 		strings.Repeat(" AND instr(terms, ?) > 0", len(s.terms))+" ORDER BY opened DESC", args...)
 	return each(rows, err, entry)
 }
@@ -133,7 +133,7 @@ func (s *search) common() iter.Seq2[common, error] {
 	for _, t := range append(s.terms[1:], s.terms[0]) {
 		args = append(args, t)
 	}
-	rows, err := s.tx.QueryContext(s.ctx, "SELECT l.stretch, s.first >= ? AND s.last <= ?, l.cases"+
+	rows, err := s.at.QueryContext(s.ctx, "SELECT l.stretch, s.first >= ? AND s.last <= ?, l.cases"+
 		strings.Repeat(", (SELECT cases FROM lists WHERE term = ? AND stretch = l.stretch)", more)+
 		" FROM lists l CROSS JOIN stretches s ON s.stretch = l.stretch"+
 		" WHERE l.term = ? AND s.last >= ? AND s.first <= ? ORDER BY l.stretch DESC", append(args, s.from, s.to)...)

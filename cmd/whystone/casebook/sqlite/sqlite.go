@@ -14,6 +14,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"sync"
 
 	sqlite3 "modernc.org/sqlite/lib"
 
@@ -55,8 +56,13 @@ DROP TABLE terms;`
 // Store is a casebook in a file.
 type Store struct {
 	path          string
-	writer, pool  *sql.DB
+	own, pool     *sql.DB // own has the writing connection alone
 	writes, reads *statements
+
+	writing sync.Mutex // held by who uses the writer
+	writer  *sql.Conn
+	begin   *sql.Stmt // its transactions are plain statements: one of sql.Tx starts a goroutine each time, and
+	commit  *sql.Stmt // costs as much as all that a write computes
 }
 
 // Exists tells whether there is a casebook in a folder.
@@ -76,7 +82,16 @@ func Open(ctx context.Context, folder string, create bool) (*Store, error) {
 
 func (s *Store) open(ctx context.Context, create bool) (err error) {
 	var older bool
-	if s.writer, older, err = database.Writer(ctx, s.path, tables, create); err != nil {
+	if s.own, older, err = database.Writer(ctx, s.path, tables, create); err != nil {
+		return err
+	}
+	if s.writer, err = s.own.Conn(ctx); err != nil {
+		return err
+	}
+	if s.begin, err = s.writer.PrepareContext(ctx, "BEGIN IMMEDIATE"); err != nil {
+		return err
+	}
+	if s.commit, err = s.writer.PrepareContext(ctx, "COMMIT"); err != nil {
 		return err
 	}
 	if s.pool, err = database.Readers(ctx, s.path, readers); err != nil {
@@ -119,8 +134,15 @@ func Move(from, folder string) error {
 
 // Close closes the casebook.
 func (s *Store) Close() error {
+	s.writing.Lock() // so that a write at work ends first
+	defer s.writing.Unlock()
 	var errs []error
-	for _, db := range []*sql.DB{s.pool, s.writer} {
+	if s.writer != nil {
+		if err := s.writer.Close(); !errors.Is(err, sql.ErrConnDone) { // closed before
+			errs = append(errs, err)
+		}
+	}
+	for _, db := range []*sql.DB{s.pool, s.own} {
 		if db != nil {
 			errs = append(errs, db.Close())
 		}
@@ -134,21 +156,35 @@ func (s *Store) Write(ctx context.Context, do func(casebook.Tx) error) error {
 		return err
 	}
 	ctx = context.WithoutCancel(ctx)
-	tx, err := s.writer.BeginTx(ctx, nil)
-	if err != nil {
-		return s.explain(err)
-	}
-	v := &view{ctx: ctx, tx: tx, st: s.writes}
-	if err := do(v); err != nil {
-		return s.explain(errors.Join(err, tx.Rollback()))
-	}
-	if err := tx.Commit(); err != nil {
+	s.writing.Lock()
+	defer s.writing.Unlock()
+	v := &view{ctx: ctx, at: s.writer, st: s.writes}
+	if err := s.transact(ctx, func() error { return do(v) }); err != nil {
 		return s.explain(err)
 	}
 	if v.erased {
 		return s.wipe(ctx)
 	}
 	return nil
+}
+
+// transact does something within a transaction of the writer.
+func (s *Store) transact(ctx context.Context, do func() error) (err error) {
+	if _, err := s.begin.ExecContext(ctx); err != nil {
+		return err
+	}
+	committed := false
+	defer func() {
+		if !committed { // do may have panicked; there is nothing left to roll back where the database did so itself
+			_, _ = s.writer.ExecContext(ctx, "ROLLBACK")
+		}
+	}()
+	if err := do(); err != nil {
+		return err
+	}
+	_, err = s.commit.ExecContext(ctx)
+	committed = err == nil
+	return err
 }
 
 // wipe takes what was erased out of the write-ahead log, where older writes stay until they are written over.
@@ -170,7 +206,7 @@ func (s *Store) Read(ctx context.Context, do func(casebook.View) error) error {
 	if err != nil {
 		return s.explain(err)
 	}
-	err = do(&view{ctx: ctx, tx: tx, st: s.reads})
+	err = do(&view{ctx: ctx, at: tx, st: s.reads})
 	return s.explain(errors.Join(err, tx.Rollback()))
 }
 
@@ -191,12 +227,10 @@ func (s *Store) Backup(ctx context.Context, to string) (err error) {
 	if err := database.MakeFile(part); err != nil {
 		return err
 	}
-	conn, err := s.writer.Conn(ctx) // a reading connection may not make a file
+	s.writing.Lock()
+	_, err = s.writer.ExecContext(ctx, "VACUUM INTO ?", part) // a reading connection may not make a file
+	s.writing.Unlock()
 	if err != nil {
-		return err
-	}
-	_, err = conn.ExecContext(ctx, "VACUUM INTO ?", part)
-	if err = errors.Join(err, conn.Close()); err != nil {
 		return err
 	}
 	f, err := os.OpenFile(part, os.O_RDWR, 0)

@@ -73,9 +73,11 @@ func raw(t testing.TB, folder string) *sql.DB {
 	return db
 }
 
-func run(t testing.TB, db *sql.DB, text string, args ...any) {
+func run(t testing.TB, db interface {
+	ExecContext(context.Context, string, ...any) (sql.Result, error)
+}, text string, args ...any) {
 	t.Helper()
-	if _, err := db.Exec(text, args...); err != nil {
+	if _, err := db.ExecContext(ctx, text, args...); err != nil {
 		t.Fatalf("%s: %s", text, err)
 	}
 }

@@ -23,7 +23,9 @@ type statements struct {
 	dropLists, dropStretches, dropEntries                                                   *sql.Stmt
 }
 
-func prepare(ctx context.Context, db *sql.DB) (*statements, error) {
+func prepare(ctx context.Context, db interface {
+	PrepareContext(context.Context, string) (*sql.Stmt, error)
+}) (*statements, error) {
 	s := &statements{}
 	for _, p := range []struct {
 		to   **sql.Stmt
@@ -80,14 +82,21 @@ func prepare(ctx context.Context, db *sql.DB) (*statements, error) {
 
 // view is a transaction at work.
 type view struct {
-	ctx    context.Context
-	tx     *sql.Tx
+	ctx context.Context
+	at  interface { // the transaction of a read; the connection of a write, and its statements are of that
+		QueryContext(context.Context, string, ...any) (*sql.Rows, error)
+	}
 	st     *statements
 	erased bool
 	fresh  int64 // new cases that it put
 }
 
-func (v *view) stmt(s *sql.Stmt) *sql.Stmt { return v.tx.StmtContext(v.ctx, s) }
+func (v *view) stmt(s *sql.Stmt) *sql.Stmt {
+	if tx, ok := v.at.(*sql.Tx); ok {
+		return tx.StmtContext(v.ctx, s)
+	}
+	return s
+}
 
 func (v *view) Head() (casebook.Head, error) { return v.last(v.st.head) }
 

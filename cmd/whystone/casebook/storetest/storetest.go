@@ -166,6 +166,15 @@ func whole(t *testing.T, s casebook.Store) {
 		t.Errorf("the error of the write is %v", err)
 	}
 	empty(t, s)
+	func() {
+		defer func() { _ = recover() }()
+		_ = s.Write(context.Background(), func(tx casebook.Tx) error {
+			_ = tx.Put(casebook.Change{Records: []casebook.Record{rec(1, "n", 1)}})
+			panic("a fault of the program")
+		})
+	}()
+	empty(t, s)
+	write(t, s, casebook.Change{Records: []casebook.Record{rec(1, "n", 1)}})
 }
 
 // oneMoment: a read does not see what is written while it is at work.
