@@ -1,6 +1,7 @@
 package users
 
 import (
+	"cmp"
 	"context"
 	"crypto/rand"
 	"crypto/sha256"
@@ -76,18 +77,11 @@ func (r *Register) SignIn(ctx context.Context, name, password, from string) (tok
 	now := r.now()
 	return token, r.store.Write(ctx, func(tx Tx) error {
 		if again, err := tx.User(name); err != nil || again == nil || again.Hash != hash {
-			return joinOr(err, ErrSignIn) // removed or reset meanwhile
+			return cmp.Or(err, ErrSignIn) // removed or reset meanwhile
 		}
 		return tx.Put(Change{Sessions: []Session{{Key: keyOf(token), User: name, Begun: now, Seen: now}},
 			EndOlder: now.Add(-LastsIdle), Audit: []Entry{{At: now, By: name, Did: "signed in", More: from}}})
 	})
-}
-
-func joinOr(err, other error) error {
-	if err != nil {
-		return err
-	}
-	return other
 }
 
 // refusedSignIn enters a sign-in that failed. What was typed for a name may be a password: only a name that there is is
@@ -103,7 +97,7 @@ func (r *Register) refusedSignIn(ctx context.Context, name, from string) error {
 		}
 		return tx.Put(Change{Audit: []Entry{{At: r.now(), By: name, Did: "sign-in refused", More: from}}})
 	})
-	return joinOr(err, ErrSignIn)
+	return cmp.Or(err, ErrSignIn)
 }
 
 func keyOf(token string) string {
@@ -169,7 +163,7 @@ func (r *Register) Choose(ctx context.Context, who *Somebody, old, password stri
 	}
 	if !u.Once {
 		if fits, err := r.hasher.fits(ctx, old, u.Hash); err != nil || !fits {
-			return joinOr(err, refuse("The password of now is another."))
+			return cmp.Or(err, refuse("The password of now is another."))
 		}
 	}
 	hash, err := r.hasher.hash(ctx, password, r.random)

@@ -216,7 +216,7 @@ func (s *Store) Backup(ctx context.Context, to string) (err error) {
 		return fmt.Errorf("%s is there already", to)
 	}
 	part := to + ".part"
-	if err := os.Remove(part); err != nil && !errors.Is(err, fs.ErrNotExist) {
+	if err := removed(part); err != nil {
 		return err
 	}
 	defer func() {
