@@ -17,7 +17,7 @@ var words = []string{"real", "genuine", "authentic", "fake", "faux", "bogus", "p
 	"probability", "probabilities", "probable", "probably", "percent", "per cent", "odds", "chance", "chances", "%"}
 
 var (
-	banned = regexp.MustCompile(`(?i)(^|[^\pL\pN-])(` + alternatives() + `)($|[^\pL\pN-])`)
+	banned = regexp.MustCompile(`(?i)(^|[^\pL\pN-])(` + strings.Join(Each(words, regexp.QuoteMeta), "|") + `)($|[^\pL\pN-])`)
 	// quoted is what somebody else said: a claim, or a word of a sheet.
 	quoted  = regexp.MustCompile(`"[^"]*"`)
 	diamond = regexp.MustCompile(`(?i)(\S+ )?(\S+ )?\bdiamonds?\b(-topped| range| \(natural or laboratory-grown)?`)
@@ -25,14 +25,6 @@ var (
 	// carries heat more slowly.
 	growth = regexp.MustCompile(`(?i)((natural|mined|laboratory-grown|laboratory-created|synthetic|HPHT-grown|CVD-grown|consistent with|imitation of|imitate|slowly than) diamonds?|diamond (range|\(natural or laboratory-grown)|diamond-topped)$`)
 )
-
-func alternatives() string {
-	var out []string
-	for _, w := range words {
-		out = append(out, regexp.QuoteMeta(w))
-	}
-	return strings.Join(out, "|")
-}
 
 // Banned lists what a sentence must not say: words of the list above, sorted, and "diamond" where it stands bare. What
 // stands in double quotes is somebody else's word and is left out.

@@ -49,11 +49,7 @@ func verdict(name Code, says, within string) Code {
 
 // Table lists all codes, as they stand there.
 func Table() []Entry {
-	out := make([]Entry, len(order))
-	for i, c := range order {
-		out[i] = table[c]
-	}
-	return out
+	return Each(order, func(c Code) Entry { return table[c] })
 }
 
 // LacksSupport is which code tells that so few kinds of evidence support a name.

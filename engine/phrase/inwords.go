@@ -44,7 +44,7 @@ func spell(name string) string {
 }
 
 // InWordsAll is InWords for several names.
-func InWordsAll(names []string) []string { return each(names, InWords) }
+func InWordsAll(names []string) []string { return Each(names, InWords) }
 
 // unsaid is how a sentence puts that a case does not say something of its stone.
 var unsaid = map[string]string{"stone.mounted": "whether the stone is mounted",
@@ -62,14 +62,14 @@ func CauseSays(c logic.Cause) string {
 	return c.String()
 }
 
-// each words things of a list one by one.
-func each[T any](list []T, word func(T) string) []string {
+// Each is what things of a list are one by one: their words, mostly. Of no things it is nil.
+func Each[T, U any](list []T, of func(T) U) []U {
 	if len(list) == 0 {
 		return nil // so that a reason that is about little costs little
 	}
-	out := make([]string, len(list))
+	out := make([]U, len(list))
 	for i, x := range list {
-		out[i] = word(x)
+		out[i] = of(x)
 	}
 	return out
 }

@@ -38,7 +38,7 @@ func Node(m *kb.Material, colours uint64) string {
 
 // Nodes are the names of several.
 func Nodes(list []*kb.Material, colours uint64) []string {
-	return each(list, func(m *kb.Material) string { return Node(m, colours) })
+	return Each(list, func(m *kb.Material) string { return Node(m, colours) })
 }
 
 // Full is how a verdict names a node within a sentence: by the words that its sheet gives for that, if it is a group.
@@ -119,13 +119,10 @@ func ReadingText(r *casefile.Reading) string {
 	case casefile.Choice:
 		return r.Observable.Outcomes[r.Outcome].Name
 	case casefile.Features:
-		words := linesText(r)
 		unseen := r.LookedFor
 		unseen.Minus(r.Seen)
-		for _, i := range unseen.Members() {
-			words = append(words, "no "+r.Observable.Outcomes[i].Name)
-		}
-		return strings.Join(words, ", ")
+		lacking := func(i int) string { return "no " + r.Observable.Outcomes[i].Name }
+		return strings.Join(append(linesText(r), Each(unseen.Members(), lacking)...), ", ")
 	}
 	return "inconclusive: " + r.Reason
 }
@@ -161,16 +158,21 @@ func Unit(o *vocab.Observable) string {
 	return " " + o.Unit
 }
 
-// RangeText is a range of a sheet. One that was computed has more figures than it means.
+// RangeText is a range of a sheet. One that was computed has more figures than it means, of which four are told.
 func RangeText(r *kb.Range) string {
-	end := func(v float64) string { return quantity.Text(v, 0) }
+	figures := -1
 	if r.Derived != "" {
-		end = func(v float64) string { return strconv.FormatFloat(v, 'g', 4, 64) }
+		figures = 4
 	}
-	if r.Low == r.High {
-		return end(r.Low)
+	return FromTo(strconv.FormatFloat(r.Low, 'g', figures, 64), strconv.FormatFloat(r.High, 'g', figures, 64))
+}
+
+// FromTo is a range by its ends.
+func FromTo(low, high string) string {
+	if low == high {
+		return low
 	}
-	return end(r.Low) + " to " + end(r.High)
+	return low + " to " + high
 }
 
 // Figures writes a number for a sentence: three figures, large ones with commas between thousands.

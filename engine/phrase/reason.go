@@ -64,7 +64,7 @@ type Values struct {
 func (r *Reason) Values() Values {
 	v := Values{Code: r.Code, Families: r.Families, Count: r.Count, Value: figure(r.Ratio), Needed: figure(r.Needed)}
 	v.Node, v.Other = nodeID(r.Node), nodeID(r.Other)
-	v.Nodes, v.Rules, v.Tests = each(r.Nodes, nodeID), each(r.Rules, id), each(r.Tests, testID)
+	v.Nodes, v.Rules, v.Tests = Each(r.Nodes, nodeID), Each(r.Rules, id), Each(r.Tests, testID)
 	for i := range r.Then {
 		if then := r.Then[i].Values(); len(v.Tests) == 0 {
 			v.Tests = then.Tests
@@ -98,6 +98,11 @@ type Told struct {
 	Says string `json:"says"`
 	Values
 }
+
+func (t Told) said() string { return t.Says }
+
+// Said is what each of several things says that are told in words: of what embeds a Told.
+func Said[T interface{ said() string }](list []T) []string { return Each(list, T.said) }
 
 // Told is the reason in words, with itself as data beside.
 func (r Reason) Told() Told { return Told{Says: r.Says(), Values: r.Values()} }

@@ -52,87 +52,61 @@ func (r *Reason) write(b *strings.Builder, text string) {
 	}
 }
 
+// places say what stands in each place of a text.
+var places map[string]func(*Reason) string
+
+func init() { // what a reason is told with has places too
+	places = map[string]func(*Reason) string{
+		"node":        func(r *Reason) string { return Node(r.Node, r.Colours) },
+		"other":       func(r *Reason) string { return Node(r.Other, r.Colours) },
+		"species":     func(r *Reason) string { return Node(r.Node.Species, r.Colours) },
+		"full":        func(r *Reason) string { return Full(r.Node, r.Colours) },
+		"thing":       func(r *Reason) string { return thing(Full(r.Node, r.Colours)) },
+		"in verdicts": func(r *Reason) string { return r.Node.SaysOf(r.Colours) },
+		"nodes":       func(r *Reason) string { return english.List(r.names(), "and") },
+		"any node":    func(r *Reason) string { return english.List(r.names(), "or") },
+		"few nodes":   func(r *Reason) string { return Fewest(r.names()) },
+		"rule":        func(r *Reason) string { return inQuotes(r.Rules[0]) },
+		"the rules":   func(r *Reason) string { return english.List(Each(r.Rules, theRule), "and") },
+		"few rules":   func(r *Reason) string { return Fewest(Each(r.Rules, inQuotes)) },
+		"evidence": func(r *Reason) string {
+			return english.List(append(InWordsAll(r.Observables), Each(r.Rules, theQuoted)...), "and")
+		},
+		"rules":     func(r *Reason) string { return english.List(Each(r.Rules, id), "and") },
+		"own words": func(r *Reason) string { return strings.Join(Each(r.Rules, written), " ") },
+		"test":      func(r *Reason) string { return r.Tests[0].Name },
+		"in quotes": func(r *Reason) string { return strconv.Quote(r.Tests[0].Name) },
+		"tests": func(r *Reason) string {
+			return english.List(append(Each(r.Tests, name), InWordsAll(r.Observables)...), "or")
+		},
+		"each test":   func(r *Reason) string { return english.List(Each(r.Tests, name), "and") },
+		"why":         func(r *Reason) string { return r.Why.Says() },
+		"within":      func(r *Reason) string { return r.Why.Within() },
+		"clauses":     func(r *Reason) string { return strings.Join(r.clauses(), ", ") },
+		"joined":      func(r *Reason) string { return english.List(r.clauses(), "and") },
+		"reasons":     func(r *Reason) string { return strings.Join(r.clauses(), "; ") },
+		"sentences":   func(r *Reason) string { return Sentences(r.Then) },
+		"causes":      func(r *Reason) string { return strings.Join(Each(r.Causes, CauseSays), "; ") },
+		"all causes":  func(r *Reason) string { return english.List(Each(r.Causes, CauseSays), "and") },
+		"readings":    func(r *Reason) string { return Readings(r.Readings) },
+		"read":        func(r *Reason) string { return ReadingText(r.Readings[0]) },
+		"observables": func(r *Reason) string { return english.List(InWordsAll(r.Observables), "and") },
+		"families":    func(r *Reason) string { return english.List(r.Families, "and") },
+		"times":       func(r *Reason) string { return Figures(r.Ratio) + " times" },
+		"about":       func(r *Reason) string { return Times(r.Ratio) },
+		"needed":      func(r *Reason) string { return Figures(r.Needed) + " times" },
+		"count":       func(r *Reason) string { return english.Thousands(float64(r.Count)) },
+		"of":          func(r *Reason) string { return english.Thousands(float64(r.Of)) },
+		"text":        func(r *Reason) string { return r.Text },
+		"range":       func(r *Reason) string { return RangeText(r.Range) },
+		"nearly":      func(r *Reason) string { return nearly(r.Ratio) },
+	}
+}
+
 // fill is what stands in a place.
 func (r *Reason) fill(place string) string {
-	switch place {
-	case "node":
-		return Node(r.Node, r.Colours)
-	case "other":
-		return Node(r.Other, r.Colours)
-	case "species":
-		return Node(r.Node.Species, r.Colours)
-	case "full":
-		return Full(r.Node, r.Colours)
-	case "thing":
-		return thing(Full(r.Node, r.Colours))
-	case "in verdicts":
-		return r.Node.SaysOf(r.Colours)
-	case "nodes":
-		return english.List(r.names(), "and")
-	case "any node":
-		return english.List(r.names(), "or")
-	case "few nodes":
-		return Fewest(r.names())
-	case "rule":
-		return inQuotes(r.Rules[0])
-	case "the rules":
-		return english.List(each(r.Rules, theRule), "and")
-	case "few rules":
-		return Fewest(each(r.Rules, inQuotes))
-	case "evidence":
-		return english.List(append(InWordsAll(r.Observables), each(r.Rules, theQuoted)...), "and")
-	case "rules":
-		return english.List(each(r.Rules, id), "and")
-	case "own words":
-		return strings.Join(each(r.Rules, written), " ")
-	case "test":
-		return r.Tests[0].Name
-	case "in quotes":
-		return strconv.Quote(r.Tests[0].Name)
-	case "tests":
-		return english.List(append(each(r.Tests, name), InWordsAll(r.Observables)...), "or")
-	case "each test":
-		return english.List(each(r.Tests, name), "and")
-	case "why":
-		return r.Why.Says()
-	case "within":
-		return r.Why.Within()
-	case "clauses":
-		return strings.Join(r.clauses(), ", ")
-	case "joined":
-		return english.List(r.clauses(), "and")
-	case "reasons":
-		return strings.Join(r.clauses(), "; ")
-	case "sentences":
-		return Sentences(r.Then)
-	case "causes":
-		return strings.Join(each(r.Causes, CauseSays), "; ")
-	case "all causes":
-		return english.List(each(r.Causes, CauseSays), "and")
-	case "readings":
-		return Readings(r.Readings)
-	case "read":
-		return ReadingText(r.Readings[0])
-	case "observables":
-		return english.List(InWordsAll(r.Observables), "and")
-	case "families":
-		return english.List(r.Families, "and")
-	case "times":
-		return Figures(r.Ratio) + " times"
-	case "about":
-		return Times(r.Ratio)
-	case "needed":
-		return Figures(r.Needed) + " times"
-	case "count":
-		return english.Thousands(float64(r.Count))
-	case "of":
-		return english.Thousands(float64(r.Of))
-	case "text":
-		return r.Text
-	case "range":
-		return RangeText(r.Range)
-	case "nearly":
-		return nearly(r.Ratio)
+	if says := places[place]; says != nil {
+		return says(r)
 	}
 	return r.plural(place)
 }
@@ -157,11 +131,11 @@ func nearly(ratio float64) string {
 	return "as well"
 }
 
-func (r *Reason) clauses() []string { return each(r.Then, Reason.Says) }
+func (r *Reason) clauses() []string { return Each(r.Then, Reason.Says) }
 
 // Sentences are reasons one after another, each as a sentence of its own.
 func Sentences(list []Reason) string {
-	return strings.Join(each(list, func(r Reason) string { return Sentence(r.Says()) }), " ")
+	return strings.Join(Each(list, func(r Reason) string { return Sentence(r.Says()) }), " ")
 }
 
 // Summary is Sentences as the one line of a diagnostic, which has no stop at its end.
@@ -174,7 +148,7 @@ func (r *Reason) names() []string { return Nodes(r.Nodes, r.Colours) }
 
 // Readings names readings within a sentence: "facet doubling strong and thermal probe diamond range".
 func Readings(list []*casefile.Reading) string {
-	return english.List(each(list, func(r *casefile.Reading) string {
+	return english.List(Each(list, func(r *casefile.Reading) string {
 		return InWords(r.Name()) + " " +
 			ReadingText(r)
 	}), "and")

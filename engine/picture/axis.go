@@ -54,10 +54,7 @@ func (a axis) decades() []float64 {
 }
 
 // figure writes a figure of an axis.
-func figure(v float64) string {
-	s := strconv.FormatFloat(v, 'g', 6, 64)
-	return s
-}
+func figure(v float64) string { return strconv.FormatFloat(v, 'g', 6, 64) }
 
 var (
 	faint  = look{Stroke: "1", Opacity: "0.14"}
@@ -72,11 +69,16 @@ func (s *scene) axes(x, y axis, nameX, nameY string) {
 		s.line("grid", faint, x.of(v), y.at, x.of(v), y.end)
 		s.text("tick", soft, x.of(v), y.at+17, "middle", figure(v))
 	}
-	for _, v := range y.ticks(8) {
+	s.rising(x, y, 8)
+	s.text("axis", look{}, (x.at+x.end)/2, y.at+36, "middle", nameX)
+	s.upright("axis", look{}, x.at-44, (y.at+y.end)/2, nameY)
+}
+
+// rising draws the frame with about so many ticks of the axis that rises.
+func (s *scene) rising(x, y axis, about int) {
+	for _, v := range y.ticks(about) {
 		s.line("grid", faint, x.at, y.of(v), x.end, y.of(v))
 		s.text("tick", soft, x.at-6, y.of(v)+4.5, "end", figure(v))
 	}
 	s.rect("frame", frame, x.at, y.at, x.end, y.end, "")
-	s.text("axis", look{}, (x.at+x.end)/2, y.at+36, "middle", nameX)
-	s.upright("axis", look{}, x.at-44, (y.at+y.end)/2, nameY)
 }

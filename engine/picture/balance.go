@@ -69,11 +69,8 @@ func (b *Balance) Draw() *Picture {
 		s.text("weight", strong, x.of(b.Weight)+5, y.end+16, "start", "this stone, "+figure(b.Weight)+" ct")
 	}
 	s.axes(x, y, "weight of the stone, ct", "difference in specific gravity")
-	s.Desc = table.text()
-	return &Picture{Title: b.Title, SVG: s.draw(), Table: table, Notes: []string{
-		"A material whose line lies above the curve at a weight is ruled out by weighing a stone of that weight; one " +
-			"below it is not.",
-	}}
+	return s.picture(table, "A material whose line lies above the curve at a weight is ruled out by weighing a stone "+
+		"of that weight; one below it is not.")
 }
 
 // rows are a curve's figures at a few round weights.

@@ -70,10 +70,8 @@ func (e *Evidence) Draw() *Picture {
 	}
 	s.line("middle", look{Stroke: "1.4"}, x.of(0), top, x.of(0), bottom)
 	s.rect("frame", frame, left, top, x.end, bottom, "")
-	s.Desc = table.text()
-	return &Picture{Title: e.Title, SVG: s.draw(), Table: table,
-		Notes: []string{"Each bar is a family of readings; its length is a " +
-			"power of ten. A broken outline is of a material that is ruled out. The figures stand in the table."}}
+	return s.picture(table, "Each bar is a family of readings; its length is a power of ten. A broken outline is of a "+
+		"material that is ruled out. The figures stand in the table.")
 }
 
 func (c Case) standing() string {

@@ -49,6 +49,12 @@ func (p *Picture) WriteSVG(w io.Writer) error {
 	return err
 }
 
+// picture is the picture of what is drawn, with the table that says the same.
+func (s *scene) picture(table Table, notes ...string) *Picture {
+	s.Desc = table.text()
+	return &Picture{Title: s.Title, SVG: s.draw(), Table: table, Notes: notes}
+}
+
 // text is the table as text, a line a row.
 func (t Table) text() string {
 	var b strings.Builder

@@ -90,8 +90,7 @@ func (p *Plane) Draw() *Picture {
 	for _, r := range append(slices.Clone(p.Index), p.Density...) {
 		table.Rows = append(table.Rows, []string{"", "reading: " + r.Says, "", "", ""})
 	}
-	s.Desc = table.text()
-	return &Picture{Title: p.Title, SVG: s.draw(), Table: table, Notes: p.notes()}
+	return s.picture(table, p.notes()...)
 }
 
 func (p *Plane) notes() []string {

@@ -50,10 +50,8 @@ func (r *Reliability) Draw() *Picture {
 	}
 	s.path("curve", look{Stroke: "2.2"}, curve, false, "")
 	s.axes(x, y, "share given to the likeliest material", "part that was true")
-	s.Desc = table.text()
-	return &Picture{Title: r.Title, SVG: s.draw(), Table: table,
-		Notes: []string{"Broken line: shares that come true just as often. Above it the shares are too careful, " +
-			"below it too sure."}}
+	return s.picture(table, "Broken line: shares that come true just as often. Above it the shares are too careful, "+
+		"below it too sure.")
 }
 
 // Months is a rate over time, a point a month.
@@ -72,11 +70,7 @@ func (m *Months) Draw() *Picture {
 	x := axis{from: 0, to: 1, at: 62, end: 62 + step*float64(max(len(m.Rates), 1))}
 	y := axis{from: 0, to: max(5, math.Ceil(20*top)*5), at: 262, end: 10}
 	s := &scene{Width: x.end + 18, Height: 340, Title: m.Title}
-	for _, v := range y.ticks(6) {
-		s.line("grid", faint, x.at, y.of(v), x.end, y.of(v))
-		s.text("tick", soft, x.at-6, y.of(v)+4.5, "end", figure(v))
-	}
-	s.rect("frame", frame, x.at, y.at, x.end, y.end, "")
+	s.rising(x, y, 6)
 	s.upright("axis", look{}, x.at-44, (y.at+y.end)/2, m.Of+", percent")
 	table := Table{Head: []string{"month", "cases", m.Of, "percent (95 percent interval)"}}
 	for i, r := range m.Rates {
@@ -91,8 +85,6 @@ func (m *Months) Draw() *Picture {
 		s.rect("dot", look{Fill: "1"}, at-3.5, y.of(100*r.Value)-3.5, at+3.5, y.of(100*r.Value)+3.5,
 			r.Says+": "+r.percent()+" percent")
 	}
-	s.Desc = table.text()
-	return &Picture{Title: m.Title, SVG: s.draw(), Table: table,
-		Notes: []string{"The line through each point is the interval in which the rate lies with 95 percent " +
-			"confidence (Wilson)."}}
+	return s.picture(table, "The line through each point is the interval in which the rate lies with 95 percent "+
+		"confidence (Wilson).")
 }

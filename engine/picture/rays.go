@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strconv"
 
+	"whystone/engine/phrase"
 	"whystone/kb/physics/raytrace"
 )
 
@@ -65,8 +66,8 @@ func OfRays(s *raytrace.Stone, tilt float64, count int) *Section {
 		if p.Ends != elsewhere {
 			length = min(beyond, (e.At.Y-paperAt)/-e.Dir.Y)
 		}
-		out.Paths = append(out.Paths, Path{Light: p.Light, Bounces: p.Bounces, Ends: p.Ends,
-			Through: append(p.Through, raytrace.Vec{X: e.At.X + length*e.Dir.X, Y: e.At.Y + length*e.Dir.Y})})
+		p.Through = append(p.Through, raytrace.Vec{X: e.At.X + length*e.Dir.X, Y: e.At.Y + length*e.Dir.Y})
+		out.Paths = append(out.Paths, p)
 	}
 	return out
 }
@@ -96,32 +97,22 @@ func (c *Section) Draw() *Picture {
 	y := axis{from: paperAt - 0.05, to: 1.05, at: 10 + (1.05-paperAt+0.05)*size, end: 10}
 	s := &scene{Width: x.end + 50, Height: y.at + 10, Title: c.Title}
 	to := func(v raytrace.Vec) point { return point{x.of(v.X), y.of(v.Y)} }
-	var outline []point
-	for _, v := range c.Outline {
-		outline = append(outline, to(v))
-	}
-	s.path("stone", look{Stroke: "2.4", Fill: "0.06"}, outline, true, "the stone, table down")
+	s.path("stone", look{Stroke: "2.4", Fill: "0.06"}, phrase.Each(c.Outline, to), true, "the stone, table down")
 	s.line("paper", look{Stroke: "5", Opacity: "0.55", Dash: "9 5 3 5"}, x.at, y.of(paperAt), x.end, y.of(paperAt))
 	s.text("paper", look{Size: "12"}, x.end, y.of(paperAt)+18, "end", "print on paper")
 	table := Table{Head: []string{"ray", "ends on", "reflections within", "percent of its light"}}
 	for i, p := range c.Paths {
 		style, class := pathLooks[p.Ends], pathClasses[p.Ends]
-		var through []point
-		for _, v := range p.Through {
-			through = append(through, to(v))
-		}
+		through := phrase.Each(p.Through, to)
 		s.path(class, style, through, false, fmt.Sprintf("ray %d ends on %s", i+1, p.Ends))
 		start := through[0]
 		s.text("number", look{Size: "10"}, start.x, max(start.y-4, 12), "middle", strconv.Itoa(i+1))
 		light := strconv.FormatFloat(100*p.Light, 'f', 0, 64)
 		table.Rows = append(table.Rows, []string{strconv.Itoa(i + 1), p.Ends, strconv.Itoa(p.Bounces), light})
 	}
-	s.Desc = table.text()
-	return &Picture{Title: c.Title, SVG: s.draw(), Table: table, Notes: []string{
-		"An eye's rays, each followed to where most of its light leaves. Thick: to the paper without a reflection, " +
-			"so that " +
-			"print can be seen there. Broken: to the paper after reflections, which shows light and no print. Thin: " +
-			"elsewhere.",
-		"A cross-section: rays aslant to it, and how facets break an image up, are left out.",
-	}}
+	return s.picture(table,
+		"An eye's rays, each followed to where most of its light leaves. Thick: to the paper without a reflection, "+
+			"so that print can be seen there. Broken: to the paper after reflections, which shows light and no "+
+			"print. Thin: elsewhere.",
+		"A cross-section: rays aslant to it, and how facets break an image up, are left out.")
 }

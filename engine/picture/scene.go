@@ -4,6 +4,7 @@ import (
 	_ "embed"
 	"html/template"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -108,7 +109,7 @@ type labels struct {
 }
 
 // place writes a text beside a box where there is room, nearest first; false: there is none.
-func (l *labels) place(s *scene, class string, look look, size float64, text string, beside box) bool {
+func (l *labels) place(s *scene, class string, style look, size float64, text string, beside box) bool {
 	w, h := widthOf(text, size), size
 	middle := (beside.y1+beside.y2)/2 + size*0.35
 	for _, away := range []float64{4, 14, 26, 40, 58, 80} {
@@ -130,9 +131,9 @@ func (l *labels) place(s *scene, class string, look look, size float64, text str
 				continue
 			}
 			l.taken = append(l.taken, room)
-			s.text(class, look, at.x, at.y, at.anchor, text)
+			s.text(class, style, at.x, at.y, at.anchor, text)
 			if away > 14 {
-				s.line("leader", look2("0.6", "0.5"), clamp(beside.x1, (room.x1+room.x2)/2, beside.x2),
+				s.line("leader", look{Stroke: "0.6", Opacity: "0.5"}, clamp(beside.x1, (room.x1+room.x2)/2, beside.x2),
 					clamp(beside.y1, (room.y1+room.y2)/2, beside.y2), clamp(room.x1, (beside.x1+beside.x2)/2, room.x2),
 					clamp(room.y1, (beside.y1+beside.y2)/2, room.y2))
 			}
@@ -142,15 +143,6 @@ func (l *labels) place(s *scene, class string, look look, size float64, text str
 	return false
 }
 
-func look2(stroke, opacity string) look { return look{Stroke: stroke, Opacity: opacity} }
-
 func clamp(low, v, high float64) float64 { return max(low, min(v, high)) }
 
-func (l *labels) meets(b box) bool {
-	for _, t := range l.taken {
-		if t.meets(b) {
-			return true
-		}
-	}
-	return false
-}
+func (l *labels) meets(b box) bool { return slices.ContainsFunc(l.taken, b.meets) }
