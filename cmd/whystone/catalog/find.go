@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/diag"
 	"whystone/kb/vocab"
@@ -72,11 +73,9 @@ func nearest(name string, ids, names []string) string {
 
 // FindMaterial finds a material or group by its id, name, another name, a former id, or a word that claims it.
 func FindMaterial(rs *kb.Ruleset, name string) (*kb.Material, error) {
-	var all []named
-	for _, m := range rs.Nodes {
-		all = append(all, named{m.ID, slices.Concat([]string{m.Name}, m.Also, m.Was)})
-	}
-	i, err := find("material or group", name, all)
+	i, err := find("material or group", name, phrase.Each(rs.Nodes, func(m *kb.Material) named {
+		return named{m.ID, slices.Concat([]string{m.Name}, m.Also, m.Was)}
+	}))
 	if err == nil {
 		return rs.Nodes[i], nil
 	}
@@ -91,8 +90,7 @@ func FindMaterial(rs *kb.Ruleset, name string) (*kb.Material, error) {
 
 // FindTest finds a test by its id, name, another name, a former id, or an observable that its sheet declares.
 func FindTest(rs *kb.Ruleset, name string) (*kb.Test, error) {
-	var all []named
-	for _, t := range rs.Tests {
+	i, err := find("procedure", name, phrase.Each(rs.Tests, func(t *kb.Test) named {
 		n := named{t.ID, slices.Concat([]string{t.Name}, t.Also, t.Was)}
 		for _, y := range t.Yields {
 			if y.Observable.Test == t.ID {
@@ -100,9 +98,8 @@ func FindTest(rs *kb.Ruleset, name string) (*kb.Test, error) {
 					y.Observable.Also...)
 			}
 		}
-		all = append(all, n)
-	}
-	i, err := find("procedure", name, all)
+		return n
+	}))
 	if err != nil {
 		return nil, err
 	}

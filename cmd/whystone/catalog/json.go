@@ -5,7 +5,9 @@ import (
 	"slices"
 	"time"
 
+	"whystone/engine/phrase"
 	"whystone/kb"
+	"whystone/kb/condition"
 	"whystone/kb/diag"
 	"whystone/kb/vocab"
 )
@@ -115,12 +117,10 @@ func OfMaterial(rs *kb.Ruleset, m *kb.Material) Material {
 		out.Materials = ids(rs, slices.DeleteFunc(slices.Clone(m.Leaves),
 			func(i int) bool { return rs.Leaves[i].Other }))
 	}
-	for _, o := range m.Others {
-		out.Others = append(out.Others, Others{o.Origin, o.Counter})
-	}
-	for _, n := range m.ByColour {
-		out.ByColour = append(out.ByColour, ByColour{rs.Vocabulary.Observable(vocab.Colour).Of(n.Colours), n.Says})
-	}
+	out.Others = phrase.Each(m.Others, func(o *kb.Material) Others { return Others{o.Origin, o.Counter} })
+	out.ByColour = phrase.Each(m.ByColour, func(n kb.ColourName) ByColour {
+		return ByColour{rs.Vocabulary.Observable(vocab.Colour).Of(n.Colours), n.Says}
+	})
 	for name, r := range m.Ranges {
 		out.Properties[name] = Range{Range: [2]float64{r.Low, r.High}, Typical: r.Typical, Tolerance: r.Tolerance,
 			Source: r.Source, Derived: r.Derived, From: r.SaidBy.ID, Spot: r.Span.Spot()}
@@ -141,18 +141,16 @@ func OfMaterial(rs *kb.Ruleset, m *kb.Material) Material {
 }
 
 // list is a list that is written as [] when there is nothing in it.
-func list(words []string) []string { return append([]string{}, words...) }
+func list[T any](of []T) []T { return append([]T{}, of...) }
 
 // ids lists the sheets of materials; of those that none is of, their group's.
 func ids(rs *kb.Ruleset, leaves []int) []string {
-	out := []string{}
-	for _, i := range leaves {
-		m := rs.Leaves[i]
-		if m.Other {
-			m = m.Parent
+	out := list(phrase.Each(leaves, func(i int) string {
+		if m := rs.Leaves[i]; !m.Other {
+			return m.ID
 		}
-		out = append(out, m.ID)
-	}
+		return rs.Leaves[i].Parent.ID
+	}))
 	slices.Sort(out)
 	return slices.Compact(out)
 }
@@ -221,18 +219,10 @@ type Outcome struct {
 // OfTest is the sheet of a test.
 func OfTest(t *kb.Test) Test {
 	out := Test{Format: Format, ID: t.ID, Name: t.Name, Also: list(t.Also), Was: list(t.Was), Harm: string(t.Harm),
-		Minutes: t.Minutes, Needs: []Need{}, Procedure: t.Procedure, Worth: t.Worth, Cautions: list(t.Cautions),
-		Yields: []Yield{}, Source: t.Source, Place: placed(t.Place)}
-	for _, n := range t.Needs {
-		x := Need{Says: n.Says, Spoils: n.Spoils}
-		if n.If != nil {
-			x.If = n.If.Text
-		}
-		out.Needs = append(out.Needs, x)
-	}
-	for _, y := range t.Yields {
-		out.Yields = append(out.Yields, yieldOf(t, y))
-	}
+		Minutes: t.Minutes, Procedure: t.Procedure, Worth: t.Worth, Cautions: list(t.Cautions),
+		Source: t.Source, Place: placed(t.Place)}
+	out.Needs = list(phrase.Each(t.Needs, func(n kb.Need) Need { return Need{textOf(n.If), n.Says, n.Spoils} }))
+	out.Yields = list(phrase.Each(t.Yields, func(y *vocab.Yield) Yield { return yieldOf(t, y) }))
 	return out
 }
 
@@ -263,16 +253,15 @@ func yieldOf(t *kb.Test, y *vocab.Yield) Yield {
 	return out
 }
 
-func outcomes(o *vocab.Observable) (out []Outcome) {
-	for _, c := range o.Outcomes {
-		x := Outcome{Name: c.Name, Also: c.Also, Covers: o.Of(c.Covers), Background: c.Background, At: c.At,
+func outcomes(o *vocab.Observable) []Outcome {
+	return phrase.Each(o.Outcomes, func(c vocab.Outcome) Outcome {
+		out := Outcome{Name: c.Name, Also: c.Also, Covers: o.Of(c.Covers), Background: c.Background, At: c.At,
 			Neighbours: o.Named(c.Neighbours)}
 		if len(c.At) > 0 {
-			x.Within = c.Within
+			out.Within = c.Within
 		}
-		out = append(out, x)
-	}
-	return out
+		return out
+	})
 }
 
 // Rule is a rule.
@@ -348,42 +337,37 @@ func OfRule(rs *kb.Ruleset, r *kb.Rule) Rule {
 	out := Rule{Format: Format, ID: r.ID, Says: r.Says, CallsFor: r.CallsFor, Forbids: r.Forbids, Cautions: r.Cautions,
 		SendsOn: r.SendsOn, Family: r.Family, BackedBy: r.BackedBy, Source: r.Source, Status: string(r.Status),
 		Since: date(r.Since), Until: date(r.Until), Author: r.Author, ReviewedBy: r.ReviewedBy, Tags: r.Tags,
-		Was: r.Was, FromCase: r.FromCase(), Examples: []Example{}, Place: placed(r.Place)}
+		Was: r.Was, FromCase: r.FromCase(), If: textOf(r.If), Unless: textOf(r.Unless), Place: placed(r.Place)}
 	if t := r.Table; t != nil {
 		out.Table, out.Row = t.ID, r.Row
 	}
 	for over := r.ReplacedBy; over != nil; over = over.ReplacedBy {
 		out.ReplacedBy = append(out.ReplacedBy, Instead{over.ID, date(over.Since), date(over.Until)})
 	}
-	if r.If != nil {
-		out.If = r.If.Text
-	}
-	if r.Unless != nil {
-		out.Unless = r.Unless.Text
-	}
 	if r.Excludes != nil {
 		out.Excludes = &Chosen{r.Excludes.Says, ids(rs, r.Excludes.Leaves)}
 	}
-	for _, w := range r.Weights {
-		out.Weighs = append(out.Weighs, Weight{Chosen{w.Says, ids(rs, w.Leaves)}, w.Unlisted, w.Ratio, w.Strength})
-	}
+	out.Weighs = phrase.Each(r.Weights, func(w kb.Weight) Weight {
+		return Weight{Chosen{w.Says, ids(rs, w.Leaves)}, w.Unlisted, w.Ratio, w.Strength}
+	})
 	if w := r.Withholds; w != nil {
-		out.Withholds = &Withheld{Names: w.Names, Beside: w.BesideIDs}
-		if w.Until != nil {
-			out.Withholds.Until = w.Until.Text
-		}
+		out.Withholds = &Withheld{w.Names, textOf(w.Until), w.BesideIDs}
 	}
-	for _, o := range r.SetsAside {
-		out.SetsAside = append(out.SetsAside, o.Name)
-	}
-	for _, e := range r.Establishes {
-		out.Establishes = append(out.Establishes, e.Fact.Name)
-	}
-	for _, ex := range r.Examples {
-		out.Examples = append(out.Examples, Example{ex.Span.Text(), ex.Is.String()})
-	}
+	out.SetsAside = phrase.Each(r.SetsAside, func(o *vocab.Observable) string { return o.Name })
+	out.Establishes = phrase.Each(r.Establishes, func(e kb.Establishes) string { return e.Fact.Name })
+	out.Examples = list(phrase.Each(r.Examples, func(x kb.Example) Example {
+		return Example{x.Span.Text(), x.Is.String()}
+	}))
 	slices.Sort(out.Establishes)
 	return out
+}
+
+// textOf is a condition as it is written; "" where there is none.
+func textOf(c *condition.Condition) string {
+	if c == nil {
+		return ""
+	}
+	return c.Text
 }
 
 func date(t time.Time) string {

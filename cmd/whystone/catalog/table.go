@@ -1,6 +1,9 @@
 package catalog
 
-import "whystone/kb"
+import (
+	"whystone/engine/phrase"
+	"whystone/kb"
+)
 
 // RuleOrTable is one thing that the word "rule" looks up: a rule, or a rule table. The other one is nil.
 type RuleOrTable struct {
@@ -10,14 +13,8 @@ type RuleOrTable struct {
 
 // RulesAndTables are all rules, and then all tables.
 func RulesAndTables(rs *kb.Ruleset) []RuleOrTable {
-	var out []RuleOrTable
-	for _, r := range rs.Rules {
-		out = append(out, RuleOrTable{Rule: r})
-	}
-	for _, t := range rs.Tables {
-		out = append(out, RuleOrTable{Table: t})
-	}
-	return out
+	rules := phrase.Each(rs.Rules, func(r *kb.Rule) RuleOrTable { return RuleOrTable{Rule: r} })
+	return append(rules, phrase.Each(rs.Tables, func(t *kb.Table) RuleOrTable { return RuleOrTable{Table: t} })...)
 }
 
 // ID is the id of what it is, and Says its words.
@@ -31,18 +28,12 @@ func (x RuleOrTable) ID() (id, says string) {
 // FindRuleOrTable finds a rule or a table by its id or a former one.
 func FindRuleOrTable(rs *kb.Ruleset, name string) (RuleOrTable, error) {
 	every := RulesAndTables(rs)
-	var all []named
-	for _, x := range every {
-		id, _ := x.ID()
-		n := named{id: id}
+	i, err := find("rule", name, phrase.Each(every, func(x RuleOrTable) named {
 		if x.Table != nil {
-			n.names = x.Table.Was
-		} else {
-			n.names = x.Rule.Was
+			return named{x.Table.ID, x.Table.Was}
 		}
-		all = append(all, n)
-	}
-	i, err := find("rule", name, all)
+		return named{x.Rule.ID, x.Rule.Was}
+	}))
 	if err != nil {
 		return RuleOrTable{}, err
 	}
@@ -92,20 +83,11 @@ type Cell struct {
 // OfTable is a table as it is written.
 func OfTable(rs *kb.Ruleset, t *kb.Table) Table {
 	out := Table{Format: Format, Table: t.ID, Says: t.Says, Source: t.Source, Note: t.Note, Was: t.Was,
-		Columns: []Column{}, Rows: []Row{}, Place: placed(t.Place)}
-	for _, c := range t.Columns {
-		out.Columns = append(out.Columns, Column{c.Name, c.Kind.String()})
-	}
-	for _, r := range t.Rows {
-		row := Row{Row: r.Name, Cells: []Cell{}, Rule: OfRule(rs, r.Rule)}
-		for _, c := range r.Cells {
-			cell := Cell{Says: c.Text}
-			if c.If != nil {
-				cell.If = c.If.Text
-			}
-			row.Cells = append(row.Cells, cell)
-		}
-		out.Rows = append(out.Rows, row)
-	}
+		Place: placed(t.Place)}
+	out.Columns = list(phrase.Each(t.Columns, func(c kb.Column) Column { return Column{c.Name, c.Kind.String()} }))
+	out.Rows = list(phrase.Each(t.Rows, func(r *kb.TableRow) Row {
+		cells := phrase.Each(r.Cells, func(c kb.Cell) Cell { return Cell{c.Text, textOf(c.If)} })
+		return Row{r.Name, list(cells), OfRule(rs, r.Rule)}
+	}))
 	return out
 }

@@ -19,9 +19,7 @@ func readJSON(src *diag.Source, rd *casefile.Reader, yield func(Item) bool) {
 		yield(Item{File: src.Name, Found: found})
 		return
 	}
-	if !items(n, src.Name, rd, found, yield) {
-		return
-	}
+	items(n, src.Name, rd, found, yield)
 }
 
 // items yields a case, or each of a list of them. Reports of the parser itself go with every case that they stand in.
@@ -161,11 +159,8 @@ func readLines(in *bufio.Reader, name string, rd *casefile.Reader, yield func(It
 	for {
 		text, err := l.next()
 		if errors.Is(err, errTooLong) {
-			it := Item{File: name}
-			it.Found.Errorf(diag.TooLong, l.empty(name), "the line is longer than the %d MiB that are read",
-				syntax.MaxBytes>>20)
 			given = true
-			if !yield(it) {
+			if !yield(tooLong(name, l.empty(name), "the line")) {
 				return
 			}
 			continue

@@ -88,6 +88,12 @@ func unreadable(name, format string, args ...any) Item {
 	return it
 }
 
+func tooLong(name string, at diag.Span, what string) Item {
+	it := Item{File: name}
+	it.Found.Errorf(diag.TooLong, at, "%s is longer than the %d MiB that are read", what, syntax.MaxBytes>>20)
+	return it
+}
+
 // form is how a text holds cases.
 type form int
 
@@ -112,10 +118,9 @@ func Read(r io.Reader, name string, rd *casefile.Reader) iter.Seq[Item] {
 			return
 		}
 		if len(text) > syntax.MaxBytes {
-			it := Item{File: name}
-			it.Found.Errorf(diag.TooLong, diag.Span{}, "%s is longer than the %d MiB that are read", name,
-				syntax.MaxBytes>>20).
-				Detail = "A long archive is read as JSON lines, a case a line, from a file whose name ends with .jsonl."
+			it := tooLong(name, diag.Span{}, name)
+			it.Found[0].Detail = "A long archive is read as JSON lines, a case a line, from a file whose name ends " +
+				"with .jsonl."
 			yield(it)
 			return
 		}
