@@ -1,12 +1,11 @@
 package main
 
 import (
-	"errors"
-	"fmt"
-
 	"whystone/cmd/whystone/catalog"
 	"whystone/cmd/whystone/terminal"
 	"whystone/engine/answers"
+
+	"whystone/engine/phrase"
 )
 
 // asked is what the flags of why ask for besides the chain.
@@ -33,12 +32,11 @@ func (s *session) answer(t terminal.Told, q *asked) (bool, error) {
 	case q.not != "":
 		m, err := catalog.FindMaterial(t.Ruleset, q.not)
 		if err != nil {
-			return true, &ended{status: unusable, says: err.Error()}
+			return true, err
 		}
 		why, err := asker.WhyNot(t.Case, t.Moment, m.ID)
-		var unknown *answers.UnknownNode
-		if errors.As(err, &unknown) {
-			return true, &ended{status: unusable, says: err.Error()}
+		if err != nil {
+			return true, err
 		}
 		return true, s.told(why, func() { s.out.WhyNot(t, why) })
 	case q.rule != "":
@@ -48,13 +46,13 @@ func (s *session) answer(t terminal.Told, q *asked) (bool, error) {
 		return true, s.told(r, func() { s.out.Rests(t, r) })
 	case q.change:
 		c := asker.Change(t.Case, t.Moment)
-		return true, s.told(c, func() { s.out.WouldChange(t, c) })
+		return true, s.told(c, func() { s.out.Answer(t, c.Says, "Change", phrase.Said(c.Changes)) })
 	case q.repeat:
 		c := asker.Contradiction(t.Case, t.Moment)
-		return true, s.told(c, func() { s.out.Contradiction(t, c) })
+		return true, s.told(c, func() { s.out.Answer(t, c.Says, "Repeat", phrase.Said(c.Sets)) })
 	case q.waiting:
 		w := asker.Waiting(t.Case, t.Moment)
-		return true, s.told(w, func() { s.out.Waiting(t, w) })
+		return true, s.told(w, func() { s.out.Answer(t, w.Says, "Rule", phrase.Said(w.Rules)) })
 	}
 	return false, nil
 }
@@ -63,25 +61,22 @@ func (s *session) answer(t terminal.Told, q *asked) (bool, error) {
 func (s *session) ofRule(t terminal.Told, asker *answers.Asker, name string) (bool, error) {
 	x, err := catalog.FindRuleOrTable(t.Ruleset, name)
 	if err == nil && x.Table != nil {
-		return true, &ended{status: unusable, says: fmt.Sprintf("%s is a table: ask for one of its rows, as %s-ROW",
-			name, x.Table.ID)}
+		return true, usageError("%s is a table: ask for one of its rows, as %s-ROW", name, x.Table.ID)
 	}
 	if err == nil {
 		name = x.Rule.ID
 	}
 	r := asker.OfRule(t.Case, t.Moment, name)
 	if r == nil {
-		return true, &ended{status: unusable, says: err.Error()}
+		return true, err
 	}
 	return true, s.told(r, func() { s.out.OfRule(t, r) })
 }
 
 // told writes an answer, as data or as text.
 func (s *session) told(object any, text func()) error {
-	if s.json() {
-		return s.print(object)
-	}
-	text()
-	s.out.Blank()
-	return write(s.out)
+	return s.tell(object, func() {
+		text()
+		s.out.Blank()
+	})
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"io"
+	"math"
 	"os"
 	"path/filepath"
 	"slices"
@@ -47,6 +48,40 @@ func (a *app) begin(cmd *cobra.Command) (*session, error) {
 	}
 	return &session{app: a, config: c, out: a.printer(a.stdout, c), err: a.printer(a.stderr, c)}, nil
 }
+
+// runs is how cobra has what a command runs.
+type runs = func(cmd *cobra.Command, args []string) error
+
+// does is what a command runs: its work, once the settings are read.
+func (a *app) does(work func(s *session, cmd *cobra.Command, args []string) error) runs {
+	return func(cmd *cobra.Command, args []string) error {
+		s, err := a.begin(cmd)
+		if err != nil {
+			return err
+		}
+		return work(s, cmd, args)
+	}
+}
+
+// group is a command that has commands below it, and lists them.
+func (a *app) group(cmd *cobra.Command, below ...*cobra.Command) *cobra.Command {
+	cmd.Args, cmd.RunE = a.knownCommand, func(cmd *cobra.Command, _ []string) error { return cmd.Help() }
+	cmd.AddCommand(below...)
+	return cmd
+}
+
+// arguments refuses a command line with fewer arguments than least, or more than most, and says what the command needs.
+func arguments(least, most int, says string) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		if len(args) < least || len(args) > most {
+			return usageError("%s %s", cmd.CommandPath(), says)
+		}
+		return nil
+	}
+}
+
+// needs refuses a command line without arguments.
+func needs(what string) cobra.PositionalArgs { return arguments(1, math.MaxInt, "needs "+what) }
 
 func (s *session) json() bool { return s.config.Output == "json" }
 
@@ -104,6 +139,29 @@ func (s *session) print(object any) error {
 	return nil
 }
 
+// tell writes an object as a line of JSON, or prints what people read.
+func (s *session) tell(object any, text func()) error {
+	if s.json() {
+		return s.print(object)
+	}
+	text()
+	return write(s.out)
+}
+
+// tellEach writes objects, each as a line of JSON, or prints what people read of all of them.
+func tellEach[T any](s *session, list []T, text func()) error {
+	if !s.json() {
+		text()
+		return write(s.out)
+	}
+	for _, x := range list {
+		if err := s.print(x); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // shipped is the lowest of a stack: the layers of the shipped ruleset, unless it is left out.
 func (s *session) shipped() (out []load.Layer) {
 	if !s.config.Shipped {
@@ -131,23 +189,19 @@ func (s *session) layers() ([]load.Layer, error) {
 	return out, nil
 }
 
-// ruleset loads the stack once.
+// ruleset loads the stack of the settings.
 func (s *session) ruleset(ctx context.Context) (*kb.Ruleset, error) {
-	layers, err := s.layers()
-	if err != nil {
-		return nil, err
-	}
-	return s.load(ctx, layers)
-}
-
-// load builds a stack of layers, or says why there is nothing to judge by.
-func (s *session) load(ctx context.Context, layers []load.Layer) (*kb.Ruleset, error) {
-	rs, _, err := s.loadAll(ctx, layers)
+	rs, _, err := s.rulesetOf(ctx, nil)
 	return rs, err
 }
 
-// loadAll is load with what was found, in a ruleset that can't be used too.
-func (s *session) loadAll(ctx context.Context, layers []load.Layer) (*kb.Ruleset, diag.List, error) {
+// rulesetOf loads the stack with these folders in place of the settings' own layers, if there are any: with what was
+// found, in a ruleset that can't be used too.
+func (s *session) rulesetOf(ctx context.Context, folders []string) (*kb.Ruleset, diag.List, error) {
+	layers, err := s.layersOf(ctx, folders)
+	if err != nil {
+		return nil, nil, err
+	}
 	s.tellLinks(layers)
 	rs, found := load.Load(ctx, layers)
 	switch {
@@ -170,7 +224,11 @@ func layerName(dir string) string {
 
 // noRuleset says why there is nothing to judge by.
 func (s *session) noRuleset(found diag.List) error {
-	says := "the ruleset can't be used"
+	return s.refuse("the ruleset can't be used", found)
+}
+
+// refuse ends a command for what was found wrong with files: in JSON the findings are the output.
+func (s *session) refuse(says string, found diag.List) error {
 	if !s.json() {
 		return &ended{status: unusable, says: says, list: found}
 	}

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"slices"
 
 	"github.com/spf13/cobra"
@@ -17,14 +18,8 @@ import (
 )
 
 func (a *app) archive() *cobra.Command {
-	cmd := &cobra.Command{
-		Use:   "archive",
-		Short: "Convert an archive, or invent one",
-		Args:  a.knownCommand,
-		RunE:  func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
-	}
-	cmd.AddCommand(a.archiveSample(), a.archiveConvert())
-	return cmd
+	return a.group(&cobra.Command{Use: "archive", Short: "Convert an archive, or invent one"},
+		a.archiveSample(), a.archiveConvert())
 }
 
 func (a *app) archiveSample() *cobra.Command {
@@ -40,11 +35,7 @@ sheets with the errors and blunders stated there. The same seed gives the same
 bytes.`,
 		Example: "  whystone archive sample --cases 10000 --seed 1 > sample.jsonl",
 		Args:    cobra.NoArgs,
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			s, err := a.begin(cmd)
-			if err != nil {
-				return err
-			}
+		RunE: a.does(func(s *session, cmd *cobra.Command, _ []string) error {
 			if cases < 1 {
 				return usageError("--cases must be at least 1")
 			}
@@ -52,15 +43,10 @@ bytes.`,
 			if err != nil {
 				return err
 			}
-			out := bufio.NewWriterSize(s.stdout, 256<<10)
-			if err := replay.Sample(cmd.Context(), engine.Prepare(rs), cases, seed, allForms, out); err != nil {
-				return &ended{status: fault}
-			}
-			if out.Flush() != nil {
-				return &ended{status: fault}
-			}
-			return nil
-		},
+			return s.buffered(func(out io.Writer) error {
+				return replay.Sample(cmd.Context(), engine.Prepare(rs), cases, seed, allForms, out)
+			})
+		}),
 	}
 	cmd.Flags().IntVar(&cases, "cases", 1000, "how many `cases`")
 	cmd.Flags().BoolVar(&allForms, "all-forms", false,
@@ -80,19 +66,10 @@ lost; what can't be read is told, and nothing is written then. - is standard
 input: JSON lines, or with --mapping a table.`,
 		Example: `  whystone archive convert intake.csv intake.parquet
   whystone archive convert --mapping ledger.yaml ledger.csv intake.jsonl.zst`,
-		Args: func(cmd *cobra.Command, args []string) error {
-			if len(args) < 2 {
-				return usageError("%s needs an archive, and where to write", cmd.CommandPath())
-			}
-			return nil
-		},
-		RunE: func(cmd *cobra.Command, args []string) error {
-			s, err := a.begin(cmd)
-			if err != nil {
-				return err
-			}
+		Args: arguments(2, math.MaxInt, "needs an archive, and where to write"),
+		RunE: a.does(func(s *session, cmd *cobra.Command, args []string) error {
 			return s.convert(cmd.Context(), args[:len(args)-1], args[len(args)-1], mapping)
-		},
+		}),
 	}
 	cmd.Flags().StringVar(&mapping, "mapping", "", "a mapping `file` for a foreign spreadsheet's columns")
 	return cmd
@@ -126,7 +103,7 @@ func (s *session) convert(ctx context.Context, from []string, to, mapping string
 	case ctx.Err() != nil:
 		return ctx.Err()
 	case err != nil:
-		return &ended{status: unusable, says: fmt.Sprintf("nothing is written: %s", err)}
+		return usageError("nothing is written: %s", err)
 	}
 	s.complain("%d cases written to %s\n", n, to)
 	return nil

@@ -27,14 +27,11 @@ replay take case:NUMBER, or case:? and what is looked for, in place of a file.
 
 What concerns a person (customer, notes, pictures) is held apart, can be erased,
 and is neither listed nor exported unless --particulars asks for it.`,
-		Args: a.knownCommand,
-		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
 	cmd.PersistentFlags().String("by", "", "`who` does this (default: your user name); it is marked as unverified")
-	cmd.AddCommand(a.bookOpen(), a.bookAdd(), a.bookCorrect(), a.bookWithdraw(), a.bookIssue(), a.bookClose(),
+	return a.group(cmd, a.bookOpen(), a.bookAdd(), a.bookCorrect(), a.bookWithdraw(), a.bookIssue(), a.bookClose(),
 		a.bookReopen(), a.bookNote(), a.bookPicture(), a.bookTruth(), a.bookErase(), a.bookList(), a.bookSearch(),
 		a.bookExport(), a.bookImport(), a.bookBackup(), a.bookRestore(), a.bookVerify())
-	return cmd
 }
 
 // keeping is a command at work on the casebook.
@@ -45,28 +42,45 @@ type keeping struct {
 	by    string
 }
 
-// keep opens the casebook for a command, and closes it afterwards. It is made when there is none, if that is asked for.
-func (a *app) keep(cmd *cobra.Command, create bool, do func(*keeping) error) (err error) {
-	s, err := a.begin(cmd)
-	if err != nil {
-		return err
-	}
-	k, err := s.openBook(cmd.Context(), create)
+// keep is what a command runs that works on the casebook: that is opened for it, and closed afterwards. It is made when
+// there is none, if that is asked for.
+func (a *app) keep(create bool, do func(ctx context.Context, k *keeping, args []string) error) runs {
+	return a.does(func(s *session, cmd *cobra.Command, args []string) error {
+		return s.withBook(cmd.Context(), create, func(k *keeping) error {
+			if k.by = a.me(); cmd.Flags().Lookup("by").Value.String() != "" {
+				k.by = cmd.Flags().Lookup("by").Value.String()
+			}
+			return do(cmd.Context(), k, args)
+		})
+	})
+}
+
+// withBook opens the casebook for some work, and closes it afterwards.
+func (s *session) withBook(ctx context.Context, create bool, do func(*keeping) error) (err error) {
+	k, err := s.openBook(ctx, create)
 	if err != nil {
 		return err
 	}
 	defer func() {
-		if e := k.store.Close(); e != nil && err == nil {
+		if e := k.store.Close(); err == nil {
 			err = bookError(e)
 		}
 	}()
-	if f := cmd.Flags().Lookup("by"); f != nil {
-		k.by = f.Value.String()
-	}
-	if k.by == "" {
-		k.by = a.me()
-	}
 	return bookError(do(k))
+}
+
+// look reads in the casebook, whose head is told then with all that rests on it.
+func (s *session) look(ctx context.Context, do func(casebook.View) error) error {
+	return s.withBook(ctx, false, func(k *keeping) error {
+		return k.Read(ctx, func(v casebook.View) error {
+			head, err := v.Head()
+			if err != nil {
+				return err
+			}
+			s.head = head.String()
+			return do(v)
+		})
+	})
 }
 
 // openBook opens the casebook of the settings.
@@ -76,8 +90,7 @@ func (s *session) openBook(ctx context.Context, create bool) (*keeping, error) {
 	}
 	store, err := sqlite.Open(ctx, s.config.Book, create)
 	if errors.Is(err, fs.ErrNotExist) && !create {
-		return nil, &ended{status: unusable, says: "there is no casebook in " + s.config.Book +
-			"; the first case that is opened makes one"}
+		return nil, usageError("there is no casebook in %s; the first case that is opened makes one", s.config.Book)
 	}
 	if err != nil {
 		return nil, bookError(err)
@@ -118,18 +131,23 @@ func conflicts(c *casebook.Conflict) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s has changed since version %d was seen; nothing was written. Since then:", c.Number, c.Seen)
 	for _, e := range c.Since {
-		fmt.Fprintf(&b, "\n  %d  %s  %s  %s", e.Version, terminal.Moment(e.At), e.By, terminal.Deed(e))
+		fmt.Fprintf(&b, "\n  %d  %s", e.Version, terminal.Entry(e, terminal.Deed(e)))
 	}
 	return b.String()
 }
 
-// find finds a case by what the command line calls it.
+// findCase finds a case by what the command line calls it.
+func findCase(v casebook.View, name string) (*casebook.State, error) {
+	return casebook.Find(v, strings.TrimPrefix(name, judging.CasePrefix))
+}
+
+// find finds a case, with the head of the casebook.
 func (k *keeping) find(ctx context.Context, name string) (s *casebook.State, head casebook.Head, err error) {
 	err = k.Read(ctx, func(v casebook.View) error {
 		if head, err = v.Head(); err != nil {
 			return err
 		}
-		s, err = casebook.Find(v, strings.TrimPrefix(name, judging.CasePrefix))
+		s, err = findCase(v, name)
 		return err
 	})
 	return s, head, err
@@ -137,21 +155,19 @@ func (k *keeping) find(ctx context.Context, name string) (s *casebook.State, hea
 
 // done tells what became of a case.
 func (k *keeping) done(s *casebook.State, what string) error {
-	if k.json() {
-		return k.print(struct {
-			Format  int    `json:"format"`
-			Case    string `json:"case"`
-			Called  string `json:"called,omitempty"`
-			Version int    `json:"version"`
-			Did     string `json:"did"`
-		}{1, s.Number, s.Called, s.Version, what})
-	}
-	says := s.Number + " " + what + "; version " + fmt.Sprint(s.Version)
+	says := s.Number
 	if s.Called != "" {
-		says = s.Number + " (" + s.Called + ") " + what + "; version " + fmt.Sprint(s.Version)
+		says += " (" + s.Called + ")"
 	}
-	k.out.Text(terminal.Plain, 0, says+".")
-	return write(k.out)
+	return k.tell(struct {
+		Format  int    `json:"format"`
+		Case    string `json:"case"`
+		Called  string `json:"called,omitempty"`
+		Version int    `json:"version"`
+		Did     string `json:"did"`
+	}{1, s.Number, s.Called, s.Version, what}, func() {
+		k.out.Text(terminal.Plain, 0, fmt.Sprintf("%s %s; version %d.", says, what, s.Version))
+	})
 }
 
 func needCase(more string) cobra.PositionalArgs {

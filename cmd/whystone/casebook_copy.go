@@ -29,22 +29,20 @@ event, text and file, for import --events. Customers' particulars, notes and
 pictures are left out, unless --particulars asks for them.`,
 		Example: `  whystone casebook export claim=diamond > diamonds.jsonl
   whystone casebook export --events > everything.jsonl`,
-		RunE: func(cmd *cobra.Command, args []string) error {
-			return a.keep(cmd, false, func(k *keeping) error {
-				if events {
-					if len(args) > 0 {
-						return usageError("--events writes the whole casebook, and no part of it")
-					}
-					return k.buffered(func(out io.Writer) error {
-						return k.Read(cmd.Context(), func(v casebook.View) error {
-							return casebook.ExportEvents(v, out,
-								particulars)
-						})
-					})
+		RunE: a.keep(false, func(ctx context.Context, k *keeping, args []string) error {
+			if events {
+				if len(args) > 0 {
+					return usageError("--events writes the whole casebook, and no part of it")
 				}
-				return k.buffered(func(out io.Writer) error { return k.export(cmd.Context(), args, particulars, out) })
-			})
-		},
+				return k.buffered(func(out io.Writer) error {
+					return k.Read(ctx, func(v casebook.View) error {
+						return casebook.ExportEvents(v, out,
+							particulars)
+					})
+				})
+			}
+			return k.buffered(func(out io.Writer) error { return k.export(ctx, args, particulars, out) })
+		}),
 	}
 	cmd.Flags().BoolVar(&events, "events", false, "everything, not only what each case has come to")
 	cmd.Flags().BoolVar(&particulars, "particulars", false,
@@ -66,14 +64,11 @@ func (k *keeping) export(ctx context.Context, args []string, particulars bool, o
 	return k.Read(ctx, func(v casebook.View) error {
 		for _, spec := range specs {
 			err := k.each(ctx, v, spec, func(s *casebook.State) error {
-				held := map[string]string{}
-				if particulars {
-					var err error
-					if held, err = casebook.Texts(v, s); err != nil {
-						return err
-					}
+				held, err := heldOf(v, s, particulars)
+				if err != nil {
+					return err
 				}
-				_, err := io.WriteString(out, s.Form(held)+"\n")
+				_, err = io.WriteString(out, s.Form(held)+"\n")
 				return err
 			})
 			if err != nil {
@@ -94,17 +89,15 @@ readings, what was told of them and what was true. With --events it reads what
 export --events wrote into an empty casebook, event by event, and checks that
 the chain of hashes is whole.`,
 		Args: needs("a case file, or - for standard input"),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			return a.keep(cmd, true, func(k *keeping) error {
-				if !events {
-					return k.openAll(cmd.Context(), args, "")
-				}
-				if len(args) != 1 {
-					return usageError("--events reads one export")
-				}
-				return k.importEvents(cmd.Context(), args[0])
-			})
-		},
+		RunE: a.keep(true, func(ctx context.Context, k *keeping, args []string) error {
+			if !events {
+				return k.openAll(ctx, args, "")
+			}
+			if len(args) != 1 {
+				return usageError("--events reads one export")
+			}
+			return k.importEvents(ctx, args[0])
+		}),
 	}
 	cmd.Flags().BoolVar(&events, "events", false, "the file is an export of everything")
 	return cmd
@@ -122,7 +115,7 @@ func (k *keeping) importEvents(ctx context.Context, file string) error {
 	}
 	left, err := k.ImportEvents(ctx, k.by, from)
 	if err != nil {
-		return &ended{status: unusable, says: file + ": " + err.Error() + "; nothing was written"}
+		return usageError("%s: %s; nothing was written", file, err)
 	}
 	says := "Everything is imported."
 	if left > 0 {
@@ -148,23 +141,14 @@ func (a *app) bookBackup() *cobra.Command {
 		Long: `Backup writes the casebook as it is at this moment to a new file, checks it, and
 tells its head. What was erased before is not in it; what is erased afterwards
 stays in it until the backup is destroyed.`,
-		Args: oneFile,
-		RunE: func(cmd *cobra.Command, args []string) error {
-			return a.keep(cmd, false, func(k *keeping) error {
-				if err := k.store.Backup(cmd.Context(), args[0]); err != nil {
-					return err
-				}
-				return k.say(args[0] + " is written. Keep it elsewhere than the casebook.")
-			})
-		},
+		Args: arguments(1, 1, "takes one file"),
+		RunE: a.keep(false, func(ctx context.Context, k *keeping, args []string) error {
+			if err := k.store.Backup(ctx, args[0]); err != nil {
+				return err
+			}
+			return k.say(args[0] + " is written. Keep it elsewhere than the casebook.")
+		}),
 	}
-}
-
-func oneFile(cmd *cobra.Command, args []string) error {
-	if len(args) != 1 {
-		return usageError("%s takes one file", cmd.CommandPath())
-	}
-	return nil
 }
 
 func (a *app) bookRestore() *cobra.Command {
@@ -175,7 +159,7 @@ func (a *app) bookRestore() *cobra.Command {
 		Long: `Restore checks a backup and makes the casebook of it, where there is none. Cases
 that were opened after the backup have numbers that it does not know; so that no
 number is given twice, counting goes on --skip numbers above the last it knows.`,
-		Args: oneFile,
+		Args: arguments(1, 1, "takes one file"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if skip < 0 {
 				return usageError("--skip can't be below zero")
@@ -195,12 +179,12 @@ func (a *app) restoreBook(cmd *cobra.Command, file string, skip int) error {
 	if err := s.restoreFile(cmd.Context(), file); err != nil {
 		return bookError(err)
 	}
-	return a.keep(cmd, false, func(k *keeping) error {
-		if err := k.Restore(cmd.Context(), k.by, skip); err != nil {
+	return a.keep(false, func(ctx context.Context, k *keeping, _ []string) error {
+		if err := k.Restore(ctx, k.by, skip); err != nil {
 			return err
 		}
 		return k.say("The casebook is restored. What was written after the backup is not in it.")
-	})
+	})(cmd, nil)
 }
 
 // restoreFile puts a backup in the casebook's place, once it is found whole. It is checked as a copy: to open a file

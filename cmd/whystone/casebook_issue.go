@@ -22,9 +22,9 @@ and program. "whystone why case:NUMBER" shows it again, byte for byte, whatever
 becomes of the rules.`,
 		Example: `  whystone casebook issue 2031-42-K`,
 		Args:    needCase(""),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			return a.keep(cmd, false, func(k *keeping) error { return k.issue(cmd.Context(), args[0], seen, asOf) })
-		},
+		RunE: a.keep(false, func(ctx context.Context, k *keeping, args []string) error {
+			return k.issue(ctx, args[0], seen, asOf)
+		}),
 	}
 	cmd.Flags().StringVar(&asOf, "as-of", "",
 		"judge as of this `date` if the case says no date of its own (default: now)")
@@ -33,11 +33,7 @@ becomes of the rules.`,
 }
 
 func (k *keeping) issue(ctx context.Context, name string, seen int, asOf string) error {
-	rs, err := k.ruleset(ctx)
-	if err != nil {
-		return err
-	}
-	j, err := newJudging(rs, asOf, k.now)
+	j, err := k.judging(ctx, asOf)
 	if err != nil {
 		return err
 	}
@@ -48,7 +44,7 @@ func (k *keeping) issue(ctx context.Context, name string, seen int, asOf string)
 	if seen == 0 {
 		seen = s.Version // by which it is judged
 	}
-	it := judging.Read(rs, s)
+	it := judging.Read(j.Ruleset, s)
 	if it.Case == nil {
 		return &ended{status: unusable, says: s.Number + " can't be judged by these rules", list: it.Found}
 	}
@@ -66,10 +62,8 @@ func (k *keeping) issue(ctx context.Context, name string, seen int, asOf string)
 	if k.json() {
 		return k.done(s, "issued")
 	}
-	if _, err := k.stdout.Write(t.Told); err != nil {
-		return &ended{status: fault}
-	}
-	return nil
+	_, err = k.stdout.Write(t.Told)
+	return err
 }
 
 // programVersion says which program this is: its version, and the revision that it was made of, as far as they are

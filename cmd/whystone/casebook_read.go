@@ -24,17 +24,15 @@ func (a *app) bookList() *cobra.Command {
 		Example: `  whystone casebook list
   whystone casebook list 2031-42-K`,
 		Args: atMostOne,
-		RunE: func(cmd *cobra.Command, args []string) error {
-			return a.keep(cmd, false, func(k *keeping) error {
-				switch {
-				case len(args) == 1:
-					return k.show(cmd.Context(), args[0], particulars)
-				case all:
-					return k.search(cmd.Context(), nil, most)
-				}
-				return k.search(cmd.Context(), []string{"status=open"}, most)
-			})
-		},
+		RunE: a.keep(false, func(ctx context.Context, k *keeping, args []string) error {
+			switch {
+			case len(args) == 1:
+				return k.show(ctx, args[0], particulars)
+			case all:
+				return k.search(ctx, nil, most)
+			}
+			return k.search(ctx, []string{"status=open"}, most)
+		}),
 	}
 	cmd.Flags().BoolVar(&all, "all", false, "closed cases too")
 	cmd.Flags().BoolVar(&particulars, "particulars", false, "the customer's particulars and notes too")
@@ -65,15 +63,10 @@ case, and reports; or KEY=VALUE:
   called=HQ-0101            what others call it`,
 		Example: `  whystone casebook search claim=diamond verdict=identified from=2031-04-01
   whystone judge 'case:?claim=diamond&status=open'`,
-		Args: func(cmd *cobra.Command, args []string) error {
-			if len(args) == 0 {
-				return usageError("%s needs something to look for", cmd.CommandPath())
-			}
-			return nil
-		},
-		RunE: func(cmd *cobra.Command, args []string) error {
-			return a.keep(cmd, false, func(k *keeping) error { return k.search(cmd.Context(), args, most) })
-		},
+		Args: needs("something to look for"),
+		RunE: a.keep(false, func(ctx context.Context, k *keeping, args []string) error {
+			return k.search(ctx, args, most)
+		}),
 	}
 	mostFlag(cmd, &most)
 	return cmd
@@ -102,49 +95,46 @@ func (k *keeping) search(ctx context.Context, parts []string, most int) error {
 	if err != nil {
 		return err
 	}
-	if k.json() {
-		for _, sum := range list {
-			if err := k.print(sum); err != nil {
-				return err
-			}
-		}
-		return nil
-	}
-	k.out.Cases(list, more)
-	return write(k.out)
+	return tellEach(k.session, list, func() { k.out.Cases(list, more) })
 }
 
 // show shows one case.
 func (k *keeping) show(ctx context.Context, name string, particulars bool) error {
 	var s *casebook.State
 	var head casebook.Head
-	held := map[string]string{}
+	var held map[string]string
 	err := k.Read(ctx, func(v casebook.View) (err error) {
 		if head, err = v.Head(); err != nil {
 			return err
 		}
-		if s, err = casebook.Find(v, strings.TrimPrefix(name, judging.CasePrefix)); err != nil || !particulars {
+		if s, err = findCase(v, name); err != nil {
 			return err
 		}
-		held, err = casebook.Texts(v, s)
+		held, err = heldOf(v, s, particulars)
 		return err
 	})
 	if err != nil {
 		return err
 	}
-	if k.json() {
-		return k.print(s.Keep(head, held))
+	return k.tell(s.Keep(head, held), func() {
+		k.out.Case(s, held)
+		k.out.Blank()
+		k.out.Text(terminal.Dim, 0, "Casebook "+head.String()+".")
+	})
+}
+
+// heldOf are the texts that are held apart of a case, if they are asked for.
+func heldOf(v casebook.View, s *casebook.State, particulars bool) (map[string]string, error) {
+	if !particulars {
+		return map[string]string{}, nil
 	}
-	k.out.Case(s, held)
-	k.out.Blank()
-	k.out.Text(terminal.Dim, 0, "Casebook "+head.String()+".")
-	return write(k.out)
+	return casebook.Texts(v, s)
 }
 
 func (k *keeping) writePictures(ctx context.Context, name, folder string) error {
 	var written []string
 	err := k.Read(ctx, func(v casebook.View) error {
-		s, err := casebook.Find(v, strings.TrimPrefix(name, judging.CasePrefix))
+		s, err := findCase(v, name)
 		if err != nil {
 			return err
 		}

@@ -23,9 +23,9 @@ whole is sound in itself: only the head on a report that was printed before
 tells. Give it with --head. Exit status 1: something is wrong.`,
 		Example: `  whystone casebook verify --head 1042-3f9a1c0b77de5a21`,
 		Args:    cobra.NoArgs,
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			return a.keep(cmd, false, func(k *keeping) error { return k.verify(cmd.Context(), heads, rebuild) })
-		},
+		RunE: a.keep(false, func(ctx context.Context, k *keeping, _ []string) error {
+			return k.verify(ctx, heads, rebuild)
+		}),
 	}
 	cmd.Flags().StringArrayVar(&heads, "head", nil, "a `head` from a report; may be repeated")
 	cmd.Flags().BoolVar(&rebuild, "rebuild", false, "make the index anew of the events first")
@@ -53,7 +53,7 @@ func (k *keeping) verify(ctx context.Context, heads []string, rebuild bool) erro
 	if err != nil {
 		return err
 	}
-	if err := k.tellVerification(v); err != nil {
+	if err := k.tell(v, func() { k.tellVerification(v) }); err != nil {
 		return err
 	}
 	if !v.Whole() || v.Index {
@@ -62,10 +62,7 @@ func (k *keeping) verify(ctx context.Context, heads []string, rebuild bool) erro
 	return nil
 }
 
-func (k *keeping) tellVerification(v *casebook.Verification) error {
-	if k.json() {
-		return k.print(v)
-	}
+func (k *keeping) tellVerification(v *casebook.Verification) {
 	for i, w := range v.Wrong {
 		says := w.Says
 		if w.Seq > 0 {
@@ -92,5 +89,4 @@ func (k *keeping) tellVerification(v *casebook.Verification) error {
 		says += ": all as they were written"
 	}
 	k.out.Text(terminal.Bold, 0, says+". Casebook "+v.Head+".")
-	return write(k.out)
 }

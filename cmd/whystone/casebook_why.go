@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -87,40 +88,24 @@ func (s *session) whyTold(ctx context.Context, name string) (told bool, err erro
 	if err != nil || !told {
 		return told, err
 	}
-	if _, err := s.stdout.Write(text); err != nil {
-		return true, &ended{status: fault}
-	}
-	return true, nil
+	_, err = s.stdout.Write(text)
+	return true, err
 }
 
 // withCase opens the casebook for a look at one case.
 func (s *session) withCase(ctx context.Context, name string, do func(casebook.View, *casebook.State) error) error {
-	k, err := s.openBook(ctx, false)
-	if err != nil {
-		return err
-	}
-	defer func() { _ = k.store.Close() }() // only read from
-	return bookError(k.Read(ctx, func(v casebook.View) error {
-		head, err := v.Head()
-		if err != nil {
-			return err
-		}
-		s.head = head.String()
+	return s.look(ctx, func(v casebook.View) error {
 		st, err := atVersion(v, strings.TrimPrefix(name, judging.CasePrefix))
 		if err != nil {
 			return err
 		}
 		return do(v, st)
-	}))
+	})
 }
 
 // whyNow compares what was told of a case with what would be told of it now.
 func (s *session) whyNow(ctx context.Context, name, asOf string) error {
-	rs, err := s.ruleset(ctx)
-	if err != nil {
-		return err
-	}
-	j, err := newJudging(rs, asOf, s.now)
+	j, err := s.judging(ctx, asOf)
 	if err != nil {
 		return err
 	}
@@ -132,13 +117,11 @@ func (s *session) whyNow(ctx context.Context, name, asOf string) error {
 	if err != nil {
 		return err
 	}
-	if s.json() {
-		return s.print(out)
-	}
-	s.tellSince(out)
-	s.out.Blank()
-	s.closing(rs)
-	return write(s.out)
+	return s.tell(out, func() {
+		s.tellSince(out)
+		s.out.Blank()
+		s.closing(j.Ruleset)
+	})
 }
 
 // tellSince tells it.
@@ -148,18 +131,12 @@ func (s *session) tellSince(x *judging.Then) {
 	p.Field("Told", terminal.Plain, x.Told.At[:10]+" by "+x.Told.By+", in version "+terminal.Count(x.Told.Version)+": "+
 		x.Told.Says)
 	p.Field("Now", terminal.Accent, x.Now.Says)
-	switch {
-	case x.Parts == nil:
+	if x.Parts == nil {
 		p.Field("Reasoning", terminal.Plain, "the same, step by step")
-	default:
+	} else {
 		p.Field("Parts at", terminal.Plain, "step "+terminal.Count(x.Parts.Step)+" of the reasoning")
-		for _, side := range [][2]string{{"then", x.Parts.Was}, {"now", x.Parts.Is}} {
-			says := side[1]
-			if says == "" {
-				says = "no further step"
-			}
-			p.Field(side[0], terminal.Plain, phrase.InWords(says))
-		}
+		p.Field("then", terminal.Plain, phrase.InWords(cmp.Or(x.Parts.Was, "no further step")))
+		p.Field("now", terminal.Plain, phrase.InWords(cmp.Or(x.Parts.Is, "no further step")))
 	}
 	p.Field("Case", terminal.Plain, x.Readings...)
 	rules := slices.Clone(x.Rules)

@@ -16,6 +16,7 @@ import (
 	"whystone/cmd/whystone/catalog"
 	"whystone/cmd/whystone/intake"
 	"whystone/cmd/whystone/judging"
+	"whystone/engine/phrase"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
 	"whystone/kb/eval"
@@ -32,11 +33,9 @@ number, and a letter that catches a slip. The number or name that a file gives a
 case is kept as what others call it, and finds it too.`,
 		Example: `  whystone casebook open intake.yaml --customer "M. Example, by telephone"`,
 		Args:    needs("a case file, or - for standard input"),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			return a.keep(cmd, true, func(k *keeping) error {
-				return k.openAll(cmd.Context(), args, customer)
-			})
-		},
+		RunE: a.keep(true, func(ctx context.Context, k *keeping, args []string) error {
+			return k.openAll(ctx, args, customer)
+		}),
 	}
 	cmd.Flags().StringVar(&customer, "customer", "",
 		"`who` brings the stone, held apart and erasable; of one case only")
@@ -62,7 +61,7 @@ func (k *keeping) openAll(ctx context.Context, files []string, customer string) 
 	}
 	switch {
 	case bad:
-		return &ended{status: unusable, says: "no case was opened"}
+		return usageError("no case was opened")
 	case customer != "" && len(cases) > 1:
 		return usageError("--customer is of one case, and these are %d", len(cases))
 	}
@@ -88,19 +87,14 @@ another in the place of one, correct it.`,
 		Example: `  whystone casebook add 2031-42-K thermal_probe='diamond range' \
     ri='{above: 1.81}'`,
 		Args: needCase("a reading"),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			return a.keep(cmd, false, func(k *keeping) error {
-				typed, err := assignments(args[1:])
-				if err != nil {
-					return err
-				}
-				var deeds []casebook.Deed
-				for _, t := range typed {
-					deeds = append(deeds, casebook.Add(t.name, t.text))
-				}
-				return k.change(cmd.Context(), args[0], 0, "has "+counted(len(deeds), "reading")+" more", deeds)
-			})
-		},
+		RunE: a.keep(false, func(ctx context.Context, k *keeping, args []string) error {
+			typed, err := assignments(args[1:])
+			if err != nil {
+				return err
+			}
+			deeds := phrase.Each(typed, func(t assignment) casebook.Deed { return casebook.Add(t.name, t.text) })
+			return k.change(ctx, args[0], 0, "has "+counted(len(deeds), "reading")+" more", deeds)
+		}),
 	}
 }
 
@@ -139,11 +133,17 @@ func (k *keeping) change(ctx context.Context, name string, seen int, what string
 	if err != nil {
 		return err
 	}
+	return k.deeds(ctx, name, seen, what, judging.Readable(rs), deeds)
+}
+
+// deeds does deeds that pass a check, and tells it.
+func (k *keeping) deeds(ctx context.Context, name string, seen int, what string,
+	check func(before, after *casebook.State) error, deeds []casebook.Deed) error {
 	s, _, err := k.find(ctx, name)
 	if err != nil {
 		return err
 	}
-	if s, err = k.Do(ctx, k.by, s, seen, judging.Readable(rs), deeds...); err != nil {
+	if s, err = k.Do(ctx, k.by, s, seen, check, deeds...); err != nil {
 		return err
 	}
 	return k.done(s, what)
@@ -161,11 +161,9 @@ claim, stake, taken, desk, by, stone.carat and so on. Nothing after the = takes
 a field away. What stood there before stays in the log.`,
 		Example: `  whystone casebook correct 2031-42-K ri=1.77 --seen 7 --because misread`,
 		Args:    needCase("what to correct"),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			return a.keep(cmd, false, func(k *keeping) error {
-				return k.correct(cmd.Context(), args[0], args[1:], seen, because)
-			})
-		},
+		RunE: a.keep(false, func(ctx context.Context, k *keeping, args []string) error {
+			return k.correct(ctx, args[0], args[1:], seen, because)
+		}),
 	}
 	versionFlag(cmd, &seen)
 	becauseFlag(cmd, &because)
@@ -244,26 +242,24 @@ func (a *app) bookWithdraw() *cobra.Command {
 		Long:    `Withdraw takes readings back, with a reason. They stay in the log.`,
 		Example: `  whystone casebook withdraw 2031-42-K ri --seen 7 --because "another stone"`,
 		Args:    needCase("a reading"),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			return a.keep(cmd, false, func(k *keeping) error {
-				if because == "" {
-					return usageError("say why with --because")
-				}
-				s, _, err := k.find(cmd.Context(), args[0])
+		RunE: a.keep(false, func(ctx context.Context, k *keeping, args []string) error {
+			if because == "" {
+				return usageError("say why with --because")
+			}
+			s, _, err := k.find(ctx, args[0])
+			if err != nil {
+				return err
+			}
+			var deeds []casebook.Deed
+			for _, what := range args[1:] {
+				id, err := readingOf(s, what)
 				if err != nil {
 					return err
 				}
-				var deeds []casebook.Deed
-				for _, what := range args[1:] {
-					id, err := readingOf(s, what)
-					if err != nil {
-						return err
-					}
-					deeds = append(deeds, casebook.Withdraw(id, because))
-				}
-				return k.do(cmd.Context(), s.Number, seen, "has "+counted(len(deeds), "reading")+" less", deeds...)
-			})
-		},
+				deeds = append(deeds, casebook.Withdraw(id, because))
+			}
+			return k.do(ctx, s.Number, seen, "has "+counted(len(deeds), "reading")+" less", deeds...)
+		}),
 	}
 	versionFlag(cmd, &seen)
 	becauseFlag(cmd, &because)
@@ -272,14 +268,7 @@ func (a *app) bookWithdraw() *cobra.Command {
 
 // do does deeds that change nothing of what is judged.
 func (k *keeping) do(ctx context.Context, name string, seen int, what string, deeds ...casebook.Deed) error {
-	s, _, err := k.find(ctx, name)
-	if err != nil {
-		return err
-	}
-	if s, err = k.Do(ctx, k.by, s, seen, nil, deeds...); err != nil {
-		return err
-	}
-	return k.done(s, what)
+	return k.deeds(ctx, name, seen, what, nil, deeds)
 }
 
 func (a *app) bookClose() *cobra.Command {
@@ -292,11 +281,9 @@ func (a *app) bookClose() *cobra.Command {
 it turned out to be can still be recorded, and what is held apart erased.`,
 		Example: `  whystone casebook close 2031-42-K --seen 9`,
 		Args:    needCase(""),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			return a.keep(cmd, false, func(k *keeping) error {
-				return k.do(cmd.Context(), args[0], seen, "closed", casebook.Close(because))
-			})
-		},
+		RunE: a.keep(false, func(ctx context.Context, k *keeping, args []string) error {
+			return k.do(ctx, args[0], seen, "closed", casebook.Close(because))
+		}),
 	}
 	versionFlag(cmd, &seen)
 	becauseFlag(cmd, &because)
@@ -310,11 +297,9 @@ func (a *app) bookReopen() *cobra.Command {
 		Short:   "Open a closed case again",
 		Example: `  whystone casebook reopen 2031-42-K --because "the owner is back"`,
 		Args:    needCase(""),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			return a.keep(cmd, false, func(k *keeping) error {
-				return k.do(cmd.Context(), args[0], 0, "open again", casebook.Reopen(because))
-			})
-		},
+		RunE: a.keep(false, func(ctx context.Context, k *keeping, args []string) error {
+			return k.do(ctx, args[0], 0, "open again", casebook.Reopen(because))
+		}),
 	}
 	becauseFlag(cmd, &because)
 	return cmd
@@ -330,26 +315,24 @@ func (a *app) bookNote() *cobra.Command {
 be erased.`,
 		Example: `  whystone casebook note 2031-42-K "called back on Friday"`,
 		Args:    needCase("a text"),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			return a.keep(cmd, false, func(k *keeping) error {
-				text := strings.Join(args[1:], " ")
-				if text == intake.Stdin {
-					b, err := io.ReadAll(io.LimitReader(k.stdin, mostHeld+1))
-					if err != nil {
-						return err
-					}
-					text = string(b)
+		RunE: a.keep(false, func(ctx context.Context, k *keeping, args []string) error {
+			text := strings.Join(args[1:], " ")
+			if text == intake.Stdin {
+				b, err := io.ReadAll(io.LimitReader(k.stdin, mostHeld+1))
+				if err != nil {
+					return err
 				}
-				if strings.TrimSpace(text) == "" || len(text) > mostHeld || !utf8.ValidString(text) {
-					return usageError("a note is a text in UTF-8 of at most %d MiB", mostHeld>>20)
-				}
-				what, says := casebook.Note, "has a note more"
-				if customer {
-					what, says = casebook.Customer, "knows more of its customer"
-				}
-				return k.do(cmd.Context(), args[0], 0, says, casebook.Write(what, text))
-			})
-		},
+				text = string(b)
+			}
+			if strings.TrimSpace(text) == "" || len(text) > mostHeld || !utf8.ValidString(text) {
+				return usageError("a note is a text in UTF-8 of at most %d MiB", mostHeld>>20)
+			}
+			what, says := casebook.Note, "has a note more"
+			if customer {
+				what, says = casebook.Customer, "knows more of its customer"
+			}
+			return k.do(ctx, args[0], 0, says, casebook.Write(what, text))
+		}),
 	}
 	cmd.Flags().BoolVar(&customer, "customer", false, "the text is about the customer")
 	return cmd
@@ -368,22 +351,20 @@ func (a *app) bookPicture() *cobra.Command {
 		Example: `  whystone casebook picture 2031-42-K girdle.jpg
   whystone casebook picture 2031-42-K --to pictures`,
 		Args: needCaseOr(&to),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			return a.keep(cmd, false, func(k *keeping) error {
-				if to != "" {
-					return k.writePictures(cmd.Context(), args[0], to)
+		RunE: a.keep(false, func(ctx context.Context, k *keeping, args []string) error {
+			if to != "" {
+				return k.writePictures(ctx, args[0], to)
+			}
+			var deeds []casebook.Deed
+			for _, file := range args[1:] {
+				d, err := photograph(file)
+				if err != nil {
+					return err
 				}
-				var deeds []casebook.Deed
-				for _, file := range args[1:] {
-					d, err := photograph(file)
-					if err != nil {
-						return err
-					}
-					deeds = append(deeds, d)
-				}
-				return k.do(cmd.Context(), args[0], 0, "has "+counted(len(deeds), "picture")+" more", deeds...)
-			})
-		},
+				deeds = append(deeds, d)
+			}
+			return k.do(ctx, args[0], 0, "has "+counted(len(deeds), "picture")+" more", deeds...)
+		}),
 	}
 	cmd.Flags().StringVar(&to, "to", "", "write the pictures to this `folder`")
 	return cmd
@@ -425,25 +406,23 @@ report, for instance. It never reaches the judging; replay counts by it.`,
 		Example: `  whystone casebook truth 2031-42-K synthetic-moissanite \
     --laboratory "an invented one" --report 77-1 --dated 2031-05-02`,
 		Args: needCase("a material"),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			return a.keep(cmd, false, func(k *keeping) error {
-				rs, err := k.ruleset(cmd.Context())
-				if err != nil {
-					return err
+		RunE: a.keep(false, func(ctx context.Context, k *keeping, args []string) error {
+			rs, err := k.ruleset(ctx)
+			if err != nil {
+				return err
+			}
+			m, err := catalog.FindMaterial(rs, strings.Join(args[1:], " "))
+			if err != nil {
+				return usageError("%s", err)
+			}
+			f.Material = m.ID
+			if f.Dated != "" {
+				if _, ok := casefile.ParseTime(f.Dated, rs.Policy.Zone); !ok {
+					return usageError("--dated %q is no date; write 2031-04-12", f.Dated)
 				}
-				m, err := catalog.FindMaterial(rs, strings.Join(args[1:], " "))
-				if err != nil {
-					return usageError("%s", err)
-				}
-				f.Material = m.ID
-				if f.Dated != "" {
-					if _, ok := casefile.ParseTime(f.Dated, rs.Policy.Zone); !ok {
-						return usageError("--dated %q is no date; write 2031-04-12", f.Dated)
-					}
-				}
-				return k.do(cmd.Context(), args[0], 0, "turned out to be "+m.ID, casebook.Know(f))
-			})
-		},
+			}
+			return k.do(ctx, args[0], 0, "turned out to be "+m.ID, casebook.Know(f))
+		}),
 	}
 	cmd.Flags().StringVar(&f.Laboratory, "laboratory", "", "`who` says so")
 	cmd.Flags().StringVar(&f.Report, "report", "", "the `number` of the report")
@@ -465,26 +444,24 @@ Backups and exports that were made before still hold it: erase it there by
 making new ones and destroying the old.`,
 		Example: `  whystone casebook erase 2031-42-K --customer --because "asked for"`,
 		Args:    needCase(""),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			return a.keep(cmd, false, func(k *keeping) error {
-				s, _, err := k.find(cmd.Context(), args[0])
-				if err != nil {
-					return err
-				}
-				all := !customer && !notes && !pictures
-				ids := s.HeldOf(customer || all, notes || all, pictures || all)
-				if len(ids) == 0 {
-					return usageError("%s holds nothing of the kind", s.Number)
-				}
-				err = k.do(cmd.Context(), s.Number, s.Version, "has "+counted(len(ids), "particular")+" less",
-					casebook.Forget(ids, because))
-				if err == nil && !k.json() {
-					_, err = fmt.Fprintln(k.stderr,
-						"Backups and exports that were made before still hold what was erased.")
-				}
+		RunE: a.keep(false, func(ctx context.Context, k *keeping, args []string) error {
+			s, _, err := k.find(ctx, args[0])
+			if err != nil {
 				return err
-			})
-		},
+			}
+			all := !customer && !notes && !pictures
+			ids := s.HeldOf(customer || all, notes || all, pictures || all)
+			if len(ids) == 0 {
+				return usageError("%s holds nothing of the kind", s.Number)
+			}
+			err = k.do(ctx, s.Number, s.Version, "has "+counted(len(ids), "particular")+" less",
+				casebook.Forget(ids, because))
+			if err == nil && !k.json() {
+				_, err = fmt.Fprintln(k.stderr,
+					"Backups and exports that were made before still hold what was erased.")
+			}
+			return err
+		}),
 	}
 	f := cmd.Flags()
 	f.BoolVar(&customer, "customer", false, "the customer's particulars")

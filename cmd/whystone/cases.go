@@ -54,24 +54,8 @@ func (s *session) cases(ctx context.Context, names []string, rs *kb.Ruleset) ite
 var errStop = errors.New("enough")
 
 // eachKept opens the casebook to go through the cases that are named or looked for.
-func (s *session) eachKept(ctx context.Context, spec string, do func(*casebook.State) error) (err error) {
-	k, err := s.openBook(ctx, false)
-	if err != nil {
-		return err
-	}
-	defer func() {
-		if e := k.store.Close(); err == nil {
-			err = bookError(e)
-		}
-	}()
-	return bookError(k.Read(ctx, func(v casebook.View) error {
-		head, err := v.Head()
-		if err != nil {
-			return err
-		}
-		s.head = head.String()
-		return k.each(ctx, v, spec, do)
-	}))
+func (s *session) eachKept(ctx context.Context, spec string, do func(*casebook.State) error) error {
+	return s.look(ctx, func(v casebook.View) error { return s.each(ctx, v, spec, do) })
 }
 
 // each goes through the cases that are named or looked for, the oldest first.

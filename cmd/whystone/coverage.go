@@ -3,56 +3,30 @@ package main
 import (
 	"cmp"
 	"context"
+	"time"
 
 	"whystone/engine"
 	"whystone/engine/coverage"
 	"whystone/kb"
 )
 
-// covering is how an archive is read to see what it exercises of a ruleset; the zero value will do.
-type covering struct {
-	mapping string // a file, for a foreign spreadsheet's columns
-	asOf    string // the date of what says none; empty: now
-	workers int    // 0: all processors
-	strict  bool   // a rule that never held or decided ends the command with the status of a finding
-}
-
-// coverage tells what archives exercise of a ruleset: what is weak, or all.
-func (s *session) coverage(ctx context.Context, rs *kb.Ruleset, archives []string, all bool, c covering) error {
-	r, stopped := s.cover(ctx, rs, archives, c)
+// coverage tells what archives exercise of a ruleset: what is weak, or all. Of an archive that can't be read to its end
+// there is a report of what was read, before the error.
+func (s *session) coverage(ctx context.Context, rs *kb.Ruleset, on time.Time, o *proofreading) error {
+	in, err := s.input(o.cases, o.mapping)
+	if err != nil {
+		return err
+	}
+	progress, done := s.progress(&in)
+	r, stopped := coverage.Run(ctx, engine.Prepare(rs), in,
+		coverage.Options{AsOf: on, Clock: o.asOf == "", Progress: progress})
+	done()
 	if r == nil {
 		return stopped
 	}
-	var err error
-	if s.json() {
-		err = s.print(r)
-	} else {
-		s.out.Coverage(r, all)
-		err = write(s.out)
-	}
-	if err = cmp.Or(err, stopped); err == nil && c.strict && len(r.Findings) > 0 {
+	err = cmp.Or(s.tell(r, func() { s.out.Coverage(r, o.all) }), stopped)
+	if err == nil && o.strict && len(r.Findings) > 0 {
 		return &ended{status: finding}
 	}
 	return err
-}
-
-// cover counts, with its progress on a terminal. Of an archive that can't be read to its end there is a report of what
-// was read, beside the error.
-func (s *session) cover(ctx context.Context, rs *kb.Ruleset, archives []string, c covering) (*coverage.Report, error) {
-	in, err := s.input(archives, c.mapping)
-	if err != nil {
-		return nil, err
-	}
-	o := coverage.Options{Workers: c.workers, Clock: c.asOf == ""}
-	if o.AsOf, err = s.dateOrNow(rs, c.asOf); err != nil {
-		return nil, err
-	}
-	var done func()
-	o.Progress, done = s.progress(&in)
-	r, err := coverage.Run(ctx, engine.Prepare(rs), in, o)
-	done()
-	if err != nil && ctx.Err() == nil {
-		err = &ended{status: unusable, says: err.Error()}
-	}
-	return r, err
 }

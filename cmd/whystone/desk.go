@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"crypto/rand"
 	"log/slog"
@@ -40,13 +41,7 @@ something before it does that and --in-clear says so.`,
   whystone desk --listen 0.0.0.0:7411 --host desk.example \
     --tls-cert desk.pem --tls-key desk.key`,
 		Args: cobra.NoArgs,
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			s, err := a.begin(cmd)
-			if err != nil {
-				return err
-			}
-			return s.openDesk(cmd.Context(), o)
-		},
+		RunE: a.does(func(s *session, cmd *cobra.Command, _ []string) error { return s.openDesk(cmd.Context(), o) }),
 	}
 	f := cmd.Flags()
 	f.StringVar(&o.Address, "listen", defaultAddress, "listen at `HOST:PORT`")
@@ -95,7 +90,7 @@ func (s *session) openDesk(ctx context.Context, o opening) (err error) {
 		_ = d.Close()
 	}()
 	if err := o.Serve(ctx, d, log, func(url string) { err = s.listens(url) }); err != nil {
-		return &ended{status: unusable, says: "the desk can't be opened: " + err.Error()}
+		return usageError("the desk can't be opened: %s", err)
 	}
 	return err
 }
@@ -105,38 +100,31 @@ func (s *session) setUp(ctx context.Context, reg *usersFile, o opening) (house s
 	if house, err = reg.House(ctx); err != nil || house != "" {
 		return house, err
 	}
-	name := o.user
-	if name == "" {
-		name = s.me()
-	}
+	name := cmp.Or(o.user, s.me())
 	word, err := reg.SetUp(ctx, o.house, name)
 	if err != nil {
 		return "", err
 	}
-	if s.json() {
-		return o.house, s.print(struct {
-			Format int    `json:"format"`
-			House  string `json:"house"`
-			Folder string `json:"folder"`
-			User   string `json:"user"`
-			Word   string `json:"word"`
-		}{1, o.house, s.config.Book, strings.ToLower(name), word})
-	}
-	s.out.Text(terminal.Plain, 0, o.house+" is set up in "+s.config.Book+". The first user is "+strings.ToLower(name)+
-		", an administrator. The word for the first sign-in, good once and for seven days:")
-	s.out.Text(terminal.Bold, 4, word)
-	s.out.Blank()
-	return o.house, write(s.out)
+	return o.house, s.tell(struct {
+		Format int    `json:"format"`
+		House  string `json:"house"`
+		Folder string `json:"folder"`
+		User   string `json:"user"`
+		Word   string `json:"word"`
+	}{1, o.house, s.config.Book, strings.ToLower(name), word}, func() {
+		s.out.Text(terminal.Plain, 0, o.house+" is set up in "+s.config.Book+". The first user is "+
+			strings.ToLower(name)+", an administrator. The word for the first sign-in, good once and for seven days:")
+		s.out.Text(terminal.Bold, 4, word)
+		s.out.Blank()
+	})
 }
 
 // listens tells where the desk is.
 func (s *session) listens(url string) error {
-	if s.json() {
-		return s.print(struct {
-			Format int    `json:"format"`
-			At     string `json:"at"`
-		}{1, url})
-	}
-	s.out.Text(terminal.Plain, 0, "The desk is open at "+url+" until this program is ended (Ctrl+C).")
-	return write(s.out)
+	return s.tell(struct {
+		Format int    `json:"format"`
+		At     string `json:"at"`
+	}{1, url}, func() {
+		s.out.Text(terminal.Plain, 0, "The desk is open at "+url+" until this program is ended (Ctrl+C).")
+	})
 }

@@ -47,7 +47,7 @@ func (s *session) mayWrite(out []string, in ...string) error {
 			}
 		}
 		if err := writable(name); err != nil {
-			return &ended{status: unusable, says: fmt.Sprintf("%s can't be written: %s", name, plain(err))}
+			return usageError("%s can't be written: %s", name, plain(err))
 		}
 	}
 	return nil
@@ -190,7 +190,7 @@ func plain(err error) error {
 // toFile writes a file that was asked for.
 func toFile(path string, write func(io.Writer) error) error {
 	if err := writeFile(path, write); err != nil {
-		return &ended{status: unusable, says: fmt.Sprintf("%s can't be written: %s", path, plain(err))}
+		return usageError("%s can't be written: %s", path, plain(err))
 	}
 	return nil
 }

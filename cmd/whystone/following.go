@@ -90,7 +90,7 @@ func caseChanges(was, is *casefile.Case) []string {
 		}
 	}
 	if len(out) == 0 {
-		out = append(out, "the readings and the claim are the same")
+		return []string{"the readings and the claim are the same"}
 	}
 	return out
 }
@@ -159,24 +159,21 @@ func (f *following) again(c *casefile.Case) error {
 		return f.tellAll()
 	}
 	f.out.Change(before, f.last)
+	f.out.Blank()
 	if diff.SameOutput(before.Output, f.last.Output) {
-		f.out.Blank()
 		return write(f.out)
 	}
-	f.out.Blank()
 	return f.tellAll()
 }
 
 // tellAll writes the verdict whole.
 func (f *following) tellAll() error {
-	if f.json() {
-		return f.print(f.last.Output)
-	}
-	f.out.Verdict(f.last)
-	f.out.Blank()
-	f.out.Closing(f.rs)
-	f.out.Blank()
-	return write(f.out)
+	return f.tell(f.last.Output, func() {
+		f.out.Verdict(f.last)
+		f.out.Blank()
+		f.out.Closing(f.rs)
+		f.out.Blank()
+	})
 }
 
 // notes go beside the verdicts: with them as text, to standard error when they are JSON.

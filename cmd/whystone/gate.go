@@ -12,9 +12,9 @@ func gateCheck(p *proofread.Pass) {
 	for i, text := range p.Ruleset.Policy.Gate {
 		var found diag.List
 		replay.Gate([]string{text}, &found)
-		for _, d := range found {
-			d.Span = p.Ruleset.Policy.GateSpans[i]
-			p.Add(proofread.Finding{Diagnostic: d, Sheets: []proofread.Sheet{}})
+		for _, f := range findings(found) {
+			f.Span = p.Ruleset.Policy.GateSpans[i]
+			p.Add(f)
 		}
 	}
 }

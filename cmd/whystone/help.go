@@ -6,6 +6,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"whystone/cmd/whystone/topics"
+	"whystone/engine/phrase"
 )
 
 // help explains a command, or prints a page of help on a topic.
@@ -15,11 +16,7 @@ func help(root *cobra.Command) *cobra.Command {
 		Short: "Explain a command, or a topic",
 		Long:  "Explain a command, or print a page on a topic, in Markdown. The topics:\n\n" + topicList(),
 		ValidArgsFunction: func(*cobra.Command, []string, string) ([]cobra.Completion, cobra.ShellCompDirective) {
-			names := topics.Names()
-			for _, c := range root.Commands() {
-				names = append(names, c.Name())
-			}
-			return names, cobra.ShellCompDirectiveNoFileComp
+			return explainable(root), cobra.ShellCompDirectiveNoFileComp
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if len(args) == 1 {
@@ -30,16 +27,17 @@ func help(root *cobra.Command) *cobra.Command {
 			}
 			explained, rest, err := root.Find(args)
 			if err != nil || len(rest) > 0 {
-				known := topics.Names()
-				for _, c := range root.Commands() {
-					known = append(known, c.Name())
-				}
-				return usageError("there is no command and no topic %q", args[0]).near(args[0], known)
+				return usageError("there is no command and no topic %q", args[0]).near(args[0], explainable(root))
 			}
 			explained.InitDefaultHelpFlag()
 			return explained.Help()
 		},
 	}
+}
+
+// explainable are the names of topics and commands.
+func explainable(root *cobra.Command) []string {
+	return append(topics.Names(), phrase.Each(root.Commands(), (*cobra.Command).Name)...)
 }
 
 // topicList lists the topics as "name  heading", a line each.

@@ -15,16 +15,30 @@ import (
 	"whystone/kb/casefile"
 )
 
-// newJudging prepares a ruleset, to judge as of a date that --as-of gives.
-func newJudging(rs *kb.Ruleset, asOf string, now func() time.Time) (*judging.Judging, error) {
+// judging loads the ruleset, to judge by it as of a date that --as-of gives.
+func (s *session) judging(ctx context.Context, asOf string) (*judging.Judging, error) {
+	rs, err := s.ruleset(ctx)
+	if err != nil {
+		return nil, err
+	}
+	return s.judgingBy(rs, asOf)
+}
+
+// judgingBy prepares a ruleset for that.
+func (s *session) judgingBy(rs *kb.Ruleset, asOf string) (*judging.Judging, error) {
 	if asOf == "" {
-		return judging.New(rs, nil, now), nil
+		return judging.New(rs, nil, s.now), nil
 	}
 	on, err := dateOf(rs, asOf)
 	if err != nil {
 		return nil, err
 	}
-	return judging.New(rs, &on, now), nil
+	return judging.New(rs, &on, s.now), nil
+}
+
+// asOfFlag is that date.
+func asOfFlag(cmd *cobra.Command, asOf *string) {
+	cmd.Flags().StringVar(asOf, "as-of", "", "judge as of this `date` what says no date of its own (default: now)")
 }
 
 // dateOf reads --as-of.
@@ -61,64 +75,36 @@ then 2.`,
   whystone judge --json intake.jsonl
   whystone judge --watch case.yaml --layer house`,
 		Args: needs("a case file, or - for standard input"),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			s, err := a.begin(cmd)
-			if err != nil {
-				return err
-			}
+		RunE: a.does(func(s *session, cmd *cobra.Command, args []string) error {
 			if watch {
 				return s.watch(cmd.Context(), args, asOf)
 			}
 			return s.judgeAll(cmd.Context(), args, asOf)
-		},
+		}),
 	}
-	cmd.Flags().StringVar(&asOf, "as-of", "", "judge as of this `date` what says no date of its own (default: now)")
+	asOfFlag(cmd, &asOf)
 	cmd.Flags().BoolVar(&watch, "watch", false, "judge again whenever the ruleset or the case's file changes")
 	return cmd
 }
 
-// needs refuses a command line without arguments.
-func needs(what string) cobra.PositionalArgs {
-	return func(cmd *cobra.Command, args []string) error {
-		if len(args) == 0 {
-			return usageError("%s needs %s", cmd.CommandPath(), what)
-		}
-		return nil
-	}
-}
-
 func (s *session) judgeAll(ctx context.Context, files []string, asOf string) error {
-	closing := false
-	err := s.eachCase(ctx, files, asOf, func(t terminal.Told) error {
-		if s.json() {
-			return s.print(t.Output)
-		}
-		closing = true
-		s.out.Verdict(t)
-		s.out.Blank()
-		return write(s.out)
-	}, func(rs *kb.Ruleset) {
-		if closing {
-			s.closing(rs)
-		}
+	return s.eachCase(ctx, files, asOf, true, func(t terminal.Told) error {
+		return s.told(t.Output, func() { s.out.Verdict(t) })
 	})
-	return err
 }
 
-// eachCase judges the cases of files one after another, and tells those that can't be. The end is told after the last.
-func (s *session) eachCase(ctx context.Context, files []string, asOf string, do func(terminal.Told) error,
-	end func(*kb.Ruleset)) error {
-	rs, err := s.ruleset(ctx)
-	if err != nil {
-		return err
-	}
-	j, err := newJudging(rs, asOf, s.now)
+// eachCase judges the cases of files one after another, and tells those that can't be. With closing, what holds for all
+// that was told is told last.
+func (s *session) eachCase(ctx context.Context, files []string, asOf string, closing bool,
+	do func(terminal.Told) error) error {
+	j, err := s.judging(ctx, asOf)
 	if err != nil {
 		return err
 	}
 	var last error
+	told := false
 	twice := numbersGiven{}
-	for it, err := range s.cases(ctx, files, rs) {
+	for it, err := range s.cases(ctx, files, j.Ruleset) {
 		if err != nil {
 			return err
 		}
@@ -143,8 +129,11 @@ func (s *session) eachCase(ctx context.Context, files []string, asOf string, do 
 		if err := do(j.Of(it.Case)); err != nil {
 			return err
 		}
+		told = true
 	}
-	end(rs)
+	if closing && told && !s.json() {
+		s.closing(j.Ruleset)
+	}
 	if err := write(s.out); err != nil {
 		return err
 	}

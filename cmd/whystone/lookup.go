@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"whystone/cmd/whystone/terminal"
+	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/load"
 )
@@ -28,11 +29,7 @@ func (l lookup[T]) command(a *app) *cobra.Command {
 	return &cobra.Command{
 		Use: l.use, Short: l.short, Long: l.long, Example: l.example,
 		Args: atMostOne,
-		RunE: func(cmd *cobra.Command, args []string) error {
-			s, err := a.begin(cmd)
-			if err != nil {
-				return err
-			}
+		RunE: a.does(func(s *session, cmd *cobra.Command, args []string) error {
 			rs, err := s.ruleset(cmd.Context())
 			if err != nil {
 				return err
@@ -41,39 +38,27 @@ func (l lookup[T]) command(a *app) *cobra.Command {
 			if len(args) == 1 {
 				one, err := l.find(rs, args[0])
 				if err != nil {
-					return &ended{status: unusable, says: err.Error()}
+					return err
 				}
 				chosen = []T{one}
 			}
 			return l.tell(s, rs, chosen, len(args) == 1)
-		},
+		}),
 		ValidArgsFunction: a.completing(func(rs *kb.Ruleset) []cobra.Completion {
-			var out []cobra.Completion
-			for _, t := range l.all(rs) {
-				id, says := l.id(t)
-				out = append(out, cobra.CompletionWithDesc(id, says))
-			}
-			return out
+			return phrase.Each(l.all(rs), func(t T) cobra.Completion { return cobra.CompletionWithDesc(l.id(t)) })
 		}),
 	}
 }
 
 // tell writes what was chosen: an object a line, the sheet of one, or the list of all.
 func (l lookup[T]) tell(s *session, rs *kb.Ruleset, chosen []T, one bool) error {
-	switch {
-	case s.json():
-		for _, t := range chosen {
-			if err := s.print(l.object(rs, t)); err != nil {
-				return err
-			}
+	return tellEach(s, phrase.Each(chosen, func(t T) any { return l.object(rs, t) }), func() {
+		if one {
+			l.show(s.out, rs, chosen[0])
+		} else {
+			l.list(s.out, rs)
 		}
-		return nil
-	case one:
-		l.show(s.out, rs, chosen[0])
-	default:
-		l.list(s.out, rs)
-	}
-	return write(s.out)
+	})
 }
 
 func atMostOne(cmd *cobra.Command, args []string) error {
@@ -87,19 +72,16 @@ func atMostOne(cmd *cobra.Command, args []string) error {
 func (a *app) completing(words func(*kb.Ruleset) []cobra.Completion) cobra.CompletionFunc {
 	return func(cmd *cobra.Command, args []string, start string) ([]cobra.Completion, cobra.ShellCompDirective) {
 		once(cmd.Flags())
+		var all []cobra.Completion
 		s, err := a.begin(cmd)
-		if err != nil || len(args) > 0 {
-			return nil, cobra.ShellCompDirectiveNoFileComp
+		if err == nil && len(args) == 0 {
+			layers, err := s.layers()
+			rs, _ := load.Load(cmd.Context(), layers) // what is wrong with it is told when it is used
+			if err == nil && rs != nil {
+				all = words(rs)
+			}
 		}
-		layers, err := s.layers()
-		if err != nil {
-			return nil, cobra.ShellCompDirectiveNoFileComp
-		}
-		rs, _ := load.Load(cmd.Context(), layers) // what is wrong with it is told when it is used
-		if rs == nil {
-			return nil, cobra.ShellCompDirectiveNoFileComp
-		}
-		all := slices.DeleteFunc(words(rs), func(w cobra.Completion) bool { return !strings.HasPrefix(w, start) })
+		all = slices.DeleteFunc(all, func(w cobra.Completion) bool { return !strings.HasPrefix(w, start) })
 		return all, cobra.ShellCompDirectiveNoFileComp
 	}
 }

@@ -7,6 +7,7 @@ import (
 
 	"whystone/cmd/whystone/catalog"
 	"whystone/cmd/whystone/terminal"
+	"whystone/engine/phrase"
 	"whystone/kb"
 )
 
@@ -37,7 +38,7 @@ house's instruments, by how much, and which weight makes it impossible.`,
 	}) // fails only for a flag that is not there, or twice
 	file := cmd.Flags().String("case", "", "with --beside: on the stone of this case `file`")
 	alone := cmd.RunE
-	cmd.RunE = func(cmd *cobra.Command, args []string) error {
+	cmd.RunE = a.does(func(s *session, cmd *cobra.Command, args []string) error {
 		if !cmd.Flags().Changed("beside") {
 			if *file != "" {
 				return usageError("--case goes with --beside: whystone material ID --beside ID --case FILE")
@@ -47,15 +48,11 @@ house's instruments, by how much, and which weight makes it impossible.`,
 		if len(args) == 0 {
 			return usageError("--beside compares with a material: whystone material ID --beside ID")
 		}
-		s, err := a.begin(cmd)
-		if err != nil {
-			return err
-		}
 		if *file != "" {
 			return s.separate(cmd.Context(), args[0], *beside, *file)
 		}
 		return s.beside(cmd, args[0], *beside)
-	}
+	})
 	return cmd
 }
 
@@ -66,11 +63,9 @@ func materials(rs *kb.Ruleset) []*kb.Material {
 
 // materialWords are the ids of materials and of groups.
 func materialWords(rs *kb.Ruleset) []cobra.Completion {
-	var out []cobra.Completion
-	for _, m := range rs.Nodes {
-		out = append(out, cobra.CompletionWithDesc(m.ID, m.Name))
-	}
-	return out
+	return phrase.Each(rs.Nodes, func(m *kb.Material) cobra.Completion {
+		return cobra.CompletionWithDesc(m.ID, m.Name)
+	})
 }
 
 // beside compares two materials.
@@ -79,15 +74,18 @@ func (s *session) beside(cmd *cobra.Command, first, second string) error {
 	if err != nil {
 		return err
 	}
-	var both [2]*kb.Material
-	for i, name := range []string{first, second} {
-		if both[i], err = catalog.FindMaterial(rs, name); err != nil {
-			return &ended{status: unusable, says: err.Error()}
-		}
+	a, b, err := twoMaterials(rs, first, second)
+	if err != nil {
+		return err
 	}
-	if !s.json() {
-		s.out.Beside(rs, both[0], both[1])
-		return write(s.out)
+	return s.tell(terminal.Compare(rs, a, b), func() { s.out.Beside(rs, a, b) })
+}
+
+// twoMaterials finds what is to be compared.
+func twoMaterials(rs *kb.Ruleset, first, second string) (a, b *kb.Material, err error) {
+	if a, err = catalog.FindMaterial(rs, first); err != nil {
+		return nil, nil, err
 	}
-	return s.print(terminal.Compare(rs, both[0], both[1]))
+	b, err = catalog.FindMaterial(rs, second)
+	return a, b, err
 }

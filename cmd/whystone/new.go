@@ -26,7 +26,7 @@ in it; lay it above the shipped rules with --layer.`,
   whystone new rule dark-and-dense > house/dark-and-dense.yaml
   whystone new case A-1 > a-1.yaml`,
 		ValidArgs: append(slices.Clone(starter.Kinds), "layer"),
-		RunE: func(cmd *cobra.Command, args []string) error {
+		RunE: a.does(func(s *session, cmd *cobra.Command, args []string) error {
 			kinds := append(slices.Clone(starter.Kinds), "layer")
 			switch {
 			case len(args) != 2:
@@ -39,10 +39,6 @@ in it; lay it above the shipped rules with --layer.`,
 			case !starter.Named(args[0], args[1]):
 				return usageError("%q is no id: an id has words of a-z and 0-9, with hyphens between them", args[1])
 			}
-			s, err := a.begin(cmd)
-			if err != nil {
-				return err
-			}
 			rs, err := s.ruleset(cmd.Context())
 			if err != nil {
 				return err
@@ -52,11 +48,9 @@ in it; lay it above the shipped rules with --layer.`,
 					"and because: if it is to stand in its place", what(args[0], args[1]), args[1])
 			}
 			text, _ := starter.File(args[0], args[1]) // the kind is known
-			if _, err := io.WriteString(s.stdout, text); err != nil {
-				return &ended{status: fault}
-			}
-			return nil
-		},
+			_, err = io.WriteString(s.stdout, text)
+			return err
+		}),
 	}
 }
 
@@ -78,12 +72,12 @@ func (a *app) newLayer(folder string) error {
 		if errors.Is(err, os.ErrExist) {
 			return usageError("%s is there already: a new layer is a new folder", folder)
 		}
-		return &ended{status: unusable, says: err.Error()}
+		return err
 	}
 	text, _ := starter.File(starter.House, name) // it is a known kind
 	path := filepath.Join(folder, "house.yaml")
 	if err := os.WriteFile(path, []byte(text), 0o666); err != nil {
-		return &ended{status: unusable, says: err.Error()}
+		return err
 	}
 	_, err := fmt.Fprintf(a.stdout, "%s is there. Lay it above the shipped rules: --layer %s\n", path, folder)
 	return err

@@ -22,30 +22,21 @@ apart, with the reason why not.`,
 		Example: `  whystone next testdata/demo/04-mounted-one-weak-test.yaml
   whystone next --lacks refractometer case.yaml`,
 		Args: needs("a case file, or - for standard input"),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			s, err := a.begin(cmd)
-			if err != nil {
-				return err
-			}
+		RunE: a.does(func(s *session, cmd *cobra.Command, args []string) error {
 			var adviser *next.Adviser
-			told := false
-			return s.eachCase(cmd.Context(), args, asOf, func(t terminal.Told) error {
+			return s.eachCase(cmd.Context(), args, asOf, true, func(t terminal.Told) error {
 				if adviser == nil {
 					if err := knownTests(t.Ruleset, lacks); err != nil {
 						return err
 					}
 					adviser = next.New(t.Engine)
 				}
-				told = true
-				return s.advise(t, adviser.Next(t.Case, t.Moment, next.Options{Lacks: lacks}), all)
-			}, func(rs *kb.Ruleset) {
-				if told && !s.json() {
-					s.closing(rs)
-				}
+				advice := adviser.Next(t.Case, t.Moment, next.Options{Lacks: lacks})
+				return s.told(advice, func() { s.out.Next(t, advice, all) })
 			})
-		},
+		}),
 	}
-	cmd.Flags().StringVar(&asOf, "as-of", "", "judge as of this `date` what says no date of its own (default: now)")
+	asOfFlag(cmd, &asOf)
 	cmd.Flags().BoolVar(&all, "all", false, "every test that can be done, and each outcome")
 	cmd.Flags().StringSliceVar(&lacks, "lacks", nil, "a `test` that the house has no instrument for; may be repeated")
 	_ = cmd.RegisterFlagCompletionFunc("lacks",
@@ -60,13 +51,4 @@ func knownTests(rs *kb.Ruleset, ids []string) error {
 		}
 	}
 	return nil
-}
-
-func (s *session) advise(t terminal.Told, advice *next.Advice, all bool) error {
-	if s.json() {
-		return s.print(advice)
-	}
-	s.out.Next(t, advice, all)
-	s.out.Blank()
-	return write(s.out)
 }

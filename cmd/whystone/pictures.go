@@ -7,7 +7,6 @@ import (
 
 	"whystone/cmd/whystone/terminal"
 	"whystone/engine/picture"
-	"whystone/kb"
 )
 
 // toPicture writes pictures to a file: one alone as a drawing, where the file's name ends so, else all on a page with
@@ -38,13 +37,13 @@ func (s *session) whyPicture(ctx context.Context, files []string, asOf, path str
 		return err
 	}
 	var all []*picture.Picture
-	err := s.eachCase(ctx, files, asOf, func(t terminal.Told) error {
+	err := s.eachCase(ctx, files, asOf, false, func(t terminal.Told) error {
 		all = append(all, picture.OfCase(t.Ruleset, t.Case, t.Explained).Draw())
 		if !drawing(path) {
 			all = append(all, picture.OfEvidence(t.Explained).Draw())
 		}
 		return nil
-	}, func(*kb.Ruleset) {})
+	})
 	switch {
 	case len(all) == 0:
 		return err

@@ -37,7 +37,7 @@ that rules establish.`,
 func (a *app) naming(cmd *cobra.Command) *cobra.Command {
 	var names bool
 	look := cmd.RunE
-	cmd.RunE = func(cmd *cobra.Command, args []string) error {
+	cmd.RunE = a.does(func(s *session, cmd *cobra.Command, args []string) error {
 		switch {
 		case !names:
 			return look(cmd, args)
@@ -45,31 +45,13 @@ func (a *app) naming(cmd *cobra.Command) *cobra.Command {
 			return usageError("%s lists what a condition may name with --observables, or shows one test, not both",
 				cmd.CommandPath())
 		}
-		s, err := a.begin(cmd)
-		if err != nil {
-			return err
-		}
 		rs, err := s.ruleset(cmd.Context())
 		if err != nil {
 			return err
 		}
-		return s.names(rs)
-	}
+		names := catalog.Names(rs)
+		return tellEach(s, names, func() { s.out.Names(rs, names) })
+	})
 	cmd.Flags().BoolVar(&names, "observables", false, "list what a condition may name: observables, the stone, facts")
 	return cmd
-}
-
-// names writes what a condition may name; as JSON, an object a line.
-func (s *session) names(rs *kb.Ruleset) error {
-	names := catalog.Names(rs)
-	if s.json() {
-		for _, n := range names {
-			if err := s.print(n); err != nil {
-				return err
-			}
-		}
-		return nil
-	}
-	s.out.Names(rs, names)
-	return write(s.out)
 }

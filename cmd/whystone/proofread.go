@@ -14,6 +14,7 @@ import (
 
 	"whystone/cmd/whystone/sarif"
 	"whystone/engine"
+	"whystone/engine/phrase"
 	"whystone/engine/separation"
 	"whystone/kb"
 	"whystone/kb/diag"
@@ -59,13 +60,9 @@ Exit status: 0 nothing but notes, 1 errors or warnings (--strict: notes too),
   whystone proofread --apart --lacks refractometer
   whystone proofread house/rules --tidy`,
 		Args: atMostOne,
-		RunE: func(cmd *cobra.Command, args []string) error {
-			s, err := a.begin(cmd)
-			if err != nil {
-				return err
-			}
+		RunE: a.does(func(s *session, cmd *cobra.Command, args []string) error {
 			return s.proofread(cmd.Context(), args, cmd.Flags().Changed("explain"), &o)
-		},
+		}),
 	}
 	f := cmd.Flags()
 	f.BoolVar(&o.strict, "strict", false, "exit status 1 for notes, too")
@@ -99,7 +96,7 @@ func (s *session) proofread(ctx context.Context, args []string, explain bool, o 
 	if err := s.mayHoldWitnesses(o.witness, args); err != nil {
 		return err
 	}
-	rs, loaded, err := s.toProofread(ctx, args)
+	rs, loaded, err := s.rulesetOf(ctx, args)
 	if err != nil && o.sarif != "" && len(loaded) > 0 { // when an editor needs it most
 		if wrong := o.writeSARIF(findings(loaded)); wrong != nil {
 			return wrong
@@ -117,11 +114,11 @@ func (s *session) proofread(ctx context.Context, args []string, explain bool, o 
 	}
 	switch {
 	case len(o.cases) > 0:
-		return s.coverage(ctx, rs, o.cases, o.all, covering{mapping: o.mapping, asOf: o.asOf, strict: o.strict})
+		return s.coverage(ctx, rs, on, o)
 	case o.apart:
 		return s.apart(ctx, rs, on, o)
 	}
-	report, err := check(ctx, rs, loaded, on, o.lacks)
+	report, err := proofread.Run(ctx, rs, proofread.Options{On: on, Loaded: loaded, Lacks: o.lacks})
 	if err != nil {
 		return err
 	}
@@ -131,26 +128,6 @@ func (s *session) proofread(ctx context.Context, args []string, explain bool, o 
 	return s.tellFindings(rs, report, o)
 }
 
-// toProofread loads the ruleset that is meant, with what loading it warns of.
-func (s *session) toProofread(ctx context.Context, args []string) (*kb.Ruleset, diag.List, error) {
-	layers, err := s.layers()
-	if len(args) > 0 {
-		layers, err = s.layersOf(ctx, args)
-	}
-	if err != nil {
-		return nil, nil, err
-	}
-	return s.loadAll(ctx, layers)
-}
-
-// check makes all checks of a ruleset, beside what loading it warned of: for the command line and for a ruleset that
-// follows its files alike. Which there are is known to proofread; this program has those of engine/separation and its
-// own (gate.go) too.
-func check(ctx context.Context, rs *kb.Ruleset, loaded diag.List, on time.Time, lacks []string) (*proofread.Report,
-	error) {
-	return proofread.Run(ctx, rs, proofread.Options{On: on, Loaded: loaded, Lacks: lacks})
-}
-
 // apart tells what no test tells apart, and what a further instrument would buy.
 func (s *session) apart(ctx context.Context, rs *kb.Ruleset, on time.Time, o *proofreading) error {
 	table, err := separation.Build(ctx, engine.Prepare(rs), on)
@@ -158,11 +135,7 @@ func (s *session) apart(ctx context.Context, rs *kb.Ruleset, on time.Time, o *pr
 		return err
 	}
 	report := table.Report(o.lacks)
-	if s.json() {
-		return s.print(report)
-	}
-	s.out.Apart(rs, report, o.all)
-	return write(s.out)
+	return s.tell(report, func() { s.out.Apart(rs, report, o.all) })
 }
 
 // writeOut writes the files that were asked for.
@@ -176,7 +149,7 @@ func (o *proofreading) writeOut(r *proofread.Report) error {
 		return nil
 	}
 	if err := writeWitnesses(o.witness, r.Findings); err != nil {
-		return &ended{status: unusable, says: "the cases can't be written: " + err.Error()}
+		return usageError("the cases can't be written: %s", err)
 	}
 	return nil
 }
@@ -186,11 +159,10 @@ func (o *proofreading) writeSARIF(list []proofread.Finding) error {
 }
 
 // findings are what loading found, of which there is no ruleset to say more.
-func findings(found diag.List) (out []proofread.Finding) {
-	for _, d := range found {
-		out = append(out, proofread.Finding{Diagnostic: d, Sheets: []proofread.Sheet{}})
-	}
-	return out
+func findings(found diag.List) []proofread.Finding {
+	return phrase.Each(found, func(d diag.Diagnostic) proofread.Finding {
+		return proofread.Finding{Diagnostic: d, Sheets: []proofread.Sheet{}}
+	})
 }
 
 // mayHoldWitnesses refuses a folder that rules are read from: a case among them would keep them from being read.
@@ -240,15 +212,8 @@ func writeWitnesses(folder string, findings []proofread.Finding) error {
 }
 
 func (s *session) tellFindings(rs *kb.Ruleset, r *proofread.Report, o *proofreading) error {
-	if s.json() {
-		if err := s.print(r.JSON(rs.Digest)); err != nil {
-			return err
-		}
-	} else {
-		s.out.Findings(r, o.all)
-		if err := write(s.out); err != nil {
-			return err
-		}
+	if err := s.tell(r.JSON(rs.Digest), func() { s.out.Findings(r, o.all) }); err != nil {
+		return err
 	}
 	if len(r.Open(o.strict)) > 0 {
 		return &ended{status: finding}
@@ -259,22 +224,14 @@ func (s *session) tellFindings(rs *kb.Ruleset, r *proofread.Report, o *proofread
 // explain says what is known of a code.
 func (s *session) explain(code string) error {
 	if code == "all" {
-		if s.json() {
-			return s.print(map[string]any{"format": 1, "codes": diag.Codes()})
-		}
-		s.out.Explanations(diag.Codes())
-		return write(s.out)
+		return s.tell(map[string]any{"format": 1, "codes": diag.Codes()}, func() { s.out.Explanations(diag.Codes()) })
 	}
 	e, ok := diag.Explain(diag.Code(code))
 	if !ok {
 		return usageError("there is no finding %q", code).near(code, diag.Words())
 	}
-	if s.json() {
-		return s.print(struct {
-			Format int `json:"format"`
-			diag.Explanation
-		}{1, e})
-	}
-	s.out.Explanation(e)
-	return write(s.out)
+	return s.tell(struct {
+		Format int `json:"format"`
+		diag.Explanation
+	}{1, e}, func() { s.out.Explanation(e) })
 }

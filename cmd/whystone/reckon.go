@@ -12,12 +12,13 @@ import (
 
 	"whystone/cmd/whystone/catalog"
 	"whystone/kb/physics"
+	"whystone/kb/physics/raytrace"
 	"whystone/kb/quantity"
 )
 
 // reckon is the bench arithmetic on its own.
 func (a *app) reckon() *cobra.Command {
-	cmd := &cobra.Command{
+	return a.group(&cobra.Command{
 		Use:   "reckon",
 		Short: "Reckon at the bench: specific gravity, weight, optics, crystals",
 		Long: `Reckon does the arithmetic of the bench, each result with its uncertainty and
@@ -26,11 +27,7 @@ what that comes from. A figure may be given with its standard uncertainty:
 source.
 
 Exit status: 0 done, 2 figures that can't be.`,
-		Args: a.knownCommand,
-		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
-	}
-	cmd.AddCommand(a.reckonSG(), a.reckonWeight(), a.reckonOptics(), a.reckonReadThrough(), a.reckonCell())
-	return cmd
+	}, a.reckonSG(), a.reckonWeight(), a.reckonOptics(), a.reckonReadThrough(), a.reckonCell())
 }
 
 // measured is a figure of the command line with its standard uncertainty, 0 where none is given.
@@ -157,8 +154,12 @@ func reckonedOf(what, unit, source string, b *quantity.Budget) reckoned {
 
 // cantReckon is what becomes of figures that can't be.
 func cantReckon(err error) error {
+	var e *ended
+	if errors.As(err, &e) {
+		return err
+	}
 	says := err.Error()
-	for _, kind := range []error{physics.ErrRange, physics.ErrFormula, quantity.ErrNotFinite} {
+	for _, kind := range []error{physics.ErrRange, physics.ErrFormula, quantity.ErrNotFinite, raytrace.ErrShape} {
 		says = strings.TrimPrefix(says, kind.Error()+": ")
 	}
 	return &ended{status: unusable, says: says}

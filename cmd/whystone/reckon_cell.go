@@ -22,11 +22,7 @@ is not it.`,
 		Example: `  whystone reckon cell --formula C --z 8 --a 3.567
   whystone reckon cell --formula Al2O3 --z 6 --a 4.7589 --c 12.991 --gamma 120`,
 		Args: noArguments,
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			s, err := a.begin(cmd)
-			if err != nil {
-				return err
-			}
+		RunE: a.does(func(s *session, cmd *cobra.Command, _ []string) error {
 			if err := missingFlag(cmd, "formula", "z", "a"); err != nil {
 				return err
 			}
@@ -42,7 +38,7 @@ is not it.`,
 			return s.figures("density of a perfect crystal",
 				"IUPAC atomic weights of 1999; Avogadro constant of the SI",
 				figureOf{"molar mass", "g/mol", mass}, figureOf{"density", "g/cm³", density})
-		},
+		}),
 	}
 	f := cmd.Flags()
 	f.StringVar(&formula, "formula", "", "chemical `formula`: Al2SiO4F2")

@@ -7,19 +7,14 @@ import (
 
 	"whystone/cmd/whystone/catalog"
 	"whystone/cmd/whystone/terminal"
+	"whystone/engine/phrase"
 	"whystone/kb/physics"
 	"whystone/kb/quantity"
 )
 
 func (a *app) reckonOptics() *cobra.Command {
-	cmd := &cobra.Command{
-		Use:   "optics",
-		Short: "What an index implies, and an index from what was measured",
-		Args:  a.knownCommand,
-		RunE:  func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
-	}
-	cmd.AddCommand(a.reckonFace(), a.reckonIndex(), a.reckonDispersion())
-	return cmd
+	return a.group(&cobra.Command{Use: "optics", Short: "What an index implies, and an index from what was measured"},
+		a.reckonFace(), a.reckonIndex(), a.reckonDispersion())
 }
 
 // formula is one figure that follows from others.
@@ -57,9 +52,9 @@ face. Angles are from the normal.`,
 				{"critical angle", "degrees", snell, of("critical_angle")},
 				{"Brewster angle", "degrees", "Brewster's law", of("brewster_angle")},
 			}
-			in := []quantity.Input{{Name: "index", Value: index.Value, U: index.U}}
+			in := []quantity.Input{input("index", "", index)}
 			if depth.given {
-				in = append(in, quantity.Input{Name: "depth", Unit: "mm", Value: depth.Value, U: depth.U})
+				in = append(in, input("depth", "mm", depth))
 				seems := func(x []float64) (float64, error) { return physics.ApparentDepth(x[1], x[0]), nil }
 				list = append(list, formula{"apparent depth", "mm", snell + " for small angles", seems})
 			}
@@ -69,6 +64,11 @@ face. Angles are from the normal.`,
 	cmd.Flags().Var(&index, "index", "index of refraction")
 	cmd.Flags().Var(&depth, "depth-mm", "a depth within the stone")
 	return cmd
+}
+
+// input is a figure that was measured, for reckoning with it.
+func input(name, unit string, m measured) quantity.Input {
+	return quantity.Input{Name: name, Unit: unit, Value: m.Value, U: m.U}
 }
 
 // call asks a formula that rules may call too, so that both have the same figures.
@@ -93,9 +93,6 @@ func (a *app) reckonIndex() *cobra.Command {
   whystone reckon optics index --prism 40.00±0.05 --deviation 24.60±0.05`,
 		Args: noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			input := func(name, unit string, m measured) quantity.Input {
-				return quantity.Input{Name: name, Unit: unit, Value: m.Value, U: m.U}
-			}
 			byFace := func(x []float64) (float64, error) { return call("index_by_reflectance", x[0]) }
 			byPrism := func(x []float64) (float64, error) { return physics.LeastDeviation(x[0], x[1]) }
 			byDepth := func(x []float64) (float64, error) { return physics.DepthRatio(x[0], x[1]) }
@@ -141,12 +138,8 @@ at the sodium line (589.3) and the dispersion between the lines G (430.8) and B
   whystone reckon optics dispersion --form 5 --coefficients 1.53,0.0046,-2 \
     --coefficients-2 1.539,0.0047,-2`,
 		Args: noArguments,
-		RunE: func(cmd *cobra.Command, _ []string) error {
+		RunE: a.does(func(s *session, cmd *cobra.Command, _ []string) error {
 			if err := missingFlag(cmd, "form", "coefficients"); err != nil {
-				return err
-			}
-			s, err := a.begin(cmd)
-			if err != nil {
 				return err
 			}
 			second.Form = first.Form
@@ -171,7 +164,7 @@ at the sodium line (589.3) and the dispersion between the lines G (430.8) and B
 			}
 			return s.figures("dispersion", "the formula given, which holds within its own range of wavelengths",
 				list...)
-		},
+		}),
 	}
 	f := cmd.Flags()
 	f.IntVar(&first.Form, "form", 0, "the formula's form, 1 to 9")
@@ -212,7 +205,7 @@ func (a *app) optics(cmd *cobra.Command, in []quantity.Input, list []formula) er
 			continue
 		}
 		if len(list) == 1 {
-			s.out.Reckoned(capital(f.what), f.unit, b)
+			s.out.Reckoned(phrase.Capital(f.what), f.unit, b)
 			s.out.Field("Source", terminal.Dim, f.source)
 			continue
 		}
@@ -230,17 +223,15 @@ type figureOf struct {
 
 // figures tells figures without uncertainty.
 func (s *session) figures(what, source string, list ...figureOf) error {
-	if s.json() {
-		return s.print(struct {
-			Format  int        `json:"format"`
-			What    string     `json:"what"`
-			Figures []figureOf `json:"figures"`
-			Source  string     `json:"source"`
-		}{catalog.Format, what, list, source})
-	}
-	for _, f := range list {
-		s.out.Figure(f.What, f.Unit, f.Value, 0, "")
-	}
-	s.out.Field("Source", terminal.Dim, source)
-	return write(s.out)
+	return s.tell(struct {
+		Format  int        `json:"format"`
+		What    string     `json:"what"`
+		Figures []figureOf `json:"figures"`
+		Source  string     `json:"source"`
+	}{catalog.Format, what, list, source}, func() {
+		for _, f := range list {
+			s.out.Figure(f.What, f.Unit, f.Value, 0, "")
+		}
+		s.out.Field("Source", terminal.Dim, source)
+	})
 }

@@ -1,9 +1,6 @@
 package main
 
 import (
-	"errors"
-	"strings"
-
 	"github.com/spf13/cobra"
 
 	"whystone/cmd/whystone/catalog"
@@ -36,14 +33,10 @@ up.`,
   whystone reckon readthrough --pavilion 38 --tilt 5
   whystone reckon readthrough --index 2.417 --picture rays.svg`,
 		Args: noArguments,
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			s, err := a.begin(cmd)
-			if err != nil {
-				return err
-			}
+		RunE: a.does(func(s *session, cmd *cobra.Command, _ []string) error {
 			f.proportions.Table, f.proportions.Girdle = table/100, girdle/100
 			return s.readThrough(cmd, &f)
-		},
+		}),
 	}
 	fl := cmd.Flags()
 	fl.Float64Var(&f.index, "index", 0, "of this index of refraction alone")
@@ -85,10 +78,7 @@ func (s *session) readThrough(cmd *cobra.Command, f *looked) error {
 	}
 	list, err := s.throughs(cmd, f)
 	if err != nil {
-		if errors.Is(err, raytrace.ErrShape) {
-			err = &ended{status: unusable, says: strings.TrimPrefix(err.Error(), raytrace.ErrShape.Error()+": ")}
-		}
-		return err
+		return cantReckon(err)
 	}
 	if f.picture != "" {
 		stone, err := raytrace.Brilliant(f.proportions, f.index)
@@ -101,10 +91,6 @@ func (s *session) readThrough(cmd *cobra.Command, f *looked) error {
 		}
 	}
 	limit := raytrace.LargestIndex(f.proportions.Pavilion)
-	if !s.json() {
-		s.out.ReadThrough(f.proportions, f.tilt, limit, list)
-		return write(s.out)
-	}
 	out := throughs{catalog.Format, f.proportions, f.tilt, limit, []through{}}
 	for _, l := range list {
 		t := through{Index: [2]float64{l.Low, l.High}, Print: l.Print, AtLow: l.AtLow, AtHigh: l.AtHigh}
@@ -113,7 +99,7 @@ func (s *session) readThrough(cmd *cobra.Command, f *looked) error {
 		}
 		out.Lines = append(out.Lines, t)
 	}
-	return s.print(out)
+	return s.tell(out, func() { s.out.ReadThrough(f.proportions, f.tilt, limit, list) })
 }
 
 // throughs looks through the one index that is given, or through all materials.

@@ -10,6 +10,7 @@ import (
 
 	"whystone/cmd/whystone/terminal"
 	"whystone/engine/bench"
+	"whystone/engine/phrase"
 	"whystone/engine/picture"
 	"whystone/kb"
 	"whystone/kb/physics"
@@ -41,13 +42,9 @@ the reading in a case comes from.`,
   whystone reckon sg --in-air 0.30 --sg 3.52 --picture reach.html
   whystone reckon sg --case stone.yaml`,
 		Args: noArguments,
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			s, err := a.begin(cmd)
-			if err != nil {
-				return err
-			}
+		RunE: a.does(func(s *session, cmd *cobra.Command, _ []string) error {
 			return s.reckonSG(cmd, &f)
-		},
+		}),
 	}
 	fl := cmd.Flags()
 	fl.Var(&f.inAir, "in-air", "the stone's weight in air")
@@ -56,7 +53,7 @@ the reading in a case comes from.`,
 	fl.Var(&f.sg, "sg", "in place of --in-liquid: a specific gravity, for how well it could be weighed")
 	fl.StringVar(&f.file, "case", "", "in place of the weights: the stone and the reading of this case `file`")
 	fl.Var(&f.repeats, "repeats", "standard deviation of a weighing repeated")
-	fl.StringVar(&f.liquid, "liquid", "water", "the liquid, by `name`: "+liquidNames())
+	fl.StringVar(&f.liquid, "liquid", "water", "the liquid, by `name`: "+strings.Join(liquidNames(), ", "))
 	fl.Var(&f.density, "liquid-density", "of another liquid: its density at the temperature of the weighing, in kg/m³")
 	fl.Var(&f.celsius, "celsius", "temperature of the liquid, °C (default 20±1)")
 	fl.Var(&f.pressure, "pressure", "of the air, in hPa, as a barometer on the spot shows it (default 1013.25±10)")
@@ -66,12 +63,8 @@ the reading in a case comes from.`,
 	return cmd
 }
 
-func liquidNames() string {
-	var names []string
-	for _, l := range physics.Liquids() {
-		names = append(names, l.Name)
-	}
-	return strings.Join(names, ", ")
+func liquidNames() []string {
+	return phrase.Each(physics.Liquids(), func(l physics.Liquid) string { return l.Name })
 }
 
 // weighing puts the flags together; what the balance repeats to is the house's unless it is given.
@@ -100,12 +93,8 @@ func (f *weighed) weighing(cmd *cobra.Command, rs *kb.Ruleset) (physics.Weighing
 	case known:
 		w.Liquid = l
 	default:
-		e := usageError("no liquid is called %q; known are %s, any other by --liquid-density", f.liquid, liquidNames())
-		var names []string
-		for _, l := range physics.Liquids() {
-			names = append(names, l.Name)
-		}
-		return w, e.near(f.liquid, names)
+		return w, usageError("no liquid is called %q; known are %s, any other by --liquid-density", f.liquid,
+			strings.Join(liquidNames(), ", ")).near(f.liquid, liquidNames())
 	}
 	return w, f.air(&w)
 }
@@ -183,16 +172,14 @@ func (s *session) reckonSG(cmd *cobra.Command, f *weighed) error {
 		}
 	}
 	told := rs.Policy.Misfit * b.U
-	if s.json() {
-		out.Besides = besidesOf(near, told)
-		return s.print(out)
-	}
-	s.out.Reckoned("Specific gravity", "", b)
-	s.out.Field("Weighed", terminal.Plain, weighedSays(f, w))
-	s.out.ToldApart(near, told, rs.Policy.Misfit)
-	s.out.Field("Caution", terminal.Plain, out.Cautions...)
-	s.out.Field("Source", terminal.Dim, out.Source)
-	return write(s.out)
+	out.Besides = besidesOf(near, told)
+	return s.tell(out, func() {
+		s.out.Reckoned("Specific gravity", "", b)
+		s.out.Field("Weighed", terminal.Plain, weighedSays(f, w))
+		s.out.ToldApart(near, told, rs.Policy.Misfit)
+		s.out.Field("Caution", terminal.Plain, out.Cautions...)
+		s.out.Field("Source", terminal.Dim, out.Source)
+	})
 }
 
 // weights sees to it that the figures of a weighing are given in one way.
@@ -223,8 +210,7 @@ func (s *session) weighedInCase(ctx context.Context, rs *kb.Ruleset, f *weighed)
 		}
 		r := bench.Weighed(it.Case)
 		if r == nil || it.Case.Stone.Carat == nil {
-			return &ended{status: unusable,
-				says: it.Case.ID + " has no specific gravity by weighing, or no weight of the stone"}
+			return usageError("%s has no specific gravity by weighing, or no weight of the stone", it.Case.ID)
 		}
 		f.inAir.Value, f.sg.Value = *it.Case.Stone.Carat, r.Value
 		f.inAir.given, f.sg.given = true, true
@@ -233,7 +219,7 @@ func (s *session) weighedInCase(ctx context.Context, rs *kb.Ruleset, f *weighed)
 		}
 		return nil
 	}
-	return &ended{status: unusable, says: f.file + " holds no case"}
+	return usageError("%s holds no case", f.file)
 }
 
 // beforeWeighing is common practice.

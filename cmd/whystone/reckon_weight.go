@@ -7,6 +7,7 @@ import (
 
 	"whystone/cmd/whystone/terminal"
 	"whystone/engine/bench"
+	"whystone/engine/phrase"
 )
 
 // sized is what the flags of weight against size say.
@@ -33,13 +34,9 @@ added to that.`,
   whystone reckon weight --cut oval --length-mm 8.1 --width-mm 6 \
     --depth-mm 3.9 --carat 1.42`,
 		Args: noArguments,
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			s, err := a.begin(cmd)
-			if err != nil {
-				return err
-			}
+		RunE: a.does(func(s *session, cmd *cobra.Command, _ []string) error {
 			return s.reckonWeight(cmd, &f)
-		},
+		}),
 	}
 	fl := cmd.Flags()
 	fl.StringVar(&f.cut, "cut", "round brilliant", "the `cut`")
@@ -77,15 +74,11 @@ func (s *session) reckonWeight(cmd *cobra.Command, f *sized) error {
 	if err != nil {
 		return cantReckon(err)
 	}
-	if s.json() {
-		return s.print(reckonedOf(what, unit, read.Note, b))
-	}
-	s.out.Reckoned(capital(what), unit, b)
-	if f.carat.given {
-		s.out.ToldApart(bench.BySize(rs, b.Value, b.U), rs.Policy.Misfit*b.U, rs.Policy.Misfit)
-	}
-	s.out.Field("Source", terminal.Dim, read.Note)
-	return write(s.out)
+	return s.tell(reckonedOf(what, unit, read.Note, b), func() {
+		s.out.Reckoned(phrase.Capital(what), unit, b)
+		if f.carat.given {
+			s.out.ToldApart(bench.BySize(rs, b.Value, b.U), rs.Policy.Misfit*b.U, rs.Policy.Misfit)
+		}
+		s.out.Field("Source", terminal.Dim, read.Note)
+	})
 }
-
-func capital(text string) string { return strings.ToUpper(text[:1]) + text[1:] }

@@ -58,13 +58,9 @@ the two chains part.`,
     --against-is-old --gate --pinned pinned.txt --junit gate.xml
   whystone replay 'archive/*.csv.gz' --checkpoint replay.part --resume`,
 		Args: needs("an archive, or - for standard input"),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			s, err := a.begin(cmd)
-			if err != nil {
-				return err
-			}
+		RunE: a.does(func(s *session, cmd *cobra.Command, args []string) error {
 			return s.replay(cmd.Context(), args, &r)
-		},
+		}),
 	}
 	f := cmd.Flags()
 	f.StringArrayVar(&r.against, "against", nil,
@@ -72,7 +68,7 @@ the two chains part.`,
 	f.BoolVar(&r.back, "against-is-old", false, "the ruleset of --against is the old one, and the settings' the new")
 	f.BoolVar(&r.drafts, "drafts", false, "the new ruleset is the same with its drafts active")
 	f.StringVar(&r.mapping, "mapping", "", "a mapping `file` for a foreign spreadsheet's columns")
-	f.StringVar(&r.asOf, "as-of", "", "judge as of this `date` what says no date of its own (default: now)")
+	asOfFlag(cmd, &r.asOf)
 	f.IntVar(&r.workers, "workers", 0, "how many `processors` judge (default: all)")
 	f.Float64Var(&r.moved, "moved", replay.MovedBy,
 		"count a share that moves by more than `this`, the verdict being the same")
@@ -110,7 +106,7 @@ func (s *session) replay(ctx context.Context, patterns []string, r *replaying) e
 	}
 	part, err := s.replayAll(ctx, c, r)
 	if err != nil && ctx.Err() == nil {
-		return &ended{status: unusable, says: err.Error()}
+		return err
 	}
 	if r.checkpoint != "" {
 		if err := toFile(r.checkpoint, part.Write); err != nil {
@@ -123,7 +119,7 @@ func (s *session) replay(ctx context.Context, patterns []string, r *replaying) e
 		page.Gate, kept = replay.CheckGate(gate, part)
 	}
 	if err := page.Refuse(ctx, c, gate, !part.Partial && c.Regular()); err != nil {
-		return &ended{status: unusable, says: err.Error()}
+		return err
 	}
 	if err := writeOut(ctx, page, c, r); err != nil {
 		return err
@@ -201,7 +197,7 @@ func writeOut(ctx context.Context, p *replay.Page, c *replay.Config, r *replayin
 		p.Untold = "Changed cases are not shown with their chains: what is no file can't be read twice."
 	default:
 		if p.Differences, err = replay.Differences(ctx, *c, p.Tally.Lists[replay.Changed], r.written); err != nil {
-			return &ended{status: unusable, says: err.Error()}
+			return err
 		}
 	}
 	return nil
@@ -241,7 +237,7 @@ func (s *session) input(patterns []string, mapping string) (archive.Input, error
 	in := archive.Input{Stdin: s.stdin, Read: new(atomic.Int64), Lines: s.lines}
 	var err error
 	if in.Paths, err = archive.Paths(patterns, isCaseName); err != nil {
-		return in, &ended{status: unusable, says: err.Error()}
+		return in, err
 	}
 	if mapping != "" {
 		in.Mapping, err = s.mapping(mapping)
@@ -252,7 +248,7 @@ func (s *session) input(patterns []string, mapping string) (archive.Input, error
 func (s *session) mapping(path string) (*archive.Mapping, error) {
 	text, err := readFile(path, syntax.MaxBytes)
 	if err != nil {
-		return nil, &ended{status: unusable, says: fmt.Sprintf("the mapping can't be read: %s", err)}
+		return nil, usageError("the mapping can't be read: %s", err)
 	}
 	var found diag.List
 	m := archive.ReadMapping(diag.NewSource(path, text), &found)
@@ -267,14 +263,14 @@ func (s *session) mapping(path string) (*archive.Mapping, error) {
 func readPinned(path string) (map[string]string, error) {
 	text, err := readFile(path, syntax.MaxBytes)
 	if err != nil {
-		return nil, &ended{status: unusable, says: fmt.Sprintf("the pinned cases can't be read: %s", err)}
+		return nil, usageError("the pinned cases can't be read: %s", err)
 	}
 	return pinnedCases(path, text)
 }
 
 func pinnedCases(path string, text []byte) (map[string]string, error) {
 	unusableAt := func(line int, format string, args ...any) error {
-		return &ended{status: unusable, says: fmt.Sprintf("%s:%d: ", path, line) + fmt.Sprintf(format, args...)}
+		return usageError("%s:%d: %s", path, line, fmt.Sprintf(format, args...))
 	}
 	pinned, number := map[string]string{}, 0
 	for line := range strings.Lines(strings.TrimPrefix(string(text), "\uFEFF")) {
@@ -338,7 +334,7 @@ func (r *replaying) goOn(c *replay.Config) error {
 		err = p.Resume(c)
 	}
 	if err != nil {
-		return &ended{status: unusable, says: fmt.Sprintf("%s: %s", r.checkpoint, plain(err))}
+		return usageError("%s: %s", r.checkpoint, plain(err))
 	}
 	return nil
 }

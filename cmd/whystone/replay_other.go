@@ -19,7 +19,7 @@ func (s *session) other(ctx context.Context, r *replaying, c *replay.Config) err
 	case len(r.against) == 0:
 		return nil
 	}
-	other, err := s.rulesetOf(ctx, r.against)
+	other, _, err := s.rulesetOf(ctx, r.against)
 	if err != nil {
 		return err
 	}

@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"fmt"
 	"io"
 	"strings"
 
@@ -48,10 +47,8 @@ func (s *session) tellReplay(p *replay.Page, r *reports) error {
 	if s.head != "" {
 		text = strings.TrimRight(text, "\n") + "\n\ncasebook " + s.head + "\n"
 	}
-	if _, err := io.WriteString(s.stdout, text); err != nil {
-		return &ended{status: fault}
-	}
-	return nil
+	_, err := io.WriteString(s.stdout, text)
+	return err
 }
 
 func (a *app) replayMerge() *cobra.Command {
@@ -62,11 +59,7 @@ func (a *app) replayMerge() *cobra.Command {
 		Long: `Merge adds up reports that replay --report wrote of parts of an archive, in the
 order given. The sum is that of a replay of all parts together.`,
 		Args: needs("reports that replay --report wrote"),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			s, err := a.begin(cmd)
-			if err != nil {
-				return err
-			}
+		RunE: a.does(func(s *session, _ *cobra.Command, args []string) error {
 			if err := s.mayWrite(r.files(), args...); err != nil {
 				return err
 			}
@@ -74,16 +67,16 @@ order given. The sum is that of a replay of all parts together.`,
 			for _, path := range args {
 				p, err := readPart(path)
 				if err != nil {
-					return &ended{status: unusable, says: fmt.Sprintf("%s: %s", path, plain(err))}
+					return usageError("%s: %s", path, plain(err))
 				}
 				parts = append(parts, p)
 			}
 			p, err := replay.Merge(parts)
 			if err != nil {
-				return &ended{status: unusable, says: err.Error()}
+				return err
 			}
 			return s.tellMerged(p, &r)
-		},
+		}),
 	}
 	r.flags(cmd.Flags())
 	return cmd
@@ -108,7 +101,7 @@ func (s *session) tellMerged(p *replay.Part, r *reports) error {
 		}
 		page.Gate, kept = replay.CheckGate(gate, p)
 		if err := page.Refuse(context.Background(), nil, gate, false); err != nil {
-			return &ended{status: unusable, says: err.Error()}
+			return err
 		}
 	}
 	if p.Tally.Pair != nil {

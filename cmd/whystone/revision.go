@@ -14,22 +14,15 @@ import (
 	"strings"
 	"testing/fstest"
 
-	"whystone/kb"
 	"whystone/kb/load"
 )
 
-// rulesetOf loads the ruleset with these folders in place of the settings' own layers, or with what the folders held in
-// a revision.
-func (s *session) rulesetOf(ctx context.Context, folders []string) (*kb.Ruleset, error) {
-	layers, err := s.layersOf(ctx, folders)
-	if err != nil {
-		return nil, err
-	}
-	return s.load(ctx, layers)
-}
-
-// layersOf is the stack with these folders in place of the settings' own.
+// layersOf is the stack with these folders, or what they held in a revision, in place of the settings' own layers.
+// Without any it is that of the settings.
 func (s *session) layersOf(ctx context.Context, folders []string) ([]load.Layer, error) {
+	if len(folders) == 0 {
+		return s.layers()
+	}
 	layers := s.shipped()
 	for _, where := range folders {
 		layer := load.Layer{Name: layerName(where), FS: os.DirFS(where)}
@@ -40,7 +33,7 @@ func (s *session) layersOf(ctx context.Context, folders []string) ([]load.Layer,
 			}
 			var err error
 			if layer.FS, err = atRevision(ctx, rev, folder); err != nil {
-				return nil, &ended{status: unusable, says: err.Error()}
+				return nil, err
 			}
 		}
 		layers = append(layers, layer)
@@ -133,7 +126,8 @@ func git(ctx context.Context, stdin string, args ...string) (string, error) {
 	case out.left < 0:
 		return "", errors.New("that is more than can be rules")
 	case err != nil:
-		return "", errors.New(strings.TrimSpace(firstLine(wrong.String() + err.Error())))
+		complaint, _, _ := strings.Cut(wrong.String()+err.Error(), "\n")
+		return "", errors.New(strings.TrimSpace(complaint))
 	}
 	return out.held.String(), nil
 }
@@ -149,9 +143,4 @@ func (b *atMost) Write(p []byte) (int, error) {
 		return 0, errors.New("that is too much")
 	}
 	return b.held.Write(p)
-}
-
-func firstLine(s string) string {
-	line, _, _ := strings.Cut(s, "\n")
-	return line
 }

@@ -25,39 +25,28 @@ func (a *app) root() *cobra.Command {
 		Long:          about,
 		SilenceErrors: true,
 		SilenceUsage:  true,
-		Args:          a.knownCommand,
-		RunE:          func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
 	config.AddFlags(root.PersistentFlags())
 	root.SetFlagErrorFunc(flagError)
 	root.SetUsageTemplate(strings.Replace(usage, "TOPICS", strings.TrimSuffix(topicList(), "\n"), 1))
-	root.AddGroup(&cobra.Group{ID: "judge", Title: "Judging:"}, &cobra.Group{ID: "book", Title: "Keeping cases:"},
-		&cobra.Group{ID: "look", Title: "Looking things up:"}, &cobra.Group{ID: "write", Title: "Writing rules:"},
-		&cobra.Group{ID: "archive", Title: "Going over the archive:"})
-	for _, cmd := range []*cobra.Command{a.judge(), a.why(), a.next()} {
-		cmd.GroupID = "judge"
-		root.AddCommand(cmd)
+	for _, g := range []struct {
+		id, title string
+		commands  []*cobra.Command
+	}{
+		{"judge", "Judging:", []*cobra.Command{a.judge(), a.why(), a.next()}},
+		{"book", "Keeping cases:", []*cobra.Command{a.desk(), a.casebook(), a.user()}},
+		{"look", "Looking things up:", []*cobra.Command{a.material(), a.procedure(), a.rule(), a.reckon()}},
+		{"write", "Writing rules:", []*cobra.Command{a.proofread(), a.new()}},
+		{"archive", "Going over the archive:", []*cobra.Command{a.replay(), a.archive()}},
+	} {
+		root.AddGroup(&cobra.Group{ID: g.id, Title: g.title})
+		for _, cmd := range g.commands {
+			cmd.GroupID = g.id
+		}
+		root.AddCommand(g.commands...)
 	}
-	for _, cmd := range []*cobra.Command{a.desk(), a.casebook(), a.user()} {
-		cmd.GroupID = "book"
-		root.AddCommand(cmd)
-	}
-	for _, cmd := range []*cobra.Command{a.material(), a.procedure(), a.rule(), a.reckon()} {
-		cmd.GroupID = "look"
-		root.AddCommand(cmd)
-	}
-	for _, cmd := range []*cobra.Command{a.proofread(), a.new()} {
-		cmd.GroupID = "write"
-		root.AddCommand(cmd)
-	}
-	for _, cmd := range []*cobra.Command{a.replay(), a.archive()} {
-		cmd.GroupID = "archive"
-		root.AddCommand(cmd)
-	}
-	root.AddCommand(settings())
 	root.SetHelpCommand(help(root))
-	root.CompletionOptions.DisableDescriptions = false
-	return root
+	return a.group(root, settings())
 }
 
 // knownCommand refuses what is no command.

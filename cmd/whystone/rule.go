@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"fmt"
 	"io"
 
 	"github.com/spf13/cobra"
@@ -49,48 +48,38 @@ func showRule(p *terminal.Printer, rs *kb.Ruleset, x catalog.RuleOrTable) {
 func (a *app) beginning(cmd *cobra.Command) *cobra.Command {
 	var from string
 	look := cmd.RunE
-	cmd.RunE = func(cmd *cobra.Command, args []string) error {
+	cmd.RunE = a.does(func(s *session, cmd *cobra.Command, args []string) error {
 		if !cmd.Flags().Changed("from") {
 			return look(cmd, args)
 		}
 		if len(args) > 0 {
 			return usageError("%s begins a rule with --from, or looks one up by its name, not both", cmd.CommandPath())
 		}
-		s, err := a.begin(cmd)
-		if err != nil {
-			return err
-		}
 		return s.ruleFrom(cmd.Context(), from)
-	}
+	})
 	cmd.Flags().StringVar(&from, "from", "", "begin a rule with the one case of this `file`; - is standard input")
 	return cmd
 }
 
 // ruleFrom writes a rule that is begun with a case.
 func (s *session) ruleFrom(ctx context.Context, file string) error {
-	rs, err := s.ruleset(ctx)
+	j, err := s.judging(ctx, "")
 	if err != nil {
 		return err
 	}
-	j, err := newJudging(rs, "", s.now)
-	if err != nil {
-		return err
-	}
-	c, err := s.onlyCase(ctx, file, rs)
+	c, err := s.onlyCase(ctx, file, j.Ruleset)
 	if err != nil {
 		return err
 	}
 	sk, err := ruledraft.From(j.Engine, c, j.Moment(c), s.now())
 	switch {
 	case err != nil:
-		return &ended{status: unusable, says: fmt.Sprintf("no rule can be begun with the case %s: %s", c.ID, err)}
+		return usageError("no rule can be begun with the case %s: %s", c.ID, err)
 	case s.json():
 		return s.print(sk)
 	}
-	if _, err := io.WriteString(s.stdout, sk.Text); err != nil {
-		return &ended{status: fault}
-	}
-	return nil
+	_, err = io.WriteString(s.stdout, sk.Text)
+	return err
 }
 
 // onlyCase reads the case of a file that holds one.
@@ -101,9 +90,8 @@ func (s *session) onlyCase(ctx context.Context, file string, rs *kb.Ruleset) (*c
 			return nil, err
 		}
 		if only != nil {
-			return nil, &ended{status: unusable,
-				says: fmt.Sprintf("a rule is begun with one case, and %s holds several: put the one that it is about "+
-					"into a file of its own", it.File)}
+			return nil, usageError("a rule is begun with one case, and %s holds several: put the one that it is about "+
+				"into a file of its own", it.File)
 		}
 		only = &it
 	}

@@ -8,7 +8,6 @@ import (
 	"whystone/engine/bench"
 	"whystone/engine/phrase"
 	"whystone/kb"
-	"whystone/kb/casefile"
 )
 
 // separations is what separates two materials on a stone, as JSON.
@@ -38,26 +37,16 @@ type separationLine struct {
 
 // separate tells what separates two materials on the stone of each case of a file.
 func (s *session) separate(ctx context.Context, first, second, file string) error {
-	return s.eachCase(ctx, []string{file}, "", func(t terminal.Told) error {
-		var both [2]*kb.Material
-		for i, name := range []string{first, second} {
-			m, err := catalog.FindMaterial(t.Ruleset, name)
-			if err != nil {
-				return &ended{status: unusable, says: err.Error()}
-			}
-			both[i] = m
+	return s.eachCase(ctx, []string{file}, "", false, func(t terminal.Told) error {
+		a, b, err := twoMaterials(t.Ruleset, first, second)
+		if err != nil {
+			return err
 		}
-		lines := bench.Separate(t.Engine, t.Case, t.Moment, both[0], both[1])
-		if !s.json() {
-			s.out.Separations(t, both, lines)
-			return write(s.out)
-		}
-		out := separations{catalog.Format, t.Output.Case, [2]string{both[0].ID, both[1].ID}, []separationLine{}}
-		for _, l := range lines {
-			out.Lines = append(out.Lines, separationOf(l))
-		}
-		return s.print(out)
-	}, func(*kb.Ruleset) {})
+		lines := bench.Separate(t.Engine, t.Case, t.Moment, a, b)
+		return s.tell(separations{catalog.Format, t.Output.Case, [2]string{a.ID, b.ID},
+			append([]separationLine{}, phrase.Each(lines, separationOf)...)},
+			func() { s.out.Separations(t, [2]*kb.Material{a, b}, lines) })
+	})
 }
 
 func separationOf(l *bench.Separation) separationLine {
@@ -66,7 +55,7 @@ func separationOf(l *bench.Separation) separationLine {
 		Impossible: append([]string{}, l.Missing...), FromCarat: l.FromCarat, Never: l.Never}
 	for i, r := range l.Expected {
 		if r != nil {
-			out.Expected[i], out.Instrument = readingText(r), r.Instrument
+			out.Expected[i], out.Instrument = phrase.ReadingText(r), r.Instrument
 		}
 	}
 	if l.Read != nil {
@@ -74,5 +63,3 @@ func separationOf(l *bench.Separation) separationLine {
 	}
 	return out
 }
-
-func readingText(r *casefile.Reading) string { return phrase.ReadingText(r) }

@@ -11,6 +11,7 @@ import (
 	"github.com/aymanbagabas/go-udiff"
 
 	"whystone/cmd/whystone/terminal"
+	"whystone/engine/phrase"
 	"whystone/kb/diag"
 	"whystone/kb/load"
 	"whystone/kb/tidy"
@@ -44,28 +45,20 @@ func (s *session) tidy(ctx context.Context, args []string, diff bool) error {
 			return err
 		}
 	}
-	switch {
-	case s.json():
-		if err := s.print(tidiedJSON(files, diff)); err != nil {
-			return err
+	// told last, so that it never names a file that was not written
+	names := append([]string{}, phrase.Each(files, func(f tidied) string { return f.path })...)
+	err = s.tell(map[string]any{"format": 1, "changed": names, "written": !diff}, func() {
+		if len(files) == 0 {
+			s.out.Text(terminal.Plain, 0, "All files are tidy.")
 		}
-	case len(files) == 0:
-		s.out.Text(terminal.Plain, 0, "All files are tidy.")
-		return write(s.out)
+	})
+	if err != nil {
+		return err
 	}
 	if diff && len(files) > 0 {
 		return &ended{status: finding}
 	}
 	return nil
-}
-
-// tidiedJSON names the files that were written, or would be. It is told last, so that it never names one that was not.
-func tidiedJSON(files []tidied, diff bool) any {
-	names := []string{}
-	for _, f := range files {
-		names = append(names, f.path)
-	}
-	return map[string]any{"format": 1, "changed": names, "written": !diff}
 }
 
 // tidyOne writes one file, or shows what would change in it.
@@ -78,7 +71,7 @@ func (s *session) tidyOne(f tidied, diff bool) error {
 		return err
 	}
 	if err := writeFile(f.path, func(w io.Writer) error { _, err := w.Write(f.after); return err }); err != nil {
-		return &ended{status: unusable, says: "a file can't be written: " + err.Error()}
+		return usageError("a file can't be written: %s", err)
 	}
 	if s.json() {
 		return nil
@@ -111,19 +104,7 @@ func (s *session) toTidy(ctx context.Context, folders []string) ([]tidied, error
 	}
 	if found.HasErrors() {
 		found.Sort()
-		return nil, s.unread(found)
+		return nil, s.refuse("nothing was tidied: a file can't be read", found)
 	}
 	return out, nil
-}
-
-// unread says why nothing was tidied.
-func (s *session) unread(found diag.List) error {
-	says := "nothing was tidied: a file can't be read"
-	if !s.json() {
-		return &ended{status: unusable, says: says, list: found}
-	}
-	if err := diag.WriteJSON(s.stdout, found); err != nil {
-		return &ended{status: fault}
-	}
-	return &ended{status: unusable, says: says}
 }

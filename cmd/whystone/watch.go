@@ -56,7 +56,7 @@ func (s *session) watch(ctx context.Context, files []string, asOf string) error 
 		Now: s.now,
 		// What proofreading finds is told; it does not keep a ruleset that loads from being used.
 		Prepare: func(rs *kb.Ruleset) (*proofread.Report, diag.List) {
-			report, _ := check(ctx, rs, nil, s.now(), nil) // it fails only when following ends
+			report, _ := proofread.Run(ctx, rs, proofread.Options{On: s.now()}) // it fails only when following ends
 			return report, nil
 		},
 		OnChange: func(old, new *reload.Snapshot[*proofread.Report]) {
@@ -89,7 +89,7 @@ func (s *session) watch(ctx context.Context, files []string, asOf string) error 
 func (f *following) first() error {
 	text, err := readFile(f.file, syntax.MaxBytes)
 	if err != nil {
-		return &ended{status: unusable, says: "the case can't be read: " + err.Error()}
+		return usageError("the case can't be read: %s", err)
 	}
 	c, found := f.read(text)
 	if c == nil {
@@ -123,7 +123,7 @@ func (f *following) read(text []byte) (*casefile.Case, diag.List) {
 func (f *following) judge(c *casefile.Case) (terminal.Told, error) {
 	// else the rulesets of the drafts would be built anew for each edit of the case
 	if f.judging == nil || f.judging.Ruleset != f.rs {
-		j, err := newJudging(f.rs, f.asOf, f.now)
+		j, err := f.judgingBy(f.rs, f.asOf)
 		if err != nil {
 			return terminal.Told{}, err
 		}

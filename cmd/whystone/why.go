@@ -32,11 +32,7 @@ the first step at which the two part. The other questions are about today.`,
   whystone why case:2031-42-K
   whystone why --now case:2031-42-K`,
 		Args: needs("a case file, or - for standard input"),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			s, err := a.begin(cmd)
-			if err != nil {
-				return err
-			}
+		RunE: a.does(func(s *session, cmd *cobra.Command, args []string) error {
 			if q.count() > 1 {
 				return usageError("%s gives one answer at a time: one of --all, --not, --rule, --rests, --change, "+
 					"--waiting, --repeat, --page, --picture", cmd.CommandPath())
@@ -51,22 +47,16 @@ the first step at which the two part. The other questions are about today.`,
 				return s.whyPicture(cmd.Context(), args, asOf, q.picture)
 			}
 			if q.count() == 0 {
-				if args, err = s.whyEachTold(cmd.Context(), args); err != nil || len(args) == 0 {
+				rest, err := s.whyEachTold(cmd.Context(), args)
+				if err != nil || len(rest) == 0 {
 					return err
 				}
+				args = rest
 			}
-			told := false
-			return s.eachCase(cmd.Context(), args, asOf, func(t terminal.Told) error {
-				told = true
-				return s.reason(t, &q)
-			}, func(rs *kb.Ruleset) {
-				if told && !s.json() {
-					s.closing(rs)
-				}
-			})
-		},
+			return s.eachCase(cmd.Context(), args, asOf, true, func(t terminal.Told) error { return s.reason(t, &q) })
+		}),
 	}
-	cmd.Flags().StringVar(&asOf, "as-of", "", "judge as of this `date` what says no date of its own (default: now)")
+	asOfFlag(cmd, &asOf)
 	f := cmd.Flags()
 	f.BoolVar(&q.all, "all", false, "every step, with figures and places")
 	f.StringVar(&q.not, "not", "", "why it was not called this `material` or group")
@@ -90,16 +80,11 @@ func (s *session) reason(t terminal.Told, q *asked) error {
 	if done, err := s.answer(t, q); done {
 		return err
 	}
-	switch {
-	case s.json():
-		return s.print(t.Explained)
-	case q.all:
-		s.out.WhyAll(t)
-	default:
-		s.out.Why(t)
+	show := s.out.Why
+	if q.all {
+		show = s.out.WhyAll
 	}
-	s.out.Blank()
-	return write(s.out)
+	return s.told(t.Explained, func() { show(t) })
 }
 
 // whyPage writes the reasoning behind all cases as one page.
@@ -109,13 +94,13 @@ func (s *session) whyPage(ctx context.Context, files []string, asOf, path string
 	}
 	var cases []page.Case
 	var asker *answers.Asker
-	err := s.eachCase(ctx, files, asOf, func(t terminal.Told) error {
+	err := s.eachCase(ctx, files, asOf, false, func(t terminal.Told) error {
 		if asker == nil {
 			asker = answers.New(t.Engine)
 		}
 		cases = append(cases, page.Of(asker, t, s.head, ""))
 		return nil
-	}, func(*kb.Ruleset) {})
+	})
 	if len(cases) == 0 {
 		return err
 	}

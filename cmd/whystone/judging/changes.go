@@ -3,14 +3,14 @@ package judging
 import (
 	"whystone/cmd/whystone/terminal"
 	"whystone/engine/diff"
+	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/english"
 )
 
 // Changes says which sheets of a ruleset changed, and where they stand.
 func Changes(rs *kb.Ruleset, list []diff.Sheet) []string {
-	var out []string
-	for _, c := range list {
+	return phrase.Each(list, func(c diff.Sheet) string {
 		says := c.What + " " + c.ID + " " + c.How
 		if r := rs.Rule(c.ID); c.What == "rule" && r != nil && terminal.Replacing(r) != "" {
 			says += ", " + terminal.Replacing(r)
@@ -18,9 +18,8 @@ func Changes(rs *kb.Ruleset, list []diff.Sheet) []string {
 		if c.How != "removed" && !c.At.IsZero() {
 			says += " (" + c.At.String() + ")"
 		}
-		out = append(out, says)
-	}
-	return out
+		return says
+	})
 }
 
 // mostChanges is how many changes are told one by one at a glance.
@@ -39,10 +38,9 @@ func Foremost(rs *kb.Ruleset, list []diff.Sheet) []string {
 			kinds = append(kinds, kind)
 		}
 	}
-	var more []string
-	for _, kind := range kinds {
-		more = append(more, english.Count(counts[kind], kind[0], plural(kind[0]))+" "+kind[1])
-	}
+	more := phrase.Each(kinds, func(kind [2]string) string {
+		return english.Count(counts[kind], kind[0], plural(kind[0])) + " " + kind[1]
+	})
 	return append(Changes(rs, list[:mostChanges]), "and beside these "+english.List(more, "and"))
 }
 

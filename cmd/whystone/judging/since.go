@@ -9,6 +9,7 @@ import (
 	"whystone/cmd/whystone/terminal"
 	"whystone/engine"
 	"whystone/engine/diff"
+	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
@@ -55,13 +56,8 @@ type RulesOfThen struct {
 
 // chainThen is as much of a chain that was kept as is compared.
 type chainThen struct {
-	Says    string        `json:"says"`
-	Verdict string        `json:"verdict"`
-	Ruleset string        `json:"ruleset"`
-	Method  int           `json:"method"`
-	AsOf    string        `json:"as_of"`
-	From    string        `json:"as_of_from"`
-	Chain   []engine.Step `json:"chain"`
+	InBrief
+	Chain []engine.Step `json:"chain"`
 }
 
 // Unissued says that no verdict was issued on a case.
@@ -99,15 +95,14 @@ func Since(ctx context.Context, v casebook.View, st *casebook.State, j *Judging)
 		return nil, &Unreadable{st.Number, it.Found}
 	}
 	now := j.Of(it.Case)
-	out := &Then{Format: 1, Case: st.Number, Readings: []string{}, Rules: []string{},
+	out := &Then{Format: 1, Case: st.Number, Rules: []string{},
 		Told: ToldThen{Version: last.Event.Version, At: last.Event.At.Format("2006-01-02T15:04:05Z07:00"),
-			By: last.Event.By, InBrief: InBrief{then.Says, then.Verdict, then.Ruleset, then.Method, then.AsOf}},
+			By: last.Event.By, InBrief: then.InBrief},
 		Now:   InBrief{now.Says, now.Verdict, now.Output.Ruleset, now.Method, now.AsOf},
 		Parts: diff.Chains(then.Chain, now.Chain)}
-	for _, e := range st.Since(last.Event.Version) {
-		says := fmt.Sprintf("%d  %s  %s  %s", e.Version, terminal.Moment(e.At), e.By, terminal.Deed(e))
-		out.Readings = append(out.Readings, says)
-	}
+	out.Readings = append([]string{}, phrase.Each(st.Since(last.Event.Version), func(e *casebook.Event) string {
+		return fmt.Sprintf("%d  %s", e.Version, terminal.Entry(e, terminal.Deed(e)))
+	})...)
 	return out, j.rulesThen(ctx, v, st, last, &then, out)
 }
 

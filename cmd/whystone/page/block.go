@@ -6,8 +6,8 @@ import (
 	"strings"
 	"time"
 
+	"whystone/cmd/whystone/terminal"
 	"whystone/engine"
-	"whystone/kb/english"
 )
 
 // Line is a line of the block at the head of the page: what it is about, and what is known of that.
@@ -18,12 +18,13 @@ type Line struct{ Label, Says string }
 func (c Case) Block() []Line {
 	s := c.Case.Stone
 	lines := []Line{
-		{"Stone", join(s.Cut, when(s.Warm, "warm", ""), when(s.Wet, "wet", ""), when(s.Coated, "coated", ""))},
+		{"Stone", terminal.Joined(", ", s.Cut, terminal.YesNo(s.Warm, "warm", ""), terminal.YesNo(s.Wet, "wet", ""),
+			terminal.YesNo(s.Coated, "coated", ""))},
 		{"Weight", amount("ct", s.Carat)},
 		{"Measurements", amount("mm", s.Length, s.Width, s.Depth)},
-		{"Mount", join(when(s.Mounted, "mounted", "loose"), s.Setting)},
+		{"Mount", terminal.Joined(", ", terminal.YesNo(s.Mounted, "mounted", "loose"), s.Setting)},
 		{"Claimed", c.Case.ClaimSays},
-		{"Stake", c.stake()},
+		{"Stake", c.Told.Stake()},
 		{map[bool]string{true: "Taken", false: "Judged as of"}[c.AsOfFrom == engine.ByCase], c.day()},
 		{"Desk", c.Case.Desk},
 	}
@@ -37,13 +38,6 @@ func (c Case) day() string {
 		return c.AsOf
 	}
 	return on.Format("2 January 2006")
-}
-
-func (c Case) stake() string {
-	if c.Case.Stake == nil {
-		return ""
-	}
-	return strings.TrimSpace(english.Thousands(*c.Case.Stake) + " " + c.Ruleset.Policy.Currency)
 }
 
 // Untried are the kinds of evidence of which no reading says anything, of those that a test here can give.
@@ -61,21 +55,6 @@ func (c Case) Untried() []string {
 	}
 	slices.Sort(out)
 	return out
-}
-
-// join are facts as one line.
-func join(facts ...string) string {
-	return strings.Join(slices.DeleteFunc(facts, func(f string) bool { return f == "" }), ", ")
-}
-
-func when(is *bool, yes, no string) string {
-	switch {
-	case is == nil:
-		return ""
-	case *is:
-		return yes
-	}
-	return no
 }
 
 // amount is a figure, or several across, in a unit.

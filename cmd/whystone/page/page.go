@@ -12,6 +12,7 @@ import (
 	"whystone/engine/answers"
 	"whystone/engine/phrase"
 	"whystone/kb"
+	"whystone/kb/casefile"
 )
 
 //go:embed why.html.tmpl
@@ -41,11 +42,9 @@ func Of(a *answers.Asker, t terminal.Told, head, by string) Case {
 
 // Readings says what was read, in the order of the case.
 func (c Case) Readings() []answers.Reading {
-	var out []answers.Reading
-	for _, r := range c.Case.Readings {
-		out = append(out, answers.Reading{Name: r.Name(), Says: phrase.ReadingText(r)})
-	}
-	return out
+	return phrase.Each(c.Case.Readings, func(r *casefile.Reading) answers.Reading {
+		return answers.Reading{Name: r.Name(), Says: phrase.ReadingText(r)}
+	})
 }
 
 // Weighed is a reading that mattered, and what it did: what rules say of it, and what evidence of it counted.

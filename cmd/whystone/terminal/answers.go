@@ -8,18 +8,23 @@ import (
 	"whystone/engine/phrase"
 )
 
+// Answer writes an answer that is a sentence, and what it consists of, each with its label.
+func (p *Printer) Answer(t Told, says, label string, parts []string) {
+	p.heading(t)
+	p.Text(Accent, 2, says)
+	for _, x := range parts {
+		p.Field(label, Plain, x)
+	}
+}
+
 // WhyNot writes why a stone was not called something.
 func (p *Printer) WhyNot(t Told, w *answers.WhyNot) {
-	p.heading(t)
-	p.Text(Accent, 2, w.Says)
-	for _, x := range w.Exclusions {
-		p.Field("Excluded", Plain, x.Says)
-	}
+	p.Answer(t, w.Says, "Excluded", phrase.Said(w.Exclusions))
 	if w.Ledger == nil {
 		return
 	}
-	p.Text(Bold, 2, fmt.Sprintf("The evidence for %s against %s, piece by piece", nameOf(t.Ruleset, w.Ledger.For),
-		nameOf(t.Ruleset, w.Ledger.Against)))
+	p.Text(Bold, 2, fmt.Sprintf("The evidence for %s against %s, piece by piece", NameOf(t.Ruleset, w.Ledger.For),
+		NameOf(t.Ruleset, w.Ledger.Against)))
 	var rows [][]string
 	for _, l := range w.Ledger.Lines {
 		rows = append(rows, []string{"  " + l.Says, fmt.Sprintf("%+.2f", l.Difference)})
@@ -75,40 +80,11 @@ func (t Told) restsOn() []string {
 
 // readings lists readings as a sentence does; nothing when there are none.
 func readings(list []answers.Reading) string {
-	var parts []string
-	for _, r := range list {
+	return strings.Join(phrase.Each(list, func(r answers.Reading) string {
 		says := phrase.InWords(r.Name) + " " + r.Says
 		if r.But != "" {
 			says += " (" + r.But + ")"
 		}
-		parts = append(parts, says)
-	}
-	return strings.Join(parts, "; ")
-}
-
-// WouldChange writes the smallest changes that would flip a verdict.
-func (p *Printer) WouldChange(t Told, c *answers.Change) {
-	p.heading(t)
-	p.Text(Accent, 2, c.Says)
-	for _, x := range c.Changes {
-		p.Field("Change", Plain, x.Says)
-	}
-}
-
-// Waiting writes which rules wait for a reading.
-func (p *Printer) Waiting(t Told, w *answers.Waiting) {
-	p.heading(t)
-	p.Text(Accent, 2, w.Says)
-	for _, r := range w.Rules {
-		p.Field("Rule", Plain, r.Says)
-	}
-}
-
-// Contradiction writes what to repeat, most doubtful first, and what each would point to.
-func (p *Printer) Contradiction(t Told, c *answers.Contradiction) {
-	p.heading(t)
-	p.Text(Accent, 2, c.Says)
-	for _, r := range c.Sets {
-		p.Field("Repeat", Plain, r.Says)
-	}
+		return says
+	}), "; ")
 }

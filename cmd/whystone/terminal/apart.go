@@ -3,6 +3,7 @@ package terminal
 import (
 	"fmt"
 
+	"whystone/engine/phrase"
 	"whystone/engine/separation"
 	"whystone/kb"
 	"whystone/kb/english"
@@ -26,23 +27,11 @@ func (p *Printer) Apart(rs *kb.Ruleset, r *separation.Report, all bool) {
 	}
 	p.alike(rs, "Not told apart by any test of the house by itself", r, false)
 	p.alike(rs, "Not told apart, and a verdict may name a group that holds them", r, true)
-	if len(r.Buys) > 0 {
-		p.Blank()
-		p.Text(Bold, 0, "What each missing instrument would buy, by itself")
-		for i := range r.Buys {
-			p.bought(rs, &r.Buys[i], all)
-		}
-		if len(r.Buys) > 1 {
-			p.Text(Dim, 2, "A pair that two of them would tell apart is counted with both.")
-		}
+	p.bought(rs, "What each missing instrument would buy, by itself", r.Buys, all)
+	if len(r.Buys) > 1 {
+		p.Text(Dim, 2, "A pair that two of them would tell apart is counted with both.")
 	}
-	if len(r.Loses) > 0 {
-		p.Blank()
-		p.Text(Bold, 0, "What hangs on one test of the house")
-		for i := range r.Loses {
-			p.bought(rs, &r.Loses[i], all)
-		}
-	}
+	p.bought(rs, "What hangs on one test of the house", r.Loses, all)
 }
 
 // alike writes the groups that are expected, or those that are not.
@@ -54,14 +43,10 @@ func (p *Printer) alike(rs *kb.Ruleset, head string, r *separation.Report, expec
 			continue
 		}
 		if first {
-			p.Blank()
-			p.Text(Bold, 0, head)
+			p.section(head)
 			first = false
 		}
-		names := make([]string, len(g.Materials))
-		for k, id := range g.Materials {
-			names[k] = materialOf(rs, id)
-		}
+		names := phrase.Each(g.Materials, func(id string) string { return materialOf(rs, id) })
 		p.hang(Plain, "  ", "    ", english.List(names, "and"))
 		for _, r := range g.Reasons[1:] { // the first is what the heading says
 			p.hang(Dim, "    ", "      ", r.Says)
@@ -69,29 +54,34 @@ func (p *Printer) alike(rs *kb.Ruleset, head string, r *separation.Report, expec
 	}
 }
 
-// bought writes a test and the first few pairs that hang on it alone.
-func (p *Printer) bought(rs *kb.Ruleset, b *separation.Bought, all bool) {
-	name := testNames(rs, []string{b.Test})[0]
-	if b.Count == 0 {
-		p.hang(Plain, "  ", "    ", name+": nothing new")
-		return
+// bought writes tests, and of each the first few pairs that hang on it alone.
+func (p *Printer) bought(rs *kb.Ruleset, head string, list []separation.Bought, all bool) {
+	if len(list) > 0 {
+		p.section(head)
 	}
-	says := name + ": " + english.Count(b.Count, "pair", "pairs")
-	switch {
-	case b.Expected == b.Count:
-		says += ", which a verdict may name together"
-	case b.Expected > 0:
-		says += fmt.Sprintf(", %s of which a verdict may name together", english.Thousands(float64(b.Expected)))
-	}
-	p.hang(Plain, "  ", "    ", says)
-	shown := b.Pairs
-	if !all && len(shown) > shownPairs+1 {
-		shown = shown[:shownPairs]
-	}
-	for _, x := range shown {
-		p.hang(Dim, "    ", "      ", materialOf(rs, x[0])+" from "+materialOf(rs, x[1]))
-	}
-	if more := len(b.Pairs) - len(shown); more > 0 {
-		p.Text(Dim, 4, "and "+english.Thousands(float64(more))+" more")
+	for _, b := range list {
+		says := testNames(rs, []string{b.Test})[0] + ": "
+		if b.Count == 0 {
+			p.hang(Plain, "  ", "    ", says+"nothing new")
+			continue
+		}
+		says += english.Count(b.Count, "pair", "pairs")
+		switch {
+		case b.Expected == b.Count:
+			says += ", which a verdict may name together"
+		case b.Expected > 0:
+			says += fmt.Sprintf(", %s of which a verdict may name together", english.Thousands(float64(b.Expected)))
+		}
+		p.hang(Plain, "  ", "    ", says)
+		shown := b.Pairs
+		if !all && len(shown) > shownPairs+1 {
+			shown = shown[:shownPairs]
+		}
+		for _, x := range shown {
+			p.hang(Dim, "    ", "      ", materialOf(rs, x[0])+" from "+materialOf(rs, x[1]))
+		}
+		if more := len(b.Pairs) - len(shown); more > 0 {
+			p.Text(Dim, 4, "and "+english.Thousands(float64(more))+" more")
+		}
 	}
 }

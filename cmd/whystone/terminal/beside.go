@@ -2,6 +2,7 @@ package terminal
 
 import (
 	"cmp"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -72,10 +73,10 @@ func (l *Line) never() int {
 
 func (l *Line) ranges(rs *kb.Ruleset, a, b *kb.Range) {
 	if a != nil {
-		l.A = rangeText(a)
+		l.A = phrase.RangeText(a)
 	}
 	if b != nil {
-		l.B = rangeText(b)
+		l.B = phrase.RangeText(b)
 	}
 	y := rs.Vocabulary.Yield(l.Observable.Test, l.Observable)
 	if a == nil || b == nil || y == nil {
@@ -137,7 +138,7 @@ func Compare(rs *kb.Ruleset, a, b *kb.Material) Comparison {
 // usual lists the outcomes that are seen often or more.
 func usual(f *kb.Frequencies) []string {
 	var out []string
-	for _, o := range sorted(f.Words) {
+	for _, o := range slices.Sorted(maps.Keys(f.Words)) {
 		if w := f.Words[o]; w == "always" || w == "usually" || w == "often" {
 			out = append(out, o)
 		}
@@ -176,7 +177,7 @@ func (p *Printer) Beside(rs *kb.Ruleset, a, b *kb.Material) {
 		if !l.Harm.Harmless() {
 			name += " (" + string(l.Harm) + ")"
 		}
-		rows = append(rows, []string{name, orNothing(l.A), orNothing(l.B), apartWords[l.Apart]})
+		rows = append(rows, []string{name, cmp.Or(l.A, notSaid), cmp.Or(l.B, notSaid), apartWords[l.Apart]})
 	}
 	p.Table([]int{18, 0, 0, 6}, []string{"", a.Name, b.Name, ""}, rows)
 	p.Blank()
@@ -184,12 +185,8 @@ func (p *Printer) Beside(rs *kb.Ruleset, a, b *kb.Material) {
 		"or destroys is never done to find out.")
 }
 
-func orNothing(s string) string {
-	if s == "" {
-		return "not said"
-	}
-	return s
-}
+// notSaid stands where a sheet says nothing.
+const notSaid = "not said"
 
 // testsThat names the harmless tests that tell apart so well, with what they read.
 func testsThat(rs *kb.Ruleset, lines []Line, how Apart) []string {

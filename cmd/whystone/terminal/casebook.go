@@ -1,6 +1,7 @@
 package terminal
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"slices"
@@ -14,6 +15,9 @@ import (
 
 // Moment is a moment as a casebook tells it.
 func Moment(t time.Time) string { return t.UTC().Format("2006-01-02 15:04") + " UTC" }
+
+// Entry says in a line when, by whom and what was done. A page may say the last in words of its own.
+func Entry(e *casebook.Event, deed string) string { return Moment(e.At) + "  " + e.By + "  " + deed }
 
 // Deed says in a line what an event of a casebook says.
 func Deed(e *casebook.Event) string {
@@ -32,11 +36,7 @@ func Deed(e *casebook.Event) string {
 		says = fmt.Sprintf("reading %d withdrawn", d.Reading)
 	case casebook.Changed:
 		for _, key := range slices.Sorted(maps.Keys(d.Fields)) {
-			text := oneLine(d.Fields[key])
-			if text == "" {
-				text = "taken away"
-			}
-			says += "; " + key + ": " + text
+			says += "; " + key + ": " + cmp.Or(oneLine(d.Fields[key]), "taken away")
 		}
 	case casebook.Issued:
 		says += ": " + d.Verdict.Verdict
@@ -71,13 +71,13 @@ func Found(f *casebook.Finding) string {
 
 func oneLine(text string) string { return strings.Join(strings.Fields(text), " ") }
 
-// Event of a case in its history.
-func (p *Printer) deeds(events []*casebook.Event) {
-	for _, e := range events {
-		head := fmt.Sprintf("  %-4d", e.Version)
-		p.hang(Plain, head, strings.Repeat(" ", len(head)+2), fmt.Sprintf("%s  %s  %s", Moment(e.At), e.By, Deed(e)))
-	}
+// numbered writes what stands beside a number.
+func (p *Printer) numbered(number int, says string) {
+	head := fmt.Sprintf("  %-4d", number)
+	p.hang(Plain, head, strings.Repeat(" ", len(head)+2), says)
 }
+
+var openWords = map[bool]string{true: "closed", false: "open"}
 
 // Case writes what a case has come to, and how. What is held apart is told as far as it is given, by its id.
 func (p *Printer) Case(s *casebook.State, held map[string]string) {
@@ -85,7 +85,7 @@ func (p *Printer) Case(s *casebook.State, held map[string]string) {
 	if s.Called != "" {
 		left += "   called " + s.Called
 	}
-	p.Columns(Bold, left, map[bool]string{true: "closed", false: "open"}[s.Closed]+", version "+strconv.Itoa(s.Version))
+	p.Columns(Bold, left, openWords[s.Closed]+", version "+strconv.Itoa(s.Version))
 	var stone []string
 	for _, key := range slices.Sorted(maps.Keys(s.Fields)) {
 		text := oneLine(s.Fields[key])
@@ -98,14 +98,8 @@ func (p *Printer) Case(s *casebook.State, held map[string]string) {
 	p.fieldIf("stone", strings.Join(stone, ", "))
 	for _, h := range s.Held {
 		text, given := held[h.ID]
-		switch {
-		case !given || h.What == casebook.Picture:
-			text = "held apart as " + h.ID
-			if h.Type != "" {
-				text += ", " + h.Type
-			}
-		default:
-			text += " (" + h.ID + ")"
+		if text += " (" + h.ID + ")"; !given || h.What == casebook.Picture {
+			text = Joined(", ", "held apart as "+h.ID, h.Type)
 		}
 		what := string(h.What)
 		if h.What == casebook.ReadingNote {
@@ -124,35 +118,29 @@ func (p *Printer) Case(s *casebook.State, held map[string]string) {
 		if r.Withdrawn != "" {
 			says += ", withdrawn: " + r.Withdrawn
 		}
-		head := fmt.Sprintf("  %-4d", r.ID)
-		p.hang(Plain, head, strings.Repeat(" ", len(head)+2), says)
+		p.numbered(r.ID, says)
 	}
 	if s.Truth != nil {
 		p.Text(Bold, 0, "Turned out to be "+Found(s.Truth))
 	}
 	p.Text(Bold, 0, "What was done")
-	p.deeds(s.Events)
+	for _, e := range s.Events {
+		p.numbered(e.Version, Entry(e, Deed(e)))
+	}
 }
 
 // Cases lists cases, one below the other.
 func (p *Printer) Cases(list []casebook.Summary, more bool) {
 	var rows [][]string
 	for _, c := range list {
-		claim, verdict := c.Claim, c.Verdict
-		if claim == "" {
-			claim = "-"
-		}
-		switch {
-		case verdict == "":
-			verdict = "no verdict issued"
-		case c.Named != "":
+		verdict := cmp.Or(c.Verdict, "no verdict issued")
+		if c.Verdict != "" && c.Named != "" {
 			verdict += ": " + c.Named
 		}
 		if c.Truth != "" {
 			verdict += "; turned out to be " + c.Truth
 		}
-		rows = append(rows, []string{c.Number, c.Opened, map[bool]string{true: "closed", false: "open"}[c.Closed],
-			claim, verdict})
+		rows = append(rows, []string{c.Number, c.Opened, openWords[c.Closed], cmp.Or(c.Claim, "-"), verdict})
 	}
 	widths := make([]int, 4)
 	for _, r := range rows {

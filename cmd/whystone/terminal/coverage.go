@@ -135,7 +135,9 @@ func (p *Printer) covered(x *coverage.Rule, digits int, all bool) {
 	if x.Faults > 0 {
 		also = append(also, "could not be evaluated in "+casesOf(x.Faults))
 	}
-	p.textIf(4, strings.Join(also, "; "))
+	if also != nil {
+		p.Text(Dim, 4, strings.Join(also, "; "))
+	}
 	for i := range x.Parts {
 		part := &x.Parts[i]
 		weak := part.Weakness()
@@ -159,42 +161,33 @@ func (p *Printer) covered(x *coverage.Rule, digits int, all bool) {
 	}
 }
 
+// cameOut are the ways in which a rule or a part of it comes out, and whether it decided.
+var cameOut = [...]string{"held", "failed", "undecided", "decided"}
+
 // otherWays says how a part came out that came out one way only.
 func otherWays(part *coverage.Part) string {
 	var out []string
-	for _, x := range []struct {
-		word string
-		n    int64
-	}{{"held", part.Held}, {"failed", part.Failed}, {"undecided", part.Undecided}} {
-		if x.n > 0 {
-			out = append(out, x.word+" "+english.Thousands(float64(x.n)))
+	for i, n := range []int64{part.Held, part.Failed, part.Undecided} {
+		if n > 0 {
+			out = append(out, cameOut[i]+" "+english.Thousands(float64(n)))
 		}
 	}
 	return strings.Join(out, ", ")
 }
 
 // counts writes counts under each other's, or as a sentence where the line is too short for that.
-func (p *Printer) counts(indent, digits int, held, failed, undecided, decided int64) {
+func (p *Printer) counts(indent, digits int, of ...int64) {
 	var wide, narrow []string
-	for _, x := range []struct {
-		word string
-		n    int64
-	}{{"held", held}, {"failed", failed}, {"undecided", undecided}, {"decided", decided}} {
-		n := english.Thousands(float64(x.n))
-		wide = append(wide, x.word+strings.Repeat(" ", 1+digits-len(n))+n)
-		narrow = append(narrow, x.word+" "+n)
+	for i, count := range of {
+		n := english.Thousands(float64(count))
+		wide = append(wide, cameOut[i]+strings.Repeat(" ", 1+digits-len(n))+n)
+		narrow = append(narrow, cameOut[i]+" "+n)
 	}
 	if line := strings.Repeat(" ", indent) + strings.Join(wide, "  "); cellsOf(line) <= p.width {
 		p.line(run{Dim, line})
 		return
 	}
 	p.Text(Dim, indent, strings.Join(narrow, ", "))
-}
-
-func (p *Printer) textIf(indent int, text string) {
-	if text != "" {
-		p.Text(Dim, indent, text)
-	}
 }
 
 func casesOf(n int64) string { return english.Count(n, "case", "cases") }

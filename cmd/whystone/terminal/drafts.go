@@ -59,15 +59,12 @@ func (t Told) begins(rule string) string {
 
 // wrongSays says why a draft can't be made active, with the place.
 func wrongSays(l diag.List) string {
-	var out []string
-	for _, d := range l {
-		says := d.Summary
-		if !d.Span.IsZero() {
-			says += " (" + d.Span.String() + ")"
+	return phrase.Ended(some(phrase.Each(l, func(d diag.Diagnostic) string {
+		if d.Span.IsZero() {
+			return d.Summary
 		}
-		out = append(out, says)
-	}
-	return phrase.Ended(some(out, 2))
+		return d.Summary + " (" + d.Span.String() + ")"
+	}), 2))
 }
 
 // wouldSays goes on after "it would": what would be told more or less, the verdict, and the answer to the claim.
@@ -99,11 +96,7 @@ func (t Told) effects(w *engine.Would) []string {
 	tests := func(ids []string) string { return some(testNames(t.Ruleset, ids), 4) }
 	words := func(list []string) string { return some(phrase.InWordsAll(list), 4) }
 	quoted := func(list []string) string {
-		var out []string
-		for _, says := range list {
-			out = append(out, `"`+says+`"`)
-		}
-		return strings.Join(out, ", ")
+		return strings.Join(phrase.Each(list, func(says string) string { return `"` + says + `"` }), ", ")
 	}
 	var out []string
 	for _, e := range []struct {

@@ -1,7 +1,7 @@
 package terminal
 
 import (
-	"fmt"
+	"cmp"
 	"maps"
 	"slices"
 	"strings"
@@ -67,25 +67,15 @@ func (p *Printer) finding(f proofread.Finding) {
 func summary(r *proofread.Report, all bool) string {
 	c := r.Counts()
 	var parts []string
-	for _, x := range []struct {
-		n         int
-		one, many string
-	}{{c.Errors, "error", "errors"}, {c.Warnings, "warning", "warnings"}, {c.Notes, "note", "notes"}} {
-		if x.n > 0 {
-			parts = append(parts, english.Count(x.n, x.one, x.many))
+	for i, n := range []int{c.Errors, c.Warnings, c.Notes} {
+		if one := [...]string{"error", "warning", "note"}[i]; n > 0 {
+			parts = append(parts, english.Count(n, one, one+"s"))
 		}
 	}
-	says := "Nothing found"
-	if len(parts) > 0 {
-		says = strings.Join(parts, ", ")
-	}
-	says += " in " + english.Count(r.Rules, "rule", "rules")
-	switch {
-	case c.Accepted > 0 && all:
-		says += fmt.Sprintf(", besides %s", english.Count(c.Accepted, "finding accepted", "findings accepted"))
-	case c.Accepted > 0:
-		says += fmt.Sprintf(", besides %s (--all shows them)", english.Count(c.Accepted, "finding accepted",
-			"findings accepted"))
+	says := cmp.Or(strings.Join(parts, ", "), "Nothing found") + " in " + english.Count(r.Rules, "rule", "rules")
+	if c.Accepted > 0 {
+		says += ", besides " + english.Count(c.Accepted, "finding accepted", "findings accepted") +
+			map[bool]string{false: " (--all shows them)"}[all]
 	}
 	return says + "."
 }

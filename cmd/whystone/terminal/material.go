@@ -2,6 +2,7 @@ package terminal
 
 import (
 	"cmp"
+	"maps"
 	"slices"
 	"strings"
 
@@ -56,11 +57,11 @@ func (p *Printer) Material(rs *kb.Ruleset, m *kb.Material) {
 	p.Field("Treatments", Plain, m.Treatments...)
 	p.Field("Harmed by", Plain, m.HarmedBy...)
 	p.fieldIf("Note", m.Note)
-	p.fieldIf("Stands in", p.place(m.Place))
-	p.ranges(m)
-	p.relations(m)
-	p.frequencies("Outcomes of tests", m, m.Choices)
-	p.frequencies("Features, when looked for", m, m.Features)
+	p.fieldIf("Stands in", place(m.Place))
+	part(p, "Properties", m, m.Ranges, rangeSaid)
+	part(p, "What goes with what", m, m.Relations, relationSaid)
+	part(p, "Outcomes of tests", m, m.Choices, frequenciesSaid)
+	part(p, "Features, when looked for", m, m.Features, frequenciesSaid)
 }
 
 func (p *Printer) fieldIf(label, text string) {
@@ -74,14 +75,10 @@ func kindOf(rs *kb.Ruleset, m *kb.Material) string {
 		return string(m.Origin)
 	}
 	says := "group of " + english.Count(len(m.Leaves), "material", "materials") + ": "
-	var names []string
-	for _, i := range m.Leaves {
-		names = append(names, rs.Leaves[i].Name)
-	}
 	if !m.Nameable {
 		says = "filing " + says
 	}
-	return says + some(names, 8)
+	return says + some(leafNames(rs, m.Leaves), 8)
 }
 
 // inVerdicts are the names that a verdict uses.
@@ -113,15 +110,13 @@ func growth(m *kb.Material) string {
 
 // others are the members of a group that no sheet is of.
 func others(m *kb.Material) []string {
-	var out []string
-	for _, o := range m.Others {
-		out = append(out, string(o.Origin)+", without a sheet of their own; at the counter: "+o.Counter)
-	}
-	return out
+	return phrase.Each(m.Others, func(o *kb.Material) string {
+		return string(o.Origin) + ", without a sheet of their own; at the counter: " + o.Counter
+	})
 }
 
 // place says where a sheet stands, and what it stands in for.
-func (p *Printer) place(o kb.Place) string { return placeAs(o, "in place of") }
+func place(o kb.Place) string { return placeAs(o, "in place of") }
 
 func placeAs(o kb.Place, stands string) string {
 	says := lineOf(o.Span)
@@ -144,80 +139,63 @@ func lineOf(sp diag.Span) string {
 // nameColumn is the width of the names beside figures and outcomes.
 const nameColumn = 24
 
-// entry writes a name and what is said of it, with the source and the place below.
-func (p *Printer) entry(name string, texts []string, source string) {
-	head := "  " + pad(name, nameColumn-2)
-	for _, t := range texts {
-		p.hang(Plain, head, strings.Repeat(" ", nameColumn), t)
-		head = strings.Repeat(" ", nameColumn)
+// said is what a sheet says under a name, and where it says so.
+type said struct {
+	texts  []string
+	by     *kb.Material
+	source string
+	at     diag.Span
+}
+
+// part writes a part of a sheet: each name and what is said of it, with the source and the place below.
+func part[T any](p *Printer, head string, m *kb.Material, all map[string]T, say func(T) said) {
+	if len(all) > 0 {
+		p.section(head)
 	}
-	if source != "" {
-		p.Text(Dim, 4, source)
+	for _, name := range slices.Sorted(maps.Keys(all)) {
+		x, first := say(all[name]), "  "+pad(phrase.InWords(name), nameColumn-2)
+		for _, t := range x.texts {
+			p.hang(Plain, first, strings.Repeat(" ", nameColumn), t)
+			first = strings.Repeat(" ", nameColumn)
+		}
+		p.Text(Dim, 4, from(m, x.by)+x.source+"; "+lineOf(x.at))
 	}
 }
 
-func (p *Printer) ranges(m *kb.Material) {
-	if len(m.Ranges) == 0 {
-		return
+// rangeSaid is a range with what else is said of it.
+func rangeSaid(r *kb.Range) said {
+	says := phrase.RangeText(r)
+	if r.Typical != nil {
+		says += ", most of them " + span(r.Typical[0], r.Typical[1])
 	}
-	p.Blank()
-	p.Text(Bold, 0, "Properties")
-	for _, name := range sorted(m.Ranges) {
-		r := m.Ranges[name]
-		says := rangeText(r)
-		if r.Typical != nil {
-			says += ", most of them " + span(r.Typical[0], r.Typical[1])
-		}
-		if r.Tolerance > 0 {
-			says += ", tolerance " + number(r.Tolerance)
-		}
-		if r.Derived != "" {
-			says += " (" + r.Derived + ")"
-		}
-		p.entry(phrase.InWords(name), []string{says}, from(m, r.SaidBy)+r.Source+"; "+lineOf(r.Span))
+	if r.Tolerance > 0 {
+		says += ", tolerance " + number(r.Tolerance)
 	}
+	if r.Derived != "" {
+		says += " (" + r.Derived + ")"
+	}
+	return said{[]string{says}, r.SaidBy, r.Source, r.Span}
 }
 
-func (p *Printer) relations(m *kb.Material) {
-	if len(m.Relations) == 0 {
-		return
-	}
-	p.Blank()
-	p.Text(Bold, 0, "What goes with what")
-	for _, of := range sorted(m.Relations) {
-		r := m.Relations[of]
-		p.entry(phrase.InWords(of), relationText(r), from(m, r.SaidBy)+r.Source+"; "+lineOf(r.Span))
-	}
-}
-
-// relationText writes a relation, a line for each point: "3.58 where RI is 1.714".
-func relationText(r *kb.Relation) []string {
+// relationSaid is a relation, a line for each point: "3.58 where RI is 1.714".
+func relationSaid(r *kb.Relation) said {
 	by := phrase.InWords(r.By.Name)
 	switch r.Ray {
 	case kb.LowRay, kb.HighRay:
 		by += " (" + string(r.Ray) + " ray)"
 	}
-	var out []string
-	for _, point := range r.Through {
-		out = append(out, number(point[1])+" where "+by+" is "+number(point[0]))
-	}
-	return append(out, "and no further from the line between them than "+number(r.Within))
+	texts := phrase.Each(r.Through, func(point [2]float64) string {
+		return number(point[1]) + " where " + by + " is " + number(point[0])
+	})
+	texts = append(texts, "and no further from the line between them than "+number(r.Within))
+	return said{texts, r.SaidBy, r.Source, r.Span}
 }
 
-// rangeText writes a range as its sheet does; a computed one to four figures.
-func rangeText(r *kb.Range) string {
-	if r.Derived == "" {
-		return span(r.Low, r.High)
-	}
-	return span(figures(r.Low, 4), figures(r.High, 4))
+func frequenciesSaid(f *kb.Frequencies) said {
+	return said{[]string{frequencyText(f)}, f.SaidBy, f.Source, f.Span}
 }
 
-func span(low, high float64) string {
-	if low == high {
-		return number(low)
-	}
-	return number(low) + " to " + number(high)
-}
+func span(low, high float64) string { return phrase.FromTo(number(low), number(high)) }
 
 // from says which group a line is inherited from.
 func from(m, owner *kb.Material) string {
@@ -227,37 +205,15 @@ func from(m, owner *kb.Material) string {
 	return "from " + owner.ID + ": "
 }
 
-func (p *Printer) frequencies(head string, m *kb.Material, all map[string]*kb.Frequencies) {
-	if len(all) == 0 {
-		return
-	}
-	p.Blank()
-	p.Text(Bold, 0, head)
-	for _, name := range sorted(all) {
-		f := all[name]
-		p.entry(phrase.InWords(name), []string{frequencyText(f)}, from(m, f.SaidBy)+f.Source+"; "+lineOf(f.Span))
-	}
-}
-
 // frequencyText lists outcomes by how often they are seen: "usually stays dark; rarely stays light".
 func frequencyText(f *kb.Frequencies) string {
-	var parts []string
-	for _, x := range kb.ByFrequency(f.Words) {
-		parts = append(parts, string(x.Word)+" "+strings.Join(x.Outcomes, ", "))
-	}
-	for _, feature := range sorted(f.Strengths) {
+	parts := phrase.Each(kb.ByFrequency(f.Words), func(x kb.Seen) string {
+		return string(x.Word) + " " + strings.Join(x.Outcomes, ", ")
+	})
+	for _, feature := range slices.Sorted(maps.Keys(f.Strengths)) {
 		for _, x := range kb.ByFrequency(f.Strengths[feature]) {
 			parts = append(parts, feature+" "+string(x.Word)+" "+strings.Join(x.Outcomes, ", "))
 		}
 	}
 	return strings.Join(parts, "; ")
-}
-
-func sorted[V any](m map[string]V) []string {
-	out := make([]string, 0, len(m))
-	for k := range m {
-		out = append(out, k)
-	}
-	slices.Sort(out)
-	return out
 }

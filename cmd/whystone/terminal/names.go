@@ -4,6 +4,7 @@ import (
 	"strings"
 
 	"whystone/cmd/whystone/catalog"
+	"whystone/engine/phrase"
 	"whystone/kb"
 )
 
@@ -35,8 +36,7 @@ func (p *Printer) Names(rs *kb.Ruleset, names []catalog.Name) {
 	head := ""
 	for _, n := range names {
 		if h := heading(n); h != head {
-			p.Blank()
-			p.Text(Bold, 0, h)
+			p.section(h)
 			head = h
 		}
 		if n.Of == catalog.Stone || n.Of == catalog.Case {
@@ -74,14 +74,12 @@ func inKind(n catalog.Name) string {
 	if n.Span != nil {
 		says += ", " + span(n.Span[0], n.Span[1])
 	}
-	var words []string
-	for _, o := range n.Outcomes {
-		w := o.Name
+	words := phrase.Each(n.Outcomes, func(o catalog.Outcome) string {
 		if len(o.Covers) > 0 {
-			w += " (covers " + strings.Join(o.Covers, ", ") + ")"
+			return o.Name + " (covers " + strings.Join(o.Covers, ", ") + ")"
 		}
-		words = append(words, w)
-	}
+		return o.Name
+	})
 	if words != nil {
 		says += ": " + strings.Join(words, "; ")
 	}
@@ -90,12 +88,10 @@ func inKind(n catalog.Name) string {
 
 // withDrafts marks the rules that are drafts: what they establish is not established yet.
 func withDrafts(rs *kb.Ruleset, ids []string) []string {
-	var out []string
-	for _, id := range ids {
+	return phrase.Each(ids, func(id string) string {
 		if r := rs.Rule(id); r != nil && r.Status == kb.Draft {
-			id += " (draft)"
+			return id + " (draft)"
 		}
-		out = append(out, id)
-	}
-	return out
+		return id
+	})
 }

@@ -86,15 +86,12 @@ func cautions(outcomes []next.LeadsTo, all bool) []string {
 			under[c] = append(under[c], o.Outcome)
 		}
 	}
-	var out []string
-	for _, c := range order {
+	return phrase.Each(order, func(c next.Caution) string {
 		if len(under[c]) == read {
-			out = append(out, c.Says)
-			continue
+			return c.Says
 		}
-		out = append(out, "If "+english.List(under[c], "or")+": "+c.Says)
-	}
-	return out
+		return "If " + english.List(under[c], "or") + ": " + c.Says
+	})
 }
 
 // likely keeps the outcomes that are worth a line: those that aren't next to impossible.
@@ -102,13 +99,7 @@ func likely(outcomes []next.LeadsTo, all bool) []next.LeadsTo {
 	if all {
 		return outcomes
 	}
-	var out []next.LeadsTo
-	for _, o := range outcomes {
-		if o.Likelihood >= 0.02 {
-			out = append(out, o)
-		}
-	}
-	return out
+	return slices.DeleteFunc(slices.Clone(outcomes), func(o next.LeadsTo) bool { return o.Likelihood < 0.02 })
 }
 
 // claimThen tells an answer to the claim that a test would bring.
@@ -149,11 +140,7 @@ func (p *Printer) notDone(label string, tests []next.NotDone, reasons bool) {
 		return
 	}
 	if !reasons {
-		var names []string
-		for _, t := range tests {
-			names = append(names, t.Name)
-		}
-		p.Field(label, Plain, strings.Join(names, "; "))
+		p.Field(label, Plain, strings.Join(phrase.Each(tests, func(t next.NotDone) string { return t.Name }), "; "))
 		return
 	}
 	for i, t := range tests {

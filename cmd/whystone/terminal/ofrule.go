@@ -1,6 +1,7 @@
 package terminal
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 
@@ -19,41 +20,38 @@ func (p *Printer) OfRule(t Told, r *answers.OfRule) {
 	for _, w := range r.Waits {
 		p.Field("Waits for", Plain, w.Why)
 	}
-	for _, exception := range []bool{false, true} {
-		p.parts(r, exception)
-	}
+	p.parts(r, "Condition", false)
+	p.parts(r, "Exception", true)
 	if r.Place.Line > 0 {
 		p.Field("Stands in", Dim, fmt.Sprintf("%s:%d", r.Place.File, r.Place.Line))
 	}
 }
 
+// ofRuleWords are what came of a rule, after its name, where it is not in force for another's sake.
+var ofRuleWords = map[answers.Outcome]string{
+	answers.RuleRetired:  "is retired",
+	answers.RuleFired:    "applies to this stone",
+	answers.RuleExcepted: "does not apply: its condition is met, and so is its exception",
+	answers.RuleFailed:   "does not apply: its condition is not met",
+}
+
 // ofRuleSays is what came of a rule in a sentence.
 func ofRuleSays(r *answers.OfRule) string {
+	says := cmp.Or(ofRuleWords[r.Outcome], "is undecided: it waits for a reading")
 	switch r.Outcome {
 	case answers.RuleRemoved:
-		if r.By == "" {
-			return fmt.Sprintf("The rule %s is not in force: the layer %s retires it.", r.Rule, r.Layer)
+		says = "is not in force: the layer " + r.Layer + " retires it"
+		if r.By != "" {
+			says = "is not in force: " + r.By + ", of the layer " + r.Layer + ", stands in its place"
 		}
-		return fmt.Sprintf("The rule %s is not in force: %s, of the layer %s, stands in its place.", r.Rule, r.By,
-			r.Layer)
-	case answers.RuleRetired:
-		return fmt.Sprintf("The rule %s is retired.", r.Rule)
 	case answers.RuleReplaced:
-		return fmt.Sprintf("The rule %s is not in force on this day: %s, of the layer %s, stands in its place.", r.Rule,
-			r.By, r.Layer)
+		says = "is not in force on this day: " + r.By + ", of the layer " + r.Layer + ", stands in its place"
 	case answers.RuleOutOfDays:
-		return fmt.Sprintf("The rule %s is not in force on this day: %s.", r.Rule, daysOf(r))
+		says = "is not in force on this day: " + daysOf(r)
 	case answers.RuleFaulted:
-		return fmt.Sprintf("The rule %s could not be worked out: %s.", r.Rule, r.Fault)
-	case answers.RuleFired:
-		return fmt.Sprintf("The rule %s applies to this stone.", r.Rule)
-	case answers.RuleExcepted:
-		return fmt.Sprintf("The rule %s does not apply: its condition is met, and so is its exception.", r.Rule)
-	case answers.RuleFailed:
-		return fmt.Sprintf("The rule %s does not apply: its condition is not met.", r.Rule)
-	default:
-		return fmt.Sprintf("The rule %s is undecided: it waits for a reading.", r.Rule)
+		says = "could not be worked out: " + r.Fault
 	}
+	return "The rule " + r.Rule + " " + says + "."
 }
 
 func daysOf(r *answers.OfRule) string {
@@ -68,11 +66,7 @@ func daysOf(r *answers.OfRule) string {
 }
 
 // parts writes the parts of a rule's condition, or of its exception, with what the case has for each.
-func (p *Printer) parts(r *answers.OfRule, exception bool) {
-	label := "Condition"
-	if exception {
-		label = "Exception"
-	}
+func (p *Printer) parts(r *answers.OfRule, label string, exception bool) {
 	var lines []string
 	for _, x := range r.Parts {
 		if x.Exception == exception {
@@ -86,15 +80,10 @@ func (p *Printer) parts(r *answers.OfRule, exception bool) {
 var truthWords = map[string]string{"holds": "holds", "fails": "does not hold", "undecided": "open"}
 
 func partSays(x answers.RulePart) string {
-	var reads []string
-	for _, v := range x.Reads {
-		value := v.Value
-		if value == "" {
-			value = "not read"
-		}
-		reads = append(reads, phrase.InWords(v.Name)+": "+value)
-	}
-	says := strings.Join(strings.Fields(x.Text), " ") + ": " + truthWords[x.Truth]
+	reads := phrase.Each(x.Reads, func(v answers.PartRead) string {
+		return phrase.InWords(v.Name) + ": " + cmp.Or(v.Value, "not read")
+	})
+	says := oneLine(x.Text) + ": " + truthWords[x.Truth]
 	if len(reads) > 0 {
 		says += " (" + strings.Join(reads, "; ") + ")"
 	}

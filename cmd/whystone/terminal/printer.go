@@ -81,6 +81,12 @@ func (p *Printer) Text(style Style, indent int, text string) {
 	p.hang(style, strings.Repeat(" ", indent), strings.Repeat(" ", indent), text)
 }
 
+// section begins a part of a page.
+func (p *Printer) section(head string) {
+	p.Blank()
+	p.Text(Bold, 0, head)
+}
+
 // hang writes paragraphs, the very first line after one prefix and all others after another. Prefixes are not styled.
 func (p *Printer) hang(style Style, first, others, text string) {
 	for _, l := range wrap(clean(text), p.width-max(cellsOf(first), cellsOf(others))) {

@@ -1,6 +1,7 @@
 package terminal
 
 import (
+	"maps"
 	"slices"
 	"strings"
 
@@ -58,7 +59,7 @@ func (p *Printer) Procedure(rs *kb.Ruleset, t *kb.Test) {
 	p.fieldIf("Also", strings.Join(t.Also, "; "))
 	p.fieldIf("Formerly", strings.Join(t.Was, ", "))
 	p.fieldIf("Source", t.Source)
-	p.fieldIf("Stands in", p.place(t.Place))
+	p.fieldIf("Stands in", place(t.Place))
 	for _, y := range t.Yields {
 		p.yield(t, y)
 	}
@@ -66,15 +67,9 @@ func (p *Printer) Procedure(rs *kb.Ruleset, t *kb.Test) {
 }
 
 func (p *Printer) needs(t *kb.Test) {
-	var says []string
-	for _, n := range t.Needs {
-		text := n.Says
-		if n.Spoils {
-			text += " (else a reading is not counted)"
-		}
-		says = append(says, text)
-	}
-	p.Field("Needs", Plain, says...)
+	p.Field("Needs", Plain, phrase.Each(t.Needs, func(n kb.Need) string {
+		return n.Says + map[bool]string{true: " (else a reading is not counted)"}[n.Spoils]
+	})...)
 }
 
 // yield writes what a test gives of one observable.
@@ -138,26 +133,24 @@ func neighbours(o *vocab.Observable) []string {
 
 // figuresOf lists the figures of an instrument from which the uncertainty follows.
 func figuresOf(y *vocab.Yield) []string {
-	var out []string
-	for _, f := range y.Figures {
+	return phrase.Each(y.Figures, func(f vocab.Figure) string {
 		says := f.Name + ", as the instrument has it"
 		if f.Otherwise != nil {
 			says += ", else " + number(*f.Otherwise)
 		}
-		out = append(out, says)
-	}
-	return out
+		return says
+	})
 }
 
 // rate says how often a reading says nothing about the stone.
 func rate(e float64) string {
-	return "about " + number(twoFigures(e*100)) + " readings in 100"
+	return "about " + number(figures(e*100, 2)) + " readings in 100"
 }
 
 // outcomeRate is how often one outcome is mistaken; one that is so oftener than not says next to nothing by being read.
 func outcomeRate(e float64) string {
 	if e > 0.5 {
-		return ", says hardly anything: of 100 such readings about " + number(twoFigures(100-e*100)) +
+		return ", says hardly anything: of 100 such readings about " + number(figures(100-e*100, 2)) +
 			" tell of the stone"
 	}
 	return ", mistaken " + rate(e)
@@ -193,7 +186,7 @@ func (p *Printer) instruments(rs *kb.Ruleset, t *kb.Test) {
 		if in.Uncertainty > 0 {
 			text += ", to within " + number(in.Uncertainty)
 		}
-		for _, name := range sorted(in.Figures) {
+		for _, name := range slices.Sorted(maps.Keys(in.Figures)) {
 			text += ", " + name + " " + number(in.Figures[name])
 		}
 		says = append(says, text)

@@ -1,12 +1,14 @@
 package terminal
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strconv"
 	"strings"
 
 	"whystone/engine/bench"
+	"whystone/engine/phrase"
 	"whystone/kb/physics/raytrace"
 	"whystone/kb/quantity"
 )
@@ -22,11 +24,9 @@ func (p *Printer) Reckoned(what, unit string, b *quantity.Budget) {
 	p.Text(Plain, 2, fmt.Sprintf("That is a standard uncertainty; with k = 2 it lies between %s and %s.",
 		plainFigure(b.Value-b.Expanded(), b.U), withUnit(plainFigure(b.Value+b.Expanded(), b.U), unit)))
 	p.Blank()
-	var rows [][]string
-	for _, x := range b.Parts {
-		rows = append(rows, []string{x.Name, withUnit(short4(x.Value), x.Unit), sig(x.U), sig(x.Sensitivity),
-			sig(x.Contribution)})
-	}
+	rows := phrase.Each(b.Parts, func(x quantity.Part) []string {
+		return []string{x.Name, withUnit(short4(x.Value), x.Unit), sig(x.U), sig(x.Sensitivity), sig(x.Contribution)}
+	})
 	for _, j := range b.Notable() {
 		says := b.Parts[j.A].Name + ", second order"
 		if j.A != j.B {
@@ -71,20 +71,13 @@ func (p *Printer) ToldApart(near []bench.Beside, told, misfit float64) {
 	}
 	p.Field("Rules out", Plain, fmt.Sprintf("what lies more than %s away (%g standard uncertainties, by the policy)",
 		sig(told), misfit))
-	p.Field("Fits", Bold, orNothing2(some(fits, 12), "nothing on the list"))
+	p.Field("Fits", Bold, cmp.Or(some(fits, 12), "nothing on the list"))
 	if len(heavier) > 0 {
 		p.Field("Too near", Plain, some(heavier, 12))
 	}
 	if len(next) > 0 {
 		p.Field("Ruled out", Plain, "nearest first: "+some(next, mostBeside))
 	}
-}
-
-func orNothing2(text, otherwise string) string {
-	if text == "" {
-		return otherwise
-	}
-	return text
 }
 
 func withUnit(text, unit string) string { return strings.TrimSpace(text + " " + unit) }
@@ -128,8 +121,8 @@ func (p *Printer) ReadThrough(q raytrace.Proportions, tilt, limit float64, list 
 			name = l.Material.Name
 		}
 		low, high := min(l.AtLow.Direct, l.AtHigh.Direct), max(l.AtLow.Direct, l.AtHigh.Direct)
-		rows = append(rows, []string{name, fromTo(short4(l.Low), short4(l.High)),
-			fromTo(percentOf(low), percentOf(high)), string(l.Print)})
+		rows = append(rows, []string{name, phrase.FromTo(short4(l.Low), short4(l.High)),
+			phrase.FromTo(percentOf(low), percentOf(high)), string(l.Print)})
 	}
 	p.Table([]int{0, 16, 12, 14}, []string{"", "index", "percent of the view", "print"}, rows)
 	p.Blank()
@@ -139,10 +132,3 @@ func (p *Printer) ReadThrough(q raytrace.Proportions, tilt, limit float64, list 
 }
 
 func percentOf(part float64) string { return strconv.Itoa(int(math.Round(100 * part))) }
-
-func fromTo(low, high string) string {
-	if low == high {
-		return low
-	}
-	return low + " to " + high
-}

@@ -49,11 +49,11 @@ func onOtherDays(r *kb.Rule) string {
 }
 
 // placeOf says where a rule stands, and what it stands in for, or is to.
-func (p *Printer) placeOf(r *kb.Rule) string {
+func placeOf(r *kb.Rule) string {
 	if r.Status == kb.Draft {
 		return placeAs(r.Place, "to be in place of")
 	}
-	return p.place(r.Place)
+	return place(r.Place)
 }
 
 // replacedBy says what replaces a rule on which days, and which drafts are to.

@@ -7,6 +7,7 @@ import (
 	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/english"
+	"whystone/kb/vocab"
 )
 
 // Rules lists the rules with what they say, and the tables with their rows.
@@ -20,8 +21,7 @@ func (p *Printer) Rules(rs *kb.Ruleset) {
 	}
 	p.tables(rs)
 	if len(rs.Retired) > 0 {
-		p.Blank()
-		p.Text(Bold, 0, "Retired by a layer")
+		p.section("Retired by a layer")
 		for _, x := range rs.Retired {
 			p.Text(Plain, 2, string(x.Kind)+" "+x.ID+", by "+x.Layer+", because: "+x.Because)
 		}
@@ -30,20 +30,14 @@ func (p *Printer) Rules(rs *kb.Ruleset) {
 
 // aside is what is said beside a rule's id in a list: its status, and what replaces it.
 func aside(r *kb.Rule) string {
-	var parts []string
-	if r.Status != kb.Active {
-		parts = append(parts, string(r.Status))
+	status := string(r.Status)
+	if r.Status == kb.Active {
+		status = ""
 	}
-	if says := Replacing(r); says != "" {
-		parts = append(parts, says)
+	if says := Joined(", ", status, Replacing(r), away(r)); says != "" {
+		return "  (" + says + ")"
 	}
-	if says := away(r); says != "" {
-		parts = append(parts, says)
-	}
-	if parts == nil {
-		return ""
-	}
-	return "  (" + strings.Join(parts, ", ") + ")"
+	return ""
 }
 
 // away says for which days a layer retires a rule, and why; "" of one that none does.
@@ -91,12 +85,9 @@ func (p *Printer) Rule(rs *kb.Ruleset, r *kb.Rule) {
 	p.fieldIf("Tags", strings.Join(r.Tags, ", "))
 	p.fieldIf("Formerly", strings.Join(r.Was, ", "))
 	p.fieldIf("Table", tableOf(r))
-	p.fieldIf("Stands in", p.placeOf(r))
-	var examples []string
-	for _, ex := range r.Examples {
-		examples = append(examples, strings.Join(strings.Fields(ex.Span.Text()), " "))
-	}
-	p.Field("Examples", Dim, examples...)
+	p.fieldIf("Stands in", placeOf(r))
+	p.Field("Examples", Dim,
+		phrase.Each(r.Examples, func(ex kb.Example) string { return oneLine(ex.Span.Text()) })...)
 }
 
 func inForce(r *kb.Rule) string {
@@ -144,10 +135,7 @@ func effects(rs *kb.Ruleset, r *kb.Rule) []effect {
 		materials := chosen(rs, &w.Selection)
 		out = append(out, effect{label, strength + ": " + materials, materials + ", " + strength})
 	}
-	var aside []string
-	for _, o := range r.SetsAside {
-		aside = append(aside, o.Name)
-	}
+	aside := phrase.Each(r.SetsAside, func(o *vocab.Observable) string { return o.Name })
 	add("Sets aside", strings.Join(aside, ", "))
 	for _, e := range r.Establishes {
 		says := e.Fact.Name
@@ -190,10 +178,7 @@ func chosen(rs *kb.Ruleset, s *kb.Selection) string {
 	if s.Where == nil {
 		return s.Says
 	}
-	var names []string
-	for _, i := range s.Leaves {
-		names = append(names, rs.Leaves[i].Name)
-	}
+	names := leafNames(rs, s.Leaves)
 	if len(names) == 0 {
 		return s.Says + " (none at present)"
 	}

@@ -31,8 +31,7 @@ func (p *Printer) Separations(t Told, both [2]*kb.Material, lines []*bench.Separ
 			separationRows(can))
 	}
 	if len(cannot) > 0 {
-		p.Blank()
-		p.Text(Bold, 0, "Not on this stone")
+		p.section("Not on this stone")
 		for _, l := range cannot {
 			p.Text(Plain, 2, l.Test.Name+": "+strings.Join(l.Missing, " "))
 		}
@@ -62,7 +61,7 @@ func expectedText(l *bench.Separation, i int) string {
 	r := l.Expected[i]
 	switch {
 	case r == nil:
-		return "not said"
+		return notSaid
 	case r.Form == casefile.Features:
 		return seenText(l, i)
 	}
@@ -72,10 +71,7 @@ func expectedText(l *bench.Separation, i int) string {
 // seenText is what is usually seen of features, and of what is usually seen on the other the lack.
 func seenText(l *bench.Separation, i int) string {
 	r, other := l.Expected[i], l.Expected[1-i]
-	var out []string
-	for _, f := range r.Seen.Members() {
-		out = append(out, r.Observable.Outcomes[f].Name)
-	}
+	out := phrase.Each(r.Seen.Members(), func(f int) string { return r.Observable.Outcomes[f].Name })
 	if other != nil {
 		for _, f := range other.Seen.Members() {
 			if r.LookedFor.Has(f) && !r.Seen.Has(f) {

@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strings"
 
+	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/english"
 )
@@ -20,16 +21,13 @@ func (p *Printer) RuleTable(rs *kb.Ruleset, t *kb.Table) {
 	p.fieldIf("Note", t.Note)
 	p.fieldIf("Formerly", strings.Join(t.Was, ", "))
 	p.fieldIf("Rows from", t.File)
-	p.fieldIf("Stands in", p.place(t.Place))
+	p.fieldIf("Stands in", place(t.Place))
 	if len(t.Rows) == 0 {
 		p.Field("Rows", Plain, "none is left: layers replaced or retired them")
 		return
 	}
 	p.Blank()
-	var rows []tableRow
-	for _, r := range t.Rows {
-		rows = append(rows, rowIn(rs, t, r, shared))
-	}
+	rows := phrase.Each(t.Rows, func(r *kb.TableRow) tableRow { return rowIn(rs, t, r, shared) })
 	if widths := columnWidths(p.width, t, rows); widths != nil {
 		p.grid(widths, t, rows)
 		return
@@ -49,9 +47,7 @@ func rowIn(rs *kb.Ruleset, t *kb.Table, r *kb.TableRow, shared []effect) tableRo
 	if i := strings.LastIndex(out.place, ":"); i >= 0 {
 		out.place = out.place[:i] // the line is enough
 	}
-	for _, c := range r.Cells {
-		out.cells = append(out.cells, c.Text)
-	}
+	out.cells = phrase.Each(r.Cells, func(c kb.Cell) string { return c.Text })
 	if r.Rule.Says != t.Says {
 		out.follows = append(out.follows, r.Rule.Says)
 	}
@@ -100,16 +96,11 @@ func (p *Printer) tables(rs *kb.Ruleset) {
 	if len(rs.Tables) == 0 {
 		return
 	}
-	p.Blank()
-	p.Text(Bold, 0, "Tables")
+	p.section("Tables")
 	for _, t := range rs.Tables {
 		p.line(run{Bold, t.ID}, run{Dim, "  (" + english.Count(len(t.Rows), "row", "rows") + ")"})
 		p.Text(Plain, 4, t.Says)
-		var names []string
-		for _, r := range t.Rows {
-			names = append(names, r.Name)
-		}
-		if len(names) > 0 {
+		if names := phrase.Each(t.Rows, func(r *kb.TableRow) string { return r.Name }); len(names) > 0 {
 			p.Text(Dim, 4, "Rows: "+strings.Join(names, ", "))
 		}
 	}

@@ -3,6 +3,7 @@ package terminal
 import (
 	"strings"
 
+	"whystone/engine/phrase"
 	"whystone/kb"
 )
 
@@ -108,11 +109,7 @@ func (r tableRow) lines(widths []int) [][]run {
 }
 
 func inStyle(style Style, lines []string) []run {
-	var out []run
-	for _, l := range lines {
-		out = append(out, run{style, l})
-	}
-	return out
+	return phrase.Each(lines, func(l string) run { return run{style, l} })
 }
 
 // gridRow writes the lines of columns side by side.

@@ -103,35 +103,37 @@ func (t Told) asOf() string {
 // Stone says what is known of the stone itself, and the stake.
 func (t Told) Stone() string {
 	s := t.Case.Stone
-	var facts []string
-	add := func(text string) {
-		if text != "" {
-			facts = append(facts, text)
-		}
-	}
-	add(s.Cut)
+	carat, setting, stake := "", s.Setting, t.Stake()
 	if s.Carat != nil {
-		add(number(*s.Carat) + " ct")
+		carat = number(*s.Carat) + " ct"
 	}
-	for _, c := range []struct {
-		is      *bool
-		yes, no string
-	}{{s.Mounted, "mounted", "loose"}, {s.Warm, "warm", ""}, {s.Wet, "wet", ""}, {s.Coated, "coated", ""}} {
-		switch {
-		case c.is == nil:
-		case *c.is:
-			add(c.yes)
-		default:
-			add(c.no)
-		}
+	if setting != "" {
+		setting = "setting: " + setting
 	}
-	if s.Setting != "" {
-		add("setting: " + s.Setting)
+	if stake != "" {
+		stake = "stake " + stake
 	}
-	if t.Case.Stake != nil {
-		add(strings.TrimSpace("stake " + english.Thousands(*t.Case.Stake) + " " + t.Ruleset.Policy.Currency))
+	return Joined(", ", s.Cut, carat, YesNo(s.Mounted, "mounted", "loose"), YesNo(s.Warm, "warm", ""),
+		YesNo(s.Wet, "wet", ""), YesNo(s.Coated, "coated", ""), setting, stake)
+}
+
+// Stake is what is at stake; "" where nobody said.
+func (t Told) Stake() string {
+	if t.Case.Stake == nil {
+		return ""
 	}
-	return strings.Join(facts, ", ")
+	return strings.TrimSpace(english.Thousands(*t.Case.Stake) + " " + t.Ruleset.Policy.Currency)
+}
+
+// YesNo is one of two words; "" where nobody said.
+func YesNo(is *bool, yes, no string) string {
+	switch {
+	case is == nil:
+		return ""
+	case *is:
+		return yes
+	}
+	return no
 }
 
 // ClaimSays is the answer to the claim.
@@ -197,21 +199,27 @@ func (t Told) excluded() []string {
 	if len(t.Excluded) == 0 || t.Verdict != engine.Contradictory.String() {
 		return nil
 	}
-	by := map[string]int{}
-	var order []string
-	for _, x := range t.Excluded {
-		if by[x.By]++; by[x.By] == 1 {
-			order = append(order, x.By)
-		}
-	}
-	slices.SortStableFunc(order, func(a, b string) int { return by[b] - by[a] })
+	order, by := t.excludedBy()
 	for i, name := range order {
-		order[i] = english.Count(by[name], "material", "materials") + " by " + t.excluderSays(name)
+		order[i] = english.Count(len(by[name]), "material", "materials") + " by " + t.excluderSays(name)
 		if i > 0 {
-			order[i] = english.Count(by[name], "more", "more") + " by " + t.excluderSays(name)
+			order[i] = english.Count(len(by[name]), "more", "more") + " by " + t.excluderSays(name)
 		}
 	}
 	return order
+}
+
+// excludedBy is what is out by what excluded it first, that of most first.
+func (t Told) excludedBy() (order []string, by map[string][]engine.Excluded) {
+	by = map[string][]engine.Excluded{}
+	for _, x := range t.Excluded {
+		if by[x.By] == nil {
+			order = append(order, x.By)
+		}
+		by[x.By] = append(by[x.By], x)
+	}
+	slices.SortStableFunc(order, func(a, b string) int { return len(by[b]) - len(by[a]) })
+	return order, by
 }
 
 // evidenceName says what excludes: a rule by its id, a reading by its name.
@@ -223,19 +231,14 @@ func (t Told) evidenceName(name string) string {
 }
 
 func (t Told) setAside() []string {
-	var out []string
-	for _, s := range t.SetAside {
-		out = append(out, phrase.InWords(s.Observable)+": "+s.Says)
-	}
-	return out
+	return phrase.Each(t.SetAside, func(s engine.SetAside) string {
+		return phrase.InWords(s.Observable) + ": " + s.Says
+	})
 }
 
 // repeat says which readings to take again in a contradiction: any of these sets would resolve it.
 func (t Told) repeat() []string {
-	var sets []string
-	for _, set := range t.Repeat {
-		sets = append(sets, english.List(phrase.InWordsAll(set), "and"))
-	}
+	sets := phrase.Each(t.Repeat, func(set []string) string { return english.List(phrase.InWordsAll(set), "and") })
 	if len(sets) < 2 {
 		return sets
 	}
@@ -251,11 +254,7 @@ func (t Told) missing() []string {
 }
 
 func (t Told) notes(list []engine.Note) []string {
-	var out []string
-	for _, n := range list {
-		out = append(out, n.Says)
-	}
-	return out
+	return phrase.Each(list, func(n engine.Note) string { return n.Says })
 }
 
 // tests lists tests with the reasons: those that one rule calls for together, and what is called for by several rules
@@ -278,11 +277,7 @@ func (t Told) tests(list []engine.Note) []string {
 		reasons[names] = append(reasons[names], n.Says)
 		ids = nil
 	}
-	var out []string
-	for _, names := range order {
-		out = append(out, names+": "+strings.Join(reasons[names], " "))
-	}
-	return out
+	return phrase.Each(order, func(names string) string { return names + ": " + strings.Join(reasons[names], " ") })
 }
 
 func (t Told) forbidden() []string {

@@ -1,6 +1,7 @@
 package terminal
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strconv"
@@ -44,7 +45,7 @@ func (t Told) addChecks(root *Node) {
 				break
 			}
 			if tried[s.Material] == nil {
-				tried[s.Material] = n.add(Plain, "for the name "+nameOf(t.Ruleset, s.Material))
+				tried[s.Material] = n.add(Plain, "for the name "+NameOf(t.Ruleset, s.Material))
 			}
 			if to = tried[s.Material]; !kept[s.Code] {
 				says = map[bool]string{true: "met: ", false: "lacking: "}[*s.OK] + says
@@ -88,7 +89,7 @@ func (t Told) addFamilies(root *Node) {
 				continue
 			}
 			if !e.tells(leaders) {
-				nothing = append(nothing, t.evidenceName(t.nameOfEvidence(e)))
+				nothing = append(nothing, t.evidenceName(cmp.Or(e.step.Rule, e.step.Observable)))
 				continue
 			}
 			t.hangEvidence(family, e, leaders)
@@ -102,18 +103,14 @@ func (t Told) addFamilies(root *Node) {
 }
 
 func (t Told) namesOf(ids []string) []string {
-	var out []string
-	for _, id := range ids {
-		out = append(out, nameOf(t.Ruleset, id))
-	}
-	return out
+	return phrase.Each(ids, func(id string) string { return NameOf(t.Ruleset, id) })
 }
 
 // hangEvidence adds a reading or a rule with what it did; below a rule that rests on others, the readings at the end.
 func (t Told) hangEvidence(family *Node, e *evidence, leaders []string) {
 	did := t.did(e, leaders)
 	if e.step.Rule == "" {
-		family.add(Plain, t.observed(e)+": "+did)
+		family.add(Plain, t.excluderSays(e.step.Observable)+": "+did)
 		return
 	}
 	k := family.add(Plain, t.ruleSays(e.step.Rule), did, t.ruleIn(e.step.Rule)+", "+at(e.step)+"; source: "+
@@ -125,13 +122,6 @@ func (t Told) hangEvidence(family *Node, e *evidence, leaders []string) {
 			}
 		}
 	}
-}
-
-func (t Told) nameOfEvidence(e *evidence) string {
-	if e.step.Rule != "" {
-		return e.step.Rule
-	}
-	return e.step.Observable
 }
 
 // did says how many materials evidence leaves out, and how it leans for each leader.
@@ -148,7 +138,7 @@ func (t Told) did(e *evidence, leaders []string) string {
 		for _, m := range leaders {
 			if c := side.sign * e.leans[m]; c >= worthTelling {
 				figures = append(figures, phrase.Times(math.Exp(c)))
-				names = append(names, nameOf(t.Ruleset, m))
+				names = append(names, NameOf(t.Ruleset, m))
 			}
 		}
 		switch {
@@ -165,10 +155,6 @@ func (t Told) did(e *evidence, leaders []string) string {
 	return strings.Join(parts, "; ")
 }
 
-// observed names what a sheet was asked about: the reading, two readings of one property, the one feature of a reading,
-// or the difference of two rays.
-func (t Told) observed(e *evidence) string { return t.excluderSays(e.step.Observable) }
-
 // ruleSays is a rule in its author's words, with the values filled in.
 func (t Told) ruleSays(id string) string {
 	for _, s := range t.Chain {
@@ -181,12 +167,11 @@ func (t Told) ruleSays(id string) string {
 
 // ruleIn names a rule, and says what it stands in for or what replaces it on which days.
 func (t Told) ruleIn(id string) string {
-	if r := t.Ruleset.Rule(id); r != nil {
-		if says := Replacing(r); says != "" {
-			return "rule " + id + " (" + says + ")"
-		}
+	r := t.Ruleset.Rule(id)
+	if r == nil || Replacing(r) == "" {
+		return "rule " + id
 	}
-	return "rule " + id
+	return "rule " + id + " (" + Replacing(r) + ")"
 }
 
 func at(s *engine.Step) string {
@@ -198,25 +183,13 @@ func at(s *engine.Step) string {
 
 // readingNodes are the readings under a rule.
 func (t Told) readingNodes(e *evidence) []*Node {
-	var out []*Node
-	for _, n := range e.readings {
-		out = append(out, &Node{Text: t.Chain[n-1].Says, Style: Dim})
-	}
-	return out
+	return phrase.Each(e.readings, func(n int) *Node { return &Node{Text: t.Chain[n-1].Says, Style: Dim} })
 }
 
 // addExclusions groups what is out by what excluded it first.
 func (t Told) addExclusions(root *Node) {
 	n := &Node{Text: "What is ruled out, by what ruled it out first", Style: Bold}
-	by := map[string][]engine.Excluded{}
-	var order []string
-	for _, x := range t.Excluded {
-		if by[x.By] == nil {
-			order = append(order, x.By)
-		}
-		by[x.By] = append(by[x.By], x)
-	}
-	slices.SortStableFunc(order, func(a, b string) int { return len(by[b]) - len(by[a]) })
+	order, by := t.excludedBy()
 	for _, name := range order {
 		var sure, doubtful []string
 		for _, x := range by[name] {
@@ -237,7 +210,8 @@ func (t Told) addExclusions(root *Node) {
 	root.hang(n)
 }
 
-// excluderSays is what evidence goes by: a reading with its value, several that count as one, or a rule by its id.
+// excluderSays is what evidence goes by: a reading with its value (or the one feature of it, or the difference of two
+// rays, that a sheet was asked about), several that count as one, or a rule by its id.
 func (t Told) excluderSays(name string) string {
 	parts := strings.Split(name, " + ")
 	for i, part := range parts {
@@ -266,10 +240,7 @@ func (t Told) addRest(root *Node) {
 		{"Goes to a laboratory", t.notes(t.SentOn)},
 		{"Rules in draft, without effect", t.Drafts()},
 	} {
-		n := &Node{Text: part.head, Style: Bold}
-		for _, l := range part.lines {
-			n.add(Plain, l)
-		}
-		root.hang(n)
+		kids := phrase.Each(part.lines, func(l string) *Node { return &Node{Text: l, Style: Plain} })
+		root.hang(&Node{Text: part.head, Style: Bold, Kids: kids})
 	}
 }

@@ -73,10 +73,7 @@ func (w *whole) hang(to *Node, above, step int) {
 		k.add(Dim, "with "+strings.Join(again, ", ")+", above")
 	}
 	if out := w.below[step]; out != nil {
-		var names []string
-		for _, n := range out {
-			names = append(names, nameOf(w.t.Ruleset, w.t.Chain[n-1].Material))
-		}
+		names := phrase.Each(out, func(n int) string { return NameOf(w.t.Ruleset, w.t.Chain[n-1].Material) })
 		number := fmt.Sprintf("[%d]", out[0])
 		if len(out) > 1 {
 			number += fmt.Sprintf(" to [%d]", out[len(out)-1])
@@ -99,19 +96,15 @@ func (w *whole) notes(s *engine.Step, above int) []string {
 	if above > 0 && s.Rule != "" && w.t.Chain[above-1].Rule == s.Rule {
 		return out // the rule and its place stand above
 	}
-	var where []string
+	rule, source := "", ""
 	if s.Rule != "" {
-		where = append(where, w.t.ruleIn(s.Rule)+map[bool]string{true: " (" + s.Status + ")"}[s.Status != "" &&
-			s.Status != "active"])
+		rule = w.t.ruleIn(s.Rule) + map[bool]string{true: " (" + s.Status + ")"}[s.Status != "" && s.Status != "active"]
 	}
 	if s.Source != "" {
-		where = append(where, "source: "+s.Source)
+		source = "source: " + s.Source
 	}
-	if p := at(s); p != "" {
-		where = append(where, p)
-	}
-	if where != nil {
-		out = append(out, strings.Join(where, "; "))
+	if where := Joined("; ", rule, source, at(s)); where != "" {
+		out = append(out, where)
 	}
 	return out
 }

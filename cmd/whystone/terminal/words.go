@@ -9,6 +9,11 @@ import (
 	"whystone/kb"
 )
 
+// Joined joins the words that there are.
+func Joined(between string, words ...string) string {
+	return strings.Join(slices.DeleteFunc(words, func(w string) bool { return w == "" }), between)
+}
+
 // some joins at most so many words and counts the rest.
 func some(words []string, most int) string {
 	between := ", "
@@ -20,8 +25,6 @@ func some(words []string, most int) string {
 	}
 	return strings.Join(words[:most], between) + " and " + strconv.Itoa(len(words)-most) + " more"
 }
-
-func twoFigures(x float64) float64 { return figures(x, 2) }
 
 // figures rounds to so many significant figures.
 func figures(x float64, n int) float64 {
@@ -58,12 +61,17 @@ func nodeOf(rs *kb.Ruleset, id string) *kb.Material {
 	return nil
 }
 
-// nameOf is a material's or group's name, or the id when the ruleset doesn't know it.
-func nameOf(rs *kb.Ruleset, id string) string {
+// NameOf is a material's or group's name, or the id when the ruleset doesn't know it.
+func NameOf(rs *kb.Ruleset, id string) string {
 	if m := nodeOf(rs, id); m != nil {
 		return m.Name
 	}
 	return id
+}
+
+// leafNames names leaves of the tree.
+func leafNames(rs *kb.Ruleset, leaves []int) []string {
+	return phrase.Each(leaves, func(i int) string { return rs.Leaves[i].Name })
 }
 
 // materialOf names a node in a comparison. A group whose leaves were not told apart is named by the words of its sheet,
@@ -78,12 +86,10 @@ func materialOf(rs *kb.Ruleset, id string) string {
 
 // testNames names tests by their sheets.
 func testNames(rs *kb.Ruleset, ids []string) []string {
-	out := make([]string, len(ids))
-	for i, id := range ids {
-		out[i] = id
+	return phrase.Each(ids, func(id string) string {
 		if t := rs.Test(id); t != nil {
-			out[i] = t.Name
+			return t.Name
 		}
-	}
-	return out
+		return id
+	})
 }
