@@ -2,6 +2,7 @@ package desk
 
 import (
 	"fmt"
+	"net/http"
 	"net/url"
 	"slices"
 	"strconv"
@@ -20,8 +21,8 @@ import (
 
 // caseRoutes show one case.
 var caseRoutes = []route{
-	{"GET", "/cases/{number}", users.Look, showCase, ""},
-	{"GET", "/cases/{number}/next", users.Look, showNext, ""},
+	{"GET", "/cases/{number}", users.Look, of((*asked).kept, showCase), ""},
+	{"GET", "/cases/{number}/next", users.Look, of((*asked).explained, showNext), ""},
 }
 
 // caseData is a case's page as data: what casebook list, judge and next give of it. Next is left out where a script
@@ -60,13 +61,7 @@ type note struct{ What, Text string }
 // seenHeader is sent by the desk's own script: of which rules and version the page is that somebody looks at.
 const seenHeader = "Whystone-Seen"
 
-func showCase(a *asked) (*page, error) {
-	k, err := a.kept()
-	if err != nil {
-		return nil, err
-	}
-	return casePage(a, k, nil)
-}
+func showCase(a *asked, k *kept) (*page, error) { return casePage(a, k, nil) }
 
 // casePage is the page of a case. e is the form that is open on it; nil where the address says which.
 func casePage(a *asked, k *kept, e *entering) (*page, error) {
@@ -84,18 +79,13 @@ func casePage(a *asked, k *kept, e *entering) (*page, error) {
 	} else {
 		v.Unread = found(k.Wrong)
 	}
-	v.Enter = e
-	if e == nil {
+	if v.Enter = e; e == nil {
 		v.Enter = k.entering(a)
-	}
-	if e != nil && len(e.Wrong) > 0 {
-		p.Status = 422
+	} else if len(e.Wrong) > 0 {
+		p.Status = http.StatusUnprocessableEntity
 	}
 	v.Changed = k.changed(a)
-	for _, ev := range k.Events {
-		v.History = append(v.History, terminal.Moment(ev.At)+"  "+ev.By+"  "+k.deed(ev))
-	}
-	v.Photos, v.Differs = k.photos(), k.differs()
+	v.History, v.Photos, v.Differs = k.history(k.Events), k.photos(), k.differs()
 	for _, h := range k.State.Held {
 		if text, ok := k.Held[h.ID]; ok && (h.What == casebook.Note || h.What == casebook.Customer) {
 			v.Notes = append(v.Notes, note{string(h.What), text})
@@ -154,14 +144,7 @@ func (k *kept) press(advice *next.Advice) map[string]form.Ask {
 	return out
 }
 
-func showNext(a *asked) (*page, error) {
-	k, err := a.kept()
-	if err != nil {
-		return nil, err
-	}
-	if err := k.judged(); err != nil {
-		return nil, err
-	}
+func showNext(a *asked, k *kept) (*page, error) {
 	advice := k.Rules.Prepared.advise(k.key(), k.Told)
 	v := &nextView{k, advice, k.press(advice), map[string]bool{"enter": a.who.Role.May(users.Enter)}}
 	return &page{Template: "next", Title: "What to test next: " + k.Number, View: v, Data: v.Next}, nil
@@ -290,7 +273,8 @@ func (k *kept) before(old *snapshot, version int) string {
 	if short := old.Prepared.remembered(before.key()); short != "" {
 		return short
 	}
-	if before.readAndJudge(); before.Case == nil {
+	before.read()
+	if before.judge(); before.Case == nil {
 		return ""
 	}
 	return before.Told.InShort()

@@ -11,6 +11,7 @@ import (
 	"whystone/cmd/whystone/intake"
 	"whystone/cmd/whystone/judging"
 	"whystone/cmd/whystone/users"
+	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/eval"
 )
@@ -168,9 +169,6 @@ func typed(v string, text bool) string {
 const mostNote = 100 << 10
 
 func takeIn(a *asked) (*page, error) {
-	if err := a.ParseForm(); err != nil {
-		return nil, err
-	}
 	sent := map[string]string{}
 	for key := range a.PostForm {
 		sent[key] = a.PostForm.Get(key)
@@ -203,10 +201,4 @@ func takeIn(a *asked) (*page, error) {
 // lines are objects that are printed one a line.
 type lines []any
 
-func linesOf[T any](list []T) lines {
-	out := lines{}
-	for _, x := range list {
-		out = append(out, x)
-	}
-	return out
-}
+func linesOf[T any](list []T) lines { return phrase.Each(list, func(x T) any { return x }) }

@@ -3,6 +3,7 @@ package desk
 import (
 	"context"
 	"errors"
+	"maps"
 	"net/http"
 	"net/url"
 	"strconv"
@@ -13,28 +14,19 @@ import (
 	"whystone/cmd/whystone/catalog"
 	"whystone/cmd/whystone/desk/form"
 	"whystone/cmd/whystone/judging"
-	"whystone/cmd/whystone/terminal"
 	"whystone/cmd/whystone/users"
 )
 
 // enterRoutes do something to a case.
 var enterRoutes = []route{
-	{"POST", "/cases/{number}/readings", users.Enter, enterReading, ""},
-	{"POST", "/cases/{number}/withdraw", users.Enter, withdraw, ""},
-	{"POST", "/cases/{number}/stone", users.Enter, amend, ""},
-	{"POST", "/cases/{number}/issue", users.Enter, issue, ""},
-	{"POST", "/cases/{number}/close", users.Enter, closeCase, ""},
-	{"POST", "/cases/{number}/reopen", users.Enter, reopen, ""},
-	{"POST", "/cases/{number}/notes", users.Enter, addNote, ""},
-	{"POST", "/cases/{number}/truth", users.Truth, recordTruth, ""},
-}
-
-// sent reads a form, and the case that it is about.
-func (a *asked) sent() (*kept, error) {
-	if err := a.ParseForm(); err != nil {
-		return nil, err
-	}
-	return a.found()
+	{"POST", "/cases/{number}/readings", users.Enter, of((*asked).found, enterReading), ""},
+	{"POST", "/cases/{number}/withdraw", users.Enter, of((*asked).found, withdraw), ""},
+	{"POST", "/cases/{number}/stone", users.Enter, of((*asked).found, amend), ""},
+	{"POST", "/cases/{number}/issue", users.Enter, of((*asked).found, issue), ""},
+	{"POST", "/cases/{number}/close", users.Enter, of((*asked).found, closeCase), ""},
+	{"POST", "/cases/{number}/reopen", users.Enter, of((*asked).found, reopen), ""},
+	{"POST", "/cases/{number}/notes", users.Enter, of((*asked).found, addNote), ""},
+	{"POST", "/cases/{number}/truth", users.Truth, of((*asked).found, recordTruth), ""},
 }
 
 // seen is the version of the case that somebody looked at who sent a form.
@@ -61,12 +53,9 @@ func (a *asked) do(k *kept, seen int, deeds ...casebook.Deed) (*casebook.State, 
 	case errors.Is(err, casebook.ErrTraces): // it is done
 		a.desk.stir()
 		return nil, err
-	case errors.As(err, &conflict):
-		return nil, err
 	case errors.As(err, &mistakes):
-		return nil, &problem{Status: http.StatusUnprocessableEntity, Says: "Nothing was written.",
-			More: found(mistakes.Found)}
-	case errors.As(err, &refusal), a.Context().Err() != nil, outside(err):
+		return nil, unfit("Nothing was written.", mistakes.Found)
+	case errors.As(err, &conflict), errors.As(err, &refusal), a.Context().Err() != nil, outside(err):
 		return nil, err
 	}
 	return nil, wrong("%s.", err)
@@ -95,6 +84,12 @@ func (a *asked) finish(k *kept, err error) (*page, error) {
 	return &page{To: caseAt(k.Number)}, nil
 }
 
+// record does something to a case, by the version that somebody saw if the form says one.
+func (a *asked) record(k *kept, d casebook.Deed) (*page, error) {
+	_, err := a.do(k, a.seen(), d)
+	return a.finish(k, err)
+}
+
 // clash is what is shown where a case changed since somebody saw it.
 type clash struct {
 	Number  string
@@ -105,23 +100,14 @@ type clash struct {
 }
 
 func conflictPage(a *asked, k *kept, c *casebook.Conflict) *page {
-	x := &clash{Number: c.Number, Path: a.URL.Path, Again: url.Values{}, Version: c.Version}
-	for key, values := range a.PostForm {
-		x.Again[key] = values
-	}
+	x := &clash{Number: c.Number, Path: a.URL.Path, Again: maps.Clone(a.PostForm), Version: c.Version,
+		Since: k.history(c.Since)}
 	x.Again.Set("seen", strconv.Itoa(c.Version))
-	for _, e := range c.Since {
-		x.Since = append(x.Since, terminal.Moment(e.At)+"  "+e.By+"  "+k.deed(e))
-	}
 	return &page{Template: "clash", Title: "Changed meanwhile", View: x, Status: http.StatusConflict}
 }
 
 // enterReading adds a reading, or corrects one.
-func enterReading(a *asked) (*page, error) {
-	k, err := a.sent()
-	if err != nil {
-		return nil, err
-	}
+func enterReading(a *asked, k *kept) (*page, error) {
 	if err := k.judged(); err != nil {
 		return nil, err
 	}
@@ -163,11 +149,7 @@ func enterReading(a *asked) (*page, error) {
 	return &page{To: caseAt(k.Number) + "?did=" + strconv.Itoa(did)}, nil
 }
 
-func withdraw(a *asked) (*page, error) {
-	k, err := a.sent()
-	if err != nil {
-		return nil, err
-	}
+func withdraw(a *asked, k *kept) (*page, error) {
 	id, err := strconv.Atoi(a.PostForm.Get("reading"))
 	switch {
 	case err != nil:
@@ -175,16 +157,11 @@ func withdraw(a *asked) (*page, error) {
 	case a.because() == "":
 		return nil, wrong("Say why it is withdrawn.")
 	}
-	_, err = a.do(k, a.seen(), casebook.Withdraw(id, a.because()))
-	return a.finish(k, err)
+	return a.record(k, casebook.Withdraw(id, a.because()))
 }
 
 // amend corrects what is said of stone, claim and stake: what differs from what stands there.
-func amend(a *asked) (*page, error) {
-	k, err := a.sent()
-	if err != nil {
-		return nil, err
-	}
+func amend(a *asked, k *kept) (*page, error) {
 	now, change := sentFields(a), map[string]string{}
 	for _, f := range fields {
 		if _, asked := a.PostForm[f.key]; asked && plain(now[f.key]) != plain(k.Fields[f.key]) {
@@ -197,19 +174,14 @@ func amend(a *asked) (*page, error) {
 	case a.because() == "":
 		return nil, wrong("Say why it is corrected.")
 	}
-	_, err = a.do(k, a.seen(), casebook.Amend(change, a.because()))
-	return a.finish(k, err)
+	return a.record(k, casebook.Amend(change, a.because()))
 }
 
 // plain is a field's text without quotes around it.
 func plain(text string) string { return strings.Trim(text, `"'`) }
 
 // issue issues the verdict that somebody saw: by the version and the rules that they looked at.
-func issue(a *asked) (*page, error) {
-	k, err := a.sent()
-	if err != nil {
-		return nil, err
-	}
+func issue(a *asked, k *kept) (*page, error) {
 	if err := k.judged(); err != nil {
 		return nil, err
 	}
@@ -227,53 +199,28 @@ func issue(a *asked) (*page, error) {
 	if err != nil {
 		return nil, err
 	}
-	_, err = a.do(k, a.seen(), d)
-	return a.finish(k, err)
+	return a.record(k, d)
 }
 
-func closeCase(a *asked) (*page, error) {
-	k, err := a.sent()
-	if err != nil {
-		return nil, err
-	}
-	_, err = a.do(k, a.seen(), casebook.Close(a.because()))
-	return a.finish(k, err)
-}
+func closeCase(a *asked, k *kept) (*page, error) { return a.record(k, casebook.Close(a.because())) }
 
-func reopen(a *asked) (*page, error) {
-	k, err := a.sent()
-	if err != nil {
-		return nil, err
-	}
-	_, err = a.do(k, 0, casebook.Reopen(a.because()))
-	return a.finish(k, err)
-}
+func reopen(a *asked, k *kept) (*page, error) { return a.record(k, casebook.Reopen(a.because())) }
 
-func addNote(a *asked) (*page, error) {
-	k, err := a.sent()
-	if err != nil {
-		return nil, err
-	}
+func addNote(a *asked, k *kept) (*page, error) {
 	what, text := casebook.What(a.PostForm.Get("what")), strings.TrimSpace(a.PostForm.Get("text"))
 	if text == "" || len(text) > mostNote || !utf8.ValidString(text) || what != casebook.Note &&
 		what != casebook.Customer {
 		return nil, wrong("A note is a text of at most 100 KiB.")
 	}
-	_, err = a.do(k, 0, casebook.Write(what, text))
-	return a.finish(k, err)
+	return a.record(k, casebook.Write(what, text))
 }
 
-func recordTruth(a *asked) (*page, error) {
-	k, err := a.sent()
-	if err != nil {
-		return nil, err
-	}
+func recordTruth(a *asked, k *kept) (*page, error) {
 	m, err := catalog.FindMaterial(k.Rules.Ruleset, a.PostForm.Get("material"))
 	if err != nil {
 		return nil, wrong("%s.", err)
 	}
 	text := func(key string) string { return strings.Join(strings.Fields(a.PostForm.Get(key)), " ") }
 	f := casebook.Finding{Material: m.ID, Laboratory: text("laboratory"), Report: text("report"), Dated: text("dated")}
-	_, err = a.do(k, 0, casebook.Know(f))
-	return a.finish(k, err)
+	return a.record(k, casebook.Know(f))
 }

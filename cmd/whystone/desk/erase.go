@@ -10,8 +10,8 @@ import (
 
 // eraseRoutes erase what is held of a customer, on request.
 var eraseRoutes = []route{
-	{"GET", "/cases/{number}/erase", users.Erase, showErase, ""},
-	{"POST", "/cases/{number}/erase", users.Erase, erase, ""},
+	{"GET", "/cases/{number}/erase", users.Erase, of((*asked).found, showErase), ""},
+	{"POST", "/cases/{number}/erase", users.Erase, of((*asked).found, erase), ""},
 }
 
 // erasing is what the page shows on which something is erased.
@@ -42,20 +42,10 @@ func erasePage(v *erasing) *page {
 	return &page{Template: "erase", Title: "Erase: " + v.Number, View: v}
 }
 
-func showErase(a *asked) (*page, error) {
-	k, err := a.found()
-	if err != nil {
-		return nil, err
-	}
-	return erasePage(k.erasing()), nil
-}
+func showErase(_ *asked, k *kept) (*page, error) { return erasePage(k.erasing()), nil }
 
 // erase erases what is ticked. That it was erased, by whom and when, stands in the case's history and in the audit.
-func erase(a *asked) (*page, error) {
-	k, err := a.sent()
-	if err != nil {
-		return nil, err
-	}
+func erase(a *asked, k *kept) (*page, error) {
 	var kinds []string
 	ticked := func(name, says string) bool {
 		if a.PostForm.Get(name) == "" {
@@ -71,7 +61,7 @@ func erase(a *asked) (*page, error) {
 	case a.PostForm.Get("sure") == "":
 		return nil, wrong("Tick that you are sure: what is erased can't be had back.")
 	}
-	_, err = a.do(k, a.seen(), casebook.Forget(ids, a.because()))
+	_, err := a.do(k, a.seen(), casebook.Forget(ids, a.because()))
 	traces := errors.Is(err, casebook.ErrTraces)
 	if err != nil && !traces {
 		return a.finish(k, err)

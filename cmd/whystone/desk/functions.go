@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"fmt"
 	"html/template"
-	"strconv"
 	"strings"
 	"time"
 
@@ -54,15 +53,7 @@ var claimAnswers = map[string]string{"stands": "agrees with the readings", "fall
 // answerSays is an answer to a claim in words; what is none comes back.
 func answerSays(a string) string { return cmp.Or(claimAnswers[a], a) }
 
-// span writes a range as its sheet does; a computed one to four figures.
+// span writes a range as its sheet does.
 func span(r catalog.Range) string {
-	figures := -1
-	if r.Derived != "" {
-		figures = 4
-	}
-	low, high := strconv.FormatFloat(r.Range[0], 'g', figures, 64), strconv.FormatFloat(r.Range[1], 'g', figures, 64)
-	if low == high {
-		return low
-	}
-	return low + " to " + high
+	return phrase.RangeText(&kb.Range{Low: r.Range[0], High: r.Range[1], Derived: r.Derived})
 }

@@ -61,11 +61,7 @@ func (d *Desk) known(host string) bool {
 		name = h
 	}
 	name = strings.ToLower(strings.Trim(name, "[]"))
-	if name == "localhost" || slices.Contains(d.Hosts, name) {
-		return true
-	}
-	ip := net.ParseIP(name)
-	return ip != nil && ip.IsLoopback()
+	return loopback(name) || slices.Contains(d.Hosts, name)
 }
 
 // place is where a request comes from.

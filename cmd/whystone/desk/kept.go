@@ -66,8 +66,7 @@ func (a *asked) found() (*kept, error) {
 	if err != nil {
 		return nil, notFound(err)
 	}
-	it := judging.Read(k.Rules.Ruleset, k.State)
-	k.Case, k.Wrong = it.Case, it.Found
+	k.read()
 	return k, nil
 }
 
@@ -86,11 +85,10 @@ func (k *kept) judge() {
 	}
 }
 
-// readAndJudge reads the case anew, of which more or less is known than is kept, and judges it.
-func (k *kept) readAndJudge() {
+// read reads the case by the rules.
+func (k *kept) read() {
 	it := judging.Read(k.Rules.Ruleset, k.State)
 	k.Case, k.Wrong = it.Case, it.Found
-	k.judge()
 }
 
 // judged needs a case that can be judged.
@@ -98,14 +96,17 @@ func (k *kept) judged() error {
 	if k.Case != nil {
 		return nil
 	}
-	return &problem{Status: http.StatusUnprocessableEntity, Says: k.Number + " can't be judged by the rules of now.",
-		More: found(k.Wrong)}
+	return unfit(k.Number+" can't be judged by the rules of now.", k.Wrong)
+}
+
+// unfit tells what was found wrong with something.
+func unfit(says string, list diag.List) error {
+	return &problem{Status: http.StatusUnprocessableEntity, Says: says, More: found(list)}
 }
 
 // found are findings in words: what is wrong, what to do, and the name that was perhaps meant.
 func found(list diag.List) []string {
-	var out []string
-	for _, d := range list {
+	return phrase.Each(list, func(d diag.Diagnostic) string {
 		says := d.Summary + "."
 		if src := d.Span.Source; src != nil { // of a case's field or reading, which was typed alone
 			if _, what, ok := strings.Cut(src.Name, ", "); ok {
@@ -118,9 +119,8 @@ func found(list diag.List) []string {
 		if d.Nearest != "" {
 			says += " Did you mean " + strconv.Quote(d.Nearest) + "?"
 		}
-		out = append(out, says)
-	}
-	return out
+		return says
+	})
 }
 
 // key names a version of the case, for what is remembered of it.
@@ -179,6 +179,11 @@ func (k *kept) deed(e *casebook.Event) string {
 		told.Data.Text = k.says(&casebook.Reading{ID: e.Version, Observable: name, Text: e.Data.Text, Event: e})
 	}
 	return terminal.Deed(&told)
+}
+
+// history says what events did, each with when and by whom.
+func (k *kept) history(events []*casebook.Event) []string {
+	return phrase.Each(events, func(e *casebook.Event) string { return terminal.Entry(e, k.deed(e)) })
 }
 
 // says is what one reading says, read by itself on this stone; as it was typed where it can't be read. A page asks for

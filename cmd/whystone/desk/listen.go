@@ -39,11 +39,7 @@ func (l Listening) Check() error {
 }
 
 func loopback(host string) bool {
-	if host == "localhost" {
-		return true
-	}
-	ip := net.ParseIP(host)
-	return ip != nil && ip.IsLoopback()
+	return host == "localhost" || net.ParseIP(host).IsLoopback()
 }
 
 // Names are the names by which the desk may be asked for, in lower case.

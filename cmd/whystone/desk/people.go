@@ -2,6 +2,7 @@ package desk
 
 import (
 	"whystone/cmd/whystone/users"
+	"whystone/engine/phrase"
 )
 
 // peopleRoutes are for who manages the house's users.
@@ -34,18 +35,12 @@ func usersPage(a *asked, whom, word string) (*page, error) {
 	if err != nil {
 		return nil, err
 	}
-	v := &userList{Users: []users.Listing{}, Roles: users.Roles, Actions: users.Actions(), Me: a.who.Name, Whom: whom,
-		Word: word}
-	for _, u := range all {
-		v.Users = append(v.Users, users.Listed(u))
-	}
+	v := &userList{Users: append([]users.Listing{}, phrase.Each(all, users.Listed)...), Roles: users.Roles,
+		Actions: users.Actions(), Me: a.who.Name, Whom: whom, Word: word}
 	return &page{Template: "users", Title: "Users", View: v, Data: v.Users}, nil
 }
 
 func addUser(a *asked) (*page, error) {
-	if err := a.ParseForm(); err != nil {
-		return nil, wrong("The form can't be read.")
-	}
 	role, err := users.ParseRole(a.PostForm.Get("role"))
 	if err != nil {
 		return nil, err
@@ -68,9 +63,6 @@ func resetUser(a *asked) (*page, error) {
 }
 
 func setRole(a *asked) (*page, error) {
-	if err := a.ParseForm(); err != nil {
-		return nil, wrong("The form can't be read.")
-	}
 	role, err := users.ParseRole(a.PostForm.Get("role"))
 	if err != nil {
 		return nil, err
@@ -79,9 +71,6 @@ func setRole(a *asked) (*page, error) {
 }
 
 func removeUser(a *asked) (*page, error) {
-	if err := a.ParseForm(); err != nil {
-		return nil, wrong("The form can't be read.")
-	}
 	if a.PostForm.Get("sure") == "" {
 		return nil, wrong("Tick that you are sure: %s could not sign in any more.", a.PathValue("name"))
 	}

@@ -16,7 +16,7 @@ import (
 
 // photographRoutes keep and show photographs of a stone.
 var photographRoutes = []route{
-	{"POST", "/cases/{number}/photographs", users.Enter, addPhotograph, ""},
+	{"POST", "/cases/{number}/photographs", users.Enter, of((*asked).found, addPhotograph), ""},
 	{"GET", "/cases/{number}/photographs/{seq}/{place}", users.Look, showPhotograph, ""},
 }
 
@@ -46,14 +46,7 @@ func (k *kept) photos() []photo {
 const mostShows = 2000
 
 // addPhotograph keeps a photograph, and nothing of it but what is to be seen.
-func addPhotograph(a *asked) (*page, error) {
-	if err := a.files(); err != nil {
-		return nil, err
-	}
-	k, err := a.found()
-	if err != nil {
-		return nil, err
-	}
+func addPhotograph(a *asked, k *kept) (*page, error) {
 	shows := strings.Join(strings.Fields(a.PostFormValue("shows")), " ")
 	if shows == "" || len(shows) > mostShows || !utf8.ValidString(shows) {
 		return nil, wrong("Say in a few words what the photograph shows.")
@@ -74,11 +67,9 @@ func addPhotograph(a *asked) (*page, error) {
 	media, clean, err := photograph.Clean(sent)
 	a.desk.cleaning.Unlock()
 	if err != nil {
-		return nil, &problem{Status: http.StatusUnprocessableEntity, Says: "The photograph is not kept: " +
-			err.Error() + "."}
+		return nil, wrong("The photograph is not kept: %s.", err)
 	}
-	_, err = a.do(k, 0, casebook.ShowAs(media, clean, shows))
-	return a.finish(k, err)
+	return a.record(k, casebook.ShowAs(media, clean, shows))
 }
 
 // shownKinds are the kinds of picture that are shown; other programs may have kept others.

@@ -14,7 +14,7 @@ import (
 
 // pictureRoutes show what one would rather look at, and what the rules are that are live.
 var pictureRoutes = []route{
-	{"GET", "/cases/{number}/pictures", users.Look, showPictures, ""},
+	{"GET", "/cases/{number}/pictures", users.Look, of((*asked).explained, showPictures), ""},
 	{"GET", "/ruleset", users.Look, showRuleset, "Ruleset"},
 }
 
@@ -24,11 +24,7 @@ type picturesView struct {
 	Pictures []*picture.Picture
 }
 
-func showPictures(a *asked) (*page, error) {
-	k, err := a.explained()
-	if err != nil {
-		return nil, err
-	}
+func showPictures(_ *asked, k *kept) (*page, error) {
 	v := &picturesView{k, []*picture.Picture{
 		picture.OfCase(k.Rules.Ruleset, k.Case, k.Told.Explained).Draw(),
 		picture.OfEvidence(k.Told.Explained).Draw(),

@@ -14,6 +14,7 @@ import (
 	"whystone/cmd/whystone/casebook"
 	"whystone/cmd/whystone/judging"
 	"whystone/engine"
+	"whystone/engine/phrase"
 	"whystone/engine/replay"
 	"whystone/kb"
 	"whystone/kb/diag"
@@ -37,9 +38,6 @@ func replayWorkers() int { return max(1, runtime.GOMAXPROCS(0)-1) }
 
 // replayForm reads the form.
 func (a *asked) replayForm() (*replayForm, error) {
-	if err := a.files(); err != nil {
-		return nil, err
-	}
 	text := func(key string) string { return strings.TrimSpace(a.PostFormValue(key)) }
 	f := &replayForm{Query: text("q"), Against: text("against"), Case: text("case")}
 	file, head, err := a.FormFile("archive")
@@ -160,13 +158,10 @@ func (a *asked) compare(r *replaying, f *replayForm, now *snapshot) error {
 		}
 		active, list := load.WithDrafts(now.Ruleset, ids...)
 		if active == nil || active == now.Ruleset {
-			return &problem{Status: http.StatusUnprocessableEntity, Says: "The draft can't be made active.",
-				More: found(list)}
+			return unfit("The draft can't be made active.", list)
 		}
 		if !one {
-			for _, d := range now.Ruleset.Drafts() {
-				ids = append(ids, d.ID)
-			}
+			ids = phrase.Each(now.Ruleset.Drafts(), func(d *kb.Rule) string { return d.ID })
 		}
 		r.config.Against, r.config.Drafts = engine.Prepare(active), ids
 		r.With = "the rules of now, before; the same with " + strings.Join(ids, ", ") + " active, after"
@@ -186,8 +181,7 @@ func (a *asked) compare(r *replaying, f *replayForm, now *snapshot) error {
 	if gate := r.config.Against.Ruleset.Policy.Gate; len(gate) > 0 {
 		var list diag.List
 		if r.gate = replay.Gate(gate, &list); list.HasErrors() {
-			return &problem{Status: http.StatusUnprocessableEntity, Says: "The policy's gate can't be used.",
-				More: found(list)}
+			return unfit("The policy's gate can't be used.", list)
 		}
 	}
 	return nil

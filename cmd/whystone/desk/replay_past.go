@@ -2,7 +2,6 @@ package desk
 
 import (
 	"encoding/json"
-	"net/http"
 	"slices"
 
 	"whystone/cmd/whystone/casebook"
@@ -110,8 +109,7 @@ func notDone(err error) error {
 func rebuilt(v casebook.View, verdict *casebook.Verdict) (*engine.Engine, error) {
 	if verdict.Method != kb.ArithmeticVersion {
 		return nil, wrong("That verdict was told by method %d, and this program judges by method %d: the two can't "+
-			"be compared.",
-			verdict.Method, kb.ArithmeticVersion)
+			"be compared.", verdict.Method, kb.ArithmeticVersion)
 	}
 	files, err := casebook.Files(v, verdict)
 	if err != nil {
@@ -119,8 +117,7 @@ func rebuilt(v casebook.View, verdict *casebook.Verdict) (*engine.Engine, error)
 	}
 	rs, list := load.Build(files)
 	if rs == nil {
-		return nil, &problem{Status: http.StatusUnprocessableEntity,
-			Says: "The rules of then can't be used by this program any more.", More: found(list)}
+		return nil, unfit("The rules of then can't be used by this program any more.", list)
 	}
 	return engine.Prepare(rs), nil
 }

@@ -12,14 +12,10 @@ import (
 )
 
 // reportRoutes give what is printed.
-var reportRoutes = []route{{"GET", "/cases/{number}/report", users.Look, showReport, ""}}
+var reportRoutes = []route{{"GET", "/cases/{number}/report", users.Look, of((*asked).explained, showReport), ""}}
 
 // showReport writes the page that whystone why --page writes. Its style stands in the page, and is allowed by its hash.
-func showReport(a *asked) (*page, error) {
-	k, err := a.explained()
-	if err != nil {
-		return nil, err
-	}
+func showReport(a *asked, k *kept) (*page, error) {
 	one := ask(k, func(x *answers.Asker) paper.Case {
 		return paper.Of(x, k.Told, k.Head.String(), english.List(k.By, "and"))
 	})

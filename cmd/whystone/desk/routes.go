@@ -15,6 +15,17 @@ type route struct {
 	Menu    string // the words in the menu, of a page that stands there
 }
 
+// of is a handler of what is about one case, which is found before.
+func of(find func(*asked) (*kept, error), do func(*asked, *kept) (*page, error)) handler {
+	return func(a *asked) (*page, error) {
+		k, err := find(a)
+		if err != nil {
+			return nil, err
+		}
+		return do(a, k)
+	}
+}
+
 // routes is the table of all there is to ask for, in the order of the menu.
 var routes []route
 

@@ -131,9 +131,7 @@ func (p *past) all() []*snapshot {
 
 // find finds one by its number, or nil.
 func (p *past) find(seq int) *snapshot {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	for _, s := range p.list {
+	for _, s := range p.all() {
 		if s.Seq == seq {
 			return s
 		}

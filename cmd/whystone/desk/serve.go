@@ -55,6 +55,9 @@ func (d *Desk) serve(rt route) http.Handler {
 		}()
 		p, err := a.allowed(rt)
 		if p == nil && err == nil {
+			err = a.form()
+		}
+		if p == nil && err == nil {
 			if p, err = rt.Do(a); p == nil && err == nil {
 				return
 			}
@@ -102,12 +105,23 @@ func (a *asked) wantsJSON() bool { return strings.Contains(a.Header.Get("Accept"
 // inMemory is how much of the files that a form sends is held in memory while it is read.
 const inMemory = 8 << 20
 
-// files reads a form that may send files.
-func (a *asked) files() error {
-	if err := a.ParseMultipartForm(inMemory); err != nil && !errors.Is(err, http.ErrNotMultipart) {
+// form reads what a form sent, which may be files.
+func (a *asked) form() error {
+	if a.Method != http.MethodPost {
+		return nil
+	}
+	err := a.ParseForm()
+	if err == nil {
+		err = a.ParseMultipartForm(inMemory)
+	}
+	var tooLarge *http.MaxBytesError
+	switch {
+	case errors.Is(err, http.ErrNotMultipart):
+		return nil
+	case err == nil || errors.As(err, &tooLarge):
 		return err
 	}
-	return nil
+	return wrong("The form can't be read.")
 }
 
 // sweep removes what reading a form's files left on the disk.

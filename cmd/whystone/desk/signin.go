@@ -33,9 +33,6 @@ func signInPage(s *signing, status int) *page {
 }
 
 func signIn(a *asked) (*page, error) {
-	if err := a.ParseForm(); err != nil {
-		return nil, wrong("The form can't be read.")
-	}
 	s := &signing{Name: a.PostForm.Get("name"), To: local(a.PostForm.Get("to"))}
 	token, err := a.desk.Users.SignIn(a.Context(), s.Name, a.PostForm.Get("password"), place(a.Request))
 	var tooMany *users.TooMany
@@ -90,9 +87,6 @@ func passwordPage(a *asked, says string, status int) *page {
 }
 
 func choosePassword(a *asked) (*page, error) {
-	if err := a.ParseForm(); err != nil {
-		return nil, wrong("The form can't be read.")
-	}
 	var refused *users.Refused
 	err := a.desk.Users.Choose(a.Context(), a.who, a.PostForm.Get("old"), a.PostForm.Get("password"))
 	switch {

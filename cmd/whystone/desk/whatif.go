@@ -15,7 +15,7 @@ import (
 )
 
 // whatIfRoutes judge a case as it is not. Nothing of it is kept.
-var whatIfRoutes = []route{{"GET", "/cases/{number}/what-if", users.Look, showWhatIf, ""}}
+var whatIfRoutes = []route{{"GET", "/cases/{number}/what-if", users.Look, of((*asked).explained, showWhatIf), ""}}
 
 // mostSupposed bounds what is supposed at once.
 const mostSupposed = 50
@@ -35,11 +35,7 @@ type whatIf struct {
 // supposed is a reading that nobody took.
 type supposed struct{ Name, Says, Sent, Less string } // as it is sent; and the address without it
 
-func showWhatIf(a *asked) (*page, error) {
-	k, err := a.explained()
-	if err != nil {
-		return nil, err
-	}
+func showWhatIf(a *asked, k *kept) (*page, error) {
 	q := a.URL.Query()
 	w := &whatIf{kept: k, Without: q["without"]}
 	for _, l := range k.lines() {
@@ -93,7 +89,8 @@ func (w *whatIf) suppose(p *page, with []string) error {
 		less := url.Values{"without": w.Without, "with": slices.Delete(slices.Clone(with), i, i+1)}
 		w.With = append(w.With, supposed{phrase.InWords(name), w.says(r), sent, w.Enter.Path + "?" + less.Encode()})
 	}
-	then.readAndJudge()
+	then.read()
+	then.judge()
 	w.Then = &then
 	if then.Case == nil {
 		w.Unread = found(then.Wrong)

@@ -3,6 +3,7 @@ package desk
 import (
 	"encoding/json"
 	"errors"
+	"net/http"
 	"strings"
 
 	"whystone/cmd/whystone/casebook"
@@ -13,19 +14,18 @@ import (
 	"whystone/engine"
 	"whystone/engine/answers"
 	"whystone/engine/phrase"
-	"whystone/kb"
 )
 
 // whyRoutes answer questions about a verdict.
 var whyRoutes = []route{
-	{"GET", "/cases/{number}/why", users.Look, showWhy, ""},
-	{"GET", "/cases/{number}/why-not", users.Look, showWhyNot, ""},
-	{"GET", "/cases/{number}/rests", users.Look, showRests, ""},
-	{"GET", "/cases/{number}/change", users.Look, showChange, ""},
-	{"GET", "/cases/{number}/repeat", users.Look, showRepeat, ""},
-	{"GET", "/cases/{number}/waiting", users.Look, showWaiting, ""},
-	{"GET", "/cases/{number}/told", users.Look, showTold, ""},
-	{"GET", "/cases/{number}/since", users.Look, showSince, ""},
+	{"GET", "/cases/{number}/why", users.Look, of((*asked).explained, showWhy), ""},
+	{"GET", "/cases/{number}/why-not", users.Look, of((*asked).explained, showWhyNot), ""},
+	{"GET", "/cases/{number}/rests", users.Look, of((*asked).explained, showRests), ""},
+	{"GET", "/cases/{number}/change", users.Look, of((*asked).explained, showChange), ""},
+	{"GET", "/cases/{number}/repeat", users.Look, of((*asked).explained, showRepeat), ""},
+	{"GET", "/cases/{number}/waiting", users.Look, of((*asked).explained, showWaiting), ""},
+	{"GET", "/cases/{number}/told", users.Look, of((*asked).kept, showTold), ""},
+	{"GET", "/cases/{number}/since", users.Look, of((*asked).kept, showSince), ""},
 }
 
 // explained is a case that can be judged.
@@ -49,11 +49,7 @@ type whyView struct {
 	Short *answers.Short
 }
 
-func showWhy(a *asked) (*page, error) {
-	k, err := a.explained()
-	if err != nil {
-		return nil, err
-	}
+func showWhy(_ *asked, k *kept) (*page, error) {
 	s := ask(k, func(x *answers.Asker) *answers.Short { return x.Short(k.Case, k.Told.Moment, k.Told.Explained) })
 	return &page{Template: "why", Title: "Why: " + k.Number, View: &whyView{k, s}, Data: k.Told.Explained}, nil
 }
@@ -77,118 +73,60 @@ type whyNotView struct {
 	Over  string
 }
 
-func showWhyNot(a *asked) (*page, error) {
-	k, err := a.explained()
-	if err != nil {
-		return nil, err
-	}
+func showWhyNot(a *asked, k *kept) (*page, error) {
 	v := &whyNotView{kept: k, Asked: strings.TrimSpace(a.URL.Query().Get("material"))}
 	rs := k.Rules.Ruleset
-	for _, id := range rs.NodeIDs() {
-		v.Names = append(v.Names, rs.Node(id).Name)
-	}
+	v.Names = phrase.Each(rs.NodeIDs(), func(id string) string { return rs.Node(id).Name })
 	p := &page{Template: "why-not", Title: "Why not: " + k.Number, View: v}
 	if v.Asked == "" {
 		return p, nil
 	}
 	m, err := catalog.FindMaterial(rs, v.Asked)
-	if err != nil {
-		v.Wrong, p.Status = err.Error()+".", 422
+	if err == nil {
+		k.Rules.Prepared.sit(func(s *seat) { v.Not, err = s.asker.WhyNot(k.Case, k.Told.Moment, m.ID) })
+	}
+	if err != nil { // nobody knows the name
+		v.Wrong, p.Status = err.Error()+".", http.StatusUnprocessableEntity
 		return p, nil
 	}
-	var unknown *answers.UnknownNode
-	k.Rules.Prepared.sit(func(s *seat) { v.Not, err = s.asker.WhyNot(k.Case, k.Told.Moment, m.ID) })
-	switch {
-	case errors.As(err, &unknown):
-		v.Wrong, p.Status = err.Error()+".", 422
-	case err != nil:
-		return nil, err
-	default:
-		p.Data = v.Not
-	}
-	if v.Not != nil && v.Not.Ledger != nil {
-		v.For, v.Over = leafName(rs, v.Not.Ledger.For), leafName(rs, v.Not.Ledger.Against)
+	p.Data = v.Not
+	if v.Not.Ledger != nil {
+		v.For, v.Over = terminal.NameOf(rs, v.Not.Ledger.For), terminal.NameOf(rs, v.Not.Ledger.Against)
 	}
 	return p, nil
-}
-
-// leafName is how the sheet of a leaf names it; the id where it has none.
-func leafName(rs *kb.Ruleset, id string) string {
-	for _, l := range rs.Leaves {
-		if l.ID == id {
-			return l.Name
-		}
-	}
-	return id
 }
 
 // answerView is an answer that is a sentence and some more.
 type answerView struct {
 	*kept
-	Head  string
-	Says  string
-	Items []string
-	After []string
+	Head, Says   string
+	Items, After []string
 }
 
-func answerPage(k *kept, head string, data any, v answerView) *page {
-	v.kept, v.Head = k, head
-	return &page{Template: "answer", Title: head + ": " + k.Number, View: &v, Data: data}
+func answerPage(k *kept, head, says string, data any, items, after []string) (*page, error) {
+	return &page{Template: "answer", Title: head + ": " + k.Number, View: &answerView{k, head, says, items, after},
+		Data: data}, nil
 }
 
-func showRests(a *asked) (*page, error) {
-	k, err := a.explained()
-	if err != nil {
-		return nil, err
-	}
+func showRests(_ *asked, k *kept) (*page, error) {
 	r := ask(k, func(x *answers.Asker) *answers.Rests { return x.Rests(k.Case, k.Told.Moment) })
-	v := answerView{Says: r.Says}
-	for _, s := range r.Sets {
-		v.Items = append(v.Items, s.Says)
-	}
-	for _, n := range r.NotNeeded {
-		v.After = append(v.After, phrase.InWords(n.Name)+" "+n.Says)
-	}
-	return answerPage(k, "What it is based on", r, v), nil
+	return answerPage(k, "What it is based on", r.Says, r, phrase.Said(r.Sets), phrase.Each(r.NotNeeded,
+		func(n answers.Reading) string { return phrase.InWords(n.Name) + " " + n.Says }))
 }
 
-func showChange(a *asked) (*page, error) {
-	k, err := a.explained()
-	if err != nil {
-		return nil, err
-	}
+func showChange(_ *asked, k *kept) (*page, error) {
 	c := ask(k, func(x *answers.Asker) *answers.Change { return x.Change(k.Case, k.Told.Moment) })
-	v := answerView{Says: c.Says}
-	for _, x := range c.Changes {
-		v.Items = append(v.Items, x.Says)
-	}
-	return answerPage(k, "What would change it", c, v), nil
+	return answerPage(k, "What would change it", c.Says, c, phrase.Said(c.Changes), nil)
 }
 
-func showRepeat(a *asked) (*page, error) {
-	k, err := a.explained()
-	if err != nil {
-		return nil, err
-	}
+func showRepeat(_ *asked, k *kept) (*page, error) {
 	c := ask(k, func(x *answers.Asker) *answers.Contradiction { return x.Contradiction(k.Case, k.Told.Moment) })
-	v := answerView{Says: c.Says}
-	for _, s := range c.Sets {
-		v.Items = append(v.Items, s.Says)
-	}
-	return answerPage(k, "What to take again", c, v), nil
+	return answerPage(k, "What to take again", c.Says, c, phrase.Said(c.Sets), nil)
 }
 
-func showWaiting(a *asked) (*page, error) {
-	k, err := a.explained()
-	if err != nil {
-		return nil, err
-	}
+func showWaiting(_ *asked, k *kept) (*page, error) {
 	w := ask(k, func(x *answers.Asker) *answers.Waiting { return x.Waiting(k.Case, k.Told.Moment) })
-	v := answerView{Says: w.Says}
-	for _, r := range w.Rules {
-		v.Items = append(v.Items, r.Says)
-	}
-	return answerPage(k, "What rules wait for", w, v), nil
+	return answerPage(k, "What rules wait for", w.Says, w, phrase.Said(w.Rules), nil)
 }
 
 // toldView is a verdict as it was told when it was issued.
@@ -198,18 +136,14 @@ type toldView struct {
 	When string
 }
 
-func showTold(a *asked) (*page, error) {
-	k, err := a.kept()
-	if err != nil {
-		return nil, err
-	}
+func showTold(a *asked, k *kept) (*page, error) {
 	last := k.Last()
 	if last == nil {
-		return nil, &problem{Status: 404, Says: "No verdict was issued on " + k.Number + "."}
+		return nil, noVerdict(k)
 	}
 	v := &toldView{kept: k, When: terminal.Moment(last.Event.At) + ", " + last.Event.By}
 	var chain []byte
-	err = a.desk.Book.Read(a.Context(), func(view casebook.View) error {
+	err := a.desk.Book.Read(a.Context(), func(view casebook.View) error {
 		told, err1 := casebook.Need(view, last.Told)
 		why, err2 := casebook.Need(view, last.Why)
 		var err3 error
@@ -223,6 +157,10 @@ func showTold(a *asked) (*page, error) {
 	return &page{Template: "told", Title: "As it was told: " + k.Number, View: v, Data: json.RawMessage(chain)}, nil
 }
 
+func noVerdict(k *kept) error {
+	return &problem{Status: http.StatusNotFound, Says: "No verdict was issued on " + k.Number + "."}
+}
+
 // sinceView is the verdict that was issued beside today's.
 type sinceView struct {
 	*kept
@@ -230,13 +168,9 @@ type sinceView struct {
 	Done []string // to the case since then, in the words of the page
 }
 
-func showSince(a *asked) (*page, error) {
-	k, err := a.kept()
-	if err != nil {
-		return nil, err
-	}
+func showSince(a *asked, k *kept) (*page, error) {
 	v := &sinceView{kept: k}
-	err = a.desk.Book.Read(a.Context(), func(view casebook.View) (err error) {
+	err := a.desk.Book.Read(a.Context(), func(view casebook.View) (err error) {
 		k.Rules.Prepared.sit(func(s *seat) { v.Then, err = judging.Since(a.Context(), view, k.State, s.Judging) })
 		return err
 	})
@@ -244,14 +178,12 @@ func showSince(a *asked) (*page, error) {
 	var unreadable *judging.Unreadable
 	switch {
 	case errors.As(err, &unissued):
-		return nil, &problem{Status: 404, Says: "No verdict was issued on " + k.Number + "."}
+		return nil, noVerdict(k)
 	case errors.As(err, &unreadable):
 		return nil, k.judged()
 	case err != nil:
 		return nil, err
 	}
-	for _, e := range k.Since(v.Then.Told.Version) {
-		v.Done = append(v.Done, terminal.Moment(e.At)+"  "+e.By+"  "+k.deed(e))
-	}
+	v.Done = k.history(k.Since(v.Then.Told.Version))
 	return &page{Template: "since", Title: "Then and today: " + k.Number, View: v, Data: v.Then}, nil
 }

@@ -51,12 +51,9 @@ func Of(rs *kb.Ruleset, t *kb.Test) Sheet {
 	if only != nil {
 		s.Instruments = nil
 	}
-	for _, y := range slices.SortedFunc(slices.Values(t.Yields), func(a,
-		b *vocab.Yield) int {
-		return cmp.Compare(a.Place, b.Place)
-	}) {
-		s.Asks = append(s.Asks, ask(y, only))
-	}
+	inOrder := func(a, b *vocab.Yield) int { return cmp.Compare(a.Place, b.Place) }
+	s.Asks = phrase.Each(slices.SortedFunc(slices.Values(t.Yields), inOrder),
+		func(y *vocab.Yield) Ask { return ask(y, only) })
 	return s
 }
 
