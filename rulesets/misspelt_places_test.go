@@ -27,6 +27,8 @@ var places = []struct{ pattern, class string }{
 	{`key materials\[\]\.(outcomes|features)`, "observable"},
 	{`key materials\[\]\.(properties|outcomes|features)\.\*`, "key"},
 	{`key materials\[\]\.(outcomes|features)\.\*\.seen`, answer},
+	{`key materials\[\]\.features\.\*\.strength`, answer},
+	{`key materials\[\]\.features\.\*\.strength\.\*`, "strength of a feature"},
 	{`key materials\[\]\.relations\[\]`, "key"},
 	{`key tests\[\]\.yields`, "observable of a test"},
 	{`key tests\[\]\.yields\.\*`, "key"},
@@ -83,6 +85,7 @@ var places = []struct{ pattern, class string }{
 	{`materials\[\]\.relations\[\]\.(source|note)`, freeText},
 	{`materials\[\]\.(outcomes|features)\.\*\.seen`, answer},
 	{`materials\[\]\.(outcomes|features)\.\*\.seen\.\*`, "frequency"},
+	{`materials\[\]\.features\.\*\.strength\.\*\.\*`, "frequency"},
 	{`tests\[\]\.(name|also\[\]|procedure|worth|cautions\[\]|source|needs\[\]\.says|note|yields\.\*\.(also\[\]|label))`,
 		freeText},
 	{`tests\[\]\.minutes`, quantity},
@@ -94,9 +97,9 @@ var places = []struct{ pattern, class string }{
 	{`tests\[\]\.needs\[\]\.if|tests\[\]\.yields\.\*\.derived\[\]\.(if|is)`, condition},
 	{`tests\[\]\.yields\.\*\.derived\[\]\.(relative|says|source)`, freeText},
 	{`tests\[\]\.yields\.\*\.kind`, "kind"},
-	{`tests\[\]\.yields\.\*\.(family|property|unit|note)`, defines},
-	{`tests\[\]\.yields\.\*\.(span\[\]|limits\[\]|uncertainty|resolution|blunder|(choices|features)\.\*\.(blunder|background))`, quantity},
-	{`tests\[\]\.yields\.\*\.choices\.\*\.covers\[\]`, answer},
+	{`tests\[\]\.yields\.\*\.(family|property|unit|note|strengths\[\])`, defines},
+	{`tests\[\]\.yields\.\*\.(span\[\]|limits\[\]|uncertainty|resolution|blunder|neighbour|within|(choices|features)\.\*\.(blunder|background|within|at(\[\])?))`, quantity},
+	{`tests\[\]\.yields\.\*\.(choices\.\*\.covers|(choices|features)\.\*\.neighbours)\[\]`, answer},
 	{`tests\[\]\.yields\.\*\.(choices|features)\.\*(\.also\[\])?`, defines},
 	{`policy\.time_zone|policy\.currency|policy\.scale\[\]\.says`, freeText},
 	{`policy\.wording`, "wording"},
@@ -107,5 +110,5 @@ var places = []struct{ pattern, class string }{
 }
 
 // chosen are the maps whose keys the author chose.
-var chosen = regexp.MustCompile(`^(rules\[\]\.(establishes|examples\[\]\.readings)|materials\[\]\.(properties|outcomes|features|(outcomes|features)\.\*\.seen)` +
+var chosen = regexp.MustCompile(`^(rules\[\]\.(establishes|examples\[\]\.readings)|materials\[\]\.(properties|outcomes|features|(outcomes|features)\.\*\.seen|features\.\*\.strength(\.\*)?)` +
 	`|tests\[\]\.yields(\.\*\.(choices|features|figures))?|policy\.(frequency|strength|seen_at_counter|claims))$`)
