@@ -1,6 +1,7 @@
 package rulesets_test
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -46,29 +47,69 @@ func TestPublishedPleochroicColoursAreOnTheSheets(t *testing.T) {
 	}
 }
 
-// A colour that is called by the name of the next one is excluded by no sheet, and one that is on no sheet of the
-// neighbourhood is: red in the dichroscope is of no emerald, and bluish green is of no thing that shows green.
-func TestAColourMayBeCalledByItsNeighbour(t *testing.T) {
-	rs := gemDesk(t)
-	o := rs.Vocabulary.Observable("pleochroic_colours")
-	for i, c := range o.Outcomes {
+// A colour of the dichroscope may be called by the name of the next one, and the stone is not excluded for it; one that
+// no colour of the sheet lies beside is: red is of no emerald.
+func TestAPleochroicColourMayBeCalledByItsNeighbour(t *testing.T) {
+	o := gemDesk(t).Vocabulary.Observable("pleochroic_colours")
+	for _, c := range o.Outcomes {
 		if (c.Name == "three colours") != c.Neighbours.Empty() {
 			t.Errorf("%s has the neighbours %v", c.Name, c.Neighbours.Members())
 		}
-		for _, k := range c.Neighbours.Members() {
-			if !o.Outcomes[k].Neighbours.Has(i) {
-				t.Errorf("%s is a neighbour of %s, and not the other way round", o.Outcomes[k].Name, c.Name)
+	}
+	for colour, excluded := range map[string]bool{"red": true, "green": false, "greenish blue": false, "blue": false} {
+		if ruledOut(t, "natural-emerald", map[string]any{"pleochroic_colours": []string{colour}}) != excluded {
+			t.Errorf("%s in the dichroscope: emerald excluded is %v", colour, !excluded)
+		}
+	}
+}
+
+func ruledOut(t *testing.T, id string, readings map[string]any) bool {
+	t.Helper()
+	rs, j := gemDesk(t), gemJudge(t)
+	var d engine.Decision
+	j.Decide(caseOf(t, rs, map[string]any{"readings": readings}), judgedOn, &d)
+	return j.Excluded(rs.Node(id).Index)
+}
+
+// The hues of the circle, each beside the next (common practice). What lies across it is no neighbour, and nothing but
+// white lies beside colourless. At the diamond desk a colour is called by its own name.
+func TestColoursHaveTheirNeighboursOnTheCircle(t *testing.T) {
+	for name, circle := range map[string][]string{
+		"colour":              {"red", "orange", "yellow", "green", "blue", "violet", "purple"},
+		"colour_in_lamplight": {"red", "brown", "yellow", "green", "blue", "violet", "purple"}, // orange is brown there
+	} {
+		o := gemDesk(t).Vocabulary.Observable(name)
+		for i, hue := range circle {
+			at, known := o.Outcome(hue)
+			if !known {
+				t.Fatalf("%s has no %s", name, hue)
+			}
+			for k, other := range circle {
+				apart := min((i-k+len(circle))%len(circle), (k-i+len(circle))%len(circle))
+				if n, _ := o.Outcome(other); o.Outcomes[at].Neighbours.Has(n) != (apart == 1) {
+					t.Errorf("%s: %s beside %s is %v", name, hue, other, apart != 1)
+				}
 			}
 		}
 	}
-	j := gemJudge(t)
-	emerald := rs.Node("natural-emerald").Index
-	for colour, excluded := range map[string]bool{"red": true, "green": false, "greenish blue": false, "blue": false} {
-		var d engine.Decision
-		j.Decide(caseOf(t, rs, map[string]any{"readings": map[string]any{"pleochroic_colours": []string{colour}}}),
-			judgedOn, &d)
-		if j.Excluded(emerald) != excluded {
-			t.Errorf("%s in the dichroscope: emerald excluded is %v", colour, !excluded)
+	o := gemDesk(t).Vocabulary.Observable("colour")
+	clear, _ := o.Outcome("colourless")
+	if white, _ := o.Outcome("white"); !slices.Equal(o.Outcomes[clear].Neighbours.Members(), []int{white}) {
+		t.Errorf("beside colourless lie %v", o.Outcomes[clear].Neighbours.Members())
+	}
+	for _, c := range desk(t).Vocabulary.Observable("colour").Outcomes {
+		if !c.Neighbours.Empty() {
+			t.Errorf("at the diamond desk %s has neighbours", c.Name)
+		}
+	}
+	for colour, excluded := range map[string]bool{"green": false, "blue": false, "violet": true, "purple": true} {
+		if ruledOut(t, "peridot", map[string]any{"colour": colour}) != excluded {
+			t.Errorf("a %s stone: peridot excluded is %v", colour, !excluded)
+		}
+	}
+	for colour, excluded := range map[string]bool{"green": false, "blue": false, "yellow": true, "colourless": true} {
+		if ruledOut(t, "natural-emerald", map[string]any{"colour": colour}) != excluded {
+			t.Errorf("a %s stone: emerald excluded is %v", colour, !excluded)
 		}
 	}
 }
