@@ -371,7 +371,7 @@ func (e *Engine) prepareChoice(l *line) {
 	}
 	for i, m := range e.Ruleset.Leaves {
 		if f := m.Choices[o.Name]; f != nil {
-			for j, p := range called(o, e.choiceShares(o.Outcomes, f.Words)) {
+			for j, p := range called(o, e.choiceShares(o.Outcomes, f.Words), f.Words) {
 				plain[j][i] = p
 			}
 		} else {

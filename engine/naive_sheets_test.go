@@ -94,8 +94,20 @@ func (x *examined) choice(ev *evidence, r *naiveReading) {
 		l, never := 0.0, true
 		for _, as := range meant {
 			for _, is := range plain {
-				l += p[is] * o.called(is, as)
-				never = never && (o.called(is, as) == 0 || words[is] == "never")
+				part := o.called(is, as)
+				for near := range o.neighbours[is] { // what is unsaid is not called what is never seen
+					if words[is] != "" || words[near] != "never" {
+						continue
+					}
+					switch as {
+					case near:
+						part = 0
+					case is:
+						part += o.called(is, near)
+					}
+				}
+				l += p[is] * part
+				never = never && (part == 0 || words[is] == "never")
 			}
 		}
 		if never { // "a choice that is `never`"

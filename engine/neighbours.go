@@ -1,28 +1,34 @@
 package engine
 
-import "whystone/kb/vocab"
+import (
+	"whystone/kb"
+	"whystone/kb/vocab"
+)
 
 // Two people call one stone violet and purple. Where a test's sheet lists the neighbours of its outcomes, one that
-// belongs to a material counts softly for what a neighbour of it is called, and what has such a neighbour is excluded
-// by no sheet.
+// belongs to a material counts softly for what a neighbour of it is called, and what has a neighbour that the sheet
+// names is excluded by no sheet.
 
 // called is how likely each choice is read, where p is how likely it is: part of those that are one thing are called
-// each of its neighbours.
-func called(o *vocab.Observable, p []float64) []float64 {
+// each of its neighbours. What the sheet leaves unsaid is not called what it says is never seen, so that only what it
+// names lifts a "never".
+func called(o *vocab.Observable, p []float64, words map[string]kb.Frequency) []float64 {
 	if o.Neighbour == 0 {
 		return p
 	}
 	out := make([]float64, len(p))
 	for j, is := range p {
+		_, said := words[o.Outcomes[j].Name]
 		near := o.Outcomes[j].Neighbours.Members()
-		if len(near) == 0 {
-			out[j] += is
-			continue
-		}
-		out[j] += is * (1 - o.Neighbour)
+		kept := is
 		for _, k := range near {
-			out[k] += is * o.Neighbour / float64(len(near))
+			if said || words[o.Outcomes[k].Name] != kb.Never {
+				part := is * o.Neighbour / float64(len(near))
+				out[k] += part
+				kept -= part
+			}
 		}
+		out[j] += kept
 	}
 	return out
 }
