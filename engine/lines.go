@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"whystone/engine/phrase"
 	"whystone/kb/casefile"
 	"whystone/kb/english"
 	"whystone/kb/vocab"
@@ -94,9 +95,9 @@ func (j *Judge) lineItem(r *casefile.Reading, l *line, n int) {
 	}
 }
 
-// labelOf is the label of a line that may be one of several.
+// labelOf is the label of a line that may be one of several. No two lines of one reading lie in one place.
 func (l *line) labelOf(read *casefile.Line) string {
-	return l.observable.Name + ": " + english.List(l.observable.Named(read.Features), "or")
+	return l.observable.Name + ": " + phrase.Somewhere(l.observable, read)
 }
 
 // features names what an item of features is of: one, or those of which a line is one.

@@ -66,6 +66,7 @@ func (x *examined) never(m *naiveNode, o *naiveObservable, f string) bool {
 type naiveLine struct {
 	among    set
 	strength string
+	at       float64
 }
 
 var placed = regexp.MustCompile(`^([0-9.]+)( nm)?( [a-z]+)?$`)
@@ -96,7 +97,7 @@ func (r *naiveReading) lines(texts []string) {
 		w := r.o.spelt(text)
 		r.seen[w], r.lookedFor[w] = true, true
 		if strength != "" {
-			r.read = append(r.read, naiveLine{setOf(w), strength})
+			r.read = append(r.read, naiveLine{among: setOf(w), strength: strength})
 		}
 	}
 	var all []float64
@@ -104,7 +105,7 @@ func (r *naiveReading) lines(texts []string) {
 		all = append(all, p.x)
 	}
 	for _, p := range places {
-		l := naiveLine{r.o.lyingAt(p.x, all), p.strength}
+		l := naiveLine{r.o.lyingAt(p.x, all), p.strength, p.x}
 		if len(l.among) == 1 {
 			for w := range l.among {
 				r.seen[w], r.lookedFor[w] = true, true
@@ -168,6 +169,7 @@ func (r *naiveReading) settle() {
 			kept = append(kept, l)
 			continue
 		}
+		kept[i].at = math.Min(kept[i].at, l.at)
 		for _, s := range r.o.strengths { // from the faintest
 			if s == kept[i].strength || s == l.strength {
 				kept[i].strength = s
@@ -184,7 +186,9 @@ func (r *naiveReading) settle() {
 				return true
 			}
 		}
-		return slices.ContainsFunc(kept, func(k naiveLine) bool { return !same(k.among, l.among) && subset(k.among, l.among) })
+		return slices.ContainsFunc(kept, func(k naiveLine) bool {
+			return !same(k.among, l.among) && subset(k.among, l.among)
+		})
 	})
 }
 

@@ -1,11 +1,9 @@
 package engine_test
 
 import (
-	"maps"
+	"fmt"
 	"math"
 	"slices"
-
-	"whystone/kb/english"
 )
 
 // excludes: "Then L = 0, so c = ln e".
@@ -47,8 +45,8 @@ func (x *examined) sheets(r *naiveReading) {
 			}
 		}
 		for _, l := range r.read {
-			if names := slices.Sorted(maps.Keys(l.among)); len(names) > 1 {
-				x.line(line(o.name+": "+english.List(names, "or")), r, l)
+			if len(l.among) > 1 {
+				x.line(line(fmt.Sprintf("%s: something at %v nm", o.name, l.at)), r, l)
 			}
 		}
 	case "bounds":

@@ -127,6 +127,11 @@ func ReadingText(r *casefile.Reading) string {
 	return "inconclusive: " + r.Reason
 }
 
+// Somewhere names what was read by its place alone, where several may lie.
+func Somewhere(o *vocab.Observable, l *casefile.Line) string {
+	return fmt.Sprintf("something at %g%s", l.At, Unit(o))
+}
+
 // linesText lists the features seen, with their strengths, and the lines that may be one of several.
 func linesText(r *casefile.Reading) (words []string) {
 	named := func(word string, strength int) string {
@@ -144,7 +149,11 @@ func linesText(r *casefile.Reading) (words []string) {
 	}
 	for _, l := range r.Lines {
 		if l.Only() < 0 {
-			words = append(words, named(fmt.Sprintf("something at %g%s", l.At, Unit(r.Observable)), l.Strength))
+			may := r.Observable.Named(l.Features)
+			if more := len(may) - 3; more > 1 {
+				may = append(may[:3:3], strconv.Itoa(more)+" more")
+			}
+			words = append(words, named(Somewhere(r.Observable, &l), l.Strength)+" ("+english.List(may, "or")+")")
 		}
 	}
 	return words

@@ -49,7 +49,7 @@ func readNames(o *vocab.Observable, n *syntax.Node, to *vocab.Set, out *diag.Lis
 	return ok
 }
 
-// readSeen reads what was seen: features by their names or, where they have places, by where they lie ("452", "452 nm");
+// readSeen reads what was seen: features by name or, where they have places, by where they lie ("452", "452 nm");
 // each with how strong it looked, if that is said behind it ("452 nm strong").
 func readSeen(r *Reading, n *syntax.Node, out *diag.List) bool {
 	o := r.Observable
@@ -76,7 +76,9 @@ func readSeen(r *Reading, n *syntax.Node, out *diag.List) bool {
 		}
 		i, known := o.Outcome(text)
 		if !known {
-			unknownOutcome(o, item.Text, diag.UnknownFeature, item, out)
+			if !unknownStrength(o, text, item, out) {
+				unknownOutcome(o, item.Text, diag.UnknownFeature, item, out)
+			}
 			ok = false
 			continue
 		}
@@ -166,6 +168,22 @@ func cutStrength(o *vocab.Observable, text string) (rest string, strength int) {
 	return text, NoStrength
 }
 
+// unknownStrength says so where a feature has a word behind it that is no strength.
+func unknownStrength(o *vocab.Observable, text string, item *syntax.Node, out *diag.List) bool {
+	at := strings.LastIndexByte(text, ' ')
+	if at < 0 || len(o.Strengths) == 0 {
+		return false
+	}
+	rest, word := strings.TrimSuffix(text[:at], ","), text[at+1:]
+	_, named := o.Outcome(rest)
+	if _, placed := place(o, rest); !named && !placed {
+		return false
+	}
+	d := out.Errorf(diag.UnknownFeature, item.Span, "%q is no strength of %s", word, o.Name)
+	d.Nearest, d.Detail = diag.Nearest(word, o.Strengths), "It has: "+strings.Join(o.Strengths, ", ")+"."
+	return true
+}
+
 // settleLines keeps one line of each that say the same, with the fainter of two strengths, and none that follows from
 // what else was seen: a line that may be one of several says nothing beside one of them. What it may be was not looked
 // for in vain.
@@ -174,7 +192,8 @@ func (r *Reading) settleLines() {
 	var kept []Line
 	for _, l := range r.Lines {
 		if n := len(kept); n > 0 && kept[n-1].Features == l.Features {
-			if last := &kept[n-1]; last.Strength == NoStrength || l.Strength != NoStrength && l.Strength < last.Strength {
+			last := &kept[n-1]
+			if last.Strength == NoStrength || l.Strength != NoStrength && l.Strength < last.Strength {
 				last.Strength = l.Strength
 			}
 			continue

@@ -41,6 +41,7 @@ func TestHints(t *testing.T) {
 		"specific_gravity: [3.5, 3.51]":                   "[{value: 3.52}, {value: 3.51}]",
 		"facet_doubling: greenish":                        "It has: none, slight, strong.",
 		"inclusions: []":                                  "looked_for",
+		"spectrum: [692 nm weak]":                         "It has: faint, distinct, strong.",
 		"spectrum: [500]":                                 "The nearest is iron bands.",
 		"specific_gravity: {value: 3,52}":                 "3.52, not 3,52",
 		"specific_gravity: 3,52":                          "3.52, not 3,52",

@@ -37,7 +37,7 @@ func TestRead(t *testing.T) {
 			`{"features": ["line at 415 nm"], "looked_for": ["line at 415 nm", "line at 504 nm"]}`, ""},
 		{"test=spectroscope&observable=spectrum&looked=line+at+504+nm",
 			`{"features": [], "looked_for": ["line at 504 nm"]}`, ""},
-		{"test=spectroscope&observable=spectrum&seen=line+at+415+nm&places=451+,+653+strong;",
+		{"test=spectroscope&observable=spectrum&seen=line+at+415+nm&places=451+,+653+strong%3B",
 			`{"features": ["line at 415 nm", "451", "653 strong"]}`, ""},
 		{"test=thermal-probe&observable=thermal_probe&choice=diamond+range&note=%3Cb%3E",
 			`{"choice": "diamond range", "note": "<b>"}`, ""},
