@@ -16,9 +16,9 @@ import (
 	"whystone/cmd/whystone/catalog"
 	"whystone/cmd/whystone/intake"
 	"whystone/cmd/whystone/judging"
-	"whystone/engine/phrase"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/eval"
 )
 
@@ -92,7 +92,7 @@ another in the place of one, correct it.`,
 			if err != nil {
 				return err
 			}
-			deeds := phrase.Each(typed, func(t assignment) casebook.Deed { return casebook.Add(t.name, t.text) })
+			deeds := english.Each(typed, func(t assignment) casebook.Deed { return casebook.Add(t.name, t.text) })
 			return k.change(ctx, args[0], 0, "has "+counted(len(deeds), "reading")+" more", deeds)
 		}),
 	}

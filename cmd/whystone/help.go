@@ -6,7 +6,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"whystone/cmd/whystone/topics"
-	"whystone/engine/phrase"
+	"whystone/kb/english"
 )
 
 // help explains a command, or prints a page of help on a topic.
@@ -37,7 +37,7 @@ func help(root *cobra.Command) *cobra.Command {
 
 // explainable are the names of topics and commands.
 func explainable(root *cobra.Command) []string {
-	return append(topics.Names(), phrase.Each(root.Commands(), (*cobra.Command).Name)...)
+	return append(topics.Names(), english.Each(root.Commands(), (*cobra.Command).Name)...)
 }
 
 // topicList lists the topics as "name  heading", a line each.

@@ -8,8 +8,8 @@ import (
 	"github.com/spf13/pflag"
 
 	"whystone/cmd/whystone/terminal"
-	"whystone/engine/phrase"
 	"whystone/kb"
+	"whystone/kb/english"
 	"whystone/kb/load"
 )
 
@@ -45,14 +45,14 @@ func (l lookup[T]) command(a *app) *cobra.Command {
 			return l.tell(s, rs, chosen, len(args) == 1)
 		}),
 		ValidArgsFunction: a.completing(func(rs *kb.Ruleset) []cobra.Completion {
-			return phrase.Each(l.all(rs), func(t T) cobra.Completion { return cobra.CompletionWithDesc(l.id(t)) })
+			return english.Each(l.all(rs), func(t T) cobra.Completion { return cobra.CompletionWithDesc(l.id(t)) })
 		}),
 	}
 }
 
 // tell writes what was chosen: an object a line, the sheet of one, or the list of all.
 func (l lookup[T]) tell(s *session, rs *kb.Ruleset, chosen []T, one bool) error {
-	return tellEach(s, phrase.Each(chosen, func(t T) any { return l.object(rs, t) }), func() {
+	return tellEach(s, english.Each(chosen, func(t T) any { return l.object(rs, t) }), func() {
 		if one {
 			l.show(s.out, rs, chosen[0])
 		} else {

@@ -7,8 +7,8 @@ import (
 
 	"whystone/cmd/whystone/catalog"
 	"whystone/cmd/whystone/terminal"
-	"whystone/engine/phrase"
 	"whystone/kb"
+	"whystone/kb/english"
 )
 
 func (a *app) material() *cobra.Command {
@@ -63,7 +63,7 @@ func materials(rs *kb.Ruleset) []*kb.Material {
 
 // materialWords are the ids of materials and of groups.
 func materialWords(rs *kb.Ruleset) []cobra.Completion {
-	return phrase.Each(rs.Nodes, func(m *kb.Material) cobra.Completion {
+	return english.Each(rs.Nodes, func(m *kb.Material) cobra.Completion {
 		return cobra.CompletionWithDesc(m.ID, m.Name)
 	})
 }

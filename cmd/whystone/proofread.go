@@ -14,10 +14,10 @@ import (
 
 	"whystone/cmd/whystone/sarif"
 	"whystone/engine"
-	"whystone/engine/phrase"
 	"whystone/engine/separation"
 	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/proofread"
 )
 
@@ -160,7 +160,7 @@ func (o *proofreading) writeSARIF(list []proofread.Finding) error {
 
 // findings are what loading found, of which there is no ruleset to say more.
 func findings(found diag.List) []proofread.Finding {
-	return phrase.Each(found, func(d diag.Diagnostic) proofread.Finding {
+	return english.Each(found, func(d diag.Diagnostic) proofread.Finding {
 		return proofread.Finding{Diagnostic: d, Sheets: []proofread.Sheet{}}
 	})
 }

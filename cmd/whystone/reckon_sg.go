@@ -10,9 +10,9 @@ import (
 
 	"whystone/cmd/whystone/terminal"
 	"whystone/engine/bench"
-	"whystone/engine/phrase"
 	"whystone/engine/picture"
 	"whystone/kb"
+	"whystone/kb/english"
 	"whystone/kb/physics"
 )
 
@@ -64,7 +64,7 @@ the reading in a case comes from.`,
 }
 
 func liquidNames() []string {
-	return phrase.Each(physics.Liquids(), func(l physics.Liquid) string { return l.Name })
+	return english.Each(physics.Liquids(), func(l physics.Liquid) string { return l.Name })
 }
 
 // weighing puts the flags together; what the balance repeats to is the house's unless it is given.

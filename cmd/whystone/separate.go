@@ -8,6 +8,7 @@ import (
 	"whystone/engine/bench"
 	"whystone/engine/phrase"
 	"whystone/kb"
+	"whystone/kb/english"
 )
 
 // separations is what separates two materials on a stone, as JSON.
@@ -44,7 +45,7 @@ func (s *session) separate(ctx context.Context, first, second, file string) erro
 		}
 		lines := bench.Separate(t.Engine, t.Case, t.Moment, a, b)
 		return s.tell(separations{catalog.Format, t.Output.Case, [2]string{a.ID, b.ID},
-			append([]separationLine{}, phrase.Each(lines, separationOf)...)},
+			append([]separationLine{}, english.Each(lines, separationOf)...)},
 			func() { s.out.Separations(t, [2]*kb.Material{a, b}, lines) })
 	})
 }

@@ -11,8 +11,8 @@ import (
 	"github.com/aymanbagabas/go-udiff"
 
 	"whystone/cmd/whystone/terminal"
-	"whystone/engine/phrase"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/load"
 	"whystone/kb/tidy"
 )
@@ -46,7 +46,7 @@ func (s *session) tidy(ctx context.Context, args []string, diff bool) error {
 		}
 	}
 	// told last, so that it never names a file that was not written
-	names := append([]string{}, phrase.Each(files, func(f tidied) string { return f.path })...)
+	names := append([]string{}, english.Each(files, func(f tidied) string { return f.path })...)
 	err = s.tell(map[string]any{"format": 1, "changed": names, "written": !diff}, func() {
 		if len(files) == 0 {
 			s.out.Text(terminal.Plain, 0, "All files are tidy.")

@@ -13,7 +13,7 @@ import (
 	"whystone/cmd/whystone/terminal"
 	"whystone/cmd/whystone/users"
 	"whystone/cmd/whystone/users/sqlite"
-	"whystone/engine/phrase"
+	"whystone/kb/english"
 )
 
 func (a *app) user() *cobra.Command {
@@ -196,8 +196,8 @@ func (a *app) userList() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			return tellEach(r.session, phrase.Each(all, users.Listed), func() {
-				rows := phrase.Each(all, func(u users.User) []string {
+			return tellEach(r.session, english.Each(all, users.Listed), func() {
+				rows := english.Each(all, func(u users.User) []string {
 					since := "since " + u.Added.UTC().Format(time.DateOnly)
 					if u.Once {
 						since = "has not chosen a password yet"

@@ -4,6 +4,8 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+
+	"whystone/kb/english"
 )
 
 // words that no sentence uses: short forms and praise that ISO 18323:2015 and the trade's terminology guideline of 2018
@@ -17,7 +19,8 @@ var words = []string{"real", "genuine", "authentic", "fake", "faux", "bogus", "p
 	"probability", "probabilities", "probable", "probably", "percent", "per cent", "odds", "chance", "chances", "%"}
 
 var (
-	banned = regexp.MustCompile(`(?i)(^|[^\pL\pN-])(` + strings.Join(Each(words, regexp.QuoteMeta), "|") + `)($|[^\pL\pN-])`)
+	banned = regexp.MustCompile(`(?i)(^|[^\pL\pN-])(` + strings.Join(english.Each(words, regexp.QuoteMeta), "|") +
+		`)($|[^\pL\pN-])`)
 	// quoted is what somebody else said: a claim, or a word of a sheet.
 	quoted  = regexp.MustCompile(`"[^"]*"`)
 	diamond = regexp.MustCompile(`(?i)(\S+ )?(\S+ )?\bdiamonds?\b(-topped| range| \(natural or laboratory-grown)?`)

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"whystone/kb"
+	"whystone/kb/english"
 )
 
 // Code is the name of a kind of reason, for programs. It stays the same for ever.
@@ -49,7 +50,7 @@ func verdict(name Code, says, within string) Code {
 
 // Table lists all codes, as they stand there.
 func Table() []Entry {
-	return Each(order, func(c Code) Entry { return table[c] })
+	return english.Each(order, func(c Code) Entry { return table[c] })
 }
 
 // LacksSupport is which code tells that so few kinds of evidence support a name.

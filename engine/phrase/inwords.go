@@ -44,7 +44,7 @@ func spell(name string) string {
 }
 
 // InWordsAll is InWords for several names.
-func InWordsAll(names []string) []string { return Each(names, InWords) }
+func InWordsAll(names []string) []string { return english.Each(names, InWords) }
 
 // unsaid is how a sentence puts that a case does not say something of its stone.
 var unsaid = map[string]string{"stone.mounted": "whether the stone is mounted",
@@ -60,18 +60,6 @@ func CauseSays(c logic.Cause) string {
 	}
 	c.Name = InWords(c.Name)
 	return c.String()
-}
-
-// Each is what things of a list are one by one: their words, mostly. Of no things it is nil.
-func Each[T, U any](list []T, of func(T) U) []U {
-	if len(list) == 0 {
-		return nil // so that a reason that is about little costs little
-	}
-	out := make([]U, len(list))
-	for i, x := range list {
-		out[i] = of(x)
-	}
-	return out
 }
 
 func id(r *kb.Rule) string        { return r.ID }

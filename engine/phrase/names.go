@@ -38,7 +38,7 @@ func Node(m *kb.Material, colours uint64) string {
 
 // Nodes are the names of several.
 func Nodes(list []*kb.Material, colours uint64) []string {
-	return Each(list, func(m *kb.Material) string { return Node(m, colours) })
+	return english.Each(list, func(m *kb.Material) string { return Node(m, colours) })
 }
 
 // Full is how a verdict names a node within a sentence: by the words that its sheet gives for that, if it is a group.
@@ -122,7 +122,7 @@ func ReadingText(r *casefile.Reading) string {
 		unseen := r.LookedFor
 		unseen.Minus(r.Seen)
 		lacking := func(i int) string { return "no " + r.Observable.Outcomes[i].Name }
-		return strings.Join(append(linesText(r), Each(unseen.Members(), lacking)...), ", ")
+		return strings.Join(append(linesText(r), english.Each(unseen.Members(), lacking)...), ", ")
 	}
 	return "inconclusive: " + r.Reason
 }

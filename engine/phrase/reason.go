@@ -22,6 +22,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/casefile"
+	"whystone/kb/english"
 	"whystone/kb/logic"
 )
 
@@ -64,7 +65,7 @@ type Values struct {
 func (r *Reason) Values() Values {
 	v := Values{Code: r.Code, Families: r.Families, Count: r.Count, Value: figure(r.Ratio), Needed: figure(r.Needed)}
 	v.Node, v.Other = nodeID(r.Node), nodeID(r.Other)
-	v.Nodes, v.Rules, v.Tests = Each(r.Nodes, nodeID), Each(r.Rules, id), Each(r.Tests, testID)
+	v.Nodes, v.Rules, v.Tests = english.Each(r.Nodes, nodeID), english.Each(r.Rules, id), english.Each(r.Tests, testID)
 	for i := range r.Then {
 		if then := r.Then[i].Values(); len(v.Tests) == 0 {
 			v.Tests = then.Tests
@@ -102,7 +103,7 @@ type Told struct {
 func (t Told) said() string { return t.Says }
 
 // Said is what each of several things says that are told in words: of what embeds a Told.
-func Said[T interface{ said() string }](list []T) []string { return Each(list, T.said) }
+func Said[T interface{ said() string }](list []T) []string { return english.Each(list, T.said) }
 
 // Told is the reason in words, with itself as data beside.
 func (r Reason) Told() Told { return Told{Says: r.Says(), Values: r.Values()} }

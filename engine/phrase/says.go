@@ -67,27 +67,27 @@ func init() { // what a reason is told with has places too
 		"any node":    func(r *Reason) string { return english.List(r.names(), "or") },
 		"few nodes":   func(r *Reason) string { return Fewest(r.names()) },
 		"rule":        func(r *Reason) string { return inQuotes(r.Rules[0]) },
-		"the rules":   func(r *Reason) string { return english.List(Each(r.Rules, theRule), "and") },
-		"few rules":   func(r *Reason) string { return Fewest(Each(r.Rules, inQuotes)) },
+		"the rules":   func(r *Reason) string { return english.List(english.Each(r.Rules, theRule), "and") },
+		"few rules":   func(r *Reason) string { return Fewest(english.Each(r.Rules, inQuotes)) },
 		"evidence": func(r *Reason) string {
-			return english.List(append(InWordsAll(r.Observables), Each(r.Rules, theQuoted)...), "and")
+			return english.List(append(InWordsAll(r.Observables), english.Each(r.Rules, theQuoted)...), "and")
 		},
-		"rules":     func(r *Reason) string { return english.List(Each(r.Rules, id), "and") },
-		"own words": func(r *Reason) string { return strings.Join(Each(r.Rules, written), " ") },
+		"rules":     func(r *Reason) string { return english.List(english.Each(r.Rules, id), "and") },
+		"own words": func(r *Reason) string { return strings.Join(english.Each(r.Rules, written), " ") },
 		"test":      func(r *Reason) string { return r.Tests[0].Name },
 		"in quotes": func(r *Reason) string { return strconv.Quote(r.Tests[0].Name) },
 		"tests": func(r *Reason) string {
-			return english.List(append(Each(r.Tests, name), InWordsAll(r.Observables)...), "or")
+			return english.List(append(english.Each(r.Tests, name), InWordsAll(r.Observables)...), "or")
 		},
-		"each test":   func(r *Reason) string { return english.List(Each(r.Tests, name), "and") },
+		"each test":   func(r *Reason) string { return english.List(english.Each(r.Tests, name), "and") },
 		"why":         func(r *Reason) string { return r.Why.Says() },
 		"within":      func(r *Reason) string { return r.Why.Within() },
 		"clauses":     func(r *Reason) string { return strings.Join(r.clauses(), ", ") },
 		"joined":      func(r *Reason) string { return english.List(r.clauses(), "and") },
 		"reasons":     func(r *Reason) string { return strings.Join(r.clauses(), "; ") },
 		"sentences":   func(r *Reason) string { return Sentences(r.Then) },
-		"causes":      func(r *Reason) string { return strings.Join(Each(r.Causes, CauseSays), "; ") },
-		"all causes":  func(r *Reason) string { return english.List(Each(r.Causes, CauseSays), "and") },
+		"causes":      func(r *Reason) string { return strings.Join(english.Each(r.Causes, CauseSays), "; ") },
+		"all causes":  func(r *Reason) string { return english.List(english.Each(r.Causes, CauseSays), "and") },
 		"readings":    func(r *Reason) string { return Readings(r.Readings) },
 		"read":        func(r *Reason) string { return ReadingText(r.Readings[0]) },
 		"observables": func(r *Reason) string { return english.List(InWordsAll(r.Observables), "and") },
@@ -131,11 +131,11 @@ func nearly(ratio float64) string {
 	return "as well"
 }
 
-func (r *Reason) clauses() []string { return Each(r.Then, Reason.Says) }
+func (r *Reason) clauses() []string { return english.Each(r.Then, Reason.Says) }
 
 // Sentences are reasons one after another, each as a sentence of its own.
 func Sentences(list []Reason) string {
-	return strings.Join(Each(list, func(r Reason) string { return Sentence(r.Says()) }), " ")
+	return strings.Join(english.Each(list, func(r Reason) string { return Sentence(r.Says()) }), " ")
 }
 
 // Summary is Sentences as the one line of a diagnostic, which has no stop at its end.
@@ -148,7 +148,7 @@ func (r *Reason) names() []string { return Nodes(r.Nodes, r.Colours) }
 
 // Readings names readings within a sentence: "facet doubling strong and thermal probe diamond range".
 func Readings(list []*casefile.Reading) string {
-	return english.List(Each(list, func(r *casefile.Reading) string {
+	return english.List(english.Each(list, func(r *casefile.Reading) string {
 		return InWords(r.Name()) + " " +
 			ReadingText(r)
 	}), "and")

@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"strconv"
 
-	"whystone/engine/phrase"
+	"whystone/kb/english"
 	"whystone/kb/physics/raytrace"
 )
 
@@ -97,13 +97,13 @@ func (c *Section) Draw() *Picture {
 	y := axis{from: paperAt - 0.05, to: 1.05, at: 10 + (1.05-paperAt+0.05)*size, end: 10}
 	s := &scene{Width: x.end + 50, Height: y.at + 10, Title: c.Title}
 	to := func(v raytrace.Vec) point { return point{x.of(v.X), y.of(v.Y)} }
-	s.path("stone", look{Stroke: "2.4", Fill: "0.06"}, phrase.Each(c.Outline, to), true, "the stone, table down")
+	s.path("stone", look{Stroke: "2.4", Fill: "0.06"}, english.Each(c.Outline, to), true, "the stone, table down")
 	s.line("paper", look{Stroke: "5", Opacity: "0.55", Dash: "9 5 3 5"}, x.at, y.of(paperAt), x.end, y.of(paperAt))
 	s.text("paper", look{Size: "12"}, x.end, y.of(paperAt)+18, "end", "print on paper")
 	table := Table{Head: []string{"ray", "ends on", "reflections within", "percent of its light"}}
 	for i, p := range c.Paths {
 		style, class := pathLooks[p.Ends], pathClasses[p.Ends]
-		through := phrase.Each(p.Through, to)
+		through := english.Each(p.Through, to)
 		s.path(class, style, through, false, fmt.Sprintf("ray %d ends on %s", i+1, p.Ends))
 		start := through[0]
 		s.text("number", look{Size: "10"}, start.x, max(start.y-4, 12), "middle", strconv.Itoa(i+1))

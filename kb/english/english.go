@@ -34,3 +34,15 @@ func Thousands(x float64) string {
 	}
 	return sign + digits
 }
+
+// Each is what things of a list are one by one: their words, mostly. Of no things it is nil.
+func Each[T, U any](list []T, of func(T) U) []U {
+	if len(list) == 0 {
+		return nil // so that a reason that is about little costs little
+	}
+	out := make([]U, len(list))
+	for i, x := range list {
+		out[i] = of(x)
+	}
+	return out
+}

@@ -7,9 +7,9 @@ import (
 	"slices"
 	"strings"
 
-	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/vocab"
 )
 
@@ -73,7 +73,7 @@ func nearest(name string, ids, names []string) string {
 
 // FindMaterial finds a material or group by its id, name, another name, a former id, or a word that claims it.
 func FindMaterial(rs *kb.Ruleset, name string) (*kb.Material, error) {
-	i, err := find("material or group", name, phrase.Each(rs.Nodes, func(m *kb.Material) named {
+	i, err := find("material or group", name, english.Each(rs.Nodes, func(m *kb.Material) named {
 		return named{m.ID, slices.Concat([]string{m.Name}, m.Also, m.Was)}
 	}))
 	if err == nil {
@@ -90,7 +90,7 @@ func FindMaterial(rs *kb.Ruleset, name string) (*kb.Material, error) {
 
 // FindTest finds a test by its id, name, another name, a former id, or an observable that its sheet declares.
 func FindTest(rs *kb.Ruleset, name string) (*kb.Test, error) {
-	i, err := find("procedure", name, phrase.Each(rs.Tests, func(t *kb.Test) named {
+	i, err := find("procedure", name, english.Each(rs.Tests, func(t *kb.Test) named {
 		n := named{t.ID, slices.Concat([]string{t.Name}, t.Also, t.Was)}
 		for _, y := range t.Yields {
 			if y.Observable.Test == t.ID {

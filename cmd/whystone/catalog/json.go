@@ -5,10 +5,10 @@ import (
 	"slices"
 	"time"
 
-	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/vocab"
 )
 
@@ -117,8 +117,8 @@ func OfMaterial(rs *kb.Ruleset, m *kb.Material) Material {
 		out.Materials = ids(rs, slices.DeleteFunc(slices.Clone(m.Leaves),
 			func(i int) bool { return rs.Leaves[i].Other }))
 	}
-	out.Others = phrase.Each(m.Others, func(o *kb.Material) Others { return Others{o.Origin, o.Counter} })
-	out.ByColour = phrase.Each(m.ByColour, func(n kb.ColourName) ByColour {
+	out.Others = english.Each(m.Others, func(o *kb.Material) Others { return Others{o.Origin, o.Counter} })
+	out.ByColour = english.Each(m.ByColour, func(n kb.ColourName) ByColour {
 		return ByColour{rs.Vocabulary.Observable(vocab.Colour).Of(n.Colours), n.Says}
 	})
 	for name, r := range m.Ranges {
@@ -145,7 +145,7 @@ func list[T any](of []T) []T { return append([]T{}, of...) }
 
 // ids lists the sheets of materials; of those that none is of, their group's.
 func ids(rs *kb.Ruleset, leaves []int) []string {
-	out := list(phrase.Each(leaves, func(i int) string {
+	out := list(english.Each(leaves, func(i int) string {
 		if m := rs.Leaves[i]; !m.Other {
 			return m.ID
 		}
@@ -221,8 +221,8 @@ func OfTest(t *kb.Test) Test {
 	out := Test{Format: Format, ID: t.ID, Name: t.Name, Also: list(t.Also), Was: list(t.Was), Harm: string(t.Harm),
 		Minutes: t.Minutes, Procedure: t.Procedure, Worth: t.Worth, Cautions: list(t.Cautions),
 		Source: t.Source, Place: placed(t.Place)}
-	out.Needs = list(phrase.Each(t.Needs, func(n kb.Need) Need { return Need{textOf(n.If), n.Says, n.Spoils} }))
-	out.Yields = list(phrase.Each(t.Yields, func(y *vocab.Yield) Yield { return yieldOf(t, y) }))
+	out.Needs = list(english.Each(t.Needs, func(n kb.Need) Need { return Need{textOf(n.If), n.Says, n.Spoils} }))
+	out.Yields = list(english.Each(t.Yields, func(y *vocab.Yield) Yield { return yieldOf(t, y) }))
 	return out
 }
 
@@ -254,7 +254,7 @@ func yieldOf(t *kb.Test, y *vocab.Yield) Yield {
 }
 
 func outcomes(o *vocab.Observable) []Outcome {
-	return phrase.Each(o.Outcomes, func(c vocab.Outcome) Outcome {
+	return english.Each(o.Outcomes, func(c vocab.Outcome) Outcome {
 		out := Outcome{Name: c.Name, Also: c.Also, Covers: o.Of(c.Covers), Background: c.Background, At: c.At,
 			Neighbours: o.Named(c.Neighbours)}
 		if len(c.At) > 0 {
@@ -347,15 +347,15 @@ func OfRule(rs *kb.Ruleset, r *kb.Rule) Rule {
 	if r.Excludes != nil {
 		out.Excludes = &Chosen{r.Excludes.Says, ids(rs, r.Excludes.Leaves)}
 	}
-	out.Weighs = phrase.Each(r.Weights, func(w kb.Weight) Weight {
+	out.Weighs = english.Each(r.Weights, func(w kb.Weight) Weight {
 		return Weight{Chosen{w.Says, ids(rs, w.Leaves)}, w.Unlisted, w.Ratio, w.Strength}
 	})
 	if w := r.Withholds; w != nil {
 		out.Withholds = &Withheld{w.Names, textOf(w.Until), w.BesideIDs}
 	}
-	out.SetsAside = phrase.Each(r.SetsAside, func(o *vocab.Observable) string { return o.Name })
-	out.Establishes = phrase.Each(r.Establishes, func(e kb.Establishes) string { return e.Fact.Name })
-	out.Examples = list(phrase.Each(r.Examples, func(x kb.Example) Example {
+	out.SetsAside = english.Each(r.SetsAside, func(o *vocab.Observable) string { return o.Name })
+	out.Establishes = english.Each(r.Establishes, func(e kb.Establishes) string { return e.Fact.Name })
+	out.Examples = list(english.Each(r.Examples, func(x kb.Example) Example {
 		return Example{x.Span.Text(), x.Is.String()}
 	}))
 	slices.Sort(out.Establishes)

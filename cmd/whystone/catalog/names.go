@@ -5,9 +5,9 @@ import (
 	"slices"
 	"strings"
 
-	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/condition"
+	"whystone/kb/english"
 	"whystone/kb/vocab"
 )
 
@@ -38,7 +38,7 @@ type Name struct {
 // Names lists what a condition may name: observables by family and name, then the properties of the stone, the claim
 // and the stake, then the facts that rules establish, by name. Names that only retired rules know are left out.
 func Names(rs *kb.Ruleset) []Name {
-	out := phrase.Each(rs.Vocabulary.Observables, func(o *vocab.Observable) Name { return observable(rs, o) })
+	out := english.Each(rs.Vocabulary.Observables, func(o *vocab.Observable) Name { return observable(rs, o) })
 	slices.SortStableFunc(out, func(a, b Name) int { return cmp.Compare(a.Family, b.Family) })
 	for slot := range rs.Scope.Len() {
 		if s := rs.Scope.At(slot); s.Observable == nil && !s.Fact && s.Past == "" {
@@ -47,7 +47,7 @@ func Names(rs *kb.Ruleset) []Name {
 	}
 	for _, f := range rs.Facts {
 		n := Name{Format: Format, Name: f.Name, Of: Fact, Kind: f.Kind.String(),
-			Outcomes: phrase.Each(f.Words, func(w string) Outcome { return Outcome{Name: w} })}
+			Outcomes: english.Each(f.Words, func(w string) Outcome { return Outcome{Name: w} })}
 		for _, r := range rs.Rules {
 			if r.Status != kb.Retired && slices.ContainsFunc(r.Establishes,
 				func(e kb.Establishes) bool { return e.Fact == f }) {

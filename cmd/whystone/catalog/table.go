@@ -1,8 +1,8 @@
 package catalog
 
 import (
-	"whystone/engine/phrase"
 	"whystone/kb"
+	"whystone/kb/english"
 )
 
 // RuleOrTable is one thing that the word "rule" looks up: a rule, or a rule table. The other one is nil.
@@ -13,8 +13,8 @@ type RuleOrTable struct {
 
 // RulesAndTables are all rules, and then all tables.
 func RulesAndTables(rs *kb.Ruleset) []RuleOrTable {
-	rules := phrase.Each(rs.Rules, func(r *kb.Rule) RuleOrTable { return RuleOrTable{Rule: r} })
-	return append(rules, phrase.Each(rs.Tables, func(t *kb.Table) RuleOrTable { return RuleOrTable{Table: t} })...)
+	rules := english.Each(rs.Rules, func(r *kb.Rule) RuleOrTable { return RuleOrTable{Rule: r} })
+	return append(rules, english.Each(rs.Tables, func(t *kb.Table) RuleOrTable { return RuleOrTable{Table: t} })...)
 }
 
 // ID is the id of what it is, and Says its words.
@@ -28,7 +28,7 @@ func (x RuleOrTable) ID() (id, says string) {
 // FindRuleOrTable finds a rule or a table by its id or a former one.
 func FindRuleOrTable(rs *kb.Ruleset, name string) (RuleOrTable, error) {
 	every := RulesAndTables(rs)
-	i, err := find("rule", name, phrase.Each(every, func(x RuleOrTable) named {
+	i, err := find("rule", name, english.Each(every, func(x RuleOrTable) named {
 		if x.Table != nil {
 			return named{x.Table.ID, x.Table.Was}
 		}
@@ -84,9 +84,9 @@ type Cell struct {
 func OfTable(rs *kb.Ruleset, t *kb.Table) Table {
 	out := Table{Format: Format, Table: t.ID, Says: t.Says, Source: t.Source, Note: t.Note, Was: t.Was,
 		Place: placed(t.Place)}
-	out.Columns = list(phrase.Each(t.Columns, func(c kb.Column) Column { return Column{c.Name, c.Kind.String()} }))
-	out.Rows = list(phrase.Each(t.Rows, func(r *kb.TableRow) Row {
-		cells := phrase.Each(r.Cells, func(c kb.Cell) Cell { return Cell{c.Text, textOf(c.If)} })
+	out.Columns = list(english.Each(t.Columns, func(c kb.Column) Column { return Column{c.Name, c.Kind.String()} }))
+	out.Rows = list(english.Each(t.Rows, func(r *kb.TableRow) Row {
+		cells := english.Each(r.Cells, func(c kb.Cell) Cell { return Cell{c.Text, textOf(c.If)} })
 		return Row{r.Name, list(cells), OfRule(rs, r.Rule)}
 	}))
 	return out

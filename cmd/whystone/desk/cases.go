@@ -11,8 +11,8 @@ import (
 	"whystone/cmd/whystone/intake"
 	"whystone/cmd/whystone/judging"
 	"whystone/cmd/whystone/users"
-	"whystone/engine/phrase"
 	"whystone/kb"
+	"whystone/kb/english"
 	"whystone/kb/eval"
 )
 
@@ -201,4 +201,4 @@ func takeIn(a *asked) (*page, error) {
 // lines are objects that are printed one a line.
 type lines []any
 
-func linesOf[T any](list []T) lines { return phrase.Each(list, func(x T) any { return x }) }
+func linesOf[T any](list []T) lines { return english.Each(list, func(x T) any { return x }) }

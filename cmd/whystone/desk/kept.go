@@ -14,6 +14,7 @@ import (
 	"whystone/engine/phrase"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 )
 
 // kept is a case of the casebook as it is at one moment, judged by the rules of now.
@@ -106,7 +107,7 @@ func unfit(says string, list diag.List) error {
 
 // found are findings in words: what is wrong, what to do, and the name that was perhaps meant.
 func found(list diag.List) []string {
-	return phrase.Each(list, func(d diag.Diagnostic) string {
+	return english.Each(list, func(d diag.Diagnostic) string {
 		says := d.Summary + "."
 		if src := d.Span.Source; src != nil { // of a case's field or reading, which was typed alone
 			if _, what, ok := strings.Cut(src.Name, ", "); ok {
@@ -183,7 +184,7 @@ func (k *kept) deed(e *casebook.Event) string {
 
 // history says what events did, each with when and by whom.
 func (k *kept) history(events []*casebook.Event) []string {
-	return phrase.Each(events, func(e *casebook.Event) string { return terminal.Entry(e, k.deed(e)) })
+	return english.Each(events, func(e *casebook.Event) string { return terminal.Entry(e, k.deed(e)) })
 }
 
 // says is what one reading says, read by itself on this stone; as it was typed where it can't be read. A page asks for

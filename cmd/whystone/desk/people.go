@@ -2,7 +2,7 @@ package desk
 
 import (
 	"whystone/cmd/whystone/users"
-	"whystone/engine/phrase"
+	"whystone/kb/english"
 )
 
 // peopleRoutes are for who manages the house's users.
@@ -35,7 +35,7 @@ func usersPage(a *asked, whom, word string) (*page, error) {
 	if err != nil {
 		return nil, err
 	}
-	v := &userList{Users: append([]users.Listing{}, phrase.Each(all, users.Listed)...), Roles: users.Roles,
+	v := &userList{Users: append([]users.Listing{}, english.Each(all, users.Listed)...), Roles: users.Roles,
 		Actions: users.Actions(), Me: a.who.Name, Whom: whom, Word: word}
 	return &page{Template: "users", Title: "Users", View: v, Data: v.Users}, nil
 }

@@ -14,10 +14,10 @@ import (
 	"whystone/cmd/whystone/casebook"
 	"whystone/cmd/whystone/judging"
 	"whystone/engine"
-	"whystone/engine/phrase"
 	"whystone/engine/replay"
 	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/load"
 )
 
@@ -161,7 +161,7 @@ func (a *asked) compare(r *replaying, f *replayForm, now *snapshot) error {
 			return unfit("The draft can't be made active.", list)
 		}
 		if !one {
-			ids = phrase.Each(now.Ruleset.Drafts(), func(d *kb.Rule) string { return d.ID })
+			ids = english.Each(now.Ruleset.Drafts(), func(d *kb.Rule) string { return d.ID })
 		}
 		r.config.Against, r.config.Drafts = engine.Prepare(active), ids
 		r.With = "the rules of now, before; the same with " + strings.Join(ids, ", ") + " active, after"

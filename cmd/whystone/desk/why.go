@@ -14,6 +14,7 @@ import (
 	"whystone/engine"
 	"whystone/engine/answers"
 	"whystone/engine/phrase"
+	"whystone/kb/english"
 )
 
 // whyRoutes answer questions about a verdict.
@@ -76,7 +77,7 @@ type whyNotView struct {
 func showWhyNot(a *asked, k *kept) (*page, error) {
 	v := &whyNotView{kept: k, Asked: strings.TrimSpace(a.URL.Query().Get("material"))}
 	rs := k.Rules.Ruleset
-	v.Names = phrase.Each(rs.NodeIDs(), func(id string) string { return rs.Node(id).Name })
+	v.Names = english.Each(rs.NodeIDs(), func(id string) string { return rs.Node(id).Name })
 	p := &page{Template: "why-not", Title: "Why not: " + k.Number, View: v}
 	if v.Asked == "" {
 		return p, nil
@@ -110,7 +111,7 @@ func answerPage(k *kept, head, says string, data any, items, after []string) (*p
 
 func showRests(_ *asked, k *kept) (*page, error) {
 	r := ask(k, func(x *answers.Asker) *answers.Rests { return x.Rests(k.Case, k.Told.Moment) })
-	return answerPage(k, "What it is based on", r.Says, r, phrase.Said(r.Sets), phrase.Each(r.NotNeeded,
+	return answerPage(k, "What it is based on", r.Says, r, phrase.Said(r.Sets), english.Each(r.NotNeeded,
 		func(n answers.Reading) string { return phrase.InWords(n.Name) + " " + n.Says }))
 }
 

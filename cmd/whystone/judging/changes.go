@@ -3,14 +3,13 @@ package judging
 import (
 	"whystone/cmd/whystone/terminal"
 	"whystone/engine/diff"
-	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/english"
 )
 
 // Changes says which sheets of a ruleset changed, and where they stand.
 func Changes(rs *kb.Ruleset, list []diff.Sheet) []string {
-	return phrase.Each(list, func(c diff.Sheet) string {
+	return english.Each(list, func(c diff.Sheet) string {
 		says := c.What + " " + c.ID + " " + c.How
 		if r := rs.Rule(c.ID); c.What == "rule" && r != nil && terminal.Replacing(r) != "" {
 			says += ", " + terminal.Replacing(r)
@@ -38,7 +37,7 @@ func Foremost(rs *kb.Ruleset, list []diff.Sheet) []string {
 			kinds = append(kinds, kind)
 		}
 	}
-	more := phrase.Each(kinds, func(kind [2]string) string {
+	more := english.Each(kinds, func(kind [2]string) string {
 		return english.Count(counts[kind], kind[0], plural(kind[0])) + " " + kind[1]
 	})
 	return append(Changes(rs, list[:mostChanges]), "and beside these "+english.List(more, "and"))

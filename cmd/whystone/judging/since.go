@@ -9,10 +9,10 @@ import (
 	"whystone/cmd/whystone/terminal"
 	"whystone/engine"
 	"whystone/engine/diff"
-	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/load"
 )
 
@@ -100,7 +100,7 @@ func Since(ctx context.Context, v casebook.View, st *casebook.State, j *Judging)
 			By: last.Event.By, InBrief: then.InBrief},
 		Now:   InBrief{now.Says, now.Verdict, now.Output.Ruleset, now.Method, now.AsOf},
 		Parts: diff.Chains(then.Chain, now.Chain)}
-	out.Readings = append([]string{}, phrase.Each(st.Since(last.Event.Version), func(e *casebook.Event) string {
+	out.Readings = append([]string{}, english.Each(st.Since(last.Event.Version), func(e *casebook.Event) string {
 		return fmt.Sprintf("%d  %s", e.Version, terminal.Entry(e, terminal.Deed(e)))
 	})...)
 	return out, j.rulesThen(ctx, v, st, last, &then, out)

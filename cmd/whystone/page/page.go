@@ -13,6 +13,7 @@ import (
 	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/casefile"
+	"whystone/kb/english"
 )
 
 //go:embed why.html.tmpl
@@ -42,7 +43,7 @@ func Of(a *answers.Asker, t terminal.Told, head, by string) Case {
 
 // Readings says what was read, in the order of the case.
 func (c Case) Readings() []answers.Reading {
-	return phrase.Each(c.Case.Readings, func(r *casefile.Reading) answers.Reading {
+	return english.Each(c.Case.Readings, func(r *casefile.Reading) answers.Reading {
 		return answers.Reading{Name: r.Name(), Says: phrase.ReadingText(r)}
 	})
 }

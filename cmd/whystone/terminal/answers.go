@@ -6,6 +6,7 @@ import (
 
 	"whystone/engine/answers"
 	"whystone/engine/phrase"
+	"whystone/kb/english"
 )
 
 // Answer writes an answer that is a sentence, and what it consists of, each with its label.
@@ -80,7 +81,7 @@ func (t Told) restsOn() []string {
 
 // readings lists readings as a sentence does; nothing when there are none.
 func readings(list []answers.Reading) string {
-	return strings.Join(phrase.Each(list, func(r answers.Reading) string {
+	return strings.Join(english.Each(list, func(r answers.Reading) string {
 		says := phrase.InWords(r.Name) + " " + r.Says
 		if r.But != "" {
 			says += " (" + r.But + ")"

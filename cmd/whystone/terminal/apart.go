@@ -3,7 +3,6 @@ package terminal
 import (
 	"fmt"
 
-	"whystone/engine/phrase"
 	"whystone/engine/separation"
 	"whystone/kb"
 	"whystone/kb/english"
@@ -46,7 +45,7 @@ func (p *Printer) alike(rs *kb.Ruleset, head string, r *separation.Report, expec
 			p.section(head)
 			first = false
 		}
-		names := phrase.Each(g.Materials, func(id string) string { return materialOf(rs, id) })
+		names := english.Each(g.Materials, func(id string) string { return materialOf(rs, id) })
 		p.hang(Plain, "  ", "    ", english.List(names, "and"))
 		for _, r := range g.Reasons[1:] { // the first is what the heading says
 			p.hang(Dim, "    ", "      ", r.Says)

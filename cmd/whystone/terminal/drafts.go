@@ -59,7 +59,7 @@ func (t Told) begins(rule string) string {
 
 // wrongSays says why a draft can't be made active, with the place.
 func wrongSays(l diag.List) string {
-	return phrase.Ended(some(phrase.Each(l, func(d diag.Diagnostic) string {
+	return phrase.Ended(some(english.Each(l, func(d diag.Diagnostic) string {
 		if d.Span.IsZero() {
 			return d.Summary
 		}
@@ -96,7 +96,7 @@ func (t Told) effects(w *engine.Would) []string {
 	tests := func(ids []string) string { return some(testNames(t.Ruleset, ids), 4) }
 	words := func(list []string) string { return some(phrase.InWordsAll(list), 4) }
 	quoted := func(list []string) string {
-		return strings.Join(phrase.Each(list, func(says string) string { return `"` + says + `"` }), ", ")
+		return strings.Join(english.Each(list, func(says string) string { return `"` + says + `"` }), ", ")
 	}
 	var out []string
 	for _, e := range []struct {

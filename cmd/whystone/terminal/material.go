@@ -110,7 +110,7 @@ func growth(m *kb.Material) string {
 
 // others are the members of a group that no sheet is of.
 func others(m *kb.Material) []string {
-	return phrase.Each(m.Others, func(o *kb.Material) string {
+	return english.Each(m.Others, func(o *kb.Material) string {
 		return string(o.Origin) + ", without a sheet of their own; at the counter: " + o.Counter
 	})
 }
@@ -184,7 +184,7 @@ func relationSaid(r *kb.Relation) said {
 	case kb.LowRay, kb.HighRay:
 		by += " (" + string(r.Ray) + " ray)"
 	}
-	texts := phrase.Each(r.Through, func(point [2]float64) string {
+	texts := english.Each(r.Through, func(point [2]float64) string {
 		return number(point[1]) + " where " + by + " is " + number(point[0])
 	})
 	texts = append(texts, "and no further from the line between them than "+number(r.Within))
@@ -207,7 +207,7 @@ func from(m, owner *kb.Material) string {
 
 // frequencyText lists outcomes by how often they are seen: "usually stays dark; rarely stays light".
 func frequencyText(f *kb.Frequencies) string {
-	parts := phrase.Each(kb.ByFrequency(f.Words), func(x kb.Seen) string {
+	parts := english.Each(kb.ByFrequency(f.Words), func(x kb.Seen) string {
 		return string(x.Word) + " " + strings.Join(x.Outcomes, ", ")
 	})
 	for _, feature := range slices.Sorted(maps.Keys(f.Strengths)) {

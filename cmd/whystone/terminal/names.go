@@ -4,8 +4,8 @@ import (
 	"strings"
 
 	"whystone/cmd/whystone/catalog"
-	"whystone/engine/phrase"
 	"whystone/kb"
+	"whystone/kb/english"
 )
 
 // stoneColumn is where the kind of a property of the stone begins.
@@ -74,7 +74,7 @@ func inKind(n catalog.Name) string {
 	if n.Span != nil {
 		says += ", " + span(n.Span[0], n.Span[1])
 	}
-	words := phrase.Each(n.Outcomes, func(o catalog.Outcome) string {
+	words := english.Each(n.Outcomes, func(o catalog.Outcome) string {
 		if len(o.Covers) > 0 {
 			return o.Name + " (covers " + strings.Join(o.Covers, ", ") + ")"
 		}
@@ -88,7 +88,7 @@ func inKind(n catalog.Name) string {
 
 // withDrafts marks the rules that are drafts: what they establish is not established yet.
 func withDrafts(rs *kb.Ruleset, ids []string) []string {
-	return phrase.Each(ids, func(id string) string {
+	return english.Each(ids, func(id string) string {
 		if r := rs.Rule(id); r != nil && r.Status == kb.Draft {
 			return id + " (draft)"
 		}

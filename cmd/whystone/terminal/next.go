@@ -86,7 +86,7 @@ func cautions(outcomes []next.LeadsTo, all bool) []string {
 			under[c] = append(under[c], o.Outcome)
 		}
 	}
-	return phrase.Each(order, func(c next.Caution) string {
+	return english.Each(order, func(c next.Caution) string {
 		if len(under[c]) == read {
 			return c.Says
 		}
@@ -140,7 +140,7 @@ func (p *Printer) notDone(label string, tests []next.NotDone, reasons bool) {
 		return
 	}
 	if !reasons {
-		p.Field(label, Plain, strings.Join(phrase.Each(tests, func(t next.NotDone) string { return t.Name }), "; "))
+		p.Field(label, Plain, strings.Join(english.Each(tests, func(t next.NotDone) string { return t.Name }), "; "))
 		return
 	}
 	for i, t := range tests {

@@ -7,6 +7,7 @@ import (
 
 	"whystone/engine/answers"
 	"whystone/engine/phrase"
+	"whystone/kb/english"
 )
 
 // OfRule writes what came of one rule on a case.
@@ -80,7 +81,7 @@ func (p *Printer) parts(r *answers.OfRule, label string, exception bool) {
 var truthWords = map[string]string{"holds": "holds", "fails": "does not hold", "undecided": "open"}
 
 func partSays(x answers.RulePart) string {
-	reads := phrase.Each(x.Reads, func(v answers.PartRead) string {
+	reads := english.Each(x.Reads, func(v answers.PartRead) string {
 		return phrase.InWords(v.Name) + ": " + cmp.Or(v.Value, "not read")
 	})
 	says := oneLine(x.Text) + ": " + truthWords[x.Truth]

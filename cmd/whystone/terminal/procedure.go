@@ -67,7 +67,7 @@ func (p *Printer) Procedure(rs *kb.Ruleset, t *kb.Test) {
 }
 
 func (p *Printer) needs(t *kb.Test) {
-	p.Field("Needs", Plain, phrase.Each(t.Needs, func(n kb.Need) string {
+	p.Field("Needs", Plain, english.Each(t.Needs, func(n kb.Need) string {
 		return n.Says + map[bool]string{true: " (else a reading is not counted)"}[n.Spoils]
 	})...)
 }
@@ -133,7 +133,7 @@ func neighbours(o *vocab.Observable) []string {
 
 // figuresOf lists the figures of an instrument from which the uncertainty follows.
 func figuresOf(y *vocab.Yield) []string {
-	return phrase.Each(y.Figures, func(f vocab.Figure) string {
+	return english.Each(y.Figures, func(f vocab.Figure) string {
 		says := f.Name + ", as the instrument has it"
 		if f.Otherwise != nil {
 			says += ", else " + number(*f.Otherwise)

@@ -9,6 +9,7 @@ import (
 
 	"whystone/engine/bench"
 	"whystone/engine/phrase"
+	"whystone/kb/english"
 	"whystone/kb/physics/raytrace"
 	"whystone/kb/quantity"
 )
@@ -24,7 +25,7 @@ func (p *Printer) Reckoned(what, unit string, b *quantity.Budget) {
 	p.Text(Plain, 2, fmt.Sprintf("That is a standard uncertainty; with k = 2 it lies between %s and %s.",
 		plainFigure(b.Value-b.Expanded(), b.U), withUnit(plainFigure(b.Value+b.Expanded(), b.U), unit)))
 	p.Blank()
-	rows := phrase.Each(b.Parts, func(x quantity.Part) []string {
+	rows := english.Each(b.Parts, func(x quantity.Part) []string {
 		return []string{x.Name, withUnit(short4(x.Value), x.Unit), sig(x.U), sig(x.Sensitivity), sig(x.Contribution)}
 	})
 	for _, j := range b.Notable() {

@@ -87,7 +87,7 @@ func (p *Printer) Rule(rs *kb.Ruleset, r *kb.Rule) {
 	p.fieldIf("Table", tableOf(r))
 	p.fieldIf("Stands in", placeOf(r))
 	p.Field("Examples", Dim,
-		phrase.Each(r.Examples, func(ex kb.Example) string { return oneLine(ex.Span.Text()) })...)
+		english.Each(r.Examples, func(ex kb.Example) string { return oneLine(ex.Span.Text()) })...)
 }
 
 func inForce(r *kb.Rule) string {
@@ -135,7 +135,7 @@ func effects(rs *kb.Ruleset, r *kb.Rule) []effect {
 		materials := chosen(rs, &w.Selection)
 		out = append(out, effect{label, strength + ": " + materials, materials + ", " + strength})
 	}
-	aside := phrase.Each(r.SetsAside, func(o *vocab.Observable) string { return o.Name })
+	aside := english.Each(r.SetsAside, func(o *vocab.Observable) string { return o.Name })
 	add("Sets aside", strings.Join(aside, ", "))
 	for _, e := range r.Establishes {
 		says := e.Fact.Name

@@ -9,6 +9,7 @@ import (
 	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/casefile"
+	"whystone/kb/english"
 )
 
 // Separations writes what separates two materials on a stone: by how much, and which weight makes it impossible.
@@ -71,7 +72,7 @@ func expectedText(l *bench.Separation, i int) string {
 // seenText is what is usually seen of features, and of what is usually seen on the other the lack.
 func seenText(l *bench.Separation, i int) string {
 	r, other := l.Expected[i], l.Expected[1-i]
-	out := phrase.Each(r.Seen.Members(), func(f int) string { return r.Observable.Outcomes[f].Name })
+	out := english.Each(r.Seen.Members(), func(f int) string { return r.Observable.Outcomes[f].Name })
 	if other != nil {
 		for _, f := range other.Seen.Members() {
 			if r.LookedFor.Has(f) && !r.Seen.Has(f) {

@@ -4,7 +4,6 @@ import (
 	"slices"
 	"strings"
 
-	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/english"
 )
@@ -27,7 +26,7 @@ func (p *Printer) RuleTable(rs *kb.Ruleset, t *kb.Table) {
 		return
 	}
 	p.Blank()
-	rows := phrase.Each(t.Rows, func(r *kb.TableRow) tableRow { return rowIn(rs, t, r, shared) })
+	rows := english.Each(t.Rows, func(r *kb.TableRow) tableRow { return rowIn(rs, t, r, shared) })
 	if widths := columnWidths(p.width, t, rows); widths != nil {
 		p.grid(widths, t, rows)
 		return
@@ -47,7 +46,7 @@ func rowIn(rs *kb.Ruleset, t *kb.Table, r *kb.TableRow, shared []effect) tableRo
 	if i := strings.LastIndex(out.place, ":"); i >= 0 {
 		out.place = out.place[:i] // the line is enough
 	}
-	out.cells = phrase.Each(r.Cells, func(c kb.Cell) string { return c.Text })
+	out.cells = english.Each(r.Cells, func(c kb.Cell) string { return c.Text })
 	if r.Rule.Says != t.Says {
 		out.follows = append(out.follows, r.Rule.Says)
 	}
@@ -100,7 +99,7 @@ func (p *Printer) tables(rs *kb.Ruleset) {
 	for _, t := range rs.Tables {
 		p.line(run{Bold, t.ID}, run{Dim, "  (" + english.Count(len(t.Rows), "row", "rows") + ")"})
 		p.Text(Plain, 4, t.Says)
-		if names := phrase.Each(t.Rows, func(r *kb.TableRow) string { return r.Name }); len(names) > 0 {
+		if names := english.Each(t.Rows, func(r *kb.TableRow) string { return r.Name }); len(names) > 0 {
 			p.Text(Dim, 4, "Rows: "+strings.Join(names, ", "))
 		}
 	}

@@ -3,8 +3,8 @@ package terminal
 import (
 	"strings"
 
-	"whystone/engine/phrase"
 	"whystone/kb"
+	"whystone/kb/english"
 )
 
 const (
@@ -109,7 +109,7 @@ func (r tableRow) lines(widths []int) [][]run {
 }
 
 func inStyle(style Style, lines []string) []run {
-	return phrase.Each(lines, func(l string) run { return run{style, l} })
+	return english.Each(lines, func(l string) run { return run{style, l} })
 }
 
 // gridRow writes the lines of columns side by side.

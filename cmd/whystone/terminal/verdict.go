@@ -231,14 +231,14 @@ func (t Told) evidenceName(name string) string {
 }
 
 func (t Told) setAside() []string {
-	return phrase.Each(t.SetAside, func(s engine.SetAside) string {
+	return english.Each(t.SetAside, func(s engine.SetAside) string {
 		return phrase.InWords(s.Observable) + ": " + s.Says
 	})
 }
 
 // repeat says which readings to take again in a contradiction: any of these sets would resolve it.
 func (t Told) repeat() []string {
-	sets := phrase.Each(t.Repeat, func(set []string) string { return english.List(phrase.InWordsAll(set), "and") })
+	sets := english.Each(t.Repeat, func(set []string) string { return english.List(phrase.InWordsAll(set), "and") })
 	if len(sets) < 2 {
 		return sets
 	}
@@ -254,7 +254,7 @@ func (t Told) missing() []string {
 }
 
 func (t Told) notes(list []engine.Note) []string {
-	return phrase.Each(list, func(n engine.Note) string { return n.Says })
+	return english.Each(list, func(n engine.Note) string { return n.Says })
 }
 
 // tests lists tests with the reasons: those that one rule calls for together, and what is called for by several rules
@@ -277,7 +277,7 @@ func (t Told) tests(list []engine.Note) []string {
 		reasons[names] = append(reasons[names], n.Says)
 		ids = nil
 	}
-	return phrase.Each(order, func(names string) string { return names + ": " + strings.Join(reasons[names], " ") })
+	return english.Each(order, func(names string) string { return names + ": " + strings.Join(reasons[names], " ") })
 }
 
 func (t Told) forbidden() []string {

@@ -103,7 +103,7 @@ func (t Told) addFamilies(root *Node) {
 }
 
 func (t Told) namesOf(ids []string) []string {
-	return phrase.Each(ids, func(id string) string { return NameOf(t.Ruleset, id) })
+	return english.Each(ids, func(id string) string { return NameOf(t.Ruleset, id) })
 }
 
 // hangEvidence adds a reading or a rule with what it did; below a rule that rests on others, the readings at the end.
@@ -183,7 +183,7 @@ func at(s *engine.Step) string {
 
 // readingNodes are the readings under a rule.
 func (t Told) readingNodes(e *evidence) []*Node {
-	return phrase.Each(e.readings, func(n int) *Node { return &Node{Text: t.Chain[n-1].Says, Style: Dim} })
+	return english.Each(e.readings, func(n int) *Node { return &Node{Text: t.Chain[n-1].Says, Style: Dim} })
 }
 
 // addExclusions groups what is out by what excluded it first.
@@ -240,7 +240,7 @@ func (t Told) addRest(root *Node) {
 		{"Goes to a laboratory", t.notes(t.SentOn)},
 		{"Rules in draft, without effect", t.Drafts()},
 	} {
-		kids := phrase.Each(part.lines, func(l string) *Node { return &Node{Text: l, Style: Plain} })
+		kids := english.Each(part.lines, func(l string) *Node { return &Node{Text: l, Style: Plain} })
 		root.hang(&Node{Text: part.head, Style: Bold, Kids: kids})
 	}
 }

@@ -7,6 +7,7 @@ import (
 
 	"whystone/engine/phrase"
 	"whystone/kb"
+	"whystone/kb/english"
 )
 
 // Joined joins the words that there are.
@@ -71,7 +72,7 @@ func NameOf(rs *kb.Ruleset, id string) string {
 
 // leafNames names leaves of the tree.
 func leafNames(rs *kb.Ruleset, leaves []int) []string {
-	return phrase.Each(leaves, func(i int) string { return rs.Leaves[i].Name })
+	return english.Each(leaves, func(i int) string { return rs.Leaves[i].Name })
 }
 
 // materialOf names a node in a comparison. A group whose leaves were not told apart is named by the words of its sheet,
@@ -86,7 +87,7 @@ func materialOf(rs *kb.Ruleset, id string) string {
 
 // testNames names tests by their sheets.
 func testNames(rs *kb.Ruleset, ids []string) []string {
-	return phrase.Each(ids, func(id string) string {
+	return english.Each(ids, func(id string) string {
 		if t := rs.Test(id); t != nil {
 			return t.Name
 		}

@@ -11,6 +11,7 @@ import (
 
 	"whystone/engine/phrase"
 	"whystone/kb"
+	"whystone/kb/english"
 	"whystone/kb/vocab"
 )
 
@@ -52,7 +53,7 @@ func Of(rs *kb.Ruleset, t *kb.Test) Sheet {
 		s.Instruments = nil
 	}
 	inOrder := func(a, b *vocab.Yield) int { return cmp.Compare(a.Place, b.Place) }
-	s.Asks = phrase.Each(slices.SortedFunc(slices.Values(t.Yields), inOrder),
+	s.Asks = english.Each(slices.SortedFunc(slices.Values(t.Yields), inOrder),
 		func(y *vocab.Yield) Ask { return ask(y, only) })
 	return s
 }
