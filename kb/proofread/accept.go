@@ -50,12 +50,7 @@ func idle(s Sheet, a *kb.Acceptance) diag.Diagnostic {
 
 func (p *Pass) acceptOne(f *Finding, of map[Sheet][]kb.Acceptance, made map[*kb.Acceptance]bool) {
 	for _, at := range f.Sheets {
-		var others []string
-		for _, o := range f.Sheets {
-			if o != at {
-				others = append(others, o.ID)
-			}
-		}
+		others := besides(f.Sheets, at, func(o Sheet) string { return o.ID })
 		for i := range of[at] {
 			a := &of[at][i]
 			if !a.Covers(f.Code, others) {

@@ -30,11 +30,7 @@ contradict each other.`},
 // again finds rules that call for a test whose reading made them fire, and tests that give nothing.
 func again(p *Pass) {
 	called := map[string]bool{}
-	for _, r := range p.Ruleset.Order {
-		if p.over() {
-			return
-		}
-		p.asking(r)
+	for r := range p.rules {
 		for _, id := range r.CallsFor {
 			called[id] = true
 			p.again(r, p.Ruleset.Test(id))

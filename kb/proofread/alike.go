@@ -2,6 +2,7 @@ package proofread
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 
 	"whystone/kb"
@@ -62,10 +63,4 @@ func sheetKey(m *kb.Material) string {
 	return out
 }
 
-func sorted[V any](m map[string]V) (out []string) {
-	for k := range m {
-		out = append(out, k)
-	}
-	slices.Sort(out)
-	return out
-}
+func sorted[V any](m map[string]V) []string { return slices.Sorted(maps.Keys(m)) }

@@ -5,6 +5,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/condition"
+	"whystone/kb/english"
 	"whystone/kb/sat"
 	"whystone/kb/vocab"
 )
@@ -54,10 +55,7 @@ func newAxis(space *sat.Space, t *kb.Table, rows []*kb.TableRow, at int) *axis {
 	case vocab.Truth:
 		x.size, x.words = 2, []string{"false", "true"}
 	case vocab.Features:
-		x.words = nil
-		for _, f := range x.named {
-			x.words = append(x.words, x.column.Observable.Outcomes[f].Name)
-		}
+		x.words = english.Each(x.named, func(f int) string { return x.column.Observable.Outcomes[f].Name })
 		x.size = max(len(x.words), 1)
 	case vocab.Text:
 		slices.Sort(x.words)
@@ -159,6 +157,11 @@ func (x *axis) leaf(l *condition.Leaf) (out spans) {
 		return out
 	}
 	return x.all()
+}
+
+// wordsAt are the words at some places of what is no quantity.
+func (x *axis) wordsAt(at spans) []string {
+	return english.Each(at.members(), func(i int) string { return x.words[i] })
 }
 
 // ordered tells whether what lies between two places is between them for a reader, too.

@@ -58,11 +58,7 @@ func (x *axis) lies(at spans) *sat.Formula {
 		if len(x.words) == 0 {
 			return sat.True
 		}
-		var words []string
-		for _, i := range at.members() {
-			words = append(words, x.words[i])
-		}
-		return ask(condition.Leaf{Kind: condition.Matches, Words: words}, true)
+		return ask(condition.Leaf{Kind: condition.Matches, Words: x.wordsAt(at)}, true)
 	}
 	return sat.Or(ways...)
 }

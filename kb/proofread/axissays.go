@@ -12,13 +12,9 @@ import (
 func (x *axis) says(at spans) string {
 	var parts []string
 	if x.ordered() {
-		for _, s := range at {
-			parts = append(parts, x.stretch(s))
-		}
+		parts = english.Each(at, x.stretch)
 	} else {
-		for _, i := range at.members() {
-			parts = append(parts, x.words[i])
-		}
+		parts = x.wordsAt(at)
 	}
 	verb := " "
 	if x.column.Kind == vocab.Features {

@@ -2,6 +2,7 @@ package proofread
 
 import (
 	"fmt"
+	"slices"
 
 	"whystone/kb"
 	"whystone/kb/bitset"
@@ -27,17 +28,9 @@ weighing is for, and no finding.`},
 // weighing is for. Where one reads more than the other and fires only where the other does, too, it may be meant as its
 // exception: that is a note.
 func bothWays(p *Pass) {
-	var rules []*kb.Rule
-	for _, r := range p.Ruleset.Order {
-		if r.Evidence() {
-			rules = append(rules, r)
-		}
-	}
+	rules := slices.DeleteFunc(slices.Clone(p.Ruleset.Order), func(r *kb.Rule) bool { return !r.Evidence() })
+	pulls := english.Each(rules, p.pullOf)
 	told := map[*kb.Rule]*opposedRules{}
-	pulls := make([]pull, len(rules))
-	for i, r := range rules {
-		pulls[i] = p.pullOf(r)
-	}
 	for i, a := range rules {
 		if p.over() {
 			return
@@ -162,15 +155,16 @@ type pull struct {
 func (p *Pass) pullOf(r *kb.Rule) (out pull) {
 	for _, w := range r.Weights {
 		to := &out.up
-		if w.Ratio < 1 {
+		switch {
+		case w.Ratio == 1:
+			continue
+		case w.Ratio < 1:
 			to = &out.down
 		}
 		for _, l := range w.Leaves {
-			if w.Ratio != 1 {
-				to.Add(l)
-			}
+			to.Add(l)
 		}
-		if w.Unlisted && w.Ratio != 1 {
+		if w.Unlisted {
 			to.Add(len(p.Ruleset.Leaves))
 		}
 	}

@@ -73,9 +73,9 @@ type bounder struct {
 	c    *condition.Condition
 }
 
-func (b bounder) tell(code diag.Code, n *condition.Node, summary, detail string) {
-	b.about(b.rule, b.key, diag.Diagnostic{Code: code, Severity: diag.Warning, Span: b.rule.Part(b.key, n.Start, n.End),
-		Summary: summary, Detail: detail})
+func (b bounder) tell(code diag.Code, n *condition.Node, summary, detail string) *Finding {
+	return b.about(b.rule, b.key, diag.Diagnostic{Code: code, Severity: diag.Warning,
+		Span: b.rule.Part(b.key, n.Start, n.End), Summary: summary, Detail: detail})
 }
 
 // sizes are those that stones at a desk have, by property: common practice.
@@ -112,12 +112,9 @@ func (b bounder) leaf(n *condition.Node) {
 			if near == "" {
 				continue // a case may claim anything
 			}
-			d := diag.Diagnostic{Code: unknownClaim, Severity: diag.Warning, Span: b.rule.Part(b.key, n.Start, n.End),
-				Nearest: near, Summary: fmt.Sprintf("%q asks for the claim %q, which means no material here", b.rule.ID,
-					w),
-				Detail: "Correct the word; or, if the trade says so, write it under also: on the sheet of what it " +
-					"means, or in the policy's claims."}
-			b.about(b.rule, b.key, d)
+			b.tell(unknownClaim, n, fmt.Sprintf("%q asks for the claim %q, which means no material here", b.rule.ID, w),
+				"Correct the word; or, if the trade says so, write it under also: on the sheet of what it means, or in "+
+					"the policy's claims.").Nearest = near
 		}
 	}
 }

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"whystone/kb/bitset"
+	"whystone/kb/english"
 )
 
 // The rows are cut axis by axis: along one, wherever rows begin and end, each stretch between is met by a part of the
@@ -179,10 +180,7 @@ func (c *cutter) each(s *stretch, at region, f func(region) bool) bool {
 	for _, k := range s.kids {
 		parts := []spans{k.at}
 		if c.axes[s.axis].ordered() { // a reader takes what lies apart to be two gaps
-			parts = nil
-			for _, p := range k.at {
-				parts = append(parts, spans{p})
-			}
+			parts = english.Each(k.at, func(p span) spans { return spans{p} })
 		}
 		for _, p := range parts {
 			at[s.axis] = p

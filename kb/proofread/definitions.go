@@ -69,20 +69,13 @@ func (p *Pass) allConditions() (out []*condition.Condition) {
 func (p *Pass) definition(d *kb.Definition, used bool) {
 	add := func(f diag.Diagnostic) { p.Add(Finding{Sheets: []Sheet{{"define", d.Name}}, Diagnostic: f}) }
 	if !used {
-		var others []string
-		for _, o := range p.Ruleset.Definitions {
-			if o != d {
-				others = append(others, o.Name)
-			}
-		}
+		others := besides(p.Ruleset.Definitions, d, func(o *kb.Definition) string { return o.Name })
 		add(diag.Diagnostic{Code: unusedDefinition, Severity: diag.Warning, Span: d.Place.Span,
 			Nearest: diag.Slip(d.Name, others), Summary: fmt.Sprintf("nothing uses the definition %q", d.Name),
 			Detail: "Name it in a condition, or take it out."})
 	}
 	if d.Source == "" {
-		add(diag.Diagnostic{Code: noSource, Severity: diag.Note, Span: d.Place.Span,
-			Summary: fmt.Sprintf("%q names no source", d.Name),
-			Detail:  "Say where it comes from: author, year and title, or \"common practice\", or \"from memory\"."})
+		add(lacksSource(d.Name, d.Place.Span))
 	}
 	if len(d.Examples) == 0 {
 		add(diag.Diagnostic{Code: noExamples, Severity: diag.Note, Span: d.Place.Span,

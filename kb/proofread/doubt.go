@@ -90,19 +90,15 @@ func doubts(p *Pass) {
 			Detail: "That nothing else is said of it does not mean that it is sound. Parts of its condition may do " +
 				"as rules of their own, that establish facts."}
 		if d.alone == "" {
-			others := slices.DeleteFunc(slices.Clone(d.others), func(o *kb.Rule) bool {
-				return p.doubts[o] != nil &&
-					p.doubts[o].alone != ""
-			})
+			others := slices.DeleteFunc(slices.Clone(d.others),
+				func(o *kb.Rule) bool { return p.doubts[o] != nil && p.doubts[o].alone != "" })
 			if len(others) == 0 {
 				continue // told of the others
 			}
 			says.Summary = fmt.Sprintf("not all can be found out about %q beside %s: %s", r.ID, someOf(others),
 				d.beside)
 			says.Detail = "That nothing is said of them together does not mean that they are sound."
-			for _, o := range others[:min(len(others), 3)] {
-				says.Related = append(says.Related, diag.Related{Span: o.Place.Span, Says: "the other"})
-			}
+			says.Related = related("the other", others[:min(len(others), 3)])
 			p.about(r, "rule", says, others...)
 			continue
 		}

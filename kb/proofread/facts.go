@@ -50,12 +50,7 @@ func facts(p *Pass) {
 }
 
 func (p *Pass) unread(f *kb.Fact, by []*kb.Rule) {
-	var others []string
-	for _, o := range p.Ruleset.Facts {
-		if o != f {
-			others = append(others, o.Name)
-		}
-	}
+	others := besides(p.Ruleset.Facts, f, func(o *kb.Fact) string { return o.Name })
 	p.about(by[0], "establishes", diag.Diagnostic{Code: unreadFact, Severity: diag.Warning,
 		Span: by[0].Establishing(f.Name), Summary: fmt.Sprintf("no rule reads the fact %q", f.Name),
 		Nearest: diag.Nearest(f.Name, others),
@@ -106,9 +101,7 @@ func (p *Pass) unestablished(f *kb.Fact, readers, drafts []*kb.Rule) {
 			Summary: fmt.Sprintf("%q reads the fact %q, which no active rule establishes", r.ID, f.Name),
 			Detail: "Until one does the fact is never there. Make a rule that establishes it active, or take it out " +
 				"of the condition."}
-		for _, o := range drafts {
-			d.Related = append(d.Related, diag.Related{Span: o.Place.Span, Says: "this draft would"})
-		}
+		d.Related = related("this draft would", drafts)
 		p.about(r, "if", d, drafts...)
 	}
 }

@@ -99,12 +99,9 @@ func (l *looks) needed(n *condition.Node, holds bool) (out bitset.Set) {
 				out.Union(of)
 				continue
 			}
+			out = out[:min(len(out), len(of))]
 			for w := range out {
-				if w >= len(of) {
-					out[w] = 0
-				} else {
-					out[w] &= of[w]
-				}
+				out[w] &= of[w]
 			}
 		}
 	}
@@ -131,7 +128,12 @@ func (l *looks) neededAt(leaf *condition.Leaf, holds bool) (out bitset.Set) {
 
 // lacking tells whether a rule reads a fact that no active rule establishes; that is told by itself.
 func (l *looks) lacking(r *kb.Rule) bool {
-	return slices.ContainsFunc(r.Slots(), func(slot int) bool {
+	return l.unmade(r.Slots())
+}
+
+// unmade tells whether a fact that nobody establishes is among what is read.
+func (l *looks) unmade(slots []int) bool {
+	return slices.ContainsFunc(slots, func(slot int) bool {
 		f := l.fact(slot)
 		return f != nil && len(f.By) == 0
 	})

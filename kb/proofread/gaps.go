@@ -7,6 +7,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/eval"
 	"whystone/kb/logic"
 	"whystone/kb/sat"
@@ -23,14 +24,9 @@ const (
 // readings of all columns: on an uncertain one two neighbours may both stay undecided, and that is as it should be. A
 // draft fills no gap, unless the table is all drafts; a gap that drafts would fill is a note.
 func (p *Pass) gaps(t *kb.Table, rows []*kb.TableRow) {
-	var active, drafts []*kb.TableRow
-	for _, r := range rows {
-		if r.Rule.Status == kb.Draft {
-			drafts = append(drafts, r)
-		} else {
-			active = append(active, r)
-		}
-	}
+	draft := func(r *kb.TableRow) bool { return r.Rule.Status == kb.Draft }
+	active := slices.DeleteFunc(slices.Clone(rows), draft)
+	drafts := slices.DeleteFunc(slices.Clone(rows), func(r *kb.TableRow) bool { return !draft(r) })
 	if len(active) == 0 {
 		active, drafts = drafts, nil
 	}
@@ -60,7 +56,7 @@ func (p *Pass) gaps(t *kb.Table, rows []*kb.TableRow) {
 // whether they are all that there are.
 func (p *Pass) openRegions(t *kb.Table, g *tableGrid) (out []region, all bool) {
 	top, c := g.open()
-	var parts, wide []region
+	var parts []region
 	all = c.each(top, make(region, len(g.axes)), func(r region) bool {
 		if len(parts) == maxRegions || p.over() {
 			return false
@@ -76,9 +72,7 @@ func (p *Pass) openRegions(t *kb.Table, g *tableGrid) (out []region, all bool) {
 	if c.gaveUp {
 		p.doubtTable(t, tooMany)
 	}
-	for _, r := range parts {
-		wide = append(wide, g.widened(r))
-	}
+	wide := english.Each(parts, g.widened)
 	for range wide {
 		best, most := 0, 0
 		for i, w := range wide {
@@ -143,10 +137,8 @@ func (g *tableGrid) beside(r region, rows []*kb.TableRow) (out []diag.Related) {
 			}
 			apart++
 			begin, end := r[a][0].from, r[a][len(r[a])-1].to
-			next = g.axes[a].ordered() && slices.ContainsFunc(row[a], func(s span) bool {
-				return s.to == begin ||
-					s.from == end
-			})
+			next = g.axes[a].ordered() &&
+				slices.ContainsFunc(row[a], func(s span) bool { return s.to == begin || s.from == end })
 		}
 		if apart == 1 && next {
 			out = append(out, diag.Related{Span: rows[i].Rule.Place.Span, Says: "the row beside it"})
@@ -157,13 +149,11 @@ func (g *tableGrid) beside(r region, rows []*kb.TableRow) (out []diag.Related) {
 
 // met tells whether a row's cells are met in a run.
 func met(run *eval.Run, r *kb.TableRow) bool {
-	for _, c := range r.Cells {
+	return !slices.ContainsFunc(r.Cells, func(c kb.Cell) bool {
 		if c.If == nil {
-			continue
-		}
-		if v, _, err := run.Truth(c.If); err != nil || v != logic.Holds {
 			return false
 		}
-	}
-	return true
+		v, _, err := run.Truth(c.If)
+		return err != nil || v != logic.Holds
+	})
 }

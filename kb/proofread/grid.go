@@ -2,9 +2,9 @@ package proofread
 
 import (
 	"slices"
-	"strings"
 
 	"whystone/kb"
+	"whystone/kb/english"
 	"whystone/kb/sat"
 )
 
@@ -93,17 +93,13 @@ func (g *tableGrid) says(r region) string {
 			parts = append(parts, x.says(r[i]))
 		}
 	}
-	if len(parts) == 0 {
+	switch len(parts) {
+	case 0:
 		return "what there is"
-	}
-	if len(parts) == 1 {
+	case 1:
 		return parts[0]
 	}
-	last := len(parts) - 1
-	if last == 1 {
-		return parts[0] + " with " + parts[1]
-	}
-	return parts[0] + " with " + strings.Join(parts[1:last], ", ") + " and " + parts[last]
+	return parts[0] + " with " + english.List(parts[1:], "and")
 }
 
 // widened is a region made as wide as no row meets it, so that it takes fewer words.

@@ -43,11 +43,7 @@ threshold, is a slip.`},
 // that decide nothing. Of one condition the first of these is told: the others often follow from it. A rule that reads
 // a fact that nobody establishes is left alone, as that is told by itself.
 func conditions(p *Pass) {
-	for _, r := range p.Ruleset.Order {
-		if p.over() {
-			return
-		}
-		p.asking(r)
+	for r := range p.rules {
 		if p.looks.lacking(r) || p.never(r) {
 			continue
 		}
@@ -158,9 +154,7 @@ func (p *Pass) behind(n *condition.Node) (out []diag.Related) {
 	if n.Op == condition.Leafed {
 		for _, slot := range n.Leaf.Slots() {
 			if f := p.looks.fact(slot); f != nil {
-				for _, r := range f.By[:min(len(f.By), 3)] {
-					out = append(out, diag.Related{Span: r.Place.Span, Says: f.Name + " is established here"})
-				}
+				out = append(out, related(f.Name+" is established here", f.By[:min(len(f.By), 3)])...)
 			}
 			for _, r := range p.looks.setters[slot] {
 				if !p.can(sat.Not(p.space.Fires(r))) {

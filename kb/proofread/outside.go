@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"whystone/kb"
-	"whystone/kb/condition"
 	"whystone/kb/diag"
 )
 
@@ -25,8 +24,10 @@ is said of the rule because of it, but defects that depend on it are not found.`
 // outside lists the parts of conditions that are not analysed, so that nobody takes silence for soundness.
 func outside(p *Pass) {
 	for _, r := range p.Ruleset.Order {
-		parts := slices.Concat(p.outsideOf(r, "if", r.If), p.outsideOf(r, "unless", r.Unless),
-			p.outsideOf(r, kb.UntilKey, r.WithheldUntil()))
+		var parts []diag.Related
+		for _, c := range conditionsOf(r) {
+			parts = append(parts, p.outsideOf(r, c)...)
+		}
 		if len(parts) == 0 {
 			continue
 		}
@@ -55,16 +56,12 @@ func summary(r *kb.Rule, parts []diag.Related) string {
 		strings.Join(why, ", another "))
 }
 
-func (p *Pass) outsideOf(r *kb.Rule, key string, c *condition.Condition) []diag.Related {
-	if c == nil {
-		return nil
-	}
-	var out []diag.Related
+func (p *Pass) outsideOf(r *kb.Rule, of keyed) (out []diag.Related) {
 	told := map[string]bool{}
-	for _, n := range c.Leaves() {
+	for _, n := range of.c.Leaves() {
 		if why, is := p.space.Outside(n.Leaf); is && !told[n.Leaf.Key()] {
 			told[n.Leaf.Key()] = true
-			out = append(out, diag.Related{Span: r.Part(key, n.Start, n.End), Says: why})
+			out = append(out, diag.Related{Span: r.Part(of.key, n.Start, n.End), Says: why})
 		}
 	}
 	return out

@@ -2,6 +2,7 @@ package proofread
 
 import (
 	"fmt"
+	"slices"
 
 	"whystone/kb"
 	"whystone/kb/condition"
@@ -37,12 +38,7 @@ func (p *Pass) overlaps(t *kb.Table, rows []*kb.TableRow) {
 
 // asks tells whether a row asks for anything.
 func asks(r *kb.TableRow) bool {
-	for _, c := range r.Cells {
-		if c.If != nil {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(r.Cells, func(c kb.Cell) bool { return c.If != nil })
 }
 
 type overlapping struct {

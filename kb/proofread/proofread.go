@@ -25,6 +25,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/eval"
 	"whystone/kb/sat"
 )
@@ -75,10 +76,7 @@ var checks []Check
 // Register puts a check in, and makes its codes known. A package calls it from init; no two checks have one order.
 func Register(c Check) {
 	diag.Register(c.Finds...)
-	i, taken := slices.BinarySearchFunc(checks, c.Order, func(x Check,
-		order int) int {
-		return cmp.Compare(x.Order, order)
-	})
+	i, taken := slices.BinarySearchFunc(checks, c.Order, func(x Check, at int) int { return cmp.Compare(x.Order, at) })
 	if taken {
 		panic(fmt.Sprintf("two checks have the order %d", c.Order))
 	}
@@ -155,11 +153,25 @@ func (p *Pass) places() map[*diag.Source]int {
 
 // later tells which of two rules a finding about both is told of: the one of the higher layer, which is its author's to
 // change, else the one with the later id. The place in a file must not matter.
-func (p *Pass) later(a, b *kb.Rule) bool {
-	return cmp.Or(p.layer(a)-p.layer(b), strings.Compare(a.ID, b.ID)) > 0
+func (p *Pass) later(a, b *kb.Rule) bool { return p.byLayer(a, b) > 0 }
+
+func (p *Pass) byLayer(a, b *kb.Rule) int {
+	return cmp.Or(p.layer(a)-p.layer(b), strings.Compare(a.ID, b.ID))
 }
 
 func (p *Pass) layer(r *kb.Rule) int { return p.layers[r.Place.Layer] }
+
+// rules goes through the rules, noting which is being looked at, until the checking should end.
+func (p *Pass) rules(yield func(*kb.Rule) bool) {
+	for _, r := range p.Ruleset.Order {
+		if p.over() {
+			return
+		}
+		if p.asking(r); !yield(r) {
+			return
+		}
+	}
+}
 
 // Context is that of the proofreading.
 func (p *Pass) Context() context.Context { return p.ctx }
@@ -170,26 +182,30 @@ func (p *Pass) over() bool { return p.ctx.Err() != nil }
 // Add takes in a finding.
 func (p *Pass) Add(f Finding) { p.found = append(p.found, f) }
 
+func sheetOfRule(r *kb.Rule) Sheet { return Sheet{"rule", r.ID} }
+
 // about makes a finding about a rule, at one of its keys.
 func (p *Pass) about(r *kb.Rule, key string, d diag.Diagnostic, others ...*kb.Rule) *Finding {
 	if d.Span.IsZero() {
 		d.Span = r.At(key)
 	}
-	f := Finding{Diagnostic: d, Sheets: []Sheet{{"rule", r.ID}}}
-	for _, o := range others {
-		f.Sheets = append(f.Sheets, Sheet{"rule", o.ID})
-	}
-	p.found = append(p.found, f)
+	p.Add(Finding{Diagnostic: d, Sheets: english.Each(append([]*kb.Rule{r}, others...), sheetOfRule)})
 	return &p.found[len(p.found)-1]
+}
+
+// related points to some rules beside the one that a finding is about.
+func related(says string, rules []*kb.Rule) []diag.Related {
+	return english.Each(rules, func(r *kb.Rule) diag.Related { return diag.Related{Span: r.Place.Span, Says: says} })
+}
+
+// besides names the others of a list: what may have been meant.
+func besides[T comparable](list []T, one T, name func(T) string) []string {
+	return english.Each(slices.DeleteFunc(slices.Clone(list), func(x T) bool { return x == one }), name)
 }
 
 // Open lists what is neither accepted nor, unless it is asked for, a mere note.
 func (r *Report) Open(notes bool) []Finding {
-	var out []Finding
-	for _, f := range r.Findings {
-		if f.Accepted == nil && (notes || f.Severity != diag.Note) {
-			out = append(out, f)
-		}
-	}
-	return out
+	return slices.DeleteFunc(slices.Clone(r.Findings), func(f Finding) bool {
+		return f.Accepted != nil || !notes && f.Severity == diag.Note
+	})
 }

@@ -7,6 +7,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/eval"
 	"whystone/kb/sat"
 	"whystone/kb/vocab"
@@ -27,10 +28,7 @@ on other readings still weighs a little within its family; then it is a note.`},
 // gives.
 func repeatedRules(p *Pass) {
 	rules := p.Ruleset.Order
-	effects := make([]effects, len(rules))
-	for i, r := range rules {
-		effects[i] = effectsOf(r)
-	}
+	effects := english.Each(rules, effectsOf)
 	for i, a := range rules {
 		if p.over() {
 			return
@@ -126,7 +124,7 @@ func (p *Pass) within(a, b *kb.Rule) bool {
 
 // gives tells whether rule b gives all that a gives.
 func gives(b, a *kb.Rule) bool {
-	return givesEvidence(b, a) && subset(observableNames(a), observableNames(b)) && subset(a.CallsFor, b.CallsFor) &&
+	return givesEvidence(b, a) && subset(a.SetsAside, b.SetsAside) && subset(a.CallsFor, b.CallsFor) &&
 		subset(a.Forbids, b.Forbids) &&
 		subset(a.Cautions, b.Cautions) && (a.SendsOn == "" || a.SendsOn == b.SendsOn) && givesFacts(b, a) &&
 		keepsBack(b, a)
@@ -143,21 +141,9 @@ func keepsBack(b, a *kb.Rule) bool {
 		(y.Until == nil || x.Until != nil && x.Until.Text == y.Until.Text)
 }
 
-func subset(a, b []string) bool {
-	for _, x := range a {
-		if !slices.Contains(b, x) {
-			return false
-		}
-	}
-	return true
-}
-
-func observableNames(r *kb.Rule) []string {
-	var out []string
-	for _, o := range r.SetsAside {
-		out = append(out, o.Name)
-	}
-	return out
+// subset tells whether all of a are in b.
+func subset[T comparable](a, b []T) bool {
+	return !slices.ContainsFunc(a, func(x T) bool { return !slices.Contains(b, x) })
 }
 
 func givesEvidence(b, a *kb.Rule) bool {
@@ -171,14 +157,11 @@ func givesEvidence(b, a *kb.Rule) bool {
 	if len(a.Weights) > 0 && !slices.Equal(a.Basis, b.Basis) {
 		return false // evidence on other readings counts beside the other's
 	}
-	for _, w := range a.Weights {
-		if !slices.ContainsFunc(b.Weights, func(v kb.Weight) bool {
+	return !slices.ContainsFunc(a.Weights, func(w kb.Weight) bool {
+		return !slices.ContainsFunc(b.Weights, func(v kb.Weight) bool {
 			return asStrong(v.Ratio, w.Ratio) && leavesWithin(w.Leaves, v.Leaves) && (v.Unlisted || !w.Unlisted)
-		}) {
-			return false
-		}
-	}
-	return true
+		})
+	})
 }
 
 // asStrong tells whether one ratio says at least as much as another, the same way.
@@ -189,24 +172,15 @@ func asStrong(v, w float64) bool {
 
 // leavesWithin tells whether all of a are in b; both are rising.
 func leavesWithin(a, b []int) bool {
-	i := 0
-	for _, x := range a {
-		for i < len(b) && b[i] < x {
-			i++
-		}
-		if i == len(b) || b[i] != x {
-			return false
-		}
-	}
-	return true
+	return !slices.ContainsFunc(a, func(x int) bool {
+		_, in := slices.BinarySearch(b, x)
+		return !in
+	})
 }
 
 func givesFacts(b, a *kb.Rule) bool {
-	for _, e := range a.Establishes {
-		if e.Fact.Kind == vocab.Quantity || !slices.ContainsFunc(b.Establishes,
-			func(o kb.Establishes) bool { return o.Fact == e.Fact && o.Word == e.Word }) {
-			return false
-		}
-	}
-	return true
+	return !slices.ContainsFunc(a.Establishes, func(e kb.Establishes) bool {
+		return e.Fact.Kind == vocab.Quantity || !slices.ContainsFunc(b.Establishes,
+			func(o kb.Establishes) bool { return o.Fact == e.Fact && o.Word == e.Word })
+	})
 }

@@ -7,6 +7,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/sat"
 	"whystone/kb/vocab"
 )
@@ -31,14 +32,10 @@ witness is such a case. What the sheet is silent about does not count. With outc
 // againstSheets holds what rules exclude against what the materials' sheets say: a rule that excludes a material whose
 // own sheet says it belongs there, and one that excludes only what the sheets exclude on the same reading already.
 func againstSheets(p *Pass) {
-	for _, r := range p.Ruleset.Order {
-		if p.over() {
-			return
-		}
+	for r := range p.rules {
 		if r.Excludes == nil || len(r.Excludes.Leaves) == 0 {
 			continue
 		}
-		p.asking(r)
 		fires := p.space.Fires(r)
 		if !p.excludesOwn(r, fires, ownTo) {
 			p.excludesOwn(r, fires, seldom)
@@ -90,11 +87,14 @@ func (p *Pass) excludesOwn(r *kb.Rule, fires *sat.Formula, words []kb.Frequency)
 		d.Related = append(d.Related, diag.Related{Span: m.Place.Span, Says: "the sheet of " + m.Name})
 	}
 	f := p.about(r, "excludes", d)
-	for _, l := range named {
-		f.Sheets = append(f.Sheets, sheetOf(p.Ruleset.Leaves[l]))
-	}
+	f.Sheets = append(f.Sheets, p.sheetsOf(named)...)
 	f.Witness = shown
 	return true
+}
+
+// sheetsOf are the sheets of leaves.
+func (p *Pass) sheetsOf(leaves []int) []Sheet {
+	return english.Each(leaves, func(l int) Sheet { return sheetOf(p.Ruleset.Leaves[l]) })
 }
 
 // own is what the sheet of a material gives as its own readings. What the sheet is silent about must not be read.

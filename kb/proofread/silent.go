@@ -2,6 +2,7 @@ package proofread
 
 import (
 	"fmt"
+	"slices"
 
 	"whystone/kb"
 	"whystone/kb/diag"
@@ -23,12 +24,8 @@ below it. Write what is known; if it varies without limit, give the outcomes tha
 // below it. No reading of what a sheet is silent about can ever exclude the material.
 func silent(p *Pass) {
 	for _, m := range p.Ruleset.Leaves {
-		var lacks []string
-		for _, name := range p.Ruleset.Policy.EverySheetSays {
-			if !m.Speaks(p.Ruleset.Vocabulary, name) {
-				lacks = append(lacks, name)
-			}
-		}
+		lacks := slices.DeleteFunc(slices.Clone(p.Ruleset.Policy.EverySheetSays),
+			func(name string) bool { return m.Speaks(p.Ruleset.Vocabulary, name) })
 		if len(lacks) == 0 {
 			continue
 		}

@@ -29,11 +29,7 @@ the test. A verdict leaves such a call out.`},
 // supports finds rules that support materials which the sheets exclude on the very readings that make the rule fire:
 // mostly a wrong name. Of a group it is told only if all of it is excluded.
 func supports(p *Pass) {
-	for _, r := range p.Ruleset.Order {
-		if p.over() {
-			return
-		}
-		p.asking(r)
+	for r := range p.rules {
 		fires := p.space.Fires(r)
 		for i := range r.Weights {
 			w := &r.Weights[i]
@@ -46,9 +42,7 @@ func supports(p *Pass) {
 				Detail: "Is another material meant, or another threshold? If the sheet is wrong, correct it there.",
 				Related: []diag.Related{{Span: p.Ruleset.Leaves[w.Leaves[0]].Place.Span,
 					Says: "the sheet of " + p.Ruleset.Leaves[w.Leaves[0]].Name}}})
-			for _, l := range w.Leaves {
-				f.Sheets = append(f.Sheets, sheetOf(p.Ruleset.Leaves[l]))
-			}
+			f.Sheets = append(f.Sheets, p.sheetsOf(w.Leaves)...)
 		}
 	}
 }
@@ -72,11 +66,7 @@ func (p *Pass) allExcluded(r *kb.Rule, fires *sat.Formula, leaves []int) bool {
 // another rule forbids it there.
 func calls(p *Pass) {
 	forbidders := p.Ruleset.Forbidders()
-	for _, r := range p.Ruleset.Order {
-		if p.over() {
-			return
-		}
-		p.asking(r)
+	for r := range p.rules {
 		for _, id := range r.CallsFor {
 			p.inVain(r, p.Ruleset.Test(id), forbidders[id])
 		}

@@ -1,6 +1,8 @@
 package proofread
 
 import (
+	"slices"
+
 	"whystone/kb"
 	"whystone/kb/diag"
 	"whystone/kb/sat"
@@ -30,13 +32,8 @@ func tables(p *Pass) {
 		if p.over() {
 			return
 		}
-		var rows []*kb.TableRow
-		for _, r := range t.Rows {
-			if r.Rule.Status != kb.Retired {
-				rows = append(rows, r)
-			}
-		}
-		if len(rows) > 0 {
+		retired := func(r *kb.TableRow) bool { return r.Rule.Status == kb.Retired }
+		if rows := slices.DeleteFunc(slices.Clone(t.Rows), retired); len(rows) > 0 {
 			p.gaps(t, rows)
 			p.overlaps(t, rows)
 		}

@@ -44,8 +44,7 @@ func twice(p *Pass) {
 		}
 		for _, b := range rules {
 			if a == b || b.Status != kb.Active || b.Excludes == nil || a.Family == b.Family || insteadOf(a, b) ||
-				p.hard(b) ||
-				!leavesWithin(a.Excludes.Leaves, b.Excludes.Leaves) || !basisWithin(b, a) ||
+				p.hard(b) || !leavesWithin(a.Excludes.Leaves, b.Excludes.Leaves) || !subset(b.Basis, a.Basis) ||
 				!p.looks.neededBy(b).Within(p.looks.rule(a)) || !p.within(a, b) {
 				continue
 			}
@@ -71,23 +70,8 @@ func twice(p *Pass) {
 // ownReading tells whether a rule rests on a reading of its own family that another doesn't rest on.
 func ownReading(a, b *kb.Rule) bool {
 	return slices.ContainsFunc(a.Basis, func(atom kb.Atom) bool {
-		return atom.Observable.Family == a.Family &&
-			!slices.Contains(b.Basis, atom)
+		return atom.Observable.Family == a.Family && !slices.Contains(b.Basis, atom)
 	})
-}
-
-// basisWithin tells whether all that a rule's evidence rests on another's rests on, too.
-func basisWithin(a, b *kb.Rule) bool {
-	i := 0
-	for _, atom := range a.Basis {
-		for i < len(b.Basis) && b.Basis[i] != atom {
-			i++
-		}
-		if i == len(b.Basis) {
-			return false
-		}
-	}
-	return true
 }
 
 // maxSets bounds how many sets of rules are looked at for what they leave together.
@@ -143,8 +127,7 @@ func leavesNothing(p *Pass) {
 // sharesRest tells whether a rule rests on no more than each of others does, or they on no more than it.
 func (x excluder) sharesRest(set []excluder) bool {
 	return !slices.ContainsFunc(set, func(o excluder) bool {
-		return !o.rests.Within(x.rests) &&
-			!x.rests.Within(o.rests)
+		return !o.rests.Within(x.rests) && !x.rests.Within(o.rests)
 	})
 }
 
@@ -170,18 +153,11 @@ func (p *Pass) togetherNothing(set []excluder, told map[*kb.Rule]bool) {
 }
 
 func (p *Pass) leavesNothing(set []*kb.Rule, together *sat.Formula, told map[*kb.Rule]bool) {
-	a := set[0]
-	for _, r := range set {
-		if p.later(r, a) {
-			a = r
-		}
-	}
-	var others []*kb.Rule
+	a := slices.MaxFunc(set, p.byLayer)
+	others := slices.DeleteFunc(slices.Clone(set), func(r *kb.Rule) bool { return r == a })
 	id := "nothing-left"
 	for _, r := range set {
-		if id += "-" + r.ID; r != a {
-			others = append(others, r)
-		}
+		id += "-" + r.ID
 	}
 	w, why := p.witness(together, id, fired(set...))
 	if w == nil {
@@ -195,11 +171,10 @@ func (p *Pass) leavesNothing(set []*kb.Rule, together *sat.Formula, told map[*kb
 		d.Summary = fmt.Sprintf("%q and %s fire on the same readings and leave no material together", a.ID,
 			someOf(others))
 		d.Detail = "Every verdict there is contradictory. Narrow one of the conditions, or what is excluded."
-		for _, o := range others {
-			told[o] = true
-			d.Related = append(d.Related, diag.Related{Span: o.Place.Span, Says: "the other"})
-		}
+		d.Related = related("the other", others)
 	}
-	told[a] = true
+	for _, r := range set {
+		told[r] = true
+	}
 	p.about(a, "excludes", d, others...).Witness = w
 }

@@ -31,20 +31,25 @@ reader what the rule means. Give one that holds and one that fails.`},
 func upkeep(p *Pass) {
 	for _, r := range p.Ruleset.Order {
 		for _, d := range p.run.CheckExamples(r, p.On) {
-			p.found = append(p.found, Finding{Diagnostic: d, Sheets: []Sheet{{"rule", r.ID}}})
+			p.about(r, "rule", d)
 		}
 		if r.Table == nil { // a row is its own example: it says what it is met by
 			p.examples(r)
 		}
 		if r.Source == "" {
-			p.about(r, "rule", diag.Diagnostic{Code: noSource, Severity: diag.Note,
-				Summary: fmt.Sprintf("%q names no source", r.ID),
-				Detail:  "Say where it comes from: author, year and title, or \"common practice\", or \"from memory\"."})
+			p.about(r, "rule", lacksSource(r.ID, r.At("rule")))
 		}
 		if !r.Until.IsZero() && !p.On.Before(r.Until) {
 			p.periodOver(r)
 		}
 	}
+}
+
+// lacksSource is said of a rule or a definition that does not say where it comes from.
+func lacksSource(id string, at diag.Span) diag.Diagnostic {
+	return diag.Diagnostic{Code: noSource, Severity: diag.Note, Span: at,
+		Summary: fmt.Sprintf("%q names no source", id),
+		Detail:  "Say where it comes from: author, year and title, or \"common practice\", or \"from memory\"."}
 }
 
 // periodOver tells of a rule whose time is over. A draft can never become active then; a rule that has a successor has

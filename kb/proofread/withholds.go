@@ -2,8 +2,10 @@ package proofread
 
 import (
 	"fmt"
+	"slices"
 
 	"whystone/kb"
+	"whystone/kb/condition"
 	"whystone/kb/diag"
 	"whystone/kb/sat"
 )
@@ -13,7 +15,7 @@ import (
 // alone.
 func (p *Pass) withholding(r *kb.Rule) {
 	if until := r.WithheldUntil(); until != nil {
-		p.until(r)
+		p.until(r, until)
 	}
 	fires := p.space.Fires(r)
 	for _, id := range r.Withholds.Names {
@@ -21,7 +23,7 @@ func (p *Pass) withholding(r *kb.Rule) {
 		d := diag.Diagnostic{Code: withholdsNothing, Severity: diag.Warning,
 			Related: []diag.Related{{Span: m.Place.Span, Says: "the sheet of " + m.Name}}}
 		switch {
-		case !p.canBeNamed(m):
+		case !canBeNamed(m):
 			d.Summary = fmt.Sprintf("%q keeps back %q, and no verdict names that or anything below it", r.ID, id)
 			d.Detail = "Name the group that a verdict would name, or take it out."
 		case p.allExcluded(r, fires, m.Leaves):
@@ -36,12 +38,9 @@ func (p *Pass) withholding(r *kb.Rule) {
 }
 
 // until looks at the condition that lifts what is kept back, where the rule fires.
-func (p *Pass) until(r *kb.Rule) {
-	until := r.WithheldUntil()
-	for _, slot := range until.Reads {
-		if f := p.looks.fact(slot); f != nil && len(f.By) == 0 {
-			return // told by itself
-		}
+func (p *Pass) until(r *kb.Rule, until *condition.Condition) {
+	if p.looks.unmade(until.Reads) {
+		return // told by itself
 	}
 	fires, holds := p.space.Fires(r), p.space.Holds(until.Root)
 	switch {
@@ -63,14 +62,6 @@ func (p *Pass) until(r *kb.Rule) {
 }
 
 // canBeNamed tells whether a verdict can name a node or one below it.
-func (p *Pass) canBeNamed(m *kb.Material) bool {
-	if m.Nameable {
-		return true
-	}
-	for _, k := range m.Kids {
-		if p.canBeNamed(k) {
-			return true
-		}
-	}
-	return false
+func canBeNamed(m *kb.Material) bool {
+	return m.Nameable || slices.ContainsFunc(m.Kids, canBeNamed)
 }

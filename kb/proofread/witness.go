@@ -111,11 +111,6 @@ func caseText(id string, settings []sat.Setting) string {
 // fired tells whether rules fire in a run.
 func fired(rules ...*kb.Rule) func(*eval.Run) bool {
 	return func(run *eval.Run) bool {
-		for _, r := range rules {
-			if !run.Fired(r) {
-				return false
-			}
-		}
-		return true
+		return !slices.ContainsFunc(rules, func(r *kb.Rule) bool { return !run.Fired(r) })
 	}
 }
