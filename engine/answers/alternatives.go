@@ -24,8 +24,6 @@ func (a *Asker) alternatives(c *casefile.Case, r *casefile.Reading, able map[str
 		return a.otherChoices(r)
 	case casefile.Features:
 		return otherFeatures(r)
-	case casefile.Pair:
-		return a.otherRays(c, r)
 	}
 	return a.otherValues(c, r)
 }
@@ -76,7 +74,7 @@ func (a *Asker) source(c *casefile.Case, r *casefile.Reading) *feasible.Source {
 	return nil
 }
 
-// otherValues moves a value into the middle of each material's range that it does not lie in, or to the bound that the
+// otherValues moves a value, or two rays, into the middle of each material's range that it does not lie in, or to the bound that the
 // test gives there.
 func (a *Asker) otherValues(c *casefile.Case, r *casefile.Reading) []*casefile.Reading {
 	s := a.source(c, r)
@@ -86,34 +84,25 @@ func (a *Asker) otherValues(c *casefile.Case, r *casefile.Reading) []*casefile.R
 	var out []*casefile.Reading
 	for _, m := range a.rs.Leaves {
 		rg := m.Ranges[r.Observable.Property]
-		if rg == nil || inside(r, rg) {
-			continue
+		switch {
+		case rg == nil || inside(r, rg):
+		case r.Form == casefile.Pair:
+			out = addReading(out, dress(raysOf(m, rg, s), r, s))
+		default:
+			out = addReading(out, dress(s.Value(clamp(middle(rg), r.Observable.Span)), r, s))
 		}
-		x := s.Value(clamp(middle(rg), r.Observable.Span))
-		out = addReading(out, dress(x, r, s))
 	}
 	return out
 }
 
-func (a *Asker) otherRays(c *casefile.Case, r *casefile.Reading) []*casefile.Reading {
-	s := a.source(c, r)
-	if s == nil {
-		return nil
+// raysOf are two rays in the middle of a material's range of the index.
+func raysOf(m *kb.Material, index *kb.Range, s *feasible.Source) *casefile.Reading {
+	d := 0.0
+	if split := m.Ranges[vocab.Birefringence]; split != nil {
+		d = middle(split)
 	}
-	var out []*casefile.Reading
-	for _, m := range a.rs.Leaves {
-		rg := m.Ranges[vocab.RefractiveIndex]
-		if rg == nil || inside(r, rg) {
-			continue
-		}
-		d := 0.0
-		if split := m.Ranges[vocab.Birefringence]; split != nil {
-			d = middle(split)
-		}
-		low := max(rg.Low, (rg.Low+rg.High-d)/2)
-		out = addReading(out, dress(s.Rays(low, low+d), r, s))
-	}
-	return out
+	low := max(index.Low, (index.Low+index.High-d)/2)
+	return s.Rays(low, low+d)
 }
 
 // dress gives an alternative what belongs to the reading that it stands for: its uncertainty, too, unless that follows

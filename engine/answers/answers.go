@@ -16,6 +16,7 @@ import (
 	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/casefile"
+	"whystone/kb/english"
 	"whystone/kb/eval"
 )
 
@@ -54,11 +55,7 @@ type Reading struct {
 func told(r *casefile.Reading) Reading { return Reading{Name: r.Name(), Says: phrase.ReadingText(r)} }
 
 func toldAll(list []*casefile.Reading) []Reading {
-	out := []Reading{}
-	for _, r := range list {
-		out = append(out, told(r))
-	}
-	return out
+	return append([]Reading{}, english.Each(list, told)...)
 }
 
 // without is the case less some readings.
@@ -150,9 +147,5 @@ func count(n, size, most int) int {
 }
 
 func pick(list []*casefile.Reading, set []int) []*casefile.Reading {
-	out := make([]*casefile.Reading, len(set))
-	for i, k := range set {
-		out[i] = list[k]
-	}
-	return out
+	return english.Each(set, func(k int) *casefile.Reading { return list[k] })
 }

@@ -119,8 +119,7 @@ func (s *search) flips(size int) []Changed {
 	order := []string{engine.Identified.String(), engine.Narrowed.String(), engine.Inconclusive.String(),
 		engine.Contradictory.String()}
 	slices.SortStableFunc(out, func(x, y Changed) int {
-		return slices.Index(order, x.To.Verdict) - slices.Index(order,
-			y.To.Verdict)
+		return slices.Index(order, x.To.Verdict) - slices.Index(order, y.To.Verdict)
 	})
 	return out
 }

@@ -131,16 +131,9 @@ func subject(t *engine.Term, some []*casefile.Reading) phrase.Reason {
 
 // namedBy lists the readings that a rule's evidence rests on; two rays give the double refraction too.
 func namedBy(c *casefile.Case, r *kb.Rule) []*casefile.Reading {
-	var out []*casefile.Reading
-	for _, x := range c.Readings {
-		if !x.Usable() {
-			continue
-		}
-		if slices.ContainsFunc(r.Observes, func(o *vocab.Observable) bool {
+	return slices.DeleteFunc(slices.Clone(c.Readings), func(x *casefile.Reading) bool {
+		return !x.Usable() || !slices.ContainsFunc(r.Observes, func(o *vocab.Observable) bool {
 			return o == x.Observable || x.Form == casefile.Pair && o.Name == vocab.Birefringence
-		}) {
-			out = append(out, x)
-		}
-	}
-	return out
+		})
+	})
 }

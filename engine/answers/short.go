@@ -1,6 +1,7 @@
 package answers
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"time"
@@ -11,6 +12,7 @@ import (
 	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/casefile"
+	"whystone/kb/english"
 )
 
 // Short is the short chain of reasoning: only what mattered for the verdict.
@@ -54,9 +56,7 @@ func (a *Asker) Short(c *casefile.Case, m engine.Moment, ex *engine.Explained) *
 	out := &Short{Format: Format, Case: c.ID, Verdict: wording.Of(&d), About: []string{}, Because: []string{},
 		For: []Reason{}, Against: []Reason{}, Others: []Reading{}}
 	about := a.subject(&d)
-	for _, n := range about {
-		out.About = append(out.About, engine.Told(n).ID)
-	}
+	out.About = append(out.About, english.Each(about, func(n *kb.Material) string { return engine.Told(n).ID })...)
 	base := a.stand(about, &d)
 	one, rival := a.foremost(&d), a.side(a.rival(about))
 	ledger := a.ledger(c, one, rival)
@@ -76,21 +76,13 @@ func (a *Asker) Short(c *casefile.Case, m engine.Moment, ex *engine.Explained) *
 		}
 	}
 	for _, list := range [][]Reason{out.For, out.Against} {
-		slices.SortStableFunc(list, func(x, y Reason) int { return byEffect(math.Abs(x.effect), math.Abs(y.effect)) })
+		slices.SortStableFunc(list, func(x, y Reason) int {
+			return cmp.Compare(math.Abs(y.effect), math.Abs(x.effect))
+		})
 	}
 	out.Told = sentence(shortSays(out, &d))
 	out.Tree = tree(out, ex)
 	return out
-}
-
-func byEffect(x, y float64) int {
-	switch {
-	case x > y:
-		return -1
-	case x < y:
-		return 1
-	}
-	return 0
 }
 
 // standing is how a case stands towards what a verdict is about.
@@ -207,9 +199,7 @@ func (a *Asker) because(d *engine.Decision, about []*kb.Material, ledger *Ledger
 func shortSays(s *Short, d *engine.Decision) phrase.Reason {
 	says := stoneIs(d)
 	by := phrase.Reason{Code: phrase.ForemostBy}
-	for _, x := range s.For[:min(3, len(s.For))] {
-		by.Observables = append(by.Observables, x.Reading.Name)
-	}
+	by.Observables = english.Each(s.For[:min(3, len(s.For))], func(x Reason) string { return x.Reading.Name })
 	if len(by.Observables) > 0 {
 		says.Then = []phrase.Reason{by}
 	}

@@ -6,6 +6,7 @@ import (
 	"whystone/engine"
 	"whystone/engine/answers/wording"
 	"whystone/engine/phrase"
+	"whystone/kb/english"
 )
 
 // Action is what an advice says to do.
@@ -177,9 +178,7 @@ func (b *bench) told(s *suggestion) Suggestion {
 	}
 	out.reasons = b.suggested(s, &out, parts)
 	out.Says = phrase.Sentences(out.reasons)
-	for _, r := range out.reasons {
-		out.Reasons = append(out.Reasons, r.Told())
-	}
+	out.Reasons = english.Each(out.reasons, phrase.Reason.Told)
 	return out
 }
 
@@ -193,8 +192,5 @@ func lookTold(f *figures) Look {
 }
 
 func orNone(list []string) []string {
-	if list == nil {
-		return []string{}
-	}
-	return list
+	return append([]string{}, list...)
 }

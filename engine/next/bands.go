@@ -336,11 +336,5 @@ func both(a, b []int, first bool) []int {
 	if first {
 		return b
 	}
-	var out []int
-	for _, x := range a {
-		if slices.Contains(b, x) {
-			out = append(out, x)
-		}
-	}
-	return out
+	return slices.DeleteFunc(slices.Clone(a), func(x int) bool { return !slices.Contains(b, x) })
 }

@@ -80,12 +80,9 @@ func (b *bench) helps(s *suggestion) bool {
 // furthers tells whether anything that the house can do can bring the verdict further: a test, two of them, or all of
 // them together.
 func (b *bench) furthers(found []suggestion) bool {
-	for i := range found {
-		if s := &found[i]; s.best().better > decides || s.then != nil && s.then.better > decides {
-			return true
-		}
-	}
-	return b.reach()
+	return slices.ContainsFunc(found, func(s suggestion) bool {
+		return s.best().better > decides || s.then != nil && s.then.better > decides
+	}) || b.reach()
 }
 
 // repeat says which readings to take again where they contradict each other, or fit nothing that is listed.

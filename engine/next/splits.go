@@ -7,6 +7,7 @@ import (
 
 	"whystone/engine"
 	"whystone/kb"
+	"whystone/kb/english"
 )
 
 // What counts as a candidate worth parting, how many are looked at, and from which distance on two are parted.
@@ -97,11 +98,6 @@ func apart(f *figures, x, y int) float64 {
 
 // likeliestTwo are the two candidates that hold most; none: nothing on the list holds anything.
 func (b *bench) likeliestTwo() []*kb.Material {
-	var out []*kb.Material
-	for _, i := range b.candidates() {
-		if len(out) < 2 {
-			out = append(out, b.e.Ruleset.Leaves[i])
-		}
-	}
-	return out
+	two := b.candidates()
+	return english.Each(two[:min(len(two), 2)], func(i int) *kb.Material { return b.e.Ruleset.Leaves[i] })
 }

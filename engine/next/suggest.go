@@ -8,6 +8,7 @@ import (
 	"whystone/engine/next/feasible"
 	"whystone/kb"
 	"whystone/kb/casefile"
+	"whystone/kb/english"
 )
 
 // suggestion is a test with all its looks, best first.
@@ -101,10 +102,7 @@ func (b *bench) deep(found []suggestion) {
 		return cmp.Or(cmp.Compare(y.best().drop, x.best().drop), cmp.Compare(x.test.ID, y.test.ID))
 	})
 	ranked = ranked[:min(len(ranked), seconds)]
-	var tests []*kb.Test
-	for _, s := range ranked[:min(len(ranked), firsts)] {
-		tests = append(tests, s.test)
-	}
+	tests := english.Each(ranked[:min(len(ranked), firsts)], func(s suggestion) *kb.Test { return s.test })
 	for _, s := range b.each(tests, func(p *player, t *kb.Test) suggestion { return b.ahead(p, t, ranked) }) {
 		i := slices.IndexFunc(found, func(o suggestion) bool { return o.test == s.test })
 		found[i].then = s.then

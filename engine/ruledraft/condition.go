@@ -12,6 +12,7 @@ import (
 	"whystone/kb/casefile"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/eval"
 	"whystone/kb/logic"
 	"whystone/kb/vocab"
@@ -61,11 +62,7 @@ func choice(o *vocab.Observable, set uint64) string {
 			return o.Name + " == " + strconv.Quote(o.Outcomes[i].Name)
 		}
 	}
-	words := o.Of(set)
-	for i, word := range words {
-		words[i] = strconv.Quote(word)
-	}
-	return o.Name + " in [" + strings.Join(words, ", ") + "]"
+	return o.Name + " in [" + strings.Join(english.Each(o.Of(set), strconv.Quote), ", ") + "]"
 }
 
 // features asks for those that were seen; where none was, for the want of those that were looked for.
@@ -74,11 +71,7 @@ func features(o *vocab.Observable, slot *condition.Slot) []string {
 	if set.Empty() {
 		set, in = slot.Unseen, " not in "
 	}
-	var out []string
-	for _, i := range set.Members() {
-		out = append(out, strconv.Quote(o.Outcomes[i].Name)+in+o.Name)
-	}
-	return out
+	return english.Each(set.Members(), func(i int) string { return strconv.Quote(o.Outcomes[i].Name) + in + o.Name })
 }
 
 // quantity asks for a value within its expanded uncertainty (k = 2), rounded up; for a range that holds several values

@@ -19,6 +19,7 @@ import (
 	"whystone/kb/casefile"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/eval"
 	"whystone/kb/logic"
 	"whystone/kb/syntax"
@@ -109,9 +110,7 @@ func (w *writer) condition() {
 	rests := answers.New(w.engine).Rests(w.c, w.m)
 	var names []string
 	if len(rests.Sets) > 0 {
-		for _, r := range rests.Sets[0].Readings {
-			names = append(names, r.Name)
-		}
+		names = english.Each(rests.Sets[0].Readings, func(r answers.Reading) string { return r.Name })
 	}
 	w.ask(func(r *casefile.Reading) bool { return slices.Contains(names, r.Name()) })
 	if len(w.parts) == 0 {
@@ -162,8 +161,7 @@ func freeID(rs *kb.Ruleset, id string) string {
 // shaped is a case's number in the letters that an id may have.
 func shaped(id string) string {
 	words := strings.FieldsFunc(strings.ToLower(id), func(r rune) bool {
-		return (r < 'a' || r > 'z') &&
-			(r < '0' || r > '9')
+		return (r < 'a' || r > 'z') && (r < '0' || r > '9')
 	})
 	if len(words) == 0 {
 		return "case"

@@ -10,7 +10,9 @@ import (
 	"unicode/utf8"
 
 	"whystone/engine"
+	"whystone/kb/english"
 	"whystone/kb/syntax"
+	"whystone/kb/vocab"
 )
 
 // write writes the file.
@@ -80,29 +82,16 @@ func commented(line func(string, ...any), text string) {
 // all materials.
 func (w *writer) candidates() (ids []string, what string) {
 	out := w.engine.NewJudge().Judge(w.c, w.m)
-	for _, c := range out.Candidates {
-		ids = append(ids, c.Material)
+	if len(out.Candidates) > 0 {
+		return english.Each(out.Candidates, func(c engine.Candidate) string { return c.Material }),
+			"what stays open, likeliest first"
 	}
-	if len(ids) > 0 {
-		return ids, "what stays open, likeliest first"
+	excluded := func(x engine.Excluded) string { return x.Material }
+	alone := slices.DeleteFunc(slices.Clone(out.Excluded), func(x engine.Excluded) bool { return x.Zero })
+	if len(alone) > 0 {
+		return english.Each(alone, excluded), "what one kind of evidence alone excludes"
 	}
-	for _, x := range out.Excluded {
-		if !x.Zero {
-			ids = append(ids, x.Material)
-		}
-	}
-	if len(ids) > 0 {
-		return ids, "what one kind of evidence alone excludes"
-	}
-	return names(out.Excluded), "some of the materials"
-}
-
-func names(list []engine.Excluded) []string {
-	var ids []string
-	for _, x := range list {
-		ids = append(ids, x.Material)
-	}
-	return ids
+	return english.Each(out.Excluded, excluded), "some of the materials"
 }
 
 // weakest is the weakest evidence that the policy has a word for.
@@ -112,17 +101,12 @@ func (w *writer) weakest() string {
 	if len(list) == 0 {
 		return "ratio: 3"
 	}
-	return "strength: " + syntax.WriteText(slices.MinFunc(list, func(a,
-		b string) int {
-		return cmp.Compare(words[a], words[b])
-	}))
+	weakest := slices.MinFunc(list, func(a, b string) int { return cmp.Compare(words[a], words[b]) })
+	return "strength: " + syntax.WriteText(weakest)
 }
 
 func (w *writer) families() []string {
-	var out []string
-	for _, o := range w.about {
-		out = append(out, o.Family)
-	}
+	out := english.Each(w.about, func(o *vocab.Observable) string { return o.Family })
 	slices.Sort(out)
 	return slices.Compact(out)
 }

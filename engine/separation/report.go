@@ -6,6 +6,7 @@ import (
 
 	"whystone/engine/phrase"
 	"whystone/kb"
+	"whystone/kb/english"
 )
 
 // Report is what a table says of a house, as it is told and stored; "format" is raised when its shape changes.
@@ -96,13 +97,8 @@ func (t *Table) Report(lacks []string) *Report {
 }
 
 func (g *Group) report() Alike {
-	out := Alike{Expected: g.Expected(), Signs: g.seen(), Says: g.Says()}
-	for _, r := range g.Reasons {
-		out.Reasons = append(out.Reasons, r.Told())
-	}
-	for _, m := range g.Materials {
-		out.Materials = append(out.Materials, m.ID)
-	}
+	out := Alike{Materials: ids(g.Materials), Expected: g.Expected(), Signs: g.seen(), Says: g.Says(),
+		Reasons: english.Each(g.Reasons, phrase.Reason.Told)}
 	if g.Within != nil {
 		out.Within = &g.Within.ID
 	}
@@ -114,15 +110,14 @@ func (g *Group) report() Alike {
 
 // seen is the signs, by id.
 func (g *Group) seen() []Seen {
-	out := []Seen{}
-	for _, s := range g.Signs {
-		x := Seen{Test: s.Test.ID, Observable: s.Observable.Name, Outcome: s.Outcome, Seen: s.Seen, Of: s.Of.ID}
-		for _, m := range s.From {
-			x.From = append(x.From, m.ID)
-		}
-		out = append(out, x)
-	}
-	return out
+	return append([]Seen{}, english.Each(g.Signs, func(s Sign) Seen {
+		return Seen{Test: s.Test.ID, Observable: s.Observable.Name, Outcome: s.Outcome, Seen: s.Seen, Of: s.Of.ID,
+			From: ids(s.From)}
+	})...)
+}
+
+func ids(list []*kb.Material) []string {
+	return english.Each(list, func(m *kb.Material) string { return m.ID })
 }
 
 // threeFigures is a ratio without figures that nobody can rely on.

@@ -33,6 +33,7 @@ import (
 	"whystone/engine"
 	"whystone/kb"
 	"whystone/kb/bitset"
+	"whystone/kb/english"
 	"whystone/kb/vocab"
 )
 
@@ -115,11 +116,7 @@ func (t *Table) lacked(lacks []string) tests {
 }
 
 func (t *Table) list(s tests) []*kb.Test {
-	var out []*kb.Test
-	for _, i := range s.Members() {
-		out = append(out, t.rs.Tests[i])
-	}
-	return out
+	return english.Each(s.Members(), func(i int) *kb.Test { return t.rs.Tests[i] })
 }
 
 // Tests lists the tests that a house with every instrument has, by id: harmless, possible on the stone and not
