@@ -153,11 +153,6 @@ func compareReadings(a, b *Reading) int {
 // Without is the case less some readings.
 func (c *Case) Without(gone func(r *Reading) bool) *Case {
 	out := *c
-	out.Readings = nil
-	for _, r := range c.Readings {
-		if !gone(r) {
-			out.Readings = append(out.Readings, r)
-		}
-	}
+	out.Readings = slices.DeleteFunc(slices.Clone(c.Readings), gone)
 	return &out
 }

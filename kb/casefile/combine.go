@@ -3,10 +3,12 @@ package casefile
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"math/bits"
 	"slices"
 	"strings"
 
+	"whystone/kb/english"
 	"whystone/kb/quantity"
 	"whystone/kb/vocab"
 )
@@ -15,7 +17,6 @@ import (
 // spoils. One that was combined before counts as what it was combined of, so that readings combined one after the other
 // come to the same as all at once.
 func Combine(given []*Reading) []*Reading {
-	var places []string
 	var spoilt []*Reading
 	byPlace := map[string][]*Reading{}
 	for _, r := range parts(given) {
@@ -23,16 +24,9 @@ func Combine(given []*Reading) []*Reading {
 			spoilt = append(spoilt, r)
 			continue
 		}
-		if byPlace[r.Where] == nil {
-			places = append(places, r.Where)
-		}
 		byPlace[r.Where] = append(byPlace[r.Where], r)
 	}
-	slices.Sort(places)
-	var out []*Reading
-	for _, p := range places {
-		out = append(out, combineRepeats(byPlace[p]))
-	}
+	out := english.Each(slices.Sorted(maps.Keys(byPlace)), func(p string) *Reading { return combineRepeats(byPlace[p]) })
 	slices.SortStableFunc(spoilt, func(a, b *Reading) int {
 		return cmp.Or(compareRepeats(a, b), slices.Compare(a.Seen.Words[:], b.Seen.Words[:]),
 			slices.Compare(a.LookedFor.Words[:], b.LookedFor.Words[:]),
@@ -43,12 +37,10 @@ func Combine(given []*Reading) []*Reading {
 }
 
 // parts takes combined readings apart.
-func parts(given []*Reading) []*Reading {
-	var out []*Reading
+func parts(given []*Reading) (out []*Reading) {
 	for _, r := range given {
 		if r.Parts == nil {
 			out = append(out, r)
-			continue
 		}
 		out = append(out, r.Parts...)
 	}
@@ -79,11 +71,11 @@ func combineRepeats(all []*Reading) *Reading {
 	}
 	slices.Sort(out.Tests)
 	out.Tests = slices.Compact(out.Tests)
-	out.By = joined(all, func(r *Reading) string { return r.By })
-	out.At = joined(all, func(r *Reading) string { return r.At })
-	out.Note = joined(all, func(r *Reading) string { return r.Note })
+	out.By = joined(all, "; ", func(r *Reading) string { return r.By })
+	out.At = joined(all, "; ", func(r *Reading) string { return r.At })
+	out.Note = joined(all, "; ", func(r *Reading) string { return r.Note })
 	if !out.Usable() {
-		out.Reason = joined(all, func(r *Reading) string { return r.Reason })
+		out.Reason = joined(all, "; ", func(r *Reading) string { return r.Reason })
 		return &out
 	}
 	if why := join(&out, usable); why != "" {
@@ -108,15 +100,10 @@ func compareParts(a, b *Reading) int {
 }
 
 // joined lists what several readings say, once each and sorted.
-func joined(all []*Reading, of func(*Reading) string) string {
-	var words []string
-	for _, r := range all {
-		if w := of(r); w != "" {
-			words = append(words, w)
-		}
-	}
+func joined(all []*Reading, by string, of func(*Reading) string) string {
+	words := slices.DeleteFunc(english.Each(all, of), func(w string) bool { return w == "" })
 	slices.Sort(words)
-	return strings.Join(slices.Compact(words), "; ")
+	return strings.Join(slices.Compact(words), by)
 }
 
 func disagreement(r *Reading, why string) *Reading {
@@ -155,14 +142,7 @@ func joinChoices(out *Reading, usable []*Reading) string {
 		}
 	}
 	if left == 0 {
-		var words []string
-		for _, r := range usable {
-			if w := o.Outcomes[r.Outcome].Name; !slices.Contains(words, w) {
-				words = append(words, w)
-			}
-		}
-		slices.Sort(words)
-		return "repeats disagree: " + strings.Join(words, ", ")
+		return "repeats disagree: " + joined(usable, ", ", func(r *Reading) string { return o.Outcomes[r.Outcome].Name })
 	}
 	return ""
 }
@@ -197,17 +177,11 @@ func joinQuantities(out *Reading, usable []*Reading) string {
 }
 
 func joinValues(list []*Reading, value, u *float64, of func(*Reading) quantity.Sample) string {
-	samples := make([]quantity.Sample, len(list))
-	for i, r := range list {
-		samples[i] = of(r)
-	}
+	samples := english.Each(list, of)
 	s, ok := quantity.Combine(samples)
 	if !ok {
-		var words []string
-		for _, x := range samples {
-			words = append(words, quantity.Text(x.Value, x.U))
-		}
-		return "repeats disagree: " + strings.Join(words, ", ")
+		text := func(x quantity.Sample) string { return quantity.Text(x.Value, x.U) }
+		return "repeats disagree: " + strings.Join(english.Each(samples, text), ", ")
 	}
 	*value, *u = s.Value, s.U
 	return ""

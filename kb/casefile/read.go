@@ -314,13 +314,7 @@ func (rd *Reader) readings(c *Case, n *syntax.Node, extra map[string]*syntax.Nod
 }
 
 func of(all []*Reading, o *vocab.Observable) []*Reading {
-	var out []*Reading
-	for _, r := range all {
-		if r.Observable == o {
-			out = append(out, r)
-		}
-	}
-	return out
+	return slices.DeleteFunc(slices.Clone(all), func(r *Reading) bool { return r.Observable != o })
 }
 
 func sameReadings(a, b []*Reading) bool {
@@ -360,8 +354,7 @@ func (rd *Reader) correlations(c *Case, n *syntax.Node, out *diag.List) {
 				continue
 			}
 			if slices.ContainsFunc(c.Correlations, func(k Correlation) bool {
-				return k.A == a && k.B == b || k.A == b &&
-					k.B == a
+				return k.A == a && k.B == b || k.A == b && k.B == a
 			}) {
 				out.Errorf(diag.GivenTwice, of.Span, "the correlation of %s and %s is given twice", a.Name, b.Name)
 				continue

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/quantity"
 	"whystone/kb/syntax"
 	"whystone/kb/vocab"
@@ -102,12 +103,9 @@ func (rd *Reader) source(r *Reading, n *syntax.Node, y *vocab.Yield, out *diag.L
 		}
 		inst := v.Instrument(name)
 		if inst == nil {
-			var ids []string
-			for _, i := range v.Instruments {
-				ids = append(ids, i.ID)
-			}
-			out.Errorf(diag.UnknownName, in.Span, "the house has no instrument %q", name).Nearest = diag.Nearest(name,
-				ids)
+			ids := english.Each(v.Instruments, func(i *vocab.Instrument) string { return i.ID })
+			out.Errorf(diag.UnknownName, in.Span, "the house has no instrument %q", name).
+				Nearest = diag.Nearest(name, ids)
 			return nil
 		}
 		if y = v.Yield(inst.Test, r.Observable); y == nil {
@@ -160,12 +158,9 @@ func (rd *Reader) uncertainty(o *vocab.Observable, n *syntax.Node, out *diag.Lis
 
 // form reads the one key that says what was observed.
 func (rd *Reader) form(r *Reading, n *syntax.Node, out *diag.List) bool {
-	var found []string
-	for _, key := range []string{"value", "between", "above", "below", "choice", "features", "inconclusive"} {
-		if n.Get(key) != nil {
-			found = append(found, key)
-		}
-	}
+	found := slices.DeleteFunc(
+		[]string{"value", "between", "above", "below", "choice", "features", "inconclusive"},
+		func(key string) bool { return n.Get(key) == nil })
 	if len(found) == 0 && n.Get("looked_for") != nil {
 		found = []string{"features"}
 	}

@@ -8,6 +8,7 @@ import (
 	"github.com/expr-lang/expr/ast"
 
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/vocab"
 )
 
@@ -92,10 +93,7 @@ func (c *compiler) arithBinary(n *ast.BinaryNode) *Arith {
 }
 
 func (c *compiler) apply(n ast.Node, fn string, args []ast.Node) *Arith {
-	var list []*Arith
-	for _, arg := range args {
-		list = append(list, c.arith(arg))
-	}
+	list := english.Each(args, c.arith)
 	if slices.Contains(list, nil) {
 		return nil
 	}

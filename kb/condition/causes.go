@@ -6,7 +6,9 @@ import (
 	"strconv"
 	"strings"
 
+	"whystone/kb/english"
 	"whystone/kb/logic"
+	"whystone/kb/quantity"
 	"whystone/kb/vocab"
 )
 
@@ -58,11 +60,7 @@ func (s *State) status(scope *Scope, slot int) (logic.Cause, bool) {
 }
 
 func (s *State) arithCauses(scope *Scope, l *Leaf) []logic.Cause {
-	var names []string
-	for _, slot := range l.Slots() {
-		names = append(names, scope.At(slot).Name)
-	}
-	name := strings.Join(names, ", ")
+	name := strings.Join(english.Each(l.Slots(), func(slot int) string { return scope.At(slot).Name }), ", ")
 	lo, hi, _, err := s.hull(l.Arith)
 	if err != nil {
 		return []logic.Cause{{Name: name, Why: logic.Faulty, Says: err.Error()}}
@@ -112,22 +110,14 @@ func (s *State) Value(scope *Scope, slot int) string {
 	}
 	switch sym.Kind {
 	case vocab.Quantity:
-		var parts []string
-		for _, q := range sl.Values {
-			parts = append(parts, q.Format(&s.Context))
-		}
-		return strings.Join(parts, " / ")
+		format := func(q quantity.Q) string { return q.Format(&s.Context) }
+		return strings.Join(english.Each(sl.Values, format), " / ")
 	case vocab.Choice:
 		return coarse(sym, sl.Set)
 	case vocab.Features:
-		var parts []string
-		for _, i := range sl.Seen.Members() {
-			parts = append(parts, sym.words()[i])
-		}
-		for _, i := range sl.Unseen.Members() {
-			parts = append(parts, "no "+sym.words()[i])
-		}
-		return strings.Join(parts, ", ")
+		seen := english.Each(sl.Seen.Members(), func(i int) string { return sym.words()[i] })
+		unseen := english.Each(sl.Unseen.Members(), func(i int) string { return "no " + sym.words()[i] })
+		return strings.Join(append(seen, unseen...), ", ")
 	case vocab.Truth:
 		return sl.Truth.String()
 	default:

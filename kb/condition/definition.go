@@ -7,6 +7,7 @@ import (
 	"github.com/expr-lang/expr/ast"
 
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/vocab"
 )
 
@@ -66,8 +67,7 @@ func (d *Definition) Link(known func(name string) bool) {
 	ast.Walk(&d.tree, v)
 	slices.Sort(v.names)
 	d.Uses = slices.DeleteFunc(slices.Compact(v.names), func(name string) bool {
-		return !known(name) ||
-			d.param(name) >= 0
+		return !known(name) || d.param(name) >= 0
 	})
 }
 
@@ -280,20 +280,16 @@ func (d *Definition) takes() string {
 	if len(d.Params) == 0 {
 		return "nothing: its name stands alone"
 	}
-	var names []string
-	for _, p := range d.Params {
-		names = append(names, p.Name+" (a "+kindWord(p.Kind)+")")
-	}
-	return strings.Join(names, ", ")
+	name := func(p Param) string { return p.Name + " (a " + kindWord(p.Kind) + ")" }
+	return strings.Join(english.Each(d.Params, name), ", ")
 }
 
 // argTexts are what is given for parameters, as written.
-func (c *compiler) argTexts(args []ast.Node) (out []string) {
-	for _, arg := range args {
+func (c *compiler) argTexts(args []ast.Node) []string {
+	return english.Each(args, func(arg ast.Node) string {
 		start, end := c.at.extent(arg)
-		out = append(out, c.at.text[start:end])
-	}
-	return out
+		return c.at.text[start:end]
+	})
 }
 
 // with is the expression with texts in the place of its parameters.
@@ -413,10 +409,7 @@ func (c *compiler) definedWords(n, left ast.Node, d *Definition, literals []*ast
 func (n *Node) spanning(start, end int) *Node {
 	out := *n
 	out.Start, out.End = start, end
-	out.Kids = nil
-	for _, k := range n.Kids {
-		out.Kids = append(out.Kids, k.spanning(start, end))
-	}
+	out.Kids = english.Each(n.Kids, func(k *Node) *Node { return k.spanning(start, end) })
 	return &out
 }
 

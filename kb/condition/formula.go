@@ -1,6 +1,7 @@
 package condition
 
 import (
+	"maps"
 	"slices"
 	"strings"
 
@@ -20,13 +21,7 @@ var formulas = func() map[string]physics.Function {
 }()
 
 // formulaNames are their names, sorted.
-var formulaNames = func() []string {
-	var out []string
-	for _, f := range physics.Functions() {
-		out = append(out, f.Name)
-	}
-	return out
-}()
+var formulaNames = slices.Sorted(maps.Keys(formulas))
 
 // sortedWith is a list with more words, sorted.
 func sortedWith(list []string, more ...string) []string {

@@ -9,6 +9,7 @@ import (
 	"github.com/expr-lang/expr/ast"
 
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/vocab"
 )
 
@@ -120,10 +121,7 @@ func (s *Scope) outcome(name, word string) string {
 	if sym.Observable != nil {
 		known = sym.Observable.Spellings()
 	}
-	if near := diag.Nearest(word, known); near != "" {
-		return near
-	}
-	return word
+	return cmp.Or(diag.Nearest(word, known), word)
 }
 
 // truthHint says how a truth is asked for.
@@ -171,11 +169,7 @@ func (c *compiler) noNumbers(n *ast.BinaryNode, left, right ast.Node) bool {
 
 // askFor says how a word of a name is asked for; of an empty word the first that the name has.
 func askFor(s *Symbol, word string) string {
-	if word == "" {
-		if word = first(s.words()); word == "" {
-			word = "..."
-		}
-	}
+	word = cmp.Or(word, first(s.words()), "...")
 	if s.Kind == vocab.Features {
 		return "Write: " + quoted(word) + " in " + s.Name + "."
 	}
@@ -279,16 +273,9 @@ func (c *compiler) bareWords(n *ast.BinaryNode) bool {
 
 // amongWords is how one of several words of a name is asked for.
 func amongWords(s *Symbol, words []string) string {
-	var list []string
-	for _, w := range words {
-		if s.Kind == vocab.Features {
-			list = append(list, quoted(w)+" in "+s.Name)
-		} else {
-			list = append(list, quoted(w))
-		}
-	}
+	list := english.Each(words, quoted)
 	if s.Kind == vocab.Features {
-		return strings.Join(list, " or ")
+		return strings.Join(list, " in "+s.Name+" or ") + " in " + s.Name
 	}
 	return s.Name + " in [" + strings.Join(list, ", ") + "]"
 }

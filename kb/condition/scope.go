@@ -1,6 +1,7 @@
 package condition
 
 import (
+	"maps"
 	"math"
 	"slices"
 
@@ -97,20 +98,12 @@ func NewScope(symbols []Symbol) *Scope {
 
 // of lists the names of some kinds, sorted.
 func (s *Scope) of(kinds []vocab.Kind) []string {
-	return slices.DeleteFunc(slices.Clone(s.names), func(name string) bool {
-		return !slices.Contains(kinds,
-			s.byName[name].Kind)
-	})
+	return slices.DeleteFunc(slices.Clone(s.names),
+		func(name string) bool { return !slices.Contains(kinds, s.byName[name].Kind) })
 }
 
 // definitions lists the names of definitions, sorted.
-func (s *Scope) definitions() (out []string) {
-	for name := range s.defs {
-		out = append(out, name)
-	}
-	slices.Sort(out)
-	return out
-}
+func (s *Scope) definitions() []string { return slices.Sorted(maps.Keys(s.defs)) }
 
 // Symbol finds a name, or nil.
 func (s *Scope) Symbol(name string) *Symbol { return s.byName[name] }

@@ -2,6 +2,7 @@ package condition
 
 import (
 	"math"
+	"slices"
 
 	"whystone/kb/logic"
 	"whystone/kb/quantity"
@@ -128,7 +129,7 @@ func (s *State) Each(a *Arith, f func(quantity.Q)) error {
 		if s.Slots[slot].Status != Ready {
 			return nil
 		}
-		if n := len(s.Slots[slot].Values); n > 1 && !contains(several, slot) {
+		if n := len(s.Slots[slot].Values); n > 1 && !slices.Contains(several, slot) {
 			several = append(several, slot)
 			total *= n
 		}
@@ -159,15 +160,6 @@ func (s *State) Each(a *Arith, f func(quantity.Q)) error {
 		f(q)
 	}
 	return nil
-}
-
-func contains(list []int, x int) bool {
-	for _, y := range list {
-		if x == y {
-			return true
-		}
-	}
-	return false
 }
 
 // eval computes the arithmetic; pick chooses among readings that stand side by side.

@@ -8,6 +8,7 @@ import (
 	"github.com/expr-lang/expr/ast"
 
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/vocab"
 )
 
@@ -35,10 +36,7 @@ func (c *compiler) words(n ast.Node, left ast.Node, literals []*ast.StringNode) 
 	case vocab.Choice:
 		return c.choiceAmong(n, s, literals)
 	case vocab.Text:
-		var list []string
-		for _, lit := range literals {
-			list = append(list, vocab.Fold(lit.Value))
-		}
+		list := english.Each(literals, func(lit *ast.StringNode) string { return vocab.Fold(lit.Value) })
 		slices.Sort(list)
 		list = slices.Compact(list)
 		return c.leaf(n, &Leaf{Kind: Matches, Slot: s.Slot, Words: list, key: "in:" + strings.Join(list, "\x00"),

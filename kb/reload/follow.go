@@ -2,6 +2,7 @@ package reload
 
 import (
 	"context"
+	"slices"
 	"time"
 )
 
@@ -49,24 +50,10 @@ func (l *Live[T]) gather() {
 		t.began = now
 	}
 	t.relay = true
-	t.due = earlier(now.Add(l.o.Quiet), t.began.Add(l.o.Longest))
+	t.due = slices.MinFunc([]time.Time{now.Add(l.o.Quiet), t.began.Add(l.o.Longest)}, time.Time.Compare)
 	if t.last != nil { // it was time already: read on, at a measured pace
-		t.due = later(t.due, t.last.at.Add(l.pause()))
+		t.due = slices.MaxFunc([]time.Time{t.due, t.last.at.Add(l.pause())}, time.Time.Compare)
 	}
-}
-
-func earlier(a, b time.Time) time.Time {
-	if a.Before(b) {
-		return a
-	}
-	return b
-}
-
-func later(a, b time.Time) time.Time {
-	if a.After(b) {
-		return a
-	}
-	return b
 }
 
 // look reads the files and decides: nothing new, not yet at rest, or load.

@@ -1,6 +1,8 @@
 package sat
 
 import (
+	"slices"
+
 	"whystone/kb/condition"
 	"whystone/kb/vocab"
 )
@@ -9,13 +11,10 @@ import (
 func (s *Space) Observables(f *Formula) []*vocab.Observable {
 	dims := map[int]bool{}
 	f.dims(dims, map[*Formula]bool{})
-	var out []*vocab.Observable
-	for _, o := range s.rs.Vocabulary.Observables {
-		if d, ok := s.bySlot[o.Index]; ok && dims[d] {
-			out = append(out, o)
-		}
-	}
-	return out
+	return slices.DeleteFunc(slices.Clone(s.rs.Vocabulary.Observables), func(o *vocab.Observable) bool {
+		d, ok := s.bySlot[o.Index]
+		return !ok || !dims[d]
+	})
 }
 
 // dims gathers what a formula looks at; parts that are shared are gone through once.

@@ -20,7 +20,11 @@
 // and simplification of DMN decision tables", 2018 (from memory).
 package sat
 
-import "slices"
+import (
+	"slices"
+
+	"whystone/kb/english"
+)
 
 type op uint8
 
@@ -109,12 +113,9 @@ func (f *Formula) negation() *Formula {
 		l.not = !l.not
 		return lit(l)
 	}
-	out := &Formula{op: opAnd, kids: make([]*Formula, len(f.kids))}
+	out := &Formula{op: opAnd, kids: english.Each(f.kids, Not)}
 	if f.op == opAnd {
 		out.op = opOr
-	}
-	for i, k := range f.kids {
-		out.kids[i] = Not(k)
 	}
 	return out
 }

@@ -3,6 +3,7 @@ package sat
 import (
 	"whystone/kb"
 	"whystone/kb/condition"
+	"whystone/kb/english"
 	"whystone/kb/vocab"
 )
 
@@ -85,10 +86,7 @@ func (s *Space) asked(l *condition.Leaf, h bool) literal {
 // aside is when some rule sets a reading aside, or the stone spoils it whichever test gives it.
 func (s *Space) aside(slot int) *Formula {
 	ways := []*Formula{s.spoilt(s.rs.Scope.At(slot).Observable)}
-	for _, r := range s.setters[slot] {
-		ways = append(ways, s.Fires(r))
-	}
-	return Or(ways...)
+	return Or(append(ways, english.Each(s.setters[slot], s.Fires)...)...)
 }
 
 // spoilt is when no test of an observable is left that the stone does not spoil.
@@ -129,18 +127,10 @@ func (s *Space) fact(f *kb.Fact, l *condition.Leaf, h bool) *Formula {
 
 // truthOf is when a truth holds (a rule that establishes it fires), or fails (all of them fail).
 func (s *Space) truthOf(f *kb.Fact, h bool) *Formula {
-	var each []*Formula
-	for _, r := range f.By {
-		if h {
-			each = append(each, s.Fires(r))
-		} else {
-			each = append(each, s.Fails(r))
-		}
-	}
 	if h {
-		return Or(each...)
+		return Or(english.Each(f.By, s.Fires)...)
 	}
-	return And(each...)
+	return And(english.Each(f.By, s.Fails)...)
 }
 
 // settled is when a choice that rules establish is one of a set: a rule that gives such a word fires, and none that

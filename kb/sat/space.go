@@ -7,6 +7,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/condition"
+	"whystone/kb/english"
 	"whystone/kb/vocab"
 )
 
@@ -222,10 +223,7 @@ func (s *Space) translate(n *condition.Node, holds bool) *Formula {
 	case condition.Leafed:
 		return s.leaf(n.Leaf, holds)
 	}
-	kids := make([]*Formula, len(n.Kids))
-	for i, k := range n.Kids {
-		kids[i] = s.translate(k, holds)
-	}
+	kids := english.Each(n.Kids, func(k *condition.Node) *Formula { return s.translate(k, holds) })
 	if (n.Op == condition.And) == holds {
 		return And(kids...)
 	}

@@ -8,18 +8,14 @@ import (
 	"strings"
 	"time"
 
+	"whystone/kb/english"
 	"whystone/kb/syntax"
 	"whystone/kb/vocab"
 )
 
 // Sure tells whether the box leaves every leaf outside the analysable fragment free.
 func (b *Box) Sure() bool {
-	for _, p := range b.parts {
-		if b.space.dims[p.dim].kind == opaque {
-			return false
-		}
-	}
-	return true
+	return !slices.ContainsFunc(b.parts, func(p part) bool { return b.space.dims[p.dim].kind == opaque })
 }
 
 // Setting is what one thing of a case is set to: a reading, a property of the stone, the claim, the stake, or the day.
@@ -167,17 +163,9 @@ func looked(o *vocab.Observable, c *constraint, mode Mode) Setting {
 			saw.Add(i)
 		}
 	}
-	names := func(set vocab.Set) (out []string) {
-		for _, i := range set.Members() {
-			out = append(out, o.Outcomes[i].Name)
-		}
-		return out
-	}
-	seen, not := names(saw), names(vain)
-	says := slices.Clone(seen)
-	for _, w := range not {
-		says = append(says, "no "+w)
-	}
+	name := func(i int) string { return o.Outcomes[i].Name }
+	seen, not := english.Each(saw.Members(), name), english.Each(vain.Members(), name)
+	says := append(slices.Clone(seen), english.Each(not, func(w string) string { return "no " + w })...)
 	if len(says) == 0 {
 		w := syntax.NewTexts(o.Outcomes[0].Name)
 		return Setting{o.Name, syntax.NewList(inPlace(1, "features", w), inPlace(2, "looked_for", w)),
