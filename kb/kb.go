@@ -13,6 +13,7 @@ import (
 
 	"whystone/kb/condition"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/vocab"
 )
 
@@ -97,23 +98,14 @@ func find[T any](sorted []*T, id string, of func(*T) string) *T {
 	return sorted[i]
 }
 
-// ids lists the ids of sheets.
-func ids[T any](list []*T, of func(*T) string) []string {
-	out := make([]string, len(list))
-	for i, t := range list {
-		out[i] = of(t)
-	}
-	return out
-}
-
 // NodeIDs lists the materials and groups, sorted.
-func (rs *Ruleset) NodeIDs() []string { return ids(rs.Nodes, func(m *Material) string { return m.ID }) }
+func (rs *Ruleset) NodeIDs() []string { return english.Each(rs.Nodes, func(m *Material) string { return m.ID }) }
 
 // TestIDs lists the tests, sorted.
-func (rs *Ruleset) TestIDs() []string { return ids(rs.Tests, func(t *Test) string { return t.ID }) }
+func (rs *Ruleset) TestIDs() []string { return english.Each(rs.Tests, func(t *Test) string { return t.ID }) }
 
 // RuleIDs lists the rules, sorted.
-func (rs *Ruleset) RuleIDs() []string { return ids(rs.Rules, func(r *Rule) string { return r.ID }) }
+func (rs *Ruleset) RuleIDs() []string { return english.Each(rs.Rules, func(r *Rule) string { return r.ID }) }
 
 // Fact finds a fact by name, or nil.
 func (rs *Ruleset) Fact(name string) *Fact {
@@ -168,13 +160,7 @@ func (rs *Ruleset) Table(id string) *Table {
 
 // Drafts lists the rules in draft, rows of tables too, sorted by id.
 func (rs *Ruleset) Drafts() []*Rule {
-	var out []*Rule
-	for _, r := range rs.Rules {
-		if r.Status == Draft {
-			out = append(out, r)
-		}
-	}
-	return out
+	return slices.DeleteFunc(slices.Clone(rs.Rules), func(r *Rule) bool { return r.Status != Draft })
 }
 
 // Claim is what a word claims, or nil when nobody here knows the word.

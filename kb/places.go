@@ -40,9 +40,6 @@ func (r *Rule) Establishing(fact string) diag.Span {
 // Naming is where the rule's conditions first look at a slot.
 func (r *Rule) Naming(slot int) diag.Span {
 	for _, c := range []*condition.Condition{r.If, r.Unless, r.WithheldUntil()} {
-		if c == nil {
-			continue
-		}
 		for _, n := range c.Leaves() {
 			if slices.Contains(n.Leaf.Slots(), slot) {
 				return c.At(n.Start, n.End)

@@ -8,6 +8,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/condition"
+	"whystone/kb/english"
 	"whystone/kb/logic"
 )
 
@@ -45,9 +46,8 @@ func NewCounter(e *engine.Engine) *Counter {
 	n := len(e.Ruleset.Order)
 	k := &Counter{engine: e, judge: e.NewJudge(), says: make([][]says, n), shownBy: make([][]int, n),
 		setsAside: make([]bool, n), faulty: make([]bool, n)}
-	for _, r := range e.Ruleset.Order {
-		k.watched = append(k.watched, condition.Observe(r.If, r.Unless))
-	}
+	k.watched = english.Each(e.Ruleset.Order,
+		func(r *kb.Rule) *condition.Observer { return condition.Observe(r.If, r.Unless) })
 	k.readSays()
 	k.showing = make([]int, k.texts)
 	k.whole, k.without = k.newOutcome(), k.newOutcome()

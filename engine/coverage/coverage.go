@@ -180,11 +180,9 @@ func (k *Counter) Report(on time.Time) *Report {
 }
 
 func part(r *kb.Rule, start, end int, exception bool, n PartCount) Part {
-	key, text := "if", ""
+	key, of := "if", r.If
 	if exception {
-		key, text = "unless", r.Unless.Text
-	} else {
-		text = r.If.Text
+		key, of = "unless", r.Unless
 	}
-	return Part{Says: oneLine(text[start:end]), Key: key, Spot: r.Part(key, start, end).Spot(), PartCount: n}
+	return Part{Says: oneLine(of.Text[start:end]), Key: key, Spot: r.Part(key, start, end).Spot(), PartCount: n}
 }

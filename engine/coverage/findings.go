@@ -50,8 +50,7 @@ func (r *Report) find(x *Rule, rule *kb.Rule, on time.Time) {
 // accepted tells whether the rule's sheet accepts a finding on the day of the report.
 func accepted(rule *kb.Rule, code diag.Code, on time.Time) bool {
 	return slices.ContainsFunc(rule.Accepts, func(a kb.Acceptance) bool {
-		return a.Covers(code, nil) &&
-			on.Before(a.Until)
+		return a.Covers(code, nil) && on.Before(a.Until)
 	})
 }
 

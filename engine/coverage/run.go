@@ -62,11 +62,8 @@ func (w *worker) Record(r *archive.Raw, number int64) {
 		w.skip(Unread{Number: number, Place: r.Place(), Says: reason(found)})
 		return
 	}
-	on := w.asOf
-	if c.HasTaken {
-		on = c.Taken
-	} else {
+	if !c.HasTaken {
 		w.undated++
 	}
-	w.Add(c, on)
+	w.Add(c, c.On(w.asOf))
 }

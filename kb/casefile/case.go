@@ -139,6 +139,14 @@ func (c *Case) Has(o *vocab.Observable) bool {
 	return slices.ContainsFunc(c.Readings, func(r *Reading) bool { return r.Observable == o })
 }
 
+// On is the time as of which the case is judged: when it was taken, or else another.
+func (c *Case) On(otherwise time.Time) time.Time {
+	if c.HasTaken {
+		return c.Taken
+	}
+	return otherwise
+}
+
 // Add puts a reading in its place.
 func (c *Case) Add(r *Reading) {
 	i, _ := slices.BinarySearchFunc(c.Readings, r, compareReadings)

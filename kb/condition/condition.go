@@ -56,6 +56,18 @@ func (n *Node) Leaves() []*Node {
 	return out
 }
 
+// Tests groups the parts of an "and" or "or" as they were written: the leaves of near(...) or any(...), joined with their
+// neighbours, are one test to whoever wrote them.
+func (n *Node) Tests() (out [][]*Node) {
+	for i, k := range n.Kids {
+		if i == 0 || k.Start != n.Kids[i-1].Start || k.End != n.Kids[i-1].End {
+			out = append(out, nil)
+		}
+		out[len(out)-1] = append(out[len(out)-1], k)
+	}
+	return out
+}
+
 // Condition is a checked condition. Immutable.
 type Condition struct {
 	Text string
@@ -124,7 +136,12 @@ func (l *Leaf) setKey() *Leaf {
 }
 
 // Leaves lists the nodes of the condition that are leaves, from left to right.
-func (c *Condition) Leaves() []*Node { return c.Root.Leaves() }
+func (c *Condition) Leaves() []*Node {
+	if c == nil {
+		return nil
+	}
+	return c.Root.Leaves()
+}
 
 // Slots lists the slots that the leaf looks at, with repeats.
 func (l *Leaf) Slots() []int {

@@ -117,11 +117,7 @@ func (s *Scope) outcome(name, word string) string {
 	if sym == nil {
 		return word
 	}
-	known := sym.words()
-	if sym.Observable != nil {
-		known = sym.Observable.Spellings()
-	}
-	return cmp.Or(diag.Nearest(word, known), word)
+	return cmp.Or(diag.Nearest(word, sym.spellings()), word)
 }
 
 // truthHint says how a truth is asked for.

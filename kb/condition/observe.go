@@ -47,17 +47,12 @@ func (o *Observer) watch(n *Node, exception bool) watched {
 		return watched{op: Leafed, part: len(o.Parts) - 1}
 	}
 	w := watched{op: n.Op, value: logic.Of(n.Value)}
-	for i := 0; i < len(n.Kids); {
-		to := i + 1
-		for to < len(n.Kids) && n.Kids[to].Start == n.Kids[i].Start && n.Kids[to].End == n.Kids[i].End {
-			to++
-		}
-		k := n.Kids[i]
-		if to > i+1 { // a test of several leaves, such as near(...), that was joined with its neighbours
-			k = &Node{Op: n.Op, Kids: n.Kids[i:to], Start: k.Start, End: k.End}
+	for _, test := range n.Tests() {
+		k := test[0]
+		if len(test) > 1 {
+			k = &Node{Op: n.Op, Kids: test, Start: k.Start, End: k.End}
 		}
 		w.kids = append(w.kids, o.watch(k, exception))
-		i = to
 	}
 	return w
 }

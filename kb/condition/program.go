@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"sync"
 
+	"whystone/kb/english"
 	"whystone/kb/logic"
 )
 
@@ -67,10 +68,7 @@ func (b *Builder) Add(n *Node) Ref {
 	case Not:
 		return b.Add(n.Kids[0]).Negated()
 	}
-	refs := make([]Ref, len(n.Kids))
-	for i, k := range n.Kids {
-		refs[i] = b.Add(k)
-	}
+	refs := english.Each(n.Kids, b.Add)
 	if n.Op == Or {
 		return b.Any(refs...)
 	}
@@ -104,11 +102,7 @@ func (b *Builder) All(refs ...Ref) Ref {
 
 // Any is the disjunction.
 func (b *Builder) Any(refs ...Ref) Ref {
-	flipped := make([]Ref, len(refs))
-	for i, r := range refs {
-		flipped[i] = r.Negated()
-	}
-	return b.All(flipped...).Negated()
+	return b.All(english.Each(refs, Ref.Negated)...).Negated()
 }
 
 func (b *Builder) intern(key string, make func() instruction) Ref {

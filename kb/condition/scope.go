@@ -36,6 +36,14 @@ func (s *Symbol) words() []string {
 	return s.Words
 }
 
+// spellings are the words with all that may be written for them.
+func (s *Symbol) spellings() []string {
+	if s.Observable != nil {
+		return s.Observable.Spellings()
+	}
+	return s.Words
+}
+
 // span is what can be read under the name at all; without end where nothing is known of it.
 func (s *Symbol) span() [2]float64 {
 	if o := s.Observable; o != nil && o.Span[0] < o.Span[1] {

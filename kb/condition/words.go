@@ -76,11 +76,7 @@ func (c *compiler) choiceAmong(n ast.Node, s *Symbol, literals []*ast.StringNode
 func (c *compiler) unknownWord(lit *ast.StringNode, s *Symbol, code diag.Code) {
 	d := c.refuse(lit, code, "%s has no outcome %q", s.Name, lit.Value)
 	d.Lacks = lit.Value
-	known := s.words()
-	if s.Observable != nil {
-		known = s.Observable.Spellings()
-	}
-	if d.Nearest = diag.Nearest(lit.Value, known); d.Nearest == "" {
+	if d.Nearest = diag.Nearest(lit.Value, s.spellings()); d.Nearest == "" {
 		d.Detail = "It has: " + strings.Join(s.words(), ", ") + "." + c.scope.elsewhere(lit.Value)
 	}
 }

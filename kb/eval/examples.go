@@ -20,11 +20,7 @@ func (run *Run) CheckExamples(r *kb.Rule, on time.Time) (out diag.List) {
 	}
 	for i := range r.Examples {
 		ex := &r.Examples[i]
-		when := on
-		if ex.Case.HasTaken {
-			when = ex.Case.Taken
-		}
-		run.Do(ex.Case, when)
+		run.Do(ex.Case, ex.Case.On(on))
 		if got := condition.Of(run.values, run.steps[r.Turn].Whole); got != ex.Is {
 			run.exampleFails(r, ex, got, &out)
 		}

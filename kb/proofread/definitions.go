@@ -2,6 +2,7 @@ package proofread
 
 import (
 	"fmt"
+	"slices"
 
 	"whystone/kb"
 	"whystone/kb/condition"
@@ -42,28 +43,21 @@ func definitions(p *Pass) {
 
 // allConditions are those of rules, of tests' needs, and of what is derived.
 func (p *Pass) allConditions() (out []*condition.Condition) {
-	add := func(list ...*condition.Condition) {
-		for _, c := range list {
-			if c != nil {
-				out = append(out, c)
-			}
-		}
-	}
 	for _, r := range p.Ruleset.Rules {
-		add(r.If, r.Unless, r.WithheldUntil())
+		out = append(out, r.If, r.Unless, r.WithheldUntil())
 		for _, e := range r.Establishes {
-			add(e.Reads)
+			out = append(out, e.Reads)
 		}
 	}
 	for _, t := range p.Ruleset.Tests {
 		for _, n := range t.Needs {
-			add(n.If)
+			out = append(out, n.If)
 		}
 		for _, d := range t.Derived {
-			add(d.If, d.Reads)
+			out = append(out, d.If, d.Reads)
 		}
 	}
-	return out
+	return slices.DeleteFunc(out, func(c *condition.Condition) bool { return c == nil })
 }
 
 func (p *Pass) definition(d *kb.Definition, used bool) {
@@ -83,11 +77,7 @@ func (p *Pass) definition(d *kb.Definition, used bool) {
 			Detail:  "Give one of each thing that it can come to: examples are run whenever the rules change."})
 	}
 	for _, ex := range d.Examples {
-		on := p.On
-		if ex.Case.HasTaken {
-			on = ex.Case.Taken
-		}
-		p.run.Do(ex.Case, on)
+		p.run.Do(ex.Case, ex.Case.On(p.On))
 		is, _, err := p.run.Truth(ex.Asks)
 		if err == nil && is == ex.Is {
 			continue

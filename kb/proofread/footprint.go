@@ -39,13 +39,10 @@ func (l *looks) rule(r *kb.Rule) bitset.Set {
 
 // part is all that a part of a condition may depend on.
 func (l *looks) part(n *condition.Node) (out bitset.Set) {
-	if n.Op == condition.Leafed {
-		for _, slot := range n.Leaf.Slots() {
+	for _, leaf := range n.Leaves() {
+		for _, slot := range leaf.Leaf.Slots() {
 			out.Union(l.slot(slot))
 		}
-	}
-	for _, k := range n.Kids {
-		out.Union(l.part(k))
 	}
 	return out
 }

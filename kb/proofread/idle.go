@@ -59,12 +59,9 @@ func (w *idler) within(n *condition.Node, toward bool, with func(*condition.Node
 			return with(&condition.Node{Op: condition.Not, Kids: []*condition.Node{k}})
 		})
 	}
-	for from := 0; from < len(n.Kids); {
-		to := from + 1
-		for to < len(n.Kids) && n.Kids[to].Start == n.Kids[from].Start && n.Kids[to].End == n.Kids[from].End {
-			to++ // near(...), any(...): one thing to whoever wrote it
-		}
-		if to-from == len(n.Kids) {
+	from, to := 0, 0
+	for _, test := range n.Tests() {
+		if from, to = to, to+len(test); len(test) == len(n.Kids) {
 			return false
 		}
 		rest := joined(n.Op, n.Kids[:from], n.Kids[to:])
@@ -80,7 +77,6 @@ func (w *idler) within(n *condition.Node, toward bool, with func(*condition.Node
 		}) {
 			return true
 		}
-		from = to
 	}
 	return false
 }

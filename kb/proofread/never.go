@@ -151,8 +151,8 @@ func (p *Pass) clashing(kids []*condition.Node) (parts []*condition.Node, says [
 
 // behind lists the rules that establish the facts of a part, and those that set its readings aside in every case.
 func (p *Pass) behind(n *condition.Node) (out []diag.Related) {
-	if n.Op == condition.Leafed {
-		for _, slot := range n.Leaf.Slots() {
+	for _, leaf := range n.Leaves() {
+		for _, slot := range leaf.Leaf.Slots() {
 			if f := p.looks.fact(slot); f != nil {
 				out = append(out, related(f.Name+" is established here", f.By[:min(len(f.By), 3)])...)
 			}
@@ -163,9 +163,6 @@ func (p *Pass) behind(n *condition.Node) (out []diag.Related) {
 				}
 			}
 		}
-	}
-	for _, k := range n.Kids {
-		out = append(out, p.behind(k)...)
 	}
 	return out
 }

@@ -68,11 +68,7 @@ func (p *Pass) confirmed(b *sat.Box, mode sat.Mode, id string, shows func(*eval.
 	if c == nil {
 		return nil
 	}
-	on := p.On
-	if c.HasTaken {
-		on = c.Taken
-	}
-	p.run.Do(c, on)
+	p.run.Do(c, c.On(p.On))
 	if !shows(p.run) {
 		return nil
 	}

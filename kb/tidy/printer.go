@@ -112,10 +112,7 @@ func (p *printer) blankBefore(i int) bool {
 
 // opening edits what stands before the first token.
 func (p *printer) opening(start int, t *token) {
-	from := t.start
-	for from > start && !isBreak(p.text[from-1]) {
-		from--
-	}
+	from := lineStart(p.text, start, t.start)
 	p.edit(start, from, "", blankLines)
 	p.edit(from, t.start, strings.Repeat(" ", t.column), indentation)
 }
@@ -124,10 +121,7 @@ func (p *printer) opening(start int, t *token) {
 // indentation.
 func (p *printer) lines(before, t *token, parted bool) {
 	next := p.lineBreak(before.end)
-	from := t.start
-	for !isBreak(p.text[from-1]) {
-		from--
-	}
+	from := lineStart(p.text, next, t.start)
 	with := ""
 	if from > next || parted && !before.keeps {
 		with = "\n"

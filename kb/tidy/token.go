@@ -166,9 +166,11 @@ func (t *tokeniser) sign(k kind, c byte, tok token) *token {
 }
 
 // lineStart returns the start of the line that the offset i lies in. It is asked for offsets near it only.
-func (t *tokeniser) lineStart(i int) int {
-	first := len(bom(t.text))
-	for i > first && !isBreak(t.text[i-1]) {
+func (t *tokeniser) lineStart(i int) int { return lineStart(t.text, len(bom(t.text)), i) }
+
+// lineStart returns the start of the line that the offset i lies in, where that is not before first.
+func lineStart(text []byte, first, i int) int {
+	for i > first && !isBreak(text[i-1]) {
 		i--
 	}
 	return i
