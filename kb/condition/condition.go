@@ -56,8 +56,8 @@ func (n *Node) Leaves() []*Node {
 	return out
 }
 
-// Tests groups the parts of an "and" or "or" as they were written: the leaves of near(...) or any(...), joined with their
-// neighbours, are one test to whoever wrote them.
+// Tests groups the parts of an "and" or "or" as they were written: the leaves of near(...) or any(...), joined with
+// their neighbours, are one test to whoever wrote them.
 func (n *Node) Tests() (out [][]*Node) {
 	for i, k := range n.Kids {
 		if i == 0 || k.Start != n.Kids[i-1].Start || k.End != n.Kids[i-1].End {
