@@ -99,13 +99,19 @@ func find[T any](sorted []*T, id string, of func(*T) string) *T {
 }
 
 // NodeIDs lists the materials and groups, sorted.
-func (rs *Ruleset) NodeIDs() []string { return english.Each(rs.Nodes, func(m *Material) string { return m.ID }) }
+func (rs *Ruleset) NodeIDs() []string {
+	return english.Each(rs.Nodes, func(m *Material) string { return m.ID })
+}
 
 // TestIDs lists the tests, sorted.
-func (rs *Ruleset) TestIDs() []string { return english.Each(rs.Tests, func(t *Test) string { return t.ID }) }
+func (rs *Ruleset) TestIDs() []string {
+	return english.Each(rs.Tests, func(t *Test) string { return t.ID })
+}
 
 // RuleIDs lists the rules, sorted.
-func (rs *Ruleset) RuleIDs() []string { return english.Each(rs.Rules, func(r *Rule) string { return r.ID }) }
+func (rs *Ruleset) RuleIDs() []string {
+	return english.Each(rs.Rules, func(r *Rule) string { return r.ID })
+}
 
 // Fact finds a fact by name, or nil.
 func (rs *Ruleset) Fact(name string) *Fact {

@@ -73,8 +73,8 @@ type bounder struct {
 	c    *condition.Condition
 }
 
-func (b bounder) tell(code diag.Code, n *condition.Node, summary, detail string) *Finding {
-	return b.about(b.rule, b.key, diag.Diagnostic{Code: code, Severity: diag.Warning,
+func (b bounder) tell(code diag.Code, n *condition.Node, summary, detail string) {
+	b.about(b.rule, b.key, diag.Diagnostic{Code: code, Severity: diag.Warning,
 		Span: b.rule.Part(b.key, n.Start, n.End), Summary: summary, Detail: detail})
 }
 
@@ -112,9 +112,11 @@ func (b bounder) leaf(n *condition.Node) {
 			if near == "" {
 				continue // a case may claim anything
 			}
-			b.tell(unknownClaim, n, fmt.Sprintf("%q asks for the claim %q, which means no material here", b.rule.ID, w),
-				"Correct the word; or, if the trade says so, write it under also: on the sheet of what it means, or in "+
-					"the policy's claims.").Nearest = near
+			b.about(b.rule, b.key, diag.Diagnostic{Code: unknownClaim, Severity: diag.Warning, Nearest: near,
+				Span:    b.rule.Part(b.key, n.Start, n.End),
+				Summary: fmt.Sprintf("%q asks for the claim %q, which means no material here", b.rule.ID, w),
+				Detail: "Correct the word; or, if the trade says so, write it under also: on the sheet of what it " +
+					"means, or in the policy's claims."})
 		}
 	}
 }
