@@ -10,7 +10,6 @@ import (
 // many leaves or nodes by one operation.
 type layout struct {
 	every     leafSet                 // all leaves
-	inside    [][]float64             // by node: 1 for its leaves, 0 for others
 	leavesOf  map[kb.Origin]leafSet   // nil for none
 	ofOrigins []leafSet               // the same, in any order
 	ownGrowth []leafSet               // by node: the leaves whose growth group it is

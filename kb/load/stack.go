@@ -357,7 +357,7 @@ func (st *stacked) retiresNothing(layer string, kind kb.SheetKind, at *syntax.No
 			}
 		}
 	default:
-		st.noneBelow(s, at, kind, id)
+		_ = st.noneBelow(s, at, kind, id)
 	}
 }
 

@@ -24,7 +24,7 @@ func (c Case) Block() []Line {
 		{"Measurements", amount("mm", s.Length, s.Width, s.Depth)},
 		{"Mount", terminal.Joined(", ", terminal.YesNo(s.Mounted, "mounted", "loose"), s.Setting)},
 		{"Claimed", c.Case.ClaimSays},
-		{"Stake", c.Told.Stake()},
+		{"Stake", c.Stake()},
 		{map[bool]string{true: "Taken", false: "Judged as of"}[c.AsOfFrom == engine.ByCase], c.day()},
 		{"Desk", c.Case.Desk},
 	}
