@@ -134,6 +134,18 @@ func (a *Asker) id(leaf int) string {
 	return engine.Told(a.rs.Leaves[leaf]).ID
 }
 
+// count is how many sets of a size there are of n things, or more than most.
+func count(n, size, most int) int {
+	c := 1
+	for i := range size {
+		c = c * (n - i) / (i + 1)
+		if c > most {
+			return most + 1
+		}
+	}
+	return c
+}
+
 func pick(list []*casefile.Reading, set []int) []*casefile.Reading {
 	return english.Each(set, func(k int) *casefile.Reading { return list[k] })
 }

@@ -3,12 +3,10 @@ package answers
 import (
 	"cmp"
 	"slices"
-
-	"gonum.org/v1/gonum/stat/combin"
+	"whystone/engine/diff"
 
 	"whystone/engine"
 	"whystone/engine/answers/wording"
-	"whystone/engine/diff"
 	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/casefile"
@@ -48,7 +46,7 @@ func (a *Asker) Rests(c *casefile.Case, m engine.Moment) *Rests {
 	needed := map[*casefile.Reading]bool{}
 	tried := 0
 	for size := 0; size <= min(MaxRests, len(c.Readings)) && len(out.Sets) == 0; size++ {
-		if tried += combin.Binomial(len(c.Readings), size); tried > maxTried {
+		if tried += count(len(c.Readings), size, maxTried); tried > maxTried {
 			break
 		}
 		out.Searched = size
