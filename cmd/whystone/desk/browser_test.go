@@ -161,7 +161,7 @@ func (w *window) clickText(says string) {
 // until waits until an expression of the page is true.
 func (w *window) until(js, what string) {
 	w.t.Helper()
-	end := time.Now().Add(10 * time.Second)
+	end := time.Now().Add(40 * time.Second)
 	for {
 		ok, err := chromedp.Run(w.ctx, chromedp.Evaluate[bool](js))
 		if ok {
