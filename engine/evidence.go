@@ -230,7 +230,7 @@ func (j *Judge) readingItems(r *casefile.Reading) {
 			}
 		}
 		for n := range r.Lines {
-			if r.Lines[n].Only() < 0 {
+			if !r.Sure(&r.Lines[n]) {
 				j.lineItem(r, l, n)
 			}
 		}

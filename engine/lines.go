@@ -61,14 +61,16 @@ func (l *line) seenAs(f, strength, leaf int) (p, any float64, said bool) {
 	return p * so, any * one, said
 }
 
-// lineItem is what a line says that was read by its place, or with its strength.
+// lineItem is what a line says that was read by its place, or with its strength. It is kept for no other case: a
+// reading's number does not tell its lines. What was read by its place alone excludes nothing.
 func (j *Judge) lineItem(r *casefile.Reading, l *line, n int) {
 	read := &r.Lines[n]
 	it := j.newItem()
 	j.from(it, r, l)
 	all := read.Features.Members()
 	it.feature, it.read = all[0], read
-	if len(all) == 1 {
+	sure := r.Sure(read)
+	if sure {
 		it.key, it.name, it.rank = l.keys[all[0]], l.labels[all[0]], l.ranks[all[0]]
 	} else { // no rule speaks of the same
 		it.key, it.name = -1-n-r.Observable.Index<<20, l.labelOf(read)
@@ -78,17 +80,17 @@ func (j *Judge) lineItem(r *casefile.Reading, l *line, n int) {
 		return
 	}
 	for i := range j.e.leaves {
-		not, notAny, speaks, never := 1.0, 1.0, false, true
+		not, notAny, speaks := 1.0, 1.0, false
 		for _, f := range all {
 			p, any, said := l.seenAs(f, read.Strength, i)
 			not, notAny = not*(1-p), notAny*(1-any)
-			speaks, never = speaks || said, never && l.never[f].has(i)
+			speaks = speaks || said
 		}
 		it.c[i] = 0
 		if speaks {
 			it.c[i] = contribution(1-not, 1-notAny, it.blunder)
 		}
-		if never {
+		if sure && l.never[all[0]].has(i) {
 			it.excludes.add(i)
 			it.rulesOut = true
 		}

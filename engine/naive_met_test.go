@@ -184,7 +184,7 @@ func (v *opinion) noteReadings(add func(string, bool)) {
 		add("interval", r.form == "bounds")
 		add("covering", r.form == "choice" && r.o.covers[r.choice] != nil)
 		add("line that may be one of several",
-			slices.ContainsFunc(r.read, func(l naiveLine) bool { return len(l.among) > 1 }))
+			slices.ContainsFunc(r.read, func(l naiveLine) bool { return !r.sure(l) }))
 		add("strength of a line", slices.ContainsFunc(r.read, func(l naiveLine) bool { return l.strength != "" }))
 		add("called by its neighbour's name", r.form == "choice" && len(r.o.neighbours[r.choice]) > 0)
 		add("feature with a neighbour", r.form == "features" && slices.ContainsFunc(slices.Collect(maps.Keys(r.seen)),

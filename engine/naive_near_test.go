@@ -104,24 +104,29 @@ func (r *naiveReading) lines(texts []string) {
 	for _, p := range places {
 		all = append(all, p.x)
 	}
+	slices.Sort(all)
+	all = slices.Compact(all) // a line that is written twice is one
 	for _, p := range places {
 		l := naiveLine{r.o.lyingAt(p.x, all), p.strength, p.x}
 		if len(l.among) == 1 {
 			for w := range l.among {
-				r.seen[w], r.lookedFor[w] = true, true
+				if r.o.pairedOff(w, r.o.at[w], all) {
+					r.seen[w], r.lookedFor[w] = true, true
+				}
 			}
 		}
 		r.read = append(r.read, l)
 	}
 }
 
-// lyingAt is what lies at a place: of features whose places were all read those with the most; else all that are near.
+// lyingAt is what lies at a place: of features with three places or more, all of which were read, those with the most;
+// else all that are near.
 func (o *naiveObservable) lyingAt(x float64, all []float64) set {
 	out, most := set{}, 1
 	for _, w := range o.words {
 		if slices.ContainsFunc(o.at[w], func(at float64) bool { return math.Abs(at-x) < o.within[w]+1e-6 }) {
 			n := 1
-			if o.pairedOff(w, o.at[w], all) {
+			if len(o.at[w]) >= 3 && o.pairedOff(w, o.at[w], all) {
 				n = len(o.at[w])
 			}
 			if n > most {
@@ -154,8 +159,8 @@ func (o *naiveObservable) pairedOff(w string, at, read []float64) bool {
 func (r *naiveReading) settle() {
 	defer func() { // what it may be was not looked for in vain
 		for _, l := range r.read {
-			for w := range l.among {
-				if !r.seen[w] {
+			if !r.sure(l) {
+				for w := range l.among {
 					delete(r.lookedFor, w)
 				}
 			}
@@ -178,7 +183,7 @@ func (r *naiveReading) settle() {
 		}
 	}
 	r.read = slices.DeleteFunc(slices.Clone(kept), func(l naiveLine) bool {
-		if len(l.among) == 1 {
+		if r.sure(l) {
 			return l.strength == ""
 		}
 		for w := range l.among {
@@ -201,10 +206,18 @@ func subset(a, b set) bool {
 	return true
 }
 
+// sure: of a feature that was seen, and not of several, or of part of one.
+func (r *naiveReading) sure(l naiveLine) bool {
+	for w := range l.among {
+		return len(l.among) == 1 && r.seen[w]
+	}
+	return false
+}
+
 // strengthOf is the line that says how strong a feature looked, if one does.
 func (r *naiveReading) strengthOf(f string) (naiveLine, bool) {
 	for _, l := range r.read {
-		if len(l.among) == 1 && l.among[f] {
+		if r.sure(l) && l.among[f] {
 			return l, true
 		}
 	}
@@ -216,7 +229,7 @@ func (r *naiveReading) strengthOf(f string) (naiveLine, bool) {
 func (x *examined) line(ev *evidence, r *naiveReading, l naiveLine) {
 	o := r.o
 	for i, m := range x.leaves {
-		not, notAny, said, never := 1.0, 1.0, false, true
+		not, notAny, said, never := 1.0, 1.0, false, r.sure(l)
 		for _, f := range o.words {
 			if !l.among[f] {
 				continue

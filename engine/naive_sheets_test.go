@@ -45,7 +45,7 @@ func (x *examined) sheets(r *naiveReading) {
 			}
 		}
 		for _, l := range r.read {
-			if len(l.among) > 1 {
+			if !r.sure(l) {
 				x.line(line(fmt.Sprintf("%s: something at %v nm", o.name, l.at)), r, l)
 			}
 		}

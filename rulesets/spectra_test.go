@@ -89,8 +89,8 @@ func TestPublishedLinesAreOnTheSheets(t *testing.T) {
 	}
 }
 
-// Source: absorption_lines.csv. Where a source gives all lines of a feature that has several, they are that one when
-// they are read together, and no other.
+// Source: absorption_lines.csv. Where a source gives all lines of a feature that has three or more, they are that one
+// when they are read together, and no other; of two, each may be of it.
 func TestPublishedLinesTogetherAreOneFeature(t *testing.T) {
 	rs := gemDesk(t)
 	o := rs.Vocabulary.Observable("spectrum")
@@ -112,6 +112,10 @@ func TestPublishedLinesTogetherAreOneFeature(t *testing.T) {
 			places = append(places, l.row["place"])
 		}
 		_, r := spectrumOf(t, rs, all[0].row["colour"], places...)
+		lacks := func(l casefile.Line) bool { return !l.Features.Has(f) }
+		if len(all) == 2 && !r.Seen.Has(f) && !slices.ContainsFunc(r.Lines, lacks) {
+			continue
+		}
 		if !slices.Equal(r.Seen.Members(), []int{f}) || len(r.Lines) > 0 {
 			t.Errorf("%s: %v is read as %v and %v", key, places, seenNames(o, r), r.Lines)
 		}

@@ -202,7 +202,7 @@ func TestSkimmerAgainstDecoder(t *testing.T) {
 // once or one after another; and read as the decoder does.
 func TestSkimmersShareAMemory(t *testing.T) {
 	rd := eval.CaseReader(balance(t))
-	memory := casefile.NewMemory(20_000, 900) // which is full before the end
+	memory := casefile.NewMemory(60_000, 900) // which is full before the end
 	numbers := make([]map[int]string, 4)
 	var all sync.WaitGroup
 	for i := range numbers {

@@ -148,7 +148,7 @@ func linesText(r *casefile.Reading) (words []string) {
 		words = append(words, named(r.Observable.Outcomes[i].Name, strength))
 	}
 	for _, l := range r.Lines {
-		if l.Only() < 0 {
+		if !r.Sure(&l) {
 			may := r.Observable.Named(l.Features)
 			if more := len(may) - 3; more > 1 {
 				may = append(may[:3:3], strconv.Itoa(more)+" more")

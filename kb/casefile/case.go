@@ -59,9 +59,10 @@ type Reading struct {
 	Span         diag.Span
 }
 
-// Line is a feature that was read by its place, where several may lie, or with its strength.
+// Line is a feature that was read with its strength, or something that was read by its place alone: it may be one of
+// several, or part of one of which more should be read.
 type Line struct {
-	Features vocab.Set // what was seen is one of them; if it is the only one, it is among those seen
+	Features vocab.Set // what was seen is, or is part of, one of them
 	At       float64   // where it was read, in the observable's unit; of several that come to the same, the lowest
 	Strength int       // in the observable's Strengths; NoStrength: nothing said
 }
@@ -79,7 +80,13 @@ func (l *Line) Only() int {
 
 // LineOf is which line says the strength of a feature that was seen, or -1.
 func (r *Reading) LineOf(f int) int {
-	return slices.IndexFunc(r.Lines, func(l Line) bool { return l.Only() == f })
+	return slices.IndexFunc(r.Lines, func(l Line) bool { return l.Only() == f && r.Seen.Has(f) })
+}
+
+// Sure tells whether a line is of a feature that was seen; else it may be of several, or part of one.
+func (r *Reading) Sure(l *Line) bool {
+	only := l.Only()
+	return only >= 0 && r.Seen.Has(only)
 }
 
 // Name is the observable's, with the place where several places were read.

@@ -33,6 +33,11 @@ func readNames(o *vocab.Observable, n *syntax.Node, to *vocab.Set, out *diag.Lis
 	}
 	items, ok := n.ListOrOne(out)
 	for _, item := range items {
+		if _, placed := place(o, vocab.Fold(item.Text)); placed && item.Kind == syntax.Scalar {
+			out.Errorf(diag.WrongKind, item.Span, "what was looked for, and may not be there, is told by its name")
+			ok = false
+			continue
+		}
 		word, good := item.Str(out)
 		if !good {
 			ok = false
@@ -97,24 +102,26 @@ type placedAt struct {
 	at   *syntax.Node
 }
 
-// readPlaces finds what lies at the places that were read.
+// readPlaces finds what lies at the places that were read; one that is written twice is one.
 func readPlaces(r *Reading, all []placedAt, out *diag.List) bool {
 	o := r.Observable
-	slices.SortStableFunc(all, func(a, b placedAt) int { return cmp.Compare(a.line.At, b.line.At) })
-	places := make([]float64, len(all))
-	for i, p := range all {
-		places[i] = p.line.At
+	var places []float64
+	for _, p := range all {
+		places = append(places, p.line.At)
 	}
+	slices.Sort(places)
+	places = slices.Compact(places)
+	near := o.Near(places)
 	ok := true
-	for i, near := range o.Near(places) {
-		p := all[i]
-		if near.Empty() {
+	for _, p := range all {
+		at, _ := slices.BinarySearch(places, p.line.At)
+		if near[at].Empty() {
 			nothingThere(o, p, out)
 			ok = false
 			continue
 		}
-		p.line.Features = near
-		if only := p.line.Only(); only >= 0 {
+		p.line.Features = near[at]
+		if only := p.line.Only(); only >= 0 && o.Outcomes[only].AllRead(places) {
 			r.Seen.Add(only)
 		}
 		r.Lines = append(r.Lines, p.line)
@@ -133,7 +140,10 @@ func nothingThere(o *vocab.Observable, p placedAt, out *diag.List) {
 		return least
 	}
 	nearest := slices.MinFunc(o.Outcomes, func(a, b vocab.Outcome) int { return cmp.Compare(far(a), far(b)) })
-	d.Detail = "The nearest is " + nearest.Name + ". What no sheet knows is written into the reading's note."
+	d.Detail = "What no sheet knows is written into the reading's note."
+	if far(nearest) < 10*nearest.Within {
+		d.Detail = "The nearest is " + nearest.Name + ". " + d.Detail
+	}
 }
 
 func inUnit(o *vocab.Observable, x float64) string {
@@ -201,15 +211,14 @@ func (r *Reading) settleLines() {
 		kept = append(kept, l)
 	}
 	r.LookedFor.Union(r.Seen)
-	r.Lines = slices.DeleteFunc(kept, func(l Line) bool {
-		if l.Only() >= 0 {
-			return l.Strength == NoStrength
-		}
-		return l.Features.Meets(r.Seen) ||
-			slices.ContainsFunc(kept, func(o Line) bool { return o.Features != l.Features && within(o.Features, l.Features) })
-	})
-	for _, l := range r.Lines {
-		if l.Only() < 0 {
+	r.Lines = nil
+	for _, l := range kept {
+		fewer := func(o Line) bool { return o.Features != l.Features && within(o.Features, l.Features) }
+		switch {
+		case r.Sure(&l) && l.Strength != NoStrength:
+			r.Lines = append(r.Lines, l)
+		case !l.Features.Meets(r.Seen) && !slices.ContainsFunc(kept, fewer):
+			r.Lines = append(r.Lines, l)
 			r.LookedFor.Minus(l.Features)
 		}
 	}

@@ -46,7 +46,7 @@ func (y *Memory) keep(o *vocab.Observable, m *Member, v *Said) (*Said, bool) {
 	if was := y.said[written{o, m.Plain, m.Raw}]; was != nil {
 		return was, true
 	}
-	if !y.take(len(m.Raw) + y.each*len(v.readings)) {
+	if !y.take(2*len(m.Raw) + y.each*max(1, len(parts(v.readings)))) {
 		return v, false
 	}
 	own := *v

@@ -5,13 +5,16 @@ import (
 	"slices"
 )
 
+// enough is from how many places on a feature is known by them: two lines are soon found beside each other by chance.
+const enough = 3
+
 // Near lists what lies at each of the places that were read, rising and in the observable's unit. Where all places of
-// a feature with several were read, it is that one, and among such the one with the most places; else whatever has a
-// place near enough, any of which it may be. Nothing, where no feature lies there.
+// a feature with three or more were read, it is that one, and among such the one with the most places; else whatever
+// has a place near enough, any of which it may be. Nothing, where no feature lies there.
 func (o *Observable) Near(read []float64) []Set {
 	whole := make([]int, len(o.Outcomes))
 	for i := range o.Outcomes {
-		if at := o.Outcomes[i].At; len(at) > 1 && o.Outcomes[i].allRead(read) {
+		if at := o.Outcomes[i].At; len(at) >= enough && o.Outcomes[i].AllRead(read) {
 			whole[i] = len(at)
 		}
 	}
@@ -45,8 +48,8 @@ func (c *Outcome) lies(x float64) bool {
 	return false
 }
 
-// allRead tells whether each of a feature's places was read, by a reading of its own. Both lists rise.
-func (c *Outcome) allRead(read []float64) bool {
+// AllRead tells whether each of a feature's places was read, by a reading of its own. Both lists rise.
+func (c *Outcome) AllRead(read []float64) bool {
 	k := 0
 	for _, at := range c.At {
 		for k < len(read) && read[k] < at && !near(at, read[k], c.Within) {

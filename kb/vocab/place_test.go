@@ -29,11 +29,12 @@ func TestNear(t *testing.T) {
 		{[]float64{457.5}, [][]string{{"iron bands", "pair", "violet line"}}},
 		{[]float64{457.6}, [][]string{{"iron bands", "pair"}}},
 		{[]float64{449, 471}, [][]string{{"blue band", "iron bands", "pair"}, {"iron bands"}}},
-		{[]float64{451, 459}, [][]string{{"pair"}, {"pair"}}},
+		{[]float64{451, 459}, [][]string{{"blue band", "iron bands", "pair"}, {"iron bands", "pair"}}},
 		{[]float64{451, 459, 469}, [][]string{{"iron bands"}, {"iron bands"}, {"iron bands"}}},
 		// One reading stands for one place only.
 		{[]float64{454}, [][]string{{"blue band", "iron bands", "pair", "violet line"}}},
-		{[]float64{454, 454.5}, [][]string{{"pair"}, {"pair"}}},
+		{[]float64{448, 454}, [][]string{{"blue band", "iron bands", "pair"},
+			{"blue band", "iron bands", "pair", "violet line"}}},
 	} {
 		var got [][]string
 		for _, set := range spectrum().Near(c.read) {
@@ -54,7 +55,7 @@ func TestAllRead(t *testing.T) {
 		read := rapid.SliceOfN(at, 0, 6).Draw(t, "read")
 		slices.Sort(f.At)
 		slices.Sort(read)
-		if got, want := f.allRead(read), givenOut(f.At, read, f.Within); got != want {
+		if got, want := f.AllRead(read), givenOut(f.At, read, f.Within); got != want {
 			t.Fatalf("%v", got)
 		}
 	})
