@@ -59,7 +59,8 @@ func (e *Engine) NewJudge() *Judge {
 
 func (e *Engine) newWeights() weights {
 	return weights{excluded: e.newSet(), zero: e.newSet(), likelihood: e.numbers(), log: e.numbers(),
-		above: e.numbers(), share: e.numbers(), sum: e.numbers(), lowest: e.numbers(), out: e.newSet(), familyAt: make([]int, len(e.families))}
+		above: e.numbers(), share: e.numbers(), sum: e.numbers(), lowest: e.numbers(), out: e.newSet(),
+		familyAt: make([]int, len(e.families))}
 }
 
 // Decide judges a case as of a date, and says no more than the verdict.

@@ -16,6 +16,9 @@ import (
 // prepareStrengths turns what sheets say of strengths into probabilities.
 func (e *Engine) prepareStrengths(l *line) {
 	o := l.observable
+	if len(o.Strengths) == 0 {
+		return
+	}
 	strengths := make([]vocab.Outcome, len(o.Strengths))
 	for s, name := range o.Strengths {
 		strengths[s].Name = name
