@@ -131,7 +131,8 @@ func readPlaces(r *Reading, all []placedAt, out *diag.List) bool {
 
 // nothingThere says that nothing is listed at a place, and what lies nearest.
 func nothingThere(o *vocab.Observable, p placedAt, out *diag.List) {
-	d := out.Errorf(diag.UnknownFeature, p.at.Span, "%s lists nothing that is read at %s", o.Name, inUnit(o, p.line.At))
+	d := out.Errorf(diag.UnknownFeature, p.at.Span, "%s lists nothing that is read at %s%s", o.Name,
+		strconv.FormatFloat(p.line.At, 'f', -1, 64), unit(o))
 	far := func(c vocab.Outcome) float64 {
 		least := math.Inf(1)
 		for _, at := range c.At {
@@ -144,10 +145,6 @@ func nothingThere(o *vocab.Observable, p placedAt, out *diag.List) {
 	if far(nearest) < 10*nearest.Within {
 		d.Detail = "The nearest is " + nearest.Name + ". " + d.Detail
 	}
-}
-
-func inUnit(o *vocab.Observable, x float64) string {
-	return strings.TrimSpace(strconv.FormatFloat(x, 'f', -1, 64) + " " + o.Unit)
 }
 
 var placeForm = regexp.MustCompile(`^[0-9]+(\.[0-9]+)?$`)

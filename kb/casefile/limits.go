@@ -63,7 +63,7 @@ func withinReach(r *Reading, limits [2]float64, test string, n *syntax.Node, out
 }
 
 func unit(o *vocab.Observable) string {
-	if o.Unit == "1" {
+	if o.Unit == "" || o.Unit == "1" {
 		return ""
 	}
 	return " " + o.Unit

@@ -332,11 +332,6 @@ func (b *vocabBuilder) features(s *sheet, n *syntax.Node, o *vocab.Observable) {
 		out.Also, out.Background = s.texts(v, "also"), s.within(v, "background", 0.05, 0, 1)
 		s.liesAt(v, out, within)
 	})
-	for i := range o.Outcomes {
-		if o.Outcomes[i].Background == 0 {
-			o.Outcomes[i].Background = 0.05
-		}
-	}
 	s.neighbours(n, o, entries)
 	s.strengths(n, o)
 	if !n.Get("within").IsNull() && !o.Placed() {
