@@ -81,6 +81,40 @@ func TestTypingAhead(t *testing.T) {
 	w.sees("diamond range")
 }
 
+// TestLateLook: a page that was asked for before a test was chosen, and comes after it, takes nothing away.
+func TestLateLook(t *testing.T) {
+	h := newHouse(t)
+	w := h.open().signIn(users.Staff)
+	w.takeIn("diamond", "0.88")
+	w.run(chromedp.Evaluate[chromedp.Void](`(() => {
+		const real = window.fetch;
+		window.fetch = async (...asked) => {
+			const answer = await real(...asked);
+			if (String(asked[0]) !== location.href || window.late) return answer;
+			window.late = new Promise((go) => { window.letGo = () => { go(); window.gone = true; }; });
+			await window.late;
+			return answer;
+		};
+	})()`))
+	h.as(users.Staff).enter(w.number(), "loupe-doubling", "facet_doubling", "choice", "strong")
+	w.until(`!!window.letGo`, "a look at what changed")
+	w.choose("therm")
+	w.run(chromedp.Evaluate[chromedp.Void](`window.letGo()`))
+	w.sees("History, 2 entries")
+	w.until(`document.activeElement.matches("#enter button[data-key='1']")`, "the focus where it was")
+	w.record("1", "diamond range")
+}
+
+// TestQuickerThanTheScript: who chooses a test before the script is there is led to it by the browser, and the next
+// key is an outcome.
+func TestQuickerThanTheScript(t *testing.T) {
+	h := newHouse(t)
+	w := h.open().signIn(users.Staff)
+	w.goTo("/cases/" + h.diamond() + "?test=therm#enter")
+	w.until(`document.activeElement.matches("#enter button[data-key='1']")`, "the focus on the outcomes")
+	w.record("1", "diamond range")
+}
+
 // TestSuggestions: a stone is taken in and brought to a verdict by doing what is suggested first, each with one key.
 func TestSuggestions(t *testing.T) {
 	w := newHouse(t).open().signIn(users.Staff)

@@ -11,6 +11,8 @@
     || all("input:not([type=hidden]), textarea, select", region).some(unsaved);
 
   let sending = 0; // forms under way: what changes meanwhile is looked at afterwards
+  let sent = 0; // forms that ever went off
+  let looking = false;
   let due = false; // something changed that was not looked at yet
 
   // get asks for a page, as one that knows what is shown.
@@ -72,18 +74,22 @@
     if (number === region.asked) swap(region, page.getElementById(region.id), false);
   }
 
-  // look looks at the page as it is now.
+  // look looks at the page as it is now. What was asked for before a form went off is old by the time it comes.
   async function look() {
-    if (sending) { due = true; return; }
+    if (sending || looking) { due = true; return; }
     due = false;
+    looking = true;
+    const before = sent;
     try {
       const answer = await get(location.href);
       if (answer.status === 401) { says("signed-out"); return; }
-      if (!answer.ok || sending) { due = due || sending > 0; return; }
-      const page = await parsed(answer);
-      if (sending) due = true;
-      else show(page, null);
-    } catch { says("lost"); }
+      const page = answer.ok && await parsed(answer);
+      if (sent !== before) due = true;
+      else if (page) show(page, null);
+    } catch { says("lost"); } finally {
+      looking = false;
+      if (due && !sending) lookSoon();
+    }
   }
   let soon = 0;
   const lookSoon = () => { clearTimeout(soon); soon = setTimeout(look, 30); };
@@ -141,6 +147,7 @@
     const test = $("#test");
     const ahead = post && test && form.matches("#enter .reading, #enter .unclear"); // the next test may be typed while this outcome is on its way
     sending++;
+    sent++;
     form.setAttribute("aria-busy", "true");
     if (ahead) test.focus({ preventScroll: true });
     try {
@@ -195,6 +202,7 @@
     e.preventDefault();
     const enter = $("#enter");
     sending++;
+    sent++;
     const url = new URL(a.href);
     url.hash = "";
     get(url).then(parsed).then((page) => { history.replaceState(null, "", url); show(page, enter); focusAfter(enter); enter.scrollIntoView({ block: "nearest" }); })
@@ -224,6 +232,10 @@
 
   // A region that waited for somebody to finish typing is looked at when they go on.
   document.addEventListener("focusout", () => setTimeout(() => { if ($("[data-waits]") && all("[data-waits]").some((r) => !busyWith(r))) lookSoon(); }, 50));
+
+  // Who was quicker than this script sent a form the plain way: the next key is wanted where the form leads. In the
+  // first frame the browser goes to the part that the address names, and takes the focus away.
+  requestAnimationFrame(() => { if (document.activeElement === document.body && $("#enter form.reading")) focusAfter($("#enter")); });
 
   const at = document.body.dataset.follow;
   if (at) follow(at);
