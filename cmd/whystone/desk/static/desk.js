@@ -22,11 +22,13 @@
     if (shown) head["Whystone-Seen"] = shown.dataset.since || shown.dataset.seen;
     return fetch(url, { ...options, headers: head, credentials: "same-origin" });
   };
-  const parsed = async (answer) => new DOMParser().parseFromString(await answer.text(), "text/html");
+  const parsed = async (answer) => unfocused(new DOMParser().parseFromString(await answer.text(), "text/html"));
+  // unfocused takes out what tells a browser where the focus goes on a page that is new: here focusAfter tells.
+  const unfocused = (part) => { for (const el of all("[autofocus]", part)) el.autofocus = false; return part; };
 
   // flat is what a region says, whichever of its parts somebody opened.
   function flat(region) {
-    const copy = region.cloneNode(true);
+    const copy = unfocused(region.cloneNode(true));
     for (const d of all("details[open]", copy)) d.open = false;
     return copy.innerHTML;
   }
