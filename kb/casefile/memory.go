@@ -3,6 +3,7 @@ package casefile
 import (
 	"strings"
 	"sync"
+	"sync/atomic"
 
 	"whystone/kb/vocab"
 )
@@ -14,8 +15,9 @@ type Memory struct {
 	mu       sync.RWMutex
 	said     map[written]*Said
 	numbered int
-	left     int // bytes
-	each     int // how many a reading takes
+	left     int         // bytes
+	each     int         // how many a reading takes
+	full     atomic.Bool // for good: nothing is written any more, and who reads need not wait
 }
 
 // written is a value as it was written.
@@ -33,14 +35,19 @@ func NewMemory(bytes, each int) *Memory {
 
 // find is what a value was read as, if it is remembered.
 func (y *Memory) find(o *vocab.Observable, m *Member) *Said {
-	y.mu.RLock()
-	defer y.mu.RUnlock()
+	if !y.full.Load() {
+		y.mu.RLock()
+		defer y.mu.RUnlock()
+	}
 	return y.said[written{o, m.Plain, m.Raw}]
 }
 
 // keep remembers what a value was read as, as a copy, and numbers its readings; false when there is no room. What
 // somebody else remembered meanwhile is what counts.
 func (y *Memory) keep(o *vocab.Observable, m *Member, v *Said) (*Said, bool) {
+	if y.full.Load() {
+		return v, false
+	}
 	y.mu.Lock()
 	defer y.mu.Unlock()
 	if was := y.said[written{o, m.Plain, m.Raw}]; was != nil {
@@ -67,9 +74,10 @@ func (y *Memory) number(v *Said) {
 	}
 }
 
-// take takes room, if there is as much.
+// take takes room, if there is as much. The first time that there is not, the memory is full.
 func (y *Memory) take(bytes int) bool {
-	if bytes > y.left {
+	if y.full.Load() || bytes > y.left {
+		y.full.Store(true)
 		return false
 	}
 	y.left -= bytes
@@ -87,6 +95,9 @@ func (y *Memory) alone(v *Said) {
 
 // room takes room for a reading that somebody else keeps, if there is any.
 func (y *Memory) room() bool {
+	if y.full.Load() {
+		return false
+	}
 	y.mu.Lock()
 	defer y.mu.Unlock()
 	return y.take(y.each)

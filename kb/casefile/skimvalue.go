@@ -89,15 +89,15 @@ func (s *Skimmer) reading(m *Member, room *Room) bool {
 	if m.Was != nil && *m.Was != nil {
 		return s.put(*m.Was, m, room)
 	}
+	if o.of.Kind == vocab.Features && !m.Plain { // lists of features are hardly ever alike: most are not remembered
+		if seen, lookedFor, ok := namedFeatures(o.of, m.Raw); ok {
+			return s.features(o, m, seen, lookedFor, room)
+		}
+	}
 	v := o.values[m.plain()][m.Raw]
 	if v == nil {
 		if v = s.memory.find(o.of, m); v != nil {
 			o.values[m.plain()][v.raw] = v
-		}
-	}
-	if v == nil && o.of.Kind == vocab.Features && !m.Plain {
-		if seen, lookedFor, ok := namedFeatures(o.of, m.Raw); ok {
-			return s.features(o, m, seen, lookedFor, room)
 		}
 	}
 	if v == nil && o.of.Kind == vocab.Quantity && !m.Plain {

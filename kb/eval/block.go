@@ -194,7 +194,7 @@ func (b *Block) stone(c *casefile.Case, lane int) {
 		putNumber(state, &state.Slots[claim+1], c.Stake)
 		for slot := first; slot < claim+2; slot++ {
 			if s := &state.Slots[slot]; s.Status == condition.Ready {
-				o.ready, o.says = append(o.ready, slot), append(o.says, b.effects(slot)...)
+				o.ready, o.says = append(o.ready, slot), b.effects(o.says, slot)
 				*s = condition.Slot{Values: s.Values[:0]}
 			}
 		}
@@ -211,7 +211,7 @@ func (b *Block) stone(c *casefile.Case, lane int) {
 	if !ok {
 		s := &state.Slots[claim]
 		s.Status, s.Text = condition.Ready, c.Claim
-		was = b.effects(claim)
+		was = b.effects(nil, claim)
 		*s = condition.Slot{Values: s.Values[:0]}
 		if len(b.claims) < mostClaims {
 			b.claims[c.Claim] = was
@@ -246,7 +246,7 @@ func (b *Block) observable(all []*casefile.Reading, lane int) {
 // alone is what readings decide of the leaves on their slot; empty, not nil, when it is nothing.
 func (b *Block) alone(all []*casefile.Reading) []effect {
 	b.fill(all)
-	out := b.effects(all[0].Observable.Index)
+	out := b.effects([]effect{}, all[0].Observable.Index)
 	b.empty(all[0].Observable.Index)
 	return out
 }
@@ -269,15 +269,14 @@ func (b *Block) empty(slot int) {
 	*s = condition.Slot{Values: s.Values[:0]}
 }
 
-// effects are the truths of the leaves on a slot that is filled.
-func (b *Block) effects(slot int) []effect {
-	out := []effect{}
+// effects adds the truths of the leaves on a slot that is filled.
+func (b *Block) effects(to []effect, slot int) []effect {
 	for _, l := range b.leaves[slot] {
 		if is, _ := b.run.State.Leaf(l.Leaf); is != logic.Undecided { // no leaf on one slot fails
-			out = append(out, effect{l.Node, is})
+			to = append(to, effect{l.Node, is})
 		}
 	}
-	return out
+	return to
 }
 
 // slot puts in a slot that is filled.
