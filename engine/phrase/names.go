@@ -3,6 +3,7 @@ package phrase
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -105,6 +106,52 @@ func Fewest(names []string) string {
 		names = append(names[:3:3], strconv.Itoa(rest)+" more")
 	}
 	return english.List(names, "and")
+}
+
+// Some joins at most so many words and counts the rest.
+func Some(words []string, most int) string {
+	between := ", "
+	if slices.ContainsFunc(words, func(w string) bool { return strings.Contains(w, between) }) {
+		between = "; " // "synthetic ruby, flame-fusion or pulled" is one name
+	}
+	if len(words) <= most+1 {
+		return strings.Join(words, between)
+	}
+	return strings.Join(words[:most], between) + " and " + strconv.Itoa(len(words)-most) + " more"
+}
+
+// NodeOf is a material or group by its id, or a leaf without a sheet by its own; else nil.
+func NodeOf(rs *kb.Ruleset, id string) *kb.Material {
+	if m := rs.Node(id); m != nil {
+		return m
+	}
+	if i := slices.IndexFunc(rs.Leaves, func(m *kb.Material) bool { return m.ID == id }); i >= 0 {
+		return rs.Leaves[i]
+	}
+	return nil
+}
+
+// NameOf is a material's or group's name, or the id when the ruleset doesn't know it.
+func NameOf(rs *kb.Ruleset, id string) string {
+	if m := NodeOf(rs, id); m != nil {
+		return m.Name
+	}
+	return id
+}
+
+// NamesOf is NameOf of several.
+func NamesOf(rs *kb.Ruleset, ids []string) []string {
+	return english.Each(ids, func(id string) string { return NameOf(rs, id) })
+}
+
+// TestsByName names tests by their sheets.
+func TestsByName(rs *kb.Ruleset, ids []string) []string {
+	return english.Each(ids, func(id string) string {
+		if t := rs.Test(id); t != nil {
+			return t.Name
+		}
+		return id
+	})
 }
 
 // ReadingText says what was read: "3.52 ± 0.02", "above 1.81", "slight", "feather, crystal".

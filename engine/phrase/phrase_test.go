@@ -236,3 +236,13 @@ func empty(e ast.Expr) bool {
 	l, ok := e.(*ast.BasicLit)
 	return ok && l.Value == `""`
 }
+
+// TestSome: one more than is asked for is named rather than counted, as "1 more" is no shorter than a name.
+func TestSome(t *testing.T) {
+	list := []string{"a", "b", "c", "d"}
+	for n, want := range map[int]string{1: "a and 3 more", 2: "a, b and 2 more", 3: "a, b, c, d", 4: "a, b, c, d"} {
+		if got := Some(list, n); got != want {
+			t.Errorf("%d of four: %q, want %q", n, got, want)
+		}
+	}
+}

@@ -107,16 +107,11 @@ func Phrases(rs *kb.Ruleset, signs []Seen) []string {
 		slices.SortStableFunc(ofTest, func(a, b Seen) int { return cmp.Compare(a.Of, b.Of) })
 		var told []string
 		for _, of := range runs(ofTest, func(s Seen) string { return s.Of }) {
-			told = append(told, phrase.Node(leafOf(rs, of[0].Of), 0)+": "+outcomes(rs, of))
+			told = append(told, phrase.Node(phrase.NodeOf(rs, of[0].Of), 0)+": "+outcomes(rs, of))
 		}
 		out = append(out, rs.Test(ofTest[0].Test).Name+" ("+strings.Join(told, "; ")+")")
 	}
 	return out
-}
-
-// leafOf finds a leaf by its id: those of members without a sheet are no nodes.
-func leafOf(rs *kb.Ruleset, id string) *kb.Material {
-	return rs.Leaves[slices.IndexFunc(rs.Leaves, func(m *kb.Material) bool { return m.ID == id })]
 }
 
 // outcomes names features as they are, and a choice with what it is the choice of where the test gives several things.

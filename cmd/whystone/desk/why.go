@@ -92,7 +92,7 @@ func showWhyNot(a *asked, k *kept) (*page, error) {
 	}
 	p.Data = v.Not
 	if v.Not.Ledger != nil {
-		v.For, v.Over = terminal.NameOf(rs, v.Not.Ledger.For), terminal.NameOf(rs, v.Not.Ledger.Against)
+		v.For, v.Over = phrase.NameOf(rs, v.Not.Ledger.For), phrase.NameOf(rs, v.Not.Ledger.Against)
 	}
 	return p, nil
 }

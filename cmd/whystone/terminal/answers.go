@@ -24,8 +24,8 @@ func (p *Printer) WhyNot(t Told, w *answers.WhyNot) {
 	if w.Ledger == nil {
 		return
 	}
-	p.Text(Bold, 2, fmt.Sprintf("The evidence for %s against %s, piece by piece", NameOf(t.Ruleset, w.Ledger.For),
-		NameOf(t.Ruleset, w.Ledger.Against)))
+	p.Text(Bold, 2, fmt.Sprintf("The evidence for %s against %s, piece by piece",
+		phrase.NameOf(t.Ruleset, w.Ledger.For), phrase.NameOf(t.Ruleset, w.Ledger.Against)))
 	var rows [][]string
 	for _, l := range w.Ledger.Lines {
 		rows = append(rows, []string{"  " + l.Says, fmt.Sprintf("%+.2f", l.Difference)})

@@ -3,6 +3,7 @@ package terminal
 import (
 	"fmt"
 
+	"whystone/engine/phrase"
 	"whystone/engine/separation"
 	"whystone/kb"
 	"whystone/kb/english"
@@ -22,7 +23,7 @@ func (p *Printer) Apart(rs *kb.Ruleset, r *separation.Report, all bool) {
 		english.Count(r.Materials, "material", "materials"), english.Count(r.Pairs, "pair", "pairs"),
 		english.Thousands(float64(r.Apart)), number(r.Required)+" times"))
 	if len(r.Lacks) > 0 {
-		p.Field("Lacks", Plain, testNames(rs, r.Lacks)...)
+		p.Field("Lacks", Plain, phrase.TestsByName(rs, r.Lacks)...)
 	}
 	p.alike(rs, "Not told apart by any test of the house by itself", r, false)
 	p.alike(rs, "Not told apart, and a verdict may name a group that holds them", r, true)
@@ -59,7 +60,7 @@ func (p *Printer) bought(rs *kb.Ruleset, head string, list []separation.Bought, 
 		p.section(head)
 	}
 	for _, b := range list {
-		says := testNames(rs, []string{b.Test})[0] + ": "
+		says := phrase.TestsByName(rs, []string{b.Test})[0] + ": "
 		if b.Count == 0 {
 			p.hang(Plain, "  ", "    ", says+"nothing new")
 			continue

@@ -90,7 +90,7 @@ func TestApartInWords(t *testing.T) {
 	}
 	for _, b := range slices.Concat(r.Buys, r.Loses) {
 		for _, x := range b.Pairs {
-			if want := phrase.Node(nodeOf(rs, x[0]), 0) + " from " + phrase.Node(nodeOf(rs, x[1]),
+			if want := phrase.Node(phrase.NodeOf(rs, x[0]), 0) + " from " + phrase.Node(phrase.NodeOf(rs, x[1]),
 				0); !strings.Contains(text, want) {
 				t.Errorf("%q is not told", want)
 			}

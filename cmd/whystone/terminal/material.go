@@ -78,7 +78,7 @@ func kindOf(rs *kb.Ruleset, m *kb.Material) string {
 	if !m.Nameable {
 		says = "filing " + says
 	}
-	return says + some(leafNames(rs, m.Leaves), 8)
+	return says + phrase.Some(leafNames(rs, m.Leaves), 8)
 }
 
 // inVerdicts are the names that a verdict uses.

@@ -32,7 +32,8 @@ func (t Told) evidences() []*evidence {
 			e := &evidence{step: s, leans: map[string]float64{}, readings: t.readingsOf(s.Inputs)}
 			for _, w := range s.Weights {
 				e.leans[w.Material] = w.Counts
-				if m := nodeOf(t.Ruleset, w.Material); m != nil && m.Other { // a candidate is told by its group's id
+				// a candidate is told by its group's id
+				if m := phrase.NodeOf(t.Ruleset, w.Material); m != nil && m.Other {
 					e.leans[engine.Told(m).ID] = w.Counts
 				}
 			}

@@ -147,8 +147,8 @@ func effects(rs *kb.Ruleset, r *kb.Rule) []effect {
 		}
 		add("Establishes", says)
 	}
-	add("Calls for", strings.Join(testNames(rs, r.CallsFor), ", "))
-	add("Forbids", strings.Join(testNames(rs, r.Forbids), ", "))
+	add("Calls for", strings.Join(phrase.TestsByName(rs, r.CallsFor), ", "))
+	add("Forbids", strings.Join(phrase.TestsByName(rs, r.Forbids), ", "))
 	for _, c := range r.Cautions {
 		add("Cautions", c)
 	}
@@ -182,5 +182,5 @@ func chosen(rs *kb.Ruleset, s *kb.Selection) string {
 	if len(names) == 0 {
 		return s.Says + " (none at present)"
 	}
-	return s.Says + " (" + english.Count(len(names), "material", "materials") + ": " + some(names, 6) + ")"
+	return s.Says + " (" + english.Count(len(names), "material", "materials") + ": " + phrase.Some(names, 6) + ")"
 }

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"whystone/engine"
+	"whystone/engine/drafts"
 	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/casefile"
@@ -60,7 +61,7 @@ func (t Told) Fields() []Field {
 		{"Do not", Plain, t.forbidden()},
 		{"Note", Plain, t.notes(t.Flags)},
 		{"Waiting", Plain, t.notes(t.Waiting)},
-		{"Draft rule", Plain, t.Drafts()},
+		{"Draft rule", Plain, t.drafts()},
 	}
 	return slices.DeleteFunc(all, func(f Field) bool { return len(f.Texts) == 0 })
 }
@@ -150,8 +151,8 @@ func (t Told) support() []string {
 		return nil
 	}
 	s := t.Support
-	r := phrase.Reason{Code: phrase.NoLikelier, Node: nodeOf(t.Ruleset, *t.Named), Other: nodeOf(t.Ruleset, s.Against),
-		Ratio: s.Ratio}
+	r := phrase.Reason{Code: phrase.NoLikelier, Node: phrase.NodeOf(t.Ruleset, *t.Named),
+		Other: phrase.NodeOf(t.Ruleset, s.Against), Ratio: s.Ratio}
 	if s.Ratio >= evenly {
 		if r.Code, r.Text = phrase.SoLikely, s.Words; s.Words != "" {
 			r.Then = []phrase.Reason{{Code: scaleOf(t.Ruleset.Policy), Text: s.Words}}
@@ -186,10 +187,10 @@ func (t Told) open() (inside, others []string) {
 		return nil, []string{"all " + english.Count(listed, "material", "materials") + " of the list; to begin with " +
 			english.List(others[:min(4, len(others))], "and")}
 	case len(others) > 0:
-		others = []string{some(others, 5)}
+		others = []string{phrase.Some(others, 5)}
 	}
 	if len(inside) > 0 {
-		inside = []string{some(inside, 5)}
+		inside = []string{phrase.Some(inside, 5)}
 	}
 	return inside, others
 }
@@ -253,6 +254,11 @@ func (t Told) missing() []string {
 	return t.notes(t.Missing)
 }
 
+// drafts tell what the rules in draft would change.
+func (t Told) drafts() []string {
+	return english.Each(drafts.Reasons(t.Ruleset, t.Moment.On, &t.Output), phrase.Reason.Says)
+}
+
 func (t Told) notes(list []engine.Note) []string {
 	return english.Each(list, func(n engine.Note) string { return n.Says })
 }
@@ -270,7 +276,7 @@ func (t Told) tests(list []engine.Note) []string {
 		if i+1 < len(list) && list[i+1].Rule != nil && n.Rule != nil && *list[i+1].Rule == *n.Rule {
 			continue
 		}
-		names := english.List(testNames(t.Ruleset, ids), "and")
+		names := english.List(phrase.TestsByName(t.Ruleset, ids), "and")
 		if reasons[names] == nil {
 			order = append(order, names)
 		}
@@ -291,7 +297,7 @@ func (t Told) forbidden() []string {
 		return nil
 	}
 	return []string{english.Count(len(ids), "test", "tests") + " on this stone: " +
-		strings.Join(testNames(t.Ruleset, ids), "; ")}
+		strings.Join(phrase.TestsByName(t.Ruleset, ids), "; ")}
 }
 
 // always tells whether a rule always applies: what it forbids is told with the procedure and in what to do next, not

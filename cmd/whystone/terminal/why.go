@@ -45,7 +45,7 @@ func (t Told) addChecks(root *Node) {
 				break
 			}
 			if tried[s.Material] == nil {
-				tried[s.Material] = n.add(Plain, "for the name "+NameOf(t.Ruleset, s.Material))
+				tried[s.Material] = n.add(Plain, "for the name "+phrase.NameOf(t.Ruleset, s.Material))
 			}
 			if to = tried[s.Material]; !kept[s.Code] {
 				says = map[bool]string{true: "met: ", false: "lacking: "}[*s.OK] + says
@@ -75,7 +75,7 @@ func (t Told) addFamilies(root *Node) {
 	all := t.evidences()
 	n := &Node{Text: "What the readings say, family by family", Style: Bold}
 	if len(leaders) > 0 {
-		n.Notes = []string{"Figures are for " + english.List(t.namesOf(leaders), "and") +
+		n.Notes = []string{"Figures are for " + english.List(phrase.NamesOf(t.Ruleset, leaders), "and") +
 			": how many times likelier a reading is on such a stone than on any."}
 	}
 	var nothing []string
@@ -100,10 +100,6 @@ func (t Told) addFamilies(root *Node) {
 		n.add(Dim, "of little or no help: "+strings.Join(nothing, ", "))
 	}
 	root.hang(n)
-}
-
-func (t Told) namesOf(ids []string) []string {
-	return english.Each(ids, func(id string) string { return NameOf(t.Ruleset, id) })
 }
 
 // hangEvidence adds a reading or a rule with what it did; below a rule that rests on others, the readings at the end.
@@ -138,7 +134,7 @@ func (t Told) did(e *evidence, leaders []string) string {
 		for _, m := range leaders {
 			if c := side.sign * e.leans[m]; c >= worthTelling {
 				figures = append(figures, phrase.Times(math.Exp(c)))
-				names = append(names, NameOf(t.Ruleset, m))
+				names = append(names, phrase.NameOf(t.Ruleset, m))
 			}
 		}
 		switch {
@@ -238,7 +234,7 @@ func (t Told) addRest(root *Node) {
 		{"To be taken again", t.repeat()},
 		{"Missing for a firmer verdict", t.missing()},
 		{"Goes to a laboratory", t.notes(t.SentOn)},
-		{"Rules in draft, without effect", t.Drafts()},
+		{"Rules in draft, without effect", t.drafts()},
 	} {
 		kids := english.Each(part.lines, func(l string) *Node { return &Node{Text: l, Style: Plain} })
 		root.hang(&Node{Text: part.head, Style: Bold, Kids: kids})

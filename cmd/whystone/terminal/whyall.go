@@ -73,12 +73,12 @@ func (w *whole) hang(to *Node, above, step int) {
 		k.add(Dim, "with "+strings.Join(again, ", ")+", above")
 	}
 	if out := w.below[step]; out != nil {
-		names := english.Each(out, func(n int) string { return NameOf(w.t.Ruleset, w.t.Chain[n-1].Material) })
+		names := english.Each(out, func(n int) string { return phrase.NameOf(w.t.Ruleset, w.t.Chain[n-1].Material) })
 		number := fmt.Sprintf("[%d]", out[0])
 		if len(out) > 1 {
 			number += fmt.Sprintf(" to [%d]", out[len(out)-1])
 		}
-		k.add(Plain, number+" exclusion: "+some(names, mostOut))
+		k.add(Plain, number+" exclusion: "+phrase.Some(names, mostOut))
 	}
 }
 

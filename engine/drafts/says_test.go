@@ -1,22 +1,23 @@
-package terminal
+package drafts
 
 import (
 	"testing"
 
 	"whystone/engine"
+	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/vocab"
 )
 
-// TestWouldSays: what would change, in sentences.
-func TestWouldSays(t *testing.T) {
+// TestReasons: what would change, in sentences.
+func TestReasons(t *testing.T) {
 	node, glass := "diamond", "glass"
 	claim := func(answer, group string) *engine.ClaimOutput {
 		return &engine.ClaimOutput{Says: "diamond", Answer: answer, Group: &node, GroupAnswer: &group}
 	}
-	told := Told{Ruleset: &kb.Ruleset{Policy: &kb.Policy{}, Vocabulary: &vocab.Vocabulary{}},
-		Explained: &engine.Explained{Output: engine.Output{Verdict: "identified", Named: &node,
-			Says: "Identified: diamond.", Claim: claim("open", "stands")}}}
+	before := telling{rs: &kb.Ruleset{Policy: &kb.Policy{}, Vocabulary: &vocab.Vocabulary{}},
+		was: &engine.Output{Verdict: "identified", Named: &node, Says: "Identified: diamond.",
+			Claim: claim("open", "stands")}}
 	for _, tt := range []struct {
 		would engine.Would
 		want  string
@@ -41,8 +42,10 @@ func TestWouldSays(t *testing.T) {
 		{engine.Would{Verdict: "identified", Named: &node, Claim: claim("open", "stands"), Toward: []string{"a", "b"}},
 			"move the weight of the evidence, most towards a, b. The verdict would stay."},
 	} {
-		if got := told.wouldSays(&tt.would); got != tt.want {
-			t.Errorf("%s\nwant\n%s", got, tt.want)
+		r := phrase.Reason{Code: phrase.DraftsTogether, Count: 2,
+			Then: before.comes([3]phrase.Code{phrase.AllWrong, phrase.AllIdle, phrase.AllAct}, nil, &tt.would)}
+		if got, want := r.Says(), "All 2 drafts of the ruleset together would "+tt.want; got != want {
+			t.Errorf("%s\nwant\n%s", got, want)
 		}
 	}
 }
