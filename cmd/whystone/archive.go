@@ -126,8 +126,7 @@ func (s *session) copyRecords(ctx context.Context, in archive.Input, w *archive.
 
 // told is an error on one line.
 func told(err error) string {
-	var l diag.List
-	if errors.As(err, &l) && len(l) > 0 {
+	if l, ok := errors.AsType[diag.List](err); ok && len(l) > 0 {
 		return l[0].Summary
 	}
 	return err.Error()

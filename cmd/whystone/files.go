@@ -180,8 +180,7 @@ func syncFolder(name string) error {
 
 // plain takes the path off a file error, as it is told beside it.
 func plain(err error) error {
-	var pe *fs.PathError
-	if errors.As(err, &pe) {
+	if pe, ok := errors.AsType[*fs.PathError](err); ok {
 		return pe.Err
 	}
 	return err

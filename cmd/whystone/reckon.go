@@ -154,8 +154,7 @@ func reckonedOf(what, unit, source string, b *quantity.Budget) reckoned {
 
 // cantReckon is what becomes of figures that can't be.
 func cantReckon(err error) error {
-	var e *ended
-	if errors.As(err, &e) {
+	if _, ok := errors.AsType[*ended](err); ok {
 		return err
 	}
 	says := err.Error()

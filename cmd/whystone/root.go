@@ -65,8 +65,8 @@ func (a *app) knownCommand(cmd *cobra.Command, args []string) error {
 
 // flagError names the flag that was perhaps meant.
 func flagError(cmd *cobra.Command, err error) error {
-	var unknown *pflag.NotExistError
-	if !errors.As(err, &unknown) {
+	unknown, ok := errors.AsType[*pflag.NotExistError](err)
+	if !ok {
 		return usageError("%s", err)
 	}
 	var known []string

@@ -85,8 +85,7 @@ func (s *session) openUsers(ctx context.Context, create bool) (*usersFile, error
 }
 
 func userError(err error) error {
-	var refused *users.Refused
-	if errors.As(err, &refused) {
+	if refused, ok := errors.AsType[*users.Refused](err); ok {
 		return &ended{status: unusable, says: refused.Says}
 	}
 	return err

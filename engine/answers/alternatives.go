@@ -74,8 +74,8 @@ func (a *Asker) source(c *casefile.Case, r *casefile.Reading) *feasible.Source {
 	return nil
 }
 
-// otherValues moves a value, or two rays, into the middle of each material's range that it does not lie in, or to the bound that the
-// test gives there.
+// otherValues moves a value, or two rays, into the middle of each material's range that it does not lie in, or to the
+// bound that the test gives there.
 func (a *Asker) otherValues(c *casefile.Case, r *casefile.Reading) []*casefile.Reading {
 	s := a.source(c, r)
 	if s == nil {
@@ -87,22 +87,12 @@ func (a *Asker) otherValues(c *casefile.Case, r *casefile.Reading) []*casefile.R
 		switch {
 		case rg == nil || inside(r, rg):
 		case r.Form == casefile.Pair:
-			out = addReading(out, dress(raysOf(m, rg, s), r, s))
+			out = addReading(out, dress(s.MiddleRays(rg, m.Ranges[vocab.Birefringence]), r, s))
 		default:
-			out = addReading(out, dress(s.Value(clamp(middle(rg), r.Observable.Span)), r, s))
+			out = addReading(out, dress(s.Middle(rg), r, s))
 		}
 	}
 	return out
-}
-
-// raysOf are two rays in the middle of a material's range of the index.
-func raysOf(m *kb.Material, index *kb.Range, s *feasible.Source) *casefile.Reading {
-	d := 0.0
-	if split := m.Ranges[vocab.Birefringence]; split != nil {
-		d = middle(split)
-	}
-	low := max(index.Low, (index.Low+index.High-d)/2)
-	return s.Rays(low, low+d)
 }
 
 // dress gives an alternative what belongs to the reading that it stands for: its uncertainty, too, unless that follows
@@ -136,15 +126,6 @@ func inside(r *casefile.Reading, rg *kb.Range) bool {
 	}
 	return r.Value >= rg.Low && r.Value <= rg.High
 }
-
-func middle(r *kb.Range) float64 {
-	if r.Typical != nil {
-		return (r.Typical[0] + r.Typical[1]) / 2
-	}
-	return (r.Low + r.High) / 2
-}
-
-func clamp(x float64, span [2]float64) float64 { return max(span[0], min(x, span[1])) }
 
 // able tells which tests could be done on the stone: harmless, not forbidden by a rule, and with nothing known to stand
 // in the way.

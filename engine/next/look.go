@@ -33,7 +33,7 @@ type outcome struct {
 func looks(rs *kb.Ruleset, c *casefile.Case, t *kb.Test) []look {
 	var out []look
 	sources := feasible.Sources(rs, c, t)
-	index, split := fullTurn(sources)
+	index, split := feasible.FullTurn(sources)
 	for _, s := range sources {
 		if s == split {
 			continue // it is read with the index
@@ -57,22 +57,6 @@ func looks(rs *kb.Ruleset, c *casefile.Case, t *kb.Test) []look {
 		}
 	}
 	return out
-}
-
-// fullTurn finds the index and the double refraction among what a test gives: it gives both as two rays.
-func fullTurn(sources []*feasible.Source) (index, split *feasible.Source) {
-	for _, s := range sources {
-		switch s.Observable.Name {
-		case vocab.RefractiveIndex:
-			index = s
-		case vocab.Birefringence:
-			split = s
-		}
-	}
-	if index == nil || split == nil {
-		return nil, nil
-	}
-	return index, split
 }
 
 // sofar tells what a case has of what a test gives: whether it was read, or tried in vain, or computed from the stone,

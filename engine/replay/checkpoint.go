@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"whystone/engine/archive"
+	"whystone/kb/english"
 )
 
 // Part is a tally with what it is of: a checkpoint, a partial report, or a whole one.
@@ -154,11 +155,7 @@ func Merge(parts []*Part) (*Part, error) {
 
 // of names what the part is of.
 func (p *Part) of() string {
-	var names []string
-	for _, e := range p.Archives {
-		names = append(names, e.Archive)
-	}
-	return strings.Join(names, ", ")
+	return strings.Join(english.Each(p.Archives, func(e archive.Extent) string { return e.Archive }), ", ")
 }
 
 // goesWith tells why another part can't be added, if it can't.

@@ -185,7 +185,10 @@ func (p *Part) Summary() string {
 		line("  %-16s %8d", k, t.Verdicts[k])
 	}
 	p.rates(line)
-	p.recorded(line)
+	if len(t.Recorded) > 0 {
+		line("\nAs recorded, and as judged now")
+		table(line, t.Recorded)
+	}
 	p.pair(line)
 	if brier, log := t.Scores.Means(); !math.IsNaN(brier) {
 		line("\nCalibration of the likeliest material: Brier score %.4f, log score %.4f", brier, log)
@@ -233,14 +236,6 @@ func (p *Part) rates(line func(string, ...any)) {
 	}
 }
 
-func (p *Part) recorded(line func(string, ...any)) {
-	if len(p.Tally.Recorded) == 0 {
-		return
-	}
-	line("\nAs recorded, and as judged now")
-	table(line, p.Tally.Recorded)
-}
-
 func (p *Part) pair(line func(string, ...any)) {
 	pr := p.Tally.Pair
 	if pr == nil {
@@ -278,22 +273,16 @@ func upper(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
 // table writes a square of counts.
 func table(line func(string, ...any), cells map[string]map[string]int64) {
-	columns := map[string]bool{}
-	for _, row := range cells {
-		for k := range row {
-			columns[k] = true
-		}
-	}
-	names := Sorted(columns)
+	g := grid(cells)
 	head := fmt.Sprintf("  %-14s", "")
-	for _, c := range names {
+	for _, c := range g.Columns {
 		head += fmt.Sprintf(" %14s", c)
 	}
 	line("%s", head)
-	for _, r := range Sorted(cells) {
-		row := fmt.Sprintf("  %-14s", r)
-		for _, c := range names {
-			row += fmt.Sprintf(" %14d", cells[r][c])
+	for _, r := range g.Rows {
+		row := fmt.Sprintf("  %-14s", r.Name)
+		for _, n := range r.Cells {
+			row += fmt.Sprintf(" %14d", n)
 		}
 		line("%s", row)
 	}

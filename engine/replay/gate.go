@@ -7,16 +7,25 @@ import (
 	"strings"
 
 	"whystone/kb/diag"
+	"whystone/kb/english"
 )
 
 // Condition is one of a gate: what may not happen when the old ruleset gives way to the new.
 type Condition struct {
-	Text string
-	pass func(*Tally) (ok bool, says string)
+	Text  string
+	limit float64 // the number in its text, if its form has one
+	*conditionForm
+}
+
+// conditionForm is a sentence in which a condition is written.
+type conditionForm struct {
+	shape *regexp.Regexp
+	says  string
 	// of counts the cases that could have broken it: without any it is not kept, as nothing was looked at.
 	of counted
 	// lists are those that hold the cases for which it is not kept.
 	lists []string
+	pass  func(t *Tally, limit float64) (ok bool, says string)
 }
 
 // counted is how many cases of a kind there are.
@@ -37,25 +46,13 @@ var (
 )
 
 // conditionForms are the sentences in which a gate is written.
-var conditionForms = []struct {
-	shape *regexp.Regexp
-	says  string
-	of    counted
-	lists []string
-	make  func(limit float64) func(*Tally) (bool, string)
-}{
+var conditionForms = []conditionForm{
 	{regexp.MustCompile(`^no new false acceptance$`), "no new false acceptance", imitations, []string{NewlyAccepted},
-		func(float64) func(*Tally) (bool, string) {
-			return noneOn(NewlyAccepted)
-		}},
+		noneOn(NewlyAccepted)},
 	{regexp.MustCompile(`^no pinned case changed$`), "no pinned case changed", anyRecord, []string{PinnedChanged},
-		func(float64) func(*Tally) (bool, string) {
-			return pinsKept
-		}},
+		pinsKept},
 	{regexp.MustCompile(`^nothing not replayable$`), "nothing not replayable", anyRecord,
-		[]string{NotReplayable, NotByNew}, func(float64) func(*Tally) (bool, string) {
-			return noneOn(NotReplayable, NotByNew)
-		}},
+		[]string{NotReplayable, NotByNew}, noneOn(NotReplayable, NotByNew)},
 	{regexp.MustCompile(`^open rate may rise by at most (\d+(?:\.\d+)?) percentage points?$`),
 		"open rate may rise by at most 1 percentage point", bothClaimed, []string{Changed}, openRise},
 	{regexp.MustCompile(`^at most (\d+) right to wrong$`), "at most 0 right to wrong", bothKnown,
@@ -66,23 +63,20 @@ var conditionForms = []struct {
 
 // Gate reads the conditions of a policy.
 func Gate(texts []string, out *diag.List) []Condition {
-	var known []string
-	for _, f := range conditionForms {
-		known = append(known, f.says)
-	}
+	known := english.Each(conditionForms, func(f conditionForm) string { return f.says })
 	var gate []Condition
 next:
 	for _, text := range texts {
-		for _, f := range conditionForms {
-			m := f.shape.FindStringSubmatch(strings.ToLower(strings.Join(strings.Fields(text), " ")))
+		for i := range conditionForms {
+			m := conditionForms[i].shape.FindStringSubmatch(strings.ToLower(strings.Join(strings.Fields(text), " ")))
 			if m == nil {
 				continue
 			}
-			limit := 0.0
+			c := Condition{Text: text, conditionForm: &conditionForms[i]}
 			if len(m) > 1 {
-				limit, _ = strconv.ParseFloat(m[1], 64) // the shape lets numbers through only
+				c.limit, _ = strconv.ParseFloat(m[1], 64) // the shape lets numbers through only
 			}
-			gate = append(gate, Condition{Text: text, pass: f.make(limit), of: f.of, lists: f.lists})
+			gate = append(gate, c)
 			continue next
 		}
 		d := out.Errorf(diag.BadPolicy, diag.Span{}, "the gate has a condition that is not understood: %q", text)
@@ -98,15 +92,15 @@ func (c *Condition) Check(p *Part) (ok bool, says string) {
 	if c.of.n(p.Tally) == 0 {
 		return false, "it could not be checked: no " + c.of.what
 	}
-	ok, says = c.pass(p.Tally)
+	ok, says = c.pass(p.Tally, c.limit)
 	if p.Partial {
 		return false, says + "; the replay was interrupted"
 	}
 	return ok, says
 }
 
-func noneOn(lists ...string) func(*Tally) (bool, string) {
-	return func(t *Tally) (bool, string) {
+func noneOn(lists ...string) func(*Tally, float64) (bool, string) {
+	return func(t *Tally, _ float64) (bool, string) {
 		ok, says := true, []string{}
 		for _, name := range lists {
 			n := t.listed(name)
@@ -118,7 +112,7 @@ func noneOn(lists ...string) func(*Tally) (bool, string) {
 }
 
 // pinsKept: a pinned case that the archive doesn't hold was not looked at, so it is not kept either.
-func pinsKept(t *Tally) (bool, string) {
+func pinsKept(t *Tally, _ float64) (bool, string) {
 	if len(t.Pinned) == 0 {
 		return false, "no pinned cases were given"
 	}
@@ -157,37 +151,31 @@ func (t *Tally) claimed() (n int64) {
 	return n
 }
 
-func openRise(limit float64) func(*Tally) (bool, string) {
-	return func(t *Tally) (bool, string) {
-		var before, after int64
-		for from, row := range t.Pair.Answers {
-			for to, n := range row {
-				if from == "open" {
-					before += n
-				}
-				if to == "open" {
-					after += n
-				}
+func openRise(t *Tally, limit float64) (bool, string) {
+	var before, after int64
+	for from, row := range t.Pair.Answers {
+		for to, n := range row {
+			if from == "open" {
+				before += n
+			}
+			if to == "open" {
+				after += n
 			}
 		}
-		all := t.claimed()
-		rise := 100 * float64(after-before) / float64(all)
-		return rise <= limit, fmt.Sprintf("the open rate moves by %+.2f percentage points, from %d to %d of %d", rise,
-			before, after, all)
 	}
+	all := t.claimed()
+	rise := 100 * float64(after-before) / float64(all)
+	return rise <= limit, fmt.Sprintf("the open rate moves by %+.2f percentage points, from %d to %d of %d", rise,
+		before, after, all)
 }
 
-func rightToWrong(limit float64) func(*Tally) (bool, string) {
-	return func(t *Tally) (bool, string) {
-		return float64(t.Pair.RightToWrong) <= limit, fmt.Sprintf("%d of %d right to wrong", t.Pair.RightToWrong,
-			t.Pair.Known)
-	}
+func rightToWrong(t *Tally, limit float64) (bool, string) {
+	wrong := t.Pair.RightToWrong
+	return float64(wrong) <= limit, fmt.Sprintf("%d of %d right to wrong", wrong, t.Pair.Known)
 }
 
-func changedAtMost(limit float64) func(*Tally) (bool, string) {
-	return func(t *Tally) (bool, string) {
-		all := bothJudged.n(t)
-		part := 100 * float64(t.Pair.Changed) / float64(all)
-		return part <= limit, fmt.Sprintf("%d of %d changed, %.2f percent", t.Pair.Changed, all, part)
-	}
+func changedAtMost(t *Tally, limit float64) (bool, string) {
+	all := bothJudged.n(t)
+	part := 100 * float64(t.Pair.Changed) / float64(all)
+	return part <= limit, fmt.Sprintf("%d of %d changed, %.2f percent", t.Pair.Changed, all, part)
 }

@@ -15,12 +15,7 @@ import (
 var reportText string
 
 var reportTemplate = template.Must(template.New("report").Funcs(template.FuncMap{
-	"short": kb.ShortDigest, "percent": func(k, n int64) string {
-		return fmt.Sprintf("%.1f %%",
-			100*float64(k)/math.Max(1, float64(n)))
-	},
-	"shade": shade,
-}).Parse(reportText))
+	"short": kb.ShortDigest, "shade": shade}).Parse(reportText))
 
 // Page is all that the printed report shows.
 type Page struct {

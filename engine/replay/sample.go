@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"maps"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -88,7 +89,7 @@ func (s *sampler) one(i, n int) *record {
 	mounted := s.rng.Float64() < 0.3
 	r := &record{Format: 1, Case: fmt.Sprintf("S-%07d", i+1), Claim: s.claim(m), Taken: taken.Format(time.RFC3339),
 		Desk: desk.name, Stone: map[string]any{"mounted": mounted, "carat": math.Round(20+s.rng.ExpFloat64()*80) / 100},
-		Truth: truthOf(m), Note: sampleNote, Stake: math.Round(math.Exp(4+4*s.rng.Float64())) * 10,
+		Truth: engine.Told(m).ID, Note: sampleNote, Stake: math.Round(math.Exp(4+4*s.rng.Float64())) * 10,
 		Readings: map[string]any{}}
 	s.measure(r, m)
 	bias := 0.0
@@ -104,14 +105,6 @@ func (s *sampler) one(i, n int) *record {
 		s.record(r)
 	}
 	return r
-}
-
-// truthOf is how a case names what it was: of a member of a group without a sheet of its own, the group.
-func truthOf(m *kb.Material) string {
-	if m.Other {
-		return m.Parent.ID
-	}
-	return m.ID
 }
 
 func (s *sampler) material() *kb.Material {
@@ -314,10 +307,5 @@ func (s *sampler) record(r *record) {
 
 // Sorted lists the ids of a tally's map in order: maps have none.
 func Sorted[V any](m map[string]V) []string {
-	out := make([]string, 0, len(m))
-	for k := range m {
-		out = append(out, k)
-	}
-	slices.Sort(out)
-	return out
+	return slices.Sorted(maps.Keys(m))
 }

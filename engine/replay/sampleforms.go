@@ -2,6 +2,7 @@ package replay
 
 import (
 	"math"
+	"slices"
 	"strconv"
 
 	"whystone/kb"
@@ -139,13 +140,5 @@ func (s *sampler) measure(r *record, m *kb.Material) {
 
 // derived tells whether a quantity follows from the measurements that a stone has, so that nobody writes it down.
 func (s *sampler) derived(r *record, t *kb.Test, o *vocab.Observable) bool {
-	if r.Stone["cut"] == nil {
-		return false
-	}
-	for i := range t.Derived {
-		if t.Derived[i].Observable == o {
-			return true
-		}
-	}
-	return false
+	return r.Stone["cut"] != nil && slices.ContainsFunc(t.Derived, func(d kb.Derived) bool { return d.Observable == o })
 }

@@ -33,7 +33,7 @@ func newScan(e *engine.Engine, on time.Time) *scan {
 func (s *scan) test(ctx context.Context, t *kb.Test) ([]float32, []sign) {
 	clear(s.logs)
 	sources := feasible.Sources(s.rs, &casefile.Case{Stone: bench()}, t)
-	fullTurn := gives(sources, vocab.RefractiveIndex) && gives(sources, vocab.Birefringence)
+	index, _ := feasible.FullTurn(sources)
 	var signs []sign
 	for _, from := range sources {
 		clear(s.judged)
@@ -41,7 +41,7 @@ func (s *scan) test(ctx context.Context, t *kb.Test) ([]float32, []sign) {
 			if ctx.Err() != nil {
 				return nil, nil
 			}
-			s.leaf(leaf, from, fullTurn)
+			s.leaf(leaf, from, index != nil)
 		}
 		signs = append(signs, s.signs(from)...)
 	}
@@ -57,10 +57,6 @@ func (s *scan) test(ctx context.Context, t *kb.Test) ([]float32, []sign) {
 		}
 	}
 	return out, signs
-}
-
-func gives(sources []*feasible.Source, name string) bool {
-	return slices.ContainsFunc(sources, func(s *feasible.Source) bool { return s.Observable.Name == name })
 }
 
 // leaf works out how well one observable tells a leaf from each other.

@@ -79,8 +79,7 @@ func FindMaterial(rs *kb.Ruleset, name string) (*kb.Material, error) {
 	if err == nil {
 		return rs.Nodes[i], nil
 	}
-	var missing *Missing
-	if errors.As(err, &missing) && len(missing.Several) == 0 {
+	if missing, ok := errors.AsType[*Missing](err); ok && len(missing.Several) == 0 {
 		if c := rs.Claim(name); c != nil {
 			return c.Means(rs), nil
 		}

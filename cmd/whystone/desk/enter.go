@@ -74,14 +74,10 @@ func outside(err error) bool {
 
 // finish is where a deed leads: back to the case, or to what happened meanwhile.
 func (a *asked) finish(k *kept, err error) (*page, error) {
-	var conflict *casebook.Conflict
-	if errors.As(err, &conflict) {
+	if conflict, ok := errors.AsType[*casebook.Conflict](err); ok {
 		return conflictPage(a, k, conflict), nil
 	}
-	if err != nil {
-		return nil, err
-	}
-	return &page{To: caseAt(k.Number)}, nil
+	return &page{To: caseAt(k.Number)}, err
 }
 
 // record does something to a case, by the version that somebody saw if the form says one.
@@ -135,8 +131,8 @@ func enterReading(a *asked, k *kept) (*page, error) {
 		d, seen = casebook.Correct(correct, r.Text, a.because()), a.seen()
 	}
 	s, err := a.do(k, seen, d)
-	var refusal *problem
-	if errors.As(err, &refusal) && refusal.Status == http.StatusUnprocessableEntity && !k.Closed {
+	refusal, refused := errors.AsType[*problem](err)
+	if refused && refusal.Status == http.StatusUnprocessableEntity && !k.Closed {
 		return again(append([]string{refusal.Says}, refusal.More...)...)
 	}
 	if err != nil {

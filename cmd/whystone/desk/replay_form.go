@@ -55,8 +55,7 @@ func (a *asked) replayForm() (*replayForm, error) {
 
 // isProblem tells what is wrong with what somebody sent, if that is what an error says.
 func isProblem(err error) (says string, is bool) {
-	var bad *problem
-	if errors.As(err, &bad) {
+	if bad, ok := errors.AsType[*problem](err); ok {
 		return strings.Join(append([]string{bad.Says}, bad.More...), " "), true
 	}
 	return "", false

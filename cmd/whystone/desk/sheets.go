@@ -30,8 +30,7 @@ func (a *asked) ruleset() *kb.Ruleset { return a.desk.now().Ruleset }
 
 // missing is the answer where no sheet has a name.
 func missing(err error) error {
-	var m *catalog.Missing
-	if !errors.As(err, &m) {
+	if _, ok := errors.AsType[*catalog.Missing](err); !ok {
 		return err
 	}
 	says := err.Error()

@@ -87,13 +87,9 @@ func passwordPage(a *asked, says string, status int) *page {
 }
 
 func choosePassword(a *asked) (*page, error) {
-	var refused *users.Refused
 	err := a.desk.Users.Choose(a.Context(), a.who, a.PostForm.Get("old"), a.PostForm.Get("password"))
-	switch {
-	case errors.As(err, &refused):
+	if refused, ok := errors.AsType[*users.Refused](err); ok {
 		return passwordPage(a, refused.Says, http.StatusUnprocessableEntity), nil
-	case err != nil:
-		return nil, err
 	}
-	return &page{To: "/"}, nil
+	return &page{To: "/"}, err
 }

@@ -75,8 +75,7 @@ func each(items iter.Seq[Item], yield func(Item) bool) bool {
 
 // reason is an error without what the message says already.
 func reason(err error) string {
-	var path *os.PathError
-	if errors.As(err, &path) {
+	if path, ok := errors.AsType[*os.PathError](err); ok {
 		return path.Path + ": " + path.Err.Error()
 	}
 	return err.Error()

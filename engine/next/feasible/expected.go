@@ -1,8 +1,6 @@
 package feasible
 
 import (
-	"math"
-
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/vocab"
@@ -14,20 +12,38 @@ import (
 // which the sheet says nothing are left out.
 func Expected(rs *kb.Ruleset, c *casefile.Case, t *kb.Test, m *kb.Material) []*casefile.Reading {
 	var out []*casefile.Reading
-	turn := rays(rs, c, t, m)
-	for _, s := range Sources(rs, c, t) {
+	sources := Sources(rs, c, t)
+	index, split := FullTurn(sources)
+	rays := m.Ranges[vocab.Birefringence]
+	turn := index != nil && m.Ranges[vocab.RefractiveIndex] != nil && rays != nil && rays.High > 0
+	for _, s := range sources {
 		switch {
-		case turn != nil && s.Observable.Name == vocab.Birefringence:
-			continue
-		case turn != nil && s.Observable.Name == vocab.RefractiveIndex:
-			out = append(out, turn)
-			continue
-		}
-		if r := s.expected(rs, m); r != nil {
-			out = append(out, r)
+		case turn && s == split: // comes with the index
+		case turn && s == index:
+			out = append(out, s.MiddleRays(m.Ranges[vocab.RefractiveIndex], rays))
+		default:
+			if r := s.expected(rs, m); r != nil {
+				out = append(out, r)
+			}
 		}
 	}
 	return out
+}
+
+// FullTurn finds the index and the double refraction among what a test gives, where it gives both: as two rays.
+func FullTurn(sources []*Source) (index, split *Source) {
+	for _, s := range sources {
+		switch s.Observable.Name {
+		case vocab.RefractiveIndex:
+			index = s
+		case vocab.Birefringence:
+			split = s
+		}
+	}
+	if index == nil || split == nil {
+		return nil, nil
+	}
+	return index, split
 }
 
 func (s *Source) expected(rs *kb.Ruleset, m *kb.Material) *casefile.Reading {
@@ -35,7 +51,7 @@ func (s *Source) expected(rs *kb.Ruleset, m *kb.Material) *casefile.Reading {
 	switch o.Kind {
 	case vocab.Quantity:
 		if r := m.Ranges[o.Property]; r != nil {
-			return s.Value(math.Min(math.Max(middle(r), o.Span[0]), o.Span[1]))
+			return s.Middle(r)
 		}
 	case vocab.Choice:
 		if f := m.Choices[o.Name]; f != nil {
@@ -92,26 +108,18 @@ func (s *Source) features(rs *kb.Ruleset, f *kb.Frequencies) *casefile.Reading {
 	return r
 }
 
-// rays is a full turn on a material with two rays, or nil where the test does not give it.
-func rays(rs *kb.Ruleset, c *casefile.Case, t *kb.Test, m *kb.Material) *casefile.Reading {
-	ri, split := m.Ranges[vocab.RefractiveIndex], m.Ranges[vocab.Birefringence]
-	if ri == nil || split == nil || split.High <= 0 {
-		return nil
+// Middle is the value in the middle of a range, as far as there can be such a value.
+func (s *Source) Middle(r *kb.Range) *casefile.Reading {
+	return s.Value(max(s.Observable.Span[0], min(middle(r), s.Observable.Span[1])))
+}
+
+// MiddleRays are two rays in the middle of a range of the index, so far apart as the middle of another range says; nil
+// is not at all.
+func (s *Source) MiddleRays(index, apart *kb.Range) *casefile.Reading {
+	d := 0.0
+	if apart != nil {
+		d = middle(apart)
 	}
-	var index *Source
-	both := false
-	for _, s := range Sources(rs, c, t) {
-		switch s.Observable.Name {
-		case vocab.RefractiveIndex:
-			index = s
-		case vocab.Birefringence:
-			both = true
-		}
-	}
-	if index == nil || !both {
-		return nil
-	}
-	d := middle(split)
-	low := math.Max(ri.Low, (ri.Low+ri.High-d)/2)
-	return index.Rays(low, low+d)
+	low := max(index.Low, (index.Low+index.High-d)/2)
+	return s.Rays(low, low+d)
 }
