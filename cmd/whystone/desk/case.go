@@ -239,7 +239,8 @@ func (k *kept) changed(a *asked) *changed {
 	c := &changed{}
 	old := k.Rules
 	if seq != k.Rules.Seq {
-		if old = a.desk.past.find(seq); old == nil {
+		old = a.desk.past.find(func(s *snapshot) bool { return s.Seq == seq })
+		if old == nil {
 			return &changed{Says: []string{"The rules changed."}}
 		}
 		if old.Ruleset.Digest != k.Rules.Ruleset.Digest {

@@ -31,11 +31,12 @@ type Desk struct {
 	Options
 	handler   http.Handler
 	live      *reload.Live[*bench]
-	past      past
+	past      lately[snapshot] // that went before
 	hub       hub
 	wrote     chan struct{}
 	heartbeat time.Duration
-	replays   replays
+	replays   lately[replaying]
+	work      sync.WaitGroup        // of the replay that is at work
 	cleaning  sync.Mutex            // of photographs, which take much memory
 	lasts     context.Context       //nolint:containedctx // ends with the desk: a replay goes on when its page is left
 	onReplay  func(context.Context) // a test's: called whenever a replay comes on
@@ -66,7 +67,7 @@ func Open(ctx context.Context, o Options) (*Desk, diag.List) {
 
 // Close ends the following of files, and waits for a replay that is at work; end the context first, so that it ends.
 func (d *Desk) Close() error {
-	d.replays.work.Wait()
+	d.work.Wait()
 	return d.live.Close()
 }
 

@@ -79,7 +79,7 @@ func replayAt(r *replaying) string { return "/replays/" + strconv.Itoa(r.Number)
 // replay finds the replay that a path names.
 func (a *asked) replay() (*replaying, error) {
 	if n, err := strconv.Atoi(a.PathValue("replay")); err == nil {
-		if r := a.desk.replays.find(n); r != nil {
+		if r := a.desk.replays.find(func(r *replaying) bool { return r.Number == n }); r != nil {
 			return r, nil
 		}
 	}

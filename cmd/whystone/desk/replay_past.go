@@ -61,10 +61,8 @@ func (a *asked) pastRules() ([]pastRules, error) {
 func (a *asked) rulesOf(f *replayForm) (e *engine.Engine, says string, err error) {
 	var verdict *casebook.Verdict
 	if f.Against != "" {
-		for _, s := range a.desk.past.all() {
-			if s.Ruleset.Digest == f.Against {
-				return s.Prepared.first.Engine, "the rules of before, " + kb.ShortDigest(f.Against), nil
-			}
+		if s := a.desk.past.find(func(s *snapshot) bool { return s.Ruleset.Digest == f.Against }); s != nil {
+			return s.Prepared.first.Engine, "the rules of before, " + kb.ShortDigest(f.Against), nil
 		}
 		list, err := a.pastRules()
 		if err != nil {

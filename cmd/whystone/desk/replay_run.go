@@ -3,20 +3,11 @@ package desk
 import (
 	"context"
 	"errors"
-	"slices"
 	"sync"
 	"time"
 
 	"whystone/engine/replay"
 )
-
-// replays are those that were started since the desk was opened: one at work at a time, and the reports of the last.
-type replays struct {
-	mu     sync.Mutex
-	list   []*replaying // the oldest first
-	number int          // that was given last
-	work   sync.WaitGroup
-}
 
 // mostReports is how many reports are kept.
 const mostReports = 8
@@ -63,46 +54,21 @@ func (r *replaying) set(do func(*standing)) {
 	do(&r.at)
 }
 
-// begin gives a replay its number, unless another is at work: that one comes back then.
-func (rs *replays) begin(r *replaying) (busy *replaying) {
-	rs.mu.Lock()
-	defer rs.mu.Unlock()
-	if n := len(rs.list); n > 0 && !rs.list[n-1].At().Ended {
-		return rs.list[n-1]
-	}
-	rs.number++
-	r.Number = rs.number
-	if rs.list = append(rs.list, r); len(rs.list) > mostReports {
-		rs.list = rs.list[1:]
-	}
-	return nil
-}
-
-// find finds one by its number, or nil.
-func (rs *replays) find(number int) *replaying {
-	for _, r := range rs.all() {
-		if r.Number == number {
-			return r
-		}
-	}
-	return nil
-}
-
-// all are those that are kept, the oldest first.
-func (rs *replays) all() []*replaying {
-	rs.mu.Lock()
-	defer rs.mu.Unlock()
-	return slices.Clone(rs.list)
-}
-
 // tellEvery is how often open pages hear how far a replay is.
 const tellEvery = 400 * time.Millisecond
 
-// start sets a replay to work. It goes on when the page is left, and ends with the desk.
+// start gives a replay its number and sets it to work, unless another is at work: that one comes back then. It goes on
+// when the page is left, and ends with the desk.
 func (d *Desk) start(r *replaying) (busy *replaying) {
 	ctx, cancel := context.WithCancel(d.lasts)
 	r.cancel = cancel
-	if busy = d.replays.begin(r); busy != nil {
+	if busy = d.replays.add(r, mostReports, func(last *replaying) bool {
+		if last != nil {
+			r.Number = last.Number
+		}
+		r.Number++
+		return last != nil && !last.At().Ended
+	}); busy != nil {
 		cancel()
 		return busy
 	}
@@ -118,7 +84,7 @@ func (d *Desk) start(r *replaying) (busy *replaying) {
 			d.onReplay(ctx)
 		}
 	}
-	d.replays.work.Go(func() {
+	d.work.Go(func() {
 		defer cancel()
 		r.run(ctx)
 		d.hub.tell(change{Kind: "replay"})

@@ -1,7 +1,6 @@
 package desk
 
 import (
-	"slices"
 	"sync"
 
 	"whystone/cmd/whystone/judging"
@@ -108,43 +107,12 @@ type snapshot = reload.Snapshot[*bench]
 // mostPast is how many rulesets of before are kept, to say of an open page what a change of rules changed.
 const mostPast = 16
 
-// past are the snapshots that went before.
-type past struct {
-	mu   sync.Mutex
-	list []*snapshot
-}
-
-func (p *past) add(s *snapshot) {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	if p.list = append(p.list, s); len(p.list) > mostPast {
-		p.list = p.list[1:]
-	}
-}
-
-// all are those that are kept, the oldest first.
-func (p *past) all() []*snapshot {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	return slices.Clone(p.list)
-}
-
-// find finds one by its number, or nil.
-func (p *past) find(seq int) *snapshot {
-	for _, s := range p.all() {
-		if s.Seq == seq {
-			return s
-		}
-	}
-	return nil
-}
-
 // followOptions say how the ruleset's files are followed.
 func (d *Desk) followOptions() reload.Options[*bench] {
 	return reload.Options[*bench]{Layers: d.Rules.Layers, Folders: d.Rules.Folders, Now: d.Now, Log: d.Log,
 		Prepare: func(rs *kb.Ruleset) (*bench, diag.List) { return d.newBench(rs), nil },
 		OnChange: func(old, now *snapshot) {
-			d.past.add(old)
+			d.past.add(old, mostPast, func(*snapshot) bool { return false })
 			d.hub.tell(change{Kind: "rules"})
 		},
 		OnStatus: func(reload.Status) { d.hub.tell(change{Kind: "rules"}) }}

@@ -286,26 +286,26 @@ func TestScaleIsNamed(t *testing.T) {
 // diamond and moissanite, facet doubling does. What is on the left on one page is on the right on the other.
 func TestBeside(t *testing.T) {
 	rs := desk(t)
-	how := func(a, b, observable string) Apart {
-		for _, l := range Beside(rs, rs.Node(a), rs.Node(b)) {
-			if l.Observable.Name == observable {
+	how := func(a, b, observable string) string {
+		for _, l := range Compare(rs, rs.Node(a), rs.Node(b)).Lines {
+			if l.Observable == observable {
 				return l.Apart
 			}
 		}
-		return Alike
+		return alike
 	}
 	for _, c := range []struct {
 		a, b, observable string
-		want             Apart
+		want             string
 	}{
-		{"cubic-zirconia", "diamond", "specific_gravity", Wholly},
-		{"cubic-zirconia", "diamond", "thermal_probe", Wholly},
-		{"synthetic-moissanite", "diamond", "thermal_probe", Alike},
-		{"synthetic-moissanite", "diamond", "facet_doubling", Wholly},
-		{"natural-diamond", "cvd-diamond", "specific_gravity", Alike},
-		{"natural-diamond", "cvd-diamond", "ri", Alike},
-		{"ordinary-glass", "rock-crystal", "ri", Alike}, // the ranges overlap
-		{"ordinary-glass", "rock-crystal", "birefringence", Wholly},
+		{"cubic-zirconia", "diamond", "specific_gravity", wholly},
+		{"cubic-zirconia", "diamond", "thermal_probe", wholly},
+		{"synthetic-moissanite", "diamond", "thermal_probe", alike},
+		{"synthetic-moissanite", "diamond", "facet_doubling", wholly},
+		{"natural-diamond", "cvd-diamond", "specific_gravity", alike},
+		{"natural-diamond", "cvd-diamond", "ri", alike},
+		{"ordinary-glass", "rock-crystal", "ri", alike}, // the ranges overlap
+		{"ordinary-glass", "rock-crystal", "birefringence", wholly},
 	} {
 		if got := how(c.a, c.b, c.observable); got != c.want {
 			t.Errorf("%s beside %s by %s: %v, want %v", c.a, c.b, c.observable, got, c.want)
@@ -313,10 +313,10 @@ func TestBeside(t *testing.T) {
 	}
 	for _, a := range rs.Nodes {
 		for _, b := range rs.Nodes {
-			x, y := Beside(rs, a, b), Beside(rs, b, a)
+			x, y := Compare(rs, a, b).Lines, Compare(rs, b, a).Lines
 			for i := range x {
-				if x[i].A != y[i].B || x[i].B != y[i].A || x[i].Apart != y[i].Apart {
-					t.Errorf("%s beside %s is not %s beside %s by %s", a.ID, b.ID, b.ID, a.ID, x[i].Observable.Name)
+				if x[i].Says != [2]string{y[i].Says[1], y[i].Says[0]} || x[i].Apart != y[i].Apart {
+					t.Errorf("%s beside %s is not %s beside %s by %s", a.ID, b.ID, b.ID, a.ID, x[i].Observable)
 				}
 			}
 		}
