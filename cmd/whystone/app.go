@@ -18,6 +18,7 @@ import (
 	"whystone/cmd/whystone/terminal"
 	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/load"
 	"whystone/rulesets"
 )
@@ -163,14 +164,13 @@ func tellEach[T any](s *session, list []T, text func()) error {
 }
 
 // shipped is the lowest of a stack: the layers of the shipped ruleset, unless it is left out.
-func (s *session) shipped() (out []load.Layer) {
+func (s *session) shipped() []load.Layer {
 	if !s.config.Shipped {
 		return nil
 	}
-	for _, name := range rulesets.Layers(s.config.Ruleset) {
-		out = append(out, load.Layer{Name: name, FS: rulesets.FS(name)})
-	}
-	return out
+	return english.Each(rulesets.Layers(s.config.Ruleset), func(name string) load.Layer {
+		return load.Layer{Name: name, FS: rulesets.FS(name)}
+	})
 }
 
 // layers is the stack of the settings: the shipped ruleset, and the house's folders above it.

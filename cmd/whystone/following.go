@@ -12,6 +12,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/proofread"
 	"whystone/kb/reload"
 	"whystone/kb/syntax"
@@ -70,10 +71,8 @@ func standing(s *reload.Snapshot[*proofread.Report]) diag.List {
 	if s.Prepared == nil {
 		return out // following has ended
 	}
-	for _, f := range s.Prepared.Open(false) {
-		out = append(out, f.Diagnostic)
-	}
-	return out
+	open := english.Each(s.Prepared.Open(false), func(f proofread.Finding) diag.Diagnostic { return f.Diagnostic })
+	return append(out, open...)
 }
 
 // caseChanges says in what the case differs: "ri: 1.54 became above 1.81".

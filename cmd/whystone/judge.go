@@ -79,18 +79,14 @@ then 2.`,
 			if watch {
 				return s.watch(cmd.Context(), args, asOf)
 			}
-			return s.judgeAll(cmd.Context(), args, asOf)
+			return s.eachCase(cmd.Context(), args, asOf, true, func(t terminal.Told) error {
+				return s.told(t.Output, func() { s.out.Verdict(t) })
+			})
 		}),
 	}
 	asOfFlag(cmd, &asOf)
 	cmd.Flags().BoolVar(&watch, "watch", false, "judge again whenever the ruleset or the case's file changes")
 	return cmd
-}
-
-func (s *session) judgeAll(ctx context.Context, files []string, asOf string) error {
-	return s.eachCase(ctx, files, asOf, true, func(t terminal.Told) error {
-		return s.told(t.Output, func() { s.out.Verdict(t) })
-	})
 }
 
 // eachCase judges the cases of files one after another, and tells those that can't be. With closing, what holds for all

@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"whystone/cmd/whystone/catalog"
+	"whystone/kb/english"
 	"whystone/kb/physics"
 	"whystone/kb/physics/raytrace"
 	"whystone/kb/quantity"
@@ -141,11 +142,9 @@ type secondOrder struct {
 func reckonedOf(what, unit, source string, b *quantity.Budget) reckoned {
 	out := reckoned{Format: catalog.Format, What: what, Unit: cmp.Or(unit, "1"), Source: source,
 		Value: b.Value, U: b.U, Expanded: b.Expanded(), First: b.First,
-		Budget: []component{}, Second: []secondOrder{}, Cautions: []string{}}
-	for _, p := range b.Parts {
-		out.Budget = append(out.Budget,
-			component{p.Name, cmp.Or(p.Unit, "1"), p.Value, p.U, p.From, p.Sensitivity, p.Contribution})
-	}
+		Budget: english.Each(b.Parts, func(p quantity.Part) component {
+			return component{p.Name, cmp.Or(p.Unit, "1"), p.Value, p.U, p.From, p.Sensitivity, p.Contribution}
+		}), Second: []secondOrder{}, Cautions: []string{}}
 	for _, j := range b.Notable() {
 		out.Second = append(out.Second, secondOrder{[2]string{b.Parts[j.A].Name, b.Parts[j.B].Name}, j.Variance})
 	}

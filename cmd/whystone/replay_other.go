@@ -5,6 +5,8 @@ import (
 
 	"whystone/engine"
 	"whystone/engine/replay"
+	"whystone/kb"
+	"whystone/kb/english"
 	"whystone/kb/load"
 )
 
@@ -32,9 +34,7 @@ func (s *session) other(ctx context.Context, r *replaying, c *replay.Config) err
 
 // tryDrafts compares the ruleset with the same whose drafts are active.
 func tryDrafts(c *replay.Config) error {
-	for _, d := range c.Engine.Ruleset.Drafts() {
-		c.Drafts = append(c.Drafts, d.ID)
-	}
+	c.Drafts = english.Each(c.Engine.Ruleset.Drafts(), func(d *kb.Rule) string { return d.ID })
 	if c.Drafts == nil {
 		return usageError("--drafts: the ruleset has no rule in draft, so there is nothing to compare")
 	}

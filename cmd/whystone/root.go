@@ -11,6 +11,7 @@ import (
 	"whystone/cmd/whystone/config"
 	"whystone/cmd/whystone/terminal"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 )
 
 const about = `Whystone judges what a stone on the counter is from the readings that were
@@ -54,12 +55,9 @@ func (a *app) knownCommand(cmd *cobra.Command, args []string) error {
 	if len(args) == 0 {
 		return nil
 	}
-	var known []string
-	for _, c := range cmd.Commands() {
-		if c.IsAvailableCommand() {
-			known = append(known, c.Name())
-		}
-	}
+	known := english.Only(cmd.Commands(), func(c *cobra.Command) (string, bool) {
+		return c.Name(), c.IsAvailableCommand()
+	})
 	return usageError("there is no command %q", args[0]).near(args[0], known)
 }
 

@@ -60,17 +60,9 @@ func (s *session) watch(ctx context.Context, files []string, asOf string) error 
 			return report, nil
 		},
 		OnChange: func(old, new *reload.Snapshot[*proofread.Report]) {
-			select {
-			case f.rules <- [2]*reload.Snapshot[*proofread.Report]{old, new}:
-			case <-ctx.Done():
-			}
+			send(ctx, f.rules, [2]*reload.Snapshot[*proofread.Report]{old, new})
 		},
-		OnStatus: func(st reload.Status) {
-			select {
-			case f.health <- st:
-			case <-ctx.Done():
-			}
-		}})
+		OnStatus: func(st reload.Status) { send(ctx, f.health, st) }})
 	if l == nil {
 		return s.noRuleset(found)
 	}
@@ -83,6 +75,14 @@ func (s *session) watch(ctx context.Context, files []string, asOf string) error 
 		return err
 	}
 	return f.follow(ctx)
+}
+
+// send hands something on, unless the context ends before it is taken.
+func send[T any](ctx context.Context, to chan<- T, x T) {
+	select {
+	case to <- x:
+	case <-ctx.Done():
+	}
 }
 
 // first judges the case as it stands; one that can't be read ends it.

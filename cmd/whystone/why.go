@@ -75,18 +75,6 @@ the first step at which the two part. The other questions are about today.`,
 	return cmd
 }
 
-// reason writes the chain behind one verdict.
-func (s *session) reason(t terminal.Told, q *asked) error {
-	if done, err := s.answer(t, q); done {
-		return err
-	}
-	show := s.out.Why
-	if q.all {
-		show = s.out.WhyAll
-	}
-	return s.told(t.Explained, func() { show(t) })
-}
-
 // whyPage writes the reasoning behind all cases as one page.
 func (s *session) whyPage(ctx context.Context, files []string, asOf, path string) error {
 	if err := s.mayWrite([]string{path}, files...); err != nil {

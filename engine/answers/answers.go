@@ -85,12 +85,7 @@ func (a *Asker) subject(d *engine.Decision) []*kb.Material {
 
 // candidates lists the leaves without exclusion by falling share, ties by id.
 func (a *Asker) candidates() []int {
-	var out []int
-	for i := range a.rs.Leaves {
-		if !a.judge.Excluded(i) {
-			out = append(out, i)
-		}
-	}
+	out := english.Only(a.rs.Leaves, func(m *kb.Material) (int, bool) { return m.Index, !a.judge.Excluded(m.Index) })
 	slices.SortStableFunc(out, func(x, y int) int {
 		return cmp.Compare(a.judge.Share(a.rs.Leaves[y]), a.judge.Share(a.rs.Leaves[x]))
 	})

@@ -7,6 +7,7 @@ import (
 	"whystone/engine/answers/wording"
 	"whystone/engine/phrase"
 	"whystone/kb/casefile"
+	"whystone/kb/english"
 )
 
 // Contradiction is how a contradictory case would resolve.
@@ -50,10 +51,8 @@ func (a *Asker) Contradiction(c *casefile.Case, m engine.Moment) *Contradiction 
 	}
 	says := []phrase.Reason{Contradicts(&d), {Code: phrase.NoThree}}
 	if len(out.Sets) > 0 {
-		says[1] = phrase.Reason{Code: phrase.Likeliest}
-		for _, r := range out.Sets[0].Readings {
-			says[1].Observables = append(says[1].Observables, r.Name)
-		}
+		says[1] = phrase.Reason{Code: phrase.Likeliest,
+			Observables: english.Each(out.Sets[0].Readings, func(r Reading) string { return r.Name })}
 	}
 	out.Told = says[0].Told()
 	out.Says = phrase.Sentences(says)

@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"whystone/engine"
+	"whystone/kb/english"
 )
 
 // Branch is a step of the short chain with what it rests on. Step is its number in the whole chain, 0 where it sums up.
@@ -29,18 +30,17 @@ func tree(s *Short, ex *engine.Explained) Branch {
 			root.Step = st.Step
 		}
 	}
-	for _, says := range s.Because {
-		root.Kids = append(root.Kids, Branch{Kind: because, Says: says, Kids: []Branch{}})
-	}
 	told := map[int]bool{}
-	root.Kids = append(root.Kids, branches(SpeaksFor, s.For, ex, told)...)
-	root.Kids = append(root.Kids, branches(SpeaksAgainst, s.Against, ex, told)...)
-	for _, st := range ex.Chain {
-		if st.Kind == engine.ClaimStep {
-			root.Kids = append(root.Kids, Branch{Step: st.Step, Kind: st.Kind, Says: st.Says, Kids: []Branch{}})
-		}
-	}
+	why := func(says string) Branch { return Branch{Kind: because, Says: says, Kids: []Branch{}} }
+	claim := func(st engine.Step) (Branch, bool) { return leaf(st), st.Kind == engine.ClaimStep }
+	root.Kids = append(root.Kids, slices.Concat(english.Each(s.Because, why), branches(SpeaksFor, s.For, ex, told),
+		branches(SpeaksAgainst, s.Against, ex, told), english.Only(ex.Chain, claim))...)
 	return root
+}
+
+// leaf is a step with nothing below it.
+func leaf(st engine.Step) Branch {
+	return Branch{Step: st.Step, Kind: st.Kind, Says: st.Says, Kids: []Branch{}}
 }
 
 // branches are readings with the steps that rest on them. A step that rests on several stands under the first of them
@@ -52,7 +52,7 @@ func branches(kind engine.Kind, list []Reason, ex *engine.Explained, told map[in
 		for _, n := range stepsOf(ex, x.Reading.Name) {
 			if st := ex.Chain[n-1]; !told[n] {
 				told[n] = true
-				b.Kids = append(b.Kids, Branch{Step: n, Kind: st.Kind, Says: st.Says, Kids: []Branch{}})
+				b.Kids = append(b.Kids, leaf(st))
 			}
 		}
 		out = append(out, b)

@@ -56,17 +56,13 @@ func accepted(rule *kb.Rule, code diag.Code, on time.Time) bool {
 
 // otherwise says what came of a rule that never held.
 func (r *Rule) otherwise() []string {
-	var out []string
-	for _, x := range []struct {
+	type came struct {
 		n    int64
 		says string
-	}{{r.Failed, "failed in"}, {r.Undecided, "stayed undecided in"}, {r.Faults, "could not be evaluated in"},
-		{r.NotInForce, "was not in force in"}} {
-		if x.n > 0 {
-			out = append(out, fmt.Sprintf("%s %d", x.says, x.n))
-		}
 	}
-	return out
+	return english.Only([]came{{r.Failed, "failed in"}, {r.Undecided, "stayed undecided in"},
+		{r.Faults, "could not be evaluated in"}, {r.NotInForce, "was not in force in"}},
+		func(x came) (string, bool) { return fmt.Sprintf("%s %d", x.says, x.n), x.n > 0 })
 }
 
 func oneLine(text string) string { return strings.Join(strings.Fields(text), " ") }

@@ -11,6 +11,7 @@ import (
 	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/casefile"
+	"whystone/kb/english"
 )
 
 // SameVerdict tells whether two decisions, of one ruleset or of two, are the same verdict: of one class, naming the
@@ -85,10 +86,7 @@ type Reading struct{ Name, Was, Is string }
 // Cases lists in what two versions of a case differ: first the claim, then the readings by name.
 func Cases(was, is *casefile.Case) []Reading {
 	a, b := readings(was), readings(is)
-	var names []string
-	for _, r := range slices.Concat(was.Readings, is.Readings) {
-		names = append(names, r.Name())
-	}
+	names := english.Each(slices.Concat(was.Readings, is.Readings), (*casefile.Reading).Name)
 	slices.Sort(names)
 	out := []Reading{{"claim", was.ClaimSays, is.ClaimSays}}
 	for _, name := range slices.Compact(names) {

@@ -8,6 +8,7 @@ import (
 	"slices"
 
 	"whystone/engine"
+	"whystone/kb/english"
 )
 
 // SameOutput tells whether two verdicts differ in nothing that is told, whatever ruleset gave them and as of when.
@@ -64,23 +65,13 @@ func names[T any](list []T, name func(T) string) []string {
 }
 
 func without(list, less []string) []string {
-	out := []string{}
-	for _, x := range list {
-		if !slices.Contains(less, x) {
-			out = append(out, x)
-		}
-	}
-	return out
+	more := func(x string) (string, bool) { return x, !slices.Contains(less, x) }
+	return append([]string{}, english.Only(list, more)...)
 }
 
 func anyGain(w *engine.Would) bool {
-	for _, g := range []engine.Gain{w.Excluded, w.SetAside, w.Cautions, w.SentOn, w.CallsFor, w.Forbids, w.Waiting,
-		w.Faults} {
-		if len(g.Added)+len(g.Removed) > 0 {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc([]engine.Gain{w.Excluded, w.SetAside, w.Cautions, w.SentOn, w.CallsFor, w.Forbids,
+		w.Waiting, w.Faults}, func(g engine.Gain) bool { return len(g.Added)+len(g.Removed) > 0 })
 }
 
 // sameTold tells whether two verdicts give the same names, and the same answer to the claim.

@@ -6,6 +6,7 @@ import (
 	"whystone/engine"
 	"whystone/engine/answers/wording"
 	"whystone/engine/phrase"
+	"whystone/kb"
 	"whystone/kb/english"
 )
 
@@ -159,19 +160,15 @@ func (b *bench) advice(m engine.Moment, found []suggestion) *Advice {
 func (b *bench) told(s *suggestion) Suggestion {
 	f := s.best()
 	parts := b.splits(f)
+	calls := english.Each(b.calls[s.test.ID], func(r *kb.Rule) CalledFor { return CalledFor{r.ID, r.Says} })
 	out := Suggestion{Test: s.test.ID, Name: s.test.Name, Minutes: s.test.Minutes, Again: f.look.again,
 		EntropyDrop: f.drop, TellsNothing: !f.tells(&b.cost), LossReduction: f.reduction,
 		Net: f.reduction - b.cost.perMinute*s.test.Minutes, Further: f.better,
 		Verdicts: Verdicts{Identified: f.decision(engine.Identified), Narrowed: f.decision(engine.Narrowed),
 			Inconclusive: f.decision(engine.Inconclusive), Contradictory: f.decision(engine.Contradictory)},
-		Splits: ids(parts), Outcomes: s.leads, CalledFor: []CalledFor{}, Asks: orNone(b.needs[s.test].Unknown),
-		Cautions: orNone(s.test.Cautions)}
-	for i := range s.looks {
-		out.Looks = append(out.Looks, lookTold(&s.looks[i]))
-	}
-	for _, r := range b.calls[s.test.ID] {
-		out.CalledFor = append(out.CalledFor, CalledFor{Rule: r.ID, Says: r.Says})
-	}
+		Splits: ids(parts), Looks: english.Each(s.looks, lookTold), Outcomes: s.leads,
+		CalledFor: orNone(calls),
+		Asks:      orNone(b.needs[s.test].Unknown), Cautions: orNone(s.test.Cautions)}
 	if t := s.then; t != nil {
 		out.Then = &Then{Test: t.second.ID, Name: t.second.Name, EntropyDrop: t.drop, LossReduction: t.reduction,
 			Further: t.better}
@@ -182,7 +179,7 @@ func (b *bench) told(s *suggestion) Suggestion {
 	return out
 }
 
-func lookTold(f *figures) Look {
+func lookTold(f figures) Look {
 	o := f.look.source.Observable
 	l := Look{Observable: o.Name, Again: f.look.again, EntropyDrop: f.drop, LossReduction: f.reduction}
 	if f.look.feature >= 0 {
@@ -191,6 +188,5 @@ func lookTold(f *figures) Look {
 	return l
 }
 
-func orNone(list []string) []string {
-	return append([]string{}, list...)
-}
+// orNone is a list that is written as [] when there is nothing in it.
+func orNone[T any](list []T) []T { return append([]T{}, list...) }

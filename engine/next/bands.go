@@ -8,6 +8,7 @@ import (
 	"whystone/engine/phrase"
 	"whystone/kb/casefile"
 	"whystone/kb/condition"
+	"whystone/kb/english"
 )
 
 // A stretch of values is told with a verdict only if every reading in it gets that verdict. So the values that a test
@@ -191,19 +192,10 @@ func (b *bench) boxes(p *player, l *look, list []played, unclear float64) []Lead
 			}
 			next = append(next, r)
 		}
-		for _, o := range open {
-			if !slices.Contains(next, o) {
-				done = append(done, o)
-			}
-		}
+		done = append(done, slices.DeleteFunc(open, func(o *box) bool { return slices.Contains(next, o) })...)
 		open, i = next, k
 	}
-	done = append(done, open...)
-	var out []LeadsTo
-	for _, x := range done {
-		out = append(out, b.tried(p, l, x, unclear))
-	}
-	return out
+	return english.Each(append(done, open...), func(x *box) LeadsTo { return b.tried(p, l, x, unclear) })
 }
 
 // runsOf puts the pairs of one low ray together.

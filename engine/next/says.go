@@ -9,6 +9,7 @@ import (
 	"whystone/engine/answers"
 	"whystone/engine/phrase"
 	"whystone/kb"
+	"whystone/kb/english"
 )
 
 // notDone lists the tests that are not suggested, with the reason.
@@ -55,9 +56,7 @@ func (b *bench) act(on time.Time, a *Advice, found []suggestion) {
 		b.repeat(on, a)
 	case len(b.sentOn) > 0:
 		a.do(Laboratory, phrase.Reason{Code: phrase.LabByRule, Rules: b.sentOn})
-		for _, r := range b.sentOn {
-			a.Because = append(a.Because, r.SendsOn)
-		}
+		a.Because = english.Each(b.sentOn, func(r *kb.Rule) string { return r.SendsOn })
 	case settled && (first < 0 || a.Tests[first].Net <= 0):
 		a.do(Stop, phrase.Reason{Code: phrase.StopSettled, Why: &verdict})
 	case settled:
@@ -132,9 +131,7 @@ func (b *bench) laboratory(a *Advice, verdict *phrase.Reason) {
 		}
 	}
 	a.do(action, says)
-	for _, r := range kept {
-		a.Because = append(a.Because, r.Says)
-	}
+	a.Because = append(a.Because, english.Each(kept, func(r *kb.Rule) string { return r.Says })...)
 	if d.Class == engine.Identified && d.Claim.Answer == engine.Open {
 		b.players[0].play(b.c)
 		claim := b.players[0].judge.ClaimReason(b.c, d)
@@ -197,10 +194,8 @@ const most = 3
 
 // tells are the groups that a test tells apart: "a and b from c, from d and from e".
 func tells(groups [][]*kb.Material) phrase.Reason {
-	r := phrase.Reason{Code: phrase.TellsFrom, Nodes: groups[0]}
-	for _, g := range groups[1:] {
-		r.Then = append(r.Then, phrase.Reason{Code: phrase.FromNodes, Nodes: g})
-	}
+	r := phrase.Reason{Code: phrase.TellsFrom, Nodes: groups[0], Then: english.Each(groups[1:],
+		func(g []*kb.Material) phrase.Reason { return phrase.Reason{Code: phrase.FromNodes, Nodes: g} })}
 	if len(r.Then) > most {
 		r.Then = append(r.Then[:most-1], phrase.Reason{Code: phrase.FromOthers})
 	}

@@ -75,12 +75,7 @@ func ids(groups [][]*kb.Material) [][]string {
 func (b *bench) candidates() []int {
 	rs, j := b.e.Ruleset, b.players[0].judge
 	b.players[0].play(b.c)
-	var out []int
-	for i, m := range rs.Leaves {
-		if j.Share(m) >= splitShare {
-			out = append(out, i)
-		}
-	}
+	out := english.Only(rs.Leaves, func(m *kb.Material) (int, bool) { return m.Index, j.Share(m) >= splitShare })
 	slices.SortStableFunc(out, func(x, y int) int { return cmp.Compare(j.Share(rs.Leaves[y]), j.Share(rs.Leaves[x])) })
 	return out[:min(len(out), splitMost)]
 }

@@ -29,11 +29,10 @@ func (s *suggestion) best() *figures { return &s.looks[0] }
 
 // suggest plays all looks of a test; the suggestion is empty when there is nothing left to ask.
 func (b *bench) suggest(p *player, t *kb.Test) suggestion {
-	var all []hypothesis
-	for _, l := range looks(b.e.Ruleset, b.c, t) {
-		all = append(all, hypothesis{c: b.c, base: &b.base, look: l, unclear: b.unclear(&l),
-			list: p.outcomes(b.c, l, b.w, b.opts.mesh)})
-	}
+	all := english.Each(looks(b.e.Ruleset, b.c, t), func(l look) hypothesis {
+		return hypothesis{c: b.c, base: &b.base, look: l, unclear: b.unclear(&l),
+			list: p.outcomes(b.c, l, b.w, b.opts.mesh)}
+	})
 	s := suggestion{test: t, looks: p.weigh(all)}
 	if len(s.looks) == 0 {
 		return suggestion{}

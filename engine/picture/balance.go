@@ -7,6 +7,7 @@ import (
 
 	"whystone/engine/bench"
 	"whystone/kb"
+	"whystone/kb/english"
 	"whystone/kb/physics"
 )
 
@@ -52,12 +53,9 @@ func (b *Balance) Draw() *Picture {
 	}
 	for i, c := range b.Curves {
 		style := [...]look{{Stroke: "2.4"}, {Stroke: "1.6", Dash: "8 3"}, {Stroke: "1.6", Dash: "2 3"}}[min(i, 2)]
-		var at []point
-		for _, p := range c.Points {
-			if p[0] >= x.from && p[0] <= x.to && p[1] >= y.from && p[1] <= y.to {
-				at = append(at, point{x.of(p[0]), y.of(p[1])})
-			}
-		}
+		at := english.Only(c.Points, func(p [2]float64) (point, bool) {
+			return point{x.of(p[0]), y.of(p[1])}, p[0] >= x.from && p[0] <= x.to && p[1] >= y.from && p[1] <= y.to
+		})
 		s.path("curve", style, at, false, c.Says)
 		if len(at) > 0 {
 			s.text("curve", look{Size: "12"}, at[0].x+14, at[0].y+2, "start", c.Says)
@@ -122,13 +120,11 @@ func OfBalance(rs *kb.Ruleset, w physics.Weighing, sg float64, near []bench.Besi
 	for _, part := range []float64{1, 0.1} {
 		v := w
 		v.Repeats = w.Repeats * part
-		c := Curve{Says: fmt.Sprintf("a balance that repeats to %g ct", round2(v.Repeats))}
-		for _, carat := range weights() {
-			if told := bench.Told(rs, v, sg, carat); !math.IsInf(told, 0) {
-				c.Points = append(c.Points, [2]float64{carat, told})
-			}
-		}
-		out.Curves = append(out.Curves, c)
+		out.Curves = append(out.Curves, Curve{Says: fmt.Sprintf("a balance that repeats to %g ct", round2(v.Repeats)),
+			Points: english.Only(weights(), func(carat float64) ([2]float64, bool) {
+				told := bench.Told(rs, v, sg, carat)
+				return [2]float64{carat, told}, !math.IsInf(told, 0)
+			})})
 	}
 	for _, n := range near {
 		same := slices.ContainsFunc(out.Levels, func(l Level) bool { return math.Abs(l.At/n.Gap-1) < 0.01 })

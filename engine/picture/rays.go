@@ -33,10 +33,8 @@ const (
 // OfRays traces so many rays of an eye, tilted by so many degrees from straight above, through a stone that lies
 // table down on paper.
 func OfRays(s *raytrace.Stone, tilt float64, count int) *Section {
-	out := &Section{Title: fmt.Sprintf("Light through a round brilliant of index %g, eye %s", s.Index, above(tilt))}
-	for _, f := range s.Faces {
-		out.Outline = append(out.Outline, f.A)
-	}
+	out := &Section{Title: fmt.Sprintf("Light through a round brilliant of index %g, eye %s", s.Index, above(tilt)),
+		Outline: english.Each(s.Faces, func(f raytrace.Face) raytrace.Vec { return f.A })}
 	const beyond = 0.35
 	for _, from := range s.Rays(tilt, count) {
 		exits, _ := s.Trace(from, raytrace.Eye(tilt), 1e-3)

@@ -11,6 +11,7 @@ import (
 
 	"whystone/engine/stats"
 	"whystone/kb"
+	"whystone/kb/english"
 )
 
 // Rate is a part of a number of cases, with its 95 % Wilson interval.
@@ -67,12 +68,11 @@ func (t *Tally) Breakdowns() []Breakdown {
 		by string
 		of map[string]*Answers
 	}{{"desk", t.Desks}, {"month", t.Months}, {"claim", t.Claims}, {"instrument", t.Tools}} {
-		b := Breakdown{By: g.by}
-		for _, name := range Sorted(g.of) {
-			b.Rows = append(b.Rows, Rating{Name: name, Cases: g.of[name].Cases, Rates: g.of[name].Rates()})
-		}
-		if len(b.Rows) > 0 {
-			out = append(out, b)
+		rows := english.Each(Sorted(g.of), func(name string) Rating {
+			return Rating{Name: name, Cases: g.of[name].Cases, Rates: g.of[name].Rates()}
+		})
+		if len(rows) > 0 {
+			out = append(out, Breakdown{By: g.by, Rows: rows})
 		}
 	}
 	return out

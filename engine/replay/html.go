@@ -6,9 +6,12 @@ import (
 	"html/template"
 	"io"
 	"math"
+	"slices"
 
 	"whystone/engine/picture"
+	"whystone/engine/stats"
 	"whystone/kb"
+	"whystone/kb/english"
 )
 
 //go:embed report.html.tmpl
@@ -107,11 +110,11 @@ func shade(n, of int64) int {
 
 // ReliabilityChart is the curve: for the share that the likeliest material was given, how often it was true.
 func (p *Page) ReliabilityChart() *picture.Picture {
-	r := &picture.Reliability{Title: "Reliability curve"}
-	for _, b := range p.Tally.Reliability.Curve() {
-		r.Steps = append(r.Steps, picture.Step{From: b.Low, To: b.High,
-			Rate: picture.Rate{K: int64(b.Hits), N: int64(b.N), Value: b.Rate, Low: b.RateLow, End: b.RateHigh}})
+	step := func(b stats.Block) picture.Step {
+		return picture.Step{From: b.Low, To: b.High,
+			Rate: picture.Rate{K: int64(b.Hits), N: int64(b.N), Value: b.Rate, Low: b.RateLow, End: b.RateHigh}}
 	}
+	r := &picture.Reliability{Title: "Reliability curve", Steps: english.Each(p.Tally.Reliability.Curve(), step)}
 	return r.Draw()
 }
 
@@ -155,13 +158,7 @@ func (p *Page) Behind() []Counted { return Largest(p.Tally.Behind, 12) }
 
 // Idle lists the rules that held in no case.
 func (p *Page) Idle() []string {
-	var out []string
-	for _, id := range Sorted(p.Tally.Rules) {
-		if p.Tally.Rules[id].Holds == 0 {
-			out = append(out, id)
-		}
-	}
-	return out
+	return slices.DeleteFunc(Sorted(p.Tally.Rules), func(id string) bool { return p.Tally.Rules[id].Holds != 0 })
 }
 
 // ClaimAnswers is the table of claims, true or false, against what was answered, the claims by name.

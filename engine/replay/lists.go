@@ -11,10 +11,12 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+
 	"whystone/engine/diff"
 
 	"whystone/engine/archive"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 )
 
 // The lists of cases that a replay makes. A [Tally] keeps a count, a hash and a sample of each; [Lists] writes them
@@ -70,11 +72,8 @@ type Lists struct {
 func ListFile(list string) string { return strings.ReplaceAll(list, " ", "-") + listFile }
 
 // ListFiles names the files that a replay's lists are written to.
-func ListFiles(dir string, pair bool) (out []string) {
-	for _, name := range listNames(pair) {
-		out = append(out, filepath.Join(dir, ListFile(name)))
-	}
-	return out
+func ListFiles(dir string, pair bool) []string {
+	return english.Each(listNames(pair), func(name string) string { return filepath.Join(dir, ListFile(name)) })
 }
 
 func listNames(pair bool) []string {

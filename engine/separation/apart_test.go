@@ -209,20 +209,22 @@ func TestOneTestLess(t *testing.T) {
 			}
 			delete(after, p)
 		}
-		for what, buys := range map[string][]Buy{"loses": whole.Buys(lacks), "buys": whole.Buys(less)} {
-			i := slices.IndexFunc(buys, func(b Buy) bool { return b.Test.ID == x })
+		_, loses := whole.Hangs(lacks)
+		buys, _ := whole.Hangs(less)
+		for what, hangs := range map[string][]Bought{"loses": loses, "buys": buys} {
+			i := slices.IndexFunc(hangs, func(b Bought) bool { return b.Test == x })
 			if i < 0 {
 				if len(after) > 0 {
 					t.Fatalf("%s is not listed, and %v hang on it", x, after)
 				}
 				continue
 			}
-			if len(buys[i].Pairs) != len(after) || buys[i].Lacked != (what == "buys") {
-				t.Fatalf("%s %s %v, and %v hang on it", x, what, buys[i].Pairs, after)
+			if len(hangs[i].Pairs) != len(after) || hangs[i].Count != len(after) {
+				t.Fatalf("%s %s %v, and %v hang on it", x, what, hangs[i].Pairs, after)
 			}
-			for _, p := range buys[i].Pairs {
-				if !after[[2]string{p.A.ID, p.B.ID}] {
-					t.Fatalf("%s %s %s and %s, which do not hang on it", x, what, p.A.ID, p.B.ID)
+			for _, p := range hangs[i].Pairs {
+				if !after[p] {
+					t.Fatalf("%s %s %s and %s, which do not hang on it", x, what, p[0], p[1])
 				}
 			}
 			bought += len(after)

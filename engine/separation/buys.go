@@ -7,22 +7,6 @@ import (
 	"whystone/kb"
 )
 
-// Pair is two leaves, by id.
-type Pair struct {
-	A, B *kb.Material
-	// Within is the lowest nameable group that holds both, or nil.
-	Within *kb.Material
-}
-
-// Expected tells whether nobody needs to tell them apart: a verdict may name a group that holds both.
-func (p Pair) Expected() bool { return p.Within != nil }
-
-func (t *Table) pairOf(a, b int) Pair {
-	p := Pair{A: t.rs.Leaves[a], B: t.rs.Leaves[b]}
-	p.Within = within([]*kb.Material{p.A, p.B})
-	return p
-}
-
 // within is the lowest nameable group that holds all of some leaves, or nil.
 func within(leaves []*kb.Material) *kb.Material {
 	for g := leaves[0].NameableAbove(); g != nil; g = g.NameableAbove() {
@@ -44,53 +28,52 @@ func (t *Table) eachPair(f func(a, b int, told tests)) {
 	}
 }
 
-// Buy is a test and the pairs that hang on it alone.
-type Buy struct {
-	Test *kb.Test
-	// Lacked tells that the house has no instrument for it: the pairs are those that it would newly tell apart. Of a
-	// test in the house they are those that would be alike without it.
-	Lacked bool
-	Pairs  []Pair // those that are not expected first, then by id
+// Bought is the pairs that hang on one test alone.
+type Bought struct {
+	Test  string      `json:"test"`
+	Count int         `json:"count"`
+	Pairs [][2]string `json:"pairs"` // those that are not expected first, then by id
+	// Expected is how many of them a verdict may name by one group, so that nobody needs to tell them apart.
+	Expected int `json:"expected"`
 }
 
-// Buys lists for each test what hangs on it alone: first those that the house lacks, each bought by itself, then those
-// of the house; of either, most pairs first, then by id. A pair that two lacked tests would part is counted with both.
-// Ids that are of no test that counts are left out.
-func (t *Table) Buys(lacks []string) []Buy {
-	lacked := t.lacked(lacks)
-	house := t.house(lacks)
-	pairs := make([][]Pair, len(t.rs.Tests))
+// Hangs lists for each test what hangs on it alone, most pairs first, then by id: what those that the house lacks would
+// buy, each by itself, and what the house would lose with each of its own. A pair that two lacked tests would part is
+// counted with both. Ids that are of no test that counts are left out.
+func (t *Table) Hangs(lacks []string) (buys, loses []Bought) {
+	lacked, house := t.lacked(lacks), t.house(lacks)
+	open, expected := make([][][2]string, len(t.rs.Tests)), make([][][2]string, len(t.rs.Tests))
 	t.eachPair(func(a, b int, told tests) {
-		buyers := told.Both(house)
-		switch len(buyers) {
+		on := told.Both(house)
+		switch len(on) {
 		case 0:
-			buyers = told.Both(lacked)
+			on = told.Both(lacked)
 		case 1:
 		default:
 			return
 		}
-		for _, i := range buyers {
-			pairs[i] = append(pairs[i], t.pairOf(a, b))
+		one, other := t.rs.Leaves[a], t.rs.Leaves[b]
+		pairs := open
+		if len(on) > 0 && within([]*kb.Material{one, other}) != nil {
+			pairs = expected
+		}
+		for _, i := range on {
+			pairs[i] = append(pairs[i], [2]string{one.ID, other.ID})
 		}
 	})
-	var out []Buy
+	buys, loses = []Bought{}, []Bought{}
 	for _, i := range t.usable.Members() {
-		slices.SortStableFunc(pairs[i], func(x, y Pair) int { return order(!x.Expected(), !y.Expected()) })
-		out = append(out, Buy{Test: t.rs.Tests[i], Lacked: lacked.Has(i), Pairs: pairs[i]})
+		x := Bought{Test: t.rs.Tests[i].ID, Count: len(open[i]) + len(expected[i]), Expected: len(expected[i]),
+			Pairs: append([][2]string{}, slices.Concat(open[i], expected[i])...)}
+		switch {
+		case lacked.Has(i):
+			buys = append(buys, x)
+		case x.Count > 0:
+			loses = append(loses, x)
+		}
 	}
-	slices.SortStableFunc(out, func(x, y Buy) int {
-		return cmp.Or(order(x.Lacked, y.Lacked), cmp.Compare(len(y.Pairs), len(x.Pairs)))
-	})
-	return out
-}
-
-// order puts what holds before what does not.
-func order(x, y bool) int {
-	switch {
-	case x == y:
-		return 0
-	case x:
-		return -1
+	for _, list := range [][]Bought{buys, loses} {
+		slices.SortStableFunc(list, func(x, y Bought) int { return cmp.Compare(y.Count, x.Count) })
 	}
-	return 1
+	return buys, loses
 }

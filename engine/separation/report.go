@@ -59,40 +59,23 @@ type Nearest struct {
 	From  string  `json:"from"` // than under this
 }
 
-// Bought is the pairs that hang on one test alone.
-type Bought struct {
-	Test  string      `json:"test"`
-	Count int         `json:"count"`
-	Pairs [][2]string `json:"pairs"`
-	// Expected is how many of them a verdict may name by one group, so that nobody needs to tell them apart.
-	Expected int `json:"expected"`
-}
-
 // Report tells of a house that lacks some tests. Ids that are not of Tests are left out.
 func (t *Table) Report(lacks []string) *Report {
 	r := &Report{Format: 1, Ruleset: t.rs.Digest, AsOf: t.on.Format(time.RFC3339), Materials: len(t.rs.Leaves),
-		Pairs: len(t.told), Required: t.rs.Policy.Rival, Lacks: []string{}, Alike: []Alike{}, Buys: []Bought{},
-		Loses: []Bought{}}
+		Pairs: len(t.told), Required: t.rs.Policy.Rival, Lacks: []string{}, Alike: []Alike{}}
 	house := t.house(lacks)
 	for _, told := range t.told {
 		if told.Meets(house) {
 			r.Apart++
 		}
 	}
-	for _, x := range t.list(t.lacked(lacks)) {
-		r.Lacks = append(r.Lacks, x.ID)
+	for _, i := range t.lacked(lacks).Members() {
+		r.Lacks = append(r.Lacks, t.rs.Tests[i].ID)
 	}
 	for _, g := range t.Findings(lacks) {
 		r.Alike = append(r.Alike, g.report())
 	}
-	for _, b := range t.Buys(lacks) {
-		switch {
-		case b.Lacked:
-			r.Buys = append(r.Buys, b.report())
-		case len(b.Pairs) > 0:
-			r.Loses = append(r.Loses, b.report())
-		}
-	}
+	r.Buys, r.Loses = t.Hangs(lacks)
 	return r
 }
 
@@ -124,15 +107,4 @@ func ids(list []*kb.Material) []string {
 func threeFigures(x float64) float64 {
 	scale := math.Pow(10, 2-math.Floor(math.Log10(x)))
 	return math.Round(x*scale) / scale
-}
-
-func (b *Buy) report() Bought {
-	out := Bought{Test: b.Test.ID, Count: len(b.Pairs), Pairs: [][2]string{}}
-	for _, p := range b.Pairs {
-		out.Pairs = append(out.Pairs, [2]string{p.A.ID, p.B.ID})
-		if p.Expected() {
-			out.Expected++
-		}
-	}
-	return out
 }

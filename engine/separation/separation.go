@@ -33,7 +33,6 @@ import (
 	"whystone/engine"
 	"whystone/kb"
 	"whystone/kb/bitset"
-	"whystone/kb/english"
 	"whystone/kb/vocab"
 )
 
@@ -115,23 +114,6 @@ func (t *Table) lacked(lacks []string) tests {
 	return out
 }
 
-func (t *Table) list(s tests) []*kb.Test {
-	return english.Each(s.Members(), func(i int) *kb.Test { return t.rs.Tests[i] })
-}
-
-// Tests lists the tests that a house with every instrument has, by id: harmless, possible on the stone and not
-// forbidden.
-func (t *Table) Tests() []*kb.Test { return t.list(t.usable) }
-
-// By lists the harmless tests that tell two leaves apart, either from the other, by id, those too that a rule forbids.
-// No test tells a leaf from itself.
-func (t *Table) By(a, b *kb.Material) []*kb.Test {
-	if a == b {
-		return nil
-	}
-	return t.list(t.told[t.pair(a.Index, b.Index)])
-}
-
 // Near is the test of the house that comes nearest to telling two leaves apart, or tells them apart best.
 type Near struct {
 	Test *kb.Test // nil: no test favours either
@@ -141,15 +123,8 @@ type Near struct {
 	Of, From *kb.Material
 }
 
-// Nearest finds the test of the house that comes nearest to telling two leaves apart; of several alike the first by id.
-func (t *Table) Nearest(a, b *kb.Material, lacks []string) Near {
-	return t.nearest(a, b, t.house(lacks).Members())
-}
-
+// nearest finds the test of the house that comes nearest to telling two leaves apart; of several alike the first by id.
 func (t *Table) nearest(a, b *kb.Material, house []int) Near {
-	if a == b {
-		return Near{}
-	}
 	if a.Index > b.Index {
 		a, b = b, a
 	}

@@ -10,6 +10,7 @@ import (
 	"whystone/engine/next/feasible"
 	"whystone/engine/phrase"
 	"whystone/kb"
+	"whystone/kb/english"
 	"whystone/kb/vocab"
 )
 
@@ -60,13 +61,9 @@ func (s *scan) signs(from *feasible.Source) []sign {
 // policy's to the last of them is not to be lost by rounding.
 func (t *Table) least() float64 { return max(math.Log(t.rs.Policy.Rival), telling) * (1 - 1e-6) }
 
-// Signs lists what parts some leaves sometimes: for each test of the house and each outcome or feature that the
+// signsOf lists what parts some leaves sometimes: for each test of the house and each outcome or feature that the
 // sheet of one of them has as "often", "sometimes" or "rarely", which of the others it excludes, or under which it is
 // so much less likely as the policy asks of a rival. By test, observable, outcome and leaf, each by id or name.
-func (t *Table) Signs(leaves []*kb.Material, lacks []string) []Sign {
-	return t.signsOf(leaves, t.house(lacks).Members())
-}
-
 func (t *Table) signsOf(leaves []*kb.Material, house []int) []Sign {
 	leaves = slices.SortedFunc(slices.Values(leaves), func(a, b *kb.Material) int { return a.Index - b.Index })
 	var out []Sign
@@ -88,13 +85,9 @@ func (s *sign) from(of *kb.Material, leaves []*kb.Material, least float64) []*kb
 	if s.seen[of.Index] == "" {
 		return nil
 	}
-	var out []*kb.Material
-	for _, m := range leaves {
-		if m != of && ratio(s.logs[of.Index], s.logs[m.Index]) >= least {
-			out = append(out, m)
-		}
-	}
-	return out
+	return english.Only(leaves, func(m *kb.Material) (*kb.Material, bool) {
+		return m, m != of && ratio(s.logs[of.Index], s.logs[m.Index]) >= least
+	})
 }
 
 // shownSigns is how many outcomes of one test are named for a leaf in a sentence; all of them are in the report.
@@ -105,10 +98,9 @@ func Phrases(rs *kb.Ruleset, signs []Seen) []string {
 	var out []string
 	for _, ofTest := range runs(signs, func(s Seen) string { return s.Test }) {
 		slices.SortStableFunc(ofTest, func(a, b Seen) int { return cmp.Compare(a.Of, b.Of) })
-		var told []string
-		for _, of := range runs(ofTest, func(s Seen) string { return s.Of }) {
-			told = append(told, phrase.Node(phrase.NodeOf(rs, of[0].Of), 0)+": "+outcomes(rs, of))
-		}
+		told := english.Each(runs(ofTest, func(s Seen) string { return s.Of }), func(of []Seen) string {
+			return phrase.Node(phrase.NodeOf(rs, of[0].Of), 0) + ": " + outcomes(rs, of)
+		})
 		out = append(out, rs.Test(ofTest[0].Test).Name+" ("+strings.Join(told, "; ")+")")
 	}
 	return out

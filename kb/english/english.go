@@ -46,3 +46,14 @@ func Each[T, U any](list []T, of func(T) U) []U {
 	}
 	return out
 }
+
+// Only is Each of those things of a list of which there is something to say.
+func Only[T, U any](list []T, of func(T) (U, bool)) []U {
+	var out []U
+	for _, x := range list {
+		if says, ok := of(x); ok {
+			out = append(out, says)
+		}
+	}
+	return out
+}

@@ -1,6 +1,10 @@
 package english
 
-import "testing"
+import (
+	"slices"
+	"strconv"
+	"testing"
+)
 
 func TestSentenceParts(t *testing.T) {
 	for _, c := range []struct{ got, want string }{
@@ -20,5 +24,16 @@ func TestSentenceParts(t *testing.T) {
 		if c.got != c.want {
 			t.Errorf("%q, want %q", c.got, c.want)
 		}
+	}
+}
+
+// TestOnly: what is left out leaves no gap, and of nothing there is nothing.
+func TestOnly(t *testing.T) {
+	even := func(n int) (string, bool) { return strconv.Itoa(n), n%2 == 0 }
+	if got := Only([]int{1, 2, 3, 4}, even); !slices.Equal(got, []string{"2", "4"}) {
+		t.Errorf("%q", got)
+	}
+	if got := Only([]int{1}, even); got != nil {
+		t.Errorf("%q of nothing", got)
 	}
 }

@@ -46,29 +46,22 @@ func Names(rs *kb.Ruleset) []Name {
 		}
 	}
 	for _, f := range rs.Facts {
-		n := Name{Format: Format, Name: f.Name, Of: Fact, Kind: f.Kind.String(),
-			Outcomes: english.Each(f.Words, func(w string) Outcome { return Outcome{Name: w} })}
-		for _, r := range rs.Rules {
-			if r.Status != kb.Retired && slices.ContainsFunc(r.Establishes,
-				func(e kb.Establishes) bool { return e.Fact == f }) {
-				n.Rules = append(n.Rules, r.ID)
-			}
-		}
-		out = append(out, n)
+		establishes := func(e kb.Establishes) bool { return e.Fact == f }
+		out = append(out, Name{Format: Format, Name: f.Name, Of: Fact, Kind: f.Kind.String(),
+			Outcomes: english.Each(f.Words, func(w string) Outcome { return Outcome{Name: w} }),
+			Rules: english.Only(rs.Rules, func(r *kb.Rule) (string, bool) {
+				return r.ID, r.Status != kb.Retired && slices.ContainsFunc(r.Establishes, establishes)
+			})})
 	}
 	return out
 }
 
 func observable(rs *kb.Ruleset, o *vocab.Observable) Name {
 	n := Name{Format: Format, Name: o.Name, Of: Observable, Kind: o.Kind.String(), Family: o.Family,
-		Outcomes: outcomes(o)}
+		Outcomes: outcomes(o), Tests: english.Only(rs.Vocabulary.Yields,
+			func(y *vocab.Yield) (string, bool) { return y.Test, y.Observable == o })}
 	if o.Kind == vocab.Quantity {
 		n.Unit, n.Span = o.Unit, &o.Span
-	}
-	for _, y := range rs.Vocabulary.Yields {
-		if y.Observable == o {
-			n.Tests = append(n.Tests, y.Test)
-		}
 	}
 	return n
 }

@@ -8,6 +8,8 @@ package config
 import (
 	"slices"
 	"strings"
+
+	"whystone/kb/english"
 )
 
 // Config is the settings, checked.
@@ -94,11 +96,7 @@ func lookup(name string) (Key, bool) {
 }
 
 func names() []string {
-	out := make([]string, len(keys))
-	for i, k := range keys {
-		out[i] = k.Name
-	}
-	return out
+	return english.Each(keys, func(k Key) string { return k.Name })
 }
 
 // others are variables with our prefix that are no settings: where the file is, the details of a fault, and what the
@@ -106,9 +104,5 @@ func names() []string {
 var others = []string{"WHYSTONE_CONFIG", "WHYSTONE_DEBUG", "WHYSTONE_REQUIRE_ALL", "WHYSTONE_UPDATE"}
 
 func variables() []string {
-	out := slices.Clone(others)
-	for _, k := range keys {
-		out = append(out, k.Variable())
-	}
-	return out
+	return slices.Concat(others, english.Each(keys, Key.Variable))
 }

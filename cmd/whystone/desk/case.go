@@ -17,6 +17,7 @@ import (
 	"whystone/engine/diff"
 	"whystone/engine/next"
 	"whystone/kb"
+	"whystone/kb/english"
 )
 
 // caseRoutes show one case.
@@ -86,11 +87,10 @@ func casePage(a *asked, k *kept, e *entering) (*page, error) {
 	}
 	v.Changed = k.changed(a)
 	v.History, v.Photos, v.Differs = k.history(k.Events), k.photos(), k.differs()
-	for _, h := range k.State.Held {
-		if text, ok := k.Held[h.ID]; ok && (h.What == casebook.Note || h.What == casebook.Customer) {
-			v.Notes = append(v.Notes, note{string(h.What), text})
-		}
-	}
+	v.Notes = english.Only(k.State.Held, func(h casebook.Held) (note, bool) {
+		text, ok := k.Held[h.ID]
+		return note{string(h.What), text}, ok && (h.What == casebook.Note || h.What == casebook.Customer)
+	})
 	if a.wantsJSON() {
 		data := caseData{Kept: k.Keep(k.Head, nil), Next: v.Next}
 		if k.Case != nil {
@@ -194,10 +194,9 @@ func (k *kept) entering(a *asked) *entering {
 }
 
 func (k *kept) line(id int) *line {
-	for _, l := range k.lines() {
-		if l.ID == id && l.Withdrawn == "" {
-			return &l
-		}
+	lines := k.lines()
+	if i := slices.IndexFunc(lines, func(l line) bool { return l.ID == id && l.Withdrawn == "" }); i >= 0 {
+		return &lines[i]
 	}
 	return nil
 }

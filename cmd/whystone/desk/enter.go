@@ -6,6 +6,7 @@ import (
 	"maps"
 	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -63,13 +64,8 @@ func (a *asked) do(k *kept, seen int, deeds ...casebook.Deed) (*casebook.State, 
 
 // outside tells whether what went wrong is no matter of what was asked for.
 func outside(err error) bool {
-	for _, e := range []error{casebook.ErrBusy, casebook.ErrFull, casebook.ErrUnwritten, casebook.ErrReadOnly,
-		casebook.ErrDamaged, context.Canceled} {
-		if errors.Is(err, e) {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc([]error{casebook.ErrBusy, casebook.ErrFull, casebook.ErrUnwritten, casebook.ErrReadOnly,
+		casebook.ErrDamaged, context.Canceled}, func(e error) bool { return errors.Is(err, e) })
 }
 
 // finish is where a deed leads: back to the case, or to what happened meanwhile.

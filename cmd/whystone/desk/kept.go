@@ -149,11 +149,10 @@ func (k *kept) lines() []line {
 			l.Test = o.Test
 			l.Says = k.says(r)
 		}
-		for _, n := range r.Notes {
-			if text, ok := k.Held[n.ID]; ok {
-				l.Notes = append(l.Notes, noteText(text))
-			}
-		}
+		l.Notes = english.Only(r.Notes, func(n casebook.Ref) (string, bool) {
+			text, ok := k.Held[n.ID]
+			return noteText(text), ok
+		})
 		out = append(out, l)
 	}
 	return out

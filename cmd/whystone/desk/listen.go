@@ -11,6 +11,8 @@ import (
 	"net/http"
 	"strings"
 	"time"
+
+	"whystone/kb/english"
 )
 
 // Listening is where a desk is asked for, and how.
@@ -49,10 +51,7 @@ func (l Listening) Names() []string {
 	if ip := net.ParseIP(host); host != "" && (ip == nil || !ip.IsUnspecified()) {
 		out = append(out, strings.ToLower(host))
 	}
-	for _, h := range l.Hosts {
-		out = append(out, strings.ToLower(h))
-	}
-	return out
+	return append(out, english.Each(l.Hosts, strings.ToLower)...)
 }
 
 // Times that a connection may take. What a page follows has no end, so writing is bounded where it is done.

@@ -16,6 +16,7 @@ import (
 	"whystone/cmd/whystone/users"
 	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 )
 
 // page is what a handler answers with.
@@ -149,13 +150,10 @@ func (a *asked) write(p *page, do func(*bytes.Buffer) error) {
 
 // menu is that of a role.
 func menu(role users.Role, at string) []entry {
-	var out []entry
-	for _, r := range routes {
-		if r.Menu != "" && role.May(r.May) {
-			out = append(out, entry{r.Menu, r.Pattern, at == r.Pattern || strings.HasPrefix(at, r.Pattern+"/")})
-		}
-	}
-	return out
+	return english.Only(routes, func(r route) (entry, bool) {
+		here := at == r.Pattern || strings.HasPrefix(at, r.Pattern+"/")
+		return entry{r.Menu, r.Pattern, here}, r.Menu != "" && role.May(r.May)
+	})
 }
 
 // asset is a file that pages load, under a name that changes with it.

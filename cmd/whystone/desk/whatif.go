@@ -37,12 +37,8 @@ type supposed struct{ Name, Says, Sent, Less string } // as it is sent; and the 
 
 func showWhatIf(a *asked, k *kept) (*page, error) {
 	q := a.URL.Query()
-	w := &whatIf{kept: k, Without: q["without"]}
-	for _, l := range k.lines() {
-		if l.Withdrawn == "" {
-			w.Readings = append(w.Readings, l)
-		}
-	}
+	w := &whatIf{kept: k, Without: q["without"],
+		Readings: slices.DeleteFunc(k.lines(), func(l line) bool { return l.Withdrawn != "" })}
 	e := &entering{Number: k.Number, Version: k.Version, Test: strings.TrimSpace(q.Get("test")),
 		All: k.Rules.Ruleset.Tests, Get: true, Keep: url.Values{"without": q["without"], "with": q["with"]},
 		Path: caseAt(k.Number) + "/what-if"}

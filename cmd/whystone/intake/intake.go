@@ -42,35 +42,33 @@ type Item struct {
 func All(names []string, stdin io.Reader, rd *casefile.Reader) iter.Seq[Item] {
 	return func(yield func(Item) bool) {
 		for _, name := range names {
-			if !one(name, stdin, rd, yield) {
-				return
+			for it := range one(name, stdin, rd) {
+				if !yield(it) {
+					return
+				}
 			}
 		}
 	}
 }
 
-func one(name string, stdin io.Reader, rd *casefile.Reader, yield func(Item) bool) bool {
+// one reads one file, which is open for as long as it is read.
+func one(name string, stdin io.Reader, rd *casefile.Reader) iter.Seq[Item] {
 	if name == Stdin {
-		return each(Read(stdin, StdinName, rd), yield)
+		return Read(stdin, StdinName, rd)
 	}
-	f, err := os.Open(name)
-	if err != nil {
-		return yield(unreadable(name, "the file can't be opened: %s", reason(err)))
-	}
-	defer func() { _ = f.Close() }() // it was only read
-	if info, err := f.Stat(); err == nil && info.IsDir() {
-		return yield(unreadable(name, "%s is a folder; name the files in it", name))
-	}
-	return each(Read(f, name, rd), yield)
-}
-
-func each(items iter.Seq[Item], yield func(Item) bool) bool {
-	for it := range items {
-		if !yield(it) {
-			return false
+	return func(yield func(Item) bool) {
+		f, err := os.Open(name)
+		if err != nil {
+			yield(unreadable(name, "the file can't be opened: %s", reason(err)))
+			return
 		}
+		defer func() { _ = f.Close() }() // it was only read
+		if info, err := f.Stat(); err == nil && info.IsDir() {
+			yield(unreadable(name, "%s is a folder; name the files in it", name))
+			return
+		}
+		Read(f, name, rd)(yield)
 	}
-	return true
 }
 
 // reason is an error without what the message says already.

@@ -8,6 +8,7 @@ import (
 
 	"whystone/cmd/whystone/terminal"
 	"whystone/engine"
+	"whystone/kb/english"
 )
 
 // Line is a line of the block at the head of the page: what it is about, and what is known of that.
@@ -59,12 +60,8 @@ func (c Case) Untried() []string {
 
 // amount is a figure, or several across, in a unit.
 func amount(unit string, figures ...*float64) string {
-	var out []string
-	for _, x := range figures {
-		if x != nil {
-			out = append(out, strconv.FormatFloat(*x, 'f', -1, 64))
-		}
-	}
+	given := slices.DeleteFunc(figures, func(x *float64) bool { return x == nil })
+	out := english.Each(given, func(x *float64) string { return strconv.FormatFloat(*x, 'f', -1, 64) })
 	if len(out) == 0 {
 		return ""
 	}

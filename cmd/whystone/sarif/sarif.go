@@ -13,6 +13,7 @@ import (
 	"strings"
 
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/proofread"
 )
 
@@ -105,12 +106,7 @@ func report(findings []proofread.Finding) sarifLog {
 }
 
 func codes(findings []proofread.Finding) []diag.Code {
-	var out []diag.Code
-	for _, f := range findings {
-		if f.Code != "" {
-			out = append(out, f.Code)
-		}
-	}
+	out := english.Only(findings, func(f proofread.Finding) (diag.Code, bool) { return f.Code, f.Code != "" })
 	slices.Sort(out)
 	return slices.Compact(out)
 }
@@ -132,11 +128,9 @@ func resultOf(f *proofread.Finding, index map[diag.Code]int) result {
 	if l := place(f.Span, ""); l != nil {
 		out.Locations = append(out.Locations, l)
 	}
-	for _, r := range f.Related {
-		if l := place(r.Span, r.Says); l != nil {
-			out.Related = append(out.Related, l)
-		}
-	}
+	out.Related = english.Only(f.Related, func(r diag.Related) (*location, bool) {
+		return place(r.Span, r.Says), !r.Span.IsZero()
+	})
 	if a := f.Accepted; a != nil {
 		out.Suppressions = []suppression{{Kind: "inSource", Justification: a.Because, Location: place(a.Span, "")}}
 	}

@@ -26,10 +26,9 @@ func (p *Printer) WhyNot(t Told, w *answers.WhyNot) {
 	}
 	p.Text(Bold, 2, fmt.Sprintf("The evidence for %s against %s, piece by piece",
 		phrase.NameOf(t.Ruleset, w.Ledger.For), phrase.NameOf(t.Ruleset, w.Ledger.Against)))
-	var rows [][]string
-	for _, l := range w.Ledger.Lines {
-		rows = append(rows, []string{"  " + l.Says, fmt.Sprintf("%+.2f", l.Difference)})
-	}
+	rows := english.Each(w.Ledger.Lines, func(l answers.Line) []string {
+		return []string{"  " + l.Says, fmt.Sprintf("%+.2f", l.Difference)}
+	})
 	rows = append(rows, []string{"  together, in log-weight", fmt.Sprintf("%+.2f", w.Ledger.Gap)})
 	p.Table([]int{p.width - 9, 8}, []string{"", ""}, rows)
 	p.Text(Plain, 2, "In short: "+w.Ledger.Says+".")

@@ -10,6 +10,7 @@ import (
 	"whystone/cmd/whystone/catalog"
 	"whystone/engine/phrase"
 	"whystone/kb"
+	"whystone/kb/english"
 	"whystone/kb/vocab"
 )
 
@@ -111,24 +112,17 @@ func (l *ComparisonLine) frequencies(o *vocab.Observable, a, b *kb.Frequencies) 
 
 // usual lists the outcomes that are seen often or more.
 func usual(f *kb.Frequencies) []string {
-	var out []string
-	for _, o := range slices.Sorted(maps.Keys(f.Words)) {
-		if w := f.Words[o]; w == "always" || w == "usually" || w == "often" {
-			out = append(out, o)
-		}
-	}
-	return out
+	return slices.DeleteFunc(slices.Sorted(maps.Keys(f.Words)), func(o string) bool {
+		return !slices.Contains([]kb.Frequency{kb.Always, kb.Usually, kb.Often}, f.Words[o])
+	})
 }
 
 // foreign tells whether nothing that is usual on the one is seen more than rarely on the other.
 func foreign(a, b *kb.Frequencies) bool {
 	most := usual(a)
-	for _, o := range most {
-		if w := b.Words[o]; w != "" && w != "never" && w != "rarely" {
-			return false
-		}
-	}
-	return len(most) > 0
+	return len(most) > 0 && !slices.ContainsFunc(most, func(o string) bool {
+		return !slices.Contains([]kb.Frequency{"", kb.Never, kb.Rarely}, b.Words[o])
+	})
 }
 
 // Beside writes two materials side by side, and first what tells them apart.
@@ -164,11 +158,11 @@ const notSaid = "not said"
 
 // testsThat names the harmless tests that tell apart so well, with what they read.
 func testsThat(rs *kb.Ruleset, lines []ComparisonLine, how string) []string {
-	var out []string
-	for _, l := range lines {
-		if t := rs.Test(l.Test); l.Apart == how && t != nil && t.Harmless() {
-			out = append(out, phrase.InWords(l.Observable)+" ("+t.Name+")")
+	return english.Only(lines, func(l ComparisonLine) (string, bool) {
+		t := rs.Test(l.Test)
+		if l.Apart != how || t == nil {
+			return "", false
 		}
-	}
-	return out
+		return phrase.InWords(l.Observable) + " (" + t.Name + ")", t.Harmless()
+	})
 }

@@ -68,13 +68,9 @@ func daysOf(r *answers.OfRule) string {
 
 // parts writes the parts of a rule's condition, or of its exception, with what the case has for each.
 func (p *Printer) parts(r *answers.OfRule, label string, exception bool) {
-	var lines []string
-	for _, x := range r.Parts {
-		if x.Exception == exception {
-			lines = append(lines, partSays(x))
-		}
-	}
-	p.Field(label, Plain, lines...)
+	p.Field(label, Plain, english.Only(r.Parts, func(x answers.RulePart) (string, bool) {
+		return partSays(x), x.Exception == exception
+	})...)
 }
 
 // truthWords are how a person is told the truth of a part.

@@ -27,13 +27,9 @@ func (p *Printer) Procedures(rs *kb.Ruleset) {
 			p.Blank()
 		}
 		p.Text(Bold, 0, head)
-		var lines []pair
-		for _, t := range rs.Tests {
-			if t.Harmless() == harmless {
-				lines = append(lines, pair{Plain, "  " + t.Name, t.ID})
-			}
-		}
-		p.list(lines)
+		p.list(english.Only(rs.Tests, func(t *kb.Test) (pair, bool) {
+			return pair{Plain, "  " + t.Name, t.ID}, t.Harmless() == harmless
+		}))
 	}
 }
 
@@ -52,7 +48,9 @@ func (p *Printer) Procedure(rs *kb.Ruleset, t *kb.Test) {
 	}
 	p.fieldIf("Worth", t.Worth)
 	if t.Harmless() {
-		p.needs(t)
+		p.Field("Needs", Plain, english.Each(t.Needs, func(n kb.Need) string {
+			return n.Says + map[bool]string{true: " (else a reading is not counted)"}[n.Spoils]
+		})...)
 		p.fieldIf("Minutes", number(t.Minutes))
 		p.fieldIf("Harm", harmWords[t.Harm])
 	}
@@ -64,12 +62,6 @@ func (p *Printer) Procedure(rs *kb.Ruleset, t *kb.Test) {
 		p.yield(t, y)
 	}
 	p.instruments(rs, t)
-}
-
-func (p *Printer) needs(t *kb.Test) {
-	p.Field("Needs", Plain, english.Each(t.Needs, func(n kb.Need) string {
-		return n.Says + map[bool]string{true: " (else a reading is not counted)"}[n.Spoils]
-	})...)
 }
 
 // yield writes what a test gives of one observable.
@@ -106,29 +98,18 @@ func (p *Printer) yield(t *kb.Test, y *vocab.Yield) {
 
 // places lists the features that may be read by where they lie, and how far off.
 func places(o *vocab.Observable) []string {
-	var out []string
-	for _, c := range o.Listed() {
-		if len(c.At) == 0 {
-			continue
-		}
-		var at []string
-		for _, x := range c.At {
-			at = append(at, number(x))
-		}
-		out = append(out, strings.TrimSpace(english.List(at, "and")+" "+o.Unit)+" ± "+number(c.Within)+": "+c.Name)
-	}
-	return out
+	return english.Only(o.Listed(), func(c vocab.Outcome) (string, bool) {
+		at := english.List(english.Each(c.At, number), "and")
+		return strings.TrimSpace(at+" "+o.Unit) + " ± " + number(c.Within) + ": " + c.Name, len(c.At) > 0
+	})
 }
 
 // neighbours lists which outcomes are called by each other's names.
 func neighbours(o *vocab.Observable) []string {
-	var out []string
-	for _, c := range o.Listed() {
-		if near := o.Named(c.Neighbours); near != nil {
-			out = append(out, c.Name+" and "+english.List(near, "or"))
-		}
-	}
-	return out
+	return english.Only(o.Listed(), func(c vocab.Outcome) (string, bool) {
+		near := o.Named(c.Neighbours)
+		return c.Name + " and " + english.List(near, "or"), near != nil
+	})
 }
 
 // figuresOf lists the figures of an instrument from which the uncertainty follows.

@@ -104,15 +104,8 @@ func (t Told) leaders() []string {
 
 // tells is whether evidence is worth telling for the leaders.
 func (e *evidence) tells(leaders []string) bool {
-	if e.out > 0 {
-		return true
-	}
-	for _, m := range leaders {
-		if math.Abs(e.leans[m]) >= worthTelling {
-			return true
-		}
-	}
-	return false
+	leans := func(m string) bool { return math.Abs(e.leans[m]) >= worthTelling }
+	return e.out > 0 || slices.ContainsFunc(leaders, leans)
 }
 
 // readingText says what was read at a step: "thermal probe: diamond range".

@@ -50,14 +50,11 @@ func rowIn(rs *kb.Ruleset, t *kb.Table, r *kb.TableRow, shared []effect) tableRo
 	if r.Rule.Says != t.Says {
 		out.follows = append(out.follows, r.Rule.Says)
 	}
-	for _, e := range effects(rs, r.Rule) {
-		out.follows = append(out.follows, e.label+": "+e.inTable)
-	}
-	for _, e := range about(r.Rule) {
-		if e.text != "" && !slices.Contains(shared, e) {
-			out.follows = append(out.follows, e.label+": "+e.text)
-		}
-	}
+	out.follows = append(out.follows, english.Each(effects(rs, r.Rule),
+		func(e effect) string { return e.label + ": " + e.inTable })...)
+	out.follows = append(out.follows, english.Only(about(r.Rule), func(e effect) (string, bool) {
+		return e.label + ": " + e.text, e.text != "" && !slices.Contains(shared, e)
+	})...)
 	return out
 }
 

@@ -6,6 +6,8 @@ import (
 
 	"whystone/engine"
 	"whystone/engine/phrase"
+	"whystone/kb"
+	"whystone/kb/english"
 )
 
 // Result is a verdict in short: its class and what it names, with the answer to the claim.
@@ -30,15 +32,13 @@ type Result struct {
 func Of(d *engine.Decision) Result {
 	why := d.Reason()
 	r := Result{Verdict: d.Class.String(), Claim: d.Claim.Answer.String(), ClaimWhy: d.Claim.Why, Says: why.Within(),
-		Code: why.Code, NotListed: d.NotListed.String(), KeptBack: len(d.KeptBack) > 0}
+		Code: why.Code, NotListed: d.NotListed.String(), KeptBack: len(d.KeptBack) > 0,
+		Nodes: english.Each(d.Nodes, func(m *kb.Material) string { return m.ID })}
 	if d.Named != nil {
 		r.Named = d.Named.ID
 	}
 	if len(d.RestsOnPriors) > 0 {
 		r.Beside = d.RestsOnPriors[0].ID
-	}
-	for _, m := range d.Nodes {
-		r.Nodes = append(r.Nodes, m.ID)
 	}
 	return r
 }

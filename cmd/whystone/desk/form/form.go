@@ -43,14 +43,10 @@ type Ask struct {
 // Of makes the form of a test.
 func Of(rs *kb.Ruleset, t *kb.Test) Sheet {
 	s := Sheet{Test: t}
-	for _, in := range rs.Vocabulary.Instruments {
-		if in.Test == t.ID {
-			s.Instruments = append(s.Instruments, in)
-		}
-	}
 	only := rs.Vocabulary.HouseInstrument(t.ID)
-	if only != nil {
-		s.Instruments = nil
+	if only == nil {
+		s.Instruments = slices.DeleteFunc(slices.Clone(rs.Vocabulary.Instruments),
+			func(in *vocab.Instrument) bool { return in.Test != t.ID })
 	}
 	inOrder := func(a, b *vocab.Yield) int { return cmp.Compare(a.Place, b.Place) }
 	s.Asks = english.Each(slices.SortedFunc(slices.Values(t.Yields), inOrder),

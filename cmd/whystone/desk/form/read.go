@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"whystone/kb"
+	"whystone/kb/english"
 	"whystone/kb/vocab"
 )
 
@@ -135,13 +136,10 @@ func figure(text string) string {
 }
 
 func texts(list []string) []string {
-	var out []string
-	for _, t := range list {
-		if t = strings.TrimSpace(t); t != "" {
-			out = append(out, quoted(t))
-		}
-	}
-	return out
+	return english.Only(list, func(t string) (string, bool) {
+		t = strings.TrimSpace(t)
+		return quoted(t), t != ""
+	})
 }
 
 func list(items []string) string { return "[" + strings.Join(items, ", ") + "]" }
