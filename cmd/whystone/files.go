@@ -15,20 +15,6 @@ import (
 	"whystone/kb/load"
 )
 
-// readFile reads a file that is held whole, unless it is longer than most bytes.
-func readFile(name string, most int64) ([]byte, error) {
-	f, err := os.Open(name)
-	if err != nil {
-		return nil, err
-	}
-	defer func() { _ = f.Close() }() // only read from
-	text, err := io.ReadAll(io.LimitReader(f, most+1))
-	if err == nil && int64(len(text)) > most {
-		err = fmt.Errorf("%s is longer than the %d MiB that are read", name, most>>20)
-	}
-	return text, err
-}
-
 // mayWrite sees to it, before any work is done, that each of these files can be written, and that none of them is one
 // that is read, by whatever name, or another that is written. The settings and the layers are read by all commands; a
 // folder stands for the rules in it. Empty names are passed over.

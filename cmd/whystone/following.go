@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"whystone/cmd/whystone/intake"
 	"whystone/cmd/whystone/judging"
 	"whystone/cmd/whystone/terminal"
 	"whystone/engine/diff"
@@ -117,7 +118,7 @@ const (
 
 // look reads the case's file, and judges it when what is new has come to rest.
 func (f *following) look(at time.Time) error {
-	text, err := readFile(f.file, syntax.MaxBytes)
+	text, err := intake.ReadFile(f.file, syntax.MaxBytes)
 	switch {
 	case err == nil && bytes.Equal(text, f.text):
 		f.seen, f.since, f.told = nil, time.Time{}, false

@@ -2,7 +2,6 @@ package main
 
 import (
 	"whystone/engine/replay"
-	"whystone/kb/diag"
 	"whystone/kb/proofread"
 )
 
@@ -10,8 +9,7 @@ import (
 // and not when a release waits for them.
 func gateCheck(p *proofread.Pass) {
 	for i, text := range p.Ruleset.Policy.Gate {
-		var found diag.List
-		replay.Gate([]string{text}, &found)
+		_, found := replay.Gate([]string{text})
 		for _, f := range findings(found) {
 			f.Span = p.Ruleset.Policy.GateSpans[i]
 			p.Add(f)

@@ -55,16 +55,8 @@ type throughs struct {
 	Proportions raytrace.Proportions `json:"proportions"`
 	Tilt        float64              `json:"tilt"`
 	// LargestIndex is that up to which light comes directly through the table to an eye straight above.
-	LargestIndex float64   `json:"largest_index"`
-	Lines        []through `json:"lines"`
-}
-
-type through struct {
-	Material string        `json:"material,omitempty"`
-	Index    [2]float64    `json:"index"`
-	Print    bench.Seen    `json:"print"`
-	AtLow    raytrace.View `json:"at_low"` // parts of the view, at either end of the index
-	AtHigh   raytrace.View `json:"at_high"`
+	LargestIndex float64             `json:"largest_index"`
+	Lines        []bench.ReadThrough `json:"lines"`
 }
 
 func (s *session) readThrough(cmd *cobra.Command, f *looked) error {
@@ -91,14 +83,7 @@ func (s *session) readThrough(cmd *cobra.Command, f *looked) error {
 		}
 	}
 	limit := raytrace.LargestIndex(f.proportions.Pavilion)
-	out := throughs{catalog.Format, f.proportions, f.tilt, limit, []through{}}
-	for _, l := range list {
-		t := through{Index: [2]float64{l.Low, l.High}, Print: l.Print, AtLow: l.AtLow, AtHigh: l.AtHigh}
-		if l.Material != nil {
-			t.Material = l.Material.ID
-		}
-		out.Lines = append(out.Lines, t)
-	}
+	out := throughs{catalog.Format, f.proportions, f.tilt, limit, append([]bench.ReadThrough{}, list...)}
 	return s.tell(out, func() { s.out.ReadThrough(f.proportions, f.tilt, limit, list) })
 }
 

@@ -235,13 +235,12 @@ func weighedSays(f *weighed, w physics.Weighing) string {
 }
 
 func besidesOf(near []bench.Beside, told float64) *besidesWeighing {
-	out := &besidesWeighing{Difference: told, Materials: []besideMaterial{}}
-	for _, n := range near {
+	list := english.Each(near, func(n bench.Beside) besideMaterial {
 		m := besideMaterial{Material: n.Material.ID, Gap: n.Gap, RuledOut: n.RuledOut}
 		if n.FromCarat > 0 {
 			m.FromCarat = &n.FromCarat
 		}
-		out.Materials = append(out.Materials, m)
-	}
-	return out
+		return m
+	})
+	return &besidesWeighing{told, append([]besideMaterial{}, list...)}
 }

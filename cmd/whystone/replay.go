@@ -14,6 +14,7 @@ import (
 	"github.com/schollz/progressbar/v3"
 	"github.com/spf13/cobra"
 
+	"whystone/cmd/whystone/intake"
 	"whystone/engine"
 	"whystone/engine/archive"
 	"whystone/engine/replay"
@@ -246,7 +247,7 @@ func (s *session) input(patterns []string, mapping string) (archive.Input, error
 }
 
 func (s *session) mapping(path string) (*archive.Mapping, error) {
-	text, err := readFile(path, syntax.MaxBytes)
+	text, err := intake.ReadFile(path, syntax.MaxBytes)
 	if err != nil {
 		return nil, usageError("the mapping can't be read: %s", err)
 	}
@@ -261,7 +262,7 @@ func (s *session) mapping(path string) (*archive.Mapping, error) {
 // readPinned reads a case and the reason on each line, separated by a tab, else by the first space; blank lines and
 // those that begin with # are passed over.
 func readPinned(path string) (map[string]string, error) {
-	text, err := readFile(path, syntax.MaxBytes)
+	text, err := intake.ReadFile(path, syntax.MaxBytes)
 	if err != nil {
 		return nil, usageError("the pinned cases can't be read: %s", err)
 	}
@@ -310,8 +311,7 @@ func (s *session) gate(c *replay.Config, r *replaying) ([]replay.Condition, erro
 			says: "--gate: the new ruleset's policy has no gate, so nothing would be checked; write its conditions " +
 				"under gate:"}
 	}
-	var found diag.List
-	gate := replay.Gate(c.Against.Ruleset.Policy.Gate, &found)
+	gate, found := replay.Gate(c.Against.Ruleset.Policy.Gate)
 	if found.HasErrors() {
 		return nil, &ended{status: unusable, says: "the policy's gate can't be used", list: found}
 	}

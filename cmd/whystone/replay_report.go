@@ -8,8 +8,8 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"whystone/cmd/whystone/intake"
 	"whystone/engine/replay"
-	"whystone/kb/diag"
 )
 
 // reports are the forms in which a report is written beside the one on standard output.
@@ -84,7 +84,7 @@ order given. The sum is that of a replay of all parts together.`,
 
 // readPart reads a checkpoint or a report.
 func readPart(path string) (*replay.Part, error) {
-	raw, err := readFile(path, replay.MaxPart)
+	raw, err := intake.ReadFile(path, replay.MaxPart)
 	if err != nil {
 		return nil, err
 	}
@@ -94,8 +94,7 @@ func readPart(path string) (*replay.Part, error) {
 func (s *session) tellMerged(p *replay.Part, r *reports) error {
 	page, kept := &replay.Page{Part: p}, true
 	if len(p.Conditions) > 0 {
-		var found diag.List
-		gate := replay.Gate(p.Conditions, &found)
+		gate, found := replay.Gate(p.Conditions)
 		if found.HasErrors() {
 			return &ended{status: unusable, says: "the reports' gate can't be used", list: found}
 		}

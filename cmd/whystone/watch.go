@@ -87,7 +87,7 @@ func send[T any](ctx context.Context, to chan<- T, x T) {
 
 // first judges the case as it stands; one that can't be read ends it.
 func (f *following) first() error {
-	text, err := readFile(f.file, syntax.MaxBytes)
+	text, err := intake.ReadFile(f.file, syntax.MaxBytes)
 	if err != nil {
 		return usageError("the case can't be read: %s", err)
 	}

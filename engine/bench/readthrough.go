@@ -1,7 +1,6 @@
 package bench
 
 import (
-	"cmp"
 	"slices"
 
 	"whystone/kb"
@@ -26,16 +25,17 @@ const TooLittle = 0.05
 
 // ReadThrough is what an eye sees through a brilliant of a material.
 type ReadThrough struct {
-	Material  *kb.Material // nil: of an index alone
-	Low, High float64      // index
-	AtLow     raytrace.View
-	AtHigh    raytrace.View
-	Print     Seen
+	Of     *kb.Material  `json:"-"`                  // nil: of an index alone
+	ID     string        `json:"material,omitempty"` // its id
+	Index  [2]float64    `json:"index"`
+	Print  Seen          `json:"print"`
+	AtLow  raytrace.View `json:"at_low"` // parts of the view, at either end of the index
+	AtHigh raytrace.View `json:"at_high"`
 }
 
 // ReadThroughOf looks through a brilliant of each index from low to high, which is to say of its ends.
 func ReadThroughOf(p raytrace.Proportions, low, high, tilt float64) (ReadThrough, error) {
-	out := ReadThrough{Low: low, High: high}
+	out := ReadThrough{Index: [2]float64{low, high}}
 	for _, end := range []struct {
 		index float64
 		view  *raytrace.View
@@ -74,12 +74,9 @@ func ReadThroughs(rs *kb.Ruleset, p raytrace.Proportions, tilt float64) ([]ReadT
 		if err != nil {
 			return nil, err
 		}
-		x.Material = m
+		x.Of, x.ID = m, m.ID
 		out = append(out, x)
 	}
-	slices.SortStableFunc(out, func(a, b ReadThrough) int {
-		return cmp.Or(cmp.Compare(a.Low, b.Low),
-			cmp.Compare(a.High, b.High))
-	})
+	slices.SortStableFunc(out, func(a, b ReadThrough) int { return slices.Compare(a.Index[:], b.Index[:]) })
 	return out, nil
 }

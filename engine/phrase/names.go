@@ -246,16 +246,16 @@ func Times(x float64) string {
 const most = 1e9
 
 func figures(x float64, n int) string {
-	round, err := strconv.ParseFloat(strconv.FormatFloat(x, 'g', n, 64), 64)
-	switch {
+	switch round := quantity.Round(x, n); {
 	case math.IsInf(x, 1) || x >= most:
 		return "over 1,000,000,000"
-	case err == nil && round >= 1000:
+	case round >= 1000:
 		return english.Thousands(round)
 	case x != 0 && math.Abs(x) < 0.0005:
 		return "less than 0.0005"
+	default:
+		return strconv.FormatFloat(round, 'f', -1, 64)
 	}
-	return strconv.FormatFloat(round, 'f', -1, 64)
 }
 
 // Capital sets the first letter of a sentence.

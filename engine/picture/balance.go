@@ -90,12 +90,10 @@ func (l *labels) down(s *scene, text string, x, y float64) {
 	for away := 0.0; away < 200; away += size / 2 {
 		for _, at := range []float64{y + away, y - away} {
 			room := box{x, at - size*0.8, x + widthOf(text, size), at + size*0.2}
-			if at-size < l.frame.y1 || at > l.frame.y2 || l.meets(room) {
-				continue
+			if at-size >= l.frame.y1 && at <= l.frame.y2 && l.take(room) {
+				s.text("level", look{Size: "11"}, x, at, "start", text)
+				return
 			}
-			l.taken = append(l.taken, room)
-			s.text("level", look{Size: "11"}, x, at, "start", text)
-			return
 		}
 	}
 }

@@ -127,10 +127,9 @@ func (l *labels) place(s *scene, class string, style look, size float64, text st
 		} {
 			left := at.x - map[string]float64{"start": 0, "middle": w / 2, "end": w}[at.anchor]
 			room := box{left, at.y - h*0.8, left + w, at.y + h*0.2}
-			if !room.within(l.frame) || l.meets(room) {
+			if !room.within(l.frame) || !l.take(room) {
 				continue
 			}
-			l.taken = append(l.taken, room)
 			s.text(class, style, at.x, at.y, at.anchor, text)
 			if away > 14 {
 				s.line("leader", look{Stroke: "0.6", Opacity: "0.5"}, clamp(beside.x1, (room.x1+room.x2)/2, beside.x2),
@@ -145,4 +144,11 @@ func (l *labels) place(s *scene, class string, style look, size float64, text st
 
 func clamp(low, v, high float64) float64 { return max(low, min(v, high)) }
 
-func (l *labels) meets(b box) bool { return slices.ContainsFunc(l.taken, b.meets) }
+// take takes a place, unless something stands there.
+func (l *labels) take(b box) bool {
+	if slices.ContainsFunc(l.taken, b.meets) {
+		return false
+	}
+	l.taken = append(l.taken, b)
+	return true
+}

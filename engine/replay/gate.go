@@ -62,9 +62,8 @@ var conditionForms = []conditionForm{
 }
 
 // Gate reads the conditions of a policy.
-func Gate(texts []string, out *diag.List) []Condition {
+func Gate(texts []string) (gate []Condition, found diag.List) {
 	known := english.Each(conditionForms, func(f conditionForm) string { return f.says })
-	var gate []Condition
 next:
 	for _, text := range texts {
 		for i := range conditionForms {
@@ -79,11 +78,11 @@ next:
 			gate = append(gate, c)
 			continue next
 		}
-		d := out.Errorf(diag.BadPolicy, diag.Span{}, "the gate has a condition that is not understood: %q", text)
+		d := found.Errorf(diag.BadPolicy, diag.Span{}, "the gate has a condition that is not understood: %q", text)
 		d.Nearest = diag.Nearest(text, known)
 		d.Detail = "There are: " + strings.Join(known, "; ") + "."
 	}
-	return gate
+	return gate, found
 }
 
 // Check tells whether a replay of two rulesets keeps the condition, and the figures behind it. What was not looked at,

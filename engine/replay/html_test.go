@@ -25,7 +25,8 @@ func page(t *testing.T) *Page {
 	if err != nil {
 		t.Fatal(err)
 	}
-	gate, _ := CheckGate(Gate([]string{"no new false acceptance", "at most 0 percent changed"}, nil), part)
+	conditions, _ := Gate([]string{"no new false acceptance", "at most 0 percent changed"})
+	gate, _ := CheckGate(conditions, part)
 	return &Page{Part: part, Differences: diffs, Gate: gate}
 }
 

@@ -15,7 +15,6 @@ import (
 
 	"whystone/engine"
 	"whystone/engine/archive"
-	"whystone/kb/diag"
 )
 
 // TestCheckpointGoesOn kills a run after its first checkpoint, reads that back, and compares with a run in one go.
@@ -169,8 +168,7 @@ func TestPartsThatCantBeRead(t *testing.T) {
 // check checks one condition.
 func check(t *testing.T, condition string, p *Part) (bool, string) {
 	t.Helper()
-	var l diag.List
-	gate := Gate([]string{condition}, &l)
+	gate, l := Gate([]string{condition})
 	if len(gate) != 1 {
 		t.Fatalf("%q: %v", condition, l)
 	}
@@ -205,8 +203,7 @@ func TestGate(t *testing.T) {
 		says != "3 of 100 changed, 3.00 percent" {
 		t.Errorf("%v, %s", ok, says)
 	}
-	var l diag.List
-	if gate := Gate([]string{"no new false acceptence"}, &l); len(gate) != 0 || !l.HasErrors() ||
+	if gate, l := Gate([]string{"no new false acceptence"}); len(gate) != 0 || !l.HasErrors() ||
 		l[0].Nearest != "no new false acceptance" {
 		t.Errorf("%v, %v", gate, l)
 	}
@@ -219,8 +216,7 @@ func FuzzGate(f *testing.F) {
 	}
 	f.Add("at most 99999999999999999999999999 percent changed")
 	f.Fuzz(func(t *testing.T, text string) {
-		var l diag.List
-		gate := Gate([]string{text}, &l)
+		gate, l := Gate([]string{text})
 		if len(gate)+len(l) != 1 || l.HasErrors() && !strings.Contains(l[0].Detail, "no new false acceptance") {
 			t.Fatalf("%q: %v, %v", text, gate, l)
 		}
@@ -415,7 +411,7 @@ func FuzzPart(f *testing.F) {
 		if sum.Tally.Records != 2*a.Tally.Records {
 			t.Fatalf("%d and %d are %d", a.Tally.Records, b.Tally.Records, sum.Tally.Records)
 		}
-		gate := Gate(a.Conditions, &diag.List{})
+		gate, _ := Gate(a.Conditions)
 		page := &Page{Part: sum}
 		page.Gate, _ = CheckGate(gate, sum)
 		if sum.Summary() == "" || page.HTML(io.Discard) != nil || JUnit(io.Discard, page.Gate, sum.Tally) != nil {

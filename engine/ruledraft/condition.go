@@ -15,6 +15,7 @@ import (
 	"whystone/kb/english"
 	"whystone/kb/eval"
 	"whystone/kb/logic"
+	"whystone/kb/quantity"
 	"whystone/kb/vocab"
 )
 
@@ -115,7 +116,7 @@ func tolerances(half float64) []float64 {
 	var out []float64
 	for e := int(math.Floor(math.Log10(half))) - 1; len(out) < 4; e++ {
 		for _, s := range steps {
-			if x := round(s*math.Pow10(e), 2); x >= half*(1-1e-9) {
+			if x := quantity.Round(s*math.Pow10(e), 2); x >= half*(1-1e-9) {
 				out = append(out, x)
 			}
 		}
@@ -126,25 +127,16 @@ func tolerances(half float64) []float64 {
 // down rounds a limit down to the second figure of a width, and to rounds a value there.
 func down(x, width float64) float64 {
 	unit := math.Pow10(int(math.Floor(math.Log10(width))) - 1)
-	return round(math.Floor(x/unit+1e-9)*unit, 12)
+	return quantity.Round(math.Floor(x/unit+1e-9)*unit, 12)
 }
 
 func to(x, width float64) float64 {
 	unit := math.Pow10(int(math.Floor(math.Log10(width))) - 1)
-	return round(math.Round(x/unit)*unit, 12)
-}
-
-// round keeps so many significant figures.
-func round(x float64, figures int) float64 {
-	r, err := strconv.ParseFloat(strconv.FormatFloat(x, 'g', figures, 64), 64)
-	if err != nil {
-		return x
-	}
-	return r
+	return quantity.Round(math.Round(x/unit)*unit, 12)
 }
 
 // number writes a figure of a condition, without the last places that only a binary number has.
-func number(x float64) string { return strconv.FormatFloat(round(x, 12), 'f', -1, 64) }
+func number(x float64) string { return strconv.FormatFloat(quantity.Round(x, 12), 'f', -1, 64) }
 
 // bounds asks for what lies within the limits that were read. A limit that was excluded lies one place beside what was
 // written.
@@ -157,7 +149,7 @@ func bounds(name string, lo, hi float64) []string {
 	case math.IsInf(lo, -1):
 		return []string{name + compared(hi, " < ", " <= ")}
 	}
-	if l, h := round(lo, 12), round(hi, 12); l == lo && h == hi {
+	if l, h := quantity.Round(lo, 12), quantity.Round(hi, 12); l == lo && h == hi {
 		return []string{number(l) + " <= " + name + " <= " + number(h)}
 	}
 	return []string{name + compared(lo, " > ", " >= "), name + compared(hi, " < ", " <= ")}
@@ -165,7 +157,7 @@ func bounds(name string, lo, hi float64) []string {
 
 // compared is a comparison with a limit; strict where the limit is one place beside a rounder number.
 func compared(x float64, strict, wide string) string {
-	if written := round(x, 12); written != x {
+	if written := quantity.Round(x, 12); written != x {
 		return strict + number(written)
 	}
 	return wide + number(x)

@@ -68,7 +68,8 @@ func From(e *engine.Engine, c *casefile.Case, m engine.Moment, today time.Time) 
 		return nil, ErrNothing
 	}
 	id := freeID(w.rs, c.ID)
-	return &Skeleton{Format: Format, Rule: id, Text: w.write(id, today)}, nil
+	text, err := w.write(id, today)
+	return &Skeleton{Format: Format, Rule: id, Text: text}, err
 }
 
 // given reads the text of a case again: JSON, or YAML.

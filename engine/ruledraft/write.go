@@ -2,10 +2,12 @@ package ruledraft
 
 import (
 	"cmp"
+	_ "embed"
 	"fmt"
 	"maps"
 	"slices"
 	"strings"
+	"text/template"
 	"time"
 	"unicode/utf8"
 
@@ -15,38 +17,28 @@ import (
 	"whystone/kb/vocab"
 )
 
+//go:embed rule.yaml.tmpl
+var ruleText string
+
+var ruleFile = template.Must(template.New("rule").Funcs(template.FuncMap{"text": syntax.WriteText}).Parse(ruleText))
+
 // write writes the file.
-func (w *writer) write(id string, today time.Time) string {
+func (w *writer) write(id string, today time.Time) (string, error) {
 	var b strings.Builder
-	line := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
-	line("# Begun with the case %s.", syntax.WriteText(w.c.ID))
-	line("# As a draft it is tried and shown beside verdicts, and changes none. Write what")
-	line("# is to be written, and have it read by somebody else before it is active.")
-	line("format: 1")
-	line("rules:")
-	line("  - rule: %s", id)
-	line("    status: draft")
-	line("    since: %s", today.In(w.rs.Policy.Zone).Format(time.DateOnly))
-	line("    # author: who writes it")
-	line("    # reviewed_by: who has read it")
-	line("    says: To be written, what is seen here and what follows from it.")
-	line("    if: |")
-	for i, part := range w.parts {
-		line("      %s%s", map[bool]string{true: "and "}[i > 0], part)
-	}
-	line("    cautions: To be written, what the desk is told when this holds.")
-	w.instead(line)
-	line("    source: %s", syntax.WriteText("the case "+w.c.ID))
-	line("    examples:")
-	w.examples(&b)
-	return b.String()
+	err := ruleFile.Execute(&b, struct {
+		Rule, Case, Since, Instead, Examples string
+		Parts                                []string
+	}{id, w.c.ID, today.In(w.rs.Policy.Zone).Format(time.DateOnly), w.instead(), w.examples(), w.parts})
+	return b.String(), err
 }
 
 // named is how many candidates are named as an example.
 const named = 6
 
 // instead writes the evidence that could follow, as comments.
-func (w *writer) instead(line func(string, ...any)) {
+func (w *writer) instead() string {
+	var b strings.Builder
+	line := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
 	ids, what := w.candidates()
 	line("    # Evidence that could follow instead, or besides, without the \"#\". Named is")
 	line("    # %s.", what)
@@ -62,6 +54,7 @@ func (w *writer) instead(line func(string, ...any)) {
 		line("    # family: %s", f[0])
 	}
 	line("    # sends_on: why a laboratory must see such a stone")
+	return b.String()
 }
 
 // commented writes a value as a comment, on further lines where it is long.
@@ -112,12 +105,12 @@ func (w *writer) families() []string {
 }
 
 // examples writes the case, and its readings with one changed.
-func (w *writer) examples(b *strings.Builder) {
-	b.WriteString(example(w.kept(), "holds"))
+func (w *writer) examples() string {
+	holds := example(w.kept(), "holds")
 	if n, name := w.other(); n != nil {
-		fmt.Fprintf(b, "      # Had %s come out otherwise:\n", name)
-		b.WriteString(example(n, "fails"))
+		return holds + "      # Had " + name + " come out otherwise:\n" + example(n, "fails")
 	}
+	return holds
 }
 
 func example(n *syntax.Node, is string) string {

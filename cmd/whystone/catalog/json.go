@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"whystone/engine"
 	"whystone/kb"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
@@ -145,12 +146,7 @@ func list[T any](of []T) []T { return append([]T{}, of...) }
 
 // ids lists the sheets of materials; of those that none is of, their group's.
 func ids(rs *kb.Ruleset, leaves []int) []string {
-	out := list(english.Each(leaves, func(i int) string {
-		if m := rs.Leaves[i]; !m.Other {
-			return m.ID
-		}
-		return rs.Leaves[i].Parent.ID
-	}))
+	out := list(english.Each(leaves, func(i int) string { return engine.Told(rs.Leaves[i]).ID }))
 	slices.Sort(out)
 	return slices.Compact(out)
 }

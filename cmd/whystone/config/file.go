@@ -2,12 +2,12 @@ package config
 
 import (
 	"bytes"
-	"io"
 	"os"
 	"path/filepath"
 
 	"github.com/spf13/viper"
 
+	"whystone/cmd/whystone/intake"
 	"whystone/kb/diag"
 	"whystone/kb/syntax"
 )
@@ -18,7 +18,7 @@ func (l *loader) readFile(env Env) {
 	if path == "" {
 		return
 	}
-	text, err := bounded(path)
+	text, err := intake.ReadFile(path, syntax.MaxBytes)
 	if os.IsNotExist(err) && !must {
 		return
 	}
@@ -35,16 +35,6 @@ func (l *loader) readFile(env Env) {
 	if err != nil {
 		l.found.Errorf(diag.FileUnreadable, diag.Span{}, "the settings file can't be read: %s", err)
 	}
-}
-
-// bounded reads a file, and of one without end a little more than is taken.
-func bounded(path string) ([]byte, error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return nil, err
-	}
-	defer func() { _ = f.Close() }() // only read from
-	return io.ReadAll(io.LimitReader(f, syntax.MaxBytes+1))
 }
 
 // Decoder makes the loader viper's only reader of files.

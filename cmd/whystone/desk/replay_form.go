@@ -177,11 +177,9 @@ func (a *asked) compare(r *replaying, f *replayForm, now *snapshot) error {
 	default:
 		return nil
 	}
-	if gate := r.config.Against.Ruleset.Policy.Gate; len(gate) > 0 {
-		var list diag.List
-		if r.gate = replay.Gate(gate, &list); list.HasErrors() {
-			return unfit("The policy's gate can't be used.", list)
-		}
+	var list diag.List
+	if r.gate, list = replay.Gate(r.config.Against.Ruleset.Policy.Gate); list.HasErrors() {
+		return unfit("The policy's gate can't be used.", list)
 	}
 	return nil
 }

@@ -25,13 +25,13 @@ func readJSON(src *diag.Source, rd *casefile.Reader, yield func(Item) bool) {
 // items yields a case, or each of a list of them. Reports of the parser itself go with every case that they stand in.
 func items(n *syntax.Node, name string, rd *casefile.Reader, found diag.List, yield func(Item) bool) bool {
 	if n.Kind != syntax.List {
-		return yield(read(n, name, rd, found))
+		return yield(item(n, name, rd, found))
 	}
 	if len(n.Items) == 0 {
 		return yield(nothing(name))
 	}
 	for _, it := range n.Items {
-		if !yield(read(it, name, rd, inside(found, it.Span))) {
+		if !yield(item(it, name, rd, inside(found, it.Span))) {
 			return false
 		}
 	}
@@ -51,7 +51,6 @@ func inside(found diag.List, sp diag.Span) diag.List {
 // readYAML reads each document of a text by itself, so that one that is broken leaves the others whole. YAML itself
 // sees to it that this is possible: a line that begins with "---" ends whatever is open (YAML 1.2.2, 9.1.2).
 func readYAML(src *diag.Source, rd *casefile.Reader, yield func(Item) bool) {
-	given := false
 	for _, part := range documents(src.Text) {
 		var found diag.List
 		own := diag.NewSource(src.Name, src.Text[part.start:part.end])
@@ -59,7 +58,6 @@ func readYAML(src *diag.Source, rd *casefile.Reader, yield func(Item) bool) {
 		moved := mover{from: own, to: src, by: part.start}
 		moved.list(found)
 		if docs == nil && found.HasErrors() {
-			given = true
 			if !yield(Item{File: src.Name, ID: guessID(own.Text), Found: found}) {
 				return
 			}
@@ -69,15 +67,11 @@ func readYAML(src *diag.Source, rd *casefile.Reader, yield func(Item) bool) {
 			if n.IsNull() && !found.HasErrors() {
 				continue
 			}
-			given = true
 			moved.node(n)
 			if !items(n, src.Name, rd, found, yield) {
 				return
 			}
 		}
-	}
-	if !given {
-		yield(nothing(src.Name))
 	}
 }
 
@@ -155,32 +149,23 @@ const padding = 16 << 20
 // readLines reads JSON lines, holding one line at a time. Blank lines are passed over.
 func readLines(in *bufio.Reader, name string, rd *casefile.Reader, yield func(Item) bool) {
 	l := &lines{in: in, left: padding}
-	given := false
 	for {
 		text, err := l.next()
 		if errors.Is(err, errTooLong) {
-			given = true
 			if !yield(tooLong(name, l.empty(name), "the line")) {
 				return
 			}
 			continue
 		}
-		if len(bytes.TrimSpace(text)) > 0 {
-			given = true
-			if !yield(l.item(name, text, rd)) {
-				return
-			}
-		}
-		if errors.Is(err, io.EOF) {
-			break
-		}
-		if err != nil {
-			yield(unreadable(name, "%s can't be read given further than line %d: %s", name, l.number, reason(err)))
+		if len(bytes.TrimSpace(text)) > 0 && !yield(l.item(name, text, rd)) {
 			return
 		}
-	}
-	if !given {
-		yield(nothing(name))
+		if err != nil {
+			if !errors.Is(err, io.EOF) {
+				yield(unreadable(name, "%s can't be read given further than line %d: %s", name, l.number, reason(err)))
+			}
+			return
+		}
 	}
 }
 
@@ -227,7 +212,7 @@ func (l *lines) item(name string, text []byte, rd *casefile.Reader) Item {
 	own := diag.NewSource(name, bytes.Clone(text))
 	var found diag.List
 	n := syntax.ParseJSON(own, &found)
-	it := read(n, name, rd, found)
+	it := item(n, name, rd, found)
 	if len(it.Found) > 0 {
 		to, by := l.padded(own)
 		mover{from: own, to: to, by: by}.list(it.Found)

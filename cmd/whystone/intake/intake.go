@@ -71,6 +71,20 @@ func one(name string, stdin io.Reader, rd *casefile.Reader) iter.Seq[Item] {
 	}
 }
 
+// ReadFile reads a file that is held whole, unless it is longer than most bytes.
+func ReadFile(name string, most int64) ([]byte, error) {
+	f, err := os.Open(name)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { _ = f.Close() }() // only read from
+	text, err := io.ReadAll(io.LimitReader(f, most+1))
+	if err == nil && int64(len(text)) > most {
+		err = fmt.Errorf("%s is longer than the %d MiB that are read", name, most>>20)
+	}
+	return text, err
+}
+
 // reason is an error without what the message says already.
 func reason(err error) string {
 	if path, ok := errors.AsType[*os.PathError](err); ok {
@@ -103,31 +117,43 @@ const (
 // Read reads the cases of one text. Its form is told by the name's ending, else by how the text begins.
 func Read(r io.Reader, name string, rd *casefile.Reader) iter.Seq[Item] {
 	return func(yield func(Item) bool) {
-		in := bufio.NewReaderSize(r, peeked)
-		what := formOf(name, in)
-		if what == linesForm {
-			readLines(in, name, rd, yield)
-			return
+		given := false
+		tell := func(it Item) bool {
+			given = true
+			return yield(it)
 		}
-		text, err := io.ReadAll(io.LimitReader(in, syntax.MaxBytes+1))
-		if err != nil {
-			yield(unreadable(name, "%s can't be read: %s", name, reason(err)))
-			return
+		if read(r, name, rd, tell); !given {
+			yield(nothing(name))
 		}
-		if len(text) > syntax.MaxBytes {
-			it := tooLong(name, diag.Span{}, name)
-			it.Found[0].Detail = "A long archive is read as JSON lines, a case a line, from a file whose name ends " +
-				"with .jsonl."
-			yield(it)
-			return
-		}
-		src := diag.NewSource(name, text)
-		if what == jsonForm {
-			readJSON(src, rd, yield)
-			return
-		}
-		readYAML(src, rd, yield)
 	}
+}
+
+// read hands on the cases of one text as far as there are any.
+func read(r io.Reader, name string, rd *casefile.Reader, yield func(Item) bool) {
+	in := bufio.NewReaderSize(r, peeked)
+	what := formOf(name, in)
+	if what == linesForm {
+		readLines(in, name, rd, yield)
+		return
+	}
+	text, err := io.ReadAll(io.LimitReader(in, syntax.MaxBytes+1))
+	if err != nil {
+		yield(unreadable(name, "%s can't be read: %s", name, reason(err)))
+		return
+	}
+	if len(text) > syntax.MaxBytes {
+		it := tooLong(name, diag.Span{}, name)
+		it.Found[0].Detail = "A long archive is read as JSON lines, a case a line, from a file whose name ends " +
+			"with .jsonl."
+		yield(it)
+		return
+	}
+	src := diag.NewSource(name, text)
+	if what == jsonForm {
+		readJSON(src, rd, yield)
+		return
+	}
+	readYAML(src, rd, yield)
 }
 
 // peeked is how much of a text is looked at to tell its form.
@@ -181,10 +207,10 @@ func sniff(in *bufio.Reader) form {
 const blanks = " \t\r\n"
 
 // Of makes an item of a case that is a tree already.
-func Of(n *syntax.Node, name string, rd *casefile.Reader) Item { return read(n, name, rd, nil) }
+func Of(n *syntax.Node, name string, rd *casefile.Reader) Item { return item(n, name, rd, nil) }
 
-// read makes an item of a parsed case.
-func read(n *syntax.Node, name string, rd *casefile.Reader, found diag.List) Item {
+// item makes an item of a parsed case.
+func item(n *syntax.Node, name string, rd *casefile.Reader, found diag.List) Item {
 	it := Item{File: name, ID: idOf(n), Node: n, Found: found}
 	if n == nil || it.Found.HasErrors() {
 		if n != nil && n.Kind == syntax.Map { // tell all that is wrong at once

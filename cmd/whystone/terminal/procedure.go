@@ -125,13 +125,13 @@ func figuresOf(y *vocab.Yield) []string {
 
 // rate says how often a reading says nothing about the stone.
 func rate(e float64) string {
-	return "about " + number(figures(e*100, 2)) + " readings in 100"
+	return "about " + sig(e*100) + " readings in 100"
 }
 
 // outcomeRate is how often one outcome is mistaken; one that is so oftener than not says next to nothing by being read.
 func outcomeRate(e float64) string {
 	if e > 0.5 {
-		return ", says hardly anything: of 100 such readings about " + number(figures(100-e*100, 2)) +
+		return ", says hardly anything: of 100 such readings about " + sig(100-e*100) +
 			" tell of the stone"
 	}
 	return ", mistaken " + rate(e)

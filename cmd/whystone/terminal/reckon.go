@@ -83,9 +83,9 @@ func (p *Printer) ToldApart(near []bench.Beside, told, misfit float64) {
 
 func withUnit(text, unit string) string { return strings.TrimSpace(text + " " + unit) }
 
-func sig(v float64) string    { return number(figures(v, 2)) }
-func short4(v float64) string { return number(figures(v, 5)) }
-func short6(v float64) string { return number(figures(v, 6)) }
+func sig(v float64) string    { return number(quantity.Round(v, 2)) }
+func short4(v float64) string { return number(quantity.Round(v, 5)) }
+func short6(v float64) string { return number(quantity.Round(v, 6)) }
 
 // signed is the root of a variance, with its sign.
 func signed(variance float64) string {
@@ -118,11 +118,11 @@ func (p *Printer) ReadThrough(q raytrace.Proportions, tilt, limit float64, list 
 	var rows [][]string
 	for _, l := range list {
 		name := "this index"
-		if l.Material != nil {
-			name = l.Material.Name
+		if l.Of != nil {
+			name = l.Of.Name
 		}
 		low, high := min(l.AtLow.Direct, l.AtHigh.Direct), max(l.AtLow.Direct, l.AtHigh.Direct)
-		rows = append(rows, []string{name, phrase.FromTo(short4(l.Low), short4(l.High)),
+		rows = append(rows, []string{name, phrase.FromTo(short4(l.Index[0]), short4(l.Index[1])),
 			phrase.FromTo(percentOf(low), percentOf(high)), string(l.Print)})
 	}
 	p.Table([]int{0, 16, 12, 14}, []string{"", "index", "percent of the view", "print"}, rows)

@@ -89,7 +89,7 @@ func seenText(l *bench.Separation, i int) string {
 func muchText(l *bench.Separation) string {
 	var out []string
 	if l.Gap > 0 && l.U > 0 {
-		out = append(out, fmt.Sprintf("%s σ", number(figures(l.Sigmas(), 2))))
+		out = append(out, sig(l.Sigmas())+" σ")
 	}
 	if least := min(l.Ratio[0], l.Ratio[1]); least >= 1.05 {
 		out = append(out, phrase.Times(least))
@@ -115,7 +115,7 @@ func weightText(l *bench.Separation) string {
 	case l.Never:
 		return "none will do"
 	case l.FromCarat > 0:
-		return "from " + number(figures(l.FromCarat, 2)) + " ct"
+		return "from " + sig(l.FromCarat) + " ct"
 	}
 	return "any"
 }

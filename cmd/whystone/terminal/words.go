@@ -15,15 +15,6 @@ func Joined(between string, words ...string) string {
 	return strings.Join(slices.DeleteFunc(words, func(w string) bool { return w == "" }), between)
 }
 
-// figures rounds to so many significant figures.
-func figures(x float64, n int) float64 {
-	r, err := strconv.ParseFloat(strconv.FormatFloat(x, 'g', n, 64), 64)
-	if err != nil {
-		return x
-	}
-	return r
-}
-
 // number writes a figure of a sheet in full.
 func number(x float64) string { return strconv.FormatFloat(x, 'g', -1, 64) }
 
