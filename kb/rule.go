@@ -122,6 +122,14 @@ func (r *Rule) InForce(on time.Time) bool {
 	return r.Dated(on)
 }
 
+// Day is a day as files write it; "" where there is none.
+func Day(t time.Time) string {
+	if t.IsZero() {
+		return ""
+	}
+	return t.Format(time.DateOnly)
+}
+
 // Dated tells whether a rule's own dates take in a date.
 func (r *Rule) Dated(on time.Time) bool {
 	return (r.Since.IsZero() || r.Status == Draft || !on.Before(r.Since)) && (r.Until.IsZero() || on.Before(r.Until))

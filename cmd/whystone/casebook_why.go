@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"cmp"
 	"context"
 	"fmt"
@@ -62,7 +63,7 @@ func (s *session) whyEachNow(ctx context.Context, names []string, asOf string, q
 
 // whyTold shows what was told of a case, byte for byte. It returns false when nothing was.
 func (s *session) whyTold(ctx context.Context, name string) (told bool, err error) {
-	var text []byte
+	var texts [][]byte
 	err = s.withCase(ctx, name, func(v casebook.View, st *casebook.State) error {
 		last := st.Last()
 		if last == nil {
@@ -78,17 +79,14 @@ func (s *session) whyTold(ctx context.Context, name string) (told bool, err erro
 			if err != nil {
 				return err
 			}
-			if len(text) > 0 {
-				text = append(text, '\n')
-			}
-			text = append(text, b...)
+			texts = append(texts, b)
 		}
 		return nil
 	})
 	if err != nil || !told {
 		return told, err
 	}
-	_, err = s.stdout.Write(text)
+	_, err = s.stdout.Write(bytes.Join(texts, []byte("\n")))
 	return true, err
 }
 

@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"whystone/engine"
+	"whystone/engine/answers/wording"
 	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/casefile"
@@ -42,6 +43,15 @@ func (a *Asker) decide(c *casefile.Case, on time.Time) engine.Decision {
 	a.judge.Decide(c, on, &d)
 	return d
 }
+
+// Head is what an answer begins with: of which case it is, and the verdict on it.
+type Head struct {
+	Format  int            `json:"format"`
+	Case    string         `json:"case"`
+	Verdict wording.Result `json:"verdict"`
+}
+
+func head(c *casefile.Case, d *engine.Decision) Head { return Head{Format, c.ID, wording.Of(d)} }
 
 // Reading is a reading as an answer names it.
 type Reading struct {

@@ -3,6 +3,7 @@ package answers
 import (
 	"slices"
 	"time"
+
 	"whystone/engine/diff"
 
 	"whystone/engine"
@@ -16,9 +17,7 @@ const MaxChanges = 3
 
 // Change is what would change a verdict.
 type Change struct {
-	Format  int            `json:"format"`
-	Case    string         `json:"case"`
-	Verdict wording.Result `json:"verdict"`
+	Head
 	phrase.Told
 	// Changes are all smallest changes: of as few readings as possible. Of those of the same readings that lead to the
 	// same verdict one is told, with how many others do.
@@ -45,7 +44,7 @@ type Altered struct {
 // something else. The readings are possible ones, of tests that can be done again without harm.
 func (a *Asker) Change(c *casefile.Case, m engine.Moment) *Change {
 	d := a.decide(c, m.On)
-	out := &Change{Format: Format, Case: c.ID, Verdict: wording.Of(&d), Changes: []Changed{}}
+	out := &Change{Head: head(c, &d), Changes: []Changed{}}
 	s := a.search(c, m.On, &d)
 	tried := 0
 	for size := 1; size <= min(MaxChanges, len(s.open)) && len(out.Changes) == 0; size++ {

@@ -12,11 +12,9 @@ import (
 
 // Contradiction is how a contradictory case would resolve.
 type Contradiction struct {
-	Format        int            `json:"format"`
-	Case          string         `json:"case"`
-	Verdict       wording.Result `json:"verdict"`
-	Contradictory bool           `json:"contradictory"`
-	NotListed     string         `json:"not_listed,omitempty"` // likely or possible
+	Head
+	Contradictory bool   `json:"contradictory"`
+	NotListed     string `json:"not_listed,omitempty"` // likely or possible
 	phrase.Told
 	// Sets are the smallest sets of readings without which it is none, or fits something listed; fewest readings first,
 	// then most doubtful.
@@ -35,7 +33,7 @@ type Resolution struct {
 // listed.
 func (a *Asker) Contradiction(c *casefile.Case, m engine.Moment) *Contradiction {
 	d := a.decide(c, m.On)
-	out := &Contradiction{Format: Format, Case: c.ID, Verdict: wording.Of(&d),
+	out := &Contradiction{Head: head(c, &d),
 		Contradictory: d.Class == engine.Contradictory, NotListed: d.NotListed.String(), Sets: []Resolution{}}
 	if !out.Contradictory && d.NotListed != engine.NotListedLikely {
 		out.Says, out.Code = phrase.Sentences([]phrase.Reason{{Code: phrase.Consistent}}), phrase.Consistent

@@ -85,7 +85,7 @@ func (a *Asker) OfRule(c *casefile.Case, m engine.Moment, id string) *OfRule {
 	out.Outcome = outcome(a.run, r, m.On, err)
 	switch out.Outcome {
 	case RuleOutOfDays:
-		out.Since, out.Until = day(r.Since), day(r.Until)
+		out.Since, out.Until = kb.Day(r.Since), kb.Day(r.Until)
 	case RuleReplaced:
 		out.By, out.Layer = r.ReplacedBy.ID, r.ReplacedBy.Place.Layer
 	case RuleFaulted:
@@ -143,13 +143,6 @@ func (a *Asker) part(r *kb.Rule, p *condition.Observed) RulePart {
 		out.Reads = append(out.Reads, PartRead{Name: a.rs.Scope.At(slot).Name, Value: value})
 	}
 	return out
-}
-
-func day(t time.Time) string {
-	if t.IsZero() {
-		return ""
-	}
-	return t.Format(time.DateOnly)
 }
 
 // removed tells of a rule that the ruleset no longer has: some layer's files have its sheet, and a layer above takes it

@@ -3,10 +3,10 @@ package answers
 import (
 	"cmp"
 	"slices"
+
 	"whystone/engine/diff"
 
 	"whystone/engine"
-	"whystone/engine/answers/wording"
 	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/casefile"
@@ -21,9 +21,7 @@ const maxTried = 60000
 
 // Rests is what a verdict rests on.
 type Rests struct {
-	Format  int            `json:"format"`
-	Case    string         `json:"case"`
-	Verdict wording.Result `json:"verdict"`
+	Head
 	phrase.Told
 	// Sets are all smallest sets of readings that alone give the same verdict: of one class, naming the same. There are
 	// none when more readings are needed than were looked for.
@@ -41,7 +39,7 @@ type Resting struct {
 // Rests finds what a verdict rests on.
 func (a *Asker) Rests(c *casefile.Case, m engine.Moment) *Rests {
 	d := a.decide(c, m.On)
-	out := &Rests{Format: Format, Case: c.ID, Verdict: wording.Of(&d), Sets: []Resting{}, NotNeeded: []Reading{}}
+	out := &Rests{Head: head(c, &d), Sets: []Resting{}, NotNeeded: []Reading{}}
 	a.run.Do(c, m.On)
 	needed := map[*casefile.Reading]bool{}
 	tried := 0

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"time"
+
 	"whystone/engine/diff"
 
 	"whystone/engine"
@@ -17,9 +18,7 @@ import (
 
 // Short is the short chain of reasoning: only what mattered for the verdict.
 type Short struct {
-	Format  int            `json:"format"`
-	Case    string         `json:"case"`
-	Verdict wording.Result `json:"verdict"`
+	Head
 	// what the verdict is about: the named node, those narrowed to, or the foremost candidate
 	About []string `json:"about"`
 	phrase.Told
@@ -53,7 +52,7 @@ const matters = math.Ln2
 // the case tells what it did.
 func (a *Asker) Short(c *casefile.Case, m engine.Moment, ex *engine.Explained) *Short {
 	d := a.decide(c, m.On)
-	out := &Short{Format: Format, Case: c.ID, Verdict: wording.Of(&d), About: []string{}, Because: []string{},
+	out := &Short{Head: head(c, &d), About: []string{}, Because: []string{},
 		For: []Reason{}, Against: []Reason{}, Others: []Reading{}}
 	about := a.subject(&d)
 	out.About = append(out.About, english.Each(about, func(n *kb.Material) string { return engine.Told(n).ID })...)

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"time"
+
 	"whystone/engine/diff"
 
 	"whystone/engine"
@@ -27,9 +28,7 @@ const (
 
 // Waiting lists the undecided rules that matter: those that would change something if they held.
 type Waiting struct {
-	Format  int            `json:"format"`
-	Case    string         `json:"case"`
-	Verdict wording.Result `json:"verdict"`
+	Head
 	phrase.Told
 	Rules []WaitingRule `json:"rules"` // those that would change most first, then by id
 }
@@ -56,7 +55,7 @@ type WaitsFor struct {
 func (a *Asker) Waiting(c *casefile.Case, m engine.Moment) *Waiting {
 	able := a.able(c, m.On) // the rules have run then
 	d := a.decide(c, m.On)
-	out := &Waiting{Format: Format, Case: c.ID, Verdict: wording.Of(&d), Rules: []WaitingRule{}}
+	out := &Waiting{Head: head(c, &d), Rules: []WaitingRule{}}
 	before := a.logs()
 	for i, r := range a.rs.Order {
 		if a.run.Rules[i] != logic.Undecided || !a.run.InForce[i] || r.Status != kb.Active || !effects(r) {

@@ -4,9 +4,9 @@ import (
 	"fmt"
 	"math"
 
+	"whystone/engine/next/feasible"
 	"whystone/kb"
 	"whystone/kb/casefile"
-	"whystone/kb/eval"
 	"whystone/kb/physics"
 	"whystone/kb/quantity"
 )
@@ -24,15 +24,9 @@ type Size struct {
 // reading is the specific gravity that the ruleset reckons of such a stone, as a case of it has it; nil: it reckons
 // none.
 func (s Size) reading(rs *kb.Ruleset, carat, length, width, depth float64) *casefile.Reading {
-	c := &casefile.Case{Stone: casefile.Stone{Mounted: &s.Mounted, Cut: s.Cut, Carat: &carat,
-		Length: &length, Width: &width, Depth: &depth}}
-	eval.CaseReader(rs).Derive(c)
-	for _, r := range c.Readings {
-		if r.Observable.Property == Gravity {
-			return r
-		}
-	}
-	return nil
+	stone := casefile.Stone{Mounted: &s.Mounted, Cut: s.Cut, Carat: &carat, Length: &length, Width: &width,
+		Depth: &depth}
+	return feasible.Derived(rs, stone, func(r *casefile.Reading) bool { return r.Observable.Property == Gravity })
 }
 
 // read is the same, or the reason why there is none.

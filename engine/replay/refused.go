@@ -40,39 +40,34 @@ func (p *Page) Refuse(ctx context.Context, c *Config, gate []Condition, again bo
 	}
 	for i := range p.Gate {
 		v := &p.Gate[i]
-		for _, e := range p.brokenBy(gate, i) {
-			r := Refused{Entry: e}
-			if d, ok := found[e.Number]; ok {
-				r.differs(&d)
+		for _, l := range p.brokenBy(gate, i) {
+			v.More += l.Count - int64(len(l.Sample))
+			for _, e := range l.Sample {
+				r := Refused{Entry: e}
+				if d, ok := found[e.Number]; ok {
+					r.differs(&d)
+				}
+				v.Cases = append(v.Cases, r)
 			}
-			v.Cases = append(v.Cases, r)
 		}
 	}
 	return nil
 }
 
-// brokenBy are the cases for which a condition is not kept, of those that the lists hold.
-func (p *Page) brokenBy(gate []Condition, i int) (out []Entry) {
-	if p.Gate[i].OK {
-		return nil
-	}
-	for _, name := range gate[i].lists {
-		if l := p.Tally.Lists[name]; l != nil {
-			out = append(out, l.Sample...)
-			p.Gate[i].More += l.Count - int64(len(l.Sample))
-		}
-	}
-	return out
+// brokenBy are the lists that hold the cases for which a condition is not kept.
+func (p *Page) brokenBy(gate []Condition, i int) []*List {
+	return english.Only(gate[i].lists, func(name string) (*List, bool) {
+		l := p.Tally.Lists[name]
+		return l, l != nil && !p.Gate[i].OK
+	})
 }
 
 // refused are the cases of all conditions, each once, in the order of the archives.
 func (p *Page) refused(gate []Condition) []Entry {
 	var out []Entry
-	for i, v := range p.Gate {
-		for _, name := range gate[i].lists {
-			if l := p.Tally.Lists[name]; l != nil && !v.OK {
-				out = append(out, l.Sample...)
-			}
+	for i := range p.Gate {
+		for _, l := range p.brokenBy(gate, i) {
+			out = append(out, l.Sample...)
 		}
 	}
 	slices.SortFunc(out, func(a, b Entry) int { return cmp.Compare(a.Number, b.Number) })

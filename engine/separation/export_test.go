@@ -31,6 +31,6 @@ func (t *Table) Nearest(a, b *kb.Material, lacks []string) Near {
 }
 
 // Signs is signsOf by what a house lacks.
-func (t *Table) Signs(leaves []*kb.Material, lacks []string) []Sign {
+func (t *Table) Signs(leaves []*kb.Material, lacks []string) []Seen {
 	return t.signsOf(leaves, t.house(lacks).Members())
 }

@@ -56,7 +56,7 @@ type Group struct {
 	// Nearest is the test that comes nearest to telling some two of them apart; its Test is nil when none favours any.
 	Nearest Near
 	// Signs is what parts some of them sometimes.
-	Signs []Sign
+	Signs []Seen
 	// Reasons tell all this, one after another.
 	Reasons []phrase.Reason
 }
@@ -102,7 +102,7 @@ func (t *Table) reasons(g *Group) []phrase.Reason {
 	out = append(out, g.Nearest.reason(t.rs.Policy.Rival, len(g.Materials)))
 	if len(g.Signs) > 0 {
 		out = append(out, phrase.Reason{Code: phrase.Sometimes, Count: len(g.Materials) - 1,
-			Text: strings.Join(Phrases(t.rs, g.seen()), ", ")})
+			Text: strings.Join(Phrases(t.rs, g.Signs), ", ")})
 	}
 	return out
 }

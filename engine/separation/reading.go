@@ -162,14 +162,11 @@ func derived(rs *kb.Ruleset, s *feasible.Source, x float64) (reading, bool) {
 		return reading{}, false
 	}
 	of := func(carat float64) (r reading, ok bool) {
-		c := &casefile.Case{Stone: measured(carat)}
-		eval.CaseReader(rs).Derive(c)
-		for _, d := range c.Readings {
-			if d.Observable == s.Observable && d.Tests[0] == s.Test.ID {
-				return reading{Reading: d, stone: c.Stone}, true
-			}
-		}
-		return r, false
+		r.stone = measured(carat)
+		r.Reading = feasible.Derived(rs, r.stone, func(d *casefile.Reading) bool {
+			return d.Observable == s.Observable && d.Tests[0] == s.Test.ID
+		})
+		return r, r.Reading != nil
 	}
 	one, ok := of(1)
 	if !ok || one.Value == 0 {

@@ -41,14 +41,15 @@ type Alike struct {
 	Reasons []phrase.Told `json:"reasons"`
 }
 
-// Seen is an outcome or feature that parts a material from others when it is read, and is not read reliably.
+// Seen is an outcome or feature that parts a material from others when it is read, and is not read reliably: the
+// material's sheet has it as "often", "sometimes" or "rarely". Want of it tells nothing here.
 type Seen struct {
 	Test       string       `json:"test"`
 	Observable string       `json:"observable"`
 	Outcome    string       `json:"outcome"`
 	Seen       kb.Frequency `json:"seen"` // how often, by the material's sheet
 	Of         string       `json:"of"`
-	From       []string     `json:"from"`
+	From       []string     `json:"from"` // those that it excludes, or under which it is too unlikely, by id
 }
 
 // Nearest is the test that comes nearest to a separation.
@@ -80,8 +81,8 @@ func (t *Table) Report(lacks []string) *Report {
 }
 
 func (g *Group) report() Alike {
-	out := Alike{Materials: ids(g.Materials), Expected: g.Expected(), Signs: g.seen(), Says: g.Says(),
-		Reasons: english.Each(g.Reasons, phrase.Reason.Told)}
+	out := Alike{Materials: ids(g.Materials), Expected: g.Expected(), Signs: append([]Seen{}, g.Signs...),
+		Says: g.Says(), Reasons: english.Each(g.Reasons, phrase.Reason.Told)}
 	if g.Within != nil {
 		out.Within = &g.Within.ID
 	}
@@ -89,14 +90,6 @@ func (g *Group) report() Alike {
 		out.Nearest = &Nearest{Test: n.Test.ID, Ratio: threeFigures(n.Ratio), Of: n.Of.ID, From: n.From.ID}
 	}
 	return out
-}
-
-// seen is the signs, by id.
-func (g *Group) seen() []Seen {
-	return append([]Seen{}, english.Each(g.Signs, func(s Sign) Seen {
-		return Seen{Test: s.Test.ID, Observable: s.Observable.Name, Outcome: s.Outcome, Seen: s.Seen, Of: s.Of.ID,
-			From: ids(s.From)}
-	})...)
 }
 
 func ids(list []*kb.Material) []string {

@@ -14,17 +14,6 @@ import (
 	"whystone/kb/vocab"
 )
 
-// Sign is an outcome or feature that tells a leaf from others when it is there, and is not there reliably: the leaf's
-// sheet has it as "often", "sometimes" or "rarely". Want of it tells nothing here.
-type Sign struct {
-	Test       *kb.Test
-	Observable *vocab.Observable
-	Outcome    string
-	Seen       kb.Frequency // the frequency word of the leaf's sheet
-	Of         *kb.Material
-	From       []*kb.Material // those that it excludes, or under which it is too unlikely, by id
-}
-
 // sign is an outcome of an observable that is not all or nothing for some leaf, and what the engine makes of it.
 type sign struct {
 	observable *vocab.Observable
@@ -64,15 +53,15 @@ func (t *Table) least() float64 { return max(math.Log(t.rs.Policy.Rival), tellin
 // signsOf lists what parts some leaves sometimes: for each test of the house and each outcome or feature that the
 // sheet of one of them has as "often", "sometimes" or "rarely", which of the others it excludes, or under which it is
 // so much less likely as the policy asks of a rival. By test, observable, outcome and leaf, each by id or name.
-func (t *Table) signsOf(leaves []*kb.Material, house []int) []Sign {
+func (t *Table) signsOf(leaves []*kb.Material, house []int) []Seen {
 	leaves = slices.SortedFunc(slices.Values(leaves), func(a, b *kb.Material) int { return a.Index - b.Index })
-	var out []Sign
+	var out []Seen
 	for _, i := range house {
 		for _, s := range t.signs[i] {
 			for _, of := range leaves {
 				if from := s.from(of, leaves, t.least()); from != nil {
-					out = append(out, Sign{Test: t.rs.Tests[i], Observable: s.observable, Outcome: s.outcome,
-						Seen: s.seen[of.Index], Of: of, From: from})
+					out = append(out, Seen{Test: t.rs.Tests[i].ID, Observable: s.observable.Name, Outcome: s.outcome,
+						Seen: s.seen[of.Index], Of: of.ID, From: ids(from)})
 				}
 			}
 		}

@@ -22,10 +22,10 @@ func signsAgainstNaive(tb testing.TB, t *Table, n *naive, every int) (excludes, 
 				}
 				told := map[string]bool{}
 				for _, s := range t.signsOf([]*kb.Material{b, a}, []int{i}) {
-					if s.Of == a {
-						told[s.Observable.Name+" "+s.Outcome] = true
+					if s.Of == a.ID {
+						told[s.Observable+" "+s.Outcome] = true
 					}
-					if s.Test != t.rs.Tests[i] || len(s.From) != 1 || s.From[0] == s.Of {
+					if s.Test != t.rs.Tests[i].ID || len(s.From) != 1 || s.From[0] == s.Of {
 						tb.Fatalf("%+v", s)
 					}
 				}
@@ -89,7 +89,7 @@ func TestWhatTheLoupeShowsSigns(t *testing.T) {
 		}
 		var seen []string
 		for _, s := range table.Signs([]*kb.Material{a, b}, nil) {
-			if strings.Contains(s.Test.ID, f.by) && s.Of == a {
+			if strings.Contains(s.Test, f.by) && s.Of == a.ID {
 				seen = append(seen, s.Outcome)
 			}
 		}
@@ -116,7 +116,7 @@ func TestSignsAreOfTheHouse(t *testing.T) {
 	}
 	var lacks []string
 	for _, s := range signs {
-		lacks = append(lacks, s.Test.ID)
+		lacks = append(lacks, s.Test)
 	}
 	if left := table.Signs(pair, lacks); len(left) > 0 {
 		t.Errorf("without %v: %+v", lacks, left)
@@ -126,14 +126,14 @@ func TestSignsAreOfTheHouse(t *testing.T) {
 	}
 	report := table.Report(nil).Alike
 	for i, g := range table.Findings(nil) {
-		if !reflect.DeepEqual(report[i].Signs, g.seen()) || len(g.seen()) != len(g.Signs) {
+		if !slices.EqualFunc(report[i].Signs, g.Signs, func(a, b Seen) bool { return reflect.DeepEqual(a, b) }) {
 			t.Errorf("%+v is reported as %+v", g.Signs, report[i].Signs)
 		}
 		if len(g.Signs) > 0 != strings.Contains(g.Says(), " Sometimes a test tells ") {
 			t.Errorf("%d signs, told as %q", len(g.Signs), g.Says())
 		}
 		for _, s := range g.Signs {
-			if !strings.Contains(g.Says(), s.Outcome) || !strings.Contains(g.Says(), s.Test.Name) ||
+			if !strings.Contains(g.Says(), s.Outcome) || !strings.Contains(g.Says(), table.rs.Test(s.Test).Name) ||
 				s.Seen == "usually" || s.Seen == "" {
 				t.Errorf("%+v in %q", s, g.Says())
 			}

@@ -3,7 +3,6 @@ package catalog
 import (
 	"maps"
 	"slices"
-	"time"
 
 	"whystone/engine"
 	"whystone/kb"
@@ -332,13 +331,13 @@ type Example struct {
 func OfRule(rs *kb.Ruleset, r *kb.Rule) Rule {
 	out := Rule{Format: Format, ID: r.ID, Says: r.Says, CallsFor: r.CallsFor, Forbids: r.Forbids, Cautions: r.Cautions,
 		SendsOn: r.SendsOn, Family: r.Family, BackedBy: r.BackedBy, Source: r.Source, Status: string(r.Status),
-		Since: date(r.Since), Until: date(r.Until), Author: r.Author, ReviewedBy: r.ReviewedBy, Tags: r.Tags,
+		Since: kb.Day(r.Since), Until: kb.Day(r.Until), Author: r.Author, ReviewedBy: r.ReviewedBy, Tags: r.Tags,
 		Was: r.Was, FromCase: r.FromCase(), If: textOf(r.If), Unless: textOf(r.Unless), Place: placed(r.Place)}
 	if t := r.Table; t != nil {
 		out.Table, out.Row = t.ID, r.Row
 	}
 	for over := r.ReplacedBy; over != nil; over = over.ReplacedBy {
-		out.ReplacedBy = append(out.ReplacedBy, Instead{over.ID, date(over.Since), date(over.Until)})
+		out.ReplacedBy = append(out.ReplacedBy, Instead{over.ID, kb.Day(over.Since), kb.Day(over.Until)})
 	}
 	if r.Excludes != nil {
 		out.Excludes = &Chosen{r.Excludes.Says, ids(rs, r.Excludes.Leaves)}
@@ -364,11 +363,4 @@ func textOf(c *condition.Condition) string {
 		return ""
 	}
 	return c.Text
-}
-
-func date(t time.Time) string {
-	if t.IsZero() {
-		return ""
-	}
-	return t.Format(time.DateOnly)
 }

@@ -145,22 +145,18 @@ func filePath(fs *pflag.FlagSet, env Env) (path string, must bool) {
 
 // userDir is the user's folder for settings: what os.UserConfigDir gives, of an environment that is handed in.
 func userDir(env Env) string {
-	switch runtime.GOOS {
-	case "windows":
+	home, apple := env.Get("HOME"), runtime.GOOS == "darwin" || runtime.GOOS == "ios"
+	switch dir := env.Get("XDG_CONFIG_HOME"); {
+	case runtime.GOOS == "windows":
 		return env.Get("AppData")
-	case "darwin", "ios":
-		if home := env.Get("HOME"); home != "" {
-			return filepath.Join(home, "Library", "Application Support")
-		}
-		return ""
-	}
-	if dir := env.Get("XDG_CONFIG_HOME"); filepath.IsAbs(dir) {
+	case !apple && filepath.IsAbs(dir):
 		return dir
+	case home == "":
+		return ""
+	case apple:
+		return filepath.Join(home, "Library", "Application Support")
 	}
-	if home := env.Get("HOME"); home != "" {
-		return filepath.Join(home, ".config")
-	}
-	return ""
+	return filepath.Join(home, ".config")
 }
 
 // dataDir is the user's folder for what programs keep: of the XDG Base Directory Specification, and its like elsewhere.

@@ -80,18 +80,14 @@ type part struct{ start, end int }
 // documents cuts a YAML text before each line that is a document marker.
 func documents(text []byte) []part {
 	var parts []part
-	start := 0
-	for i := 0; i < len(text); {
-		line := text[i:]
-		if end := bytes.IndexByte(line, '\n'); end >= 0 {
-			line = line[:end+1]
-		}
-		if rest, ok := bytes.CutPrefix(line, []byte("---")); ok && i > start &&
+	start, at := 0, 0
+	for line := range bytes.Lines(text) {
+		if rest, ok := bytes.CutPrefix(line, []byte("---")); ok && at > start &&
 			(len(rest) == 0 || bytes.IndexByte([]byte(blanks), rest[0]) >= 0) {
-			parts = append(parts, part{start, i})
-			start = i
+			parts = append(parts, part{start, at})
+			start = at
 		}
-		i += len(line)
+		at += len(line)
 	}
 	return append(parts, part{start, len(text)})
 }

@@ -57,7 +57,7 @@ func Compare(rs *kb.Ruleset, a, b *kb.Material) Comparison {
 		default:
 			l.frequencies(o, a.Features[o.Name], b.Features[o.Name])
 		}
-		if l.Says != [2]string{} {
+		if cmp.Or(l.Says[:]...) != "" {
 			out.Lines = append(out.Lines, l)
 		}
 	}

@@ -114,7 +114,8 @@ func (t Told) hangEvidence(family *Node, e *evidence, leaders []string) {
 	for _, i := range e.step.Inputs {
 		for _, n := range t.Chain[i-1].Inputs {
 			if t.Chain[n-1].Kind == engine.RuleStep {
-				k.Kids = t.readingNodes(e)
+				k.Kids = english.Each(e.readings,
+					func(n int) *Node { return &Node{Text: t.Chain[n-1].Says, Style: Dim} })
 			}
 		}
 	}
@@ -175,11 +176,6 @@ func at(s *engine.Step) string {
 		return ""
 	}
 	return s.File + ":" + strconv.Itoa(s.Line)
-}
-
-// readingNodes are the readings under a rule.
-func (t Told) readingNodes(e *evidence) []*Node {
-	return english.Each(e.readings, func(n int) *Node { return &Node{Text: t.Chain[n-1].Says, Style: Dim} })
 }
 
 // addExclusions groups what is out by what excluded it first.

@@ -123,20 +123,29 @@ func measured(rs *kb.Ruleset, c *casefile.Case, s *Source) float64 {
 	if !slices.ContainsFunc(s.Test.Derived, func(d kb.Derived) bool { return d.Observable == s.Observable }) {
 		return 0
 	}
-	stone := &casefile.Case{Stone: c.Stone}
+	stone := c.Stone
 	size := 1.0
-	if stone.Stone.Carat != nil {
-		size = math.Cbrt(*stone.Stone.Carat)
+	if stone.Carat != nil {
+		size = math.Cbrt(*stone.Carat)
 	}
 	wide, deep := 6.5*size, 3.95*size // a round brilliant of diamond of a carat measures so much, in mm
-	stone.Stone.Length, stone.Stone.Width, stone.Stone.Depth = &wide, &wide, &deep
-	eval.CaseReader(rs).Derive(stone)
-	for _, r := range stone.Readings {
-		if r.Observable == s.Observable && r.Value != 0 {
-			return r.U / math.Abs(r.Value)
-		}
+	stone.Length, stone.Width, stone.Depth = &wide, &wide, &deep
+	if r := Derived(rs, stone, func(r *casefile.Reading) bool {
+		return r.Observable == s.Observable && r.Value != 0
+	}); r != nil {
+		return r.U / math.Abs(r.Value)
 	}
 	return 0
+}
+
+// Derived is the first of the readings that sheets compute from a stone that is one of those meant; nil: none is.
+func Derived(rs *kb.Ruleset, stone casefile.Stone, meant func(*casefile.Reading) bool) *casefile.Reading {
+	c := &casefile.Case{Stone: stone}
+	eval.CaseReader(rs).Derive(c)
+	if i := slices.IndexFunc(c.Readings, meant); i >= 0 {
+		return c.Readings[i]
+	}
+	return nil
 }
 
 // made takes over the figures of the house's instrument; what is computed has none.
