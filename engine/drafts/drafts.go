@@ -21,6 +21,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/eval"
 	"whystone/kb/load"
 	"whystone/kb/logic"
@@ -106,10 +107,7 @@ func wanting(c logic.Cause) bool { return c.Why == logic.Absent || c.Why == logi
 
 // together is what all drafts would change; nil when that is what the only one told would.
 func (d *Drafts) together(c *casefile.Case, m engine.Moment, out *engine.Output) *engine.Together {
-	all := make([]string, len(d.rules))
-	for i, r := range d.rules {
-		all[i] = r.ID
-	}
+	all := english.Each(d.rules, func(r *kb.Rule) string { return r.ID })
 	t := &engine.Together{Rules: all}
 	t.Would, t.Error = d.would(c, m, out, all...)
 	if only := out.Drafts; len(only) == 1 && t.Error == nil && only[0].Error == nil &&

@@ -164,8 +164,8 @@ func (b *bench) told(s *suggestion) Suggestion {
 	out := Suggestion{Test: s.test.ID, Name: s.test.Name, Minutes: s.test.Minutes, Again: f.look.again,
 		EntropyDrop: f.drop, TellsNothing: !f.tells(&b.cost), LossReduction: f.reduction,
 		Net: f.reduction - b.cost.perMinute*s.test.Minutes, Further: f.better,
-		Verdicts: Verdicts{Identified: f.decision(engine.Identified), Narrowed: f.decision(engine.Narrowed),
-			Inconclusive: f.decision(engine.Inconclusive), Contradictory: f.decision(engine.Contradictory)},
+		Verdicts: Verdicts{Identified: f.classes[engine.Identified], Narrowed: f.classes[engine.Narrowed],
+			Inconclusive: f.classes[engine.Inconclusive], Contradictory: f.classes[engine.Contradictory]},
 		Splits: ids(parts), Looks: english.Each(s.looks, lookTold), Outcomes: s.leads,
 		CalledFor: orNone(calls),
 		Asks:      orNone(b.needs[s.test].Unknown), Cautions: orNone(s.test.Cautions)}

@@ -59,7 +59,8 @@ func (b *bench) bands(p *player, l *look, played []played) []LeadsTo {
 		s.figures--
 	}
 	whole := s.figures == l.figure()
-	spread := newSpread(played)
+	spread := &spread{left: played}
+	spread.begin()
 	var out []LeadsTo
 	var now *band
 	end := func(hi float64) {
@@ -126,12 +127,6 @@ type spread struct {
 	left []played
 	at   float64 // of the first, where what is left begins
 	mass float64 // of the first, what is left of it
-}
-
-func newSpread(played []played) *spread {
-	s := &spread{left: played}
-	s.begin()
-	return s
 }
 
 // begin begins with the first stretch that is left.

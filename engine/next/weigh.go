@@ -1,17 +1,16 @@
 package next
 
 import (
-	"whystone/engine"
 	"whystone/kb/casefile"
 )
 
 // figures are what a look is expected to bring.
 type figures struct {
 	look      look
-	drop      float64 // nats
-	reduction float64 // currency
-	better    float64 // how likely the verdict gets further
-	classes   [4]float64
+	drop      float64    // nats
+	reduction float64    // currency
+	better    float64    // how likely the verdict gets further
+	classes   [4]float64 // how likely it ends in a verdict of each
 	played    []played
 }
 
@@ -85,6 +84,3 @@ const nothing = 1e-3
 func (f *figures) tells(cost *costs) bool {
 	return f.drop >= nothing || f.reduction > 1e-6*cost.sendOn || f.better > 1e-3
 }
-
-// decision is how many of the outcomes end in a verdict of a class.
-func (f *figures) decision(c engine.Class) float64 { return f.classes[c] }

@@ -60,36 +60,32 @@ func LacksSupport(families []string) Code {
 
 // Compared is how much likelier something is on one of two; the sign of the logarithm of the ratio says on which.
 func Compared(gap float64, one, other *kb.Material) Reason {
-	if math.Abs(gap) < evenly {
-		return Reason{Code: AsLikely, Node: one, Other: other}
-	}
-	return ahead(Likelier, gap, one, other)
+	return ahead(AsLikely, Likelier, gap, one, other)
 }
 
 // SupportOf is how strongly readings speak for one of two, in the words of the policy's scale.
 func SupportOf(p *kb.Policy, gap float64, one, other *kb.Material) Reason {
-	if math.Abs(gap) < evenly {
-		return Reason{Code: NotTold, Node: one, Other: other}
+	r := ahead(NotTold, SupportFor, gap, one, other)
+	if r.Code == SupportFor {
+		r.Text = p.Words(r.Ratio)
 	}
-	r := ahead(SupportFor, gap, one, other)
-	r.Text = p.Words(r.Ratio)
 	return r
 }
 
 // SeenBefore is how much oftener the house sees one of two.
 func SeenBefore(gap float64, one, other *kb.Material) Reason {
-	if math.Abs(gap) < evenly {
-		return Reason{Code: SeenAlike, Node: one, Other: other}
-	}
-	return ahead(SeenMore, gap, one, other)
+	return ahead(SeenAlike, SeenMore, gap, one, other)
 }
 
 // evenly is up to which logarithm of a ratio two are as good as equal.
 const evenly = 0.05
 
-func ahead(code Code, gap float64, one, other *kb.Material) Reason {
-	if gap < 0 {
+func ahead(alike, more Code, gap float64, one, other *kb.Material) Reason {
+	switch {
+	case math.Abs(gap) < evenly:
+		return Reason{Code: alike, Node: one, Other: other}
+	case gap < 0:
 		gap, one, other = -gap, other, one
 	}
-	return Reason{Code: code, Node: one, Other: other, Ratio: math.Exp(gap)}
+	return Reason{Code: more, Node: one, Other: other, Ratio: math.Exp(gap)}
 }

@@ -108,12 +108,7 @@ func (r *Reason) fill(place string) string {
 	if says := places[place]; says != nil {
 		return says(r)
 	}
-	return r.plural(place)
-}
-
-// plural is one of two words, by the count: "reading|readings".
-func (r *Reason) plural(place string) string {
-	one, many, _ := strings.Cut(place, "|")
+	one, many, _ := strings.Cut(place, "|") // one of two words, by the count: "reading|readings"
 	if r.Count == 1 {
 		return one
 	}

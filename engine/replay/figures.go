@@ -273,7 +273,7 @@ func upper(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
 // table writes a square of counts.
 func table(line func(string, ...any), cells map[string]map[string]int64) {
-	g := grid(cells)
+	g := GridOf(cells)
 	head := fmt.Sprintf("  %-14s", "")
 	for _, c := range g.Columns {
 		head += fmt.Sprintf(" %14s", c)

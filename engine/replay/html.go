@@ -18,7 +18,7 @@ import (
 var reportText string
 
 var reportTemplate = template.Must(template.New("report").Funcs(template.FuncMap{
-	"short": kb.ShortDigest, "shade": shade}).Parse(reportText))
+	"short": kb.ShortDigest, "shade": shade, "grid": GridOf}).Parse(reportText))
 
 // Page is all that the printed report shows.
 type Page struct {
@@ -67,7 +67,8 @@ type GridRow struct {
 	Total int64
 }
 
-func grid(cells map[string]map[string]int64) Grid {
+// GridOf lays counts out, by row and column.
+func GridOf(cells map[string]map[string]int64) Grid {
 	columns := map[string]bool{}
 	for _, row := range cells {
 		for k := range row {
@@ -87,18 +88,6 @@ func grid(cells map[string]map[string]int64) Grid {
 	}
 	return g
 }
-
-// Confusion is the table of truths against what was said.
-func (p *Page) Confusion() Grid { return grid(p.Tally.Confusion) }
-
-// Recorded is the table of recorded verdicts against today's.
-func (p *Page) Recorded() Grid { return grid(p.Tally.Recorded) }
-
-// Transitions is the table of verdicts of the old ruleset against the new one's.
-func (p *Page) Transitions() Grid { return grid(p.Tally.Pair.Verdicts) }
-
-// Answers is the same for answers to claims.
-func (p *Page) Answers() Grid { return grid(p.Tally.Pair.Answers) }
 
 // shade is how strongly a cell is filled, in percent: by the square root, so that few cases are still seen.
 func shade(n, of int64) int {
@@ -160,12 +149,6 @@ func (p *Page) Behind() []Counted { return Largest(p.Tally.Behind, 12) }
 func (p *Page) Idle() []string {
 	return slices.DeleteFunc(Sorted(p.Tally.Rules), func(id string) bool { return p.Tally.Rules[id].Holds != 0 })
 }
-
-// ClaimAnswers is the table of claims, true or false, against what was answered, the claims by name.
-func (p *Page) ClaimAnswers() Grid { return grid(p.Tally.ClaimAnswers) }
-
-// Breakdowns are the rates by desk, month, claim and instrument.
-func (p *Page) Breakdowns() []Breakdown { return p.Tally.Breakdowns() }
 
 // Lists are the shorter lists of the page: cases that go from right to wrong and so on.
 func (p *Page) Lists() []NamedList {

@@ -270,7 +270,7 @@ func (k *kept) before(old *snapshot, version int) string {
 		return ""
 	}
 	before := &kept{State: state, Rules: old}
-	if short := old.Prepared.remembered(before.key()); short != "" {
+	if short := old.Prepared.short.get(before.key()); short != "" {
 		return short
 	}
 	before.read()

@@ -9,6 +9,7 @@ import (
 
 	"whystone/cmd/whystone/catalog"
 	"whystone/engine/phrase"
+	"whystone/engine/replay"
 	"whystone/kb"
 )
 
@@ -36,6 +37,7 @@ var functions = template.FuncMap{
 	},
 	"percent": func(x float64) string { return fmt.Sprintf("%.2g", 100*x) },
 	"pair":    func(a, b any) [2]any { return [2]any{a, b} },
+	"grid":    replay.GridOf,
 	"add":     func(a, b int) int { return a + b },
 	"give": func(pairs ...any) map[string]any {
 		out := map[string]any{}

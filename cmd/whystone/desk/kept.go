@@ -34,7 +34,7 @@ func (a *asked) kept() (*kept, error) {
 	k, err := a.found()
 	if err == nil {
 		if k.judge(); k.Case != nil {
-			k.Rules.Prepared.remember(k.key(), k.Told.InShort())
+			k.Rules.Prepared.short.put(k.key(), k.Told.InShort())
 		}
 	}
 	return k, err

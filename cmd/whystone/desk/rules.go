@@ -25,9 +25,8 @@ type Rules struct {
 type bench struct {
 	first *judging.Judging
 	seats sync.Pool
-	mu    sync.Mutex
-	next  map[string]*next.Advice // by case and version
-	short map[string]string       // verdicts in short, likewise
+	next  memory[*next.Advice] // by case and version
+	short memory[string]       // verdicts in short that were shown, likewise, to say later what they were
 
 	proofreading sync.Once
 	found        *proofread.Report
@@ -41,7 +40,7 @@ type seat struct {
 }
 
 func (d *Desk) newBench(rs *kb.Ruleset) *bench {
-	b := &bench{first: judging.New(rs, nil, d.Now), next: map[string]*next.Advice{}, short: map[string]string{}}
+	b := &bench{first: judging.New(rs, nil, d.Now)}
 	b.seats.New = func() any {
 		return &seat{b.first.Another(), answers.New(b.first.Engine), next.New(b.first.Engine)}
 	}
@@ -64,40 +63,37 @@ func (b *bench) judge(c *casefile.Case) (t terminal.Told) {
 // mostRemembered bounds what is remembered of cases.
 const mostRemembered = 500
 
-// remember remembers the verdict that was shown of a version of a case, to say later what it was.
-func (b *bench) remember(key, short string) {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	if len(b.short) >= mostRemembered {
-		clear(b.short)
-	}
-	b.short[key] = short
+// memory remembers something of cases.
+type memory[T any] struct {
+	mu   sync.Mutex
+	held map[string]T
 }
 
-// remembered is the verdict that was shown of a version of a case; empty where that is not known any more.
-func (b *bench) remembered(key string) string {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	return b.short[key]
+// get is what is remembered under a key; the zero value where that is nothing, or not known any more.
+func (m *memory[T]) get(key string) T {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	return m.held[key]
+}
+
+func (m *memory[T]) put(key string, x T) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if m.held == nil || len(m.held) >= mostRemembered {
+		m.held = map[string]T{}
+	}
+	m.held[key] = x
 }
 
 // advise says what to test next. It takes fifty times as long as judging and is the same each time, so that it is
 // remembered for a version of a case.
 func (b *bench) advise(key string, t terminal.Told) *next.Advice {
-	b.mu.Lock()
-	known := b.next[key]
-	b.mu.Unlock()
-	if known != nil {
+	if known := b.next.get(key); known != nil {
 		return known
 	}
 	var a *next.Advice
 	b.sit(func(s *seat) { a = s.adviser.Next(t.Case, t.Moment, next.Options{}) })
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	if len(b.next) >= mostRemembered {
-		clear(b.next)
-	}
-	b.next[key] = a
+	b.next.put(key, a)
 	return a
 }
 

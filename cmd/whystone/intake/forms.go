@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"bytes"
 	"errors"
+	"fmt"
 	"io"
 
 	"whystone/kb/casefile"
@@ -148,7 +149,8 @@ func readLines(in *bufio.Reader, name string, rd *casefile.Reader, yield func(It
 	for {
 		text, err := l.next()
 		if errors.Is(err, errTooLong) {
-			if !yield(tooLong(name, l.empty(name), "the line")) {
+			src, at := l.padded(diag.NewSource(name, nil))
+			if !yield(tooLong(name, diag.Span{Source: src, Start: at, End: at}, "the line")) {
 				return
 			}
 			continue
@@ -220,7 +222,7 @@ func (l *lines) item(name string, text []byte, rd *casefile.Reader) Item {
 // padding, the number stands in the name.
 func (l *lines) padded(own *diag.Source) (*diag.Source, int) {
 	if l.offset > l.left {
-		return diag.NewSource(own.Name+ordinal(l.number), own.Text), 0
+		return diag.NewSource(fmt.Sprintf("%s, line %d", own.Name, l.number), own.Text), 0
 	}
 	l.left -= l.offset
 	text := make([]byte, l.offset, l.offset+len(own.Text))
@@ -231,9 +233,4 @@ func (l *lines) padded(own *diag.Source) (*diag.Source, int) {
 		}
 	}
 	return diag.NewSource(own.Name, append(text, own.Text...)), l.offset
-}
-
-func (l *lines) empty(name string) diag.Span {
-	src, at := l.padded(diag.NewSource(name, nil))
-	return diag.Span{Source: src, Start: at, End: at}
 }

@@ -93,16 +93,24 @@ func reason(err error) string {
 	return err.Error()
 }
 
-func unreadable(name, format string, args ...any) Item {
+// broken is the item of what can't be used.
+func broken(name string, code diag.Code, at diag.Span, format string, args ...any) Item {
 	it := Item{File: name}
-	it.Found.Errorf(diag.FileUnreadable, diag.Span{}, format, args...)
+	it.Found.Errorf(code, at, format, args...)
 	return it
 }
 
+func unreadable(name, format string, args ...any) Item {
+	return broken(name, diag.FileUnreadable, diag.Span{}, format, args...)
+}
+
 func tooLong(name string, at diag.Span, what string) Item {
-	it := Item{File: name}
-	it.Found.Errorf(diag.TooLong, at, "%s is longer than the %d MiB that are read", what, syntax.MaxBytes>>20)
-	return it
+	return broken(name, diag.TooLong, at, "%s is longer than the %d MiB that are read", what, syntax.MaxBytes>>20)
+}
+
+// nothing is the item of a text without a case.
+func nothing(name string) Item {
+	return broken(name, diag.MissingKey, diag.Span{}, "%s holds no case", name)
 }
 
 // form is how a text holds cases.
@@ -233,12 +241,3 @@ func idOf(n *syntax.Node) string {
 	}
 	return ""
 }
-
-// nothing is the item of a text without a case.
-func nothing(name string) Item {
-	it := Item{File: name}
-	it.Found.Errorf(diag.MissingKey, diag.Span{}, "%s holds no case", name)
-	return it
-}
-
-func ordinal(n int) string { return fmt.Sprintf(", line %d", n) }

@@ -97,12 +97,9 @@ func report(findings []proofread.Finding) sarifLog {
 		index[code] = i
 		rules = append(rules, rule(code))
 	}
-	results := []result{}
-	for i := range findings {
-		results = append(results, resultOf(&findings[i], index))
-	}
+	results := english.Each(findings, func(f proofread.Finding) result { return resultOf(&f, index) })
 	return sarifLog{Schema: schema, Version: "2.1.0", Runs: []run{{ColumnKind: "unicodeCodePoints",
-		Tool: map[string]driver{"driver": {Name: tool, Rules: rules}}, Results: results}}}
+		Tool: map[string]driver{"driver": {Name: tool, Rules: rules}}, Results: append([]result{}, results...)}}}
 }
 
 func codes(findings []proofread.Finding) []diag.Code {

@@ -75,11 +75,10 @@ func (l *ComparisonLine) rank() int {
 }
 
 func (l *ComparisonLine) ranges(rs *kb.Ruleset, o *vocab.Observable, a, b *kb.Range) {
-	if a != nil {
-		l.Says[0] = phrase.RangeText(a)
-	}
-	if b != nil {
-		l.Says[1] = phrase.RangeText(b)
+	for i, r := range []*kb.Range{a, b} {
+		if r != nil {
+			l.Says[i] = phrase.RangeText(r)
+		}
 	}
 	y := rs.Vocabulary.Yield(o.Test, o)
 	if a == nil || b == nil || y == nil {
@@ -95,11 +94,10 @@ func (l *ComparisonLine) ranges(rs *kb.Ruleset, o *vocab.Observable, a, b *kb.Ra
 }
 
 func (l *ComparisonLine) frequencies(o *vocab.Observable, a, b *kb.Frequencies) {
-	if a != nil {
-		l.Says[0] = frequencyText(a)
-	}
-	if b != nil {
-		l.Says[1] = frequencyText(b)
+	for i, f := range []*kb.Frequencies{a, b} {
+		if f != nil {
+			l.Says[i] = frequencyText(f)
+		}
 	}
 	switch {
 	case a == nil || b == nil:

@@ -116,12 +116,7 @@ func together(outcomes []next.LeadsTo, now wording.Result) []string {
 		if slices.ContainsFunc(outcomes[:i], same) {
 			continue
 		}
-		var readings []string
-		for _, x := range outcomes[i:] {
-			if same(x) {
-				readings = append(readings, x.Outcome)
-			}
-		}
+		readings := english.Only(outcomes[i:], func(x next.LeadsTo) (string, bool) { return x.Outcome, same(x) })
 		says := strings.Join(readings, ", ") + ": " + map[bool]string{true: "mostly "}[o.Mostly] + o.To.Says
 		if o.To.Claim != now.Claim {
 			says += phrase.Reason{Code: claimThen[o.To.Claim]}.Says()

@@ -73,10 +73,7 @@ func (p *Printer) yield(t *kb.Test, y *vocab.Yield) {
 	p.Field("Mistaken", Plain, rate(y.Blunder))
 	switch o.Kind {
 	case vocab.Quantity:
-		unit := ""
-		if o.Unit != "" && o.Unit != "1" {
-			unit = " " + o.Unit
-		}
+		unit := phrase.Unit(o)
 		p.Field("Reads", Plain, span(y.Limits[0], y.Limits[1])+unit)
 		within := []string{number(y.Uncertainty) + unit + " (standard uncertainty, k = 1)"}
 		if y.Formula != "" {
