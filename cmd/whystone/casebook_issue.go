@@ -6,7 +6,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"whystone/cmd/whystone/casebook"
 	"whystone/cmd/whystone/judging"
 )
 
@@ -48,11 +47,7 @@ func (k *keeping) issue(ctx context.Context, name string, seen int, asOf string)
 	if it.Case == nil {
 		return &ended{status: unusable, says: s.Number + " can't be judged by these rules", list: it.Found}
 	}
-	t, err := judging.Telling(j.Of(it.Case), s, head, programVersion())
-	if err != nil {
-		return err
-	}
-	d, err := casebook.Issue(t)
+	d, told, err := judging.Issue(j.Of(it.Case), s, head, programVersion())
 	if err != nil {
 		return err
 	}
@@ -62,7 +57,7 @@ func (k *keeping) issue(ctx context.Context, name string, seen int, asOf string)
 	if k.json() {
 		return k.done(s, "issued")
 	}
-	_, err = k.stdout.Write(t.Told)
+	_, err = k.stdout.Write(told)
 	return err
 }
 

@@ -77,7 +77,7 @@ func (f *weighed) weighing(cmd *cobra.Command, rs *kb.Ruleset) (physics.Weighing
 			return w, usageError("%s needs --repeats, as no sheet of the ruleset says what a balance repeats to",
 				cmd.CommandPath())
 		}
-		w.Repeats = balances[0].RepeatsTo
+		w.Repeats = balances[0]
 	}
 	if f.celsius.given {
 		w.Celsius, w.CelsiusU = f.celsius.Value, f.celsius.U

@@ -7,7 +7,6 @@ import (
 	"whystone/engine/next/feasible"
 	"whystone/kb"
 	"whystone/kb/casefile"
-	"whystone/kb/logic"
 	"whystone/kb/vocab"
 )
 
@@ -131,16 +130,10 @@ func inside(r *casefile.Reading, rg *kb.Range) bool {
 // in the way.
 func (a *Asker) able(c *casefile.Case, on time.Time) map[string]bool {
 	a.run.Do(c, on)
-	out := map[string]bool{}
+	out, forbidders := map[string]bool{}, a.rs.Forbidders()
 	for _, t := range a.rs.Tests {
-		out[t.ID] = t.Harmless() && a.run.Needs(t).Feasible()
-	}
-	for i, r := range a.rs.Order {
-		if a.run.Rules[i] == logic.Holds && r.Status == kb.Active {
-			for _, id := range r.Forbids {
-				out[id] = false
-			}
-		}
+		out[t.ID] = t.Harmless() && a.run.Needs(t).Feasible() &&
+			!slices.ContainsFunc(forbidders[t.ID], a.run.Fired)
 	}
 	return out
 }

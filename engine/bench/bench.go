@@ -19,20 +19,14 @@ const (
 	repeatsToCt = "repeats_to_ct"
 )
 
-// Balance is what repeats to so many carats, and where that is said.
-type Balance struct {
-	Says      string
-	RepeatsTo float64 // standard uncertainty of a weighing, ct
-}
-
-// Balances are those of the house that weigh in a liquid, else the one that the test's sheet assumes; none where no
-// sheet of a test names such a figure.
-func Balances(rs *kb.Ruleset) []Balance {
+// Balances are what those of the house repeat to that weigh in a liquid, as the standard uncertainty of a weighing in
+// ct; else what the test's sheet assumes; nothing where no sheet of a test names such a figure.
+func Balances(rs *kb.Ruleset) []float64 {
 	o := rs.Vocabulary.Observable(Gravity)
 	if o == nil {
 		return nil
 	}
-	var out []Balance
+	var out []float64
 	for _, y := range rs.Vocabulary.Yields {
 		i := slices.IndexFunc(y.Figures, func(f vocab.Figure) bool { return f.Name == repeatsToCt })
 		if y.Observable != o || i < 0 {
@@ -41,11 +35,11 @@ func Balances(rs *kb.Ruleset) []Balance {
 		before := len(out)
 		for _, in := range rs.Vocabulary.Instruments {
 			if own, ok := in.Figures[repeatsToCt]; ok && in.Test == y.Test {
-				out = append(out, Balance{in.ID, own})
+				out = append(out, own)
 			}
 		}
 		if assumed := y.Figures[i].Otherwise; len(out) == before && assumed != nil {
-			out = append(out, Balance{"as the sheet of " + y.Test + " assumes", *assumed})
+			out = append(out, *assumed)
 		}
 	}
 	return out

@@ -1,7 +1,6 @@
 package separation
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -85,12 +84,14 @@ const shownSigns = 4
 // Phrases tells signs in words, a phrase for each test: its name, and in brackets for each material what tells it.
 func Phrases(rs *kb.Ruleset, signs []Seen) []string {
 	var out []string
-	for _, ofTest := range runs(signs, func(s Seen) string { return s.Test }) {
-		slices.SortStableFunc(ofTest, func(a, b Seen) int { return cmp.Compare(a.Of, b.Of) })
-		told := english.Each(runs(ofTest, func(s Seen) string { return s.Of }), func(of []Seen) string {
-			return phrase.Node(phrase.NodeOf(rs, of[0].Of), 0) + ": " + outcomes(rs, of)
+	tests, byTest := english.Grouped(signs, func(s Seen) string { return s.Test })
+	for _, test := range tests {
+		leaves, byLeaf := english.Grouped(byTest[test], func(s Seen) string { return s.Of })
+		slices.Sort(leaves)
+		told := english.Each(leaves, func(id string) string {
+			return phrase.Node(phrase.NodeOf(rs, id), 0) + ": " + outcomes(rs, byLeaf[id])
 		})
-		out = append(out, rs.Test(ofTest[0].Test).Name+" ("+strings.Join(told, "; ")+")")
+		out = append(out, rs.Test(test).Name+" ("+strings.Join(told, "; ")+")")
 	}
 	return out
 }
@@ -109,16 +110,4 @@ func outcomes(rs *kb.Ruleset, signs []Seen) string {
 		words = append(words[:shownSigns], fmt.Sprintf("%d more", more))
 	}
 	return strings.Join(words, ", ")
-}
-
-// runs parts a list where a key changes.
-func runs(signs []Seen, key func(Seen) string) [][]Seen {
-	var out [][]Seen
-	for i, s := range signs {
-		if i == 0 || key(s) != key(signs[i-1]) {
-			out = append(out, nil)
-		}
-		out[len(out)-1] = append(out[len(out)-1], s)
-	}
-	return out
 }

@@ -57,3 +57,16 @@ func Only[T, U any](list []T, of func(T) (U, bool)) []U {
 	}
 	return out
 }
+
+// Grouped parts a list by what its things have in common, in the order in which that comes first.
+func Grouped[T any, K comparable](list []T, common func(T) K) (order []K, by map[K][]T) {
+	by = map[K][]T{}
+	for _, x := range list {
+		key := common(x)
+		if by[key] == nil {
+			order = append(order, key)
+		}
+		by[key] = append(by[key], x)
+	}
+	return order, by
+}

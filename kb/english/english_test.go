@@ -37,3 +37,11 @@ func TestOnly(t *testing.T) {
 		t.Errorf("%q of nothing", got)
 	}
 }
+
+// TestGrouped: groups stand in the order of their first, and so do the things of each.
+func TestGrouped(t *testing.T) {
+	order, by := Grouped([]string{"b1", "a1", "b2"}, func(s string) byte { return s[0] })
+	if !slices.Equal(order, []byte("ba")) || !slices.Equal(by['b'], []string{"b1", "b2"}) || len(by['a']) != 1 {
+		t.Errorf("%q, %q", order, by)
+	}
+}

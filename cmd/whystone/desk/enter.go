@@ -183,11 +183,7 @@ func issue(a *asked, k *kept) (*page, error) {
 			Says: "The rules changed since you saw the verdict. Nothing was issued.",
 			More: []string{"It is now: " + k.Told.InShort()}}
 	}
-	t, err := judging.Telling(k.Told, k.State, k.Head, a.desk.Program)
-	if err != nil {
-		return nil, err
-	}
-	d, err := casebook.Issue(t)
+	d, _, err := judging.Issue(k.Told, k.State, k.Head, a.desk.Program)
 	if err != nil {
 		return nil, err
 	}

@@ -12,6 +12,7 @@ import (
 	"whystone/cmd/whystone/users"
 	"whystone/engine/phrase"
 	"whystone/kb"
+	"whystone/kb/english"
 	"whystone/kb/vocab"
 )
 
@@ -177,18 +178,11 @@ func listRules(a *asked) (*page, error) {
 		}
 		v.About, list, v.Gone = m, rulesAbout(rs, m), nil
 	}
-	data := []catalog.Rule{}
-	for _, r := range list {
-		data = append(data, catalog.OfRule(rs, r))
-		name := topicOf(r)
-		i := slices.IndexFunc(v.Topics, func(t topic) bool { return t.Name == name })
-		if i < 0 {
-			i, v.Topics = len(v.Topics), append(v.Topics, topic{Name: name})
-		}
-		v.Topics[i].Rules = append(v.Topics[i].Rules, r)
-	}
-	slices.SortStableFunc(v.Topics, func(x, y topic) int { return strings.Compare(x.Name, y.Name) })
-	return &page{Template: "rules", Title: "Rules", View: v, Data: data}, nil
+	names, by := english.Grouped(list, topicOf)
+	slices.Sort(names)
+	v.Topics = english.Each(names, func(name string) topic { return topic{name, by[name]} })
+	data := english.Each(list, func(r *kb.Rule) catalog.Rule { return catalog.OfRule(rs, r) })
+	return &page{Template: "rules", Title: "Rules", View: v, Data: append([]catalog.Rule{}, data...)}, nil
 }
 
 // topicOf names the topic of a rule: its file, and its layer.

@@ -29,16 +29,9 @@ func Foremost(rs *kb.Ruleset, list []diff.Sheet) []string {
 	if len(list) <= mostChanges+1 {
 		return Changes(rs, list)
 	}
-	counts := map[[2]string]int{}
-	var kinds [][2]string
-	for _, c := range list[mostChanges:] {
-		kind := [2]string{c.What, c.How}
-		if counts[kind]++; counts[kind] == 1 {
-			kinds = append(kinds, kind)
-		}
-	}
+	kinds, by := english.Grouped(list[mostChanges:], func(c diff.Sheet) [2]string { return [2]string{c.What, c.How} })
 	more := english.Each(kinds, func(kind [2]string) string {
-		return english.Count(counts[kind], kind[0], plural(kind[0])) + " " + kind[1]
+		return english.Count(len(by[kind]), kind[0], plural(kind[0])) + " " + kind[1]
 	})
 	return append(Changes(rs, list[:mostChanges]), "and beside these "+english.List(more, "and"))
 }

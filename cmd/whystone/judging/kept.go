@@ -45,9 +45,9 @@ func Typed(rs *kb.Ruleset, s *casebook.State) diag.List {
 	return intake.Of(s.Node(nil), CasePrefix+s.Number, eval.CaseReader(rs)).Found
 }
 
-// Telling is a verdict on a case of the casebook as it is issued: the text that is printed, the reasoning, and the
-// chain.
-func Telling(t terminal.Told, s *casebook.State, head casebook.Head, program string) (casebook.Telling, error) {
+// Issue issues a verdict on a case of the casebook: it keeps the text that is printed, which comes back, the reasoning,
+// and the chain.
+func Issue(t terminal.Told, s *casebook.State, head casebook.Head, program string) (casebook.Deed, []byte, error) {
 	told := printed(func(p *terminal.Printer) {
 		p.Verdict(t)
 		p.Blank()
@@ -59,9 +59,12 @@ func Telling(t terminal.Told, s *casebook.State, head casebook.Head, program str
 	var chain bytes.Buffer
 	enc := json.NewEncoder(&chain)
 	enc.SetEscapeHTML(false)
-	err := enc.Encode(t.Explained)
-	return casebook.Telling{Told: told, Why: why, Chain: chain.Bytes(), Output: &t.Output, Ruleset: t.Ruleset,
-		Program: program}, err
+	if err := enc.Encode(t.Explained); err != nil {
+		return casebook.Deed{}, nil, err
+	}
+	d, err := casebook.Issue(casebook.Telling{Told: told, Why: why, Chain: chain.Bytes(), Output: &t.Output,
+		Ruleset: t.Ruleset, Program: program})
+	return d, told, err
 }
 
 // printed is what is written on paper: 80 columns, no colour.

@@ -73,9 +73,7 @@ func (p *Printer) ToldApart(near []bench.Beside, told, misfit float64) {
 	p.Field("Rules out", Plain, fmt.Sprintf("what lies more than %s away (%g standard uncertainties, by the policy)",
 		sig(told), misfit))
 	p.Field("Fits", Bold, cmp.Or(phrase.Some(fits, 12), "nothing on the list"))
-	if len(heavier) > 0 {
-		p.Field("Too near", Plain, phrase.Some(heavier, 12))
-	}
+	p.fieldIf("Too near", phrase.Some(heavier, 12))
 	if len(next) > 0 {
 		p.Field("Ruled out", Plain, "nearest first: "+phrase.Some(next, mostBeside))
 	}

@@ -212,13 +212,7 @@ func (t Told) excluded() []string {
 
 // excludedBy is what is out by what excluded it first, that of most first.
 func (t Told) excludedBy() (order []string, by map[string][]engine.Excluded) {
-	by = map[string][]engine.Excluded{}
-	for _, x := range t.Excluded {
-		if by[x.By] == nil {
-			order = append(order, x.By)
-		}
-		by[x.By] = append(by[x.By], x)
-	}
+	order, by = english.Grouped(t.Excluded, func(x engine.Excluded) string { return x.By })
 	slices.SortStableFunc(order, func(a, b string) int { return len(by[b]) - len(by[a]) })
 	return order, by
 }
