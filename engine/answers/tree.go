@@ -46,8 +46,7 @@ func leaf(st engine.Step) Branch {
 // branches are readings with the steps that rest on them. A step that rests on several stands under the first of them
 // alone.
 func branches(kind engine.Kind, list []Reason, ex *engine.Explained, told map[int]bool) []Branch {
-	var out []Branch
-	for _, x := range list {
+	return english.Each(list, func(x Reason) Branch {
 		b := Branch{Kind: kind, Says: x.Says, Kids: []Branch{}}
 		for _, n := range stepsOf(ex, x.Reading.Name) {
 			if st := ex.Chain[n-1]; !told[n] {
@@ -55,9 +54,8 @@ func branches(kind engine.Kind, list []Reason, ex *engine.Explained, told map[in
 				b.Kids = append(b.Kids, leaf(st))
 			}
 		}
-		out = append(out, b)
-	}
-	return out
+		return b
+	})
 }
 
 // stepsOf lists the steps of a chain that a reading is, and those of rules and evidence that rest on it, exclusions

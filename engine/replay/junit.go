@@ -3,6 +3,8 @@ package replay
 import (
 	"encoding/xml"
 	"io"
+
+	"whystone/kb/english"
 )
 
 type suite struct {
@@ -26,14 +28,13 @@ type failure struct {
 // JUnit writes the gate's conditions and the pinned cases as the tests of a suite. A pinned case fails that changed, or
 // that no archive has.
 func JUnit(w io.Writer, gate []Verdict, t *Tally) error {
-	s := suite{Name: "replay"}
-	for _, v := range gate {
+	s := suite{Name: "replay", Cases: english.Each(gate, func(v Verdict) test {
 		x := test{Class: "gate", Name: v.Text}
 		if !v.OK {
 			x.Failure = &failure{Message: v.Says}
 		}
-		s.Cases = append(s.Cases, x)
-	}
+		return x
+	})}
 	for _, id := range Sorted(t.Pinned) {
 		x := test{Class: "pinned", Name: id}
 		switch p := t.Pinned[id]; {

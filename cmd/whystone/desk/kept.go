@@ -142,8 +142,7 @@ type line struct {
 
 // lines are the readings as they were entered.
 func (k *kept) lines() []line {
-	var out []line
-	for _, r := range k.Readings {
+	return english.Each(k.Readings, func(r *casebook.Reading) line {
 		l := line{Reading: r, Name: phrase.InWords(r.Observable), Says: r.Text, Since: terminal.Moment(r.Event.At)}
 		if o := k.Rules.Ruleset.Vocabulary.Observable(r.Observable); o != nil {
 			l.Test = o.Test
@@ -153,9 +152,8 @@ func (k *kept) lines() []line {
 			text, ok := k.Held[n.ID]
 			return noteText(text), ok
 		})
-		out = append(out, l)
-	}
-	return out
+		return l
+	})
 }
 
 // noteText is the note of a reading without the quotes in which it may have been typed.

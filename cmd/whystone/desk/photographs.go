@@ -12,6 +12,7 @@ import (
 	"whystone/cmd/whystone/photograph"
 	"whystone/cmd/whystone/terminal"
 	"whystone/cmd/whystone/users"
+	"whystone/kb/english"
 )
 
 // photographRoutes keep and show photographs of a stone.
@@ -25,11 +26,7 @@ type photo struct{ Path, Shows, By, When string }
 
 // photos are those of the case that are not erased.
 func (k *kept) photos() []photo {
-	var out []photo
-	for _, h := range k.State.Held {
-		if h.What != casebook.Picture {
-			continue
-		}
+	return english.Only(k.State.Held, func(h casebook.Held) (photo, bool) {
 		p := photo{caseAt(k.Number) + "/photographs/" + h.ID, "A photograph of the stone, not described", h.Event.By,
 			terminal.Moment(h.Event.At)}
 		for _, ref := range h.Event.Data.Particulars {
@@ -37,9 +34,8 @@ func (k *kept) photos() []photo {
 				p.Shows = text
 			}
 		}
-		out = append(out, p)
-	}
-	return out
+		return p, h.What == casebook.Picture
+	})
 }
 
 // mostShows is how many bytes may say what a photograph shows.

@@ -130,15 +130,14 @@ func rulesAbout(rs *kb.Ruleset, m *kb.Material) []*kb.Rule {
 func listTests(a *asked) (*page, error) {
 	rs := a.ruleset()
 	var v struct{ Harmless, Never []*kb.Test }
-	data := []catalog.Test{}
 	for _, t := range rs.Tests {
-		data = append(data, catalog.OfTest(t))
 		if t.Harmless() {
 			v.Harmless = append(v.Harmless, t)
 		} else {
 			v.Never = append(v.Never, t)
 		}
 	}
+	data := append([]catalog.Test{}, english.Each(rs.Tests, catalog.OfTest)...)
 	return &page{Template: "tests", Title: "Tests", View: v, Data: data}, nil
 }
 

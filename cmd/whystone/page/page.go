@@ -80,11 +80,7 @@ func (c Case) Against() []Weighed { return c.weighed(answers.SpeaksAgainst) }
 // weighed tells what readings did, step by step of the short chain, which tells none twice. What a rule only cautions
 // of or calls for stands elsewhere on the page.
 func (c Case) weighed(kind engine.Kind) []Weighed {
-	var out []Weighed
-	for _, b := range c.Short.Tree.Kids {
-		if b.Kind != kind {
-			continue
-		}
+	return english.Only(c.Short.Tree.Kids, func(b answers.Branch) (Weighed, bool) {
 		w := Weighed{Says: b.Says}
 		for _, k := range b.Kids {
 			if s := c.Chain[k.Step-1]; s.Kind == engine.EvidenceStep && s.Rule == "" {
@@ -93,9 +89,8 @@ func (c Case) weighed(kind engine.Kind) []Weighed {
 				w.Did = append(w.Did, Did{c.Ruleset.Rule(s.Rule).Says, true})
 			}
 		}
-		out = append(out, w)
-	}
-	return out
+		return w, b.Kind == kind
+	})
 }
 
 // counts tells whether a rule is evidence here.

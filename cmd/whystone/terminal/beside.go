@@ -134,8 +134,7 @@ func (p *Printer) Beside(rs *kb.Ruleset, a, b *kb.Material) {
 	}
 	p.fieldIf("Hints from", strings.Join(testsThat(rs, lines, partly), "; "))
 	p.Blank()
-	var rows [][]string
-	for _, l := range lines {
+	rows := english.Each(lines, func(l ComparisonLine) []string {
 		name, how := phrase.InWords(l.Observable), l.Apart
 		if !l.Harm.Harmless() {
 			name += " (" + string(l.Harm) + ")"
@@ -143,8 +142,8 @@ func (p *Printer) Beside(rs *kb.Ruleset, a, b *kb.Material) {
 		if how == alike {
 			how = ""
 		}
-		rows = append(rows, []string{name, cmp.Or(l.Says[0], notSaid), cmp.Or(l.Says[1], notSaid), how})
-	}
+		return []string{name, cmp.Or(l.Says[0], notSaid), cmp.Or(l.Says[1], notSaid), how}
+	})
 	p.Table([]int{18, 0, 0, 6}, []string{"", a.Name, b.Name, ""}, rows)
 	p.Blank()
 	p.Text(Dim, 0, "apart: a good reading settles it; partly: values or the usual outcomes differ. A test that marks "+

@@ -131,8 +131,7 @@ func (p *Printer) Case(s *casebook.State, held map[string]string) {
 
 // Cases lists cases, one below the other.
 func (p *Printer) Cases(list []casebook.Summary, more bool) {
-	var rows [][]string
-	for _, c := range list {
+	rows := english.Each(list, func(c casebook.Summary) []string {
 		verdict := cmp.Or(c.Verdict, "no verdict issued")
 		if c.Verdict != "" && c.Named != "" {
 			verdict += ": " + c.Named
@@ -140,8 +139,8 @@ func (p *Printer) Cases(list []casebook.Summary, more bool) {
 		if c.Truth != "" {
 			verdict += "; turned out to be " + c.Truth
 		}
-		rows = append(rows, []string{c.Number, c.Opened, openWords[c.Closed], cmp.Or(c.Claim, "-"), verdict})
-	}
+		return []string{c.Number, c.Opened, openWords[c.Closed], cmp.Or(c.Claim, "-"), verdict}
+	})
 	widths := make([]int, 4)
 	for _, r := range rows {
 		for i := range widths {

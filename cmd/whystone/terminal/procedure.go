@@ -155,11 +155,7 @@ func (p *Printer) choices(y *vocab.Yield) []string {
 
 // instruments lists the house's own for a test.
 func (p *Printer) instruments(rs *kb.Ruleset, t *kb.Test) {
-	var says []string
-	for _, in := range rs.Vocabulary.Instruments {
-		if in.Test != t.ID {
-			continue
-		}
+	says := english.Only(rs.Vocabulary.Instruments, func(in *vocab.Instrument) (string, bool) {
 		text := in.ID
 		if in.Uncertainty > 0 {
 			text += ", to within " + number(in.Uncertainty)
@@ -167,8 +163,8 @@ func (p *Printer) instruments(rs *kb.Ruleset, t *kb.Test) {
 		for _, name := range slices.Sorted(maps.Keys(in.Figures)) {
 			text += ", " + name + " " + number(in.Figures[name])
 		}
-		says = append(says, text)
-	}
+		return text, in.Test == t.ID
+	})
 	if says != nil {
 		slices.Sort(says)
 		p.Blank()

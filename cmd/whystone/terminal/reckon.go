@@ -113,16 +113,15 @@ func (p *Printer) ReadThrough(q raytrace.Proportions, tilt, limit float64, list 
 		"percent. From straight above print comes through the table up to an index of %.3f.",
 		100*q.Table, 100*q.Girdle, q.Crown, q.Pavilion, 100*q.Depth(), limit))
 	p.Blank()
-	var rows [][]string
-	for _, l := range list {
+	rows := english.Each(list, func(l bench.ReadThrough) []string {
 		name := "this index"
 		if l.Of != nil {
 			name = l.Of.Name
 		}
 		low, high := min(l.AtLow.Direct, l.AtHigh.Direct), max(l.AtLow.Direct, l.AtHigh.Direct)
-		rows = append(rows, []string{name, phrase.FromTo(short4(l.Index[0]), short4(l.Index[1])),
-			phrase.FromTo(percentOf(low), percentOf(high)), string(l.Print)})
-	}
+		return []string{name, phrase.FromTo(short4(l.Index[0]), short4(l.Index[1])),
+			phrase.FromTo(percentOf(low), percentOf(high)), string(l.Print)}
+	})
 	p.Table([]int{0, 16, 12, 14}, []string{"", "index", "percent of the view", "print"}, rows)
 	p.Blank()
 	p.Text(Dim, 0, "Percent of the view: light that comes from the paper without a reflection within. Traced through "+

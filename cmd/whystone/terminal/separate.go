@@ -45,16 +45,14 @@ func (p *Printer) Separations(t Told, both [2]*kb.Material, lines []*bench.Separ
 }
 
 func separationRows(lines []*bench.Separation) [][]string {
-	var rows [][]string
-	for _, l := range lines {
+	return english.Each(lines, func(l *bench.Separation) []string {
 		name := phrase.InWords(l.Observable.Name)
 		again := func(o *bench.Separation) bool { return o != l && o.Observable == l.Observable }
 		if slices.ContainsFunc(lines, again) || !strings.Contains(l.Test.Name, name) {
 			name += " (" + l.Test.Name + ")"
 		}
-		rows = append(rows, []string{name, expectedText(l, 0), expectedText(l, 1), muchText(l), weightText(l)})
-	}
-	return rows
+		return []string{name, expectedText(l, 0), expectedText(l, 1), muchText(l), weightText(l)}
+	})
 }
 
 // expectedText is what a material should show: its range, or what is usually seen.
