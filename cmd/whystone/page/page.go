@@ -80,7 +80,8 @@ func (c Case) Against() []Weighed { return c.weighed(answers.SpeaksAgainst) }
 // weighed tells what readings did, step by step of the short chain, which tells none twice. What a rule only cautions
 // of or calls for stands elsewhere on the page.
 func (c Case) weighed(kind engine.Kind) []Weighed {
-	return english.Only(c.Short.Tree.Kids, func(b answers.Branch) (Weighed, bool) {
+	these := slices.DeleteFunc(slices.Clone(c.Short.Tree.Kids), func(b answers.Branch) bool { return b.Kind != kind })
+	return english.Each(these, func(b answers.Branch) Weighed {
 		w := Weighed{Says: b.Says}
 		for _, k := range b.Kids {
 			if s := c.Chain[k.Step-1]; s.Kind == engine.EvidenceStep && s.Rule == "" {
@@ -89,7 +90,7 @@ func (c Case) weighed(kind engine.Kind) []Weighed {
 				w.Did = append(w.Did, Did{c.Ruleset.Rule(s.Rule).Says, true})
 			}
 		}
-		return w, b.Kind == kind
+		return w
 	})
 }
 
