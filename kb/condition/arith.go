@@ -30,8 +30,7 @@ func (c *compiler) arith(n ast.Node) *Arith {
 		return &Arith{Num: float64(n.Value)}
 	case *ast.FloatNode:
 		if math.IsInf(n.Value, 0) || math.IsNaN(n.Value) {
-			c.refuse(n, diag.BadNumber, "this number is out of range")
-			return nil
+			return c.noArith(n, diag.BadNumber, "this number is out of range")
 		}
 		return &Arith{Num: n.Value}
 	case *ast.UnaryNode:
@@ -61,8 +60,7 @@ func (c *compiler) arith(n ast.Node) *Arith {
 		}
 		return nil
 	case *ast.BoolNode:
-		c.refuse(n, diag.UnlikeTypes, "true or false stands where a number is wanted")
-		return nil
+		return c.noArith(n, diag.UnlikeTypes, "true or false stands where a number is wanted")
 	}
 	c.notAllowed(n)
 	return nil
@@ -70,8 +68,7 @@ func (c *compiler) arith(n ast.Node) *Arith {
 
 func (c *compiler) sign(n *ast.UnaryNode) *Arith {
 	if n.Operator != "-" && n.Operator != "+" {
-		c.refuse(n, diag.UnlikeTypes, "%q makes a condition, but a number is wanted here", n.Operator)
-		return nil
+		return c.noArith(n, diag.UnlikeTypes, "%q makes a condition, but a number is wanted here", n.Operator)
 	}
 	a := c.arith(n.Node)
 	if a == nil || n.Operator == "+" {
@@ -86,8 +83,7 @@ func (c *compiler) arithBinary(n *ast.BinaryNode) *Arith {
 		op = "**"
 	}
 	if _, ok := binary[op]; !ok || op == "min" || op == "max" {
-		c.refuse(n, diag.UnlikeTypes, "%q gives no number, but one is wanted here", n.Operator)
-		return nil
+		return c.noArith(n, diag.UnlikeTypes, "%q gives no number, but one is wanted here", n.Operator)
 	}
 	return c.apply(n, op, []ast.Node{n.Left, n.Right})
 }
@@ -99,8 +95,7 @@ func (c *compiler) apply(n ast.Node, fn string, args []ast.Node) *Arith {
 	}
 	out := fold(fn, list...)
 	if out.Fn == "" && (math.IsNaN(out.Num) || math.IsInf(out.Num, 0)) {
-		c.refuse(n, diag.BadNumber, "this comes to no finite number")
-		return nil
+		return c.noArith(n, diag.BadNumber, "this comes to no finite number")
 	}
 	return out
 }
@@ -115,8 +110,7 @@ func (c *compiler) builtin(n *ast.BuiltinNode) *Arith {
 		if len(n.Arguments) == 2 {
 			return c.apply(n, n.Name, n.Arguments)
 		}
-		c.refuse(n, diag.UnlikeTypes, "%s takes two numbers", n.Name)
-		return nil
+		return c.noArith(n, diag.UnlikeTypes, "%s takes two numbers", n.Name)
 	case "count":
 		s, set, ok := c.featuresWhere(n)
 		if !ok {
@@ -124,8 +118,7 @@ func (c *compiler) builtin(n *ast.BuiltinNode) *Arith {
 		}
 		return &Arith{Fn: "count", Slot: s.Slot, Set: set}
 	case "any", "all", "none":
-		c.refuse(n, diag.UnlikeTypes, "%s(...) is a condition, but a number is wanted here", n.Name)
-		return nil
+		return c.noArith(n, diag.UnlikeTypes, "%s(...) is a condition, but a number is wanted here", n.Name)
 	}
 	c.notAllowed(n)
 	return nil
@@ -137,8 +130,7 @@ func (c *compiler) quantityName(n ast.Node) *Arith {
 		return nil
 	}
 	if s.Kind != vocab.Quantity {
-		c.refuse(n, diag.UnlikeTypes, "%s is a %s, but a number is wanted here", s.Name, s.Kind)
-		return nil
+		return c.noArith(n, diag.UnlikeTypes, "%s is a %s, but a number is wanted here", s.Name, s.Kind)
 	}
 	return &Arith{Fn: "slot", Slot: s.Slot, Span: s.span()}
 }

@@ -108,6 +108,17 @@ func (c *compiler) refuse(n ast.Node, code diag.Code, format string, args ...any
 	return d
 }
 
+// noNode refuses what stands where a condition is wanted, noArith what stands where a number is.
+func (c *compiler) noNode(n ast.Node, code diag.Code, format string, args ...any) *Node {
+	c.refuse(n, code, format, args...)
+	return nil
+}
+
+func (c *compiler) noArith(n ast.Node, code diag.Code, format string, args ...any) *Arith {
+	c.refuse(n, code, format, args...)
+	return nil
+}
+
 // extent is the range of bytes of the text that an expression covers; of one within a definition, the use.
 func (c *compiler) extent(n ast.Node) (start, end int) {
 	if c.outer != nil {
@@ -171,15 +182,12 @@ func (c *compiler) condition(n ast.Node) *Node {
 			return c.quantifier(n)
 		}
 		if slices.Contains([]string{"abs", "min", "max", "count"}, n.Name) {
-			c.refuse(n, diag.UnlikeTypes, "%s(...) is a number, but a condition is wanted here", n.Name)
-			return nil
+			return c.noNode(n, diag.UnlikeTypes, "%s(...) is a number, but a condition is wanted here", n.Name)
 		}
 	case *ast.IntegerNode, *ast.FloatNode:
-		c.refuse(n, diag.UnlikeTypes, "a number stands where a condition is wanted")
-		return nil
+		return c.noNode(n, diag.UnlikeTypes, "a number stands where a condition is wanted")
 	case *ast.StringNode:
-		c.refuse(n, diag.UnlikeTypes, "a text stands where a condition is wanted")
-		return nil
+		return c.noNode(n, diag.UnlikeTypes, "a text stands where a condition is wanted")
 	}
 	c.notAllowed(n)
 	return nil
@@ -203,8 +211,7 @@ func (c *compiler) binary(n *ast.BinaryNode) *Node {
 	case "contains", "startsWith", "endsWith", "matches":
 		return c.textual(n)
 	case "+", "-", "*", "/", "**", "^":
-		c.refuse(n, diag.UnlikeTypes, "this is a number, but a condition is wanted here")
-		return nil
+		return c.noNode(n, diag.UnlikeTypes, "this is a number, but a condition is wanted here")
 	}
 	c.notAllowed(n)
 	return nil
@@ -330,8 +337,7 @@ func (c *compiler) call(n *ast.CallNode) *Node {
 		return c.near(n)
 	}
 	if _, ok := formulas[fn]; ok || fn == "sqrt" {
-		c.refuse(n, diag.UnlikeTypes, "%s(...) is a number, but a condition is wanted here", fn)
-		return nil
+		return c.noNode(n, diag.UnlikeTypes, "%s(...) is a number, but a condition is wanted here", fn)
 	}
 	c.noFunction(n, fn)
 	return nil
@@ -339,21 +345,18 @@ func (c *compiler) call(n *ast.CallNode) *Node {
 
 func (c *compiler) status(n *ast.CallNode, fn string) *Node {
 	if len(n.Arguments) != 1 {
-		c.refuse(n, diag.UnlikeTypes, "%s takes one name", fn)
-		return nil
+		return c.noNode(n, diag.UnlikeTypes, "%s takes one name", fn)
 	}
 	if d, _ := c.used(n.Arguments[0]); d != nil {
-		c.refuse(n.Arguments[0], diag.NotAllowed, "%s takes the name of a reading, and %s is a definition", fn, d.Name)
-		return nil
+		return c.noNode(n.Arguments[0], diag.NotAllowed, "%s takes the name of a reading, and %s is a definition", fn,
+			d.Name)
 	}
 	if arg, is := c.bound(n.Arguments[0]); is && outwards(c, func() bool { return c.plainName(arg) == "" }) {
-		c.refuse(n.Arguments[0], diag.NotAllowed, "%s takes the name of a reading, and something else is given here",
-			fn)
-		return nil
+		return c.noNode(n.Arguments[0], diag.NotAllowed,
+			"%s takes the name of a reading, and something else is given here", fn)
 	}
 	if dottedName(n.Arguments[0]) == "" {
-		c.refuse(n.Arguments[0], diag.NotAllowed, "%s takes the name of a reading, and nothing else", fn)
-		return nil
+		return c.noNode(n.Arguments[0], diag.NotAllowed, "%s takes the name of a reading, and nothing else", fn)
 	}
 	s := c.name(n.Arguments[0], vocab.Quantity, vocab.Choice, vocab.Features)
 	if s == nil {
@@ -363,8 +366,7 @@ func (c *compiler) status(n *ast.CallNode, fn string) *Node {
 	if fn == "unclear" {
 		kind = Unclear
 		if s.Observable == nil && !s.Param {
-			c.refuse(n.Arguments[0], diag.UnlikeTypes, "unclear() takes a reading; %s is none", s.Name)
-			return nil
+			return c.noNode(n.Arguments[0], diag.UnlikeTypes, "unclear() takes a reading; %s is none", s.Name)
 		}
 	}
 	return c.leaf(n, &Leaf{Kind: kind, Slot: s.Slot})
@@ -394,14 +396,12 @@ func (c *compiler) near(n *ast.CallNode) *Node {
 		}
 	}
 	if t, ok := tol.constant(); ok && t < 0 {
-		c.refuse(n.Arguments[2], diag.BadNumber, "a tolerance can't be below zero")
-		return nil
+		return c.noNode(n.Arguments[2], diag.BadNumber, "a tolerance can't be below zero")
 	}
 	low, high := fold("-", v, tol), fold("+", v, tol)
 	for _, end := range []*Arith{low, high} {
 		if x, ok := end.constant(); ok && math.IsNaN(x) {
-			c.refuse(n, diag.BadNumber, "this comes to no finite number")
-			return nil
+			return c.noNode(n, diag.BadNumber, "this comes to no finite number")
 		}
 	}
 	return c.node(n, And, c.order(n, low, x, true), c.order(n, x, high, true))

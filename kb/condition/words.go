@@ -107,8 +107,7 @@ func (c *compiler) anyWord(n ast.Node, left, right ast.Node) *Node {
 		return nil
 	}
 	if s.Kind == vocab.Quantity || s.Kind == vocab.Truth {
-		c.refuse(n, diag.UnlikeTypes, "%s is a %s, and can't be compared with a word", s.Name, s.Kind)
-		return nil
+		return c.noNode(n, diag.UnlikeTypes, "%s is a %s, and can't be compared with a word", s.Name, s.Kind)
 	}
 	return c.leaf(n, &Leaf{Kind: Within, Slot: s.Slot})
 }
@@ -141,8 +140,8 @@ func (c *compiler) membership(n *ast.BinaryNode) *Node {
 				Detail = "Write a range as 1.70 <= ri <= 1.80."
 			return nil
 		}
-		c.refuse(n.Right, diag.UnlikeTypes, "\"in\" wants a list of words here, such as [\"slight\", \"strong\"]")
-		return nil
+		return c.noNode(n.Right, diag.UnlikeTypes,
+			"\"in\" wants a list of words here, such as [\"slight\", \"strong\"]")
 	}
 	var literals []*ast.StringNode
 	for _, item := range list.Nodes {
@@ -164,16 +163,14 @@ func (c *compiler) membership(n *ast.BinaryNode) *Node {
 		return c.anyWord(n, n.Left, list.Nodes[0])
 	}
 	if len(literals) == 0 {
-		c.refuse(n.Right, diag.UnlikeTypes, "the list is empty")
-		return nil
+		return c.noNode(n.Right, diag.UnlikeTypes, "the list is empty")
 	}
 	return c.words(n, n.Left, literals)
 }
 
 func (c *compiler) feature(n ast.Node, lit *ast.StringNode, right ast.Node) *Node {
 	if _, ok := right.(*ast.ArrayNode); ok {
-		c.refuse(n, diag.UnlikeTypes, "a word is looked up in a fixed list: name a reading on one side")
-		return nil
+		return c.noNode(n, diag.UnlikeTypes, "a word is looked up in a fixed list: name a reading on one side")
 	}
 	s := c.name(right, vocab.Features)
 	if s == nil {

@@ -8,6 +8,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/vocab"
 )
 
@@ -16,20 +17,15 @@ func (b *ruleBuilder) settleBasis(r *kb.Rule) {
 	atoms := map[kb.Atom]bool{}
 	b.collect(r, atoms, map[*kb.Rule]bool{})
 	r.Basis = slices.SortedFunc(maps.Keys(atoms), compareAtoms)
-	var families []string
 	for _, a := range r.Basis {
 		if !slices.Contains(r.Observes, a.Observable) {
 			r.Observes = append(r.Observes, a.Observable)
-		}
-		if !slices.Contains(families, a.Observable.Family) {
-			families = append(families, a.Observable.Family)
 		}
 	}
 	if !r.Evidence() || r.Status == kb.Retired || r.If == nil && !b.at[r].Get("if").IsNull() {
 		return // a condition that can't be read was reported, and what it names is not known
 	}
-	slices.Sort(families)
-	b.settleFamily(r, families)
+	b.settleFamily(r, familiesOf(r.Observes))
 	if r.Excludes != nil && len(r.Observes) == 0 {
 		b.at[r].errorf(diag.FamilyNeeded, b.at[r].Get("excludes"),
 			"an exclusion rests on readings, and the condition names none")
@@ -39,7 +35,7 @@ func (b *ruleBuilder) settleBasis(r *kb.Rule) {
 func (b *ruleBuilder) settleFamily(r *kb.Rule, families []string) {
 	s := b.at[r]
 	v := s.Get("family")
-	known := b.families()
+	known := familiesOf(b.rs.Vocabulary.Observables)
 	switch {
 	case r.Family != "" && !slices.Contains(known, r.Family):
 		s.unknown(diag.UnknownName, v, r.Family, known, "no observable is of a family %q", r.Family)
@@ -57,13 +53,9 @@ func (b *ruleBuilder) settleFamily(r *kb.Rule, families []string) {
 	}
 }
 
-func (b *ruleBuilder) families() []string {
-	var out []string
-	for _, o := range b.rs.Vocabulary.Observables {
-		out = append(out, o.Family)
-	}
-	slices.Sort(out)
-	return slices.Compact(out)
+// familiesOf are the families of some observables.
+func familiesOf(list []*vocab.Observable) []string {
+	return sorted(english.Each(list, func(o *vocab.Observable) string { return o.Family }))
 }
 
 func compareAtoms(a, b kb.Atom) int {

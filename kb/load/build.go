@@ -8,6 +8,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/eval"
 	"whystone/kb/syntax"
 	"whystone/kb/vocab"
@@ -127,11 +128,9 @@ func someIDs(rs *kb.Ruleset, m *kb.Material) string {
 }
 
 func caseScope(v *vocab.Vocabulary, facts []*kb.Fact, old retiredFacts) *condition.Scope {
-	var symbols []condition.Symbol
-	for _, o := range v.Observables {
-		symbols = append(symbols, condition.Symbol{Name: o.Name, Kind: o.Kind, Observable: o})
-	}
-	symbols = append(symbols, eval.CaseSymbols()...)
+	symbols := append(english.Each(v.Observables, func(o *vocab.Observable) condition.Symbol {
+		return condition.Symbol{Name: o.Name, Kind: o.Kind, Observable: o}
+	}), eval.CaseSymbols()...)
 	for _, f := range facts {
 		f.Slot = len(symbols)
 		symbols = append(symbols, condition.Symbol{Name: f.Name, Kind: f.Kind, Words: f.Words,
@@ -146,16 +145,12 @@ func buildRules(rs *kb.Ruleset, policy *syntax.Node, sheets, tables, defined []*
 	map[*kb.Definition]*sheet) {
 	b := &ruleBuilder{rs: rs, house: policy, facts: gatherFacts(sheets, rs.Vocabulary), at: map[*kb.Rule]*sheet{}}
 	b.past = gatherRetiredFacts(sheets, rs.Vocabulary, b.facts)
-	for _, name := range sortedKeys(b.facts) {
-		rs.Facts = append(rs.Facts, b.facts[name])
-	}
+	rs.Facts = inOrder(b.facts)
 	rs.Scope = caseScope(rs.Vocabulary, rs.Facts, b.past)
 	definitions := buildDefinitions(rs, defined)
 	b.where = materialScope(rs)
 	buildTables(rs, tables, sheets)
-	for _, s := range sheets {
-		rs.Rules = append(rs.Rules, b.read(s))
-	}
+	rs.Rules = english.Each(sheets, b.read)
 	b.linkReplaced()
 	for _, t := range tables {
 		for _, row := range t.table.rows {

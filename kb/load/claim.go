@@ -109,17 +109,13 @@ func (s *sheet) nameSpan(word string) diag.Span {
 
 func newClaim(rs *kb.Ruleset, word string, node *kb.Material, origin kb.Origin, colours []string) *kb.Claim {
 	c := &kb.Claim{Word: word, Node: node, Origin: origin, Colours: colours}
+	under := node
 	if !node.Group {
-		// The word for a group's only listed leaf is the word for what is like it but for the sheet.
-		for _, i := range onlyListed(rs, node).Leaves {
-			if from := rs.Leaves[i].Origin; from == node.Origin && (origin == "" || from == origin) {
-				c.Leaves = append(c.Leaves, i)
-			}
-		}
-		return c
+		under = onlyListed(rs, node) // the word for its only listed leaf is that for what is like it but for the sheet
 	}
-	for _, i := range node.Leaves {
-		if origin == "" || rs.Leaves[i].Origin == origin {
+	for _, i := range under.Leaves {
+		from := rs.Leaves[i].Origin
+		if (node.Group || from == node.Origin) && (origin == "" || from == origin) {
 			c.Leaves = append(c.Leaves, i)
 		}
 	}

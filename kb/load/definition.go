@@ -9,6 +9,7 @@ import (
 	"whystone/kb/casefile"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/eval"
 	"whystone/kb/logic"
 	"whystone/kb/syntax"
@@ -222,12 +223,8 @@ func (s *sheet) definitionExample(n *syntax.Node, rs *kb.Ruleset, d *kb.Definiti
 		out.Errorf(diag.MissingKey, n.Span, "an example says what the definition \"is\" on it")
 		return ex, false
 	}
-	var args []string
-	for _, it := range s.listOrOne(n.Get("with")) {
-		args = append(args, it.Text)
-	}
 	use := d.Name
-	if len(args) > 0 {
+	if args := english.Each(s.listOrOne(n.Get("with")), textOf); len(args) > 0 {
 		use += "(" + strings.Join(args, ", ") + ")"
 	}
 	text, value, ok := asked(use, d, n, is, out)

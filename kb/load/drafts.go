@@ -5,6 +5,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/syntax"
 )
 
@@ -36,10 +37,7 @@ func draftsOf(rs *kb.Ruleset, ids []string, out *diag.List) (chosen []*kb.Rule) 
 	if len(ids) == 0 {
 		return drafts
 	}
-	var known []string
-	for _, d := range drafts {
-		known = append(known, d.ID)
-	}
+	known := english.Each(drafts, func(d *kb.Rule) string { return d.ID })
 	for _, id := range ids {
 		r := rs.Rule(id)
 		switch {

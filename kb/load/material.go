@@ -10,6 +10,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/physics"
 	"whystone/kb/syntax"
 	"whystone/kb/vocab"
@@ -161,6 +162,11 @@ func (s *sheet) counter(p *kb.Policy) string {
 }
 
 func sortedKeys[V any](m map[string]V) []string { return slices.Sorted(maps.Keys(m)) }
+
+// inOrder are the values of a map in the order of its keys.
+func inOrder[V any](m map[string]V) []V {
+	return english.Each(sortedKeys(m), func(key string) V { return m[key] })
+}
 
 // withinSpan holds a property's range against what the tests that measure it can find at all. One that lies outside as
 // a whole is in another unit, or a slip; one that reaches outside is perhaps one.

@@ -13,12 +13,7 @@ import (
 // order puts the rules that are evaluated into an order in which each comes after all that it depends on, and refuses
 // a circle. Where the order is free it follows the ids.
 func order(rs *kb.Ruleset, out *diag.List) {
-	var rules []*kb.Rule
-	for _, r := range rs.Rules {
-		if r.Status != kb.Retired {
-			rules = append(rules, r)
-		}
-	}
+	rules := slices.DeleteFunc(slices.Clone(rs.Rules), func(r *kb.Rule) bool { return r.Status == kb.Retired })
 	deps := dependencies(rs, rules)
 	done, open := map[*kb.Rule]bool{}, map[*kb.Rule]bool{}
 	var path []*kb.Rule

@@ -10,6 +10,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/syntax"
 	"whystone/kb/vocab"
 )
@@ -47,9 +48,7 @@ func buildPolicy(s *sheet, v *vocabBuilder) *kb.Policy {
 
 		ReviewRequired: oneOf(s, n, "review", "optional", "optional", "required") == "required",
 	}
-	for _, sentence := range s.quiet().textNodes(n, "gate") {
-		p.GateSpans = append(p.GateSpans, sentence.Span)
-	}
+	p.GateSpans = english.Each(s.quiet().textNodes(n, "gate"), func(says *syntax.Node) diag.Span { return says.Span })
 	read := policySheet{s, p}
 	read.zone()
 	read.scale(n.Get("scale"))
@@ -152,9 +151,7 @@ func (p policySheet) claims(n *syntax.Node) {
 		}
 		c := kb.ClaimEntry{Word: vocab.Fold(e.Key.Text), Node: p.needText(e.Value, "node"),
 			Origin: oneOf(p.sheet, e.Value, "origin", "", kb.Origins...), Span: e.Key.Span}
-		for _, n := range p.textNodes(e.Value, "colour") {
-			c.Colours = append(c.Colours, n.Text)
-		}
+		c.Colours = english.Each(p.textNodes(e.Value, "colour"), textOf)
 		p.Claims = append(p.Claims, c)
 	}
 	slices.SortFunc(p.Claims, func(a, b kb.ClaimEntry) int { return cmp.Compare(a.Word, b.Word) })

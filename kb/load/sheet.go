@@ -9,6 +9,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/syntax"
 )
 
@@ -76,12 +77,7 @@ func (s *sheet) quiet() *sheet {
 
 // text is a text under a key, or "".
 func (s *sheet) text(n *syntax.Node, key string) string {
-	v := n.Get(key)
-	if v.IsNull() {
-		return ""
-	}
-	t, _ := v.Str(s.out)
-	return strings.TrimSpace(t)
+	return strings.TrimSpace(given(s, n.Get(key), (*syntax.Node).Str))
 }
 
 // needText is a text that must be there.
@@ -101,11 +97,7 @@ func (s *sheet) needText(n *syntax.Node, key string) string {
 
 // texts is a list of texts, or one that stands alone.
 func (s *sheet) texts(n *syntax.Node, key string) []string {
-	var out []string
-	for _, it := range s.textNodes(n, key) {
-		out = append(out, strings.TrimSpace(it.Text))
-	}
-	return out
+	return english.Each(s.textNodes(n, key), func(it *syntax.Node) string { return strings.TrimSpace(it.Text) })
 }
 
 // textNodes are the same texts with their places.
@@ -119,32 +111,24 @@ func (s *sheet) textNodes(n *syntax.Node, key string) []*syntax.Node {
 	return out
 }
 
-// list is the items of a list that may be left out.
-func (s *sheet) list(n *syntax.Node) []*syntax.Node {
-	if n.IsNull() {
-		return nil
+// given reads what may be left out; what can't be read is reported.
+func given[T any](s *sheet, n *syntax.Node, read func(*syntax.Node, *diag.List) (T, bool)) (out T) {
+	if !n.IsNull() {
+		out, _ = read(n, s.out)
 	}
-	items, _ := n.List(s.out)
-	return items
+	return out
 }
+
+// list is the items of a list that may be left out.
+func (s *sheet) list(n *syntax.Node) []*syntax.Node { return given(s, n, (*syntax.Node).List) }
 
 // listOrOne is the same where one item may stand alone.
 func (s *sheet) listOrOne(n *syntax.Node) []*syntax.Node {
-	if n.IsNull() {
-		return nil
-	}
-	items, _ := n.ListOrOne(s.out)
-	return items
+	return given(s, n, (*syntax.Node).ListOrOne)
 }
 
 // entries are those of a map that may be left out.
-func (s *sheet) entries(n *syntax.Node) []syntax.Entry {
-	if n.IsNull() {
-		return nil
-	}
-	entries, _ := n.Map(s.out)
-	return entries
-}
+func (s *sheet) entries(n *syntax.Node) []syntax.Entry { return given(s, n, (*syntax.Node).Map) }
 
 // figure reads a number under a key; not ok when there is none, or none that can be read.
 func (s *sheet) figure(n *syntax.Node, key string) (v *syntax.Node, x float64, ok bool) {
@@ -213,12 +197,7 @@ func (s *sheet) pair(v *syntax.Node, what string) ([2]float64, bool) {
 
 // flag is true or false under a key.
 func (s *sheet) flag(n *syntax.Node, key string) bool {
-	v := n.Get(key)
-	if v.IsNull() {
-		return false
-	}
-	b, _ := v.Bool(s.out)
-	return b
+	return given(s, n.Get(key), (*syntax.Node).Bool)
 }
 
 // oneOf is a text that must be one of a few words.
@@ -237,11 +216,14 @@ func oneOf[T ~string](s *sheet, n *syntax.Node, key string, otherwise T, words .
 }
 
 // texts are words as texts.
-func texts[T ~string](words []T) (out []string) {
-	for _, w := range words {
-		out = append(out, string(w))
-	}
-	return out
+func texts[T ~string](words []T) []string {
+	return english.Each(words, func(w T) string { return string(w) })
+}
+
+// sorted are words in order, without repeats.
+func sorted(words []string) []string {
+	slices.Sort(words)
+	return slices.Compact(words)
 }
 
 // sheetKeys are the keys of each kind of sheet.

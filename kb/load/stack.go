@@ -391,10 +391,4 @@ func lowerIDs(sheets map[string]*sheet, layer string) []string {
 }
 
 // ordered lists the sheets of a kind by id.
-func (st *stacked) ordered(kind kb.SheetKind) []*sheet {
-	var out []*sheet
-	for _, id := range sortedKeys(st.sheets[kind]) {
-		out = append(out, st.sheets[kind][id])
-	}
-	return out
-}
+func (st *stacked) ordered(kind kb.SheetKind) []*sheet { return inOrder(st.sheets[kind]) }

@@ -9,6 +9,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/eval"
 	"whystone/kb/syntax"
 	"whystone/kb/vocab"
@@ -115,13 +116,10 @@ func (b *vocabBuilder) figuresOf(test string) []string {
 	var out []string
 	for _, y := range b.yields {
 		if y.Test == test || b.sheets[test] == nil {
-			for _, f := range y.Figures {
-				out = append(out, f.Name)
-			}
+			out = append(out, english.Each(y.Figures, func(f vocab.Figure) string { return f.Name })...)
 		}
 	}
-	slices.Sort(out)
-	return slices.Compact(out)
+	return sorted(out)
 }
 
 // instrumentFigures reads an instrument's own figures.

@@ -6,6 +6,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/load/table"
 	"whystone/kb/syntax"
 )
@@ -18,9 +19,7 @@ func buildTables(rs *kb.Ruleset, sheets, rules []*sheet) {
 			Note: s.text(s.Node, "note"), Was: s.texts(s.Node, "was"), File: s.text(s.Node, "rows_from"),
 			Place: s.place}
 		t.Accepts = s.acceptances(rs.Policy.Zone)
-		for _, n := range s.table.columns {
-			t.Columns = append(t.Columns, columnOf(s, n, rs.Scope))
-		}
+		t.Columns = english.Each(s.table.columns, func(n *syntax.Node) kb.Column { return columnOf(s, n, rs.Scope) })
 		s.table.tellStrange(t.Columns)
 		rs.Tables = append(rs.Tables, t)
 		built[s.table] = t

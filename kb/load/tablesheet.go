@@ -5,6 +5,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/load/table"
 	"whystone/kb/syntax"
 )
@@ -123,22 +124,14 @@ func (t *tableSheet) readRows(rows []*syntax.Node, whole *syntax.Node) {
 	}
 }
 
-func (t *tableSheet) names() (out []string) {
-	for _, c := range t.columns {
-		out = append(out, c.Text)
-	}
-	return out
-}
+func (t *tableSheet) names() []string { return english.Each(t.columns, textOf) }
+
+func textOf(n *syntax.Node) string { return n.Text }
 
 // rowKeys are all keys that a row may have.
 func (t *tableSheet) rowKeys() []string {
-	keys := append([]string{"row"}, t.names()...)
-	for _, k := range ruleKeys {
-		if k != "rule" && k != "if" {
-			keys = append(keys, k)
-		}
-	}
-	return keys
+	return slices.DeleteFunc(slices.Concat([]string{"row"}, t.names(), ruleKeys),
+		func(k string) bool { return k == "rule" || k == "if" })
 }
 
 // readRow reads one row. Its condition comes later, when it is known what the columns are.

@@ -9,6 +9,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/syntax"
 	"whystone/kb/vocab"
 )
@@ -183,8 +184,7 @@ func (b *vocabBuilder) also(s *sheet, n *syntax.Node) (out []string) {
 		}
 		out = append(out, name)
 	}
-	slices.Sort(out)
-	return slices.Compact(out)
+	return sorted(out)
 }
 
 // further is what another test than the declaring one gives of an observable.
@@ -224,11 +224,8 @@ func (b *vocabBuilder) yieldOf(o *vocab.Observable) *vocab.Yield {
 	return &vocab.Yield{}
 }
 
-func (b *vocabBuilder) names() (out []string) {
-	for _, o := range b.observables {
-		out = append(out, o.Name)
-	}
-	return out
+func (b *vocabBuilder) names() []string {
+	return english.Each(b.observables, func(o *vocab.Observable) string { return o.Name })
 }
 
 func (s *sheet) blunder(n *syntax.Node, otherwise float64) float64 {

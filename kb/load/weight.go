@@ -7,6 +7,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/syntax"
 )
 
@@ -91,12 +92,8 @@ func (b *ruleBuilder) weights(s *sheet, r *kb.Rule, key string, against bool) {
 		return it.Kind != syntax.Scalar ||
 			it.IsNull()
 	}) {
-		var ids []string
-		for _, it := range items {
-			ids = append(ids, it.Text)
-		}
 		s.errorf(diag.WrongKind, v, "%q says which materials and how strongly, and this is a mere list", key).
-			Detail = "Write: " + key + ": {materials: [" + strings.Join(ids, ", ") +
+			Detail = "Write: " + key + ": {materials: [" + strings.Join(english.Each(items, textOf), ", ") +
 			"], strength: weak}, with the strength that is meant."
 		return
 	}

@@ -10,6 +10,7 @@ import (
 
 	"whystone/kb/condition"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/syntax"
 	"whystone/kb/vocab"
 )
@@ -59,11 +60,7 @@ func Written(n *syntax.Node) string {
 	case n.Kind != syntax.List:
 		return strings.TrimSpace(n.Text)
 	}
-	var items []string
-	for _, it := range n.Items {
-		items = append(items, it.Text)
-	}
-	return strings.Join(items, "; ")
+	return strings.Join(english.Each(n.Items, func(it *syntax.Node) string { return it.Text }), "; ")
 }
 
 // ReadCell reads a cell of the column that asks for a symbol; ok is false when it was refused. The condition that a
