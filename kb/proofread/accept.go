@@ -43,9 +43,9 @@ func idle(s Sheet, a *kb.Acceptance) diag.Diagnostic {
 	if a.With != "" {
 		with = fmt.Sprintf(" with %q", a.With)
 	}
-	return diag.Diagnostic{Code: acceptanceIdle, Severity: diag.Warning, Span: a.Span,
-		Summary: fmt.Sprintf("%q accepts a finding %s%s, and there is none", s.ID, a.Finding, with),
-		Detail:  "Take the acceptance out."}
+	d := warning(acceptanceIdle, a.Span, "%q accepts a finding %s%s, and there is none", s.ID, a.Finding, with)
+	d.Detail = "Take the acceptance out."
+	return d
 }
 
 func (p *Pass) acceptOne(f *Finding, of map[Sheet][]kb.Acceptance, made map[*kb.Acceptance]bool) {

@@ -1,7 +1,6 @@
 package proofread
 
 import (
-	"fmt"
 	"slices"
 
 	"whystone/kb"
@@ -38,10 +37,8 @@ func again(p *Pass) {
 	}
 	for _, t := range p.Ruleset.Tests {
 		if len(t.Yields) == 0 && !called[t.ID] {
-			p.Add(Finding{Sheets: []Sheet{{"test", t.ID}}, Diagnostic: diag.Diagnostic{Code: yieldsNothing,
-				Severity: diag.Warning, Span: t.Place.Span,
-				Summary: fmt.Sprintf("the test %q gives nothing that could be read", t.ID),
-				Detail:  "Say under yields: what is read with it."}})
+			p.warnOf(Sheet{"test", t.ID}, t.Place.Span, yieldsNothing, "the test %q gives nothing that could be read",
+				t.ID).Detail = "Say under yields: what is read with it."
 		}
 	}
 }
@@ -59,11 +56,10 @@ func (p *Pass) again(r *kb.Rule, t *kb.Test) {
 	if len(names) == 0 || slices.ContainsFunc(r.Observes, other) {
 		return // what contradicts another reading is well taken again
 	}
-	f := p.about(r, "calls_for", diag.Diagnostic{Code: callsAgain, Severity: diag.Warning,
-		Summary: fmt.Sprintf("%q calls for %q, and fires only where %s was read already", r.ID, t.ID,
-			english.List(names, "and")),
-		Detail: "Call for another test. If it is to be made again where it stayed open, ask for unclear(" + names[0] +
-			")."})
+	f := p.warn(r, "calls_for", callsAgain, "%q calls for %q, and fires only where %s was read already", r.ID, t.ID,
+		english.List(names, "and"))
+	f.Detail = "Call for another test. If it is to be made again where it stayed open, ask for unclear(" + names[0] +
+		")."
 	f.Witness, _ = p.witness(fires, "calls-again-"+r.ID, fired(r))
 }
 

@@ -32,12 +32,12 @@ func alike(p *Pass) {
 			said[key] = m
 			continue
 		}
-		p.Add(Finding{Sheets: []Sheet{sheetOf(m), sheetOf(first)}, Diagnostic: diag.Diagnostic{Code: sheetsAlike,
-			Severity: diag.Warning, Span: m.Place.Span,
-			Summary: fmt.Sprintf("the sheets of %s and %s say the same of everything", named(first), named(m)),
-			Detail: "No reading can tell them apart, and both are of one origin. Say in what they differ, or let " +
-				"one sheet speak for both.",
-			Related: []diag.Related{{Span: first.Place.Span, Says: "the other"}}}})
+		f := p.warnOf(sheetOf(m), m.Place.Span, sheetsAlike, "the sheets of %s and %s say the same of everything",
+			named(first), named(m))
+		f.Sheets = append(f.Sheets, sheetOf(first))
+		f.Related = []diag.Related{{Span: first.Place.Span, Says: "the other"}}
+		f.Detail = "No reading can tell them apart, and both are of one origin. Say in what they differ, or let one " +
+			"sheet speak for both."
 	}
 }
 

@@ -65,10 +65,9 @@ type opposedRules struct{ told, last, more int }
 // bothWaysAlone tells of a rule that speaks for and against a material by itself.
 func (p *Pass) bothWaysAlone(r *kb.Rule, leaves []int) {
 	w, _ := p.witness(p.space.Fires(r), "pulls-both-ways-"+r.ID, fired(r))
-	p.about(r, "rule", diag.Diagnostic{Code: pullsBothWays, Severity: diag.Warning,
-		Summary: fmt.Sprintf("%q speaks both for and against %s", r.ID, p.names(leaves)),
-		Detail: "What it names on one side should not be among what it names on the other, a group's materials " +
-			"included."}).Witness = w
+	f := p.warn(r, "rule", pullsBothWays, "%q speaks both for and against %s", r.ID, p.names(leaves))
+	f.Detail, f.Witness = "What it names on one side should not be among what it names on the other, a group's "+
+		"materials included.", w
 }
 
 func (p *Pass) bothWays(a, b *kb.Rule, x, y *pull, told map[*kb.Rule]*opposedRules) {

@@ -73,9 +73,9 @@ type bounder struct {
 	c    *condition.Condition
 }
 
-func (b bounder) tell(code diag.Code, n *condition.Node, summary, detail string) {
-	b.about(b.rule, b.key, diag.Diagnostic{Code: code, Severity: diag.Warning,
-		Span: b.rule.Part(b.key, n.Start, n.End), Summary: summary, Detail: detail})
+// tell warns of a part of the condition.
+func (b bounder) tell(code diag.Code, n *condition.Node, format string, args ...any) *Finding {
+	return b.about(b.rule, b.key, warning(code, b.rule.Part(b.key, n.Start, n.End), format, args...))
 }
 
 // sizes are those that stones at a desk have, by property: common practice.
@@ -94,9 +94,9 @@ func (b bounder) leaf(n *condition.Node) {
 		size, known := sizes[name]
 		switch {
 		case isStone && known && (l.Cut > size.high || l.Cut > 0 && l.Cut < size.low):
-			b.tell(noSuchStone, n, fmt.Sprintf("%q asks for a stone of %g %s", b.rule.ID, l.Cut, size.unit),
-				fmt.Sprintf("Stones at a desk have %g to %g %s. Is the number in another unit, or has it a digit too "+
-					"many?", size.low, size.high, size.unit))
+			b.tell(noSuchStone, n, "%q asks for a stone of %g %s", b.rule.ID, l.Cut, size.unit).Detail = fmt.Sprintf(
+				"Stones at a desk have %g to %g %s. Is the number in another unit, or has it a digit too many?",
+				size.low, size.high, size.unit)
 		case sym.Observable != nil:
 			b.digits(n, sym.Observable)
 		}
@@ -112,11 +112,9 @@ func (b bounder) leaf(n *condition.Node) {
 			if near == "" {
 				continue // a case may claim anything
 			}
-			b.about(b.rule, b.key, diag.Diagnostic{Code: unknownClaim, Severity: diag.Warning, Nearest: near,
-				Span:    b.rule.Part(b.key, n.Start, n.End),
-				Summary: fmt.Sprintf("%q asks for the claim %q, which means no material here", b.rule.ID, w),
-				Detail: "Correct the word; or, if the trade says so, write it under also: on the sheet of what it " +
-					"means, or in the policy's claims."})
+			f := b.tell(unknownClaim, n, "%q asks for the claim %q, which means no material here", b.rule.ID, w)
+			f.Nearest, f.Detail = near, "Correct the word; or, if the trade says so, write it under also: on the "+
+				"sheet of what it means, or in the policy's claims."
 		}
 	}
 }
@@ -150,9 +148,8 @@ func (b bounder) digits(n *condition.Node, o *vocab.Observable) {
 	}
 	step := math.Pow(10, math.Floor(math.Log10(u/10)*(1-1e-12)))
 	if x := n.Leaf.Cut / step; math.Abs(x-math.Round(x)) > 1e-6*max(1, math.Abs(x)) {
-		b.tell(finerThanRead, n, fmt.Sprintf("%q draws a line at %s %g, and the finest test reads it to ±%g", b.rule.ID,
-			o.Name, n.Leaf.Cut, u),
-			"The last digits tell nothing apart. Write no more than can be read.")
+		b.tell(finerThanRead, n, "%q draws a line at %s %g, and the finest test reads it to ±%g", b.rule.ID, o.Name,
+			n.Leaf.Cut, u).Detail = "The last digits tell nothing apart. Write no more than can be read."
 	}
 }
 
@@ -191,22 +188,20 @@ func (b bounder) band(from, to float64, low, high *condition.Node) {
 		strings.HasPrefix(text, "near") &&
 		(value > 0 && tolerance >= swapped*value || (value < o.Span[0] || value > o.Span[1]) &&
 			tolerance >= o.Span[0] && tolerance <= o.Span[1]) {
-		b.tell(nearSwapped, whole, fmt.Sprintf("%q asks for %s near %g within %g", b.rule.ID, o.Name, rounded(value),
-			rounded(tolerance)),
-			fmt.Sprintf("The value comes before the tolerance: near(%s, %g, %g)?", o.Name, rounded(tolerance),
-				rounded(value)))
+		b.tell(nearSwapped, whole, "%q asks for %s near %g within %g", b.rule.ID, o.Name, rounded(value),
+			rounded(tolerance)).Detail = fmt.Sprintf("The value comes before the tolerance: near(%s, %g, %g)?", o.Name,
+			rounded(tolerance), rounded(value))
 		return
 	}
 	if u := b.finest(o); to-from < 4*u*(1-1e-9) && !math.IsInf(u, 1) {
-		b.tell(finerThanRead, whole, fmt.Sprintf("%q asks for %s within %g, and the finest test reads it to ±%g",
-			b.rule.ID, o.Name, rounded(to-from), u),
-			fmt.Sprintf("A condition holds where two standard uncertainties either way lie within, so that a reading "+
-				"of that test meets none narrower than %g. Widen it.", rounded(4*u)))
+		b.tell(finerThanRead, whole, "%q asks for %s within %g, and the finest test reads it to ±%g", b.rule.ID,
+			o.Name, rounded(to-from), u).Detail = fmt.Sprintf("A condition holds where two standard uncertainties "+
+			"either way lie within, so that a reading of that test meets none narrower than %g. Widen it.",
+			rounded(4*u))
 	}
 }
 
 // rounded is a number without the noise of its reckoning.
 func rounded(x float64) float64 {
-	scale := math.Pow(10, 9)
-	return math.Round(x*scale) / scale
+	return math.Round(x*1e9) / 1e9
 }

@@ -64,9 +64,9 @@ func (p *Pass) definition(d *kb.Definition, used bool) {
 	add := func(f diag.Diagnostic) { p.Add(Finding{Sheets: []Sheet{{"define", d.Name}}, Diagnostic: f}) }
 	if !used {
 		others := besides(p.Ruleset.Definitions, d, func(o *kb.Definition) string { return o.Name })
-		add(diag.Diagnostic{Code: unusedDefinition, Severity: diag.Warning, Span: d.Place.Span,
-			Nearest: diag.Slip(d.Name, others), Summary: fmt.Sprintf("nothing uses the definition %q", d.Name),
-			Detail: "Name it in a condition, or take it out."})
+		f := warning(unusedDefinition, d.Place.Span, "nothing uses the definition %q", d.Name)
+		f.Nearest, f.Detail = diag.Slip(d.Name, others), "Name it in a condition, or take it out."
+		add(f)
 	}
 	if d.Source == "" {
 		add(lacksSource(d.Name, d.Place.Span))

@@ -1,6 +1,7 @@
 package proofread
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 
@@ -40,9 +41,8 @@ func (p *Pass) doubtful(why reason) {
 	}
 	a := p.subject[0]
 	if len(p.subject) == 1 {
-		if d := p.doubtOf(a); d.alone == "" {
-			d.alone = why
-		}
+		d := p.doubtOf(a)
+		d.alone = cmp.Or(d.alone, why)
 		return
 	}
 	b := p.subject[1]
@@ -50,9 +50,7 @@ func (p *Pass) doubtful(why reason) {
 		a, b = b, a
 	}
 	d := p.doubtOf(a)
-	if d.beside == "" {
-		d.beside = why
-	}
+	d.beside = cmp.Or(d.beside, why)
 	if !slices.Contains(d.others, b) {
 		d.others = append(d.others, b)
 	}
@@ -72,8 +70,8 @@ func (p *Pass) hard(r *kb.Rule) bool { return p.doubts[r] != nil && p.doubts[r].
 
 // doubtTable notes that something can't be found out about a table.
 func (p *Pass) doubtTable(t *kb.Table, why reason) {
-	if why != "" && p.unsure[t] == "" {
-		p.unsure[t] = why
+	if why != "" {
+		p.unsure[t] = cmp.Or(p.unsure[t], why)
 	}
 }
 
@@ -106,11 +104,10 @@ func doubts(p *Pass) {
 	}
 	for _, t := range p.Ruleset.Tables {
 		if why := p.unsure[t]; why != "" {
-			p.Add(Finding{Sheets: []Sheet{{"table", t.ID}}, Diagnostic: diag.Diagnostic{Code: notAnalysed,
-				Severity: diag.Note, Span: t.Place.Span,
-				Summary: fmt.Sprintf("not all gaps and overlaps of the table %q can be found out: %s", t.ID, why),
-				Detail: "That nothing else is said of it does not mean that it is sound. Smaller tables are looked " +
-					"through to the end."}})
+			f := p.warnOf(Sheet{"table", t.ID}, t.Place.Span, notAnalysed, "not all gaps and overlaps of the table %q "+
+				"can be found out: %s", t.ID, why)
+			f.Severity, f.Detail = diag.Note, "That nothing else is said of it does not mean that it is sound. "+
+				"Smaller tables are looked through to the end."
 		}
 	}
 }

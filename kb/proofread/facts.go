@@ -1,7 +1,6 @@
 package proofread
 
 import (
-	"fmt"
 	"slices"
 	"time"
 
@@ -51,11 +50,11 @@ func facts(p *Pass) {
 
 func (p *Pass) unread(f *kb.Fact, by []*kb.Rule) {
 	others := besides(p.Ruleset.Facts, f, func(o *kb.Fact) string { return o.Name })
-	p.about(by[0], "establishes", diag.Diagnostic{Code: unreadFact, Severity: diag.Warning,
-		Span: by[0].Establishing(f.Name), Summary: fmt.Sprintf("no rule reads the fact %q", f.Name),
-		Nearest: diag.Nearest(f.Name, others),
-		Detail: "A fact does something only through rules that name it. Correct its name, name it in a condition, or " +
-			"don't establish it."}, by[1:]...)
+	d := warning(unreadFact, by[0].Establishing(f.Name), "no rule reads the fact %q", f.Name)
+	d.Nearest = diag.Nearest(f.Name, others)
+	d.Detail = "A fact does something only through rules that name it. Correct its name, name it in a condition, or " +
+		"don't establish it."
+	p.about(by[0], "establishes", d, by[1:]...)
 }
 
 // ended tells whether a rule is in force on no day from now on.
@@ -75,12 +74,12 @@ func (p *Pass) expired(f *kb.Fact, readers []*kb.Rule) {
 		if r.Status != kb.Active || p.ended(r) {
 			continue
 		}
-		p.about(r, "if", diag.Diagnostic{Code: unestablishedFact, Severity: diag.Warning, Span: r.Naming(f.Slot),
-			Summary: fmt.Sprintf("%q reads the fact %q, which no rule establishes since %s", r.ID, f.Name,
-				day.Format(time.DateOnly)),
-			Detail: "The rule that did is out of its dates. Give it a later until, let another establish the fact, " +
-				"or let this rule end, too.",
-			Related: []diag.Related{{Span: at, Says: "it ended here"}}}, last)
+		d := warning(unestablishedFact, r.Naming(f.Slot), "%q reads the fact %q, which no rule establishes since %s",
+			r.ID, f.Name, day.Format(time.DateOnly))
+		d.Detail = "The rule that did is out of its dates. Give it a later until, let another establish the fact, or " +
+			"let this rule end, too."
+		d.Related = []diag.Related{{Span: at, Says: "it ended here"}}
+		p.about(r, "if", d, last)
 	}
 }
 
@@ -97,10 +96,10 @@ func (p *Pass) unestablished(f *kb.Fact, readers, drafts []*kb.Rule) {
 		if r.Status != kb.Active {
 			continue
 		}
-		d := diag.Diagnostic{Code: unestablishedFact, Severity: diag.Warning, Span: r.Naming(f.Slot),
-			Summary: fmt.Sprintf("%q reads the fact %q, which no active rule establishes", r.ID, f.Name),
-			Detail: "Until one does the fact is never there. Make a rule that establishes it active, or take it out " +
-				"of the condition."}
+		d := warning(unestablishedFact, r.Naming(f.Slot), "%q reads the fact %q, which no active rule establishes",
+			r.ID, f.Name)
+		d.Detail = "Until one does the fact is never there. Make a rule that establishes it active, or take it out " +
+			"of the condition."
 		d.Related = related("this draft would", drafts)
 		p.about(r, "if", d, drafts...)
 	}

@@ -1,10 +1,6 @@
 package proofread
 
-import (
-	"fmt"
-
-	"whystone/kb/diag"
-)
+import "whystone/kb/diag"
 
 const favoursNobody diag.Code = "favours-nobody"
 
@@ -24,20 +20,16 @@ func favours(p *Pass) {
 			if w.Ratio < 1 || w.Ratio == 1 && r.At("supports") == r.Place.Span {
 				key = "weakens"
 			}
-			d := diag.Diagnostic{Code: favoursNobody, Severity: diag.Warning}
 			switch {
 			case w.Ratio == 1:
-				d.Summary = fmt.Sprintf("%q %s with a ratio of 1, which changes nothing", r.ID, key)
-				d.Detail = "Say how many times likelier the readings are on these materials than on the others, or " +
-					"leave it out."
+				p.warn(r, key, favoursNobody, "%q %s with a ratio of 1, which changes nothing", r.ID, key).Detail =
+					"Say how many times likelier the readings are on these materials than on the others, or leave it " +
+						"out."
 			case len(w.Leaves) == len(p.Ruleset.Leaves) && len(w.Leaves) > 1:
-				d.Summary = fmt.Sprintf("%q %s all materials alike, which favours none of them", r.ID, key)
-				d.Detail = "Name those that are meant. What speaks for or against a stone that no sheet is of is " +
-					"said of \"unlisted\"."
-			default:
-				continue
+				p.warn(r, key, favoursNobody, "%q %s all materials alike, which favours none of them", r.ID,
+					key).Detail = "Name those that are meant. What speaks for or against a stone that no sheet is of " +
+					"is said of \"unlisted\"."
 			}
-			p.about(r, key, d)
 		}
 	}
 }

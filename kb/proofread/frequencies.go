@@ -51,12 +51,9 @@ func frequencies(p *Pass) {
 			if whole {
 				large = append(large, others...)
 			}
-			p.Add(Finding{Sheets: []Sheet{sheetOf(m)}, Diagnostic: diag.Diagnostic{Code: frequenciesOver,
-				Severity: diag.Warning, Span: f.Span,
-				Summary: fmt.Sprintf("%s of %s can't be %s: one of them is read at a time", o.Name, named(m),
-					english.List(large, "and")),
-				Detail: fmt.Sprintf("By the policy's numbers they come to %.2g stones of each one. Say how often "+
-					"each is seen among all stones of the material.", sum)}})
+			p.warnOf(sheetOf(m), f.Span, frequenciesOver, "%s of %s can't be %s: one of them is read at a time", o.Name,
+				named(m), english.List(large, "and")).Detail = fmt.Sprintf("By the policy's numbers they come to %.2g "+
+				"stones of each one. Say how often each is seen among all stones of the material.", sum)
 		}
 	}
 }

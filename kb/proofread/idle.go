@@ -1,11 +1,8 @@
 package proofread
 
 import (
-	"fmt"
-
 	"whystone/kb"
 	"whystone/kb/condition"
-	"whystone/kb/diag"
 	"whystone/kb/sat"
 )
 
@@ -67,9 +64,8 @@ func (w *idler) within(n *condition.Node, toward bool, with func(*condition.Node
 		rest := joined(n.Op, n.Kids[:from], n.Kids[to:])
 		part := joined(n.Op, n.Kids[from:to])
 		if why := w.idle(n.Op, part, rest, n == w.root, toward, with); why != "" {
-			w.about(w.rule, w.key, diag.Diagnostic{Code: idlePart, Severity: diag.Warning,
-				Span:    w.rule.Part(w.key, n.Kids[from].Start, n.Kids[from].End),
-				Summary: fmt.Sprintf("a part of the %s of %q decides nothing", called(w.key), w.rule.ID), Detail: why})
+			w.about(w.rule, w.key, warning(idlePart, w.rule.Part(w.key, n.Kids[from].Start, n.Kids[from].End),
+				"a part of the %s of %q decides nothing", called(w.key), w.rule.ID)).Detail = why
 			return true // the rest is judged once this is mended
 		}
 		if to == from+1 && !w.shallow && w.within(part, toward, func(k *condition.Node) *condition.Node {

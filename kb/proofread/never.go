@@ -1,8 +1,6 @@
 package proofread
 
 import (
-	"fmt"
-
 	"whystone/kb"
 	"whystone/kb/condition"
 	"whystone/kb/diag"
@@ -67,32 +65,28 @@ func (p *Pass) never(r *kb.Rule) bool {
 	if p.can(p.space.Fires(r)) {
 		return false
 	}
-	d := diag.Diagnostic{Code: neverHolds, Severity: diag.Warning,
-		Detail: "No reading, sharp or uncertain, and no stone makes it so. Look for bounds that are swapped, an " +
-			"\"and\" for an \"or\", a threshold that no test reads, a reading that is always set aside."}
+	key, says, detail, related := "if", "", "", []diag.Related(nil)
 	switch {
 	case r.If != nil && !p.can(p.space.Holds(r.If.Root)):
-		d.Summary = fmt.Sprintf("the condition of %q can never hold", r.ID)
-		d.Span = r.At("if")
-		d.Related = p.clash(r)
+		says, related = "the condition of %q can never hold", p.clash(r)
+		detail = "No reading, sharp or uncertain, and no stone makes it so. Look for bounds that are swapped, an " +
+			"\"and\" for an \"or\", a threshold that no test reads, a reading that is always set aside."
 	case r.Unless != nil && !p.can(p.space.FailsAt(r.Unless.Root)):
-		d.Summary = fmt.Sprintf("%q can never fire: its exception can never be ruled out", r.ID)
-		d.Detail = "Whatever is read, the exception holds or stays undecided, and either keeps the rule from firing."
-		d.Span = r.At("unless")
+		key, says = "unless", "%q can never fire: its exception can never be ruled out"
+		detail = "Whatever is read, the exception holds or stays undecided, and either keeps the rule from firing."
 	case r.ReplacedBy != nil && !p.can(p.space.InForce(r)):
-		d.Summary = fmt.Sprintf("%q is never in force: rules that replace it are, on all of its days", r.ID)
-		d.Detail = "Retire it, or mend the dates."
-		d.Related = append(d.Related, diag.Related{Span: r.ReplacedBy.Place.Span, Says: "replaces it"})
+		says = "%q is never in force: rules that replace it are, on all of its days"
+		detail = "Retire it, or mend the dates."
+		related = []diag.Related{{Span: r.ReplacedBy.Place.Span, Says: "replaces it"}}
 	case r.Unless == nil || p.can(sat.And(p.either(r.If), p.space.FailsAt(r.Unless.Root))):
-		d.Summary = fmt.Sprintf("%q can never fire: on no day on which it is in force can its condition hold", r.ID)
-		d.Detail = "What it reads is established on other days only. Let the dates meet."
-		d.Related = p.otherDays(r)
+		says = "%q can never fire: on no day on which it is in force can its condition hold"
+		detail, related = "What it reads is established on other days only. Let the dates meet.", p.otherDays(r)
 	default:
-		d.Summary = fmt.Sprintf("%q can never fire: its exception applies wherever its condition holds", r.ID)
-		d.Detail = "Nothing is left to fire on. Narrow the exception, or take the rule out."
-		d.Span = r.At("unless")
+		key, says = "unless", "%q can never fire: its exception applies wherever its condition holds"
+		detail = "Nothing is left to fire on. Narrow the exception, or take the rule out."
 	}
-	p.about(r, "if", d)
+	f := p.warn(r, key, neverHolds, says, r.ID)
+	f.Detail, f.Related = detail, related
 	return true
 }
 
@@ -171,28 +165,25 @@ func (p *Pass) always(r *kb.Rule) {
 	if p.can(p.space.FailsAt(r.If.Root)) {
 		return
 	}
-	d := diag.Diagnostic{Code: alwaysHolds, Severity: diag.Warning,
-		Summary: fmt.Sprintf("the condition of %q can't fail", r.ID),
-		Detail: "Whatever is read, it holds or stays undecided. If all it should ask is whether the reading was " +
-			"made, write seen(...); else mend it, or leave it out."}
+	f := p.warn(r, "if", alwaysHolds, "the condition of %q can't fail", r.ID)
+	f.Detail = "Whatever is read, it holds or stays undecided. If all it should ask is whether the reading was made, " +
+		"write seen(...); else mend it, or leave it out."
 	if len(r.If.Reads) == 0 {
-		d.Detail = "It reads nothing. Leave it out: a rule without condition applies always."
+		f.Detail = "It reads nothing. Leave it out: a rule without condition applies always."
 	}
-	p.about(r, "if", d)
 }
 
 func (p *Pass) neverExcepted(r *kb.Rule) bool {
-	d := diag.Diagnostic{Code: neverExcepted, Severity: diag.Warning,
-		Summary: fmt.Sprintf("the exception of %q is never made", r.ID)}
+	detail := ""
 	switch {
 	case !p.can(sat.And(p.either(r.If), sat.Not(p.space.FailsAt(r.Unless.Root)))):
-		d.Detail = "Wherever the condition holds the exception fails, so it keeps the rule from nothing."
+		detail = "Wherever the condition holds the exception fails, so it keeps the rule from nothing."
 	case !p.can(p.space.Holds(r.Unless.Root)):
-		d.Detail = "It can never hold: all it does is to keep the rule waiting while it is undecided."
+		detail = "It can never hold: all it does is to keep the rule waiting while it is undecided."
 	default:
 		return false
 	}
-	p.about(r, "unless", d)
+	p.warn(r, "unless", neverExcepted, "the exception of %q is never made", r.ID).Detail = detail
 	return true
 }
 

@@ -35,10 +35,8 @@ func optics(p *Pass) {
 			if c.by != m && c.beside != m {
 				continue
 			}
-			d := diag.Diagnostic{Code: opticsDisagree, Severity: diag.Warning, Span: c.at,
-				Summary: fmt.Sprintf("the sheet of %s %s", named(m), c.says), Detail: c.detail}
-			d.Related = append(d.Related, diag.Related{Span: c.other, Says: "beside this"})
-			p.Add(Finding{Sheets: []Sheet{sheetOf(m)}, Diagnostic: d})
+			f := p.warnOf(sheetOf(m), c.at, opticsDisagree, "the sheet of %s %s", named(m), c.says)
+			f.Detail, f.Related = c.detail, []diag.Related{{Span: c.other, Says: "beside this"}}
 		}
 	}
 }

@@ -193,6 +193,22 @@ func (p *Pass) about(r *kb.Rule, key string, d diag.Diagnostic, others ...*kb.Ru
 	return &p.found[len(p.found)-1]
 }
 
+// warn warns of something about a rule, at one of its keys; the rest is for the caller to fill in. The finding is good
+// until the next is made.
+func (p *Pass) warn(r *kb.Rule, key string, code diag.Code, format string, args ...any) *Finding {
+	return p.about(r, key, warning(code, diag.Span{}, format, args...))
+}
+
+// warnOf warns of something about a sheet that is no rule's, as warn does.
+func (p *Pass) warnOf(s Sheet, at diag.Span, code diag.Code, format string, args ...any) *Finding {
+	p.Add(Finding{Diagnostic: warning(code, at, format, args...), Sheets: []Sheet{s}})
+	return &p.found[len(p.found)-1]
+}
+
+func warning(code diag.Code, at diag.Span, format string, args ...any) diag.Diagnostic {
+	return diag.Diagnostic{Code: code, Severity: diag.Warning, Span: at, Summary: fmt.Sprintf(format, args...)}
+}
+
 // related points to some rules beside the one that a finding is about.
 func related(says string, rules []*kb.Rule) []diag.Related {
 	return english.Each(rules, func(r *kb.Rule) diag.Related { return diag.Related{Span: r.Place.Span, Says: says} })

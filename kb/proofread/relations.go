@@ -47,20 +47,18 @@ func (p *Pass) relation(m *kb.Material, r *kb.Relation, flat, by *kb.Range) {
 		if !r.Misses(flat, x, x) {
 			continue
 		}
-		d := diag.Diagnostic{Code: relationMisses, Severity: diag.Warning, Span: lastSaid(m, r, flat, by),
-			Summary: fmt.Sprintf("where %s of %s is %g, its relation allows a %s of %.4g to %.4g, and its range is "+
-				"%g to %g", r.By.Name, named(m), x, r.Of, lo, hi, flat.Low, flat.High),
-			Detail: "No stone can be both. Correct the points, the range, or what lies within."}
-		d.Related = append(d.Related, diag.Related{Span: r.Span, Says: "the relation"},
-			diag.Related{Span: flat.Span, Says: "the range"})
-		p.Add(Finding{Sheets: []Sheet{sheetOf(m)}, Diagnostic: d})
+		f := p.warnOf(sheetOf(m), lastSaid(m, r, flat, by), relationMisses, "where %s of %s is %g, its relation "+
+			"allows a %s of %.4g to %.4g, and its range is %g to %g", r.By.Name, named(m), x, r.Of, lo, hi, flat.Low,
+			flat.High)
+		f.Detail = "No stone can be both. Correct the points, the range, or what lies within."
+		f.Related = []diag.Related{{Span: r.Span, Says: "the relation"}, {Span: flat.Span, Says: "the range"}}
 		return
 	}
 	if idle {
-		d := diag.Diagnostic{Code: relationIdle, Severity: diag.Note, Span: lastSaid(m, r, flat, by),
-			Summary: fmt.Sprintf("the relation of %s with %s narrows nothing for %s", r.Of, r.By.Name, named(m)),
-			Detail:  fmt.Sprintf("What it allows takes in all of the range, %g to %g.", flat.Low, flat.High)}
-		p.Add(Finding{Sheets: []Sheet{sheetOf(m)}, Diagnostic: d})
+		f := p.warnOf(sheetOf(m), lastSaid(m, r, flat, by), relationIdle, "the relation of %s with %s narrows nothing "+
+			"for %s", r.Of, r.By.Name, named(m))
+		f.Severity, f.Detail = diag.Note, fmt.Sprintf("What it allows takes in all of the range, %g to %g.", flat.Low,
+			flat.High)
 	}
 }
 

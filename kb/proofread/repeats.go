@@ -93,10 +93,9 @@ func effectsOf(r *kb.Rule) (out effects) {
 }
 
 func (p *Pass) repeats(a, b *kb.Rule, same bool) {
-	d := diag.Diagnostic{Code: repeatsRule, Severity: diag.Warning,
-		Summary: fmt.Sprintf("%q gives nothing of its own: wherever it fires, %q does, and gives as much", a.ID, b.ID),
-		Detail:  "Take it out, or let it give what the other does not.",
-		Related: []diag.Related{{Span: b.Place.Span, Says: "the other"}}}
+	d := warning(repeatsRule, diag.Span{}, "%q gives nothing of its own: wherever it fires, %q does, and gives as much",
+		a.ID, b.ID)
+	d.Detail, d.Related = "Take it out, or let it give what the other does not.", related("the other", []*kb.Rule{b})
 	if !same && a.Excludes != nil && !slices.Equal(a.Basis, b.Basis) {
 		d.Severity = diag.Note
 		d.Summary = fmt.Sprintf("%q excludes nothing of its own: wherever it fires, %q does, and excludes as much",

@@ -71,25 +71,27 @@ func (p *Pass) excludesOwn(r *kb.Rule, fires *sat.Formula, words []kb.Frequency)
 	if len(named) == 0 {
 		return false
 	}
-	d := diag.Diagnostic{Code: excludesOwn, Severity: diag.Warning,
-		Summary: fmt.Sprintf("%q excludes %s on readings that the sheet gives as its own", r.ID, p.names(named)),
-		Detail: "A stone that reads as its own sheet says would be ruled out. Narrow the condition or what is " +
-			"excluded, or correct the sheet."}
+	f := p.warn(r, "excludes", excludesOwn, "%q excludes %s on readings that the sheet gives as its own", r.ID,
+		p.names(named))
+	f.Detail = "A stone that reads as its own sheet says would be ruled out. Narrow the condition or what is " +
+		"excluded, or correct the sheet."
 	if slices.Contains(words, "rarely") {
-		d.Severity = diag.Note
-		d.Summary = fmt.Sprintf("%q excludes %s on readings that the sheet gives it, though rarely", r.ID,
+		f.Severity = diag.Note
+		f.Summary = fmt.Sprintf("%q excludes %s on readings that the sheet gives it, though rarely", r.ID,
 			p.names(named))
-		d.Detail = "What is rare still happens. If it can't be, the sheet says never; if it can, evidence against is " +
+		f.Detail = "What is rare still happens. If it can't be, the sheet says never; if it can, evidence against is " +
 			"better than an exclusion."
 	}
 	for _, l := range named[:min(len(named), 3)] {
-		m := p.Ruleset.Leaves[l]
-		d.Related = append(d.Related, diag.Related{Span: m.Place.Span, Says: "the sheet of " + m.Name})
+		f.Related = append(f.Related, sheetAt(p.Ruleset.Leaves[l]))
 	}
-	f := p.about(r, "excludes", d)
-	f.Sheets = append(f.Sheets, p.sheetsOf(named)...)
-	f.Witness = shown
+	f.Sheets, f.Witness = append(f.Sheets, p.sheetsOf(named)...), shown
 	return true
+}
+
+// sheetAt points to the sheet of a material.
+func sheetAt(m *kb.Material) diag.Related {
+	return diag.Related{Span: m.Place.Span, Says: "the sheet of " + m.Name}
 }
 
 // sheetsOf are the sheets of leaves.
@@ -190,10 +192,9 @@ func (p *Pass) repeatsSheet(r *kb.Rule, fires *sat.Formula, o *vocab.Observable)
 			return
 		}
 	}
-	p.about(r, "excludes", diag.Diagnostic{Code: repeatsSheet, Severity: diag.Warning,
-		Summary: fmt.Sprintf("%q excludes only what the sheets exclude on %s already", r.ID, o.Name),
-		Detail: "The sheets do it on the same reading, and mind its uncertainty. Take the rule out, or accept this " +
-			"and say what it is for."})
+	p.warn(r, "excludes", repeatsSheet, "%q excludes only what the sheets exclude on %s already", r.ID, o.Name).Detail =
+		"The sheets do it on the same reading, and mind its uncertainty. Take the rule out, or accept this and say " +
+			"what it is for."
 }
 
 // spared is a reading on which the sheet of a material does not exclude it; nil where the sheet is silent.

@@ -29,11 +29,9 @@ func silent(p *Pass) {
 		if len(lacks) == 0 {
 			continue
 		}
-		p.Add(Finding{Sheets: []Sheet{sheetOf(m)}, Diagnostic: diag.Diagnostic{Code: sheetLacks, Severity: diag.Warning,
-			Span: m.Place.Span, Summary: fmt.Sprintf("the sheet of %s says nothing of %s", named(m),
-				english.List(lacks, "and")),
-			Detail: "The policy asks every sheet for it, as no reading of it can exclude a material whose sheet is " +
-				"silent. Add it here, or to a group above."}})
+		p.warnOf(sheetOf(m), m.Place.Span, sheetLacks, "the sheet of %s says nothing of %s", named(m),
+			english.List(lacks, "and")).Detail = "The policy asks every sheet for it, as no reading of it can " +
+			"exclude a material whose sheet is silent. Add it here, or to a group above."
 	}
 }
 

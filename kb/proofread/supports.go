@@ -1,8 +1,6 @@
 package proofread
 
 import (
-	"fmt"
-
 	"whystone/kb"
 	"whystone/kb/diag"
 	"whystone/kb/sat"
@@ -36,12 +34,10 @@ func supports(p *Pass) {
 			if w.Ratio <= 1 || len(w.Leaves) == 0 || w.Unlisted || !p.allExcluded(r, fires, w.Leaves) || !p.can(fires) {
 				continue
 			}
-			f := p.about(r, "supports", diag.Diagnostic{Code: supportsExcluded, Severity: diag.Warning,
-				Summary: fmt.Sprintf("%q supports %s, which the sheets exclude wherever it fires", r.ID,
-					p.names(w.Leaves)),
-				Detail: "Is another material meant, or another threshold? If the sheet is wrong, correct it there.",
-				Related: []diag.Related{{Span: p.Ruleset.Leaves[w.Leaves[0]].Place.Span,
-					Says: "the sheet of " + p.Ruleset.Leaves[w.Leaves[0]].Name}}})
+			f := p.warn(r, "supports", supportsExcluded, "%q supports %s, which the sheets exclude wherever it fires",
+				r.ID, p.names(w.Leaves))
+			f.Detail = "Is another material meant, or another threshold? If the sheet is wrong, correct it there."
+			f.Related = []diag.Related{sheetAt(p.Ruleset.Leaves[w.Leaves[0]])}
 			f.Sheets = append(f.Sheets, p.sheetsOf(w.Leaves)...)
 		}
 	}
@@ -80,10 +76,10 @@ func (p *Pass) inVain(r *kb.Rule, t *kb.Test, forbidders []*kb.Rule) {
 	}
 	for _, n := range t.Needs {
 		if n.If != nil && !p.can(sat.And(fires, sat.Not(p.space.FailsAt(n.If.Root)))) {
-			p.about(r, "calls_for", diag.Diagnostic{Code: callsInVain, Severity: diag.Warning,
-				Summary: fmt.Sprintf("%q calls for %q where it can't be done: it needs %s", r.ID, t.ID, n.Says),
-				Detail:  "Such a call is not told. Call for another test, or narrow the condition.",
-				Related: []diag.Related{{Span: t.Place.Span, Says: "the sheet of the test"}}})
+			c := p.warn(r, "calls_for", callsInVain, "%q calls for %q where it can't be done: it needs %s", r.ID, t.ID,
+				n.Says)
+			c.Detail = "Such a call is not told. Call for another test, or narrow the condition."
+			c.Related = []diag.Related{{Span: t.Place.Span, Says: "the sheet of the test"}}
 			return
 		}
 	}
@@ -91,10 +87,10 @@ func (p *Pass) inVain(r *kb.Rule, t *kb.Test, forbidders []*kb.Rule) {
 		if f != r && p.can(sat.And(fires, sat.Not(p.space.Fires(f)))) {
 			continue
 		}
-		p.about(r, "calls_for", diag.Diagnostic{Code: callsInVain, Severity: diag.Warning,
-			Summary: fmt.Sprintf("%q calls for %q, which %q forbids wherever it fires", r.ID, t.ID, f.ID),
-			Detail:  "What is forbidden comes first, so such a call is not told.",
-			Related: []diag.Related{{Span: f.Place.Span, Says: "the rule that forbids it"}}}, f)
+		d := warning(callsInVain, diag.Span{}, "%q calls for %q, which %q forbids wherever it fires", r.ID, t.ID, f.ID)
+		d.Detail = "What is forbidden comes first, so such a call is not told."
+		d.Related = related("the rule that forbids it", []*kb.Rule{f})
+		p.about(r, "calls_for", d, f)
 		return
 	}
 }

@@ -48,12 +48,10 @@ func twice(p *Pass) {
 				!p.looks.neededBy(b).Within(p.looks.rule(a)) || !p.within(a, b) {
 				continue
 			}
-			d := diag.Diagnostic{Code: countsTwice, Severity: diag.Warning,
-				Summary: fmt.Sprintf("%q excludes what %q excludes wherever it fires, and counts it as %s beside %s",
-					a.ID, b.ID, a.Family, b.Family),
-				Detail: "Both rest on one reading, which would count as two. Give both one family, or take the rule " +
-					"out.",
-				Related: []diag.Related{{Span: b.Place.Span, Says: "the other"}}}
+			d := warning(countsTwice, diag.Span{}, "%q excludes what %q excludes wherever it fires, and counts it as "+
+				"%s beside %s", a.ID, b.ID, a.Family, b.Family)
+			d.Detail = "Both rest on one reading, which would count as two. Give both one family, or take the rule out."
+			d.Related = related("the other", []*kb.Rule{b})
 			if ownReading(a, b) {
 				d.Severity = diag.Note
 				d.Detail = fmt.Sprintf("It reads something of %s besides. If that by itself excludes them, ask for "+
@@ -164,9 +162,8 @@ func (p *Pass) leavesNothing(set []*kb.Rule, together *sat.Formula, told map[*kb
 		p.doubtful(why)
 		return
 	}
-	d := diag.Diagnostic{Code: nothingLeft, Severity: diag.Warning, Summary: fmt.Sprintf("%q excludes every material",
-		a.ID),
-		Detail: "Every verdict where it fires is contradictory. Name what is not excluded, or send the stone on."}
+	d := warning(nothingLeft, diag.Span{}, "%q excludes every material", a.ID)
+	d.Detail = "Every verdict where it fires is contradictory. Name what is not excluded, or send the stone on."
 	if len(others) > 0 {
 		d.Summary = fmt.Sprintf("%q and %s fire on the same readings and leave no material together", a.ID,
 			someOf(others))

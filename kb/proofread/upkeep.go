@@ -55,44 +55,39 @@ func lacksSource(id string, at diag.Span) diag.Diagnostic {
 // periodOver tells of a rule whose time is over. A draft can never become active then; a rule that has a successor has
 // done its part.
 func (p *Pass) periodOver(r *kb.Rule) {
-	d := diag.Diagnostic{Code: periodOver, Severity: diag.Warning, Summary: fmt.Sprintf("%q is no longer in force",
-		r.ID),
-		Detail: "It still judges older cases by their dates, and no new ones. If that is meant, accept this; if it " +
-			"is not wanted for those either, write status: retired."}
+	f := p.warn(r, "until", periodOver, "%q is no longer in force", r.ID)
+	f.Detail = "It still judges older cases by their dates, and no new ones. If that is meant, accept this; if it is " +
+		"not wanted for those either, write status: retired."
 	switch {
 	case r.Status == kb.Draft:
-		d.Summary = fmt.Sprintf("the draft %q would be in force on no day to come", r.ID)
-		d.Detail = "Give it a later until, or take it out."
+		f.Summary = fmt.Sprintf("the draft %q would be in force on no day to come", r.ID)
+		f.Detail = "Give it a later until, or take it out."
 	case r.ReplacedBy != nil || r.Place.Replaces != "":
-		d.Severity = diag.Note
+		f.Severity = diag.Note
 	}
-	p.about(r, "until", d)
 }
 
 func (p *Pass) examples(r *kb.Rule) {
-	d := diag.Diagnostic{Code: noExamples, Severity: diag.Note}
 	is := map[logic.Value]bool{}
 	for _, ex := range r.Examples {
 		is[ex.Is] = true
 	}
-	switch {
+	says, severity := "", diag.Warning
+	detail := "Give a case just beyond its bounds: a condition that is too wide is found out by that."
+	switch canFail := r.If != nil && len(r.If.Reads) > 0 || r.Unless != nil; {
 	case len(r.Examples) == 0:
-		d.Summary = fmt.Sprintf("%q has no examples", r.ID)
-		d.Detail = "Give one in which it holds and one in which it fails: examples are run whenever the rules change."
+		says, severity = "%q has no examples", diag.Note
+		detail = "Give one in which it holds and one in which it fails: examples are run whenever the rules change."
 	case !is[logic.Holds]:
-		d.Severity = diag.Warning
-		d.Summary = fmt.Sprintf("no example shows %q holding", r.ID)
-		d.Detail = "Give a case in which it should fire: a rule that can't be made to is found out by that."
-	case !is[logic.Fails] && !is[logic.Undecided] && len(r.Examples) > 1 &&
-		(r.If != nil && len(r.If.Reads) > 0 || r.Unless != nil):
-		d.Severity = diag.Warning
-		d.Summary = fmt.Sprintf("all examples show %q holding", r.ID)
-		d.Detail = "Give a case just beyond its bounds: a condition that is too wide is found out by that."
-	case !is[logic.Fails] && (r.If != nil && len(r.If.Reads) > 0 || r.Unless != nil):
-		d.Summary = fmt.Sprintf("no example shows %q failing", r.ID)
-		d.Detail = "Give a case just beyond its bounds: a condition that is too wide is found out by that."
-	default:
+		says = "no example shows %q holding"
+		detail = "Give a case in which it should fire: a rule that can't be made to is found out by that."
+	case is[logic.Fails] || !canFail:
 		return
+	case !is[logic.Undecided] && len(r.Examples) > 1:
+		says = "all examples show %q holding"
+	default:
+		says, severity = "no example shows %q failing", diag.Note
 	}
-	p.about(r, "examples", d)
+	f := p.warn(r, "examples", noExamples, says, r.ID)
+	f.Severity, f.Detail = severity, detail
 }

@@ -1,7 +1,6 @@
 package proofread
 
 import (
-	"fmt"
 	"slices"
 
 	"whystone/kb"
@@ -19,21 +18,19 @@ func (p *Pass) withholding(r *kb.Rule) {
 	}
 	fires := p.space.Fires(r)
 	for _, id := range r.Withholds.Names {
-		m := p.Ruleset.Node(id)
-		d := diag.Diagnostic{Code: withholdsNothing, Severity: diag.Warning,
-			Related: []diag.Related{{Span: m.Place.Span, Says: "the sheet of " + m.Name}}}
+		m, says, detail := p.Ruleset.Node(id), "", ""
 		switch {
 		case !canBeNamed(m):
-			d.Summary = fmt.Sprintf("%q keeps back %q, and no verdict names that or anything below it", r.ID, id)
-			d.Detail = "Name the group that a verdict would name, or take it out."
+			says = "%q keeps back %q, and no verdict names that or anything below it"
+			detail = "Name the group that a verdict would name, or take it out."
 		case p.allExcluded(r, fires, m.Leaves):
-			d.Summary = fmt.Sprintf("%q keeps back %q, which the sheets exclude wherever it fires", r.ID, id)
-			d.Detail = "Is another name meant, or another threshold? If the sheet is wrong, correct it there."
+			says = "%q keeps back %q, which the sheets exclude wherever it fires"
+			detail = "Is another name meant, or another threshold? If the sheet is wrong, correct it there."
 		default:
 			continue
 		}
-		f := p.about(r, "withholds", d)
-		f.Sheets = append(f.Sheets, Sheet{"material", id})
+		f := p.warn(r, "withholds", withholdsNothing, says, r.ID, id)
+		f.Detail, f.Related, f.Sheets = detail, []diag.Related{sheetAt(m)}, append(f.Sheets, Sheet{"material", id})
 	}
 }
 
@@ -45,19 +42,15 @@ func (p *Pass) until(r *kb.Rule, until *condition.Condition) {
 	fires, holds := p.space.Fires(r), p.space.Holds(until.Root)
 	switch {
 	case !p.can(sat.And(fires, holds)):
-		d := diag.Diagnostic{Code: neverHolds, Severity: diag.Warning,
-			Summary: fmt.Sprintf("what %q keeps back is never given free: its \"until\" can't hold where it fires",
-				r.ID), Detail: "Correct it. If the names are to be kept back for as long as the rule fires, leave it " +
-				"out."}
-		p.about(r, kb.UntilKey, d)
+		p.warn(r, kb.UntilKey, neverHolds, "what %q keeps back is never given free: its \"until\" can't hold where it "+
+			"fires", r.ID).Detail = "Correct it. If the names are to be kept back for as long as the rule fires, " +
+			"leave it out."
 	case !p.can(sat.And(fires, sat.Not(holds))):
-		d := diag.Diagnostic{Code: alwaysHolds, Severity: diag.Warning,
-			Summary: fmt.Sprintf("%q keeps nothing back: its \"until\" holds wherever it fires", r.ID),
-			Detail:  "Name what nobody has looked for yet when the rule fires, or let the rule keep nothing back."}
+		f := p.warn(r, kb.UntilKey, alwaysHolds, "%q keeps nothing back: its \"until\" holds wherever it fires", r.ID)
+		f.Detail = "Name what nobody has looked for yet when the rule fires, or let the rule keep nothing back."
 		if len(until.Reads) == 0 {
-			d.Detail = "It reads nothing. Name the reading that would settle the matter."
+			f.Detail = "It reads nothing. Name the reading that would settle the matter."
 		}
-		p.about(r, kb.UntilKey, d)
 	}
 }
 
