@@ -249,13 +249,10 @@ func (w *writing) index(s *State, old indexed) error {
 
 // without lists what is in a and not in b; both are sorted.
 func without(a, b []string) []string {
-	var out []string
-	for _, x := range a {
-		if _, there := slices.BinarySearch(b, x); !there {
-			out = append(out, x)
-		}
-	}
-	return out
+	return slices.DeleteFunc(slices.Clone(a), func(x string) bool {
+		_, there := slices.BinarySearch(b, x)
+		return there
+	})
 }
 
 // textsOf gives what is held apart of a case, pictures left out, by id.

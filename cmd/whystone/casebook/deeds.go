@@ -7,6 +7,7 @@ import (
 	"whystone/engine"
 	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/syntax"
 )
 
@@ -60,11 +61,7 @@ func Correct(reading int, text, because string) Deed {
 }
 
 func held(notes []note) []Hold {
-	var out []Hold
-	for _, n := range notes {
-		out = append(out, Hold{What: ReadingNote, Content: []byte(n.text), At: n.at})
-	}
-	return out
+	return english.Each(notes, func(n note) Hold { return Hold{What: ReadingNote, Content: []byte(n.text), At: n.at} })
 }
 
 // Withdraw takes a reading back.
@@ -131,11 +128,9 @@ func Issue(t Telling) (Deed, error) {
 		d.Blobs = append(d.Blobs, b)
 		return Hash(b)
 	}
-	var files []file
-	for _, f := range t.Ruleset.Files {
-		files = append(files, file{f.Layer, f.Path, keep(f.Source.Text)})
-	}
-	list, err := json.Marshal(files)
+	list, err := json.Marshal(english.Each(t.Ruleset.Files, func(f kb.File) file {
+		return file{f.Layer, f.Path, keep(f.Source.Text)}
+	}))
 	if err != nil {
 		return Deed{}, err
 	}

@@ -10,6 +10,7 @@ import (
 
 	"whystone/engine/archive"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/syntax"
 )
 
@@ -90,11 +91,7 @@ func (s *State) readings(held map[string]string) *syntax.Node {
 			put(out, name, all[0])
 			continue
 		}
-		repeats := &syntax.Node{Kind: syntax.List}
-		for _, n := range all {
-			repeats.Items = append(repeats.Items, asMaps(n)...)
-		}
-		put(out, name, repeats)
+		put(out, name, syntax.NewList(slices.Concat(english.Each(all, asMaps)...)...))
 	}
 	return out
 }
@@ -135,11 +132,9 @@ func (s *State) recorded() *syntax.Node {
 		}
 	}
 	if len(last.Nodes) > 0 {
-		nodes := &syntax.Node{Kind: syntax.List}
-		for _, id := range last.Nodes {
-			nodes.Items = append(nodes.Items, word(id, syntax.JSONString))
-		}
-		put(out, "nodes", nodes)
+		put(out, "nodes", syntax.NewList(english.Each(last.Nodes, func(id string) *syntax.Node {
+			return word(id, syntax.JSONString)
+		})...))
 	}
 	put(out, "ruleset", word(last.Ruleset, syntax.JSONString))
 	put(out, "method", word(strconv.Itoa(last.Method), syntax.JSONNumber))

@@ -7,6 +7,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"whystone/kb/english"
 )
 
 // State is what a case has come to: all its events, one after another.
@@ -181,21 +183,14 @@ func (s *State) erase(ids []string) error {
 // they show.
 func (s *State) HeldOf(customer, notes, pictures bool) []string {
 	wanted := map[What]bool{Customer: customer, Note: notes, ReadingNote: notes, Picture: pictures, Caption: pictures}
-	var ids []string
-	for _, h := range s.Held {
-		if wanted[h.What] {
-			ids = append(ids, h.ID)
-		}
-	}
-	return ids
+	held := slices.DeleteFunc(slices.Clone(s.Held), func(h Held) bool { return !wanted[h.What] })
+	return english.Each(held, func(h Held) string { return h.ID })
 }
 
 // Reading finds a reading by its number, or nil.
 func (s *State) Reading(id int) *Reading {
-	for _, r := range s.Readings {
-		if r.ID == id {
-			return r
-		}
+	if i := slices.IndexFunc(s.Readings, func(r *Reading) bool { return r.ID == id }); i >= 0 {
+		return s.Readings[i]
 	}
 	return nil
 }

@@ -7,6 +7,7 @@ import (
 
 	"whystone/engine/archive"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/syntax"
 )
 
@@ -83,24 +84,14 @@ func parse(text string) *syntax.Node {
 
 // same tells whether two trees say the same: a word without quotes is unlike the same word in quotes.
 func same(a, b *syntax.Node) bool {
-	if a.Kind != b.Kind || len(a.Entries) != len(b.Entries) || len(a.Items) != len(b.Items) {
-		return false
-	}
-	if a.Kind == syntax.Scalar {
+	if a.Kind == syntax.Scalar && b.Kind == syntax.Scalar {
 		x, y := asJSON(a), asJSON(b)
 		return x.Style == y.Style && x.Text == y.Text && quoted(a) == quoted(b)
 	}
-	for i := range a.Entries {
-		if a.Entries[i].Key.Text != b.Entries[i].Key.Text || !same(a.Entries[i].Value, b.Entries[i].Value) {
-			return false
-		}
-	}
-	for i := range a.Items {
-		if !same(a.Items[i], b.Items[i]) {
-			return false
-		}
-	}
-	return true
+	return a.Kind == b.Kind && slices.EqualFunc(a.Items, b.Items, same) &&
+		slices.EqualFunc(a.Entries, b.Entries, func(x, y syntax.Entry) bool {
+			return x.Key.Text == y.Key.Text && same(x.Value, y.Value)
+		})
 }
 
 func quoted(n *syntax.Node) bool {
@@ -110,12 +101,10 @@ func quoted(n *syntax.Node) bool {
 // asJSON is a tree whose scalars are those of JSON: a number or a word of YAML is one of JSON, all else is text.
 func asJSON(n *syntax.Node) *syntax.Node {
 	out := &syntax.Node{Kind: n.Kind, Style: n.Style, Span: n.Span, Text: n.Text}
-	for _, e := range n.Entries {
-		out.Entries = append(out.Entries, syntax.Entry{Key: e.Key, Value: asJSON(e.Value)})
-	}
-	for _, it := range n.Items {
-		out.Items = append(out.Items, asJSON(it))
-	}
+	out.Entries = english.Each(n.Entries, func(e syntax.Entry) syntax.Entry {
+		return syntax.Entry{Key: e.Key, Value: asJSON(e.Value)}
+	})
+	out.Items = english.Each(n.Items, asJSON)
 	if n.Kind != syntax.Scalar || n.Style == syntax.JSONNumber || n.Style == syntax.JSONWord {
 		return out
 	}

@@ -11,6 +11,7 @@ import (
 	"unicode/utf8"
 
 	"whystone/kb/diag"
+	"whystone/kb/english"
 )
 
 // Register is who may do what. It is the only way to write to a store.
@@ -166,12 +167,8 @@ func known(v View, name string) (*User, error) {
 	if err != nil {
 		return nil, err
 	}
-	var names []string
-	for _, o := range all {
-		names = append(names, o.Name)
-	}
 	says := fmt.Sprintf("there is no user %q", name)
-	if near := diag.Nearest(name, names); near != "" {
+	if near := diag.Nearest(name, english.Each(all, func(o User) string { return o.Name })); near != "" {
 		says += fmt.Sprintf("; did you mean %q?", near)
 	}
 	return nil, &Refused{says}

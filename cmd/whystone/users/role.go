@@ -60,10 +60,7 @@ func ParseRole(word string) (Role, error) {
 	if r := Role(strings.ToLower(strings.TrimSpace(word))); slices.Contains(Roles, r) {
 		return r, nil
 	}
-	words := make([]string, len(Roles))
-	for i, r := range Roles {
-		words[i] = string(r)
-	}
+	words := english.Each(Roles, func(r Role) string { return string(r) })
 	says := fmt.Sprintf("there is no role %q; a user is %s", word, english.List(words, "or"))
 	if near := diag.Nearest(word, words); near != "" {
 		says += fmt.Sprintf("; did you mean %q?", near)

@@ -103,13 +103,7 @@ func (v *view) Events(from int64) iter.Seq2[casebook.Record, error] {
 }
 
 func (v *view) Case(number string) ([]casebook.Record, error) {
-	var out []casebook.Record
-	for _, r := range v.records {
-		if r.Case == number {
-			out = append(out, r)
-		}
-	}
-	return out, nil
+	return slices.DeleteFunc(slices.Clone(v.records), func(r casebook.Record) bool { return r.Case != number }), nil
 }
 
 func (v *view) Particular(id string) (*casebook.Particular, error) {
@@ -143,9 +137,7 @@ func (v *view) Find(q casebook.Terms) iter.Seq2[casebook.Entry, error] {
 			hits = append(hits, e)
 		}
 	}
-	slices.SortFunc(hits, func(a, b casebook.Entry) int {
-		return cmp.Compare(b.Opened, a.Opened)
-	})
+	slices.SortFunc(hits, func(a, b casebook.Entry) int { return cmp.Compare(b.Opened, a.Opened) })
 	return func(yield func(casebook.Entry, error) bool) {
 		for _, e := range hits {
 			if !yield(e, nil) {

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"whystone/cmd/whystone/casebook"
+	"whystone/cmd/whystone/database"
 )
 
 // What is read of an entry, and in what order those of some days are.
@@ -62,23 +63,18 @@ func (s *search) unsettled() iter.Seq2[casebook.Entry, error] {
 	}
 	rows, err := s.at.QueryContext(s.ctx, "SELECT "+columns+" FROM entries WHERE opened > ? AND day BETWEEN ? AND ?"+
 		strings.Repeat(" AND instr(terms, ?) > 0", len(s.terms))+" ORDER BY opened DESC", args...)
-	return each(rows, err, entry)
+	return database.Each(rows, err, entry)
 }
 
 // ofDays looks at the settled cases of the stretches in which there are cases of the days.
 func (s *search) ofDays(yield func(casebook.Entry, error) bool) {
-	rows, err := s.stmt(s.st.ofDays).QueryContext(s.ctx, s.from, s.to)
-	for at, err := range each(rows, err, func(rows *sql.Rows) (at int64, err error) {
-		err = rows.Scan(&at)
-		return at, err
-	}) {
+	for at, err := range rowsOf(s.view, s.st.ofDays, database.Value[int64], s.from, s.to) {
 		if err != nil {
 			yield(casebook.Entry{}, err)
 			return
 		}
-		rows, err := s.stmt(s.st.between).QueryContext(s.ctx, at*stretch, min((at+1)*stretch-1, s.settled), s.from,
-			s.to)
-		for e, err := range each(rows, err, entry) {
+		end := min((at+1)*stretch-1, s.settled)
+		for e, err := range rowsOf(s.view, s.st.between, entry, at*stretch, end, s.from, s.to) {
 			if !yield(e, err) || err != nil {
 				return
 			}
@@ -109,8 +105,7 @@ func (s *search) listed(yield func(casebook.Entry, error) bool) {
 				yield(casebook.Entry{}, err)
 				return
 			}
-			rows, err := s.stmt(s.st.these).QueryContext(s.ctx, string(list), s.from, s.to)
-			for e, err := range each(rows, err, entry) {
+			for e, err := range rowsOf(s.view, s.st.these, entry, string(list), s.from, s.to) {
 				if !yield(e, err) || err != nil {
 					return
 				}
@@ -137,7 +132,7 @@ func (s *search) common() iter.Seq2[common, error] {
 		strings.Repeat(", (SELECT cases FROM lists WHERE term = ? AND stretch = l.stretch)", more)+
 		" FROM lists l CROSS JOIN stretches s ON s.stretch = l.stretch"+
 		" WHERE l.term = ? AND s.last >= ? AND s.first <= ? ORDER BY l.stretch DESC", append(args, s.from, s.to)...)
-	return each(rows, err, func(rows *sql.Rows) (c common, err error) {
+	return database.Each(rows, err, func(rows *sql.Rows) (c common, err error) {
 		lists := make([][]byte, more+1)
 		into := []any{&c.stretch, &c.within}
 		for i := range lists {
@@ -183,8 +178,7 @@ func (v *view) Index() iter.Seq2[casebook.Indexed, error] {
 			return
 		}
 		days := map[int64]string{}
-		rows, err := v.stmt(v.st.entries).QueryContext(v.ctx)
-		for x, err := range each(rows, err, func(rows *sql.Rows) (x casebook.Indexed, err error) {
+		for x, err := range rowsOf(v, v.st.entries, func(rows *sql.Rows) (x casebook.Indexed, err error) {
 			err = rows.Scan(&x.Opened, &x.Number, &x.Year, &x.Running, &x.Day, &x.Summary, &x.Term)
 			return x, err
 		}) {
@@ -213,8 +207,7 @@ func (v *view) lists(days map[int64]string, settled int64) iter.Seq2[casebook.In
 			term, first, last string
 			at                []int64
 		}
-		rows, err := v.stmt(v.st.lists).QueryContext(v.ctx)
-		for l, err := range each(rows, err, func(rows *sql.Rows) (l list, err error) {
+		for l, err := range rowsOf(v, v.st.lists, func(rows *sql.Rows) (l list, err error) {
 			var at int64
 			var packed []byte
 			if err = rows.Scan(&l.term, &at, &packed, &l.first, &l.last); err == nil {

@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"whystone/cmd/whystone/casebook"
+	"whystone/cmd/whystone/database"
 )
 
 // The index is written where that is cheap, and read where that is. To open a case writes one row at the end of a
@@ -50,10 +51,7 @@ func unpack(stretchOf int64, packed []byte) ([]int64, error) {
 }
 
 // settled is the last case whose terms are in lists.
-func (v *view) settled() (last int64, err error) {
-	err = v.stmt(v.st.settled).QueryRowContext(v.ctx).Scan(&last)
-	return last, err
-}
+func (v *view) settled() (int64, error) { return value[int64](v, v.st.settled) }
 
 // putIndex puts a case into the index.
 func (v *view) putIndex(ix casebook.Indexing) error {
@@ -72,7 +70,7 @@ func (v *view) putIndex(ix casebook.Indexing) error {
 	}
 	var text string
 	if ix.Opened > settled {
-		if err := v.stmt(v.st.termsOf).QueryRowContext(v.ctx, ix.Opened).Scan(&text); err != nil {
+		if text, err = value[string](v, v.st.termsOf, ix.Opened); err != nil {
 			return err
 		}
 		for _, t := range ix.Drop {
@@ -123,8 +121,7 @@ func (v *view) relist(ix casebook.Indexing) error {
 
 // list changes one list. One that has become empty is taken out.
 func (v *view) list(term string, stretchOf int64, change func([]int64) []int64) error {
-	var packed []byte
-	err := v.stmt(v.st.list).QueryRowContext(v.ctx, term, stretchOf).Scan(&packed)
+	packed, err := value[[]byte](v, v.st.list, term, stretchOf)
 	if err != nil && !errors.Is(err, sql.ErrNoRows) {
 		return err
 	}
@@ -147,12 +144,11 @@ func (v *view) settle() error {
 	if err != nil {
 		return err
 	}
-	rows, err := v.stmt(v.st.unsettled).QueryContext(v.ctx, settled)
-	found, err := all(each(rows, err, func(rows *sql.Rows) (e unsettled, err error) {
+	fresh, err := database.All(rowsOf(v, v.st.unsettled, func(rows *sql.Rows) (e unsettled, err error) {
 		err = rows.Scan(&e.opened, &e.day, &e.terms)
 		return e, err
-	}))
-	if err != nil || len(found) == 0 {
+	}, settled))
+	if err != nil || len(fresh) == 0 {
 		return err
 	}
 	type key struct {
@@ -160,7 +156,7 @@ func (v *view) settle() error {
 		term    string
 	}
 	at := map[key][]int64{}
-	for _, e := range found {
+	for _, e := range fresh {
 		for _, t := range terms(e.terms) {
 			k := key{e.opened / stretch, t}
 			at[k] = append(at[k], e.opened)

@@ -9,6 +9,7 @@ import (
 	"github.com/klauspost/compress/zstd"
 
 	"whystone/cmd/whystone/casebook"
+	"whystone/cmd/whystone/database"
 )
 
 // statements are those that are prepared once.
@@ -110,35 +111,16 @@ func (v *view) last(s *sql.Stmt, of ...any) (h casebook.Head, err error) {
 	return h, err
 }
 
-// each goes through rows.
-func each[T any](rows *sql.Rows, err error, scan func(*sql.Rows) (T, error)) iter.Seq2[T, error] {
-	return func(yield func(T, error) bool) {
-		var none T
-		if err != nil {
-			yield(none, err)
-			return
-		}
-		defer func() { _ = rows.Close() }() // its error is that of rows.Err
-		for rows.Next() {
-			if x, err := scan(rows); !yield(x, err) || err != nil {
-				return
-			}
-		}
-		if err := rows.Err(); err != nil {
-			yield(none, err)
-		}
-	}
+// rowsOf is what a statement finds.
+func rowsOf[T any](v *view, s *sql.Stmt, scan func(*sql.Rows) (T, error), args ...any) iter.Seq2[T, error] {
+	rows, err := v.stmt(s).QueryContext(v.ctx, args...)
+	return database.Each(rows, err, scan)
 }
 
-func all[T any](seq iter.Seq2[T, error]) ([]T, error) {
-	var out []T
-	for x, err := range seq {
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, x)
-	}
-	return out, nil
+// value is the one value that a statement gives.
+func value[T any](v *view, s *sql.Stmt, args ...any) (x T, err error) {
+	err = v.stmt(s).QueryRowContext(v.ctx, args...).Scan(&x)
+	return x, err
 }
 
 func record(rows *sql.Rows) (r casebook.Record, err error) {
@@ -150,13 +132,11 @@ func record(rows *sql.Rows) (r casebook.Record, err error) {
 }
 
 func (v *view) Events(from int64) iter.Seq2[casebook.Record, error] {
-	rows, err := v.stmt(v.st.events).QueryContext(v.ctx, from)
-	return each(rows, err, record)
+	return rowsOf(v, v.st.events, record, from)
 }
 
 func (v *view) Case(number string) ([]casebook.Record, error) {
-	rows, err := v.stmt(v.st.ofCase).QueryContext(v.ctx, number)
-	return all(each(rows, err, record))
+	return database.All(rowsOf(v, v.st.ofCase, record, number))
 }
 
 func particular(rows *sql.Rows) (p casebook.Particular, err error) {
@@ -165,33 +145,19 @@ func particular(rows *sql.Rows) (p casebook.Particular, err error) {
 }
 
 func (v *view) Particular(id string) (*casebook.Particular, error) {
-	rows, err := v.stmt(v.st.particular).QueryContext(v.ctx, id)
-	found, err := all(each(rows, err, particular))
-	if err != nil || len(found) == 0 {
-		return nil, err
-	}
-	return &found[0], nil
+	return database.First(database.All(rowsOf(v, v.st.particular, particular, id)))
 }
 
 func (v *view) Particulars(number string) ([]casebook.Particular, error) {
-	rows, err := v.stmt(v.st.particulars).QueryContext(v.ctx, number)
-	return all(each(rows, err, particular))
+	return database.All(rowsOf(v, v.st.particulars, particular, number))
 }
 
-func text(rows *sql.Rows) (s string, err error) {
-	err = rows.Scan(&s)
-	return s, err
+func (v *view) texts(s *sql.Stmt) ([]string, error) {
+	return database.All(rowsOf(v, s, database.Value[string]))
 }
 
-func (v *view) ParticularIDs() ([]string, error) {
-	rows, err := v.stmt(v.st.particularIDs).QueryContext(v.ctx)
-	return all(each(rows, err, text))
-}
-
-func (v *view) Blobs() ([]string, error) {
-	rows, err := v.stmt(v.st.blobs).QueryContext(v.ctx)
-	return all(each(rows, err, text))
-}
+func (v *view) ParticularIDs() ([]string, error) { return v.texts(v.st.particularIDs) }
+func (v *view) Blobs() ([]string, error)         { return v.texts(v.st.blobs) }
 
 // The coders are safe for use by many goroutines at once.
 var (
@@ -201,8 +167,7 @@ var (
 )
 
 func (v *view) Blob(hash string) ([]byte, error) {
-	var packed []byte
-	err := v.stmt(v.st.blob).QueryRowContext(v.ctx, hash).Scan(&packed)
+	packed, err := value[[]byte](v, v.st.blob, hash)
 	if errors.Is(err, sql.ErrNoRows) {
 		return nil, nil
 	}
@@ -216,17 +181,7 @@ func (v *view) Blob(hash string) ([]byte, error) {
 	return b, nil
 }
 
-func (v *view) Last(year int) (last int, err error) {
-	err = v.stmt(v.st.last).QueryRowContext(v.ctx, year).Scan(&last)
-	return last, err
-}
-
-// has tells whether there are bytes of a hash, so that they need not be packed again.
-func (v *view) has(hash string, err *error) bool {
-	var there bool
-	*err = v.stmt(v.st.hasBlob).QueryRowContext(v.ctx, hash).Scan(&there)
-	return there
-}
+func (v *view) Last(year int) (int, error) { return value[int](v, v.st.last, year) }
 
 func (v *view) exec(s *sql.Stmt, args ...any) (sql.Result, error) {
 	return v.stmt(s).ExecContext(v.ctx, args...)
@@ -252,8 +207,11 @@ func (v *view) Put(c casebook.Change) error {
 		do(v.st.erase, id)
 	}
 	for _, b := range c.Blobs {
-		hash := casebook.Hash(b)
-		if err == nil && !v.has(hash, &err) {
+		hash, there := casebook.Hash(b), true
+		if err == nil {
+			there, err = value[bool](v, v.st.hasBlob, hash)
+		}
+		if !there { // else it need not be packed again
 			do(v.st.addBlob, hash, packer.EncodeAll(b, nil))
 		}
 	}

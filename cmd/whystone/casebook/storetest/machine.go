@@ -302,9 +302,7 @@ func (m *machine) compare(rt *rapid.T, v casebook.View, parts []string) {
 		}
 		got = append(got, e.Number)
 	}
-	newest := slices.Clone(m.cases)
-	slices.Reverse(newest)
-	for _, x := range newest {
+	for _, x := range slices.Backward(m.cases) {
 		if x.meets(parts) {
 			want = append(want, x.number)
 		}

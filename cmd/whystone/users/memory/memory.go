@@ -6,6 +6,7 @@ import (
 	"context"
 	"maps"
 	"slices"
+	"strings"
 	"sync"
 
 	"whystone/cmd/whystone/users"
@@ -73,11 +74,9 @@ func (v *view) User(name string) (*users.User, error) {
 	return nil, nil
 }
 
-func (v *view) Users() (out []users.User, err error) {
-	for _, name := range slices.Sorted(maps.Keys(v.users)) {
-		out = append(out, v.users[name])
-	}
-	return out, nil
+func (v *view) Users() ([]users.User, error) {
+	byName := func(a, b users.User) int { return strings.Compare(a.Name, b.Name) }
+	return slices.SortedFunc(maps.Values(v.users), byName), nil
 }
 
 func (v *view) Session(key string) (*users.Session, error) {

@@ -7,6 +7,7 @@ import (
 	_ "embed"
 	"errors"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"whystone/cmd/whystone/database"
@@ -77,17 +78,20 @@ type view struct {
 	tx  *sql.Tx
 }
 
-func (v *view) House() (house string, err error) {
-	err = v.tx.QueryRowContext(v.ctx, "SELECT name FROM house").Scan(&house)
-	if errors.Is(err, sql.ErrNoRows) {
-		return "", nil
-	}
-	return house, err
+// all is what a query finds.
+func all[T any](v *view, scan func(*sql.Rows) (T, error), query string, args ...any) ([]T, error) {
+	rows, err := v.tx.QueryContext(v.ctx, query, args...)
+	return database.All(database.Each(rows, err, scan))
+}
+
+func (v *view) House() (string, error) {
+	house, err := all(v, database.Value[string], "SELECT name FROM house")
+	return strings.Join(house, ""), err // there is one at most
 }
 
 const userColumns = "SELECT name, role, hash, once, until, added FROM users"
 
-func scanUser(row interface{ Scan(...any) error }) (u users.User, err error) {
+func scanUser(row *sql.Rows) (u users.User, err error) {
 	var until, added int64
 	err = row.Scan(&u.Name, &u.Role, &u.Hash, &u.Once, &until, &added)
 	u.Until, u.Added = moment(until), moment(added)
@@ -95,64 +99,27 @@ func scanUser(row interface{ Scan(...any) error }) (u users.User, err error) {
 }
 
 func (v *view) User(name string) (*users.User, error) {
-	u, err := scanUser(v.tx.QueryRowContext(v.ctx, userColumns+" WHERE name = ?", name))
-	if errors.Is(err, sql.ErrNoRows) {
-		return nil, nil
-	}
-	if err != nil {
-		return nil, err
-	}
-	return &u, nil
+	return database.First(all(v, scanUser, userColumns+" WHERE name = ?", name))
 }
 
-func (v *view) Users() (out []users.User, err error) {
-	rows, err := v.tx.QueryContext(v.ctx, userColumns+" ORDER BY name")
-	if err != nil {
-		return nil, err
-	}
-	defer func() { err = errors.Join(err, rows.Close()) }()
-	for rows.Next() {
-		u, err := scanUser(rows)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, u)
-	}
-	return out, rows.Err()
-}
+func (v *view) Users() ([]users.User, error) { return all(v, scanUser, userColumns+" ORDER BY name") }
 
 func (v *view) Session(key string) (*users.Session, error) {
-	var s users.Session
-	var begun, seen int64
-	err := v.tx.QueryRowContext(v.ctx, "SELECT key, user, begun, seen FROM sessions WHERE key = ?", key).Scan(&s.Key,
-		&s.User, &begun, &seen)
-	if errors.Is(err, sql.ErrNoRows) {
-		return nil, nil
-	}
-	if err != nil {
-		return nil, err
-	}
-	s.Begun, s.Seen = moment(begun), moment(seen)
-	return &s, nil
+	return database.First(all(v, func(row *sql.Rows) (s users.Session, err error) {
+		var begun, seen int64
+		err = row.Scan(&s.Key, &s.User, &begun, &seen)
+		s.Begun, s.Seen = moment(begun), moment(seen)
+		return s, err
+	}, "SELECT key, user, begun, seen FROM sessions WHERE key = ?", key))
 }
 
-func (v *view) Audit(most int) (out []users.Entry, err error) {
-	rows, err := v.tx.QueryContext(v.ctx, "SELECT seq, at, by, did, whom, more FROM audit ORDER BY seq DESC LIMIT ?",
-		most)
-	if err != nil {
-		return nil, err
-	}
-	defer func() { err = errors.Join(err, rows.Close()) }()
-	for rows.Next() {
-		var e users.Entry
+func (v *view) Audit(most int) ([]users.Entry, error) {
+	return all(v, func(row *sql.Rows) (e users.Entry, err error) {
 		var at int64
-		if err := rows.Scan(&e.Seq, &at, &e.By, &e.Did, &e.Whom, &e.More); err != nil {
-			return nil, err
-		}
+		err = row.Scan(&e.Seq, &at, &e.By, &e.Did, &e.Whom, &e.More)
 		e.At = moment(at)
-		out = append(out, e)
-	}
-	return out, rows.Err()
+		return e, err
+	}, "SELECT seq, at, by, did, whom, more FROM audit ORDER BY seq DESC LIMIT ?", most)
 }
 
 // Put implements users.Tx.
