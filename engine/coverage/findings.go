@@ -12,19 +12,16 @@ import (
 	"whystone/kb/proofread"
 )
 
-const (
-	neverFired   diag.Code = "never-fired"
-	neverDecides diag.Code = "never-decides"
+var (
+	neverFired = diag.New("never-fired", "A rule held in no case of the archive.",
+		`The rule held in no case of the archive. It may be about something rare, or ask for readings that nobody takes.`)
+	neverDecides = diag.New("never-decides", "A rule held in archived cases, and decided none of them.",
+		`The rule held in archived cases, but without it each would have come out the same. It may still be right; it is not
+shown to be of use.`)
 )
 
 func init() {
-	proofread.Register(proofread.Check{Order: 210, Finds: []diag.Explanation{
-		{Code: neverFired, Says: "A rule held in no case of the archive.",
-			Help: `The rule held in no case of the archive. It may be about something rare, or ask for readings that nobody takes.`},
-		{Code: neverDecides, Says: "A rule held in archived cases, and decided none of them.",
-			Help: `The rule held in archived cases, but without it each would have come out the same. It may still be right; it is not
-shown to be of use.`},
-	}})
+	proofread.Register(proofread.Check{Order: 210, Finds: []diag.Code{neverFired, neverDecides}})
 }
 
 // find adds what is to be found of a rule. An archive without cases shows nothing.

@@ -7,16 +7,14 @@ import (
 	"whystone/kb/proofread"
 )
 
-const alikeToAllTests diag.Code = "alike-to-all-tests"
-
-func init() {
-	proofread.Register(proofread.Check{Order: 200, Look: check, Finds: []diag.Explanation{
-		{Code: alikeToAllTests, Says: "No harmless test of the house tells two materials apart.",
-			Help: `No test that leaves the stone unharmed gives, on a stone as it usually is of one material, a reading that excludes the
+var alikeToAllTests = diag.New("alike-to-all-tests", "No harmless test of the house tells two materials apart.",
+	`No test that leaves the stone unharmed gives, on a stone as it usually is of one material, a reading that excludes the
 other or is ten times likelier on the one than on the other. A verdict can then at best narrow a stone down to both, or name the group
 that holds them. If a test is missing, write its sheet; if the sheets say less than is known, add it there; if nothing but a laboratory
-can tell, accept the finding and say so.`},
-	}})
+can tell, accept the finding and say so.`)
+
+func init() {
+	proofread.Register(proofread.Check{Order: 200, Look: check, Finds: []diag.Code{alikeToAllTests}})
 }
 
 // check finds materials that no harmless test of the house tells apart. Those that a verdict may name together are as

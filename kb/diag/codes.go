@@ -20,16 +20,15 @@ type Explanation struct {
 // written once it runs.
 var known []Explanation
 
-// Register makes codes known. A package calls it from init, with the codes of what it finds. A code that is there
-// already is a mistake in the program.
-func Register(list ...Explanation) {
-	for _, e := range list {
-		i, taken := find(e.Code)
-		if taken {
-			panic("the code " + string(e.Code) + " is registered twice")
-		}
-		known = slices.Insert(known, i, e)
+// New makes a code known, with its line and what stands behind it. Packages make those of what they find while the
+// program starts. A code that is there already is a mistake in the program.
+func New(code Code, says, help string) Code {
+	i, taken := find(code)
+	if taken {
+		panic("the code " + string(code) + " is registered twice")
 	}
+	known = slices.Insert(known, i, Explanation{code, says, help})
+	return code
 }
 
 func find(code Code) (int, bool) {

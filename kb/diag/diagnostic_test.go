@@ -128,8 +128,8 @@ func TestCodesAreSortedKebabCaseAndExplained(t *testing.T) {
 	}
 }
 
-// TestRegister: a code is put in its place, and no code twice.
-func TestRegister(t *testing.T) {
+// TestNew: a code is put in its place, and no code twice.
+func TestNew(t *testing.T) {
 	before := slices.Clone(known)
 	defer func() {
 		if recover() == nil {
@@ -140,8 +140,8 @@ func TestRegister(t *testing.T) {
 		}
 		known = before
 	}()
-	Register(Explanation{Code: "made-up", Says: "x", Help: "y"})
-	Register(Explanation{Code: BadText})
+	New("made-up", "x", "y")
+	New(BadText, "", "")
 }
 
 func TestSeverity(t *testing.T) {

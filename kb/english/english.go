@@ -2,6 +2,8 @@
 package english
 
 import (
+	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -33,6 +35,14 @@ func Thousands(x float64) string {
 		digits = digits[:i] + "," + digits[i:]
 	}
 	return sign + digits
+}
+
+// Few are the first of many words, with how many there are besides: one more is named, too.
+func Few(words []string, most int) []string {
+	if len(words) <= most+1 {
+		return words
+	}
+	return append(slices.Clone(words[:most]), fmt.Sprintf("%d more", len(words)-most))
 }
 
 // Each is what things of a list are one by one: their words, mostly. Of no things it is nil.

@@ -9,12 +9,9 @@ import (
 	"whystone/kb/diag"
 )
 
-const acceptanceIdle diag.Code = "acceptance-idle"
-
-func init() {
-	diag.Register(diag.Explanation{Code: acceptanceIdle, Says: "A sheet accepts a finding that is not made.", Help: `A sheet says under "accepts" that a finding is known and why it stays, but the finding is no longer made. Take the
-acceptance out, so that it can't hide a later one.`})
-}
+var acceptanceIdle = diag.New("acceptance-idle", "A sheet accepts a finding that is not made.",
+	`A sheet says under "accepts" that a finding is known and why it stays, but the finding is no longer made. Take the
+acceptance out, so that it can't hide a later one.`)
 
 // accept marks the findings that the sheets accept, and finds acceptances that are over or accept nothing.
 func (p *Pass) accept() {
@@ -95,6 +92,6 @@ func (p *Pass) accepting() (sheets []Sheet, of map[Sheet][]kb.Acceptance) {
 // overArchive tells whether only an archive's cases can show what a code says.
 func overArchive(code diag.Code) bool {
 	return slices.ContainsFunc(checks, func(c Check) bool {
-		return c.Look == nil && slices.ContainsFunc(c.Finds, func(e diag.Explanation) bool { return e.Code == code })
+		return c.Look == nil && slices.Contains(c.Finds, code)
 	})
 }

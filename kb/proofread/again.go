@@ -10,21 +10,16 @@ import (
 	"whystone/kb/vocab"
 )
 
-const (
-	callsAgain    diag.Code = "calls-again"
-	yieldsNothing diag.Code = "yields-nothing"
+var (
+	callsAgain = diag.New("calls-again", "A rule calls for a test whose reading made it fire.",
+		`Wherever the rule fires, all that the test gives was read already, by it or by another test, and what was read is not called for. A test that is to be repeated as
+its reading stayed open is asked for with unclear(...). A rule that rests on other readings besides may well want it again, as they
+contradict each other.`)
+	yieldsNothing = diag.New("yields-nothing", "A test gives nothing that could be read.",
+		`A test's sheet says under yields: what is read with it. One that gives nothing is never suggested, and no rule calls for it.`)
 )
 
-func init() {
-	Register(Check{Order: 51, Look: again, Finds: []diag.Explanation{
-		{Code: callsAgain, Says: "A rule calls for a test whose reading made it fire.",
-			Help: `Wherever the rule fires, all that the test gives was read already, by it or by another test, and what was read is not called for. A test that is to be repeated as
-its reading stayed open is asked for with unclear(...). A rule that rests on other readings besides may well want it again, as they
-contradict each other.`},
-		{Code: yieldsNothing, Says: "A test gives nothing that could be read.",
-			Help: `A test's sheet says under yields: what is read with it. One that gives nothing is never suggested, and no rule calls for it.`},
-	}})
-}
+func init() { Register(Check{Order: 51, Look: again, Finds: []diag.Code{callsAgain, yieldsNothing}}) }
 
 // again finds rules that call for a test whose reading made them fire, and tests that give nothing.
 func again(p *Pass) {

@@ -9,15 +9,11 @@ import (
 	"whystone/kb/diag"
 )
 
-const sheetsAlike diag.Code = "sheets-alike"
+var sheetsAlike = diag.New("sheets-alike", "Two materials of one origin have sheets that say the same of everything.",
+	`Two sheets give the same ranges, outcomes and features, and the same origin. Every verdict stays between them. What grew in a
+laboratory may well be like what grew in the ground; two natural stones that are alike in all are perhaps one.`)
 
-func init() {
-	Register(Check{Order: 83, Look: alike, Finds: []diag.Explanation{
-		{Code: sheetsAlike, Says: "Two materials of one origin have sheets that say the same of everything.",
-			Help: `Two sheets give the same ranges, outcomes and features, and the same origin. Every verdict stays between them. What grew in a
-laboratory may well be like what grew in the ground; two natural stones that are alike in all are perhaps one.`},
-	}})
-}
+func init() { Register(Check{Order: 83, Look: alike, Finds: []diag.Code{sheetsAlike}}) }
 
 // alike finds sheets of two materials of one origin that say the same of everything.
 func alike(p *Pass) {

@@ -42,10 +42,8 @@ func newAxis(space *sat.Space, t *kb.Table, rows []*kb.TableRow, at int) *axis {
 			}
 		}
 	}
-	slices.Sort(x.places)
-	x.places = slices.Compact(x.places)
-	slices.Sort(x.named)
-	x.named = slices.Compact(x.named)
+	x.places = slices.Compact(slices.Sorted(slices.Values(x.places)))
+	x.named = slices.Compact(slices.Sorted(slices.Values(x.named)))
 	switch x.column.Kind {
 	case vocab.Quantity:
 		x.size = 2*len(x.places) + 1
@@ -58,8 +56,7 @@ func newAxis(space *sat.Space, t *kb.Table, rows []*kb.TableRow, at int) *axis {
 		x.words = english.Each(x.named, func(f int) string { return x.column.Observable.Outcomes[f].Name })
 		x.size = max(len(x.words), 1)
 	case vocab.Text:
-		slices.Sort(x.words)
-		x.words = slices.Compact(x.words)
+		x.words = slices.Compact(slices.Sorted(slices.Values(x.words)))
 		x.size = max(len(x.words), 1)
 	}
 	return x

@@ -11,17 +11,14 @@ import (
 	"whystone/kb/sat"
 )
 
-const pullsBothWays diag.Code = "pulls-both-ways"
-
-func init() {
-	Register(Check{Order: 60, Look: bothWays, Finds: []diag.Explanation{
-		{Code: pullsBothWays, Says: "Two rules that fire on the same reading speak for and against one material.",
-			Help: `Two rules that rest on the same readings can fire on the same case, and one speaks for a material while the other speaks
+var pullsBothWays = diag.New("pulls-both-ways",
+	"Two rules that fire on the same reading speak for and against one material.",
+	`Two rules that rest on the same readings can fire on the same case, and one speaks for a material while the other speaks
 against it or excludes it. The witness is such a case. Where one reads more than the other and fires only where the other does,
 too, it may be meant as its exception, and it is a note. Rules on unlike readings may well disagree about a stone; that is what
-weighing is for, and no finding.`},
-	}})
-}
+weighing is for, and no finding.`)
+
+func init() { Register(Check{Order: 60, Look: bothWays, Finds: []diag.Code{pullsBothWays}}) }
 
 // bothWays finds rules that can fire together and pull a material both ways (one supports what the other weakens or
 // excludes) on the same readings. Rules with readings of their own may well disagree about a stone: that is what
@@ -129,20 +126,12 @@ func (p *Pass) opposed(a, b *kb.Rule, x, y *pull) string {
 
 // names lists materials in words, a few of them.
 func (p *Pass) names(leaves []int) string {
-	const most = 3
-	var out []string
-	for i, l := range leaves {
-		if i == most && len(leaves) > most+1 {
-			out = append(out, fmt.Sprintf("%d more", len(leaves)-most))
-			break
-		}
+	return english.List(english.Few(english.Each(leaves, func(l int) string {
 		if l == len(p.Ruleset.Leaves) {
-			out = append(out, "what is not listed")
-			continue
+			return "what is not listed"
 		}
-		out = append(out, p.Ruleset.Leaves[l].Name)
-	}
-	return english.List(out, "and")
+		return p.Ruleset.Leaves[l].Name
+	}), 3), "and")
 }
 
 // pull is what a rule speaks for and against, and what it rests on.

@@ -11,30 +11,25 @@ import (
 	"whystone/kb/vocab"
 )
 
-const (
-	noSuchStone   diag.Code = "no-such-stone"
-	finerThanRead diag.Code = "finer-than-read"
-	nearSwapped   diag.Code = "near-swapped"
-	unknownClaim  diag.Code = "unknown-claim"
+var (
+	noSuchStone = diag.New("no-such-stone", "A condition asks for a stone of a size that none at a desk has.",
+		`A weight or a length is asked for that no stone at a desk has: more than 1,000 ct or 200 mm, less than 0.001 ct or 0.2 mm.
+Mostly it is in another unit (carats of 0.2 g, millimetres), or has a digit too many.`)
+	finerThanRead = diag.New("finer-than-read", "A condition asks for more than any test of the house can tell.",
+		`A condition holds of a quantity only where all of its interval, two standard uncertainties either way, lies within. A band that is
+narrower than the finest test's interval is never met by what that test reads, and a threshold with more digits than its uncertainty
+has meaning promises what nobody can read. The figures are those of the tests' sheets and of the house's instruments.`)
+	nearSwapped = diag.New("near-swapped", "The value and the tolerance of near(...) have perhaps changed places.",
+		`near(x, value, tolerance) says how near x is to a value. Here the tolerance is many times the value, or the value is none that
+x can have.`)
+	unknownClaim = diag.New("unknown-claim",
+		"A condition asks for a claim that is nearly a known one, and means no material here.",
+		`A condition compares the claim with a word that is no name of a material or group, and none of the policy's claims. A case may
+claim anything, so that such a word can be meant; one that is nearly a known one is probably misspelt.`)
 )
 
 func init() {
-	Register(Check{Order: 11, Look: bounds, Finds: []diag.Explanation{
-		{Code: noSuchStone, Says: "A condition asks for a stone of a size that none at a desk has.",
-			Help: `A weight or a length is asked for that no stone at a desk has: more than 1,000 ct or 200 mm, less than 0.001 ct or 0.2 mm.
-Mostly it is in another unit (carats of 0.2 g, millimetres), or has a digit too many.`},
-		{Code: finerThanRead, Says: "A condition asks for more than any test of the house can tell.",
-			Help: `A condition holds of a quantity only where all of its interval, two standard uncertainties either way, lies within. A band that is
-narrower than the finest test's interval is never met by what that test reads, and a threshold with more digits than its uncertainty
-has meaning promises what nobody can read. The figures are those of the tests' sheets and of the house's instruments.`},
-		{Code: nearSwapped, Says: "The value and the tolerance of near(...) have perhaps changed places.",
-			Help: `near(x, value, tolerance) says how near x is to a value. Here the tolerance is many times the value, or the value is none that
-x can have.`},
-		{Code: unknownClaim, Says: "A condition asks for a claim that is nearly a known one, and means no material " +
-			"here.",
-			Help: `A condition compares the claim with a word that is no name of a material or group, and none of the policy's claims. A case may
-claim anything, so that such a word can be meant; one that is nearly a known one is probably misspelt.`},
-	}})
+	Register(Check{Order: 11, Look: bounds, Finds: []diag.Code{noSuchStone, finerThanRead, nearSwapped, unknownClaim}})
 }
 
 // bounds looks at what conditions ask for, leaf by leaf: sizes, widths, words.

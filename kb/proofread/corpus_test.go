@@ -77,7 +77,7 @@ func allCodes() []string {
 	out := []string{string(acceptanceIdle), string(diag.ExampleFails)}
 	for _, c := range checks {
 		for _, e := range c.Finds {
-			out = append(out, string(e.Code))
+			out = append(out, string(e))
 		}
 	}
 	return out

@@ -9,15 +9,11 @@ import (
 	"whystone/kb/diag"
 )
 
-const unusedDefinition diag.Code = "unused-definition"
+var unusedDefinition = diag.New("unused-definition", "A definition is used by nothing.",
+	`A definition does something only through conditions, tables and derived quantities that name it, or through other definitions that do.
+A misspelt name makes such a one.`)
 
-func init() {
-	Register(Check{Order: 71, Look: definitions, Finds: []diag.Explanation{
-		{Code: unusedDefinition, Says: "A definition is used by nothing.",
-			Help: `A definition does something only through conditions, tables and derived quantities that name it, or through other definitions that do.
-A misspelt name makes such a one.`},
-	}})
-}
+func init() { Register(Check{Order: 71, Look: definitions, Finds: []diag.Code{unusedDefinition}}) }
 
 // definitions finds definitions that nothing uses, and examples of definitions that don't come out.
 func definitions(p *Pass) {

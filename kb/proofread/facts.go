@@ -8,19 +8,16 @@ import (
 	"whystone/kb/diag"
 )
 
-const (
-	unreadFact        diag.Code = "unread-fact"
-	unestablishedFact diag.Code = "unestablished-fact"
+var (
+	unreadFact = diag.New("unread-fact", "A rule establishes a fact that no rule reads.",
+		`A rule establishes a fact, and no rule names it. A misspelt name makes such a fact; the nearest other one is told.`)
+	unestablishedFact = diag.New("unestablished-fact", "A rule reads a fact that no active rule establishes.",
+		`A rule names a fact, and the only rules that establish it are drafts, which change nothing, or have ended. Until one of them is
+active the fact never holds.`)
 )
 
 func init() {
-	Register(Check{Order: 70, Look: facts, Finds: []diag.Explanation{
-		{Code: unreadFact, Says: "A rule establishes a fact that no rule reads.",
-			Help: `A rule establishes a fact, and no rule names it. A misspelt name makes such a fact; the nearest other one is told.`},
-		{Code: unestablishedFact, Says: "A rule reads a fact that no active rule establishes.",
-			Help: `A rule names a fact, and the only rules that establish it are drafts, which change nothing, or have ended. Until one of them is
-active the fact never holds.`},
-	}})
+	Register(Check{Order: 70, Look: facts, Finds: []diag.Code{unreadFact, unestablishedFact}})
 }
 
 // facts finds facts that no rule reads, and such as only drafts establish.

@@ -2,15 +2,11 @@ package proofread
 
 import "whystone/kb/diag"
 
-const favoursNobody diag.Code = "favours-nobody"
+var favoursNobody = diag.New("favours-nobody", "Evidence speaks for or against all materials alike, or not at all.",
+	`What counts is how much likelier one material is than another. Evidence for all of them, or with a ratio of 1, moves none. Name
+the materials that are meant; for what is not listed there is "unlisted".`)
 
-func init() {
-	Register(Check{Order: 41, Look: favours, Finds: []diag.Explanation{
-		{Code: favoursNobody, Says: "Evidence speaks for or against all materials alike, or not at all.",
-			Help: `What counts is how much likelier one material is than another. Evidence for all of them, or with a ratio of 1, moves none. Name
-the materials that are meant; for what is not listed there is "unlisted".`},
-	}})
-}
+func init() { Register(Check{Order: 41, Look: favours, Finds: []diag.Code{favoursNobody}}) }
 
 // favours finds evidence that tells no materials apart.
 func favours(p *Pass) {

@@ -123,12 +123,7 @@ func (l *looks) neededAt(leaf *condition.Leaf, holds bool) (out bitset.Set) {
 	return out
 }
 
-// lacking tells whether a rule reads a fact that no active rule establishes; that is told by itself.
-func (l *looks) lacking(r *kb.Rule) bool {
-	return l.unmade(r.Slots())
-}
-
-// unmade tells whether a fact that nobody establishes is among what is read.
+// unmade tells whether a fact that nobody establishes is among what is read; that is told by itself.
 func (l *looks) unmade(slots []int) bool {
 	return slices.ContainsFunc(slots, func(slot int) bool {
 		f := l.fact(slot)

@@ -8,17 +8,13 @@ import (
 	"whystone/kb/english"
 )
 
-const frequenciesOver diag.Code = "frequencies-over"
-
-func init() {
-	Register(Check{Order: 82, Look: frequencies, Finds: []diag.Explanation{
-		{Code: frequenciesOver, Says: "A sheet gives outcomes of which one is read as seen more often than all " +
-			"together can be.",
-			Help: `One outcome of a choice is read at a time, so that two can't both be usual, and none beside one that is always there. Words
+var frequenciesOver = diag.New("frequencies-over",
+	"A sheet gives outcomes of which one is read as seen more often than all together can be.",
+	`One outcome of a choice is read at a time, so that two can't both be usual, and none beside one that is always there. Words
 for what is seen sometimes may add up to more than the whole, and are reckoned in proportion; those for half of the time and more
-may not.`},
-	}})
-}
+may not.`)
+
+func init() { Register(Check{Order: 82, Look: frequencies, Finds: []diag.Code{frequenciesOver}}) }
 
 // half is how often an outcome is seen from which on it counts as more than sometimes.
 const half = 0.5

@@ -7,34 +7,30 @@ import (
 	"whystone/kb/sat"
 )
 
-const (
-	neverHolds       diag.Code = "never-holds"
-	alwaysHolds      diag.Code = "always-holds"
-	neverExcepted    diag.Code = "never-excepted"
-	idlePart         diag.Code = "idle-part"
-	withholdsNothing diag.Code = "withholds-nothing"
+var (
+	neverHolds = diag.New("never-holds", "A rule can never fire.",
+		`No stone and no readings make the rule fire: not sharp ones, not uncertain ones, not missing ones. Taken into account
+are the span of each observable and what its tests can read, what facts rest on, and what rules set aside. Where two parts contradict each
+other, both are shown.`)
+	alwaysHolds = diag.New("always-holds", "A condition can't fail, whatever is read.",
+		`A condition that can't fail is no condition: whenever its readings are there it holds. A threshold outside the span of
+its observable and a list of all choices are the usual reasons. If the reading's being there is what is meant, write seen(...).`)
+	neverExcepted = diag.New("never-excepted", "The exception of a rule can't be made where its condition holds.",
+		`Wherever the condition under "if" holds the one under "unless" fails, so the exception keeps the rule from nothing. (An
+exception that is undecided does keep a rule from firing.)`)
+	idlePart = diag.New("idle-part", "A part of a condition decides nothing.",
+		`Without this part the condition holds and fails in exactly the same cases, or the part can never hold beside an "or", or
+can't fail within an "and". Often a threshold was changed in one place and not in the other.`)
+	withholdsNothing = diag.New("withholds-nothing",
+		"A rule keeps back a name that no verdict would give where it fires.",
+		`A rule's withholds: names a material or group that no verdict could give where the rule fires: a mere filing group,
+below which nothing can be named, or one that the sheets exclude on the very readings that make the rule fire. Mostly the name, or a
+threshold, is a slip.`)
 )
 
 func init() {
-	Register(Check{Order: 10, Look: conditions, Finds: []diag.Explanation{
-		{Code: neverHolds, Says: "A rule can never fire.",
-			Help: `No stone and no readings make the rule fire: not sharp ones, not uncertain ones, not missing ones. Taken into account
-are the span of each observable and what its tests can read, what facts rest on, and what rules set aside. Where two parts contradict each
-other, both are shown.`},
-		{Code: alwaysHolds, Says: "A condition can't fail, whatever is read.",
-			Help: `A condition that can't fail is no condition: whenever its readings are there it holds. A threshold outside the span of
-its observable and a list of all choices are the usual reasons. If the reading's being there is what is meant, write seen(...).`},
-		{Code: neverExcepted, Says: "The exception of a rule can't be made where its condition holds.",
-			Help: `Wherever the condition under "if" holds the one under "unless" fails, so the exception keeps the rule from nothing. (An
-exception that is undecided does keep a rule from firing.)`},
-		{Code: idlePart, Says: "A part of a condition decides nothing.",
-			Help: `Without this part the condition holds and fails in exactly the same cases, or the part can never hold beside an "or", or
-can't fail within an "and". Often a threshold was changed in one place and not in the other.`},
-		{Code: withholdsNothing, Says: "A rule keeps back a name that no verdict would give where it fires.",
-			Help: `A rule's withholds: names a material or group that no verdict could give where the rule fires: a mere filing group,
-below which nothing can be named, or one that the sheets exclude on the very readings that make the rule fire. Mostly the name, or a
-threshold, is a slip.`},
-	}})
+	Register(Check{Order: 10, Look: conditions, Finds: []diag.Code{neverHolds, alwaysHolds, neverExcepted,
+		idlePart, withholdsNothing}})
 }
 
 // conditions finds rules that can never fire, conditions that can't fail, exceptions that are never made, and parts
@@ -42,7 +38,7 @@ threshold, is a slip.`},
 // a fact that nobody establishes is left alone, as that is told by itself.
 func conditions(p *Pass) {
 	for r := range p.rules {
-		if p.looks.lacking(r) || p.never(r) {
+		if p.looks.unmade(r.Slots()) || p.never(r) {
 			continue
 		}
 		switch {

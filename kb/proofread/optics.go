@@ -9,16 +9,12 @@ import (
 	"whystone/kb/vocab"
 )
 
-const opticsDisagree diag.Code = "optics-disagree"
-
-func init() {
-	Register(Check{Order: 81, Look: optics, Finds: []diag.Explanation{
-		{Code: opticsDisagree, Says: "What a material's sheet says of its optics can't all be true.",
-			Help: `A singly refractive material has one index, so no birefringence and no optic sign; a doubly refractive one has some. The
+var opticsDisagree = diag.New("optics-disagree", "What a material's sheet says of its optics can't all be true.",
+	`A singly refractive material has one index, so no birefringence and no optic sign; a doubly refractive one has some. The
 difference of two rays is no larger than the range of the index, within which both lie. Such a sheet excludes stones that are the
-material, on one of the two readings.`},
-	}})
-}
+material, on one of the two readings.`)
+
+func init() { Register(Check{Order: 81, Look: optics, Finds: []diag.Code{opticsDisagree}}) }
 
 // The words of the observables that optics look at, as every ruleset has them.
 const (

@@ -9,17 +9,13 @@ import (
 	"whystone/kb/diag"
 )
 
-const notAnalysed diag.Code = "not-analysed"
-
-func init() {
-	Register(Check{Order: 110, Look: outside, Finds: []diag.Explanation{
-		{Code: notAnalysed, Says: "A part of a condition lies outside what can be analysed.",
-			Help: `Comparisons of one quantity with a number, choices, features, truths, words, seen(...) and unclear(...), facts, and
+var notAnalysed = diag.New("not-analysed", "A part of a condition lies outside what can be analysed.",
+	`Comparisons of one quantity with a number, choices, features, truths, words, seen(...) and unclear(...), facts, and
 "and", "or", "not" are decided exactly. Arithmetic on several readings and patterns in texts are not: such a part is taken as
 something that may hold, fail or be undecided. A search that would take too long is given up, and listed here too. Nothing wrong
-is said of the rule because of it, but defects that depend on it are not found.`},
-	}})
-}
+is said of the rule because of it, but defects that depend on it are not found.`)
+
+func init() { Register(Check{Order: 110, Look: outside, Finds: []diag.Code{notAnalysed}}) }
 
 // outside lists the parts of conditions that are not analysed, so that nobody takes silence for soundness.
 func outside(p *Pass) {

@@ -63,7 +63,7 @@ type Options struct {
 type Check struct {
 	// checks look in rising order, as they share what may be looked at; the order of findings does not depend on it
 	Order int
-	Finds []diag.Explanation
+	Finds []diag.Code
 	Look  func(*Pass) // nil: only an archive's cases can show it, and coverage does
 }
 
@@ -73,9 +73,8 @@ const last = 1000
 // checks is all of them, in order.
 var checks []Check
 
-// Register puts a check in, and makes its codes known. A package calls it from init; no two checks have one order.
+// Register puts a check in. A package calls it from init; no two checks have one order.
 func Register(c Check) {
-	diag.Register(c.Finds...)
 	i, taken := slices.BinarySearchFunc(checks, c.Order, func(x Check, at int) int { return cmp.Compare(x.Order, at) })
 	if taken {
 		panic(fmt.Sprintf("two checks have the order %d", c.Order))

@@ -7,21 +7,18 @@ import (
 	"whystone/kb/diag"
 )
 
-const (
-	relationMisses diag.Code = "relation-misses"
-	relationIdle   diag.Code = "relation-idle"
+var (
+	relationMisses = diag.New("relation-misses", "What goes with a quantity lies outside the sheet's own range.",
+		`A relation narrows the range of a property by what else was read. Somewhere within the range of the quantity that it
+goes by, all that it allows lies outside the flat range that the sheet gives or inherits, so that no stone is both. Correct the points,
+the range, or how far from the line a stone may lie.`)
+	relationIdle = diag.New("relation-idle", "A relation narrows nothing.",
+		`Wherever in its range the quantity lies that the relation goes by, what the relation allows takes in all of the flat
+range. Take it out, or say more closely how the two go together.`)
 )
 
 func init() {
-	Register(Check{Order: 84, Look: relations, Finds: []diag.Explanation{
-		{Code: relationMisses, Says: "What goes with a quantity lies outside the sheet's own range.",
-			Help: `A relation narrows the range of a property by what else was read. Somewhere within the range of the quantity that it
-goes by, all that it allows lies outside the flat range that the sheet gives or inherits, so that no stone is both. Correct the points,
-the range, or how far from the line a stone may lie.`},
-		{Code: relationIdle, Says: "A relation narrows nothing.",
-			Help: `Wherever in its range the quantity lies that the relation goes by, what the relation allows takes in all of the flat
-range. Take it out, or say more closely how the two go together.`},
-	}})
+	Register(Check{Order: 84, Look: relations, Finds: []diag.Code{relationMisses, relationIdle}})
 }
 
 // relations finds relations that leave the flat range of a node, and such as narrow it nowhere. It is told of the node

@@ -13,16 +13,12 @@ import (
 	"whystone/kb/vocab"
 )
 
-const repeatsRule diag.Code = "repeats-rule"
-
-func init() {
-	Register(Check{Order: 20, Look: repeatedRules, Finds: []diag.Explanation{
-		{Code: repeatsRule, Says: "A rule gives nothing that another does not give in the same cases.",
-			Help: `Wherever the rule fires another fires too, and gives at least as much: excludes the same materials, weighs them as
+var repeatsRule = diag.New("repeats-rule", "A rule gives nothing that another does not give in the same cases.",
+	`Wherever the rule fires another fires too, and gives at least as much: excludes the same materials, weighs them as
 strongly in the same family on the same readings, sets the same readings aside, and so on. It changes no verdict. An exclusion
-on other readings still weighs a little within its family; then it is a note.`},
-	}})
-}
+on other readings still weighs a little within its family; then it is a note.`)
+
+func init() { Register(Check{Order: 20, Look: repeatedRules, Finds: []diag.Code{repeatsRule}}) }
 
 // repeatedRules finds rules that give nothing of their own: wherever one fires another does, and gives all that it
 // gives.

@@ -12,21 +12,18 @@ import (
 	"whystone/kb/vocab"
 )
 
-const (
-	repeatsSheet diag.Code = "repeats-sheet"
-	excludesOwn  diag.Code = "excludes-own"
+var (
+	repeatsSheet = diag.New("repeats-sheet", "A rule excludes only what the sheets exclude on the same reading.",
+		`A rule on one observable excludes only materials whose sheets exclude them on that reading already, by a range that
+lies elsewhere or an outcome that is "never". The sheets do it better, as they weigh the uncertainty of the reading.`)
+	excludesOwn = diag.New("excludes-own", "A rule excludes a material on readings that its own sheet gives it.",
+		`A rule excludes a material, and there is a case in which it fires on readings every one of which the sheet of that very
+material gives as its own: a quantity within its range, an outcome or a feature that it shows sometimes or more often. The
+witness is such a case. What the sheet is silent about does not count. With outcomes that the sheet has as "rarely" it is a note.`)
 )
 
 func init() {
-	Register(Check{Order: 30, Look: againstSheets, Finds: []diag.Explanation{
-		{Code: repeatsSheet, Says: "A rule excludes only what the sheets exclude on the same reading.",
-			Help: `A rule on one observable excludes only materials whose sheets exclude them on that reading already, by a range that
-lies elsewhere or an outcome that is "never". The sheets do it better, as they weigh the uncertainty of the reading.`},
-		{Code: excludesOwn, Says: "A rule excludes a material on readings that its own sheet gives it.",
-			Help: `A rule excludes a material, and there is a case in which it fires on readings every one of which the sheet of that very
-material gives as its own: a quantity within its range, an outcome or a feature that it shows sometimes or more often. The
-witness is such a case. What the sheet is silent about does not count. With outcomes that the sheet has as "rarely" it is a note.`},
-	}})
+	Register(Check{Order: 30, Look: againstSheets, Finds: []diag.Code{repeatsSheet, excludesOwn}})
 }
 
 // againstSheets holds what rules exclude against what the materials' sheets say: a rule that excludes a material whose

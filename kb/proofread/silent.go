@@ -9,16 +9,12 @@ import (
 	"whystone/kb/english"
 )
 
-const sheetLacks diag.Code = "sheet-lacks"
-
-func init() {
-	Register(Check{Order: 80, Look: silent, Finds: []diag.Explanation{
-		{Code: sheetLacks, Says: "A material's sheet does not say what the policy asks every sheet for.",
-			Help: `The policy's every_sheet_says: lists observables and properties that every material's sheet is to speak of. A reading
+var sheetLacks = diag.New("sheet-lacks", "A material's sheet does not say what the policy asks every sheet for.",
+	`The policy's every_sheet_says: lists observables and properties that every material's sheet is to speak of. A reading
 of what a sheet is silent about never excludes the material, so that a gap looks like a fit. What a group's sheet says counts for all
-below it. Write what is known; if it varies without limit, give the outcomes that are seen and how often.`},
-	}})
-}
+below it. Write what is known; if it varies without limit, give the outcomes that are seen and how often.`)
+
+func init() { Register(Check{Order: 80, Look: silent, Finds: []diag.Code{sheetLacks}}) }
 
 // silent finds materials whose sheets do not say what the policy asks every sheet for; what a group says counts for all
 // below it. No reading of what a sheet is silent about can ever exclude the material.

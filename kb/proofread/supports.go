@@ -6,22 +6,20 @@ import (
 	"whystone/kb/sat"
 )
 
-const (
-	supportsExcluded diag.Code = "supports-excluded"
-	callsInVain      diag.Code = "calls-in-vain"
+var (
+	supportsExcluded = diag.New("supports-excluded",
+		"A rule supports materials that the sheets exclude wherever it fires.",
+		`Wherever the rule fires, the sheets exclude every material that it supports, on the readings that make it fire. Mostly
+the name of the material, or a threshold, is a slip.`)
+	callsInVain = diag.New("calls-in-vain",
+		"A rule calls for a test that can't be done, or is forbidden, wherever it fires.",
+		`Wherever the rule fires, a need of the test's sheet fails on the stone (a loose stone, a polished facet), or another rule forbids
+the test. A verdict leaves such a call out.`)
 )
 
 func init() {
-	Register(Check{Order: 40, Look: supports, Finds: []diag.Explanation{
-		{Code: supportsExcluded, Says: "A rule supports materials that the sheets exclude wherever it fires.",
-			Help: `Wherever the rule fires, the sheets exclude every material that it supports, on the readings that make it fire. Mostly
-the name of the material, or a threshold, is a slip.`},
-	}})
-	Register(Check{Order: 50, Look: calls, Finds: []diag.Explanation{
-		{Code: callsInVain, Says: "A rule calls for a test that can't be done, or is forbidden, wherever it fires.",
-			Help: `Wherever the rule fires, a need of the test's sheet fails on the stone (a loose stone, a polished facet), or another rule forbids
-the test. A verdict leaves such a call out.`},
-	}})
+	Register(Check{Order: 40, Look: supports, Finds: []diag.Code{supportsExcluded}})
+	Register(Check{Order: 50, Look: calls, Finds: []diag.Code{callsInVain}})
 }
 
 // supports finds rules that support materials which the sheets exclude on the very readings that make the rule fire:

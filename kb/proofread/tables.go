@@ -8,22 +8,17 @@ import (
 	"whystone/kb/sat"
 )
 
-const (
-	tableGap     diag.Code = "table-gap"
-	tableOverlap diag.Code = "table-overlap"
+var (
+	tableGap = diag.New("table-gap", "Some combination of readings is met by no row of a table.",
+		`There are sharp readings of all columns of the table for which no row is met. The witness is such a case. Widen a row,
+add one, or accept the gap and say why nothing follows there. Features count one by one, and none seen is no gap. A gap that only
+drafts would fill is a note.`)
+	tableOverlap = diag.New("table-overlap", "Two rows of a table can be met by one combination of readings.",
+		`One case can meet two rows of the table that are both in force. The witness is such a case. If both are meant to count,
+accept it; else let one row end where the other begins: "2.6 to 2.7" takes 2.6 in and leaves 2.7 out.`)
 )
 
-func init() {
-	Register(Check{Order: 100, Look: tables, Finds: []diag.Explanation{
-		{Code: tableGap, Says: "Some combination of readings is met by no row of a table.",
-			Help: `There are sharp readings of all columns of the table for which no row is met. The witness is such a case. Widen a row,
-add one, or accept the gap and say why nothing follows there. Features count one by one, and none seen is no gap. A gap that only
-drafts would fill is a note.`},
-		{Code: tableOverlap, Says: "Two rows of a table can be met by one combination of readings.",
-			Help: `One case can meet two rows of the table that are both in force. The witness is such a case. If both are meant to count,
-accept it; else let one row end where the other begins: "2.6 to 2.7" takes 2.6 in and leaves 2.7 out.`},
-	}})
-}
+func init() { Register(Check{Order: 100, Look: tables, Finds: []diag.Code{tableGap, tableOverlap}}) }
 
 // tables finds gaps and overlaps of rule tables. Retired rows are no part of them.
 func tables(p *Pass) {

@@ -10,26 +10,22 @@ import (
 	"whystone/kb/sat"
 )
 
-const (
-	countsTwice diag.Code = "counts-twice"
-	nothingLeft diag.Code = "nothing-left"
+var (
+	countsTwice = diag.New("counts-twice",
+		"A rule excludes again what another excludes on the same reading, and counts it in another family.",
+		`Wherever the rule fires another does, which rests on part of the same readings and excludes the same materials, and the two say
+different families. Exclusions of two families count as two pieces of evidence that rest on unlike physics; here it is one reading. Give
+both the family of the reading that they share, or let the rule exclude what the other doesn't. Where the rule reads something of its
+own family besides it is a note.`)
+	nothingLeft = diag.New("nothing-left", "Rules that fire on the same readings exclude every material together.",
+		`There is a case, the witness, in which rules that rest on the same readings fire together and leave no material: each verdict
+there is contradictory, whatever else is read. Rules on unlike readings may well leave nothing, where the readings can't be true
+together; that is no finding.`)
 )
 
 func init() {
-	Register(Check{Order: 21, Look: twice, Finds: []diag.Explanation{
-		{Code: countsTwice, Says: "A rule excludes again what another excludes on the same reading, and counts it in " +
-			"another family.",
-			Help: `Wherever the rule fires another does, which rests on part of the same readings and excludes the same materials, and the two say
-different families. Exclusions of two families count as two pieces of evidence that rest on unlike physics; here it is one reading. Give
-both the family of the reading that they share, or let the rule exclude what the other doesn't. Where the rule reads something of its
-own family besides it is a note.`},
-	}})
-	Register(Check{Order: 61, Look: leavesNothing, Finds: []diag.Explanation{
-		{Code: nothingLeft, Says: "Rules that fire on the same readings exclude every material together.",
-			Help: `There is a case, the witness, in which rules that rest on the same readings fire together and leave no material: each verdict
-there is contradictory, whatever else is read. Rules on unlike readings may well leave nothing, where the readings can't be true
-together; that is no finding.`},
-	}})
+	Register(Check{Order: 21, Look: twice, Finds: []diag.Code{countsTwice}})
+	Register(Check{Order: 61, Look: leavesNothing, Finds: []diag.Code{nothingLeft}})
 }
 
 // twice finds exclusions that rest on a reading which another rule excludes the same by, in another family.

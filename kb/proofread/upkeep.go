@@ -8,22 +8,18 @@ import (
 	"whystone/kb/logic"
 )
 
-const (
-	noExamples diag.Code = "no-examples"
-	noSource   diag.Code = "no-source"
-	periodOver diag.Code = "period-over"
+var (
+	noExamples = diag.New("no-examples", "A rule has no examples, or none of one kind.",
+		`Examples are small cases with what the condition is on them. They are run whenever the rules are proofread, and show a
+reader what the rule means. Give one that holds and one that fails.`)
+	noSource = diag.New("no-source", "A rule names no source.",
+		`Every rule says where it comes from: a publication by author, year and title, or "common practice", or "from memory".`)
+	periodOver = diag.New("period-over", "A rule's time in force is over.",
+		`The day under "until" has passed: the rule no longer judges new cases, and still judges older ones by their dates.`)
 )
 
 func init() {
-	Register(Check{Order: 90, Look: upkeep, Finds: []diag.Explanation{
-		{Code: noExamples, Says: "A rule has no examples, or none of one kind.",
-			Help: `Examples are small cases with what the condition is on them. They are run whenever the rules are proofread, and show a
-reader what the rule means. Give one that holds and one that fails.`},
-		{Code: noSource, Says: "A rule names no source.",
-			Help: `Every rule says where it comes from: a publication by author, year and title, or "common practice", or "from memory".`},
-		{Code: periodOver, Says: "A rule's time in force is over.",
-			Help: `The day under "until" has passed: the rule no longer judges new cases, and still judges older ones by their dates.`},
-	}})
+	Register(Check{Order: 90, Look: upkeep, Finds: []diag.Code{noExamples, noSource, periodOver}})
 }
 
 // upkeep finds what keeps a rule from being trusted: examples that don't come out, none at all or none that shows it

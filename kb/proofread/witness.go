@@ -7,6 +7,7 @@ import (
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/eval"
 	"whystone/kb/sat"
 	"whystone/kb/syntax"
@@ -60,10 +61,8 @@ func (p *Pass) confirmed(b *sat.Box, mode sat.Mode, id string, shows func(*eval.
 	if err != nil {
 		return nil
 	}
-	w := &Witness{ID: id, Text: caseText(id, settings)}
-	for _, s := range settings {
-		w.Says = append(w.Says, s.Name+" "+s.Says)
-	}
+	w := &Witness{ID: id, Text: caseText(id, settings),
+		Says: english.Each(settings, func(s sat.Setting) string { return s.Name + " " + s.Says })}
 	c := p.read(w.Text)
 	if c == nil {
 		return nil

@@ -5,7 +5,6 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/binary"
-	"fmt"
 	"hash"
 	"runtime/debug"
 	"slices"
@@ -107,20 +106,11 @@ func gone(good, r *reading, before, after *kb.Ruleset) (out diag.List) {
 		}
 		if len(lost) > 0 {
 			out.Warnf(diag.GoneFile, diag.Span{}, "the file %s is gone, and with it %s", f.Source.Name,
-				english.List(few(lost), "and")).
+				english.List(english.Few(lost, 5), "and")).
 				Detail = "If that is not meant, put it back."
 		}
 	}
 	return out
-}
-
-// few are the first of many, with how many there are besides.
-func few(list []string) []string {
-	const most = 5
-	if len(list) <= most+1 {
-		return list
-	}
-	return append(slices.Clone(list[:most]), fmt.Sprintf("%d more", len(list)-most))
 }
 
 // build makes a snapshot of a reading, without a number yet. With an error in the list there is none.
