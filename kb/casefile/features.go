@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/syntax"
 	"whystone/kb/vocab"
 )
@@ -67,9 +68,8 @@ func readSeen(r *Reading, n *syntax.Node, out *diag.List) bool {
 	items, ok := n.ListOrOne(out)
 	var placed []placedAt
 	for _, item := range items {
-		line := Line{Strength: NoStrength}
 		text, strength := cutStrength(o, vocab.Fold(item.Text))
-		line.Strength = strength
+		line := Line{Strength: strength}
 		if x, ok := place(o, text); ok && item.Kind == syntax.Scalar {
 			line.At = x
 			placed = append(placed, placedAt{line, item})
@@ -105,10 +105,7 @@ type placedAt struct {
 // readPlaces finds what lies at the places that were read; one that is written twice is one.
 func readPlaces(r *Reading, all []placedAt, out *diag.List) bool {
 	o := r.Observable
-	var places []float64
-	for _, p := range all {
-		places = append(places, p.line.At)
-	}
+	places := english.Each(all, func(p placedAt) float64 { return p.line.At })
 	slices.Sort(places)
 	places = slices.Compact(places)
 	near := o.Near(places)

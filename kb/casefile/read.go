@@ -95,7 +95,7 @@ func (rd *Reader) read(n *syntax.Node, out *diag.List) *Case {
 	c.Desk = optionalText(n, "desk", out)
 	c.By = optionalText(n, "by", out)
 	c.Note = optionalText(n, "note", out)
-	rd.taken(c, n.Get("taken"), out)
+	c.Taken, c.HasTaken = rd.moment(n.Get("taken"), out)
 	c.Stake = atLeastZero(n.Get("stake"), "a stake", out)
 	extra := rd.stone(c, n.Get("stone"), out)
 	rd.readings(c, n.Get("readings"), extra, out)
@@ -147,21 +147,18 @@ func atLeastZero(n *syntax.Node, what string, out *diag.List) *float64 {
 	return &v
 }
 
-func (rd *Reader) taken(c *Case, n *syntax.Node, out *diag.List) {
-	if n == nil || n.IsNull() {
-		return
-	}
-	text := n.Text
-	if n.Kind != syntax.Scalar {
+// moment reads a date and time, without quotes too; not ok when there is none, or none that can be read.
+func (rd *Reader) moment(n *syntax.Node, out *diag.List) (t time.Time, ok bool) {
+	switch {
+	case n.IsNull():
+	case n.Kind != syntax.Scalar:
 		n.Str(out)
-		return
+	default:
+		if t, ok = ParseTime(n.Text, rd.Zone); !ok {
+			badTime(n, out)
+		}
 	}
-	t, ok := ParseTime(text, rd.Zone)
-	if !ok {
-		badTime(n, out)
-		return
-	}
-	c.Taken, c.HasTaken = t, true
+	return t, ok
 }
 
 // dayForm is how a day is written, whether or not there is such a day.

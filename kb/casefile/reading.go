@@ -26,7 +26,8 @@ const MaxReadings = 300
 // stone of the case was read before.
 func (rd *Reader) observable(c *Case, o *vocab.Observable, n *syntax.Node, out *diag.List) []*Reading {
 	items := []*syntax.Node{n}
-	if n.Kind == syntax.List && len(n.Items) > 0 && allMaps(n.Items) {
+	noMap := func(it *syntax.Node) bool { return it.Kind != syntax.Map }
+	if n.Kind == syntax.List && len(n.Items) > 0 && !slices.ContainsFunc(n.Items, noMap) {
 		items = n.Items
 	}
 	if len(items) > MaxRepeats {
@@ -51,10 +52,6 @@ func (rd *Reader) observable(c *Case, o *vocab.Observable, n *syntax.Node, out *
 	return Combine(given)
 }
 
-func allMaps(items []*syntax.Node) bool {
-	return !slices.ContainsFunc(items, func(n *syntax.Node) bool { return n.Kind != syntax.Map })
-}
-
 // reading reads one reading: a bare number, word or list, or a map that says more.
 func (rd *Reader) reading(c *Case, o *vocab.Observable, n *syntax.Node, out *diag.List) *Reading {
 	r := &Reading{Observable: o, Repeats: 1, Span: n.Span}
@@ -69,28 +66,18 @@ func (rd *Reader) reading(c *Case, o *vocab.Observable, n *syntax.Node, out *dia
 		return nil
 	}
 	before := out.Errors()
-	r.Where, r.By, r.At, r.Note = vocab.Fold(optionalText(n, "where", out)), optionalText(n, "by", out),
-		rd.at(n.Get("at"), out), optionalText(n, "note", out)
+	r.Where, r.By = vocab.Fold(optionalText(n, "where", out)), optionalText(n, "by", out)
+	if at := n.Get("at"); !at.IsNull() {
+		rd.moment(at, out)
+		r.At = at.Text // as written
+	}
+	r.Note = optionalText(n, "note", out)
 	y = rd.source(r, n, y, out)
 	u := rd.uncertainty(o, n.Get("uncertainty"), out)
 	if y == nil || !rd.form(r, n, out) || out.Errors() > before {
 		return nil
 	}
 	return rd.settle(c, r, y, u, n, out)
-}
-
-// at is when a reading was made, as written; without quotes, too.
-func (rd *Reader) at(n *syntax.Node, out *diag.List) string {
-	if n.IsNull() {
-		return ""
-	}
-	text := n.Text
-	if n.Kind != syntax.Scalar {
-		n.Str(out)
-	} else if _, ok := ParseTime(text, rd.Zone); !ok {
-		badTime(n, out)
-	}
-	return text
 }
 
 // source finds the test and instrument that gave the reading.
@@ -216,17 +203,8 @@ func (rd *Reader) bounds(r *Reading, n *syntax.Node, found []string, out *diag.L
 		v := n.Get(key)
 		switch key {
 		case "between":
-			ends, ok := v.List(out)
+			lo, hi, ok := v.Pair(out, "between takes two numbers: [low, high]")
 			if !ok {
-				return false
-			}
-			if len(ends) != 2 {
-				out.Errorf(diag.WrongKind, v.Span, "between takes two numbers: [low, high]").Detail = v.CommaHint()
-				return false
-			}
-			lo, ok1 := ends[0].Num(out)
-			hi, ok2 := ends[1].Num(out)
-			if !ok1 || !ok2 {
 				return false
 			}
 			r.Lo, r.Hi = lo, hi
@@ -315,13 +293,8 @@ func (rd *Reader) rays(r *Reading, n *syntax.Node, out *diag.List) bool {
 			"Repeats are a list of maps: [{value: 3.52}, {value: 3.51}]. Two bounds are {between: [low, high]}.")
 		return false
 	}
-	if len(n.Items) != 2 {
-		out.Errorf(diag.WrongKind, n.Span, "a full turn gives two extreme rays: [1.544, 1.553]").Detail = n.CommaHint()
-		return false
-	}
-	lo, ok1 := n.Items[0].Num(out)
-	hi, ok2 := n.Items[1].Num(out)
-	if !ok1 || !ok2 {
+	lo, hi, ok := n.Pair(out, "a full turn gives two extreme rays: [1.544, 1.553]")
+	if !ok {
 		return false
 	}
 	if hi < lo {

@@ -19,7 +19,7 @@ func (c *compiler) arith(n ast.Node) *Arith {
 	}
 	if d, args := c.used(n); d != nil {
 		if d.Kind != vocab.Quantity && !d.Broken {
-			c.refuse(n, diag.UnlikeTypes, "%s is a %s, but a number is wanted here", d.Name, kindWord(d.Kind)).
+			c.refuse(n, diag.UnlikeTypes, "%s is a %s, but a number is wanted here", d.Name, KindWord(d.Kind)).
 				Related = []diag.Related{{Span: d.at.whole(), Says: "its definition"}}
 			return nil
 		}

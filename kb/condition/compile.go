@@ -152,7 +152,7 @@ func (c *compiler) condition(n ast.Node) *Node {
 	if d, args := c.used(n); d != nil {
 		if d.Kind != vocab.Truth && !d.Broken {
 			c.refuse(n, diag.UnlikeTypes, "%s is a %s, and stands where a condition is wanted", d.Name,
-				kindWord(d.Kind)).
+				KindWord(d.Kind)).
 				Related = []diag.Related{{Span: d.at.whole(), Says: "its definition"}}
 			return nil
 		}
@@ -264,7 +264,7 @@ func (c *compiler) name(n ast.Node, fits ...vocab.Kind) *Symbol {
 	case c.scope.defs[full] != nil:
 		d := c.scope.defs[full]
 		c.refuse(n, diag.UnlikeTypes, "%s is a definition of a %s, and a reading is wanted here", full,
-			kindWord(d.Kind)).
+			KindWord(d.Kind)).
 			Related = []diag.Related{{Span: d.at.whole(), Says: "its definition"}}
 	default:
 		d := c.refuse(n, diag.UnknownName, "nothing is called %q", full)

@@ -113,9 +113,7 @@ func CheckDefinition(d *Definition, scope *Scope, out *diag.List) bool {
 	case vocab.Quantity:
 		c.arith(d.tree)
 	case vocab.Choice:
-		d.Words = c.words1(d.tree)
-		slices.Sort(d.Words)
-		d.Words = slices.Compact(d.Words)
+		d.Words = slices.Compact(slices.Sorted(slices.Values(c.words1(d.tree))))
 		c.wordAmong(d.tree, d.tree, d.Words)
 	default:
 		c.condition(d.tree)
@@ -262,13 +260,14 @@ func (c *compiler) fits(n ast.Node, d *Definition, args []ast.Node) bool {
 		if len(*c.out) > before {
 			last := &(*c.out)[len(*c.out)-1]
 			last.Related = append(last.Related, diag.Related{Span: d.at.whole(),
-				Says: "for " + p.Name + ", which " + d.Name + " takes as a " + kindWord(p.Kind)})
+				Says: "for " + p.Name + ", which " + d.Name + " takes as a " + KindWord(p.Kind)})
 		}
 	}
 	return good
 }
 
-func kindWord(k vocab.Kind) string {
+// KindWord is what messages call a kind that a definition gives or takes.
+func KindWord(k vocab.Kind) string {
 	if k == vocab.Choice {
 		return "word"
 	}
@@ -280,7 +279,7 @@ func (d *Definition) takes() string {
 	if len(d.Params) == 0 {
 		return "nothing: its name stands alone"
 	}
-	name := func(p Param) string { return p.Name + " (a " + kindWord(p.Kind) + ")" }
+	name := func(p Param) string { return p.Name + " (a " + KindWord(p.Kind) + ")" }
 	return strings.Join(english.Each(d.Params, name), ", ")
 }
 
@@ -381,7 +380,7 @@ func (c *compiler) definedWords(n, left ast.Node, d *Definition, literals []*ast
 		return nil
 	}
 	if d.Kind != vocab.Choice {
-		c.refuse(left, diag.UnlikeTypes, "%s is a %s, and can't be compared with a text", d.Name, kindWord(d.Kind)).
+		c.refuse(left, diag.UnlikeTypes, "%s is a %s, and can't be compared with a text", d.Name, KindWord(d.Kind)).
 			Related = []diag.Related{{Span: d.at.whole(), Says: "its definition"}}
 		return nil
 	}

@@ -24,10 +24,7 @@ func (s *Scope) hint(name string, fits []vocab.Kind) (nearest, detail string) {
 			return "", detail
 		}
 	}
-	if nearest = cmp.Or(s.whole(name), s.end(name)); nearest != "" {
-		return nearest, ""
-	}
-	if nearest = s.called(name); nearest != "" {
+	if nearest = cmp.Or(s.whole(name), s.end(name), s.called(name)); nearest != "" {
 		return nearest, ""
 	}
 	nearest = diag.NearestOrAbbreviated(name, s.of(fits), s.names)
@@ -42,12 +39,10 @@ func (s *Scope) hint(name string, fits []vocab.Kind) (nearest, detail string) {
 
 // whole is the only name with a dot that ends with a name without one: stone.carat of carat.
 func (s *Scope) whole(name string) string {
-	var with []string
-	for _, known := range s.names {
-		if _, field, dotted := cutDot(known); dotted && strings.EqualFold(field, name) {
-			with = append(with, known)
-		}
-	}
+	with := slices.DeleteFunc(slices.Clone(s.names), func(known string) bool {
+		_, field, dotted := cutDot(known)
+		return !dotted || !strings.EqualFold(field, name)
+	})
 	if len(with) != 1 {
 		return ""
 	}
@@ -97,12 +92,9 @@ func (s *Scope) end(name string) string {
 func (s *Scope) elsewhere(word string) string {
 	const most = 3
 	var names []string
-	for _, name := range s.names {
-		sym := s.byName[name]
-		if sym.Kind == vocab.Choice || sym.Kind == vocab.Features {
-			if slices.ContainsFunc(sym.words(), func(w string) bool { return strings.EqualFold(w, word) }) {
-				names = append(names, name)
-			}
+	for _, name := range s.of([]vocab.Kind{vocab.Choice, vocab.Features}) {
+		if slices.ContainsFunc(s.byName[name].words(), func(w string) bool { return strings.EqualFold(w, word) }) {
+			names = append(names, name)
 		}
 	}
 	if len(names) == 0 || len(names) > most {

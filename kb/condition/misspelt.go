@@ -1,6 +1,7 @@
 package condition
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 
@@ -18,10 +19,8 @@ var (
 
 // noFunction refuses a call of what is no function of the language, at its name. "nto (x)" is a call to a parser.
 func (c *compiler) noFunction(n *ast.CallNode, fn string) {
-	d := c.refuse(n.Callee, diag.NotAllowed, "there is no function %q", fn)
-	if d.Nearest = nearestFunction(fn, len(n.Arguments) == 1); d.Nearest == "" {
-		d.Nearest = diag.Nearest(fn, c.scope.definitions())
-	}
+	near := cmp.Or(nearestFunction(fn, len(n.Arguments) == 1), diag.Nearest(fn, c.scope.definitions()))
+	c.refuse(n.Callee, diag.NotAllowed, "there is no function %q", fn).Nearest = near
 }
 
 // nearestFunction is the function that was perhaps meant, or "not" before brackets with one thing in them.
@@ -142,8 +141,5 @@ func nearestOperator(text string, before, before2, next word) string {
 	case next.text == "in":
 		fits = []string{"not"}
 	}
-	if near := diag.Nearest(text, fits); near != "" {
-		return near
-	}
-	return diag.Nearest(text, operators)
+	return cmp.Or(diag.Nearest(text, fits), diag.Nearest(text, operators))
 }

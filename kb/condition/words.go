@@ -37,8 +37,7 @@ func (c *compiler) words(n ast.Node, left ast.Node, literals []*ast.StringNode) 
 		return c.choiceAmong(n, s, literals)
 	case vocab.Text:
 		list := english.Each(literals, func(lit *ast.StringNode) string { return vocab.Fold(lit.Value) })
-		slices.Sort(list)
-		list = slices.Compact(list)
+		list = slices.Compact(slices.Sorted(slices.Values(list)))
 		return c.leaf(n, &Leaf{Kind: Matches, Slot: s.Slot, Words: list, key: "in:" + strings.Join(list, "\x00"),
 			Match: func(text string) bool { return slices.Contains(list, text) }})
 	case vocab.Features:

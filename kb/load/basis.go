@@ -1,6 +1,7 @@
 package load
 
 import (
+	"cmp"
 	"maps"
 	"slices"
 	"strings"
@@ -59,10 +60,7 @@ func familiesOf(list []*vocab.Observable) []string {
 }
 
 func compareAtoms(a, b kb.Atom) int {
-	if a.Observable != b.Observable {
-		return a.Observable.Index - b.Observable.Index
-	}
-	return a.Feature - b.Feature
+	return cmp.Or(a.Observable.Index-b.Observable.Index, a.Feature-b.Feature)
 }
 
 // collect gathers the atoms that a rule's conditions name, through the facts of other rules too.

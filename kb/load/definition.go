@@ -190,16 +190,9 @@ func (b *definitionBuilder) check(d *condition.Definition, checked map[string]bo
 			gives).Nearest = diag.Nearest(gives, sortedKeys(kindWords))
 	case kind != d.Kind:
 		s.errorf(diag.UnlikeTypes, s.Get("gives"), "%q is said to give a %s, and its expression gives a %s", d.Name,
-			gives, kindWord(d.Kind)).
+			gives, condition.KindWord(d.Kind)).
 			Related = []diag.Related{{Span: s.Get("is").Span, Says: "its expression"}}
 	}
-}
-
-func kindWord(k vocab.Kind) string {
-	if k == vocab.Choice {
-		return "word"
-	}
-	return k.String()
 }
 
 // readDefinitionExamples reads the examples of definitions, whose cases are in the words of the ruleset.

@@ -26,7 +26,7 @@ func WithDrafts(rs *kb.Ruleset, ids ...string) (*kb.Ruleset, diag.List) {
 	return build(rs.Files, func(s *sheet) {
 		if slices.ContainsFunc(drafts, func(r *kb.Rule) bool { return r.Place.Span == s.place.Span }) {
 			s.put("status", string(kb.Active))
-			s.drop("since")
+			s.Node = without(s.Node, "since")
 		}
 	})
 }
@@ -65,9 +65,4 @@ func (s *sheet) put(key, text string) {
 		}
 	}
 	s.Node = &n
-}
-
-// drop takes a key away.
-func (s *sheet) drop(key string) {
-	s.Node = without(s.Node, key)
 }

@@ -104,8 +104,7 @@ func readFact(s *sheet, e syntax.Entry, v *vocab.Vocabulary) (*kb.Fact, bool) {
 		return nil, false
 	case value.Kind == syntax.Map:
 		value.Keys(s.out, "is")
-		if value.Get("is").IsNull() {
-			s.errorf(diag.MissingKey, value, "a derived quantity is written {is: \"an expression\"}")
+		if !s.has(value, "is", "a derived quantity is written {is: \"an expression\"}") {
 			return nil, false
 		}
 		f.Kind = vocab.Quantity

@@ -219,8 +219,7 @@ func (s *sheet) properties(m *kb.Material, n *syntax.Node, vocabulary *vocab.Voc
 			s.errorf(diag.BadNumber, e.Value.Get("tolerance"), "a tolerance can't be below zero")
 		}
 		v := e.Value.Get("range")
-		if v.IsNull() {
-			s.errorf(diag.MissingKey, e.Value, "the property %s has no \"range\": [low, high]", name)
+		if !s.has(e.Value, "range", "the property %s has no \"range\": [low, high]", name) {
 			continue
 		}
 		pair, ok := s.pair(v, "range")
@@ -255,26 +254,23 @@ func (s *sheet) frequencies(m *kb.Material, n *syntax.Node, to map[string]*kb.Fr
 			continue
 		}
 		value := e.Value
-		f := &kb.Frequencies{Words: map[string]kb.Frequency{}, SaidBy: m, Span: e.Key.Span}
-		seen := value
-		if value.Kind == syntax.Map {
-			keys := []string{"seen", "source", "note"}
-			if len(o.Strengths) > 0 {
-				keys = append(keys, "strength")
-			}
-			if !value.Keys(s.out, keys...) {
-				continue
-			}
-			f.Source = s.needText(value, "source")
-			if seen = value.Get("seen"); seen.IsNull() {
-				s.errorf(diag.MissingKey, value, "%s says nothing of what is \"seen\"", o.Name)
-				continue
-			}
-		} else {
+		if value.Kind != syntax.Map {
 			s.errorf(diag.MissingKey, value, "%s has no source", o.Name).Detail = "Write {seen: ..., source: ...}."
 			continue
 		}
-		s.seen(f, seen, o)
+		keys := []string{"seen", "source", "note"}
+		if len(o.Strengths) > 0 {
+			keys = append(keys, "strength")
+		}
+		if !value.Keys(s.out, keys...) {
+			continue
+		}
+		f := &kb.Frequencies{Words: map[string]kb.Frequency{}, SaidBy: m, Span: e.Key.Span,
+			Source: s.needText(value, "source")}
+		if !s.has(value, "seen", "%s says nothing of what is \"seen\"", o.Name) {
+			continue
+		}
+		s.seen(f, value.Get("seen"), o)
 		s.strengthsSeen(f, value.Get("strength"), o)
 		to[o.Name] = f
 	}
@@ -346,7 +342,7 @@ func (s *sheet) strengthsSeen(f *kb.Frequencies, n *syntax.Node, o *vocab.Observ
 		if f.Words[e.Key.Text] == "" || f.Words[e.Key.Text] == kb.Never {
 			s.errorf(diag.BadPolicy, e.Key, "how strong %q looks is said, and not how often it is seen", e.Key.Text)
 		}
-		if allNever(o.Strengths, words) {
+		if !slices.ContainsFunc(o.Strengths, func(w string) bool { return words[w] != kb.Never }) {
 			s.errorf(diag.BadPolicy, e.Value, "%q can't be never of any strength", e.Key.Text)
 			continue
 		}
@@ -355,10 +351,6 @@ func (s *sheet) strengthsSeen(f *kb.Frequencies, n *syntax.Node, o *vocab.Observ
 		}
 		f.Strengths[e.Key.Text] = words
 	}
-}
-
-func allNever(all []string, words map[string]kb.Frequency) bool {
-	return !slices.ContainsFunc(all, func(w string) bool { return words[w] != kb.Never })
 }
 
 func (s *sheet) outcome(o *vocab.Observable, word string, n *syntax.Node) bool {

@@ -37,9 +37,7 @@ func (t *tree) others(s *sheet, m *kb.Material) {
 }
 
 func (t *tree) other(s *sheet, group *kb.Material, n *syntax.Node) {
-	if n.Get("origin").IsNull() {
-		s.errorf(diag.MissingKey, n, "these others of %q have no origin: %s", group.ID,
-			strings.Join(texts(kb.Origins), ", "))
+	if !s.has(n, "origin", "these others of %q have no origin: %s", group.ID, strings.Join(texts(kb.Origins), ", ")) {
 		return
 	}
 	from := oneOf(s, n, "origin", "", kb.Origins...)

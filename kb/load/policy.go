@@ -57,9 +57,7 @@ func buildPolicy(s *sheet, v *vocabBuilder) *kb.Policy {
 	read.instruments(n.Get("instruments"), v)
 	read.everySheetSays(v)
 	for _, key := range []string{"frequency", "strength", "scale", "seen_at_counter", "required"} {
-		if n.Get(key).IsNull() {
-			s.errorf(diag.MissingKey, n, "the policy says nothing of %q", key)
-		}
+		s.has(n, key, "the policy says nothing of %q", key)
 	}
 	if p.Frequency[kb.Never] > 0 {
 		s.errorf(diag.BadPolicy, n.Get("frequency").Get("never"),

@@ -49,10 +49,8 @@ func (s *sheet) relation(n *syntax.Node, m *kb.Material, v *vocab.Vocabulary) *k
 		return &kb.Relation{}
 	}
 	s.ray(n, r)
-	if n.Get("within").IsNull() {
-		s.errorf(diag.MissingKey, n, "\"within\" is missing: how far from the line a stone may lie, in the unit of %s",
-			cmp.Or(r.Of, "what goes with it"))
-	}
+	s.has(n, "within", "\"within\" is missing: how far from the line a stone may lie, in the unit of %s",
+		cmp.Or(r.Of, "what goes with it"))
 	r.Within = s.within(n, "within", 0, 0, math.Inf(1))
 	r.Through = s.line(n, r)
 	return r
@@ -107,9 +105,7 @@ func (s *sheet) ray(n *syntax.Node, r *kb.Relation) {
 // line reads the points that a relation goes through.
 func (s *sheet) line(n *syntax.Node, r *kb.Relation) [][2]float64 {
 	v := n.Get("through")
-	if v.IsNull() {
-		s.errorf(diag.MissingKey, n, "\"through\" is missing: the points [[%s, %s], ...]", name(r.By),
-			cmp.Or(r.Of, "value"))
+	if !s.has(n, "through", "\"through\" is missing: the points [[%s, %s], ...]", name(r.By), cmp.Or(r.Of, "value")) {
 		return nil
 	}
 	var out [][2]float64

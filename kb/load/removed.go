@@ -59,18 +59,22 @@ func takenOut(kind kb.SheetKind, id string, own map[kb.SheetKind]map[string]*she
 			return s.Get("replaces")
 		}
 	}
-	for _, root := range roots {
-		list := root.Get("retires")
-		if list.IsNull() {
-			continue
-		}
-		for _, n := range list.Items {
-			if v := n.Get(string(kind)); v != nil && v.Text == id {
-				return v
-			}
+	for _, n := range retiring(roots) {
+		if v := n.Get(string(kind)); v != nil && v.Text == id {
+			return v
 		}
 	}
 	return nil
+}
+
+// retiring lists what a layer's files say under retires:.
+func retiring(roots []*syntax.Node) (out []*syntax.Node) {
+	for _, root := range roots {
+		if list := root.Get("retires"); list != nil {
+			out = append(out, list.Items...)
+		}
+	}
+	return out
 }
 
 // names are what other sheets may name a sheet by: a material or test by its id, a test by what it yields and of which

@@ -82,17 +82,23 @@ func (s *sheet) text(n *syntax.Node, key string) string {
 
 // needText is a text that must be there.
 func (s *sheet) needText(n *syntax.Node, key string) string {
-	if v := n.Get(key); v.IsNull() {
-		s.errorf(diag.MissingKey, n, "%q is missing", key)
+	if !s.has(n, key, "%q is missing", key) {
 		return ""
 	}
 	t := s.text(n, key)
-	if t == "" {
-		if v := n.Get(key); v.Kind == syntax.Scalar && strings.TrimSpace(v.Text) == "" {
-			s.errorf(diag.MissingKey, v, "%q is empty", key)
-		}
+	if v := n.Get(key); t == "" && v.Kind == syntax.Scalar && strings.TrimSpace(v.Text) == "" {
+		s.errorf(diag.MissingKey, v, "%q is empty", key)
 	}
 	return t
+}
+
+// has tells whether there is something under a key; what is missing is reported.
+func (s *sheet) has(n *syntax.Node, key, format string, args ...any) bool {
+	there := !n.Get(key).IsNull()
+	if !there {
+		s.errorf(diag.MissingKey, n, format, args...)
+	}
+	return there
 }
 
 // texts is a list of texts, or one that stands alone.
@@ -178,21 +184,12 @@ func (s *sheet) atMost(n *syntax.Node, key string, otherwise, high float64) floa
 
 // pair is two numbers, low then high.
 func (s *sheet) pair(v *syntax.Node, what string) ([2]float64, bool) {
-	items, ok := v.List(s.out)
-	if !ok {
-		return [2]float64{}, false
-	}
-	if len(items) != 2 {
-		s.errorf(diag.WrongKind, v, "%s takes two numbers: [low, high]", what).Detail = v.CommaHint()
-		return [2]float64{}, false
-	}
-	lo, ok1 := items[0].Num(s.out)
-	hi, ok2 := items[1].Num(s.out)
-	if ok1 && ok2 && lo > hi {
+	lo, hi, ok := v.Pair(s.out, "%s takes two numbers: [low, high]", what)
+	if ok && lo > hi {
 		s.errorf(diag.BadNumber, v, "the lower end of %s comes first", what)
 		return [2]float64{}, false
 	}
-	return [2]float64{lo, hi}, ok1 && ok2
+	return [2]float64{lo, hi}, ok
 }
 
 // flag is true or false under a key.

@@ -157,8 +157,7 @@ func (s *sheet) derived(n *syntax.Node, o *vocab.Observable, scope *condition.Sc
 	d := kb.Derived{Observable: o, Relative: s.within(n, "relative", 0, 0, 1), Says: s.needText(n, "says"),
 		Source: s.needText(n, "source")}
 	for _, key := range []string{"is", "relative"} {
-		if n.Get(key).IsNull() {
-			s.errorf(diag.MissingKey, n, "what is derived says %q", key)
+		if !s.has(n, key, "what is derived says %q", key) {
 			return d, false
 		}
 	}

@@ -3,6 +3,7 @@ package load
 import (
 	"maps"
 	"path"
+	"path/filepath"
 	"slices"
 	"strings"
 
@@ -118,7 +119,9 @@ func (st *stacked) claimFile(layer string, from *syntax.Node) *kb.File {
 			st.claimed[f.Source] = true
 			return f
 		}
-		known = append(known, relative(folder, f.Path))
+		if there, err := filepath.Rel(folder, f.Path); err == nil {
+			known = append(known, filepath.ToSlash(there))
+		}
 	}
 	d := st.out.Errorf(diag.UnknownFile, from.Span, "the layer has no CSV file %q", name)
 	d.Nearest = diag.Nearest(name, known)
@@ -131,18 +134,6 @@ func (st *stacked) claimFile(layer string, from *syntax.Node) *kb.File {
 		d.Detail += " This layer has no CSV file at all."
 	}
 	return nil
-}
-
-// relative is the path that leads to a file from a folder of the same layer.
-func relative(folder, file string) string {
-	up := ""
-	for folder != "." && !strings.HasPrefix(file, folder+"/") {
-		up, folder = up+"../", path.Dir(folder)
-	}
-	if folder == "." {
-		return up + file
-	}
-	return up + strings.TrimPrefix(file, folder+"/")
 }
 
 // unusedFiles warns of CSV files that no table of their layer names.

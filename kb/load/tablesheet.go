@@ -74,8 +74,7 @@ func reservedColumns() []string { return append([]string{"row"}, ruleKeys...) }
 
 func (t *tableSheet) readColumns() bool {
 	n := t.Get("columns")
-	if n.IsNull() {
-		t.errorf(diag.MissingKey, t.Node, "the table %q names no \"columns\"", t.id)
+	if !t.has(t.Node, "columns", "the table %q names no \"columns\"", t.id) {
 		return false
 	}
 	items, ok := n.List(t.out)
@@ -142,8 +141,7 @@ func (t *tableSheet) readRow(n *syntax.Node, names map[string]*syntax.Node) *she
 	}
 	s := &sheet{Node: n, layer: t.layer, out: t.out}
 	id := n.Get("row")
-	if id.IsNull() {
-		s.errorf(diag.MissingKey, n, "this row has no name: write \"row\" first")
+	if !s.has(n, "row", "this row has no name: write \"row\" first") {
 		return nil
 	}
 	name, ok := id.Str(t.out)

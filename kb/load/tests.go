@@ -112,9 +112,7 @@ func (b *vocabBuilder) add(s *sheet) {
 		Minutes: s.atMost(n, "minutes", 1, 1e5), Cautions: s.texts(n, "cautions"), Also: s.texts(n, "also"),
 		Was: s.texts(n, "was"), Harm: oneOf(s, n, "harm", kb.NoHarm, kb.NoHarm, kb.Contact, kb.Marks, kb.Destroys),
 		Source: s.needText(n, "source"), ByEye: s.flag(n, "by_eye"), Place: s.place}
-	if n.Get("harm").IsNull() {
-		s.errorf(diag.MissingKey, n, "a test says what harm it does: none, contact, marks or destroys")
-	}
+	s.has(n, "harm", "a test says what harm it does: none, contact, marks or destroys")
 	b.tests = append(b.tests, t)
 	b.sheets[t.ID] = s
 }
@@ -143,9 +141,7 @@ func (b *vocabBuilder) declare(s *sheet, t *kb.Test, e syntax.Entry) {
 	o := &vocab.Observable{Name: name, Test: t.ID, Family: s.needText(n, "family"), Unit: s.text(n, "unit")}
 	o.Also = b.also(s, n)
 	y := &vocab.Yield{Test: t.ID, Observable: o, Label: s.text(n, "label"), Blunder: s.blunder(n, 0)}
-	if n.Get("blunder").IsNull() {
-		s.errorf(diag.MissingKey, n, "%s has no blunder rate", name)
-	}
+	s.has(n, "blunder", "%s has no blunder rate", name)
 	switch oneOf(s, n, "kind", "", "quantity", "choice", "features") {
 	case "quantity":
 		o.Kind = vocab.Quantity
@@ -157,9 +153,7 @@ func (b *vocabBuilder) declare(s *sheet, t *kb.Test, e syntax.Entry) {
 		o.Kind = vocab.Features
 		b.features(s, n, o)
 	default:
-		if n.Get("kind").IsNull() {
-			s.errorf(diag.MissingKey, n, "%s says no kind: quantity, choice or features", name)
-		}
+		s.has(n, "kind", "%s says no kind: quantity, choice or features", name)
 		return
 	}
 	b.observable[name], b.at[name] = o, e.Key
@@ -235,9 +229,7 @@ func (s *sheet) blunder(n *syntax.Node, otherwise float64) float64 {
 func (b *vocabBuilder) quantity(s *sheet, n *syntax.Node, o *vocab.Observable, y *vocab.Yield) {
 	o.Property = cmp.Or(s.text(n, "property"), o.Name)
 	for _, key := range []string{"span", "uncertainty", "unit"} {
-		if n.Get(key).IsNull() {
-			s.errorf(diag.MissingKey, n, "the quantity %s has no %q", o.Name, key)
-		}
+		s.has(n, key, "the quantity %s has no %q", o.Name, key)
 	}
 	if v := n.Get("span"); !v.IsNull() {
 		o.Span, _ = s.pair(v, "span")
@@ -342,8 +334,7 @@ func (s *sheet) outcomes(n *syntax.Node, o *vocab.Observable, key string,
 	more func(*syntax.Node, *vocab.Outcome)) map[string]*syntax.Node {
 	at := map[string]*syntax.Node{}
 	v := n.Get(key)
-	if v.IsNull() {
-		s.errorf(diag.MissingKey, n, "%s lists no %s", o.Name, key)
+	if !s.has(n, key, "%s lists no %s", o.Name, key) {
 		return at
 	}
 	add := func(word, value *syntax.Node) {

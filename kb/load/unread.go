@@ -2,8 +2,10 @@ package load
 
 import (
 	"bytes"
+	"regexp"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"whystone/kb/diag"
 )
@@ -40,30 +42,11 @@ func (u unread) missed(d diag.Diagnostic) bool {
 
 // says tells whether a word stands in what was not read.
 func (u unread) says(word string) bool {
-	if word == "" || strings.ContainsAny(word, "\n") {
+	if word == "" || strings.ContainsAny(word, "\n") || !utf8.ValidString(word) {
 		return false
 	}
-	return slices.ContainsFunc(u, func(text string) bool {
-		for i := strings.Index(text, word); i >= 0; {
-			if !nameByte(text, i-1) && !nameByte(text, i+len(word)) {
-				return true
-			}
-			next := strings.Index(text[i+1:], word)
-			if next < 0 {
-				return false
-			}
-			i += 1 + next
-		}
-		return false
-	})
-}
-
-func nameByte(text string, i int) bool {
-	if i < 0 || i >= len(text) {
-		return false
-	}
-	c := text[i]
-	return c == '_' || c == '-' || c >= '0' && c <= '9' || c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z'
+	alone := regexp.MustCompile(`(?:^|[^\w-])` + regexp.QuoteMeta(word) + `(?:$|[^\w-])`)
+	return slices.ContainsFunc(u, alone.MatchString)
 }
 
 // without is a list of findings without those that are missed only.

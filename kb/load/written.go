@@ -90,15 +90,9 @@ func (st *stacked) index(layer string, own map[kb.SheetKind]map[string]*sheet, r
 			}
 		}
 	}
-	for _, root := range roots {
-		list := root.Get("retires")
-		if list == nil {
-			continue
-		}
-		for _, n := range list.Items {
-			if e := entryOf(n, "rule", "material", "test", "table", "define"); e.Value != nil {
-				note(kb.SheetKind(e.Key.Text), e.Key, e.Value.Text, written(n), true)
-			}
+	for _, n := range retiring(roots) {
+		if e := entryOf(n, "rule", "material", "test", "table", "define"); e.Value != nil {
+			note(kb.SheetKind(e.Key.Text), e.Key, e.Value.Text, written(n), true)
 		}
 	}
 	if policy == nil {

@@ -44,7 +44,7 @@ func ParseCSV(src *diag.Source, out *diag.List) []*Node {
 // loneReturn reports a carriage return that no line feed follows: some programs take it for a line end, others don't.
 func loneReturn(src *diag.Source, out *diag.List) bool {
 	for i := range src.Text {
-		if src.Text[i] == '\r' && breakAt(src.Text, i) == 1 {
+		if src.Text[i] == '\r' && BreakAt(src.Text, i) == 1 {
 			out.Errorf(diag.BadEncoding, diag.Span{Source: src, Start: i, End: i + 1},
 				"a carriage return stands alone here").
 				Detail = "Save the file with lines that end with LF or CRLF."
@@ -96,7 +96,7 @@ func (c *fields) node(start int, text string) *Node {
 		case len(rest) == 0 || rest[0] == '"' && (len(rest) == 1 || rest[1] != '"'):
 			add(string(raw[from:i]), from, i)
 			return Pieced(Field, diag.Span{Source: c.src, Start: start, End: min(i+1, len(raw))}, pieces...)
-		case rest[0] == '"' || breakAt(raw, i) == 2:
+		case rest[0] == '"' || BreakAt(raw, i) == 2:
 			size = 2
 		default:
 			i++

@@ -56,20 +56,20 @@ func unmerged(src *diag.Source, out *diag.List) bool {
 	}
 	from, parted := -1, false
 	for i := 0; i < len(src.Text); {
-		end := lineEnd(src.Text, i)
+		end := LineEnd(src.Text, i)
 		switch line := string(src.Text[i:end]); {
 		case strings.HasPrefix(line, "<<<<<<<"):
 			from, parted = i, false
 		case line == "=======" && from >= 0:
 			parted = true
 		case strings.HasPrefix(line, ">>>>>>>") && parted:
-			d := out.Errorf(diag.BadSyntax, diag.Span{Source: src, Start: from, End: lineEnd(src.Text, from)},
+			d := out.Errorf(diag.BadSyntax, diag.Span{Source: src, Start: from, End: LineEnd(src.Text, from)},
 				"two versions of this part of the file stand here, as a merge left them")
 			d.Detail = "Keep what is to count, and take out the lines that begin with <<<<<<<, ======= and >>>>>>>."
 			d.Related = []diag.Related{{Span: diag.Span{Source: src, Start: i, End: end}, Says: "they end here"}}
 			return true
 		}
-		i = end + max(breakAt(src.Text, end), 1)
+		i = end + max(BreakAt(src.Text, end), 1)
 	}
 	return false
 }

@@ -5,8 +5,8 @@ import "strings"
 // literal matches a block scalar that keeps its lines. How far its content is indented is told from its first line that
 // is not blank, which stands in the text without the indentation.
 func (m *mapper) literal() bool {
-	m.at = lineEnd(m.src, m.at)
-	m.at += breakAt(m.src, m.at)
+	m.at = LineEnd(m.src, m.at)
+	m.at += BreakAt(m.src, m.at)
 	indent := m.indent()
 	for !m.done() && m.at < len(m.src) {
 		m.at += min(spaces(m.src[m.at:]), indent)
@@ -17,7 +17,7 @@ func (m *mapper) literal() bool {
 			break
 		}
 		// The library ends a last line of blanks that has no line end in the source: that one has no length.
-		if !m.take("\n", breakAt(m.src, m.at)) {
+		if !m.take("\n", BreakAt(m.src, m.at)) {
 			return false
 		}
 	}
@@ -30,7 +30,7 @@ func (m *mapper) indent() int {
 	longest := 0
 	for i := m.at; i < len(m.src); {
 		n := spaces(m.src[i:])
-		size := breakAt(m.src, i+n)
+		size := BreakAt(m.src, i+n)
 		if size == 0 && i+n < len(m.src) {
 			return max(n-textIndent(m.want), 0)
 		}
@@ -48,7 +48,7 @@ func (m *mapper) indent() int {
 func blankLinesEnd(src []byte, i int) int {
 	for {
 		at := skipBlanks(src, i)
-		size := breakAt(src, at)
+		size := BreakAt(src, at)
 		if at == len(src) {
 			return at
 		}

@@ -30,6 +30,20 @@ func (n *Node) Num(out *diag.List) (float64, bool) {
 	return x, true
 }
 
+// Pair returns the two numbers of a List; what one says that has not two items is the caller's.
+func (n *Node) Pair(out *diag.List, format string, args ...any) (a, b float64, ok bool) {
+	items, ok := n.List(out)
+	if ok && len(items) != 2 {
+		out.Errorf(diag.WrongKind, n.Span, format, args...).Detail = n.CommaHint()
+	}
+	if !ok || len(items) != 2 {
+		return 0, 0, false
+	}
+	a, ok1 := items[0].Num(out)
+	b, ok2 := items[1].Num(out)
+	return a, b, ok1 && ok2
+}
+
 // Int returns a whole number, written without a point or exponent.
 func (n *Node) Int(out *diag.List) (int, bool) {
 	if !n.number("a whole number", out) {

@@ -84,7 +84,7 @@ func partsOf(text []byte) (out []part) {
 		open = -1
 	}
 	for i := 0; i < len(text); {
-		end := lineEnd(text, i)
+		end := LineEnd(text, i)
 		line := text[i:end]
 		switch m := dashLine.FindSubmatch(line); {
 		case keyLine.Match(line):
@@ -92,14 +92,14 @@ func partsOf(text []byte) (out []part) {
 			key, indent, open = [2]int{i, i}, -1, i
 		case m != nil && key != [2]int{} && (indent < 0 || len(m[1]) == indent):
 			if indent < 0 { // what was open is the key's own line
-				key, open = [2]int{key[0], lineEnd(text, key[0])}, -1
+				key, open = [2]int{key[0], LineEnd(text, key[0])}, -1
 			}
 			shut(i)
 			indent, open = len(m[1]), i
 		case m != nil && key == [2]int{} && len(m[1]) == 0 && i == 0:
 			key, indent, open = [2]int{0, 0}, 0, i
 		}
-		i = end + max(breakAt(text, end), 1)
+		i = end + max(BreakAt(text, end), 1)
 	}
 	shut(len(text))
 	if len(out) > maxParts {

@@ -64,8 +64,8 @@ func (m *mapper) copyWhile(ok func(c byte) bool) bool {
 	return true
 }
 
-// breakAt returns the length of the line break at offset i: 2 for CRLF, 1 for LF or CR, 0 for none.
-func breakAt(src []byte, i int) int {
+// BreakAt returns the length of the line break at offset i: 2 for CRLF, 1 for LF or CR, 0 for none.
+func BreakAt(src []byte, i int) int {
 	switch {
 	case i >= len(src):
 		return 0
@@ -92,7 +92,7 @@ func skipBlanks(src []byte, i int) int {
 // run is passed in one step, moved being false when there is none.
 func (m *mapper) fold(escaped bool) (moved, ok bool) {
 	i := skipBlanks(m.src, m.at)
-	first := breakAt(m.src, i)
+	first := BreakAt(m.src, i)
 	if first == 0 {
 		if escaped {
 			m.at = i
@@ -103,14 +103,14 @@ func (m *mapper) fold(escaped bool) (moved, ok bool) {
 	m.at = i
 	next := skipBlanks(m.src, i+first)
 	if !escaped {
-		if breakAt(m.src, next) == 0 {
+		if BreakAt(m.src, next) == 0 {
 			ok = m.take(" ", first)
 			m.at = next
 			return true, ok
 		}
 		m.at = next
 	}
-	for size := breakAt(m.src, m.at); size > 0; size = breakAt(m.src, m.at) {
+	for size := BreakAt(m.src, m.at); size > 0; size = BreakAt(m.src, m.at) {
 		if !m.take("\n", size) {
 			return true, false
 		}
@@ -169,7 +169,7 @@ var yamlEscapes = map[byte]string{'0': "\x00", 'a': "\a", 'b': "\b", 't': "\t", 
 
 // escape matches an escape in YAML's double quotes, an escaped line break included.
 func (m *mapper) escape() bool {
-	if size := breakAt(m.src, m.at+1); size > 0 {
+	if size := BreakAt(m.src, m.at+1); size > 0 {
 		m.at += 1 + size
 		_, ok := m.fold(true)
 		return ok
@@ -207,8 +207,8 @@ func hexAt(src []byte, i, digits int) (rune, bool) {
 	return r, r >= 0 && r <= utf8.MaxRune
 }
 
-// lineEnd returns the offset of the first line break at or after i.
-func lineEnd(src []byte, i int) int {
+// LineEnd returns the offset of the first line break at or after i.
+func LineEnd(src []byte, i int) int {
 	for i < len(src) && src[i] != '\n' && src[i] != '\r' {
 		i++
 	}

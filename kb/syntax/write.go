@@ -9,6 +9,7 @@ import (
 	"unicode/utf8"
 
 	"whystone/kb/diag"
+	"whystone/kb/english"
 )
 
 // NewText makes a text.
@@ -22,11 +23,7 @@ func NewList(items ...*Node) *Node { return &Node{Kind: List, Items: items} }
 
 // NewTexts makes a list of texts.
 func NewTexts(texts ...string) *Node {
-	n := NewList()
-	for _, text := range texts {
-		n.Items = append(n.Items, NewText(text))
-	}
-	return n
+	return NewList(english.Each(texts, NewText)...)
 }
 
 // NewMap makes a mapping.
@@ -85,14 +82,8 @@ func brackets(n *Node) string { return map[Kind]string{Map: "{}", List: "[]"}[n.
 
 // parts are the entries of a mapping, or the items of a list, each on one line.
 func parts(n *Node) []string {
-	var out []string
-	for _, e := range n.Entries {
-		out = append(out, WriteText(e.Key.Text)+": "+WriteLine(e.Value))
-	}
-	for _, it := range n.Items {
-		out = append(out, WriteLine(it))
-	}
-	return out
+	entry := func(e Entry) string { return WriteText(e.Key.Text) + ": " + WriteLine(e.Value) }
+	return append(english.Each(n.Entries, entry), english.Each(n.Items, WriteLine)...)
 }
 
 // bare tells whether a scalar is written as a number or a truth, and not in quotes.

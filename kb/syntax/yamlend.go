@@ -15,7 +15,7 @@ func (c *converter) scalarEnd(n *Node, parent int) (end int, ok bool) {
 	switch n.Style {
 	case Literal, Folded:
 		end = blockEnd(text, start, parent)
-		return end, sameLetters(text[lineEnd(text, start):max(end, lineEnd(text, start))], n.Text)
+		return end, sameLetters(text[LineEnd(text, start):max(end, LineEnd(text, start))], n.Text)
 	case Single, Double:
 		quote := byte('\'')
 		if n.Style == Double {
@@ -69,10 +69,10 @@ func sameLetters(lines []byte, text string) bool {
 // blockEnd finds the end of a block scalar, which starts with its header: the last line that is not blank and is
 // indented more than the collection it stands in (at the top: at all, so that a document mark ends it).
 func blockEnd(text []byte, start, parent int) int {
-	end := lineEnd(text, start)
-	for i := end + breakAt(text, end); i < len(text); {
+	end := LineEnd(text, start)
+	for i := end + BreakAt(text, end); i < len(text); {
 		n := spaces(text[i:])
-		stop := lineEnd(text, i)
+		stop := LineEnd(text, i)
 		isBlank := skipBlanks(text, i+n) == stop
 		if !isBlank && n <= parent {
 			break
@@ -80,7 +80,7 @@ func blockEnd(text []byte, start, parent int) int {
 		if !isBlank {
 			end = stop
 		}
-		i = stop + max(breakAt(text, stop), 1)
+		i = stop + max(BreakAt(text, stop), 1)
 	}
 	return end
 }
@@ -91,7 +91,7 @@ func (c *converter) closing() int {
 	for i := c.at; i < len(text); i++ {
 		switch text[i] {
 		case '#':
-			i = lineEnd(text, i)
+			i = LineEnd(text, i)
 		case ']', '}':
 			return i
 		}
@@ -110,7 +110,7 @@ func (c *converter) gap(next int) {
 	for ; i < next && !c.refused; i++ {
 		switch b := text[i]; {
 		case b == '#':
-			i = lineEnd(text, i)
+			i = LineEnd(text, i)
 		case structural[b]:
 		case i == 0 && bytes.HasPrefix(text, []byte("\uFEFF")):
 			i += len("\uFEFF") - 1
@@ -125,7 +125,7 @@ func (c *converter) gap(next int) {
 
 // stray reports the rest of a line that stands between the values.
 func (c *converter) stray(i, next int) int {
-	end := min(lineEnd(c.text, i), next)
+	end := min(LineEnd(c.text, i), next)
 	sp := diag.Span{Source: c.src, Start: i, End: end}
 	switch c.text[i] {
 	case '%':

@@ -162,8 +162,8 @@ func oddBlank(src *diag.Source, offset int) (at diag.Span, found bool) {
 			(unicode.IsSpace(r) || unicode.Is(unicode.Cf, r) && r != '\uFEFF') {
 			return diag.Span{Source: src, Start: i + n, End: i + n + size}, true
 		}
-		i = lineEnd(src.Text, i)
-		i += max(breakAt(src.Text, i), 1)
+		i = LineEnd(src.Text, i)
+		i += max(BreakAt(src.Text, i), 1)
 	}
 	return at, false
 }

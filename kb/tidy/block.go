@@ -26,7 +26,7 @@ func (t *tokeniser) blockText(n *syntax.Node, in *level) {
 	signs := t.text[t.at+1 : end]
 	keeps := bytes.IndexByte(signs, '+') >= 0
 	t.add(token{kind: header, start: t.at, end: end, level: in, column: in.now + step, keeps: keeps})
-	stop := lineEnd(t.text, end)
+	stop := syntax.LineEnd(t.text, end)
 	if i := bytes.IndexByte(t.text[end:stop], '#'); i >= 0 {
 		c := token{kind: comment, start: end + i, end: end + len(bytes.TrimRight(t.text[end:stop], " \t")), level: in,
 			keeps: keeps}
@@ -81,7 +81,7 @@ func (t *tokeniser) indentation(start int, signs []byte, in *level) indents {
 func (t *tokeniser) bodyEnd(start, indent int, keeps bool) int {
 	end := -1
 	for at := start; at < len(t.text); {
-		n, stop := spaces(t.text[at:]), lineEnd(t.text, at)
+		n, stop := spaces(t.text[at:]), syntax.LineEnd(t.text, at)
 		blank := at+n == stop
 		if !blank && n < indent {
 			break

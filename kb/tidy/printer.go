@@ -106,8 +106,8 @@ func (p *printer) leadsTo(i, column int) bool {
 // blankBefore tells whether a blank line stands before a token that begins a line.
 func (p *printer) blankBefore(i int) bool {
 	gap := p.text[p.tokens[i-1].end:p.tokens[i].start]
-	next := breakEnd(gap, lineEnd(gap, 0))
-	return lineEnd(gap, next) < len(gap)
+	next := breakEnd(gap, syntax.LineEnd(gap, 0))
+	return syntax.LineEnd(gap, next) < len(gap)
 }
 
 // opening edits what stands before the first token.
@@ -134,7 +134,7 @@ func (p *printer) lines(before, t *token, parted bool) {
 
 // lineBreak edits the end of a line from the last thing on it, and returns the start of the next.
 func (p *printer) lineBreak(start int) int {
-	stop := lineEnd(p.text, start)
+	stop := syntax.LineEnd(p.text, start)
 	next := breakEnd(p.text, stop)
 	p.edit(start, stop, "", lineBlanks)
 	p.edit(stop, next, "\n", lineEnds)
@@ -148,7 +148,7 @@ func (p *printer) closing(at int, last *token) {
 		with = ""
 	}
 	says := blankLines
-	if next := breakEnd(p.text, lineEnd(p.text, at)); next == len(p.text) {
+	if next := breakEnd(p.text, syntax.LineEnd(p.text, at)); next == len(p.text) {
 		says = lineEnds
 	}
 	p.edit(at, len(p.text), with, says)
@@ -189,7 +189,7 @@ func (p *printer) inside(t *token) {
 // nothing, but for a blank after a backslash in double quotes.
 func (p *printer) words(t *token) {
 	for at := t.start; ; {
-		stop := lineEnd(p.text[:t.end], at)
+		stop := syntax.LineEnd(p.text[:t.end], at)
 		if stop == t.end {
 			return
 		}
@@ -216,7 +216,7 @@ func escapes(text []byte) bool {
 // body edits the lines of a block text.
 func (p *printer) body(t *token) {
 	for at := t.start; ; {
-		stop := lineEnd(p.text[:t.end], at)
+		stop := syntax.LineEnd(p.text[:t.end], at)
 		n := min(spaces(p.text[at:stop]), t.block.was)
 		if at+n == stop {
 			p.edit(at, stop, "", lineBlanks)

@@ -119,7 +119,7 @@ func (t *tokeniser) skip() {
 		case isBlank(b) || isBreak(b):
 			t.at++
 		case b == '#':
-			end := lineEnd(t.text, t.at)
+			end := syntax.LineEnd(t.text, t.at)
 			c := token{kind: comment, start: t.at, end: t.at + len(bytes.TrimRight(t.text[t.at:end], " \t")),
 				inFlow: t.depth > 0}
 			if t.depth > 0 {
@@ -180,21 +180,5 @@ func isBlank(b byte) bool { return b == ' ' || b == '\t' }
 
 func isBreak(b byte) bool { return b == '\n' || b == '\r' }
 
-// lineEnd returns the offset of the next line break, or the end.
-func lineEnd(text []byte, i int) int {
-	for i < len(text) && !isBreak(text[i]) {
-		i++
-	}
-	return i
-}
-
 // breakEnd returns the offset behind the line break at i, or i if there is none.
-func breakEnd(text []byte, i int) int {
-	switch {
-	case i < len(text) && text[i] == '\r' && i+1 < len(text) && text[i+1] == '\n':
-		return i + 2
-	case i < len(text) && isBreak(text[i]):
-		return i + 1
-	}
-	return i
-}
+func breakEnd(text []byte, i int) int { return i + syntax.BreakAt(text, i) }

@@ -87,10 +87,6 @@ type cellReader struct {
 	out    *diag.List
 }
 
-func (c cellReader) errorf(code diag.Code, n *syntax.Node, format string, args ...any) *diag.Diagnostic {
-	return c.out.Errorf(code, n.Span, format, args...)
-}
-
 func (c cellReader) read(n *syntax.Node) (cell Cell, ok bool) {
 	if n == nil || n.IsNull() || isAny(n) {
 		return Cell{}, true
@@ -100,7 +96,7 @@ func (c cellReader) read(n *syntax.Node) (cell Cell, ok bool) {
 		return Cell{}, false
 	}
 	if len(items) == 0 {
-		c.errorf(diag.MissingKey, n, "the list is empty").Detail = "Whatever is read is written any."
+		c.out.Errorf(diag.MissingKey, n.Span, "the list is empty").Detail = "Whatever is read is written any."
 		return Cell{}, false
 	}
 	for _, it := range items {
@@ -109,7 +105,7 @@ func (c cellReader) read(n *syntax.Node) (cell Cell, ok bool) {
 			return Cell{}, false
 		}
 		if isAny(it) {
-			c.errorf(diag.NotAllowed, it, "%q stands alone in its cell", anyCell)
+			c.out.Errorf(diag.NotAllowed, it.Span, "%q stands alone in its cell", anyCell)
 			return Cell{}, false
 		}
 	}
@@ -169,7 +165,7 @@ func (c cellReader) interval(_, it *syntax.Node) ([]syntax.Piece, bool) {
 		return nil, false
 	}
 	if x >= y {
-		c.errorf(diag.BadNumber, it, "the lower end comes first, and the upper end is not in it")
+		c.out.Errorf(diag.BadNumber, it.Span, "the lower end comes first, and the upper end is not in it")
 		return nil, false
 	}
 	return []syntax.Piece{low, glue(" <= "), name, glue(" < "), high}, true
@@ -186,7 +182,7 @@ var firstWord = regexp.MustCompile(`^\s*([A-Za-z]+)`)
 
 // noInterval says what a quantity's cell should have been.
 func (c cellReader) noInterval(it *syntax.Node) {
-	d := c.errorf(diag.BadSyntax, it, "%s is a quantity, and this is no range of one", c.symbol.Name)
+	d := c.out.Errorf(diag.BadSyntax, it.Span, "%s is a quantity, and this is no range of one", c.symbol.Name)
 	d.Detail = "Write: 2.6 to 2.7 (the upper end not in it), above 2.6, below 2.6, from 2.6 (that value in it), any, " +
 		"or a list of such."
 	if advice := syntax.SeparatorAdviceAt(it.Text, -1); advice != "" {
@@ -208,7 +204,7 @@ func (c cellReader) word(it *syntax.Node) (syntax.Piece, bool) {
 		return syntax.Piece{}, false
 	}
 	if strings.TrimSpace(text) == "" || strings.ContainsFunc(text, unicode.IsControl) {
-		c.errorf(diag.BadText, it, "a word of a cell is not empty and stands on one line")
+		c.out.Errorf(diag.BadText, it.Span, "a word of a cell is not empty and stands on one line")
 		return syntax.Piece{}, false
 	}
 	return syntax.Piece{Text: `"` + strings.NewReplacer(`\`, `\\`, `"`, `\"`).Replace(text) + `"`, Span: it.Span}, true
@@ -229,7 +225,7 @@ func (c cellReader) listed(it *syntax.Node) bool {
 		for i := range parts {
 			parts[i] = strings.TrimSpace(parts[i])
 		}
-		d := c.errorf(diag.UnknownChoice, it, "%s has no outcome %q", c.symbol.Name, it.Text)
+		d := c.out.Errorf(diag.UnknownChoice, it.Span, "%s has no outcome %q", c.symbol.Name, it.Text)
 		if d.Detail = "A list is written [" + strings.Join(parts, ", ") + "]."; it.Style == syntax.Field {
 			d.Detail = "The words of a list are separated by \";\": " + strings.Join(parts, ";") + "."
 		}
@@ -260,7 +256,7 @@ func (c cellReader) words(n *syntax.Node, items []*syntax.Node) (out Cell, ok bo
 
 func (c cellReader) truth(n *syntax.Node, items []*syntax.Node) (Cell, bool) {
 	if len(items) > 1 {
-		c.errorf(diag.WrongKind, n, "%s is true or false, or any", c.symbol.Name)
+		c.out.Errorf(diag.WrongKind, n.Span, "%s is true or false, or any", c.symbol.Name)
 		return Cell{}, false
 	}
 	it := items[0]

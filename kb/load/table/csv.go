@@ -22,10 +22,6 @@ type csvReader struct {
 	out     *diag.List
 }
 
-func (t *csvReader) errorf(code diag.Code, n *syntax.Node, format string, args ...any) *diag.Diagnostic {
-	return t.out.Errorf(code, n.Span, format, args...)
-}
-
 func (t *csvReader) headerKeys() []string {
 	return slices.Concat([]string{"row"}, t.columns, csvWeights, []string{"strength", "ratio"}, csvLists,
 		[]string{"establishes"}, csvTexts)
@@ -57,7 +53,7 @@ func Rows(src *diag.Source, columns []string, out *diag.List) (rows []*syntax.No
 		switch {
 		case !slices.ContainsFunc(r.Items, func(f *syntax.Node) bool { return strings.TrimSpace(f.Text) != "" }):
 		case len(r.Items) != len(header.Items):
-			d := t.errorf(diag.WrongKind, r, "this row has %d fields, and the first line of the file names %d",
+			d := t.out.Errorf(diag.WrongKind, r.Span, "this row has %d fields, and the first line of the file names %d",
 				len(r.Items), len(header.Items))
 			d.Detail = "A field that has a comma in it stands in double quotes; the items of a list are separated by " +
 				"\";\"."
@@ -95,11 +91,11 @@ func (t *csvReader) checkHeader(header *syntax.Node) bool {
 		name := strings.TrimSpace(f.Text)
 		switch {
 		case first[name] != nil:
-			t.errorf(diag.DuplicateKey, f, "the column %q is there twice", name).
+			t.out.Errorf(diag.DuplicateKey, f.Span, "the column %q is there twice", name).
 				Related = []diag.Related{{Span: first[name].Span, Says: "here first"}}
 			good = false
 		case !slices.Contains(known, name):
-			d := t.errorf(diag.UnknownKey, f, "the column %q is not known here", name)
+			d := t.out.Errorf(diag.UnknownKey, f.Span, "the column %q is not known here", name)
 			d.Nearest = diag.Nearest(name, known)
 			d.Detail = "Known columns: " + strings.Join(known, ", ") + "."
 			good = false
@@ -108,7 +104,7 @@ func (t *csvReader) checkHeader(header *syntax.Node) bool {
 	}
 	for _, name := range append([]string{"row"}, t.columns...) {
 		if good && first[name] == nil {
-			t.errorf(diag.MissingKey, header, "the column %q is missing", name)
+			t.out.Errorf(diag.MissingKey, header.Span, "the column %q is missing", name)
 			good = false
 		}
 	}
@@ -166,7 +162,7 @@ func (t *csvReader) fieldWeights(row *syntax.Node, at map[string]*syntax.Node) {
 	}
 	for _, key := range []string{"strength", "ratio"} {
 		if v := at[key]; v != nil && !weighs {
-			t.errorf(diag.MissingKey, v, "there is a %q, but nothing under supports or weakens", key)
+			t.out.Errorf(diag.MissingKey, v.Span, "there is a %q, but nothing under supports or weakens", key)
 		}
 	}
 }
@@ -179,7 +175,7 @@ func (t *csvReader) fieldList(field *syntax.Node) *syntax.Node {
 		item := trimmed(field.Part(syntax.Field, from, from+len(part)), syntax.Field)
 		from += len(part) + 1
 		if item == nil {
-			t.errorf(diag.BadText, field,
+			t.out.Errorf(diag.BadText, field.Span,
 				"an item of this list is empty").Detail = "Items are separated by \";\", and none stands at the end."
 			return syntax.Unread(field.Span)
 		}
@@ -204,10 +200,10 @@ func (t *csvReader) fieldFacts(field *syntax.Node) *syntax.Node {
 		}
 		switch {
 		case name == nil || value == nil:
-			t.errorf(diag.BadText, it, "a fact is written as its name, or as name = word")
+			t.out.Errorf(diag.BadText, it.Span, "a fact is written as its name, or as name = word")
 			return syntax.Unread(field.Span)
 		case facts.Get(name.Text) != nil:
-			t.errorf(diag.GivenTwice, name, "the fact %q is there twice", name.Text)
+			t.out.Errorf(diag.GivenTwice, name.Span, "the fact %q is there twice", name.Text)
 			return syntax.Unread(field.Span)
 		}
 		facts.Entries = append(facts.Entries, syntax.Entry{Key: name, Value: value})
