@@ -1,8 +1,8 @@
 package casebook
 
 import (
-	"cmp"
 	"encoding/json"
+	"fmt"
 
 	"whystone/engine"
 	"whystone/kb"
@@ -172,7 +172,7 @@ func Files(v View, verdict *Verdict) ([]kb.File, error) {
 func Need(v View, hash string) ([]byte, error) {
 	b, err := v.Blob(hash)
 	if err == nil && (b == nil || Hash(b) != hash) {
-		err = cmp.Or(err, missing(hash))
+		err = fmt.Errorf("%w: what has the hash %s is gone or changed", ErrDamaged, hash)
 	}
 	return b, err
 }

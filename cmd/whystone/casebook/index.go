@@ -9,6 +9,7 @@ import (
 	"unicode"
 
 	"whystone/kb/diag"
+	"whystone/kb/english"
 )
 
 // Summary is what a list shows of a case.
@@ -84,8 +85,7 @@ func (s *State) terms(sum Summary, texts map[string]string) []string {
 			add("text", words(texts[h.ID])...)
 		}
 	}
-	slices.Sort(out)
-	return slices.Compact(out)
+	return slices.Compact(slices.Sorted(slices.Values(out)))
 }
 
 func fold(text string) string { return strings.ToLower(strings.Join(strings.Fields(text), " ")) }
@@ -163,9 +163,7 @@ func ParseQuery(parts []string) (*Query, error) {
 func (q *Query) add(key, v string) error {
 	switch key {
 	case "text":
-		for _, w := range words(v) {
-			q.All = append(q.All, "text:"+w)
-		}
+		q.All = append(q.All, english.Each(words(v), func(w string) string { return "text:" + w })...)
 	case "from", "to":
 		if _, err := time.Parse(time.DateOnly, v); err != nil {
 			return fmt.Errorf("%s=%s is no day; write 2031-04-12", key, v)

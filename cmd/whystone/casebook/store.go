@@ -3,7 +3,6 @@ package casebook
 import (
 	"context"
 	"errors"
-	"fmt"
 	"iter"
 )
 
@@ -106,9 +105,4 @@ type Indexing struct {
 type Terms struct {
 	All      []string
 	From, To string // empty: no bound
-}
-
-// missing says that what an event names is not there as it was.
-func missing(hash string) error {
-	return fmt.Errorf("%w: what has the hash %s is gone or changed", ErrDamaged, hash)
 }

@@ -103,7 +103,13 @@ func (v *view) Events(from int64) iter.Seq2[casebook.Record, error] {
 }
 
 func (v *view) Case(number string) ([]casebook.Record, error) {
-	return slices.DeleteFunc(slices.Clone(v.records), func(r casebook.Record) bool { return r.Case != number }), nil
+	var out []casebook.Record
+	for _, r := range v.records {
+		if r.Case == number {
+			out = append(out, r)
+		}
+	}
+	return out, nil
 }
 
 func (v *view) Particular(id string) (*casebook.Particular, error) {

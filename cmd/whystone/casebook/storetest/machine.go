@@ -93,7 +93,6 @@ var (
 
 func (m *machine) open(rt *rapid.T) {
 	claim, by, n := claims.Draw(rt, "claim"), people.Draw(rt, "by"), rapid.IntRange(0, 2).Draw(rt, "readings")
-	var deeds []casebook.Deed
 	x := &model{day: m.clock.Now().Format(time.DateOnly), version: 1 + n, fields: map[string]string{},
 		readings: map[int]string{}, withdrawn: map[int]bool{}, notes: map[string]string{},
 		by: map[string]bool{by: true}}
@@ -101,7 +100,7 @@ func (m *machine) open(rt *rapid.T) {
 	if claim != "" {
 		d.Data.Fields["claim"], x.fields["claim"] = claim, claim
 	}
-	deeds = append(deeds, d)
+	deeds := []casebook.Deed{d}
 	for i := range n {
 		v := values.Draw(rt, "value")
 		deeds, x.readings[i+2] = append(deeds, casebook.Add("ri", v)), v

@@ -383,8 +383,7 @@ func twoWriters(t *testing.T, stores []casebook.Store) {
 			for done := 0; done < rounds; {
 				var s *casebook.State
 				if err := book.Read(ctx, func(v casebook.View) (err error) {
-					s,
-						err = casebook.Load(v, number)
+					s, err = casebook.Load(v, number)
 					return err
 				}); err != nil {
 					t.Error(err)
