@@ -22,20 +22,20 @@ func TestSheetsOfReadingThroughAgainstOptics(t *testing.T) {
 	often := []kb.Frequency{kb.Always, kb.Usually, kb.Often}
 	seen, unseen := 0, 0
 	for _, l := range list {
-		f := l.Material.Choices["read_through"]
-		if f == nil || l.Material.ID == "foil-backed-paste" { // its foil hides the paper
+		f := l.Of.Choices["read_through"]
+		if f == nil || l.ID == "foil-backed-paste" { // its foil hides the paper
 			continue
 		}
 		says := slices.Contains(often, f.Words["print visible"])
 		switch {
 		case l.Print == bench.CantBeSeen:
 			if unseen++; says {
-				t.Errorf("%s: print can't be seen through it, and its sheet says %q", l.Material.ID,
+				t.Errorf("%s: print can't be seen through it, and its sheet says %q", l.ID,
 					f.Words["print visible"])
 			}
-		case l.Print == bench.CanBeSeen && l.High < 1.9 && transparent(l.Material):
+		case l.Print == bench.CanBeSeen && l.Index[1] < 1.9 && transparent(l.Of):
 			if seen++; !says {
-				t.Errorf("%s: print can be seen through it, and its sheet says %q", l.Material.ID,
+				t.Errorf("%s: print can be seen through it, and its sheet says %q", l.ID,
 					f.Words["print visible"])
 			}
 		}

@@ -37,7 +37,7 @@ func (s separations) by(a, b int) []string {
 func (s separations) signs(a, b *kb.Material) string {
 	var out []string
 	for _, x := range s.Signs([]*kb.Material{a, b}, nil) {
-		out = append(out, x.Outcome+" in "+x.Of.ID)
+		out = append(out, x.Outcome+" in "+x.Of)
 	}
 	if out == nil {
 		return ""
