@@ -36,17 +36,17 @@ type worker struct {
 }
 
 // rememberedBytes is about how much is remembered of readings: what they were read as by all workers together, what
-// follows from them for every leaf by each.
-const rememberedBytes = 32 << 20
+// follows from them for every leaf by each. With it two workers stay below 150 MB, one ruleset or two.
+const rememberedBytes = 18 << 20
 
 // memories are those that the workers of a replay share, for the old and the new ruleset.
 type memories [2]*casefile.Memory
 
 func (c *Config) memories() (out memories) {
-	for i, e := range []*engine.Engine{c.Engine, c.Against} {
-		if e != nil {
-			out[i] = casefile.NewMemory(rememberedBytes, 900+16*len(e.Ruleset.Leaves))
-		}
+	each := func(e *engine.Engine) int { return 900 + 16*len(e.Ruleset.Leaves) }
+	out[0] = casefile.NewMemory(rememberedBytes, each(c.Engine))
+	if c.Against != nil {
+		out[1] = out[0].Beside(each(c.Against))
 	}
 	return out
 }

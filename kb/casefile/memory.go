@@ -15,9 +15,9 @@ type Memory struct {
 	mu       sync.RWMutex
 	said     map[written]*Said
 	numbered int
-	left     int         // bytes
-	each     int         // how many a reading takes
-	full     atomic.Bool // for good: nothing is written any more, and who reads need not wait
+	left     *atomic.Int64 // bytes
+	each     int           // how many a reading takes
+	full     atomic.Bool   // for good: nothing is written any more, and who reads need not wait
 }
 
 // written is a value as it was written.
@@ -30,7 +30,14 @@ type written struct {
 // NewMemory makes one of about so many bytes, of which a reading takes so many each, with all that is remembered of what
 // follows from it.
 func NewMemory(bytes, each int) *Memory {
-	return &Memory{said: map[written]*Said{}, left: bytes, each: each}
+	left := new(atomic.Int64)
+	left.Store(int64(bytes))
+	return (&Memory{left: left}).Beside(each)
+}
+
+// Beside makes one of another ruleset, which takes its bytes from those that are left of this one's.
+func (y *Memory) Beside(each int) *Memory {
+	return &Memory{said: map[written]*Said{}, left: y.left, each: each}
 }
 
 // find is what a value was read as, if it is remembered.
@@ -76,11 +83,10 @@ func (y *Memory) number(v *Said) {
 
 // take takes room, if there is as much. The first time that there is not, the memory is full.
 func (y *Memory) take(bytes int) bool {
-	if y.full.Load() || bytes > y.left {
+	if y.full.Load() || y.left.Add(int64(-bytes)) < 0 {
 		y.full.Store(true)
 		return false
 	}
-	y.left -= bytes
 	return true
 }
 
