@@ -4,10 +4,9 @@ import (
 	"slices"
 	"time"
 
-	"whystone/engine/diff"
-
 	"whystone/engine"
 	"whystone/engine/answers/wording"
+	"whystone/engine/diff"
 	"whystone/engine/phrase"
 	"whystone/kb/casefile"
 )

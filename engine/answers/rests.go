@@ -4,9 +4,8 @@ import (
 	"cmp"
 	"slices"
 
-	"whystone/engine/diff"
-
 	"whystone/engine"
+	"whystone/engine/diff"
 	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/casefile"

@@ -12,9 +12,8 @@ import (
 	"slices"
 	"strings"
 
-	"whystone/engine/diff"
-
 	"whystone/engine/archive"
+	"whystone/engine/diff"
 	"whystone/kb/diag"
 	"whystone/kb/english"
 )

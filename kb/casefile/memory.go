@@ -83,11 +83,15 @@ func (y *Memory) number(v *Said) {
 
 // take takes room, if there is as much. The first time that there is not, the memory is full.
 func (y *Memory) take(bytes int) bool {
-	if y.full.Load() || y.left.Add(int64(-bytes)) < 0 {
-		y.full.Store(true)
+	switch {
+	case y.full.Load():
 		return false
+	case y.left.Add(int64(-bytes)) >= 0:
+		return true
 	}
-	return true
+	y.left.Add(int64(bytes))
+	y.full.Store(true)
+	return false
 }
 
 // alone numbers the readings of a value that nobody looks up.

@@ -2,10 +2,8 @@ package load
 
 import (
 	"bytes"
-	"regexp"
 	"slices"
 	"strings"
-	"unicode/utf8"
 
 	"whystone/kb/diag"
 )
@@ -42,11 +40,29 @@ func (u unread) missed(d diag.Diagnostic) bool {
 
 // says tells whether a word stands in what was not read.
 func (u unread) says(word string) bool {
-	if word == "" || strings.ContainsAny(word, "\n") || !utf8.ValidString(word) {
+	return word != "" && !strings.Contains(word, "\n") &&
+		slices.ContainsFunc(u, func(text string) bool { return standsAlone(text, word) })
+}
+
+// standsAlone tells whether a word stands in a text by itself, not as a part of a longer name.
+func standsAlone(text, word string) bool {
+	for at := 0; ; at++ {
+		i := strings.Index(text[at:], word)
+		if i < 0 {
+			return false
+		}
+		if at += i; !nameByte(text, at-1) && !nameByte(text, at+len(word)) {
+			return true
+		}
+	}
+}
+
+func nameByte(text string, i int) bool {
+	if i < 0 || i >= len(text) {
 		return false
 	}
-	alone := regexp.MustCompile(`(?:^|[^\w-])` + regexp.QuoteMeta(word) + `(?:$|[^\w-])`)
-	return slices.ContainsFunc(u, alone.MatchString)
+	c := text[i]
+	return c == '_' || c == '-' || c >= '0' && c <= '9' || c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z'
 }
 
 // without is a list of findings without those that are missed only.

@@ -105,6 +105,30 @@ func TestLateLook(t *testing.T) {
 	w.record("1", "diamond range")
 }
 
+// TestLookWithoutAnAnswer: a page that never comes is given up, and the next is asked for.
+func TestLookWithoutAnAnswer(t *testing.T) {
+	h := newHouse(t)
+	w := h.open().signIn(users.Staff)
+	w.takeIn("diamond", "0.88")
+	w.run(chromedp.Evaluate[chromedp.Void](`(() => {
+		const real = window.fetch;
+		window.fetch = (url, options) => {
+			if (window.hangs) return real(url, options);
+			window.hangs = options.signal;
+			return new Promise((_, no) => options.signal.addEventListener("abort", () => no(options.signal.reason)));
+		};
+		AbortSignal.timeout = (ms) => {
+			const by = new AbortController();
+			setTimeout(() => { window.limit = ms; by.abort(); }, window.hangs ? ms : 200);
+			return by.signal;
+		};
+	})()`))
+	h.as(users.Staff).enter(w.number(), "loupe-doubling", "facet_doubling", "choice", "strong")
+	w.until(`window.limit > 0 && document.querySelector("#connection").innerText !== ""`, "that nothing is known")
+	h.as(users.Staff).enter(w.number(), "thermal-probe", "thermal_probe", "choice", "diamond range")
+	w.sees("History, 3 entries")
+}
+
 // TestQuickerThanTheScript: who chooses a test before the script is there is led to it by the browser, and the next
 // key is an outcome.
 func TestQuickerThanTheScript(t *testing.T) {

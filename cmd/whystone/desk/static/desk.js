@@ -83,7 +83,7 @@
     looking = true;
     const before = sent;
     try {
-      const answer = await get(location.href);
+      const answer = await get(location.href, { signal: AbortSignal.timeout(15000) }); // another look waits for it
       if (answer.status === 401) { says("signed-out"); return; }
       const page = answer.ok && await parsed(answer);
       if (sent !== before) due = true;
