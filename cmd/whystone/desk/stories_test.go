@@ -91,7 +91,7 @@ func TestLateLook(t *testing.T) {
 		window.fetch = async (...asked) => {
 			const answer = await real(...asked);
 			if (String(asked[0]) !== location.href || window.late) return answer;
-			window.late = new Promise((go) => { window.letGo = () => { go(); window.gone = true; }; });
+			window.late = new Promise((go) => { window.letGo = go; });
 			await window.late;
 			return answer;
 		};
