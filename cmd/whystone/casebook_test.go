@@ -100,7 +100,7 @@ func TestToldByRulesThatAreGone(t *testing.T) {
 		b := newBookTest(t)
 		b.must(aCase, "casebook", "open", "-")
 		b.write(func(book *casebook.Book) error {
-			_, err := book.Do(context.Background(), "ben", casebook.Numbered(casebook.Number(2031, 1)), 0, nil, x.deed())
+			_, err := book.Do(context.Background(), "ben", &casebook.State{Number: casebook.Number(2031, 1)}, 0, nil, x.deed())
 			return err
 		})
 		if got := b.must("", "why", "case:A"); got != "As told in spring.\n\nAs told in spring.\n" {

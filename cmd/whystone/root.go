@@ -89,9 +89,7 @@ func usageError(format string, args ...any) *ended {
 
 // near adds the known name that was perhaps meant.
 func (e *ended) near(name string, known []string) *ended {
-	if n := diag.Nearest(name, known); n != "" {
-		e.says += fmt.Sprintf("; did you mean %q?", n)
-	}
+	e.says += diag.Meant(diag.Nearest(name, known))
 	return e
 }
 

@@ -9,7 +9,7 @@ import (
 	"testing"
 
 	"whystone/engine"
-	"whystone/engine/phrase"
+	"whystone/engine/enginetest"
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/kbtest"
@@ -99,7 +99,7 @@ func TestNoBannedWords(t *testing.T) {
 					continue
 				}
 				seen[s] = true
-				if bad := phrase.Banned(ours(rs, c, s)); len(bad) > 0 {
+				if bad := enginetest.Banned(ours(rs, c, s)); len(bad) > 0 {
 					t.Errorf("%s: %q says %q", name, s, bad)
 				}
 				if strings.Contains(s, "%!") || strings.Contains(s, "..") || strings.Contains(s, "  ") {

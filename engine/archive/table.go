@@ -134,11 +134,8 @@ func header(names []string, m *Mapping) (*Header, error) {
 
 // missingColumn says that the mapping names what the table hasn't. A reading that is dropped silently changes verdicts.
 func missingColumn(name string, names []string) error {
-	says := fmt.Sprintf("the mapping names the column %q, and the table has none of that name", name)
-	if near := diag.Nearest(name, names); near != "" {
-		says += fmt.Sprintf("; did you mean %q?", near)
-	}
-	return errors.New(says)
+	return fmt.Errorf("the mapping names the column %q, and the table has none of that name%s", name,
+		diag.Meant(diag.Nearest(name, names)))
 }
 
 // names are those of the columns.

@@ -70,10 +70,7 @@ func reason(found diag.List) string {
 		if d.Severity != diag.Error {
 			continue
 		}
-		if d.Nearest != "" {
-			return fmt.Sprintf("%s; did you mean %q?", oneLine(d.Summary), d.Nearest)
-		}
-		return oneLine(d.Summary)
+		return oneLine(d.Summary) + diag.Meant(d.Nearest)
 	}
 	return "it is no case"
 }

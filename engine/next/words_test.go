@@ -7,7 +7,7 @@ import (
 	"testing"
 
 	"whystone/engine"
-	"whystone/engine/phrase"
+	"whystone/engine/enginetest"
 	"whystone/kb/casefile"
 	"whystone/kb/kbtest"
 )
@@ -48,7 +48,7 @@ func TestNoBannedWords(t *testing.T) {
 			for _, w := range authors {
 				s = strings.ReplaceAll(s, w, "...")
 			}
-			if bad := phrase.Banned(s); len(bad) > 0 || strings.Contains(s, "%!") {
+			if bad := enginetest.Banned(s); len(bad) > 0 || strings.Contains(s, "%!") {
 				t.Errorf("%s: %q says %q", name, s, bad)
 			}
 		}

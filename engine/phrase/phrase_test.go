@@ -13,6 +13,7 @@ import (
 	"strings"
 	"testing"
 
+	"whystone/engine/enginetest"
 	"whystone/kb"
 	"whystone/kb/casefile"
 	"whystone/kb/logic"
@@ -54,7 +55,7 @@ func TestEveryCode(t *testing.T) {
 			strings.Contains(says, "  ") {
 			t.Errorf("%s: %q is badly put together", e.Code, says)
 		}
-		if bad := Banned(e.Says + " " + e.Within); bad != nil {
+		if bad := enginetest.Banned(e.Says + " " + e.Within); bad != nil {
 			t.Errorf("%s says %q", e.Code, bad)
 		}
 	}

@@ -6,47 +6,14 @@ import (
 	"go/token"
 	"os"
 	"path/filepath"
-	"slices"
 	"strconv"
 	"strings"
 	"testing"
 
+	"whystone/engine/enginetest"
 	"whystone/kb"
 	"whystone/kb/english"
 )
-
-// TestBanned has sentences that must not be said, and what is wrong with them, and such that may. The words are from
-// ISO 18323:2015 and the Diamond Terminology Guideline of 2018 (read on secondary pages), from 16 CFR 23.24 and 23.27
-// (from memory), and from the scope of ISO 24016:2020 (no words of grading).
-func TestBanned(t *testing.T) {
-	for _, x := range []struct {
-		says string
-		bad  []string
-	}{
-		{"The stone is identified as diamond.", []string{"diamond"}},
-		{"Diamond: the probe says so.", []string{"diamond"}},
-		{"A diamond of great clarity and a good grade.", []string{"clarity", "diamond", "grade"}},
-		{"It is a real, genuine stone, and precious.", []string{"genuine", "precious", "real"}},
-		{"A cultured diamond.", []string{"cultured", "diamond"}},
-		{"Perhaps a lab diamond.", []string{"diamond", "lab diamond"}},
-		{"A lab-grown diamond is no fake.", []string{"diamond", "fake", "lab-grown"}},
-		{"A share of 97 % means a probability.", []string{"%", "probability"}},
-		{"It is worth the price.", []string{"price", "worth"}},
-		{"the readings support diamond over glass", []string{"diamond"}},
-		{"consistent with diamond (natural or laboratory-grown not determined)", nil},
-		{"natural diamond or laboratory-grown diamond (CVD)", nil},
-		{"more likely diamond (natural or laboratory-grown) than glass", nil},
-		{"thermal_probe diamond range: as likely under natural diamond as under synthetic moissanite", nil},
-		{`The claim "diamond" falls.`, nil},
-		{`the rule "magnetic-diamond-goes-on" is undecided`, nil},
-		{"synthetic diamond; imitation of diamond; a diamond-topped doublet", nil},
-		{"really, a realgar needle in a degraded upgrade", nil},
-	} {
-		if got := Banned(x.says); !slices.Equal(got, x.bad) {
-			t.Errorf("%q: %q, want %q", x.says, got, x.bad)
-		}
-	}
-}
 
 // TestEveryTemplate tries every text in the packages that make up sentences against the list: whatever a template is
 // filled with, its own words are clean.
@@ -58,7 +25,7 @@ func TestEveryTemplate(t *testing.T) {
 			t.Fatal(err)
 		}
 		for _, file := range files {
-			if strings.HasSuffix(file, "_test.go") || filepath.Base(file) == "banned.go" {
+			if strings.HasSuffix(file, "_test.go") {
 				continue
 			}
 			for _, text := range literals(t, file) {
@@ -66,7 +33,7 @@ func TestEveryTemplate(t *testing.T) {
 					continue
 				}
 				tried++
-				if bad := Banned(strings.ReplaceAll(text, `"`, "")); len(bad) > 0 {
+				if bad := enginetest.Banned(strings.ReplaceAll(text, `"`, "")); len(bad) > 0 {
 					t.Errorf("%s: %q says %q", file, text, bad)
 				}
 			}

@@ -154,10 +154,7 @@ func reason(found diag.List) string {
 		} else if !d.Span.IsZero() {
 			says = fmt.Sprintf("column %d: %s", d.Span.Position().Column, says)
 		}
-		if d.Nearest != "" {
-			says += fmt.Sprintf("; did you mean %q?", d.Nearest)
-		}
-		if parts = append(parts, says); len(parts) == 3 {
+		if parts = append(parts, says+diag.Meant(d.Nearest)); len(parts) == 3 {
 			break
 		}
 	}

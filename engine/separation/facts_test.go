@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"whystone/engine/enginetest"
 	"whystone/engine/phrase"
 	"whystone/kb"
 )
@@ -160,7 +161,7 @@ func TestSentences(t *testing.T) {
 		"optic-figure"}, table.rs.TestIDs()} {
 		for _, g := range table.Findings(lacks) {
 			seen++
-			if bad := phrase.Banned(g.Says()); bad != nil {
+			if bad := enginetest.Banned(g.Says()); bad != nil {
 				t.Errorf("%v in %q", bad, g.Says())
 			}
 			for _, m := range g.Materials {

@@ -77,9 +77,7 @@ func (d Diagnostic) Error() string {
 	if d.Code != "" {
 		b.WriteString(" [" + string(d.Code) + "]")
 	}
-	if d.Nearest != "" {
-		b.WriteString("; did you mean " + strconv.Quote(d.Nearest) + "?")
-	}
+	b.WriteString(Meant(d.Nearest))
 	return oneLine(b.String())
 }
 

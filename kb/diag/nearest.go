@@ -3,6 +3,7 @@ package diag
 import (
 	"cmp"
 	"slices"
+	"strconv"
 	"strings"
 	"unicode"
 )
@@ -16,6 +17,14 @@ const longestName = 64
 // that begin with the same letter (people seldom miss the first), then those that end with the same, then those of the
 // same length, then the first in sorted order, whatever the order of known.
 func Nearest(name string, known []string) string { return NearestOf(name, known) }
+
+// Meant asks, behind what is wrong, whether the nearest known name was meant. It says nothing where there is none.
+func Meant(nearest string) string {
+	if nearest == "" {
+		return ""
+	}
+	return "; did you mean " + strconv.Quote(nearest) + "?"
+}
 
 // NearestOf is [Nearest] over several lists, the best fitting first: of equally close names one of an earlier list is
 // taken.

@@ -2,6 +2,7 @@ package casebook
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -145,10 +146,7 @@ func ParseQuery(parts []string) (*Query, error) {
 		}
 		if !slices.Contains(queryKeys, key) {
 			says := fmt.Sprintf("nothing can be looked for by %q; by %s", key, strings.Join(queryKeys, ", "))
-			if near := diag.Nearest(key, queryKeys); near != "" {
-				says += fmt.Sprintf("; did you mean %q?", near)
-			}
-			return nil, fmt.Errorf("%s", says)
+			return nil, errors.New(says + diag.Meant(diag.Nearest(key, queryKeys)))
 		}
 		if v = fold(v); v == "" {
 			return nil, fmt.Errorf("%q says nothing to look for", part)

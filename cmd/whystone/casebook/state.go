@@ -30,9 +30,6 @@ type State struct {
 	last Head // its last event in the log, where it was read from there
 }
 
-// Numbered is a case of which only the number is known.
-func Numbered(number string) *State { return &State{Number: number} }
-
 // Reading is one reading as it stands.
 type Reading struct {
 	ID         int // the version of the case in which it was added

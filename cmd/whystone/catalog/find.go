@@ -26,11 +26,7 @@ func (m *Missing) Error() string {
 	if len(m.Several) > 0 {
 		return "several have the name \"" + m.Name + "\": " + strings.Join(m.Several, ", ") + "; give an id"
 	}
-	says := "no " + m.Kind + " has the name \"" + m.Name + "\""
-	if m.Nearest != "" {
-		says += "; did you mean \"" + m.Nearest + "\"?"
-	}
-	return says
+	return "no " + m.Kind + " has the name \"" + m.Name + "\"" + diag.Meant(m.Nearest)
 }
 
 // named is anything with an id and other names.

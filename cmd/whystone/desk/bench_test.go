@@ -47,7 +47,7 @@ func BenchmarkAfterAnOutcome(b *testing.B) {
 			Data: casebook.Data{Fields: fields}}})
 		h.ok(err)
 		number := opened[0].Number
-		_, err = h.Book.Do(ctx, "staff", casebook.Numbered(number), 0, nil, casebook.Add("thermal_probe", `"diamond range"`),
+		_, err = h.Book.Do(ctx, "staff", &casebook.State{Number: number}, 0, nil, casebook.Add("thermal_probe", `"diamond range"`),
 			casebook.Add("facet_doubling", `"strong"`), casebook.Add("ri", "{above: 1.81}"))
 		h.ok(err)
 		seen := fmt.Sprintf("%d.4", h.now().Seq)

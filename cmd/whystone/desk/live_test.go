@@ -70,7 +70,7 @@ func TestStream(t *testing.T) {
 	until(`data: {"kind":"case","case":"` + number + `"}`)
 	until("event: beat")
 	h.save(h.rules+"/more.yaml", "format: 1\nrules: [] \n# nothing\n")
-	_, err = h.Book.Do(ctx, "elsewhere", casebook.Numbered(number), 0, nil, casebook.Add("facet_doubling", `"strong"`))
+	_, err = h.Book.Do(ctx, "elsewhere", &casebook.State{Number: number}, 0, nil, casebook.Add("facet_doubling", `"strong"`))
 	h.ok(err)
 	until(`"case":"` + number)
 	_, err = h.Users.Reset(ctx, "test", "author")

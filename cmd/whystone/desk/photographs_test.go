@@ -92,7 +92,7 @@ func TestPhotographs(t *testing.T) {
 	if strings.Contains(h.state(number).Form(nil), "girdle") {
 		t.Error("the case form has it")
 	}
-	_, err := h.Book.Do(ctx, "elsewhere", casebook.Numbered(number), 0, nil,
+	_, err := h.Book.Do(ctx, "elsewhere", &casebook.State{Number: number}, 0, nil,
 		casebook.Show("image/svg+xml", []byte("<svg/>")))
 	h.ok(err)
 	all := h.state(number).Held

@@ -323,7 +323,7 @@ func TestOtherProcess(t *testing.T) {
 	w.sees("diamond range")
 	time.Sleep(time.Second)
 	begun := time.Now()
-	_, err := h.Book.Do(ctx, "another program", casebook.Numbered(number), 0, nil,
+	_, err := h.Book.Do(ctx, "another program", &casebook.State{Number: number}, 0, nil,
 		casebook.Add("facet_doubling", `"strong"`))
 	h.ok(err)
 	w.until(`document.querySelector("#readings").innerText.includes("another program")`, "its reading")

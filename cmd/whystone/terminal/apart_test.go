@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"whystone/engine"
+	"whystone/engine/enginetest"
 	"whystone/engine/phrase"
 	"whystone/engine/separation"
 	"whystone/kb"
@@ -79,7 +80,7 @@ func TestApartInWords(t *testing.T) {
 	}
 	text := written(t, 400, func(p *Printer) { p.Apart(rs, r, true) })
 	for line := range strings.Lines(text) {
-		if bad := phrase.Banned(line); bad != nil {
+		if bad := enginetest.Banned(line); bad != nil {
 			t.Errorf("%v in %q", bad, line)
 		}
 	}

@@ -167,11 +167,8 @@ func known(v View, name string) (*User, error) {
 	if err != nil {
 		return nil, err
 	}
-	says := fmt.Sprintf("there is no user %q", name)
-	if near := diag.Nearest(name, english.Each(all, func(o User) string { return o.Name })); near != "" {
-		says += fmt.Sprintf("; did you mean %q?", near)
-	}
-	return nil, &Refused{says}
+	near := diag.Nearest(name, english.Each(all, func(o User) string { return o.Name }))
+	return nil, &Refused{fmt.Sprintf("there is no user %q", name) + diag.Meant(near)}
 }
 
 // Enter enters in the audit what was done elsewhere that it has to have.

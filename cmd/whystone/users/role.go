@@ -62,8 +62,5 @@ func ParseRole(word string) (Role, error) {
 	}
 	words := english.Each(Roles, func(r Role) string { return string(r) })
 	says := fmt.Sprintf("there is no role %q; a user is %s", word, english.List(words, "or"))
-	if near := diag.Nearest(word, words); near != "" {
-		says += fmt.Sprintf("; did you mean %q?", near)
-	}
-	return "", &Refused{says}
+	return "", &Refused{says + diag.Meant(diag.Nearest(word, words))}
 }

@@ -226,7 +226,7 @@ func writes(b *testing.B, book *casebook.Book, some func() string) []timed {
 		return func() { check(st.Exec(text)) }
 	}
 	ctx := context.Background()
-	last := casebook.Numbered(some())
+	last := &casebook.State{Number: some()}
 	add := func(s *casebook.State) {
 		check(book.Do(ctx, "anna", s, 0, nil, casebook.Add("ri", "{value: 1.54, uncertainty: 0.02}")))
 	}
@@ -256,6 +256,6 @@ func writes(b *testing.B, book *casebook.Book, some func() string) []timed {
 			add(looked[0])
 			looked = looked[1:]
 		}},
-		{"old-case-unseen", func() { add(casebook.Numbered(some())) }},
+		{"old-case-unseen", func() { add(&casebook.State{Number: some()}) }},
 	}
 }

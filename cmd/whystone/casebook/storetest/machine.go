@@ -34,7 +34,7 @@ type model struct {
 // of is the case as what is done to it is told: as it was looked at, or by its number.
 func (x *model) of(rt *rapid.T) *casebook.State {
 	if x.looked == nil || rapid.Bool().Draw(rt, "by number") {
-		return casebook.Numbered(x.number)
+		return &casebook.State{Number: x.number}
 	}
 	return x.looked
 }
