@@ -2,7 +2,6 @@ package engine
 
 import (
 	"math"
-	"math/bits"
 	"slices"
 
 	"whystone/engine/phrase"
@@ -185,10 +184,10 @@ func within(some, all []int) bool {
 // not fall with it, weight alone says nothing of the origin: all that is claimed must be excluded too, and not in
 // doubt.
 func (j *Judge) tooUnlikely(d *Decision, c *claimed) bool {
-	if c.readings < 2 || !j.falls(d, c.w, c.inside, c.prior) {
+	if c.readings < 2 || !c.w.falls(d, c.leaves, c.prior) {
 		return false
 	}
-	if c.growth == nil || j.measured >= 2 && j.falls(d, &j.w, c.within, c.grown) {
+	if c.growth == nil || j.measured >= 2 && j.w.falls(d, c.growth.Leaves, c.grown) {
 		return true
 	}
 	return d.Doubt <= d.DoubtLimit && !slices.ContainsFunc(c.leaves, func(i int) bool { return !c.w.excluded.has(i) })
@@ -196,19 +195,12 @@ func (j *Judge) tooUnlikely(d *Decision, c *claimed) bool {
 
 // falls tells whether the part of the whole weight of some leaves, doubts counted, is too small at the house's priors
 // and at even odds, where these leaves together have one half.
-func (j *Judge) falls(d *Decision, w *weights, inside leafSet, prior float64) bool {
-	claimed, rest := 0.0, 0.0
-	for k, every := range j.e.every {
-		alive := every &^ w.zero[k] // leaves of weight zero weigh nothing
-		for word := alive & inside[k]; word != 0; word &= word - 1 {
-			claimed += w.weight(k<<6 + bits.TrailingZeros64(word))
-		}
-		for word := alive &^ inside[k]; word != 0; word &= word - 1 {
-			rest += w.weight(k<<6 + bits.TrailingZeros64(word))
-		}
+func (w *weights) falls(d *Decision, leaves []int, prior float64) bool {
+	claimed := 0.0
+	for _, i := range leaves {
+		claimed += w.above[i]
 	}
-	rest += w.unlistedWeight()
-	house := claimed / (claimed + rest)
+	house, rest := claimed/w.whole, w.whole-claimed
 	even := claimed / prior / (claimed/prior + rest/(1-prior))
 	limit := 1 - d.Required
 	return house < limit && even < limit

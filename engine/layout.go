@@ -107,10 +107,8 @@ type claimLayout struct {
 type asked struct {
 	node    *kb.Material
 	leaves  []int
-	inside  leafSet // the same
 	prior   float64
 	growth  *kb.Material // the group within which the claim's origin is to be told apart, or nil
-	within  leafSet      // its leaves
 	grown   float64      // their prior
 	natural bool         // of natural origin
 }
@@ -125,20 +123,11 @@ func (e *Engine) layOutClaim(c *kb.Claim) *claimLayout {
 }
 
 func (e *Engine) asked(m *kb.Material, leaves []int, growth *kb.Material) asked {
-	a := asked{node: m, leaves: leaves, growth: growth}
-	a.inside, a.prior = e.setOf(leaves), e.priorOf(leaves)
+	a := asked{node: m, leaves: leaves, prior: e.priorOf(leaves), growth: growth}
 	if growth != nil {
-		a.within, a.grown = e.setOf(growth.Leaves), e.priorOf(growth.Leaves)
+		a.grown = e.priorOf(growth.Leaves)
 	}
 	return a
-}
-
-func (e *Engine) setOf(leaves []int) leafSet {
-	out := e.newSet()
-	for _, i := range leaves {
-		out.add(i)
-	}
-	return out
 }
 
 func (e *Engine) priorOf(leaves []int) (prior float64) {

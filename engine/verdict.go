@@ -390,8 +390,7 @@ func (j *Judge) doublesLast(f *familyWeight, n int, only *item) bool {
 			out, restOut = out+w.above[i], restOut+w.above[i]/ratios[i]
 		}
 	}
-	ul := math.Exp(w.unlistedLog - w.top)
-	return doubled(restIn, restOut+ul/math.Exp(f.unlisted), in, out+ul)
+	return doubled(restIn, restOut+w.unlistedAbove/math.Exp(f.unlisted), in, out+w.unlistedAbove)
 }
 
 // ratiosOf are exp of what a family says of each leaf of weight above zero, or of all leaves. They are the same for

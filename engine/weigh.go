@@ -18,6 +18,7 @@ type weights struct {
 	// weight zero have neither.
 	likelihood, log []float64
 	above           []float64 // exp(log - top); 0 for leaves of weight zero
+	unlistedAbove   float64   // the same of what the ruleset lacks
 	sum             []float64 // of the family at hand: what all its groups say together
 	lowest          []float64 // the lowest that excludes a leaf
 	out             leafSet   // the leaves that it excludes
@@ -72,7 +73,7 @@ func (g *group) items(yield func(n int) bool) {
 func (w *weights) weight(i int) float64 { return w.above[i] / w.whole }
 
 // unlistedWeight is that of what the ruleset lacks in the same softmax.
-func (w *weights) unlistedWeight() float64 { return math.Exp(w.unlistedLog-w.top) / w.whole }
+func (w *weights) unlistedWeight() float64 { return w.unlistedAbove / w.whole }
 
 // weigh works out all weights from the items.
 func (j *Judge) weigh(w *weights) {
@@ -496,7 +497,11 @@ func (j *Judge) softmax(w *weights) {
 	}
 	unlisted := math.Exp(w.unlistedLog - top)
 	free += unlisted
-	w.whole += math.Exp(w.unlistedLog - w.top)
+	w.unlistedAbove = unlisted
+	if top != w.top {
+		w.unlistedAbove = math.Exp(w.unlistedLog - w.top)
+	}
+	w.whole += w.unlistedAbove
 	for _, i := range w.open {
 		w.share[i] /= free
 	}
