@@ -39,13 +39,13 @@ type ClaimAnswer struct {
 // claimed is a claim as its answer is worked out.
 type claimed struct {
 	*asked
-	sent     bool     // a rule sends the stone on, and that counts
-	demands  bool     // demands a colour
-	other    bool     // another colour was read, in some place
-	none     bool     // in every place another colour was read
-	read     bool     // a demanded colour was read
-	readings int      // those that say anything and are no mere impressions, and a colour where one is demanded
-	w        *weights // by which it is too unlikely: with another colour as an exclusion of the leaves
+	of      *casefile.Case
+	sent    bool     // a rule sends the stone on, and that counts
+	colours uint64   // demanded; none: any
+	other   bool     // another colour was read, in some place
+	none    bool     // in every place another colour was read
+	read    bool     // a demanded colour was read
+	w       *weights // by which it is too unlikely: with another colour as an exclusion of the leaves
 }
 
 // answer answers the claim; the decision's verdict must be there.
@@ -61,20 +61,12 @@ func (j *Judge) answer(c *casefile.Case, d *Decision) {
 	}
 	if d.Claim.Claim = laid.claim; laid.hasGroup {
 		d.Claim.Group = laid.group.node
-		d.Claim.GroupAnswer, d.Claim.GroupWhy = j.answerFor(d, &claimed{asked: &laid.group, readings: j.measured,
-			w: &j.w})
+		d.Claim.GroupAnswer, d.Claim.GroupWhy = j.answerFor(d, &claimed{asked: &laid.group, of: c, w: &j.w})
 	}
-	cl := claimed{asked: &laid.own, sent: j.sentOn(), readings: j.measured, w: &j.w}
-	wanted := laid.colours
-	cl.demands = wanted != 0
-	cl.other, cl.none, cl.read = j.colour(c, wanted)
-	for k, r := range c.Readings {
-		if cl.demands && r.Observable == j.e.colour && j.counts(r) && (!j.speaking[k] || j.byEye(r)) {
-			cl.readings++
-		}
-	}
+	cl := claimed{asked: &laid.own, of: c, sent: j.sentOn(), colours: laid.colours, w: &j.w}
+	cl.other, cl.none, cl.read = j.colour(c, cl.colours)
 	if cl.other {
-		was := j.excludeByColour(laid.claim, wanted)
+		was := j.excludeByColour(laid.claim, cl.colours)
 		j.weigh(&j.coloured)
 		copy(j.items, was)
 		cl.w = &j.coloured
@@ -136,7 +128,7 @@ func (c *claimed) standing(why phrase.Code) (Answer, phrase.Code) {
 	switch {
 	case c.sent:
 		return Open, phrase.SentOn
-	case c.demands && (!c.read || c.other):
+	case c.colours != 0 && (!c.read || c.other):
 		return Open, phrase.ColourNotRead
 	case c.natural && !(c.node.Species != nil && growthKnown(c.node.Species.Grown)):
 		return Open, phrase.GrownNotListed
@@ -184,10 +176,11 @@ func within(some, all []int) bool {
 // not fall with it, weight alone says nothing of the origin: all that is claimed must be excluded too, and not in
 // doubt.
 func (j *Judge) tooUnlikely(d *Decision, c *claimed) bool {
-	if c.readings < 2 || !c.w.falls(d, c.leaves, c.prior) {
+	if !c.w.falls(d, c.leaves, c.prior) || !j.twoAgainst(c.of, c.leaves, c.prior, c.colours) {
 		return false
 	}
-	if c.growth == nil || j.measured >= 2 && j.w.falls(d, c.growth.Leaves, c.grown) {
+	if c.growth == nil ||
+		j.w.falls(d, c.growth.Leaves, c.grown) && j.twoAgainst(c.of, c.growth.Leaves, c.grown, 0) {
 		return true
 	}
 	return d.Doubt <= d.DoubtLimit && !slices.ContainsFunc(c.leaves, func(i int) bool { return !c.w.excluded.has(i) })
@@ -204,6 +197,43 @@ func (w *weights) falls(d *Decision, leaves []int, prior float64) bool {
 	even := claimed / prior / (claimed/prior + rest/(1-prior))
 	limit := 1 - d.Required
 	return house < limit && even < limit
+}
+
+// against is what a reading leaves of a prior, at most, when it speaks against it: less would be next to nothing.
+const against = 0.99
+
+// twoAgainst tells whether two readings speak against some leaves, no mere impressions: each is less likely on them than
+// on any stone. One that says nothing of them is no second. Where colours are demanded, another colour counts however it
+// was read.
+func (j *Judge) twoAgainst(c *casefile.Case, leaves []int, prior float64, colours uint64) bool {
+	n := 0
+	for _, r := range c.Readings {
+		if !j.counts(r) {
+			continue
+		}
+		other := colours != 0 && r.Observable == j.e.colour && r.Observable.Meaning(r.Outcome)&colours == 0
+		if other || !j.byEye(r) && j.saysOf(r, leaves) <= against*prior {
+			if n++; n == 2 {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// saysOf is what the prior of some leaves comes to by a reading alone, and by the rules that fire on it.
+func (j *Judge) saysOf(r *casefile.Reading, leaves []int) (sum float64) {
+	for _, i := range leaves {
+		says := 0.0
+		for n := range j.items {
+			it := &j.items[n]
+			if !it.none && (it.rule != nil && j.observes(it.rule, r) || it.restsOn(r, i)) {
+				says += j.fill(it.vector, i)
+			}
+		}
+		sum += j.e.prior[i] * math.Exp(says)
+	}
+	return sum
 }
 
 // demanded is the set of colours that a claim demands; empty when it demands none.

@@ -56,3 +56,29 @@ func TestUnknownClaims(t *testing.T) {
 		}
 	}
 }
+
+// TestOneReadingAgainst: a claim falls by weight on two readings that each speak against it. What nearly every stone
+// shows alike, or what fits the claim, is no second one (common practice: one strange figure is taken again).
+func TestOneReadingAgainst(t *testing.T) {
+	gem := load.Layer{Name: "gem-desk", FS: os.DirFS("../rulesets/gem-desk")}
+	for _, c := range []struct {
+		above                 []load.Layer
+		claim, readings, want string
+	}{
+		{nil, "diamond", "ri: 1.54", "open"},
+		{nil, "diamond", "ri: 1.54, electrical_conduction: does not conduct", "open"},
+		{nil, "diamond", "specific_gravity: 5.8, electrical_conduction: does not conduct", "open"},
+		{nil, "diamond", "specific_gravity: 5.8, thermal_probe: below diamond range", "falls"},
+		{[]load.Layer{gem}, "ruby", "ri: 1.718", "open"},
+		{[]load.Layer{gem}, "ruby", "ri: 1.718, colour: red", "open"},
+		{[]load.Layer{gem}, "ruby", "ri: 1.718, magnetism: none", "open"},
+		{[]load.Layer{gem}, "ruby", "ri: 1.718, colour: blue", "falls"},
+	} {
+		rs := enginetest.Ruleset(t, c.above...)
+		got := engine.Prepare(rs).NewJudge().Judge(readCase(rs, "format: 1\ncase: A-1\ntaken: 2031-04-12\nclaim: "+c.claim+
+			"\nreadings: {"+c.readings+"}\n"), moment)
+		if got.Claim.Answer != c.want {
+			t.Errorf("%s, %s: the claim is %q, want %q", c.claim, c.readings, got.Claim.Answer, c.want)
+		}
+	}
+}

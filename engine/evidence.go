@@ -32,7 +32,6 @@ type vector struct {
 	whole    bool // of one that is kept and no quantity: levels has all that it says
 	unseen   bool // of a feature: looked for and not seen
 	rulesOut bool // excludes some leaf
-	byEye    bool // of a reading that is a mere impression
 	apart    bool // of a quantity: does not say the same of all leaves whose sheets do
 	rank     int  // by name, among all names: the tie-break between items
 	family   int
@@ -73,7 +72,7 @@ type quantityItem struct {
 func (j *Judge) gather(c *casefile.Case) {
 	j.begin()
 	j.speaking = append(j.speaking[:0], make([]bool, len(c.Readings))...)
-	j.readings, j.measured = 0, 0
+	j.readings = 0
 	j.combined = j.combined[:0]
 	j.disagree = j.disagree[:0]
 	j.combine(c)
@@ -91,7 +90,7 @@ func (j *Judge) gather(c *casefile.Case) {
 				return (it.reading == r ||
 					it.second == r) && !it.none
 			}) {
-				j.speaks(k, j.byEye(r))
+				j.speaks(k)
 			}
 			continue
 		}
@@ -99,7 +98,7 @@ func (j *Judge) gather(c *casefile.Case) {
 		j.readingItems(r)
 		for i := from; i < len(j.items); i++ {
 			if it := j.items[i].vector; !it.none {
-				j.speaks(k, it.byEye)
+				j.speaks(k)
 			}
 			earlier := places
 			if r.Form == casefile.Pair && i > from {
@@ -123,13 +122,10 @@ func (j *Judge) gather(c *casefile.Case) {
 }
 
 // speaks notes that a reading says something of some material, by a sheet or by a rule that fires.
-func (j *Judge) speaks(k int, byEye bool) {
-	if j.speaking[k] {
-		return
-	}
-	j.speaking[k] = true
-	if j.readings++; !byEye {
-		j.measured++
+func (j *Judge) speaks(k int) {
+	if !j.speaking[k] {
+		j.speaking[k] = true
+		j.readings++
 	}
 }
 
@@ -189,13 +185,12 @@ func (j *Judge) from(it *item, r *casefile.Reading, l *line) {
 	it.name, it.rank = r.Observable.Name, l.rank
 	if len(r.Tests) == 1 && r.Tests[0] == r.Observable.Test {
 		declared := &j.e.lines[r.Observable.Index] // the line may be that of the rays' difference
-		it.tests, it.byEye = declared.tests, declared.byEye
+		it.tests = declared.tests
 		return
 	}
 	for _, t := range r.Tests {
 		it.tests.Add(j.e.tests[t])
 	}
-	it.byEye = j.byEye(r)
 }
 
 // readingItems makes the items of one reading: one, but for features one each, and for two rays two.
@@ -405,9 +400,7 @@ func (j *Judge) ruleItem(at int, c *casefile.Case) {
 		if !j.counts(r) || !j.observes(l.rule, r) {
 			continue
 		}
-		if !j.speaking[k] {
-			j.speaks(k, j.byEye(r))
-		}
+		j.speaks(k)
 		blunder = math.Max(blunder, r.Blunder)
 		for _, t := range r.Tests {
 			tests.Add(j.e.tests[t])

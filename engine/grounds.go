@@ -11,14 +11,13 @@ import (
 // Grounds are all that a verdict was reached from, but for the stone, the claim and the stake: a case of the same stone
 // with other readings that comes to the same is judged the same, to the last figure.
 type Grounds struct {
-	items   []item // those that say anything
-	alive   []int  // the leaves of weight above zero
-	rules   []int  // of the rules that a verdict looks at, those that hold
-	lifted  []bool // of them: it withholds no more
-	colours []*casefile.Reading
-	spare   []*vector
-	// how many readings say anything, and how many of them are no mere impressions
-	readings, measured int
+	items    []item // those that say anything
+	alive    []int  // the leaves of weight above zero
+	rules    []int  // of the rules that a verdict looks at, those that hold
+	lifted   []bool // of them: it withholds no more
+	colours  []*casefile.Reading
+	spare    []*vector
+	readings int // how many say anything
 }
 
 // DecideLaneUnless is DecideLane, unless the case of the lane rests on grounds that are known: these are returned then,
@@ -56,7 +55,7 @@ func (j *Judge) Note(b *eval.Block, lane int, g *Grounds) {
 	for _, i := range g.rules {
 		g.lifted = append(g.lifted, j.run.Lifted(i))
 	}
-	g.readings, g.measured = j.readings, j.measured
+	g.readings = j.readings
 	j.spare, g.spare = g.spare, j.spare
 }
 
@@ -65,7 +64,7 @@ func (j *Judge) ofColour(r *casefile.Reading) bool { return r.Observable == j.e.
 
 // are tells whether the case whose evidence was gathered rests on these grounds.
 func (g *Grounds) are(j *Judge, b *eval.Block, c *casefile.Case, lane int) bool {
-	if g.readings != j.readings || g.measured != j.measured || !slices.Equal(g.rules, b.Held(lane)) {
+	if g.readings != j.readings || !slices.Equal(g.rules, b.Held(lane)) {
 		return false
 	}
 	colours := g.colours

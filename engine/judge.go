@@ -26,7 +26,6 @@ type Judge struct {
 	combined  []*casefile.Reading    // joined with one of the same property
 	disagree  []*casefile.Reading    // of one property, in pairs that disagree
 	readings  int                    // how many say anything
-	measured  int                    // those of them that are no mere impressions
 	w         weights
 	coloured  weights
 	nodeShare []float64 // by Engine.nodes

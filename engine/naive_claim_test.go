@@ -183,9 +183,8 @@ func (q *question) answer() (answer, step string) {
 		}
 		return "open", "7, neither"
 	}
-	readings := v.saying(len(q.c.colours) > 0)
-	if readings >= 2 && v.below(q.w, q.leaves, limit) {
-		if q.g == nil || v.saying(false) >= 2 && v.below(v.w, q.g.under, limit) {
+	if v.speakAgainst(q.leaves, q.c.colours) >= 2 && v.below(q.w, q.leaves, limit) {
+		if q.g == nil || v.speakAgainst(q.g.under, nil) >= 2 && v.below(v.w, q.g.under, limit) {
 			return "falls", "8"
 		}
 		excluded := !slices.ContainsFunc(q.leaves, func(i int) bool {
@@ -221,22 +220,39 @@ func (v *opinion) below(w *weighed, leaves []int, limit number) bool {
 	return house && even
 }
 
-// saying counts the readings that say anything, by a sheet or by a rule that fires ("on at least two readings (a repeat
-// counts as one)"), but none by eye alone; a colour too, where one is demanded, however it was read.
-func (v *opinion) saying(colour bool) (n int) {
+// speakAgainst counts the readings that speak against leaves, by sheets and by rules that fire ("on at least two readings (a
+// repeat counts as one)"): by the reading alone at most 0.99 of their prior is left. None by eye alone; another colour
+// than one that is demanded does, however it was read.
+func (v *opinion) speakAgainst(leaves []int, colours []string) (n int) {
+	mine := func(i int) bool { return slices.Contains(leaves, i) }
 	for _, r := range v.c.readings {
 		if !v.counts(r) {
 			continue
+		}
+		if r.o.name == "colour" && len(colours) > 0 {
+			if some, _ := demanded(r, colours); !some {
+				n++
+				continue
+			}
 		}
 		glance := true
 		for t := range r.tests {
 			glance = glance && v.tests[t].byEye
 		}
-		says := slices.ContainsFunc(v.list, func(ev *evidence) bool {
-			named := ev.rule != nil && slices.Contains(v.examined.named(ev.rule), r)
-			return ev.said && (named || slices.Contains(ev.from, r))
-		})
-		if colour && r.o.name == "colour" || says && !glance {
+		left := make([]number, len(v.w.prior))
+		for i := range left {
+			says := num(0)
+			for _, ev := range v.list {
+				if ev.said && (slices.Contains(ev.from, r) ||
+					ev.rule != nil && slices.Contains(v.examined.named(ev.rule), r)) {
+					says = plus(says, num(ev.c[i]))
+				}
+			}
+			left[i] = times(v.w.prior[i], exponential(says))
+		}
+		part := over(among(left, mine), among(v.w.prior, mine))
+		v.mark(part, num(0.99))
+		if !glance && !less(num(0.99), part) {
 			n++
 		}
 	}

@@ -27,7 +27,6 @@ type line struct {
 	features   [][]float64 // of features, by feature: the probability under each leaf; NaN: nothing said
 	silent     []bool      // by outcome: no sheet says anything of it
 	tests      testSet     // the test that declares the observable
-	byEye      bool        // it is a mere impression
 	keys       []int       // of features, by feature
 	labels     []string    // of features, by feature: "inclusions: gas bubbles"
 	ranks      []int       // of features, by feature: of the label
@@ -44,7 +43,7 @@ type extent struct {
 
 func (e *Engine) prepareLine(o *vocab.Observable) line {
 	test := e.tests[o.Test]
-	l := line{byEye: e.byEye.Has(test), observable: o, family: e.family(o.Family),
+	l := line{observable: o, family: e.family(o.Family),
 		key: e.key([]kb.Atom{{Observable: o, Feature: -1}})}
 	l.tests.Add(test)
 	switch o.Kind {

@@ -19,7 +19,7 @@ import (
 
 // ArithmeticVersion is the version of the arithmetic that turns readings into a verdict. It is raised whenever a change
 // can alter one; a verdict names it as the method that it was reached by.
-const ArithmeticVersion = 2
+const ArithmeticVersion = 3
 
 // Ruleset is what one house judges by. Immutable once built, safe for concurrent use.
 type Ruleset struct {
