@@ -128,14 +128,12 @@ func (j *Judge) EachRule(f func(r *kb.Rule, v logic.Value)) {
 // stays open.
 func (j *Judge) Likeliest() (*kb.Material, float64) {
 	j.shares()
-	best := -1
+	var best *kb.Material
+	share := 0.0
 	for _, n := range j.e.tops {
-		if j.nodeShare[n] > 0 && (best < 0 || j.nodeShare[n] > j.nodeShare[best]) {
-			best = n
+		if j.nodeShare[n] > share {
+			best, share = j.e.nodes[n], j.nodeShare[n]
 		}
 	}
-	if best < 0 {
-		return nil, 0
-	}
-	return j.e.nodes[best], j.nodeShare[best]
+	return best, share
 }
