@@ -37,7 +37,10 @@ type Reading struct {
 	// Known is the number that a [Skimmer] gave it, from 1; 0: none. Readings of one skimmer that bear one number say
 	// the same, but for which features they name.
 	Known int
-	Where string // the place on the stone, if given
+	// Instrument stands beside what judging an archive looks at, as that counts by it: further down, each reading would
+	// have to be fetched from memory again.
+	Instrument string
+	Where      string // the place on the stone, if given
 	// the need of its test that the stone does not meet, for which it is set aside; else empty; never combined
 	Spoilt      string
 	Outcome     int       // of Choice
@@ -50,9 +53,8 @@ type Reading struct {
 	LookedFor   vocab.Set // of Features: those, and all seen
 	Lines       []Line    // of Features: what was read by its place, or with its strength; in order
 	Tests       []string  // the tests that gave it, sorted
-	Instrument  string
-	Reason      string // of Inconclusive
-	Repeats     int    // how many readings were combined
+	Reason      string    // of Inconclusive
+	Repeats     int       // how many readings were combined
 	// all that it was combined of, those that stayed inconclusive among them; nil where it stands alone
 	Parts        []*Reading
 	By, At, Note string
