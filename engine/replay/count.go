@@ -18,57 +18,84 @@ import (
 
 // outcome is one case judged by one ruleset, and what that is worth.
 type outcome struct {
-	d         engine.Decision
-	said      string // what was said: the named node's topmost nameable node, or the class
-	known     bool   // the truth is known
-	claimTrue bool   // the truth is known, and as claimed
-	claimOpen bool   // the truth is known, and does not settle the claim: a group that holds more than is claimed
-	wrong     []string
+	Answers // that it adds to: each is 0 or 1
+	class   engine.Class
+	answer  engine.Answer // to the claim
+	truth   string        // its topmost nameable node; empty: not known
+	said    string        // the named node's topmost nameable node, or the class
+	share   float64       // of the likeliest topmost nameable node; 0: there is none, or the truth is not known
+	hit     bool          // that one is true
 }
 
-// judged tells what a decision on a case is worth against its truth; truth is nil when it is not known.
-func judged(d *engine.Decision, known *kb.Material) outcome {
-	o := outcome{d: *d, said: d.Class.String(), known: known != nil}
+// worth tells what the decision at hand is worth against the truth, which is nil when it is not known.
+func (s *side) worth(known *kb.Material) outcome {
+	d := &s.d
+	o := outcome{class: d.Class, answer: d.Claim.Answer, said: d.Class.String()}
+	o.Cases = 1
 	if d.Named != nil {
-		o.said = top(d.Named).ID
+		o.Named, o.said = 1, top(d.Named).ID
+	}
+	if o.answer != engine.NoClaim {
+		o.Claimed = 1
+	}
+	if o.answer == engine.Open {
+		o.Open = 1
 	}
 	if known == nil {
 		return o
 	}
+	o.Known, o.truth = 1, top(known).ID
+	if best, share := s.judge.Likeliest(); best != nil {
+		o.share, o.hit = share, known.Under(best) || best.Under(known)
+	}
 	if d.Named != nil && !d.Named.Under(known) && !known.Under(d.Named) {
-		o.wrong = append(o.wrong, NamedWrongly)
+		o.NamedWrongly = 1
 	}
-	c := d.Claim.Claim
-	if c == nil {
-		return o
-	}
-	inside := 0
-	for _, i := range known.Leaves {
-		if _, ok := slices.BinarySearch(c.Leaves, i); ok {
-			inside++
-		}
-	}
-	o.claimTrue, o.claimOpen = inside == len(known.Leaves), inside > 0 && inside < len(known.Leaves)
-	groupTrue := d.Claim.Group != nil && known.Under(d.Claim.Group)
-	switch {
-	case o.claimOpen:
-	case !o.claimTrue && d.Claim.Answer == engine.Stands:
-		o.wrong = append(o.wrong, FalselyAccepted)
-	case o.claimTrue && d.Claim.Answer == engine.Falls:
-		o.wrong = append(o.wrong, FalselyRefused)
-	}
-	switch {
-	case d.Claim.Group == nil:
-	case !groupTrue && !d.Claim.Group.Under(known) && d.Claim.GroupAnswer == engine.Stands && !o.is(FalselyAccepted):
-		o.wrong = append(o.wrong, FalselyAccepted)
-	case groupTrue && d.Claim.GroupAnswer == engine.Falls && !o.is(FalselyRefused):
-		o.wrong = append(o.wrong, FalselyRefused)
-	}
+	o.claim(&d.Claim, known)
 	return o
 }
 
-// is tells whether the decision is wrong in this way.
-func (o *outcome) is(wrong string) bool { return slices.Contains(o.wrong, wrong) }
+// claim tells whether what was claimed is true, and was answered wrongly. A truth that is a group settles no claim to
+// less than all of it.
+func (o *outcome) claim(a *engine.ClaimAnswer, known *kb.Material) {
+	if a.Claim == nil {
+		return
+	}
+	inside := 0
+	for _, i := range known.Leaves {
+		if _, ok := slices.BinarySearch(a.Claim.Leaves, i); ok {
+			inside++
+		}
+	}
+	groupTrue := a.Group != nil && known.Under(a.Group)
+	groupFalse := a.Group != nil && !groupTrue && !a.Group.Under(known)
+	switch inside {
+	case len(known.Leaves):
+		o.TrueClaims = 1
+	case 0:
+		o.Imitations = 1
+	}
+	if o.Imitations > 0 && a.Answer == engine.Stands || groupFalse && a.GroupAnswer == engine.Stands {
+		o.FalseAccepted = 1
+	}
+	if o.TrueClaims > 0 && a.Answer == engine.Falls || groupTrue && a.GroupAnswer == engine.Falls {
+		o.FalseRefused = 1
+	}
+}
+
+// wrong are the lists that a decision is on for being wrong.
+func (o *outcome) wrong() (lists []string) {
+	if o.NamedWrongly > 0 {
+		lists = append(lists, NamedWrongly)
+	}
+	if o.FalseAccepted > 0 {
+		lists = append(lists, FalselyAccepted)
+	}
+	if o.FalseRefused > 0 {
+		lists = append(lists, FalselyRefused)
+	}
+	return lists
+}
 
 func top(m *kb.Material) *kb.Material {
 	for n := m.NameableAbove(); n != nil; n = n.NameableAbove() {
@@ -77,52 +104,95 @@ func top(m *kb.Material) *kb.Material {
 	return m
 }
 
-// claimFalse tells whether the truth is known and not what was claimed.
-func (o *outcome) claimFalse(known *kb.Material) bool {
-	return known != nil && o.d.Claim.Claim != nil && !o.claimTrue && !o.claimOpen
+// account is what is counted of a case.
+type account struct {
+	outcome
+	desk, month, claim string
+	tools              []string // each once
+	recorded           string   // the verdict
+	method             int      // by which that was reached, if by another
 }
 
-// count adds one case's outcome.
-func (t *Tally) count(w *worker, c *casefile.Case, o *outcome, known *kb.Material, on time.Time, lane int) {
-	t.Judged++
-	t.Verdicts[o.d.Class.String()]++
-	for _, r := range o.d.FaultyRules {
-		t.Faults["the rule "+r.ID]++
-	}
-	for _, a := range t.groups(w, c, o, on) {
-		a.add(o, known)
-	}
-	if known != nil {
-		count(t.Confusion, top(known).ID, o.said)
-		calibrate(w.judge, known, &t.Scores, &t.Reliability)
-		if o.d.Claim.Answer != engine.NoClaim {
-			count(t.ClaimAnswers, claimWord(c, o), claimSays[o.claimed()][o.d.Claim.Answer])
-		}
-	}
-	t.recorded(w, c, o)
-	if w.old.block.Odd(lane) {
-		t.coverOne(w.judge)
-	}
-	if len(o.wrong) > 0 {
-		t.behind(w, c, lane)
-	}
-}
-
-// groups are the counters that a case belongs to.
-func (t *Tally) groups(w *worker, c *casefile.Case, o *outcome, on time.Time) []*Answers {
-	out := w.belongs[:0]
-	out = append(out, &t.All, entry(t.Desks, clip(orNone(c.Desk), 100)), entry(t.Months, w.month(on)),
-		entry(t.Claims, claimWord(c, o)))
+// account takes down what is counted of a case, as it was judged in its lane of the block.
+func (w *worker) account(c *casefile.Case, on time.Time, lane int) *account {
+	s, res := w.old, w.res
+	res.cases = append(res.cases, account{outcome: s.worth(s.truths[c.Truth]), desk: clip(orNone(c.Desk), 100),
+		month: w.month(on), claim: claimWord(c, s.d.Claim.Claim), recorded: c.Recorded.Verdict})
+	k := &res.cases[len(res.cases)-1]
 	for _, r := range c.Readings {
-		if r.Instrument == "" {
-			continue
-		}
-		if tool := entry(t.Tools, r.Instrument); !slices.Contains(out, tool) {
-			out = append(out, tool)
+		if r.Instrument != "" && !slices.Contains(k.tools, r.Instrument) {
+			k.tools = append(k.tools, r.Instrument)
 		}
 	}
-	w.belongs = out
-	return out
+	if c.Recorded.Method != s.engine.Ruleset.Method {
+		k.method = c.Recorded.Method
+	}
+	for _, r := range s.d.FaultyRules {
+		res.faults = append(res.faults, "the rule "+r.ID)
+	}
+	if len(k.wrong()) > 0 {
+		res.behind = s.behind(res.behind, c, lane)
+	}
+	return k
+}
+
+// add counts what came of a chunk, of which rules are by their places in an order.
+func (t *Tally) add(res *result, order []*kb.Rule) {
+	t.Records, t.Judged = t.Records+res.records, t.Judged+int64(len(res.cases))
+	t.Undated, t.Unusual = t.Undated+res.undated, t.Unusual+res.unusual
+	for i := range res.cases {
+		t.count(&res.cases[i])
+	}
+	for i := range res.pairs {
+		t.Pair.count(&res.pairs[i])
+	}
+	for i, c := range res.rules {
+		if c != (Coverage{}) { // a rule that was not looked at is not counted
+			entry(t.Rules, order[i].ID).merge(&c)
+		}
+	}
+	for _, rule := range res.faults {
+		t.Faults[rule]++
+	}
+	for _, what := range res.behind {
+		t.Behind[what]++
+	}
+	t.single(res.pinned, res.lists)
+	t.fold()
+}
+
+// count adds one case.
+func (t *Tally) count(k *account) {
+	t.Verdicts[k.class.String()]++
+	t.All.merge(&k.Answers)
+	entry(t.Desks, k.desk).merge(&k.Answers)
+	entry(t.Months, k.month).merge(&k.Answers)
+	entry(t.Claims, k.claim).merge(&k.Answers)
+	for _, tool := range k.tools {
+		entry(t.Tools, tool).merge(&k.Answers)
+	}
+	k.score(&t.Scores, &t.Reliability)
+	if k.truth != "" {
+		count(t.Confusion, k.truth, k.said)
+		if k.answer != engine.NoClaim {
+			count(t.ClaimAnswers, k.claim, claimSays[k.TrueClaims-k.Imitations+1][k.answer])
+		}
+	}
+	switch {
+	case k.recorded == "":
+	case k.method != 0: // judged anew, and compared with nothing
+		t.OtherMethod[methodName(k.method)]++
+	default:
+		count(t.Recorded, k.recorded, k.class.String())
+	}
+}
+
+// score scores the share of the likeliest topmost nameable node against the truth.
+func (o *outcome) score(scores *stats.Scores, curve *stats.Reliability) {
+	if o.share > 0 {
+		scores.Add(o.share, o.hit)
+		curve.Add(o.share, o.hit)
+	}
 }
 
 // month is how a month is written: there are few.
@@ -138,23 +208,16 @@ func (w *worker) month(on time.Time) string {
 
 // claimWord is the claim by which a case is counted. Whatever people write that the ruleset has no word for is counted
 // as one, so that the table stays small.
-func claimWord(c *casefile.Case, o *outcome) string {
-	if c.Claim != "" && o.d.Claim.Claim == nil {
+func claimWord(c *casefile.Case, known *kb.Claim) string {
+	if c.Claim != "" && known == nil {
 		return "(word not known)"
 	}
 	return orNone(strings.ToLower(c.Claim))
 }
 
-// Whether a claim is true, where the truth is known.
-const (
-	notSettled = iota
-	claimTrue
-	claimFalse
-)
-
-// claimSays is how each of these and each answer are written together.
+// claimSays is how it is written that a claim, whose truth is known, is false, not settled or true, and each answer.
 var claimSays = func() (out [3][4]string) {
-	for i, is := range [...]string{"not settled", "true", "false"} {
+	for i, is := range [...]string{"false", "not settled", "true"} {
 		for a := engine.NoClaim; a <= engine.Falls; a++ {
 			out[i][a] = is + ", " + a.String()
 		}
@@ -162,63 +225,11 @@ var claimSays = func() (out [3][4]string) {
 	return out
 }()
 
-func (o *outcome) claimed() int {
-	switch {
-	case o.d.Claim.Claim == nil || o.claimOpen:
-		return notSettled
-	case o.claimTrue:
-		return claimTrue
-	}
-	return claimFalse
-}
-
 func orNone(s string) string {
 	if s == "" {
 		return "(none)"
 	}
 	return s
-}
-
-func (a *Answers) add(o *outcome, known *kb.Material) {
-	one := func(n *int64, yes bool) {
-		if yes {
-			*n++
-		}
-	}
-	a.Cases++
-	one(&a.Known, known != nil)
-	one(&a.Claimed, o.d.Claim.Answer != engine.NoClaim)
-	one(&a.Open, o.d.Claim.Answer == engine.Open)
-	one(&a.Imitations, o.claimFalse(known))
-	one(&a.TrueClaims, o.claimTrue)
-	one(&a.Named, o.d.Named != nil)
-	one(&a.NamedWrongly, o.is(NamedWrongly))
-	one(&a.FalseAccepted, o.is(FalselyAccepted))
-	one(&a.FalseRefused, o.is(FalselyRefused))
-}
-
-// calibrate scores the share of the likeliest topmost nameable node against the truth.
-func calibrate(j *engine.Judge, known *kb.Material, scores *stats.Scores, curve *stats.Reliability) {
-	best, share := j.Likeliest()
-	if best == nil {
-		return
-	}
-	hit := known.Under(best) || best.Under(known)
-	scores.Add(share, hit)
-	curve.Add(share, hit)
-}
-
-// recorded compares with what was said when the case was judged, if that was by the same method.
-func (t *Tally) recorded(w *worker, c *casefile.Case, o *outcome) {
-	r := &c.Recorded
-	if r.Verdict == "" {
-		return
-	}
-	if r.Method != 0 && r.Method != w.old.engine.Ruleset.Method {
-		t.OtherMethod[methodName(r.Method)]++
-		return
-	}
-	count(t.Recorded, r.Verdict, o.d.Class.String())
 }
 
 // methodName names a method of the arithmetic. There are few, whatever an archive says.
@@ -229,53 +240,46 @@ func methodName(n int) string {
 	return fmt.Sprintf("method %d", n)
 }
 
-// cover counts what came of each rule in the lanes of a block that were not judged one by one.
-func (t *Tally) cover(s *side) {
+// cover counts what came of each rule in the lanes of the block that are not judged one by one.
+func (s *side) cover(rules []Coverage) {
 	lanes := s.block.Plain()
-	for i, r := range s.engine.Ruleset.Order {
+	for i := range rules {
 		holds, fails := s.block.Counts(i)
-		t.came(r, holds, fails, lanes-holds-fails)
+		rules[i].merge(&Coverage{int64(holds), int64(fails), int64(lanes - holds - fails)})
 	}
 }
 
 // coverOne counts what came of each rule in the case that was judged last.
-func (t *Tally) coverOne(j *engine.Judge) {
-	j.EachRule(func(r *kb.Rule, v logic.Value) {
-		switch v {
+func (s *side) coverOne(rules []Coverage) {
+	s.judge.EachRule(func(r *kb.Rule, v logic.Value) {
+		switch c := &rules[r.Turn]; v {
 		case logic.Holds:
-			t.came(r, 1, 0, 0)
+			c.Holds++
 		case logic.Fails:
-			t.came(r, 0, 1, 0)
+			c.Fails++
 		default:
-			t.came(r, 0, 0, 1)
+			c.Undecided++
 		}
 	})
 }
 
-func (t *Tally) came(r *kb.Rule, holds, fails, undecided int) {
-	if holds+fails+undecided == 0 {
-		return // a rule that was not looked at is not counted
-	}
-	c := entry(t.Rules, r.ID)
-	c.Holds, c.Fails, c.Undecided = c.Holds+int64(holds), c.Fails+int64(fails), c.Undecided+int64(undecided)
-}
-
-// behind counts what stands behind an error.
-func (t *Tally) behind(w *worker, c *casefile.Case, lane int) {
-	for i, r := range w.old.engine.Ruleset.Order {
-		is := w.old.block.Truth(i, lane)
-		if w.old.block.Odd(lane) {
-			is = w.judge.Truth(r)
+// behind adds what stands behind an error in a case.
+func (s *side) behind(out []string, c *casefile.Case, lane int) []string {
+	for i, r := range s.engine.Ruleset.Order {
+		is := s.block.Truth(i, lane)
+		if s.block.Odd(lane) {
+			is = s.judge.Truth(r)
 		}
 		if is == logic.Holds && r.Status == kb.Active && mayMislead(r) {
-			t.Behind["rule "+r.ID]++
+			out = append(out, "rule "+r.ID)
 		}
 	}
 	for _, r := range c.Readings {
 		if r.Usable() {
-			t.Behind["reading "+r.Observable.Name]++
+			out = append(out, "reading "+r.Observable.Name)
 		}
 	}
+	return out
 }
 
 // mayMislead tells whether a rule that holds can stand behind an error: it weighs, it excludes, or on a condition it
@@ -284,39 +288,60 @@ func mayMislead(r *kb.Rule) bool {
 	return r.Excludes != nil || len(r.Weights) > 0 || r.If != nil && len(r.SetsAside) > 0
 }
 
-// compare counts what changes from the old ruleset to the new, and tells the lists that the case belongs on.
-func (t *Tally) compare(was, is *outcome, threshold float64) (lists []string) {
-	p := t.Pair
-	if was.known && is.known {
-		p.Known++
-	}
-	count(p.Verdicts, was.d.Class.String(), is.d.Class.String())
-	count(p.Answers, answerText(&was.d), answerText(&is.d))
+// both is a case judged by both rulesets.
+type both struct {
+	was, is outcome
+	lists   []string // that it belongs on for what changes
+}
+
+// changes tells the lists that a case belongs on for what changes from the old ruleset to the new.
+func (w *worker) changes(was, is *outcome) (lists []string) {
+	a, b := &w.old.d, &w.new.d
 	switch {
-	case !diff.SameAnswers(&was.d, &is.d):
-		p.Changed++
+	case !diff.SameAnswers(a, b):
 		lists = append(lists, Changed)
-	case !math.IsNaN(was.d.Share) && math.Abs(was.d.Share-is.d.Share) > threshold:
-		p.Moved++
+	case !math.IsNaN(a.Share) && math.Abs(a.Share-b.Share) > w.config.Threshold:
 		lists = append(lists, Moved)
 	}
+	wasWrong, isWrong := len(was.wrong()) > 0, len(is.wrong()) > 0
 	switch {
-	case !was.known || !is.known: // an id that one of them doesn't have settles nothing
-	case len(was.wrong) > 0 && len(is.wrong) == 0:
-		p.WrongToRight++
+	case was.Known == 0 || is.Known == 0: // an id that one of them doesn't have settles nothing
+	case wasWrong && !isWrong:
 		lists = append(lists, WrongToRight)
-	case len(was.wrong) == 0 && len(is.wrong) > 0:
-		p.RightToWrong++
+	case !wasWrong && isWrong:
 		lists = append(lists, RightToWrong)
 	}
 	return lists
 }
 
-func answerText(d *engine.Decision) string {
-	if d.Claim.Answer == engine.NoClaim {
+// count adds a case.
+func (p *Pair) count(k *both) {
+	p.New.merge(&k.is.Answers)
+	k.is.score(&p.Scores, &p.Reliability)
+	if k.was.Known > 0 && k.is.Known > 0 {
+		p.Known++
+	}
+	count(p.Verdicts, k.was.class.String(), k.is.class.String())
+	count(p.Answers, answerText(k.was.answer), answerText(k.is.answer))
+	for _, name := range k.lists {
+		switch name {
+		case Changed:
+			p.Changed++
+		case Moved:
+			p.Moved++
+		case WrongToRight:
+			p.WrongToRight++
+		case RightToWrong:
+			p.RightToWrong++
+		}
+	}
+}
+
+func answerText(a engine.Answer) string {
+	if a == engine.NoClaim {
 		return noClaim
 	}
-	return d.Claim.Answer.String()
+	return a.String()
 }
 
 const noClaim = "no claim"

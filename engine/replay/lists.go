@@ -164,14 +164,14 @@ func (l *Lists) Close() error {
 }
 
 // list puts a case on a list, and writes it whole if lists are.
-func (w *worker) list(res *result, name string, r *archive.Raw, x Line) {
+func (w *worker) list(name string, r *archive.Raw, x Line) {
 	x.Place = r.Place()
-	entry(res.tally.Lists, name).add(x.Entry)
+	entry(w.res.lists, name).add(x.Entry)
 	if w.config.Lists == nil {
 		return
 	}
 	x.Record, x.Text = asJSON(r)
-	res.lines = append(res.lines, listed{name, jsonLine(x)})
+	w.res.lines = append(w.res.lines, listed{name, jsonLine(x)})
 }
 
 // asJSON is a record as JSON; what is no JSON comes as text.

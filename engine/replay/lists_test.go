@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -199,7 +200,7 @@ func TestFaultIsTold(t *testing.T) {
 		}
 	}()
 	broken := func() archive.Worker[*result] { // without a decoder, which is a fault
-		return &worker{config: &Config{}, res: &result{tally: newTally(false)}}
+		return &worker{config: &Config{}, res: newResult(0)}
 	}
 	err := archive.Share(context.Background(), archive.Input{Paths: []string{path}}, archive.Sharing{Chunk: chunkSize},
 		broken, func(res *result) error { return (&Config{}).add(total, res) })
@@ -208,16 +209,15 @@ func TestFaultIsTold(t *testing.T) {
 
 // TestIdsThatOneRulesetLacks settle nothing: neither right to wrong nor the reverse.
 func TestIdsThatOneRulesetLacks(t *testing.T) {
-	tally := newTally(true)
-	was := outcome{known: true, wrong: []string{NamedWrongly}}
-	is := outcome{}
-	lists := tally.compare(&was, &is, 0.1)
-	if tally.Pair.WrongToRight != 0 || len(lists) != 0 {
-		t.Errorf("%v, %+v", lists, tally.Pair)
-	}
-	is.known = true
-	lists = tally.compare(&was, &is, 0.1)
-	if tally.Pair.WrongToRight != 1 || len(lists) != 1 || lists[0] != WrongToRight {
-		t.Errorf("%v, %+v", lists, tally.Pair)
+	w := &worker{config: &Config{}, old: &side{}, new: &side{}}
+	pair := newTally(true).Pair
+	k := both{was: outcome{Answers: Answers{Known: 1, NamedWrongly: 1}}}
+	for _, want := range [][]string{nil, {WrongToRight}} {
+		k.lists = w.changes(&k.was, &k.is)
+		pair.count(&k)
+		if pair.WrongToRight != int64(len(want)) || !slices.Equal(k.lists, want) {
+			t.Errorf("on the lists %v, and %d from wrong to right; want %v", k.lists, pair.WrongToRight, want)
+		}
+		k.is.Known = 1
 	}
 }

@@ -228,3 +228,20 @@ func TestWhatCantBeReadStopsNothing(t *testing.T) {
 }
 
 func newSource(name, text string) *diag.Source { return diag.NewSource(name, []byte(text)) }
+
+// TestTruthsAreFoundAsNodesAre: by each id, and by each that a node bore earlier.
+func TestTruthsAreFoundAsNodesAre(t *testing.T) {
+	rs := loaded(t, nil).Ruleset
+	found, old := truths(rs), 0
+	for _, m := range rs.Nodes {
+		for _, id := range append([]string{m.ID}, m.Was...) {
+			if found[id] != rs.NodeOrWas(id) {
+				t.Errorf("%s is another node", id)
+			}
+		}
+		old += len(m.Was)
+	}
+	if old == 0 || found["no-such-stone"] != nil || found[""] != nil {
+		t.Errorf("%d ids of old, or a truth that nobody knows", old)
+	}
+}

@@ -15,7 +15,8 @@
 //   - Weighing ([engine.Judge.DecideLane]). What a reading says of the materials is a vector that is kept under its number;
 //     quantities fill theirs only for materials of weight above zero. Everything from there on, families, verdict, claim, is
 //     the very code that judges one case.
-//   - Counting. What came of each rule is counted by planes, the rest case by case.
+//   - Counting. What came of each rule is counted by planes, the rest case by case: workers take down what is to be
+//     counted of each, and one for all of them counts it.
 //
 // Of two rulesets that differ in rules alone ([engine.Twins]) the new one's rules are tried on the cases as the old one
 // reads them; it reads and judges only those in which that leaves a verdict open to change.
@@ -33,8 +34,6 @@ import (
 	"whystone/engine"
 	"whystone/engine/archive"
 	"whystone/engine/diff"
-	"whystone/kb"
-	"whystone/kb/casefile"
 	"whystone/kb/diag"
 )
 
@@ -56,31 +55,26 @@ type Config struct {
 	Save     func(*Part) error
 	Pinned   map[string]string // cases that must not change, with the reason
 	Lists    *Lists            // where every list is written in full; nil: nowhere
-
-	free chan *Tally // those of chunks that were added up, for the next chunks
-}
-
-// mostFree is how many tallies wait to be used again, at most.
-const mostFree = 16
-
-// reuse empties a tally for another chunk.
-func (c *Config) reuse(t *Tally) {
-	if !t.empty() {
-		return
-	}
-	select {
-	case c.free <- t:
-	default:
-	}
 }
 
 // chunkSize is how many records a worker takes at once, at most.
 const chunkSize = 512
 
-// result is what came of a chunk.
+// result is what came of a chunk. Nothing is added up in it that would bear a name: to add up the sums of chunks takes
+// longer than to count their cases.
 type result struct {
-	tally *Tally
-	lines []listed
+	records, undated, unusual int64
+	cases                     []account // that were judged
+	pairs                     []both
+	rules                     []Coverage // by their places in Ruleset.Order
+	faults, behind            []string   // names of what is to be counted
+	pinned                    map[string]*Pin
+	lists                     map[string]*List
+	lines                     []listed
+}
+
+func newResult(rules int) *result {
+	return &result{rules: make([]Coverage, rules), pinned: map[string]*Pin{}, lists: map[string]*List{}}
 }
 
 // Run replays. When ctx ends early, or an archive can't be read any further, what was counted comes back with the
@@ -96,7 +90,6 @@ func Run(ctx context.Context, c Config) (*Part, error) {
 		Seen: func(i int, e archive.Extent) {
 			p.Archives[i].Records, p.Archives[i].Digest = e.Records, e.Digest
 		}}
-	c.free = make(chan *Tally, mostFree)
 	var failed error
 	of := c.memories()
 	err := archive.Share(ctx, c.Input, sharing, func() archive.Worker[*result] { return newWorker(&c, of) },
@@ -113,8 +106,7 @@ func Run(ctx context.Context, c Config) (*Part, error) {
 
 // add counts what came of a chunk.
 func (c *Config) add(to *Part, res *result) (err error) {
-	to.Tally.merge(res.tally)
-	c.reuse(res.tally)
+	to.Tally.add(res, c.Engine.Ruleset.Order)
 	if c.Progress != nil {
 		c.Progress(to.Tally.Records)
 	}
@@ -125,14 +117,6 @@ func (c *Config) add(to *Part, res *result) (err error) {
 		err = c.Save(to)
 	}
 	return err
-}
-
-// knownAs is the material or group that a case is known to be, or nil. An id of old is understood.
-func knownAs(rs *kb.Ruleset, c *casefile.Case) *kb.Material {
-	if c.Truth == "" {
-		return nil
-	}
-	return rs.NodeOrWas(c.Truth)
 }
 
 // parts finds where the two chains part.

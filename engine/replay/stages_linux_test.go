@@ -9,8 +9,8 @@ import (
 	"time"
 	"unsafe"
 
+	"whystone/engine"
 	"whystone/engine/archive"
-	"whystone/kb"
 	"whystone/kb/condition"
 )
 
@@ -66,7 +66,7 @@ func BenchmarkStages(b *testing.B) {
 	for b.Loop() {
 		c := Config{Engine: e, AsOf: asOf}
 		w := newWorker(&c, c.memories())
-		s := w.old
+		s, tally := w.old, newTally(false)
 		for n := 0; n*condition.Lanes < len(raws); n++ {
 			some := raws[n*condition.Lanes : min((n+1)*condition.Lanes, len(raws))]
 			decode.do(n, func() {
@@ -84,25 +84,24 @@ func BenchmarkStages(b *testing.B) {
 			})
 			rules.do(n, func() {
 				s.block.Run()
-				w.res.tally.cover(s)
+				s.cover(w.res.rules)
 			})
 			decide.do(n, func() {
 				for lane := range s.block.Len() {
 					s.judge.DecideLane(s.block, lane, &s.d)
 				}
 			})
-			outcomes, truths := make([]outcome, len(some)), make([]*kb.Material, len(some))
-			for lane := range s.block.Len() {
-				c, _ := s.block.Case(lane)
-				s.judge.DecideLane(s.block, lane, &s.d)
-				truths[lane] = knownAs(e.Ruleset, c)
-				outcomes[lane] = judged(&s.d, truths[lane])
+			decisions := make([]engine.Decision, s.block.Len()) // the judge itself is at the last case
+			for lane := range decisions {
+				s.judge.DecideLane(s.block, lane, &decisions[lane])
 			}
 			count.do(n, func() {
-				for lane := range s.block.Len() {
+				for lane := range decisions {
 					c, on := s.block.Case(lane)
-					w.res.tally.count(w, c, &outcomes[lane], truths[lane], on, lane)
+					s.d = decisions[lane]
+					w.account(c, on, lane)
 				}
+				tally.add(w.Take(), e.Ruleset.Order)
 			})
 			s.block.Clear()
 		}

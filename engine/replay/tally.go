@@ -99,6 +99,10 @@ type Coverage struct {
 	Undecided int64 `json:"undecided"`
 }
 
+func (c *Coverage) merge(o *Coverage) {
+	c.Holds, c.Fails, c.Undecided = c.Holds+o.Holds, c.Fails+o.Fails, c.Undecided+o.Undecided
+}
+
 // Pair compares two rulesets on the same cases.
 type Pair struct {
 	Verdicts map[string]map[string]int64 `json:"verdicts"` // from, to
@@ -146,49 +150,6 @@ func newTally(pair bool) *Tally {
 	return t
 }
 
-// empty sets all counts to zero, and keeps the names, which were added up before: that adds nothing, and costs no
-// memory anew. It is false for a tally that has too many of them to be kept.
-func (t *Tally) empty() bool {
-	for _, m := range []map[string]*Answers{t.Claims, t.Desks, t.Months, t.Tools} {
-		if len(m) > mostNames {
-			return false
-		}
-		for _, a := range m {
-			*a = Answers{}
-		}
-	}
-	tables := []map[string]map[string]int64{t.Confusion, t.ClaimAnswers, t.Recorded}
-	if t.Pair != nil {
-		tables = append(tables, t.Pair.Verdicts, t.Pair.Answers)
-		*t.Pair = Pair{Verdicts: t.Pair.Verdicts, Answers: t.Pair.Answers}
-	}
-	counts := []map[string]int64{t.Verdicts, t.OtherMethod, t.Faults, t.Behind}
-	for _, rows := range tables {
-		if len(rows) > mostNames {
-			return false
-		}
-		for _, cells := range rows {
-			counts = append(counts, cells)
-		}
-	}
-	for _, m := range counts {
-		if len(m) > mostNames {
-			return false
-		}
-		for k := range m {
-			m[k] = 0
-		}
-	}
-	for _, c := range t.Rules {
-		*c = Coverage{}
-	}
-	clear(t.Lists)
-	clear(t.Pinned)
-	t.Records, t.Judged, t.Undated, t.Unusual, t.All, t.Scores, t.Reliability = 0, 0, 0, 0, Answers{}, stats.Scores{},
-		stats.Reliability{}
-	return true
-}
-
 // merge adds a later part.
 func (t *Tally) merge(o *Tally) {
 	t.Records, t.Judged, t.Undated = t.Records+o.Records, t.Judged+o.Judged, t.Undated+o.Undated
@@ -205,12 +166,11 @@ func (t *Tally) merge(o *Tally) {
 		for k, a := range m.from {
 			entry(m.to, k).merge(a)
 		}
-		fold(m.to)
 	}
+	t.fold()
 	t.All.merge(&o.All)
 	for k, c := range o.Rules {
-		to := entry(t.Rules, k)
-		to.Holds, to.Fails, to.Undecided = to.Holds+c.Holds, to.Fails+c.Fails, to.Undecided+c.Undecided
+		entry(t.Rules, k).merge(c)
 	}
 	t.Scores.Merge(o.Scores)
 	t.Reliability.Merge(&o.Reliability)
@@ -226,12 +186,17 @@ func (t *Tally) merge(o *Tally) {
 		t.Pair.Changed += o.Pair.Changed
 		t.Pair.Moved += o.Pair.Moved
 	}
-	for k, p := range o.Pinned {
+	t.single(o.Pinned, o.Lists)
+}
+
+// single adds what became of single cases.
+func (t *Tally) single(pinned map[string]*Pin, lists map[string]*List) {
+	for k, p := range pinned {
 		to := entry(t.Pinned, k)
 		to.Why, to.Says = cmp.Or(to.Why, p.Why), cmp.Or(to.Says, p.Says)
 		to.Seen, to.Changed = to.Seen+p.Seen, to.Changed+p.Changed
 	}
-	for k, l := range o.Lists {
+	for k, l := range lists {
 		entry(t.Lists, k).merge(l)
 	}
 }
@@ -244,14 +209,16 @@ const FurtherNames = "(further names)"
 
 // fold keeps the first names in their order, and counts the rest as one. A name that is among the first of all is among
 // the first of each part too, so that parts add up to the same as the whole.
-func fold(m map[string]*Answers) {
-	if len(m) <= mostNames {
-		return
-	}
-	names := slices.DeleteFunc(Sorted(m), func(k string) bool { return k == FurtherNames })
-	for _, k := range names[mostNames:] {
-		entry(m, FurtherNames).merge(m[k])
-		delete(m, k)
+func (t *Tally) fold() {
+	for _, m := range []map[string]*Answers{t.Claims, t.Desks, t.Months, t.Tools} {
+		if len(m) <= mostNames {
+			continue
+		}
+		names := slices.DeleteFunc(Sorted(m), func(k string) bool { return k == FurtherNames })
+		for _, k := range names[mostNames:] {
+			entry(m, FurtherNames).merge(m[k])
+			delete(m, k)
+		}
 	}
 }
 
@@ -271,10 +238,12 @@ func addCounts(to, from map[string]int64) {
 }
 
 func count(table map[string]map[string]int64, row, column string) {
-	if table[row] == nil {
-		table[row] = map[string]int64{}
+	cells := table[row]
+	if cells == nil {
+		cells = map[string]int64{}
+		table[row] = cells
 	}
-	table[row][column]++
+	cells[column]++
 }
 
 func addTable(to, from map[string]map[string]int64) {

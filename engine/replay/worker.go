@@ -30,7 +30,6 @@ type worker struct {
 	decoder, second *archive.Decoder
 	zone            *time.Location
 	months          map[int]string
-	belongs         []*Answers // the counters of the case at hand
 	pending         []pending
 	res             *result // of the chunk at hand
 }
@@ -63,6 +62,7 @@ type pending struct {
 // side is one of the rulesets, with all that judges by it.
 type side struct {
 	engine *engine.Engine
+	truths map[string]*kb.Material // what a case can be known to be
 	judge  *engine.Judge
 	skim   *archive.Skimmer
 	rooms  []casefile.Room // by lane
@@ -72,9 +72,23 @@ type side struct {
 
 func newSide(e *engine.Engine, memory *casefile.Memory) *side {
 	s := &side{engine: e, judge: e.NewJudge(), skim: archive.NewSkimmer(eval.CaseReader(e.Ruleset), memory),
-		rooms: make([]casefile.Room, condition.Lanes), block: eval.NewBlock(e.Ruleset)}
+		rooms: make([]casefile.Room, condition.Lanes), block: eval.NewBlock(e.Ruleset), truths: truths(e.Ruleset)}
 	s.judge.Remember()
 	return s
+}
+
+// truths are the materials and groups by what [kb.Ruleset.NodeOrWas] finds them by.
+func truths(rs *kb.Ruleset) map[string]*kb.Material {
+	out := map[string]*kb.Material{}
+	for _, m := range slices.Backward(rs.Nodes) {
+		for _, was := range m.Was {
+			out[was] = m
+		}
+	}
+	for _, m := range rs.Nodes {
+		out[m.ID] = m
+	}
+	return out
 }
 
 func newWorker(c *Config, of memories) *worker {
@@ -87,24 +101,15 @@ func newWorker(c *Config, of memories) *worker {
 			w.trial = eval.NewBlock(c.Against.Ruleset)
 		}
 	}
-	w.res = w.fresh()
+	w.res = newResult(len(c.Engine.Ruleset.Order))
 	return w
-}
-
-func (w *worker) fresh() *result {
-	select {
-	case t := <-w.config.free:
-		return &result{tally: t}
-	default:
-		return &result{tally: newTally(w.new != nil)}
-	}
 }
 
 // Take gives what came of a chunk.
 func (w *worker) Take() *result {
 	w.finish()
 	out := w.res
-	w.res = w.fresh()
+	w.res = newResult(len(out.rules))
 	return out
 }
 
@@ -146,13 +151,14 @@ func (w *worker) finish() {
 		return
 	}
 	w.old.block.Run()
-	w.res.tally.cover(w.old)
+	w.old.cover(w.res.rules)
 	if w.twins != nil {
 		w.part()
 	}
 	if w.new != nil {
 		w.new.block.Run()
 	}
+	w.res.cases = slices.Grow(w.res.cases, w.old.block.Len())
 	for i := range w.pending {
 		w.one(&w.pending[i])
 	}
@@ -181,110 +187,94 @@ func (w *worker) part() {
 
 // one judges one record of the block.
 func (w *worker) one(p *pending) {
-	res, t, r := w.res, w.res.tally, p.raw
-	t.Records++
+	r, lane, s := p.raw, p.lane[0], w.old
 	x := Line{Entry: Entry{Number: p.number}}
-	lane := p.lane[0]
+	w.res.records++
 	if lane < 0 {
-		t.Unusual++
+		w.res.unusual++
 		x.Case, x.Says = r.ID(), reason(p.found[0])
-		w.list(res, NotReplayable, r, x)
+		w.list(NotReplayable, r, x)
 		return
 	}
-	c, on := w.old.block.Case(lane)
+	c, on := s.block.Case(lane)
 	x.Case, x.Truth = c.ID, c.Truth
+	s.judge.DecideLane(s.block, lane, &s.d)
+	if s.block.Odd(lane) {
+		s.coverOne(w.res.rules)
+	}
 	if !c.HasTaken {
-		t.Undated++
+		w.res.undated++
 	}
-	if p.odd || w.old.block.Odd(lane) {
-		t.Unusual++
+	if p.odd || s.block.Odd(lane) {
+		w.res.unusual++
 	}
-	w.old.judge.DecideLane(w.old.block, lane, &w.old.d)
-	truth := knownAs(w.old.engine.Ruleset, c)
-	o := judged(&w.old.d, truth)
-	t.count(w, c, &o, truth, on, lane)
-	if len(o.wrong) > 0 {
-		x.Was = verdictText(&o.d)
-	}
-	for _, wrong := range o.wrong {
+	k := w.account(c, on, lane)
+	for _, wrong := range k.wrong() {
+		x.Was = verdictText(&s.d)
 		x.Says = x.Was + "; true: " + c.Truth
-		w.list(res, wrong, r, x)
+		w.list(wrong, r, x)
 	}
 	if w.new != nil {
-		w.pair(res, p, &o, truth, x)
+		w.pair(p, &k.outcome, x)
 	}
 }
 
 // pair judges the record by the other ruleset too, in that one's own vocabulary.
-func (w *worker) pair(res *result, p *pending, was *outcome, known *kb.Material, x Line) {
-	t, r := res.tally, p.raw
+func (w *worker) pair(p *pending, was *outcome, x Line) {
+	r, s := p.raw, w.new
 	why, pinned := w.config.Pinned[x.Case]
+	saw := func(says string) {
+		if pinned {
+			entry(w.res.pinned, x.Case).saw(says)
+		}
+	}
 	if w.twins != nil && w.alike.Has(p.lane[0]) {
-		w.same(t, was, known, x.Case, pinned)
+		w.res.pairs = append(w.res.pairs, both{was: *was, is: *was})
+		saw("")
 		return
 	}
 	if p.lane[1] < 0 {
-		x.Was, x.Says = verdictText(&was.d), reason(p.found[1])
-		w.list(res, NotByNew, r, x)
+		x.Was, x.Says = verdictText(&w.old.d), reason(p.found[1])
+		w.list(NotByNew, r, x)
 		if pinned {
 			x.Says = "the new ruleset can't read it: " + x.Says + "; pinned: " + why
-			entry(t.Pinned, x.Case).saw(x.Says)
-			w.list(res, PinnedChanged, r, x)
+			saw(x.Says)
+			w.list(PinnedChanged, r, x)
 		}
 		return
 	}
-	other, _ := w.new.block.Case(p.lane[1])
-	w.new.judge.DecideLane(w.new.block, p.lane[1], &w.new.d)
-	truth := knownAs(w.new.engine.Ruleset, other)
-	is := judged(&w.new.d, truth)
-	t.Pair.New.add(&is, truth)
-	if truth != nil {
-		calibrate(w.against, truth, &t.Pair.Scores, &t.Pair.Reliability)
-	}
-	newly := is.is(FalselyAccepted) && !was.is(FalselyAccepted)
-	lists := t.compare(was, &is, w.config.Threshold)
-	if len(lists) == 0 && !newly { // as most are: nothing has to be said of it
-		if pinned {
-			entry(t.Pinned, x.Case).saw("")
-		}
+	c, _ := s.block.Case(p.lane[1])
+	s.judge.DecideLane(s.block, p.lane[1], &s.d)
+	k := both{was: *was, is: s.worth(s.truths[c.Truth])}
+	k.lists = w.changes(&k.was, &k.is)
+	w.res.pairs = append(w.res.pairs, k)
+	newly := k.is.FalseAccepted > k.was.FalseAccepted
+	if len(k.lists) == 0 && !newly { // as most are: nothing has to be said of it
+		saw("")
 		return
 	}
-	x.Was, x.Is = verdictText(&was.d), verdictText(&is.d)
+	x.Was, x.Is = verdictText(&w.old.d), verdictText(&s.d)
 	says := x.Was + " -> " + x.Is
-	if slices.Contains(lists, Moved) {
-		says = fmt.Sprintf("%s, share %.3f -> %.3f", x.Was, was.d.Share, is.d.Share)
+	if slices.Contains(k.lists, Moved) {
+		says = fmt.Sprintf("%s, share %.3f -> %.3f", x.Was, w.old.d.Share, s.d.Share)
 	}
-	if w.config.Lists != nil && slices.Contains(lists, Changed) {
+	changed := slices.Contains(k.lists, Changed)
+	if w.config.Lists != nil && changed {
 		x.Parts = w.parts(r, x.Entry)
 	}
 	x.Says = says
-	for _, name := range lists {
-		w.list(res, name, r, x)
+	for _, name := range k.lists {
+		w.list(name, r, x)
 	}
 	if newly {
 		x.Says = x.Is + "; true: " + x.Truth
-		w.list(res, NewlyAccepted, r, x)
+		w.list(NewlyAccepted, r, x)
 	}
-	if !pinned {
-		return
-	}
-	if !slices.Contains(lists, Changed) {
-		entry(t.Pinned, x.Case).saw("")
+	if !changed || !pinned {
+		saw("")
 		return
 	}
 	x.Says = says + "; pinned: " + why
-	entry(t.Pinned, x.Case).saw(x.Says)
-	w.list(res, PinnedChanged, r, x)
-}
-
-// same counts a record that both rulesets judge alike.
-func (w *worker) same(t *Tally, is *outcome, known *kb.Material, id string, pinned bool) {
-	t.Pair.New.add(is, known)
-	if known != nil {
-		calibrate(w.judge, known, &t.Pair.Scores, &t.Pair.Reliability)
-	}
-	t.compare(is, is, w.config.Threshold)
-	if pinned {
-		entry(t.Pinned, id).saw("")
-	}
+	saw(x.Says)
+	w.list(PinnedChanged, r, x)
 }
