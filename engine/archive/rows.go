@@ -153,24 +153,28 @@ const (
 func (t *rows) split(text []byte) (cells []Cell, width, at int, wrong string) {
 	all := t.shelf.keep(cutEnd(text)) // cells are parts of it
 	returns := strings.IndexByte(all, '\r') >= 0
+	quote := next(all, 0, '"')
+	comma, short := t.comma[0], len(t.comma) == 1
 	cells = t.shelf.open()
 	for i := 0; ; i += len(t.comma) {
-		cell := ""
-		switch {
-		case i < len(all) && all[i] == '"':
-			var end int
-			if cell, end = t.quoted(all, i); end < 0 {
-				return nil, 0, i, notClosed
+		for short && i < len(all) && all[i] == comma { // most cells of an archive are empty
+			i++
+			width++
+		}
+		cell, from := "", i
+		if i == quote && i < len(all) {
+			if cell, i = t.quoted(all, i); i < 0 {
+				return nil, 0, from, notClosed
 			}
-			i = end
-		case i < len(all) && all[i] != t.comma[0] || len(t.comma) > 1:
+			quote = next(all, i, '"')
+		} else {
 			cell = t.upToComma(all[i:])
-			if strings.IndexByte(cell, '"') >= 0 || returns {
+			i += len(cell)
+			if quote < i || returns {
 				if k := strings.IndexAny(cell, "\"\r"); k >= 0 {
-					return nil, 0, i + k, misplaced(cell[k])
+					return nil, 0, from + k, misplaced(cell[k])
 				}
 			}
-			i += len(cell)
 		}
 		if cell != "" {
 			cells = append(cells, Cell{Column: int32(width), Text: cell})
@@ -179,14 +183,25 @@ func (t *rows) split(text []byte) (cells []Cell, width, at int, wrong string) {
 		switch {
 		case i == len(all):
 			return t.shelf.close(cells), width, 0, ""
-		case !strings.HasPrefix(all[i:], t.comma):
+		case short && all[i] != comma, !short && !strings.HasPrefix(all[i:], t.comma):
 			return nil, 0, i, misplaced(all[i])
 		}
 	}
 }
 
+// next is where a byte stands next, from a place on, or the end of the text.
+func next(text string, from int, c byte) int {
+	if n := strings.IndexByte(text[from:], c); n >= 0 {
+		return from + n
+	}
+	return len(text)
+}
+
 // upToComma is a text up to the next comma, or all of it.
 func (t *rows) upToComma(text string) string {
+	if len(t.comma) == 1 {
+		return text[:next(text, 0, t.comma[0])]
+	}
 	if end := strings.Index(text, t.comma); end >= 0 {
 		return text[:end]
 	}

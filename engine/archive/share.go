@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"hash"
 	"runtime"
+	"slices"
 	"sync"
 )
 
@@ -253,29 +254,37 @@ func (d *digest) add(r *Raw) {
 	if d.to == nil {
 		return
 	}
-	b := d.buf[:0]
-	put := func(text string) { b = append(binary.LittleEndian.AppendUint64(b, uint64(len(text))), text...) }
 	if r.Header != nil && r.Header != d.header {
 		d.header = r.Header
 		for _, name := range r.Header.names() {
-			put(name)
+			_, _ = d.to.Write(behindLength(nil, name))
 		}
 	}
-	b = binary.LittleEndian.AppendUint64(b, uint64(r.Line))
-	column := 0
+	size := 8 * (1 + r.Width) // the lengths of empty cells are zero
+	for i := range r.Cells {
+		size += len(r.Cells[i].Text)
+	}
+	b := slices.Grow(d.buf[:0], size)[:size]
+	clear(b)
+	binary.LittleEndian.PutUint64(b, uint64(r.Line))
+	texts := 8
 	for i := range r.Cells {
 		c := &r.Cells[i]
-		b = append(b, make([]byte, 8*(int(c.Column)-column))...) // lengths of empty cells
-		put(c.Text)
-		column = int(c.Column) + 1
+		at := texts + 8*int(c.Column)
+		binary.LittleEndian.PutUint64(b[at:], uint64(len(c.Text)))
+		texts += copy(b[at+8:], c.Text)
 	}
-	b = append(b, make([]byte, 8*(r.Width-column))...)
 	if r.Err != nil {
-		put(r.Err.Error())
+		b = behindLength(b, r.Err.Error())
 	}
 	b = append(b, r.Text...)
 	d.buf = b            // to be used again
 	_, _ = d.to.Write(b) // a hash takes everything
+}
+
+// behindLength appends a text behind its length.
+func behindLength(to []byte, text string) []byte {
+	return append(binary.LittleEndian.AppendUint64(to, uint64(len(text))), text...)
 }
 
 func (d *digest) String() string {
