@@ -12,13 +12,13 @@ import (
 type Skimmer struct {
 	Decoder
 	skim   *casefile.Skimmer
-	parts  casefile.Parts
 	header *Header // of the table whose columns are in fields
 	fields []field
 }
 
 // field is what a Skimmer knows of a column.
 type field struct {
+	*column
 	of    *casefile.Remembered // of readings
 	known []*casefile.Said     // what its cells were read as, by their number
 }
@@ -35,8 +35,8 @@ func (s *Skimmer) Decode(r *Raw, room *casefile.Room) (c *casefile.Case, found d
 	case r.Err != nil:
 	case r.Header == nil:
 		c = s.skim.Read(r.Text, room)
-	case s.row(r):
-		c = s.skim.ReadParts(&s.parts, room)
+	default:
+		c = s.row(r, room)
 	}
 	if c != nil {
 		return c, nil, false
@@ -48,50 +48,58 @@ func (s *Skimmer) Decode(r *Raw, room *casefile.Room) (c *casefile.Case, found d
 // mostSkimmed is how large a row may be that is taken apart, in bytes: a larger one may hold more values than are read.
 const mostSkimmed = 10_000
 
-// row takes a row apart as what node makes a tree of. It is false for a row in which anything is unusual: a column that
-// a mapping turns into something else, a number that JSON would not write so.
-func (s *Skimmer) row(r *Raw) bool {
+// row reads a row as what node makes a tree of. It is nil for a row in which anything is unusual: a column that a
+// mapping turns into something else, a number that JSON would not write so.
+func (s *Skimmer) row(r *Raw, room *casefile.Room) *casefile.Case {
 	if r.Header != s.header {
 		s.know(r.Header)
 	}
-	s.parts.Empty()
+	s.skim.Begin(room)
 	size := 0
 	for i := range r.Cells {
 		cell := &r.Cells[i]
-		c, f := &r.Header.columns[cell.Column], &s.fields[cell.Column]
-		if c.extra {
+		f := &s.fields[cell.Column]
+		if f.extra {
 			continue
 		}
-		if size += len(cell.Text); size > mostSkimmed || c.rule != nil {
-			return false
-		}
-		m := casefile.Member{Key: c.path[len(c.path)-1], Raw: cell.Text, Of: f.of}
-		if cell.Number > 0 && f.of != nil {
-			for len(f.known) <= int(cell.Number) {
-				f.known = append(f.known, nil)
-			}
-			m.Was = &f.known[cell.Number]
-		}
-		if m.Was == nil || *m.Was == nil {
-			if !c.plainly(&m) {
-				return false
-			}
-			if m.Raw == "null" && !m.Plain {
-				continue
-			}
-		}
-		if !s.parts.Put(c.place, m) {
-			return false
+		if size += len(cell.Text); size > mostSkimmed || f.rule != nil || !s.cell(f, cell) {
+			return nil
 		}
 	}
-	return true
+	return s.skim.End()
+}
+
+// cell reads a cell; false where anything about it is unusual.
+func (s *Skimmer) cell(f *field, cell *Cell) bool {
+	number := int(cell.Number)
+	if number > 0 && number < len(f.known) && f.known[number] != nil {
+		return s.skim.PutAgain(f.of, f.known[number])
+	}
+	m := casefile.Member{Raw: cell.Text}
+	switch {
+	case !f.plainly(&m):
+		return false
+	case m.Raw == "null" && !m.Plain:
+		return true
+	case f.place != casefile.OfReadings:
+		return s.skim.Put(f.place, m)
+	}
+	again, ok := s.skim.PutReading(f.of, m, number > 0)
+	if again != nil && number > 0 {
+		for len(f.known) <= number {
+			f.known = append(f.known, nil)
+		}
+		f.known[number] = again
+	}
+	return ok
 }
 
 // know gets to know the columns of a table.
 func (s *Skimmer) know(h *Header) {
 	s.header, s.fields = h, make([]field, len(h.columns))
 	for i := range h.columns {
-		if c := &h.columns[i]; !c.extra && c.place == casefile.OfReadings {
+		c := &h.columns[i]
+		if s.fields[i].column = c; !c.extra && c.place == casefile.OfReadings {
 			s.fields[i].of = s.skim.Of(c.path[1])
 		}
 	}

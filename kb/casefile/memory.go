@@ -41,37 +41,46 @@ func (y *Memory) Beside(each int) *Memory {
 }
 
 // find is what a value was read as, if it is remembered.
-func (y *Memory) find(o *vocab.Observable, m *Member) *Said {
+func (y *Memory) find(o *vocab.Observable, v Member) *Said {
 	if !y.full.Load() {
 		y.mu.RLock()
 		defer y.mu.RUnlock()
 	}
-	return y.said[written{o, m.Plain, m.Raw}]
+	return y.said[written{o, v.Plain, v.Raw}]
 }
 
-// keep remembers what a value was read as, as a copy, and numbers its readings; false when there is no room. What
-// somebody else remembered meanwhile is what counts.
-func (y *Memory) keep(o *vocab.Observable, m *Member, v *Said) (*Said, bool) {
+// keep remembers what a value was read as: readings, which are copied, and else what a Said says. It numbers them; false
+// when there is no room. What somebody else remembered meanwhile is what counts.
+func (y *Memory) keep(o *vocab.Observable, v Member, said *Said, readings []*Reading) (*Said, bool) {
 	if y.full.Load() {
-		return v, false
+		return said, false
 	}
 	y.mu.Lock()
 	defer y.mu.Unlock()
-	if was := y.said[written{o, m.Plain, m.Raw}]; was != nil {
+	if was := y.said[written{o, v.Plain, v.Raw}]; was != nil {
 		return was, true
 	}
-	if !y.take(2*len(m.Raw) + y.each*max(1, len(parts(v.readings)))) {
-		return v, false
+	if !y.take(2*len(v.Raw) + y.each*max(1, len(parts(readings)))) {
+		return said, false
 	}
-	own := *v
-	own.raw, own.readings = strings.Clone(m.Raw), make([]*Reading, len(v.readings))
-	for i, r := range v.readings {
-		kept := *r
-		own.readings[i] = &kept
+	// Nearly all are a single reading, which lies beside what says so: that saves whoever looks it up a way.
+	kept := &struct {
+		Said
+		first   [1]*Reading
+		reading Reading
+	}{Said: *said}
+	kept.raw, kept.readings = strings.Clone(v.Raw), kept.first[:0]
+	for i, r := range readings {
+		own := &kept.reading
+		if i > 0 {
+			own = new(Reading)
+		}
+		*own = *r
+		kept.readings = append(kept.readings, own)
 	}
-	y.number(&own)
-	y.said[written{o, m.Plain, own.raw}] = &own
-	return &own, true
+	y.number(&kept.Said)
+	y.said[written{o, v.Plain, kept.raw}] = &kept.Said
+	return &kept.Said, true
 }
 
 func (y *Memory) number(v *Said) {

@@ -191,7 +191,7 @@ func ParseTime(text string, zone *time.Location) (time.Time, bool) {
 	return time.Time{}, false
 }
 
-var stoneKeys = []string{"mounted", "warm", "wet", "coated", "carat", "length_mm", "width_mm", "depth_mm", "cut",
+var stoneKeys = [...]string{"mounted", "warm", "wet", "coated", "carat", "length_mm", "width_mm", "depth_mm", "cut",
 	"setting", vocab.Colour, vocab.Transparency}
 
 // stone reads the stone, and returns the readings that are accepted under it.
@@ -210,7 +210,7 @@ func (rd *Reader) stone(c *Case, n *syntax.Node, out *diag.List) map[string]*syn
 		return extra
 	}
 	before := len(*out)
-	if n.Keys(out, stoneKeys...); n.Kind != syntax.Map {
+	if n.Keys(out, stoneKeys[:]...); n.Kind != syntax.Map {
 		if n.Kind == syntax.List && len(*out) > before {
 			(*out)[before].Detail = oneStone
 		}

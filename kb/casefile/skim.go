@@ -1,7 +1,6 @@
 package casefile
 
 import (
-	"slices"
 	"strings"
 	"time"
 
@@ -26,6 +25,7 @@ type Skimmer struct {
 	rd          *Reader
 	asks        asking
 	observables map[string]*Remembered
+	ordered     []*Remembered // as the vocabulary has them
 	texts       [2]map[string]claimed
 	truths      [2]map[string]string
 	recorded    map[string]Recorded
@@ -34,11 +34,23 @@ type Skimmer struct {
 	shared      map[string]string
 	spoilers    spoilers
 	memory      *Memory
-	parts       Parts
+	record
+}
+
+// record is what is known so far of the record at hand.
+type record struct {
+	room  *Room
+	given uint64 // bits, by Place
+	last  int    // which of the ordered observables was given last
+	found []found
+	cells [len(recordedKeys)]Member // of what was recorded, by a table that has a column for each
 }
 
 // mostTexts bounds what is remembered of each kind of text.
 const mostTexts = 4096
+
+// mostSkimmed is how long a record may be that is cut, in bytes. Longer ones may hold more values than are read.
+const mostSkimmed = 10_000
 
 // longest is how long a text may be that is remembered, in bytes: longer ones hardly come again.
 const longest = 1024
@@ -56,8 +68,10 @@ func NewSkimmer(rd *Reader, memory *Memory) *Skimmer {
 	}
 	s.asks.of(rd)
 	s.spoilers.of(rd)
-	for _, o := range rd.Vocabulary.Observables {
-		s.observables[o.Name] = &Remembered{of: o, values: [2]map[string]*Said{{}, {}}}
+	for i, o := range rd.Vocabulary.Observables {
+		r := &Remembered{of: o, place: i, values: [2]map[string]*Said{{}, {}}, numbers: map[uint64]*Said{},
+			names: quotedNames(o)}
+		s.observables[o.Name], s.ordered = r, append(s.ordered, r)
 	}
 	return s
 }
@@ -65,24 +79,111 @@ func NewSkimmer(rd *Reader, memory *Memory) *Skimmer {
 // Read reads a record that is a JSON text into a room, which it then holds until it is read into again. It returns nil
 // for a record that is to be read the general way: one that stands in another form, and one that is wrong.
 func (s *Skimmer) Read(text string, room *Room) *Case {
-	if !s.parts.Cut(text) {
+	if len(text) > mostSkimmed {
 		return nil
 	}
-	return s.ReadParts(&s.parts, room)
+	s.Begin(room)
+	o := object{text: text}
+	for o.next() {
+		at, ok := part(o.key), false
+		switch whole := at == partStone || at == partReadings; {
+		case whole && s.given>>at&1 == 1:
+		case whole && text[o.at] == '{':
+			s.given |= 1 << at
+			ok = s.within(&o, at)
+		case whole:
+			s.given |= 1 << at
+			ok = o.pass() && o.value() == "null"
+		default:
+			ok = o.pass() && s.Put(at, Member{Raw: o.value()})
+		}
+		if !ok {
+			return nil
+		}
+	}
+	if !o.done || o.skip() != 0 || o.at < len(text) {
+		return nil
+	}
+	return s.End()
 }
 
-// ReadParts is Read for a record that is cut into its members already.
-func (s *Skimmer) ReadParts(p *Parts, room *Room) *Case {
+// within reads what the stone or the readings hold, whose object is at hand.
+func (s *Skimmer) within(outer *object, of Place) bool {
+	o := object{text: outer.text, at: outer.at}
+	for o.next() {
+		ok := false
+		if of == partReadings {
+			ok = s.member(&o)
+		} else {
+			ok = o.pass() && s.Put(placeIn(stoneKeys[:], o.key, ofStone), Member{Raw: o.value()})
+		}
+		if !ok {
+			return false
+		}
+	}
+	outer.at = o.at
+	return o.done
+}
+
+// Begin begins a record that is given value by value, and is read into a room. Whatever is false or nil from then on:
+// the record is to be read the general way.
+func (s *Skimmer) Begin(room *Room) {
 	room.empty()
-	c := &room.Case
-	if f := &p.Top[partFormat]; f.Raw != "" && f.Raw != "1" || p.Top[partCorrelations].given() {
+	s.record = record{room: room, found: s.found[:0], last: -1}
+}
+
+// Put takes in a value that is no reading.
+func (s *Skimmer) Put(at Place, v Member) (ok bool) {
+	if at >= OfReadings || s.given>>at&1 == 1 {
+		return false
+	}
+	s.given |= 1 << at
+	if at == partFormat {
+		return v.Raw == "1"
+	}
+	if !v.given() {
+		return true
+	}
+	c := &s.room.Case
+	switch at {
+	case partCase:
+		c.ID, ok = v.text()
+	case partClaim:
+		var is claimed
+		is, ok = s.claim(v, "claim")
+		c.Claim, c.ClaimSays = is.folded, is.says
+	case partTaken:
+		ok = s.taken(c, v)
+	case partDesk:
+		c.Desk, ok = s.share(v)
+	case partBy:
+		c.By, ok = s.share(v)
+	case partStake:
+		c.Stake, ok = s.stake(v)
+	case partTruth:
+		c.Truth, ok = s.truth(v)
+	case partRecorded:
+		c.Recorded, ok = s.recordedAs(v)
+	case partNote:
+		c.Note, ok = v.text()
+	case partCorrelations:
+		return false
+	default:
+		if at < ofRecorded {
+			return s.ofStone(int(at-ofStone), v)
+		}
+		s.cells[at-ofRecorded], ok = v, len(v.Raw) <= longest
+	}
+	return ok
+}
+
+// End is the case of a record of which all values were given.
+func (s *Skimmer) End() *Case {
+	c := &s.room.Case
+	if c.ID == "" || !s.settle() {
 		return nil
 	}
-	var ok bool
-	if c.ID, ok = p.Top[partCase].text(); !ok || c.ID == "" {
-		return nil
-	}
-	if !s.about(c, p) || !s.stone(p, room) || !s.readings(p, room) || !s.known(c, p) {
+	if s.given>>ofRecorded != 0 && !s.recordedIn(c) {
 		return nil
 	}
 	if s.rd.Derive != nil {
@@ -91,57 +192,25 @@ func (s *Skimmer) ReadParts(p *Parts, room *Room) *Case {
 	return c
 }
 
-// about reads what a case says beside its stone and readings.
-func (s *Skimmer) about(c *Case, p *Parts) bool {
-	var ok bool
-	if m := &p.Top[partClaim]; m.given() {
-		was, ok := s.claim(m)
-		if !ok {
-			return false
-		}
-		c.Claim, c.ClaimSays = was.folded, was.says
-	}
-	if m := &p.Top[partTaken]; m.given() && !s.taken(c, m) {
-		return false
-	}
-	for _, named := range [...]struct {
-		part int
-		to   *string
-	}{{partDesk, &c.Desk}, {partBy, &c.By}} {
-		if m := &p.Top[named.part]; m.given() {
-			if *named.to, ok = m.text(); !ok {
-				return false
-			}
-			*named.to = s.share(*named.to)
-		}
-	}
-	if m := &p.Top[partNote]; m.given() {
-		if c.Note, ok = m.text(); !ok {
-			return false
-		}
-	}
-	return true
-}
-
-// claim reads a claim, if it can be read.
-func (s *Skimmer) claim(m *Member) (is claimed, ok bool) {
-	if is, ok = s.texts[m.plain()][m.Raw]; ok {
+// claim reads a claim, or another short text of a key, if it can be read.
+func (s *Skimmer) claim(v Member, key string) (is claimed, ok bool) {
+	if is, ok = s.texts[v.plain()][v.Raw]; ok {
 		return is, true
 	}
 	var out diag.List
-	says := shortText(m.alone(), m.Key, &out)
+	says := shortText(v.alone(key), key, &out)
 	if len(out) > 0 {
 		return is, false
 	}
 	is = claimed{strings.Clone(says), vocab.Fold(says)}
-	if len(s.texts[0])+len(s.texts[1]) < mostTexts && len(m.Raw) <= longest {
-		s.texts[m.plain()][strings.Clone(m.Raw)] = is
+	if len(s.texts[0])+len(s.texts[1]) < mostTexts && len(v.Raw) <= longest {
+		s.texts[v.plain()][strings.Clone(v.Raw)] = is
 	}
 	return is, true
 }
 
-func (s *Skimmer) taken(c *Case, m *Member) bool {
-	text, ok := m.text()
+func (s *Skimmer) taken(c *Case, v Member) bool {
+	text, ok := v.text()
 	if !ok {
 		return false
 	}
@@ -159,45 +228,48 @@ func (s *Skimmer) taken(c *Case, m *Member) bool {
 }
 
 // share gives one text for all that are alike, so that none keeps the records in memory that it stands in.
-func (s *Skimmer) share(text string) string {
-	if was, ok := s.shared[text]; ok {
-		return was
+func (s *Skimmer) share(v Member) (string, bool) {
+	text, ok := v.text()
+	if was, known := s.shared[text]; known {
+		return was, ok
 	}
 	text = strings.Clone(text)
 	if len(s.shared) < mostTexts && len(text) <= longest {
 		s.shared[text] = text
 	}
-	return text
+	return text, ok
 }
 
-// known reads what is known of a case besides: for QA.
-func (s *Skimmer) known(c *Case, p *Parts) bool {
-	if m := &p.Top[partTruth]; m.given() {
-		was, ok := s.truths[m.plain()][m.Raw]
-		if !ok {
-			was, ok = learn(s, m, func(c *Case) string { return strings.Clone(c.Truth) })
-			if !ok {
-				return false
-			}
-			if len(s.truths[0])+len(s.truths[1]) < mostTexts && len(m.Raw) <= longest {
-				s.truths[m.plain()][strings.Clone(m.Raw)] = was
-			}
+// truth reads what a case is known to be: for QA.
+func (s *Skimmer) truth(v Member) (string, bool) {
+	was, ok := s.truths[v.plain()][v.Raw]
+	if !ok {
+		var c *Case
+		if c, ok = s.learn(v, partTruth); !ok {
+			return "", false
 		}
-		c.Truth = was
-	}
-	if m := &p.Top[partRecorded]; m.given() {
-		was, ok := s.recorded[m.Raw]
-		if !ok {
-			if was, ok = learn(s, m, func(c *Case) Recorded { return c.Recorded }); !ok {
-				return false
-			}
-			if len(s.recorded) < mostTexts && len(m.Raw) <= longest {
-				s.recorded[strings.Clone(m.Raw)] = was
-			}
+		was = strings.Clone(c.Truth)
+		if len(s.truths[0])+len(s.truths[1]) < mostTexts && len(v.Raw) <= longest {
+			s.truths[v.plain()][strings.Clone(v.Raw)] = was
 		}
-		c.Recorded = was
 	}
-	return len(p.Recorded) == 0 || s.recordedIn(c, p.Recorded)
+	return was, true
+}
+
+// recordedAs reads what was recorded.
+func (s *Skimmer) recordedAs(v Member) (Recorded, bool) {
+	was, ok := s.recorded[v.Raw]
+	if !ok && !v.Plain {
+		var c *Case
+		if c, ok = s.learn(v, partRecorded); !ok {
+			return was, false
+		}
+		was = c.Recorded
+		if len(s.recorded) < mostTexts && len(v.Raw) <= longest {
+			s.recorded[strings.Clone(v.Raw)] = was
+		}
+	}
+	return was, ok
 }
 
 // recordedKeys are the keys of what was recorded, recordedColumns a value for each.
@@ -206,25 +278,23 @@ var recordedKeys = [...]string{"verdict", "claim", "named", "nodes", "ruleset", 
 type recordedColumns [len(recordedKeys)]string
 
 // recordedIn reads what was recorded where each part of it stands in a column.
-func (s *Skimmer) recordedIn(c *Case, given []Member) bool {
+func (s *Skimmer) recordedIn(c *Case) bool {
 	var key recordedColumns
-	for i := range given {
-		at := slices.Index(recordedKeys[:], given[i].Key)
-		if at < 0 || key[at] != "" || len(given[i].Raw) > longest {
-			return false
-		}
-		key[at] = given[i].Raw
+	for i, v := range s.cells {
+		key[i] = v.Raw
 	}
 	was, ok := s.columns[key]
 	if !ok {
 		of := &syntax.Node{Kind: syntax.Map}
-		for i := range given {
-			of.Entries = append(of.Entries, syntax.Entry{Key: textNode(given[i].Key), Value: given[i].node()})
+		for i, v := range s.cells {
+			if v.given() {
+				of.Entries = append(of.Entries, syntax.Entry{Key: textNode(recordedKeys[i]), Value: v.node()})
+			}
 		}
 		var out diag.List
 		var alone Case
 		s.rd.truth(&alone, &syntax.Node{Kind: syntax.Map,
-			Entries: []syntax.Entry{{Key: textNode(partKeys[partRecorded]), Value: of}}}, &out)
+			Entries: []syntax.Entry{{Key: textNode(caseKeys[partRecorded]), Value: of}}}, &out)
 		if was = alone.Recorded; len(out) > 0 {
 			return false
 		}
@@ -240,28 +310,25 @@ func (s *Skimmer) recordedIn(c *Case, given []Member) bool {
 }
 
 // learn has the Reader read a truth, or what was recorded.
-func learn[T any](s *Skimmer, m *Member, is func(*Case) T) (T, bool) {
+func (s *Skimmer) learn(v Member, at Place) (*Case, bool) {
 	var out diag.List
-	var c Case
-	if m.Plain && m.Key != partKeys[partTruth] {
-		return is(&c), false
-	}
-	s.rd.truth(&c, m.alone(), &out)
-	return is(&c), len(out) == 0
+	c := &Case{}
+	s.rd.truth(c, v.alone(caseKeys[at]), &out)
+	return c, len(out) == 0
 }
 
-// alone is a tree of nothing but the member, with the member's text copied; its value is nil when it can't be read.
-func (m *Member) alone() *syntax.Node {
-	return &syntax.Node{Kind: syntax.Map, Entries: []syntax.Entry{{Key: textNode(m.Key), Value: m.node()}}}
+// alone is a tree of nothing but the value under a key, with its text copied; its value is nil when it can't be read.
+func (v Member) alone(key string) *syntax.Node {
+	return &syntax.Node{Kind: syntax.Map, Entries: []syntax.Entry{{Key: textNode(key), Value: v.node()}}}
 }
 
-// node is the member's value as a tree, or one that nobody can read.
-func (m *Member) node() *syntax.Node {
-	if m.Plain {
-		return textNode(strings.Clone(m.Raw))
+// node is the value as a tree, or one that nobody can read.
+func (v Member) node() *syntax.Node {
+	if v.Plain {
+		return textNode(strings.Clone(v.Raw))
 	}
 	var out diag.List
-	if n := syntax.ParseJSON(diag.NewSource("", []byte(m.Raw)), &out); n != nil && len(out) == 0 {
+	if n := syntax.ParseJSON(diag.NewSource("", []byte(v.Raw)), &out); n != nil && len(out) == 0 {
 		return n
 	}
 	return &syntax.Node{Kind: syntax.List, Items: []*syntax.Node{{Kind: syntax.List}}}

@@ -1,37 +1,25 @@
 package casefile
 
 import (
+	"slices"
 	"strings"
 	"unicode/utf8"
 )
 
-// Member is a member of a record: a key, and the text of its value.
+// Member is a value of a record, its text a part of the record's own.
 type Member struct {
-	Key string
 	Raw string // as written; empty when there is none
 	// Plain: Raw is the text itself, as a cell of a table has it. Else it is JSON.
 	Plain bool
-	// Of is what the skimmer remembers of the observable of that name, if whoever cut the record has asked for it. Was is
-	// where it keeps what this very value was read as; nil: it is looked up by its text.
-	Of  *Remembered
-	Was **Said
 }
 
-// Parts are the members of a record, each text a part of the record's own.
-type Parts struct {
-	// those of the case, by place in partKeys; of stone and readings what they hold is below
-	Top      [len(partKeys)]Member
-	Stone    []Member
-	Readings []Member
-	Recorded []Member // of a table, which has a column for each
-}
+// Place is where a value stands in a case: by a key of the case, of its stone or of what was recorded; or it is a
+// reading.
+type Place int
 
-// partKeys are the keys of a case.
-var partKeys = [...]string{"format", "case", "claim", "taken", "desk", "by", "stone", "stake", "readings",
-	"correlations", "truth", "recorded", "note"}
-
+// caseKeys, stoneKeys and recordedKeys have a place each, in this order.
 const (
-	partFormat = iota
+	partFormat Place = iota
 	partCase
 	partClaim
 	partTaken
@@ -44,57 +32,42 @@ const (
 	partTruth
 	partRecorded
 	partNote
+	ofStone
 )
 
-// Place is where a member stands in a case.
-type Place int
-
-// The places of members that stand in an object of the case. Those of the case itself have theirs in partKeys.
+// OfReadings is the place of all readings, each of which is of an observable by its name.
 const (
-	ofStone Place = Place(len(partKeys)) + iota
-	OfReadings
-	ofRecorded
-	nowhere
+	ofRecorded = ofStone + Place(len(stoneKeys))
+	OfReadings = ofRecorded + Place(len(recordedKeys))
+	nowhere    = OfReadings + 1
 )
 
-// PlaceOf is the place of a member of the case by its path: its key, or that of an object of the case and its key in
-// there.
+// PlaceOf is the place of a value by its path: a key of a case, or that of an object of the case and a key in there.
+// Each value that a stone, the readings or what was recorded hold has a place of its own; they themselves have none.
 func PlaceOf(path ...string) Place {
-	i := part(path[0])
+	at := part(path[0])
 	switch under := len(path) > 1; {
-	case i < 0, under && i != partStone && i != partReadings && i != partRecorded:
-		return nowhere
-	case under && i == partStone:
-		return ofStone
-	case under && i == partReadings:
+	case under && at == partStone:
+		return placeIn(stoneKeys[:], path[1], ofStone)
+	case under && at == partRecorded:
+		return placeIn(recordedKeys[:], path[1], ofRecorded)
+	case under && at == partReadings:
 		return OfReadings
-	case under:
-		return ofRecorded
-	case i == partStone || i == partReadings || i == partRecorded:
-		return nowhere // each of what they hold has a place of its own
+	case under, at == partStone, at == partReadings, at == partRecorded:
+		return nowhere
 	}
-	return Place(i)
+	return at
 }
 
-// Put puts a member in its place, if there is one.
-func (p *Parts) Put(at Place, m Member) bool {
-	switch at {
-	case ofStone:
-		p.Stone = append(p.Stone, m)
-	case OfReadings:
-		p.Readings = append(p.Readings, m)
-	case ofRecorded:
-		p.Recorded = append(p.Recorded, m)
-	case nowhere:
-		return false
-	default:
-		p.Top[at] = m
+func placeIn(keys []string, key string, first Place) Place {
+	if i := slices.Index(keys, key); i >= 0 {
+		return first + Place(i)
 	}
-	return true
+	return nowhere
 }
 
-// part is the place of a key of a case, or -1.
-func part(key string) int {
+// part is the place of a key of a case.
+func part(key string) Place {
 	switch key {
 	case "format":
 		return partFormat
@@ -123,76 +96,24 @@ func part(key string) int {
 	case "note":
 		return partNote
 	}
-	return -1
-}
-
-// Empty makes room for another record.
-func (p *Parts) Empty() {
-	clear(p.Top[:])
-	p.Stone, p.Readings, p.Recorded = p.Stone[:0], p.Readings[:0], p.Recorded[:0]
-}
-
-// mostSkimmed is how long a record may be that is cut, in bytes. Longer ones may hold more values than are read.
-const mostSkimmed = 10_000
-
-// Cut cuts a JSON text into the members of a case. It is false for a text that is no case, or that stands in a form
-// which this does not know. What it cuts out as a value is one if it is JSON at all; that is found by who reads it.
-func (p *Parts) Cut(text string) bool {
-	if len(text) > mostSkimmed {
-		return false
-	}
-	p.Empty()
-	o := object{text: text}
-	for o.next() {
-		i := part(o.key)
-		if i < 0 || p.Top[i].Raw != "" {
-			return false
-		}
-		var ok bool
-		switch {
-		case i == partStone && o.text[o.at] == '{':
-			ok = o.within(&p.Stone)
-		case i == partReadings && o.text[o.at] == '{':
-			ok = o.within(&p.Readings)
-		default:
-			ok = o.pass() && (i != partStone && i != partReadings || o.value() == "null")
-		}
-		if !ok {
-			return false
-		}
-		p.Top[i] = Member{Key: o.key, Raw: o.value()}
-	}
-	return o.done && o.skip() == 0 && o.at == len(text)
-}
-
-// within cuts the value at hand, which is an object itself.
-func (o *object) within(to *[]Member) bool {
-	inner := object{text: o.text, at: o.at}
-	for inner.next() {
-		if !inner.pass() {
-			return false
-		}
-		*to = append(*to, Member{Key: inner.key, Raw: inner.value()})
-	}
-	o.at = inner.at
-	return inner.done
+	return nowhere
 }
 
 // given tells whether there is a value: null is none.
-func (m *Member) given() bool { return m.Raw != "" && (m.Plain || m.Raw != "null") }
+func (v Member) given() bool { return v.Raw != "" && (v.Plain || v.Raw != "null") }
 
 // plain is the place of what is remembered of a plain text, or of JSON.
-func (m *Member) plain() int {
-	if m.Plain {
+func (v Member) plain() int {
+	if v.Plain {
 		return 1
 	}
 	return 0
 }
 
 // text is a text without escapes; not ok for another one, and for what is no text.
-func (m *Member) text() (string, bool) {
-	s := m.Raw
-	if m.Plain {
+func (v Member) text() (string, bool) {
+	s := v.Raw
+	if v.Plain {
 		return s, true // whoever cut it has looked at its letters
 	}
 	if len(s) < 2 || s[0] != '"' {
@@ -212,8 +133,8 @@ func (m *Member) text() (string, bool) {
 
 // number is a number in the form that JSON has without an exponent, of so few figures that one division makes it exact;
 // not ok for others, which may be numbers all the same.
-func (m *Member) number() (float64, bool) {
-	s, negative := m.Raw, false
+func (v Member) number() (float64, bool) {
+	s, negative := v.Raw, false
 	if strings.HasPrefix(s, "-") {
 		s, negative = s[1:], true
 	}

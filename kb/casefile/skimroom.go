@@ -15,7 +15,6 @@ type Room struct {
 	used    int
 	numbers [5]float64
 	counted int
-	value   Said      // of a reading that is not remembered
 	seen    [4]uint64 // observables, by index
 	further map[int]bool
 	spoilt  []string // by the number of a test; nil: not asked yet

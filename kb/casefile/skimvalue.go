@@ -1,7 +1,9 @@
 package casefile
 
 import (
-	"slices"
+	"math"
+	"strings"
+	"unicode/utf8"
 
 	"whystone/kb/diag"
 	"whystone/kb/syntax"
@@ -10,8 +12,11 @@ import (
 
 // Remembered is what a Skimmer remembers of an observable.
 type Remembered struct {
-	of     *vocab.Observable
-	values [2]map[string]*Said // by what was written: JSON, or plain
+	of      *vocab.Observable
+	place   int                 // in the vocabulary
+	values  [2]map[string]*Said // by what was written: JSON, or plain
+	numbers map[uint64]*Said    // by the bits of what was written as a number
+	names   []string            // of its features, in quotes; empty where JSON writes one otherwise
 	// pattern is a number, or a set of features, as the Reader has read one: all others that are written so are like it
 	// but for how much they are, or what they name. Sets of features are too many to be remembered one by one.
 	pattern *Said
@@ -21,13 +26,23 @@ type Remembered struct {
 // Said is what the text of a reading was read as.
 type Said struct {
 	readings []*Reading
-	raw      string // how it was written, if it is remembered
+	// follows: there is more to it that follows from the stone: what is below.
+	follows bool
+	// anew: it is read by the Reader with each case, as what it says follows from the stone in more than one way.
+	anew bool
 	// test is the number, among those whose readings a stone may spoil, of the test of its only reading; -1: none.
 	test int
 	// reckoned is how the uncertainty of its only reading follows from the stone, or nil.
 	reckoned *reckoned
-	// anew: it is read by the Reader with each case, as what it says follows from the stone in more than one way.
-	anew bool
+	raw      string // how it was written, if it is remembered
+}
+
+// found is a reading of the record at hand, before it is known what follows from the stone.
+type found struct {
+	of    *Remembered
+	said  *Said
+	own   *Reading // the case's own, which is otherwise as said has it; nil: it is that of said
+	value Member
 }
 
 // reckoned is what the Reader asked for an uncertainty.
@@ -54,18 +69,191 @@ func (a *asking) of(rd *Reader) {
 	}
 }
 
-// readings reads all readings of a record, and puts them into their order.
-func (s *Skimmer) readings(p *Parts, room *Room) bool {
-	for i := range p.Readings {
-		if !s.reading(&p.Readings[i], room) {
-			return false
-		}
-	}
-	if len(room.Case.Readings) > MaxReadings {
+// member reads the member of the readings at which a text stands.
+func (s *Skimmer) member(o *object) bool {
+	of := s.called(o.key)
+	if of == nil || !s.room.first(of.of) {
 		return false
 	}
-	sortReadings(room.Case.Readings)
+	if of.of.Kind == vocab.Features { // it is read while it is passed over
+		if seen, lookedFor, ok := o.namedFeatures(of); ok {
+			return s.features(of, Member{Raw: o.value()}, seen, lookedFor, false)
+		}
+		o.at = o.from
+	}
+	return o.pass() && s.read(of, Member{Raw: o.value()})
+}
+
+// called is what is remembered of an observable; most archives have them in their order.
+func (s *Skimmer) called(name string) *Remembered {
+	for i := s.last + 1; i < len(s.ordered); i++ {
+		if s.ordered[i].of.Name == name {
+			s.last = i
+			return s.ordered[i]
+		}
+	}
+	return s.observables[name]
+}
+
+// Of is what the skimmer remembers of an observable; nil when there is none of that name.
+func (s *Skimmer) Of(observable string) *Remembered { return s.observables[observable] }
+
+// PutReading takes in a reading of an observable. Whoever knows that the same text comes again is given what it was read
+// as, to be put the next time: nil where that would not do.
+func (s *Skimmer) PutReading(of *Remembered, v Member, comesAgain bool) (again *Said, ok bool) {
+	if of == nil || !s.room.first(of.of) {
+		return nil, false
+	}
+	named := false
+	if of.of.Kind == vocab.Features && !v.Plain {
+		o := object{text: v.Raw}
+		var seen, lookedFor vocab.Set
+		if seen, lookedFor, named = o.namedFeatures(of); named && o.at == len(v.Raw) {
+			ok = s.features(of, v, seen, lookedFor, comesAgain)
+		} else {
+			named = false
+		}
+	}
+	if !named {
+		ok = s.read(of, v)
+	}
+	if !ok {
+		return nil, false
+	}
+	if last := &s.found[len(s.found)-1]; last.own == nil && !last.said.anew {
+		again = last.said
+	}
+	return again, true
+}
+
+// PutAgain takes in a reading that was put before.
+func (s *Skimmer) PutAgain(of *Remembered, said *Said) bool {
+	s.found = append(s.found, found{of: of, said: said})
+	return s.room.first(of.of)
+}
+
+// read finds what a value was read as, or reads it.
+func (s *Skimmer) read(of *Remembered, v Member) bool {
+	x, number := 0.0, false
+	if of.of.Kind == vocab.Quantity && !v.Plain {
+		x, number = v.number()
+	}
+	var said *Said
+	if number {
+		said = of.numbers[math.Float64bits(x)]
+	} else {
+		said = of.values[v.plain()][v.Raw]
+	}
+	if said == nil {
+		if said = s.memory.find(of.of, v); said != nil {
+			of.remember(v, said, x, number)
+		}
+	}
+	if said == nil && number && s.hasPattern(of, v) {
+		return s.quantity(of, v, x)
+	}
+	if said == nil {
+		if said = s.ask(of.of, v); said == nil {
+			return false
+		}
+		if len(v.Raw) <= longest {
+			var kept bool
+			if said, kept = s.memory.keep(of.of, v, said, said.readings); kept {
+				of.remember(v, said, x, number)
+			}
+		}
+	}
+	s.found = append(s.found, found{of: of, said: said, value: v})
 	return true
+}
+
+// remember keeps what a value was read as.
+func (of *Remembered) remember(v Member, said *Said, x float64, number bool) {
+	if number {
+		of.numbers[math.Float64bits(x)] = said
+	} else {
+		of.values[v.plain()][said.raw] = said
+	}
+}
+
+// ask has the Reader read a value without a stone.
+func (s *Skimmer) ask(o *vocab.Observable, v Member) *Said {
+	var out diag.List
+	s.asks.reckons = 0
+	given := s.asks.rd.observable(&Case{}, o, v.node(), &out)
+	if len(out) > 0 {
+		return nil
+	}
+	said := &Said{readings: given, test: -1}
+	for _, r := range parts(given) {
+		r.Span = diag.Span{}
+		if n := s.spoilers.number(r); n >= 0 {
+			said.test = n
+		}
+	}
+	for _, r := range given {
+		r.Span = diag.Span{}
+	}
+	alone := len(given) == 1 && given[0].Parts == nil
+	said.anew = !alone && (said.test >= 0 || s.asks.reckons > 0)
+	if alone && s.asks.reckons > 0 {
+		is := s.asks.last
+		said.reckoned = &is
+	}
+	said.follows = said.anew || said.test >= 0 || said.reckoned != nil
+	return said
+}
+
+// settle adds all readings to the case, with what follows from its stone, in their order.
+func (s *Skimmer) settle() bool {
+	c, last, ordered := &s.room.Case, -1, true
+	for i := range s.found {
+		f := &s.found[i]
+		said := f.said
+		ordered = ordered && f.of.place > last && len(said.readings) == 1 && !said.anew
+		last = f.of.place
+		switch {
+		case said.follows && said.anew:
+			if !s.anew(f.of.of, f.value) {
+				return false
+			}
+		case said.follows:
+			s.follow(f)
+		case f.own != nil:
+			c.Readings = append(c.Readings, f.own)
+		default:
+			c.Readings = append(c.Readings, said.readings...)
+		}
+	}
+	if len(c.Readings) > MaxReadings {
+		return false
+	}
+	if !ordered {
+		sortReadings(c.Readings)
+	}
+	return true
+}
+
+// follow adds a reading of which more follows from the stone.
+func (s *Skimmer) follow(f *found) {
+	r := f.own
+	if r == nil {
+		r = f.said.readings[0]
+	}
+	if how := f.said.reckoned; how != nil {
+		own := s.room.reading(r)
+		if s.rd.reckon(&s.room.Case, own, how.yield, how.in); own.U != r.U || own.HighU != r.HighU {
+			own.Known = 0
+			r = own
+		}
+	}
+	if test := f.said.test; test >= 0 && r.Usable() {
+		if why := s.spoilers.why(s.rd, s.room, test); why != "" {
+			r = s.room.reading(r)
+			r.Spoilt, r.Known = why, 0
+		}
+	}
+	s.room.Case.Readings = append(s.room.Case.Readings, r)
 }
 
 // sortReadings is a stable sort for what is nearly in order, as most who write archives keep one.
@@ -77,203 +265,78 @@ func sortReadings(all []*Reading) {
 	}
 }
 
-// reading reads what is given for one observable.
-func (s *Skimmer) reading(m *Member, room *Room) bool {
-	o := m.Of
-	if o == nil {
-		o = s.observables[m.Key]
-	}
-	if o == nil || !room.first(o.of) {
-		return false
-	}
-	if m.Was != nil && *m.Was != nil {
-		return s.put(*m.Was, m, room)
-	}
-	if o.of.Kind == vocab.Features && !m.Plain { // lists of features are hardly ever alike: most are not remembered
-		if seen, lookedFor, ok := namedFeatures(o.of, m.Raw); ok {
-			return s.features(o, m, seen, lookedFor, room)
-		}
-	}
-	v := o.values[m.plain()][m.Raw]
-	if v == nil {
-		if v = s.memory.find(o.of, m); v != nil {
-			o.values[m.plain()][v.raw] = v
-		}
-	}
-	if v == nil && o.of.Kind == vocab.Quantity && !m.Plain {
-		if x, ok := m.number(); ok && s.hasPattern(o, m) {
-			return s.quantity(o, m, x, room)
-		}
-	}
-	if v == nil {
-		if v = s.learn(o, m); v == nil {
-			return false
-		}
-	}
-	m.was(v)
-	return s.put(v, m, room)
-}
-
-// Of is what the skimmer remembers of an observable; nil when there is none of that name.
-func (s *Skimmer) Of(observable string) *Remembered { return s.observables[observable] }
-
-// was keeps what a value was read as, if whoever cut it out asks for that, and it does not follow from the stone.
-func (m *Member) was(v *Said) {
-	if m.Was != nil && !v.anew {
-		*m.Was = v
-	}
-}
-
-// learn has the Reader read a value, and remembers what it was read as; nil when it can't be used.
-func (s *Skimmer) learn(o *Remembered, m *Member) *Said {
-	v := s.ask(o.of, m)
-	if v != nil && len(m.Raw) <= longest {
-		v = s.keep(o, m, v)
-	}
-	return v
-}
-
-// keep remembers what a value was read as, while there is room.
-func (s *Skimmer) keep(o *Remembered, m *Member, v *Said) *Said {
-	v, kept := s.memory.keep(o.of, m, v)
-	if kept {
-		o.values[m.plain()][v.raw] = v
-	}
-	return v
-}
-
-// ask has the Reader read a value without a stone.
-func (s *Skimmer) ask(o *vocab.Observable, m *Member) *Said {
-	var out diag.List
-	s.asks.reckons = 0
-	given := s.asks.rd.observable(&Case{}, o, m.node(), &out)
-	if len(out) > 0 {
-		return nil
-	}
-	v := &Said{readings: given, test: -1}
-	for _, r := range parts(given) {
-		r.Span = diag.Span{}
-		if n := s.spoilers.number(r); n >= 0 {
-			v.test = n
-		}
-	}
-	for _, r := range given {
-		r.Span = diag.Span{}
-	}
-	alone := len(given) == 1 && given[0].Parts == nil
-	v.anew = !alone && (v.test >= 0 || s.asks.reckons > 0)
-	if alone && s.asks.reckons > 0 {
-		is := s.asks.last
-		v.reckoned = &is
-	}
-	return v
-}
-
-// put adds to a case what a value was read as, with what follows from the case's stone.
-func (s *Skimmer) put(v *Said, m *Member, room *Room) bool {
-	c := &room.Case
-	if v.anew {
-		return s.anew(m, c)
-	}
-	if v.test < 0 && v.reckoned == nil {
-		c.Readings = append(c.Readings, v.readings...)
-		return true
-	}
-	r := v.readings[0]
-	if v.reckoned != nil {
-		own := room.reading(r)
-		if s.rd.reckon(c, own, v.reckoned.yield, v.reckoned.in); own.U != r.U || own.HighU != r.HighU {
-			own.Known = 0
-			r = own
-		}
-	}
-	s.add(room, r, v.test)
-	return true
-}
-
-// add adds a reading, which the stone may spoil.
-func (s *Skimmer) add(room *Room, r *Reading, test int) {
-	if test >= 0 && r.Usable() {
-		if why := s.spoilers.why(s.rd, room, test); why != "" {
-			spoilt := room.reading(r)
-			spoilt.Spoilt, spoilt.Known = why, 0
-			r = spoilt
-		}
-	}
-	room.Case.Readings = append(room.Case.Readings, r)
-}
-
 // anew has the Reader read a value of a case whose stone was read.
-func (s *Skimmer) anew(m *Member, c *Case) bool {
+func (s *Skimmer) anew(o *vocab.Observable, v Member) bool {
 	var out diag.List
-	o := s.observables[m.Key].of
-	given := s.rd.observable(c, o, m.node(), &out)
-	c.Readings = append(c.Readings, given...)
+	c := &s.room.Case
+	c.Readings = append(c.Readings, s.rd.observable(c, o, v.node(), &out)...)
 	return len(out) == 0
 }
 
 // hasPattern tells whether there is a pattern, or makes one of a value that is like all others written so.
-func (s *Skimmer) hasPattern(o *Remembered, m *Member) bool {
+func (s *Skimmer) hasPattern(o *Remembered, v Member) bool {
 	if o.pattern != nil {
 		return true
 	}
-	v := s.ask(o.of, m)
-	if v == nil || v.anew || len(v.readings) != 1 {
+	said := s.ask(o.of, v)
+	if said == nil || said.anew || len(said.readings) != 1 {
 		return false
 	}
-	o.pattern = v
+	o.pattern = said
 	if o.of.Kind == vocab.Quantity {
-		o.limits = s.rd.limits(v.readings[0], s.rd.Vocabulary.Yield(o.of.Test, o.of))
+		o.limits = s.rd.limits(said.readings[0], s.rd.Vocabulary.Yield(o.of.Test, o.of))
 	}
 	return true
 }
 
 // quantity reads a number as the pattern has it, and remembers it while there is room.
-func (s *Skimmer) quantity(o *Remembered, m *Member, x float64, room *Room) bool {
+func (s *Skimmer) quantity(of *Remembered, v Member, x float64) bool {
 	var out diag.List
-	r := room.reading(o.pattern.readings[0])
-	if r.Value = x; !withinReach(r, o.limits, "", &syntax.Node{}, &out) {
+	r := s.room.reading(of.pattern.readings[0])
+	if r.Value = x; !withinReach(r, of.limits, "", &syntax.Node{}, &out) {
 		return false
 	}
-	v := &room.value
-	*v = Said{readings: append(v.readings[:0], r), test: o.pattern.test, reckoned: o.pattern.reckoned}
-	if v = s.keep(o, m, v); v != &room.value {
-		m.was(v)
+	f := found{of: of, said: of.pattern, own: r, value: v}
+	if kept, ok := s.memory.keep(of.of, v, of.pattern, []*Reading{r}); ok {
+		f.said, f.own = kept, nil
+		of.remember(v, kept, x, true)
 	}
-	return s.put(v, m, room)
+	s.found = append(s.found, f)
+	return true
 }
 
-// features reads a set of features as the pattern has it.
-func (s *Skimmer) features(o *Remembered, m *Member, seen, lookedFor vocab.Set, room *Room) bool {
+// features reads a set of features as the pattern has it, and keeps it while there is room, if it comes again.
+func (s *Skimmer) features(of *Remembered, v Member, seen, lookedFor vocab.Set, comesAgain bool) bool {
 	lookedFor.Union(seen)
 	if lookedFor.Empty() {
 		return false
 	}
-	if o.pattern == nil {
-		if !s.hasPattern(o, m) {
+	if of.pattern == nil {
+		if !s.hasPattern(of, v) {
 			return false
 		}
-		s.memory.alone(o.pattern)
+		s.memory.alone(of.pattern)
 	}
-	r := room.reading(o.pattern.readings[0])
+	r := s.room.reading(of.pattern.readings[0])
 	r.Seen, r.LookedFor = seen, lookedFor
-	if m.Was != nil && s.memory.room() {
-		kept := *r
-		m.was(&Said{readings: []*Reading{&kept}, test: o.pattern.test})
+	f := found{of: of, said: of.pattern, own: r}
+	if comesAgain && s.memory.room() {
+		kept, is := *of.pattern, *r
+		kept.readings = []*Reading{&is}
+		f.said, f.own = &kept, nil
 	}
-	s.add(room, r, o.pattern.test)
+	s.found = append(s.found, f)
 	return true
 }
 
 // namedFeatures reads a list of features seen, or an object that has it under "features", that of those looked for
 // under "looked_for", or both, and nothing else; each by its name as the vocabulary has it.
-func namedFeatures(o *vocab.Observable, raw string) (seen, lookedFor vocab.Set, ok bool) {
-	if raw[0] == '[' {
-		list := object{text: raw}
-		ok = list.listed(o, &seen) && list.at == len(raw)
+func (o *object) namedFeatures(of *Remembered) (seen, lookedFor vocab.Set, ok bool) {
+	if o.text[o.at] == '[' {
+		ok = o.listed(of, &seen)
 		return seen, lookedFor, ok
 	}
-	members := object{text: raw}
+	members := object{text: o.text, at: o.at}
 	given := 0
 	for members.next() {
 		to, bit := &seen, 1
@@ -284,37 +347,38 @@ func namedFeatures(o *vocab.Observable, raw string) (seen, lookedFor vocab.Set, 
 		default:
 			return seen, lookedFor, false
 		}
-		if given&bit != 0 || !members.listed(o, to) {
+		if given&bit != 0 || !members.listed(of, to) {
 			return seen, lookedFor, false
 		}
 		given |= bit
 	}
-	return seen, lookedFor, members.done && members.at == len(raw) && given != 0
+	o.at = members.at
+	return seen, lookedFor, members.done && given != 0
 }
 
 // listed passes over a list of features' names. Most lists follow the order of the vocabulary, so that each name is
 // looked for from the one before on.
-func (list *object) listed(o *vocab.Observable, to *vocab.Set) bool {
-	if list.skip() != '[' {
+func (o *object) listed(of *Remembered, to *vocab.Set) bool {
+	if o.skip() != '[' {
 		return false
 	}
-	list.at++
-	if list.skip() == ']' {
-		list.at++
+	o.at++
+	if o.skip() == ']' {
+		o.at++
 		return true
 	}
-	for at := 0; ; list.at++ {
-		word, ok := list.string()
-		if !ok {
+	for at := 0; ; o.at++ {
+		if o.skip() != '"' {
 			return false
 		}
-		if at = named(o, word, at); at < 0 {
+		if at = of.named(o.text[o.at:], at); at < 0 {
 			return false
 		}
+		o.at += len(of.names[at])
 		to.Add(at)
-		switch list.skip() {
+		switch o.skip() {
 		case ']':
-			list.at++
+			o.at++
 			return true
 		case ',':
 		default:
@@ -323,79 +387,71 @@ func (list *object) listed(o *vocab.Observable, to *vocab.Set) bool {
 	}
 }
 
-// named is the feature of a name, looked for from a place on, or -1.
-func named(o *vocab.Observable, word string, from int) int {
-	for i := from; i < len(o.Outcomes); i++ {
-		if o.Outcomes[i].Name == word {
-			return i
+// named is the feature with whose name, in quotes, a text begins; it is looked for from a place on. It is -1 when there
+// is none.
+func (of *Remembered) named(text string, from int) int {
+	for i := range of.names {
+		if i += from; i >= len(of.names) {
+			i -= len(of.names)
 		}
-	}
-	for i := range from {
-		if o.Outcomes[i].Name == word {
+		if name := of.names[i]; name != "" && strings.HasPrefix(text, name) {
 			return i
 		}
 	}
 	return -1
 }
 
-// stone reads the stone, and the readings that are accepted under it.
-func (s *Skimmer) stone(p *Parts, room *Room) bool {
-	c, known := &room.Case, &room.Case.Stone
-	if m := &p.Top[partStake]; m.given() {
-		x, ok := m.number()
-		if !ok || x < 0 {
-			return false
-		}
-		c.Stake = room.number(x)
+// quotedNames are the names of features as JSON writes them, those that it writes without escapes.
+func quotedNames(o *vocab.Observable) []string {
+	if o.Kind != vocab.Features {
+		return nil
 	}
-	given := 0
-	for i := range p.Stone {
-		m := &p.Stone[i]
-		at := slices.Index(stoneKeys, m.Key)
-		if at < 0 || given>>at&1 == 1 {
-			return false
-		}
-		given |= 1 << at
-		if !m.given() {
-			continue
-		}
-		ok := true
-		switch at {
-		case 0, 1, 2, 3:
-			ok = truth(m, [...]**bool{&known.Mounted, &known.Warm, &known.Wet, &known.Coated}[at])
-		case 4, 5, 6, 7:
-			var x float64
-			if x, ok = m.number(); ok && x > 0 {
-				*[...]**float64{&known.Carat, &known.Length, &known.Width, &known.Depth}[at-4] = room.number(x)
-			}
-			ok = ok && x > 0
-		case 8, 9:
-			var is claimed
-			is, ok = s.claim(m)
-			*[...]*string{&known.Cut, &known.Setting}[at-8] = is.folded
-		}
-		if !ok {
-			return false
+	out := make([]string, len(o.Outcomes))
+	for i := range out {
+		if name := `"` + o.Outcomes[i].Name + `"`; !strings.ContainsFunc(o.Outcomes[i].Name, escaped) {
+			out[i] = name
 		}
 	}
-	for i := range p.Stone { // the readings come last: they may follow from the rest
-		if m := &p.Stone[i]; (m.Key == vocab.Colour || m.Key == vocab.Transparency) && m.given() &&
-			!s.reading(m, room) {
-			return false
-		}
+	return out
+}
+
+func escaped(r rune) bool { return r < ' ' || r == '"' || r == '\\' || r == utf8.RuneError }
+
+// stake is the stake of a case.
+func (s *Skimmer) stake(v Member) (*float64, bool) {
+	x, ok := v.number()
+	return s.room.number(x), ok && x >= 0
+}
+
+// ofStone reads what is said of the stone, by its place among stoneKeys.
+func (s *Skimmer) ofStone(at int, v Member) (ok bool) {
+	known := &s.room.Case.Stone
+	switch at {
+	case 0, 1, 2, 3:
+		return truth(v, [...]**bool{&known.Mounted, &known.Warm, &known.Wet, &known.Coated}[at])
+	case 4, 5, 6, 7:
+		x, ok := v.number()
+		*[...]**float64{&known.Carat, &known.Length, &known.Width, &known.Depth}[at-4] = s.room.number(x)
+		return ok && x > 0
+	case 8, 9:
+		var is claimed
+		is, ok = s.claim(v, stoneKeys[at])
+		*[...]*string{&known.Cut, &known.Setting}[at-8] = is.folded
+		return ok
 	}
-	return true
+	_, ok = s.PutReading(s.observables[stoneKeys[at]], v, false)
+	return ok
 }
 
 var yes, no = true, false
 
-func truth(m *Member, to **bool) bool {
+func truth(v Member, to **bool) bool {
 	switch {
-	case m.Plain:
+	case v.Plain:
 		return false
-	case m.Raw == "true":
+	case v.Raw == "true":
 		*to = &yes
-	case m.Raw == "false":
+	case v.Raw == "false":
 		*to = &no
 	default:
 		return false
