@@ -2,6 +2,7 @@ package archive
 
 import (
 	"context"
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"io"
@@ -10,10 +11,10 @@ import (
 	"github.com/parquet-go/parquet-go"
 )
 
-// The rows of a Parquet file are put together from its columns, some values of each at a time. Most columns keep their
-// texts in a dictionary, each once, and give them by number. Such a text is made once for the whole file, and its cells
-// bear a number of the file's, so that whoever reads them can remember what they were read as without looking at the
-// text again.
+// The rows of a Parquet file are put together from its columns, column by column for some rows at a time: most cells are
+// empty, and those of a column are passed over together. Most columns keep their texts in a dictionary, each once, and give
+// them by number. Such a text is made once for the whole file, and its cells bear a number of the file's, so that whoever
+// reads them can remember what they were read as without looking at the text again.
 
 // parquetTable is a file at hand.
 type parquetTable struct {
@@ -22,8 +23,12 @@ type parquetTable struct {
 	leaves   []leaf
 	row      int // that was read last, from 1
 	numbered int // how many texts bear a number
+	rows     [rowsAtOnce][]Cell
 	shelf    shelf
 }
+
+// rowsAtOnce is how many rows are put together at once.
+const rowsAtOnce = 64
 
 // mostNumbered bounds how many texts of a file bear a number.
 const mostNumbered = 1 << 15
@@ -46,52 +51,52 @@ func (t *parquetTable) group(ctx context.Context, g parquet.RowGroup, yield func
 	if err != nil {
 		return false, damaged("%s", err)
 	}
-	for range g.NumRows() {
-		if ctx.Err() != nil {
-			return false, ctx.Err()
+	for left := g.NumRows(); left > 0; {
+		n := int(min(left, rowsAtOnce))
+		n, wrong := t.together(values, n)
+		for _, cells := range t.rows[:n] {
+			if ctx.Err() != nil {
+				return false, ctx.Err()
+			}
+			t.row++
+			r := t.shelf.raw(Raw{File: t.path, Line: t.row, Header: t.header, Width: len(t.header.columns)})
+			if r.Cells = t.shelf.close(append(t.shelf.open(), cells...)); r.Size() > MaxRow {
+				r.Cells, r.Width, r.Err = nil, 0, errTooLongRow
+			}
+			if !yield(r) {
+				return false, nil
+			}
 		}
-		r := t.shelf.raw(Raw{File: t.path, Line: t.row + 1, Header: t.header, Width: len(t.header.columns)})
-		if err := guarded(func() error { return t.cells(r, values) }); err != nil {
-			return false, damaged("row %d, %s", r.Line, err)
+		if wrong != nil {
+			return false, damaged("row %d, %s", t.row+1, wrong)
 		}
-		if r.Size() > MaxRow {
-			r.Cells, r.Width, r.Err = nil, 0, errTooLongRow
-		}
-		t.row++
-		if !yield(r) {
-			return false, nil
-		}
+		left -= int64(n)
 	}
 	for i := range t.leaves {
 		l := &t.leaves[i]
-		if err := guarded(func() error { return values[i].more(t, l) }); !errors.Is(err, io.EOF) {
+		if _, err := values[i].cells(t, l, t.rows[:1]); !errors.Is(err, io.EOF) {
 			return false, damaged("the column %q has more values than there are rows", l.name)
 		}
 	}
 	return true, nil
 }
 
-// cells reads a row's.
-func (t *parquetTable) cells(r *Raw, values []cursor) error {
-	cells := t.shelf.open()
-	for i := range values {
-		c := &values[i]
-		if c.at == c.n {
-			err := c.more(t, &t.leaves[i])
-			if errors.Is(err, io.EOF) {
-				err = errors.New("it ends too early")
-			}
-			if err != nil {
-				return fmt.Errorf("column %q: %w", t.leaves[i].name, err)
-			}
-		}
-		if cell := &c.held[c.at]; cell.Text != "" {
-			cells = append(cells, *cell)
-		}
-		c.at++
+// together puts the next rows together. Where a column fails it says why, and how many rows are there before that.
+func (t *parquetTable) together(values []cursor, n int) (rows int, wrong error) {
+	for i := range t.rows {
+		t.rows[i] = t.rows[i][:0]
 	}
-	r.Cells = t.shelf.close(cells)
-	return nil
+	for i := range values {
+		l := &t.leaves[i]
+		there, err := values[i].cells(t, l, t.rows[:n])
+		if errors.Is(err, io.EOF) {
+			err = fmt.Errorf("column %q: it ends too early", l.name)
+		}
+		if err != nil {
+			n, wrong = there, err
+		}
+	}
+	return n, wrong
 }
 
 // cell is what a value says.
@@ -139,38 +144,44 @@ type cursor struct {
 	dense   bool // every row has one, and nothing is given
 	words   []Cell
 	of      parquet.Dictionary // whose words they are
-	held    [64]Cell           // the next cells
-	at, n   int
 }
 
-// more sees to it that there is a next cell. After the last one the error is io.EOF.
-func (c *cursor) more(t *parquetTable, l *leaf) (err error) {
-	for c.at == c.n && err == nil {
-		c.at, c.n = 0, 0
-		switch {
-		case c.values != nil:
-			err = c.read(t, l)
-		case len(c.given) > 0 || c.dense && len(c.numbers) > 0:
-			err = c.byNumber()
-		default:
-			err = c.next(t, l)
+// cells adds the next cells to rows, and tells to how many. After the last one the error is io.EOF.
+func (c *cursor) cells(t *parquetTable, l *leaf, rows [][]Cell) (done int, err error) {
+	err = guarded(func() error {
+		for done < len(rows) {
+			n, err := 0, error(nil)
+			switch {
+			case c.values != nil:
+				n, err = c.read(t, l, rows[done:])
+			case len(c.given) > 0 || c.dense && len(c.numbers) > 0:
+				n, err = c.byNumber(rows[done:])
+			default:
+				err = c.next(t, l)
+			}
+			if err != nil {
+				return fmt.Errorf("column %q: %w", l.name, err)
+			}
+			done += n
 		}
-	}
-	return err
+		return nil
+	})
+	return done, err
 }
 
 // read reads the next cells.
-func (c *cursor) read(t *parquetTable, l *leaf) error {
-	var held [len(c.held)]parquet.Value // good while the page is
-	n, err := c.values.ReadValues(held[:])
+func (c *cursor) read(t *parquetTable, l *leaf, rows [][]Cell) (int, error) {
+	var held [rowsAtOnce]parquet.Value // good while the page is
+	n, err := c.values.ReadValues(held[:len(rows)])
 	if errors.Is(err, io.EOF) {
 		c.values, err = nil, nil
 	}
 	for i, v := range held[:n] {
-		c.held[i] = t.cell(l, v)
+		if cell := t.cell(l, v); cell.Text != "" {
+			rows[i] = append(rows[i], cell)
+		}
 	}
-	c.n = n
-	return err
+	return n, err
 }
 
 // next goes to the next page.
@@ -193,25 +204,35 @@ func (c *cursor) next(t *parquetTable, l *leaf) (err error) {
 	return nil
 }
 
-// byNumber gives the next cells of a page whose values stand in a dictionary.
-func (c *cursor) byNumber() error {
-	left := len(c.given)
+// byNumber adds the next cells of a page whose values stand in a dictionary.
+func (c *cursor) byNumber(rows [][]Cell) (n int, err error) {
 	if c.dense {
-		left = len(c.numbers)
-	}
-	for ; c.n < min(left, len(c.held)); c.n++ {
-		if !c.dense && c.given[c.n] == 0 {
-			c.held[c.n] = Cell{}
-			continue
+		for ; n < len(rows) && len(c.numbers) > 0 && err == nil; n++ {
+			err = c.word(&rows[n])
 		}
-		if len(c.numbers) == 0 || uint(c.numbers[0]) >= uint(len(c.words)) {
-			return errors.New("a value is missing")
+		return n, err
+	}
+	given := c.given[:min(len(rows), len(c.given))]
+	for ; n < len(given) && err == nil; n++ {
+		if some := given[n:]; len(some) >= 8 && binary.LittleEndian.Uint64(some) == 0 {
+			n += 7 // most cells are empty
+		} else if given[n] != 0 {
+			err = c.word(&rows[n])
 		}
-		c.held[c.n], c.numbers = c.words[c.numbers[0]], c.numbers[1:]
 	}
-	if !c.dense {
-		c.given = c.given[c.n:]
+	c.given = c.given[n:]
+	return n, err
+}
+
+// word adds the next cell that is given.
+func (c *cursor) word(to *[]Cell) error {
+	if len(c.numbers) == 0 || uint(c.numbers[0]) >= uint(len(c.words)) {
+		return errors.New("a value is missing")
 	}
+	if cell := &c.words[c.numbers[0]]; cell.Text != "" {
+		*to = append(*to, *cell)
+	}
+	c.numbers = c.numbers[1:]
 	return nil
 }
 

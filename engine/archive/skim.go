@@ -2,6 +2,7 @@ package archive
 
 import (
 	"strings"
+	"unicode/utf8"
 
 	"whystone/kb/casefile"
 	"whystone/kb/diag"
@@ -72,7 +73,13 @@ func (s *Skimmer) row(r *Raw, room *casefile.Room) *casefile.Case {
 // cell reads a cell; false where anything about it is unusual.
 func (s *Skimmer) cell(f *field, cell *Cell) bool {
 	number := int(cell.Number)
-	if number > 0 && number < len(f.known) && f.known[number] != nil {
+	switch {
+	case f.of == nil:
+	case number == 0:
+		if said := f.of.Word(cell.Text); said != nil {
+			return s.skim.PutAgain(f.of, said)
+		}
+	case number < len(f.known) && f.known[number] != nil:
 		return s.skim.PutAgain(f.of, f.known[number])
 	}
 	m := casefile.Member{Raw: cell.Text}
@@ -108,18 +115,25 @@ func (s *Skimmer) know(h *Header) {
 // plainly finds out whether a cell is JSON or a text, as value does; false where that takes more than a look.
 func (c *column) plainly(m *casefile.Member) bool {
 	cell := m.Raw
-	switch m.Plain = c.textual; {
-	case c.textual:
-	case cell != strings.TrimSpace(cell):
-		return false
-	case strings.IndexByte("+-.0123456789", cell[0]) >= 0:
-		return isNumber(cell) // else it may be a number, and is at least unusual
-	default:
-		m.Plain = cell != "true" && cell != "false" && cell != "null" && !c.isJSON(cell)
+	if m.Plain = c.textual; !m.Plain {
+		switch first, last := cell[0], cell[len(cell)-1]; {
+		case (first <= ' ' || last <= ' ' || first|last >= utf8.RuneSelf) && cell != strings.TrimSpace(cell):
+			return false
+		case strings.IndexByte("+-.0123456789", first) >= 0:
+			return isNumber(cell) // else it may be a number, and is at least unusual
+		}
+		m.Plain = !c.isJSON(cell) && cell != "true" && cell != "false" && cell != "null"
 	}
-	if m.Plain {
-		_, wrong := unreadable(cell)
-		return wrong == ""
+	return !m.Plain || readable(cell)
+}
+
+// readable tells whether a text holds nothing that no text may hold.
+func readable(cell string) bool {
+	for i := range len(cell) {
+		if c := cell[i]; c == 0 || c >= utf8.RuneSelf {
+			_, wrong := unreadable(cell)
+			return wrong == ""
+		}
 	}
 	return true
 }

@@ -26,6 +26,7 @@ type Skimmer struct {
 	asks        asking
 	observables map[string]*Remembered
 	ordered     []*Remembered // as the vocabulary has them
+	names       []string      // theirs
 	texts       [2]map[string]claimed
 	truths      [2]map[string]string
 	recorded    map[string]Recorded
@@ -71,7 +72,7 @@ func NewSkimmer(rd *Reader, memory *Memory) *Skimmer {
 	for i, o := range rd.Vocabulary.Observables {
 		r := &Remembered{of: o, place: i, values: [2]map[string]*Said{{}, {}}, numbers: map[uint64]*Said{},
 			names: quotedNames(o)}
-		s.observables[o.Name], s.ordered = r, append(s.ordered, r)
+		s.observables[o.Name], s.ordered, s.names = r, append(s.ordered, r), append(s.names, o.Name)
 	}
 	return s
 }

@@ -173,10 +173,10 @@ var powers = [...]float64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 
 type object struct {
 	text string
 	at   int
-	key  string
-	from int  // where the value of the member at hand begins
-	open bool // its brace was passed
-	done bool // so was the other one
+	key  string // as it is written
+	from int    // where the value of the member at hand begins
+	open bool   // its brace was passed
+	done bool   // so was the other one
 }
 
 // next goes to the next member, and stands at its value, which is to be passed over then. It is false after the last,
@@ -203,7 +203,7 @@ func (o *object) next() bool {
 		}
 	}
 	var ok bool
-	if o.key, ok = o.string(); !ok || o.skip() != ':' {
+	if o.key, ok = o.word(); !ok || o.skip() != ':' {
 		return false
 	}
 	o.at++
@@ -227,8 +227,9 @@ func (o *object) skip() byte {
 	return 0
 }
 
-// string passes over a text without escapes, and gives it.
-func (o *object) string() (string, bool) {
+// word passes over a text as it is written, up to the next quote. Where that is part of it, the text is no word that
+// anybody looks for.
+func (o *object) word() (string, bool) {
 	if o.skip() != '"' {
 		return "", false
 	}
@@ -238,8 +239,7 @@ func (o *object) string() (string, bool) {
 		return "", false
 	}
 	o.at = from + n + 1
-	s := o.text[from : from+n]
-	return s, strings.IndexByte(s, '\\') < 0
+	return o.text[from : from+n], true
 }
 
 // pass passes over a value, of which there is something.

@@ -86,8 +86,8 @@ func (s *Skimmer) member(o *object) bool {
 
 // called is what is remembered of an observable; most archives have them in their order.
 func (s *Skimmer) called(name string) *Remembered {
-	for i := s.last + 1; i < len(s.ordered); i++ {
-		if s.ordered[i].of.Name == name {
+	for i := s.last + 1; i < len(s.names); i++ {
+		if s.names[i] == name {
 			s.last = i
 			return s.ordered[i]
 		}
@@ -120,10 +120,18 @@ func (s *Skimmer) PutReading(of *Remembered, v Member, comesAgain bool) (again *
 	if !ok {
 		return nil, false
 	}
-	if last := &s.found[len(s.found)-1]; last.own == nil && !last.said.anew {
+	if last := &s.found[len(s.found)-1]; comesAgain && last.own == nil && !last.said.anew {
 		again = last.said
 	}
 	return again, true
+}
+
+// Word is what a plain text was read as, if that is known and would do again.
+func (of *Remembered) Word(plain string) *Said {
+	if said := of.values[1][plain]; said != nil && !said.anew {
+		return said
+	}
+	return nil
 }
 
 // PutAgain takes in a reading that was put before.

@@ -1,7 +1,6 @@
 package eval
 
 import (
-	"slices"
 	"time"
 
 	"whystone/kb"
@@ -172,15 +171,19 @@ func (b *Block) Add(c *casefile.Case, on time.Time) int {
 		return lane
 	}
 	b.stone(c, lane)
+	rays := false
 	for from := 0; from < len(c.Readings); {
-		to := from + 1
-		for to < len(c.Readings) && c.Readings[to].Observable == c.Readings[from].Observable {
-			to++
+		to := from
+		for ; to < len(c.Readings) && c.Readings[to].Observable == c.Readings[from].Observable; to++ {
+			r := c.Readings[to]
+			rays = rays || r.Form == casefile.Pair && r.Usable()
 		}
 		b.observable(c.Readings[from:to], lane)
 		from = to
 	}
-	b.difference(c, lane)
+	if rays {
+		b.difference(c, lane)
+	}
 	return lane
 }
 
@@ -310,11 +313,7 @@ func (b *Block) status(slot, lane int, is condition.Status) {
 // difference puts in the birefringence that two rays give.
 func (b *Block) difference(c *casefile.Case, lane int) {
 	d := b.rs.Vocabulary.Observable(vocab.Birefringence)
-	rays := slices.IndexFunc(c.Readings, func(r *casefile.Reading) bool {
-		return r.Form == casefile.Pair &&
-			r.Usable()
-	})
-	if d == nil || rays < 0 || b.slots[d.Index].present.Has(lane) {
+	if d == nil || b.slots[d.Index].present.Has(lane) {
 		return
 	}
 	b.run.fill(c)
