@@ -21,7 +21,7 @@ type Skimmer struct {
 type field struct {
 	*column
 	of    *casefile.Remembered // of readings
-	known []*casefile.Said     // what its cells were read as, by their number
+	known []casefile.Again     // what its cells were read as, by their number
 }
 
 // NewSkimmer makes one that shares a memory with others.
@@ -76,10 +76,10 @@ func (s *Skimmer) cell(f *field, cell *Cell) bool {
 	switch {
 	case f.of == nil:
 	case number == 0:
-		if said := f.of.Word(cell.Text); said != nil {
-			return s.skim.PutAgain(f.of, said)
+		if as, ok := f.of.Word(cell.Text); ok {
+			return s.skim.PutAgain(f.of, as)
 		}
-	case number < len(f.known) && f.known[number] != nil:
+	case number < len(f.known) && f.known[number] != (casefile.Again{}):
 		return s.skim.PutAgain(f.of, f.known[number])
 	}
 	m := casefile.Member{Raw: cell.Text}
@@ -91,12 +91,10 @@ func (s *Skimmer) cell(f *field, cell *Cell) bool {
 	case f.place != casefile.OfReadings:
 		return s.skim.Put(f.place, m)
 	}
-	again, ok := s.skim.PutReading(f.of, m, number > 0)
-	if again != nil && number > 0 {
-		for len(f.known) <= number {
-			f.known = append(f.known, nil)
-		}
-		f.known[number] = again
+	as, again, ok := s.skim.PutReading(f.of, m, number > 0)
+	if again && number > 0 {
+		f.known = append(f.known, make([]casefile.Again, max(0, number+1-len(f.known)))...)
+		f.known[number] = as
 	}
 	return ok
 }

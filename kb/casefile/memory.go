@@ -49,38 +49,29 @@ func (y *Memory) find(o *vocab.Observable, v Member) *Said {
 	return y.said[written{o, v.Plain, v.Raw}]
 }
 
-// keep remembers what a value was read as: readings, which are copied, and else what a Said says. It numbers them; false
-// when there is no room. What somebody else remembered meanwhile is what counts.
-func (y *Memory) keep(o *vocab.Observable, v Member, said *Said, readings []*Reading) (*Said, bool) {
+// keep remembers what a value was read as: readings, which are copied, and else what said has. It gives that with its
+// readings numbered; or said itself when there is no room. What somebody else remembered meanwhile is what counts.
+func (y *Memory) keep(o *vocab.Observable, v Member, said *Said, readings []*Reading) *Said {
 	if y.full.Load() {
-		return said, false
+		return said
 	}
 	y.mu.Lock()
 	defer y.mu.Unlock()
 	if was := y.said[written{o, v.Plain, v.Raw}]; was != nil {
-		return was, true
+		return was
 	}
 	if !y.take(2*len(v.Raw) + y.each*max(1, len(parts(readings)))) {
-		return said, false
+		return said
 	}
-	// Nearly all are a single reading, which lies beside what says so: that saves whoever looks it up a way.
-	kept := &struct {
-		Said
-		first   [1]*Reading
-		reading Reading
-	}{Said: *said}
-	kept.raw, kept.readings = strings.Clone(v.Raw), kept.first[:0]
+	own := *said
+	own.raw, own.readings = strings.Clone(v.Raw), make([]*Reading, len(readings))
 	for i, r := range readings {
-		own := &kept.reading
-		if i > 0 {
-			own = new(Reading)
-		}
-		*own = *r
-		kept.readings = append(kept.readings, own)
+		kept := *r
+		own.readings[i] = &kept
 	}
-	y.number(&kept.Said)
-	y.said[written{o, v.Plain, kept.raw}] = &kept.Said
-	return &kept.Said, true
+	y.number(&own)
+	y.said[written{o, v.Plain, own.raw}] = &own
+	return &own
 }
 
 func (y *Memory) number(v *Said) {

@@ -26,7 +26,7 @@ type Skimmer struct {
 	asks        asking
 	observables map[string]*Remembered
 	ordered     []*Remembered // as the vocabulary has them
-	names       []string      // theirs
+	starts      []uint64      // of their names
 	texts       [2]map[string]claimed
 	truths      [2]map[string]string
 	recorded    map[string]Recorded
@@ -70,9 +70,9 @@ func NewSkimmer(rd *Reader, memory *Memory) *Skimmer {
 	s.asks.of(rd)
 	s.spoilers.of(rd)
 	for i, o := range rd.Vocabulary.Observables {
-		r := &Remembered{of: o, place: i, values: [2]map[string]*Said{{}, {}}, numbers: map[uint64]*Said{},
+		r := &Remembered{of: o, place: i, values: [2]map[string]*Said{{}, {}}, numbers: map[uint64]*Reading{},
 			names: quotedNames(o)}
-		s.observables[o.Name], s.ordered, s.names = r, append(s.ordered, r), append(s.names, o.Name)
+		s.observables[o.Name], s.ordered, s.starts = r, append(s.ordered, r), append(s.starts, start(o.Name))
 	}
 	return s
 }

@@ -15,7 +15,7 @@ type Remembered struct {
 	of      *vocab.Observable
 	place   int                 // in the vocabulary
 	values  [2]map[string]*Said // by what was written: JSON, or plain
-	numbers map[uint64]*Said    // by the bits of what was written as a number
+	numbers map[uint64]*Reading // by the bits of what was written as a number
 	names   []string            // of its features, in quotes; empty where JSON writes one otherwise
 	// pattern is a number, or a set of features, as the Reader has read one: all others that are written so are like it
 	// but for how much they are, or what they name. Sets of features are too many to be remembered one by one.
@@ -26,10 +26,9 @@ type Remembered struct {
 // Said is what the text of a reading was read as.
 type Said struct {
 	readings []*Reading
-	// follows: there is more to it that follows from the stone: what is below.
-	follows bool
 	// anew: it is read by the Reader with each case, as what it says follows from the stone in more than one way.
-	anew bool
+	anew    bool
+	follows bool // something follows from the stone: what is below
 	// test is the number, among those whose readings a stone may spoil, of the test of its only reading; -1: none.
 	test int
 	// reckoned is how the uncertainty of its only reading follows from the stone, or nil.
@@ -39,10 +38,16 @@ type Said struct {
 
 // found is a reading of the record at hand, before it is known what follows from the stone.
 type found struct {
+	Again
 	of    *Remembered
-	said  *Said
-	own   *Reading // the case's own, which is otherwise as said has it; nil: it is that of said
+	lasts bool // it can be put again
 	value Member
+}
+
+// Again is what a text was read as, to be put again where the same text comes again.
+type Again struct {
+	said *Said
+	is   *Reading // which is otherwise as said has it; nil: it is those of said
 }
 
 // reckoned is what the Reader asked for an uncertainty.
@@ -84,10 +89,11 @@ func (s *Skimmer) member(o *object) bool {
 	return o.pass() && s.read(of, Member{Raw: o.value()})
 }
 
-// called is what is remembered of an observable; most archives have them in their order.
+// called is what is remembered of an observable. Most archives have them in their order.
 func (s *Skimmer) called(name string) *Remembered {
-	for i := s.last + 1; i < len(s.names); i++ {
-		if s.names[i] == name {
+	begins := start(name)
+	for i := s.last + 1; i < len(s.starts); i++ {
+		if s.starts[i] == begins && s.ordered[i].of.Name == name {
 			s.last = i
 			return s.ordered[i]
 		}
@@ -95,93 +101,121 @@ func (s *Skimmer) called(name string) *Remembered {
 	return s.observables[name]
 }
 
+// start is the first eight bytes of a name.
+func start(name string) (begins uint64) {
+	for i := range min(8, len(name)) {
+		begins |= uint64(name[i]) << (8 * i)
+	}
+	return begins
+}
+
 // Of is what the skimmer remembers of an observable; nil when there is none of that name.
 func (s *Skimmer) Of(observable string) *Remembered { return s.observables[observable] }
 
-// PutReading takes in a reading of an observable. Whoever knows that the same text comes again is given what it was read
-// as, to be put the next time: nil where that would not do.
-func (s *Skimmer) PutReading(of *Remembered, v Member, comesAgain bool) (again *Said, ok bool) {
+// PutReading takes in a reading of an observable. Whoever says that the same text comes again is told whether it may be
+// put again as what it was read as.
+func (s *Skimmer) PutReading(of *Remembered, v Member, comesAgain bool) (as Again, again, ok bool) {
 	if of == nil || !s.room.first(of.of) {
-		return nil, false
+		return as, false, false
 	}
 	named := false
 	if of.of.Kind == vocab.Features && !v.Plain {
 		o := object{text: v.Raw}
 		var seen, lookedFor vocab.Set
-		if seen, lookedFor, named = o.namedFeatures(of); named && o.at == len(v.Raw) {
+		seen, lookedFor, named = o.namedFeatures(of)
+		if named = named && o.at == len(v.Raw); named {
 			ok = s.features(of, v, seen, lookedFor, comesAgain)
-		} else {
-			named = false
 		}
 	}
 	if !named {
 		ok = s.read(of, v)
 	}
 	if !ok {
-		return nil, false
+		return as, false, false
 	}
-	if last := &s.found[len(s.found)-1]; comesAgain && last.own == nil && !last.said.anew {
-		again = last.said
-	}
-	return again, true
+	last := &s.found[len(s.found)-1]
+	return last.Again, last.lasts, true
 }
 
-// Word is what a plain text was read as, if that is known and would do again.
-func (of *Remembered) Word(plain string) *Said {
-	if said := of.values[1][plain]; said != nil && !said.anew {
-		return said
-	}
-	return nil
+// Word is what a plain text was read as, if that is known and may be put again.
+func (of *Remembered) Word(plain string) (as Again, ok bool) {
+	said := of.values[1][plain]
+	return Again{said: said}, said != nil && !said.anew
 }
 
-// PutAgain takes in a reading that was put before.
-func (s *Skimmer) PutAgain(of *Remembered, said *Said) bool {
-	s.found = append(s.found, found{of: of, said: said})
+// PutAgain takes in a reading whose text was read before.
+func (s *Skimmer) PutAgain(of *Remembered, as Again) bool {
+	s.found = append(s.found, found{Again: as, of: of})
 	return s.room.first(of.of)
 }
 
 // read finds what a value was read as, or reads it.
 func (s *Skimmer) read(of *Remembered, v Member) bool {
-	x, number := 0.0, false
 	if of.of.Kind == vocab.Quantity && !v.Plain {
-		x, number = v.number()
-	}
-	var said *Said
-	if number {
-		said = of.numbers[math.Float64bits(x)]
-	} else {
-		said = of.values[v.plain()][v.Raw]
-	}
-	if said == nil {
-		if said = s.memory.find(of.of, v); said != nil {
-			of.remember(v, said, x, number)
+		if x, ok := v.number(); ok && s.hasPattern(of, v) {
+			return s.quantity(of, v, x)
 		}
 	}
-	if said == nil && number && s.hasPattern(of, v) {
-		return s.quantity(of, v, x)
-	}
+	said := of.values[v.plain()][v.Raw]
 	if said == nil {
-		if said = s.ask(of.of, v); said == nil {
-			return false
-		}
-		if len(v.Raw) <= longest {
-			var kept bool
-			if said, kept = s.memory.keep(of.of, v, said, said.readings); kept {
-				of.remember(v, said, x, number)
+		if said = s.memory.find(of.of, v); said == nil {
+			if said = s.ask(of.of, v); said == nil {
+				return false
+			}
+			if len(v.Raw) <= longest {
+				said = s.memory.keep(of.of, v, said, said.readings)
 			}
 		}
+		if said.raw != "" {
+			of.values[v.plain()][said.raw] = said
+		}
 	}
-	s.found = append(s.found, found{of: of, said: said, value: v})
+	s.found = append(s.found, found{Again: Again{said: said}, of: of, lasts: !said.anew, value: v})
 	return true
 }
 
-// remember keeps what a value was read as.
-func (of *Remembered) remember(v Member, said *Said, x float64, number bool) {
-	if number {
-		of.numbers[math.Float64bits(x)] = said
-	} else {
-		of.values[v.plain()][said.raw] = said
+// quantity reads a number as the pattern has it, and remembers it while there is room.
+func (s *Skimmer) quantity(of *Remembered, v Member, x float64) bool {
+	f := found{Again: Again{of.pattern, of.numbers[math.Float64bits(x)]}, of: of, lasts: true}
+	if f.is == nil {
+		kept := s.memory.find(of.of, v)
+		if kept == nil {
+			var out diag.List
+			f.is = s.room.reading(of.pattern.readings[0])
+			if f.is.Value = x; !withinReach(f.is, of.limits, "", &syntax.Node{}, &out) {
+				return false
+			}
+			kept = s.memory.keep(of.of, v, of.pattern, []*Reading{f.is})
+		}
+		if f.lasts = kept.raw != ""; f.lasts {
+			f.is = kept.readings[0]
+			of.numbers[math.Float64bits(x)] = f.is
+		}
 	}
+	s.found = append(s.found, f)
+	return true
+}
+
+// features reads a set of features as the pattern has it, and keeps it while there is room, if it comes again.
+func (s *Skimmer) features(of *Remembered, v Member, seen, lookedFor vocab.Set, comesAgain bool) bool {
+	lookedFor.Union(seen)
+	if lookedFor.Empty() {
+		return false
+	}
+	if of.pattern == nil {
+		if !s.hasPattern(of, v) {
+			return false
+		}
+		s.memory.alone(of.pattern)
+	}
+	f := found{Again: Again{of.pattern, s.room.reading(of.pattern.readings[0])}, of: of}
+	f.is.Seen, f.is.LookedFor = seen, lookedFor
+	if f.lasts = comesAgain && s.memory.room(); f.lasts {
+		kept := *f.is
+		f.is = &kept
+	}
+	s.found = append(s.found, f)
+	return true
 }
 
 // ask has the Reader read a value without a stone.
@@ -208,7 +242,7 @@ func (s *Skimmer) ask(o *vocab.Observable, v Member) *Said {
 		is := s.asks.last
 		said.reckoned = &is
 	}
-	said.follows = said.anew || said.test >= 0 || said.reckoned != nil
+	said.follows = said.test >= 0 || said.reckoned != nil
 	return said
 }
 
@@ -217,20 +251,20 @@ func (s *Skimmer) settle() bool {
 	c, last, ordered := &s.room.Case, -1, true
 	for i := range s.found {
 		f := &s.found[i]
-		said := f.said
-		ordered = ordered && f.of.place > last && len(said.readings) == 1 && !said.anew
+		ordered = ordered && f.of.place > last && (f.is != nil || len(f.said.readings) == 1)
 		last = f.of.place
 		switch {
-		case said.follows && said.anew:
+		case f.said.anew:
 			if !s.anew(f.of.of, f.value) {
 				return false
 			}
-		case said.follows:
+			ordered = false
+		case f.said.follows:
 			s.follow(f)
-		case f.own != nil:
-			c.Readings = append(c.Readings, f.own)
+		case f.is != nil:
+			c.Readings = append(c.Readings, f.is)
 		default:
-			c.Readings = append(c.Readings, said.readings...)
+			c.Readings = append(c.Readings, f.said.readings...)
 		}
 	}
 	if len(c.Readings) > MaxReadings {
@@ -244,7 +278,7 @@ func (s *Skimmer) settle() bool {
 
 // follow adds a reading of which more follows from the stone.
 func (s *Skimmer) follow(f *found) {
-	r := f.own
+	r := f.is
 	if r == nil {
 		r = f.said.readings[0]
 	}
@@ -294,46 +328,6 @@ func (s *Skimmer) hasPattern(o *Remembered, v Member) bool {
 	if o.of.Kind == vocab.Quantity {
 		o.limits = s.rd.limits(said.readings[0], s.rd.Vocabulary.Yield(o.of.Test, o.of))
 	}
-	return true
-}
-
-// quantity reads a number as the pattern has it, and remembers it while there is room.
-func (s *Skimmer) quantity(of *Remembered, v Member, x float64) bool {
-	var out diag.List
-	r := s.room.reading(of.pattern.readings[0])
-	if r.Value = x; !withinReach(r, of.limits, "", &syntax.Node{}, &out) {
-		return false
-	}
-	f := found{of: of, said: of.pattern, own: r, value: v}
-	if kept, ok := s.memory.keep(of.of, v, of.pattern, []*Reading{r}); ok {
-		f.said, f.own = kept, nil
-		of.remember(v, kept, x, true)
-	}
-	s.found = append(s.found, f)
-	return true
-}
-
-// features reads a set of features as the pattern has it, and keeps it while there is room, if it comes again.
-func (s *Skimmer) features(of *Remembered, v Member, seen, lookedFor vocab.Set, comesAgain bool) bool {
-	lookedFor.Union(seen)
-	if lookedFor.Empty() {
-		return false
-	}
-	if of.pattern == nil {
-		if !s.hasPattern(of, v) {
-			return false
-		}
-		s.memory.alone(of.pattern)
-	}
-	r := s.room.reading(of.pattern.readings[0])
-	r.Seen, r.LookedFor = seen, lookedFor
-	f := found{of: of, said: of.pattern, own: r}
-	if comesAgain && s.memory.room() {
-		kept, is := *of.pattern, *r
-		kept.readings = []*Reading{&is}
-		f.said, f.own = &kept, nil
-	}
-	s.found = append(s.found, f)
 	return true
 }
 
@@ -447,7 +441,7 @@ func (s *Skimmer) ofStone(at int, v Member) (ok bool) {
 		*[...]*string{&known.Cut, &known.Setting}[at-8] = is.folded
 		return ok
 	}
-	_, ok = s.PutReading(s.observables[stoneKeys[at]], v, false)
+	_, _, ok = s.PutReading(s.observables[stoneKeys[at]], v, false)
 	return ok
 }
 
