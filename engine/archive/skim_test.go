@@ -47,7 +47,7 @@ var pieces = map[string][]string{
 		"1.9", `{"value":1.76,"uncertainty":0.003,"where":"table"}`, `[{"value":1.76},{"value":1.761}]`,
 		`[{"value":1.5,"where":"crown"},{"value":1.7,"where":"pavilion"}]`, `"1.76"`, "null",
 		`{"inconclusive":"no shadow"}`, `[{"value":1.5},{"value":1.7}]`, "1.54e0", "[1.77,1.76]"},
-	"specific_gravity": {"3.52", "3.99", "4", `{"value":3.5,"uncertainty":0.05}`, `[{"value":3.5},{"value":3.51}]`,
+	"specific_gravity": {"3.52", "3.99", "4", "4.0", "3.520", `{"value":3.5,"uncertainty":0.05}`, `[{"value":3.5},{"value":3.51}]`,
 		"99", `{"above":3.3}`, `{"value":3.5,"note":"twice \"so\""}`},
 	"size_density": {"3.5", `{"value":3.6}`, `{"value":3.6,"by":"A","at":"2030-05-01"}`},
 	"thermal_probe": {`"diamond range"`, `"below diamond range"`, `"Diamond  Range"`, `"dia\u006dond range"`,

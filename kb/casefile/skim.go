@@ -260,7 +260,7 @@ func (s *Skimmer) truth(v Member) (string, bool) {
 // recordedAs reads what was recorded.
 func (s *Skimmer) recordedAs(v Member) (Recorded, bool) {
 	was, ok := s.recorded[v.Raw]
-	if !ok && !v.Plain {
+	if !ok {
 		var c *Case
 		if c, ok = s.learn(v, partRecorded); !ok {
 			return was, false
