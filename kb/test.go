@@ -21,7 +21,7 @@ func (h Harm) Harmless() bool { return h == NoHarm || h == Contact }
 
 // Need is what a test asks of the stone.
 type Need struct {
-	If   *condition.Condition // over the stone
+	If   *condition.Condition // over the stone, and over what is read unless it spoils
 	Says string
 	// Spoils tells that a reading taken although the need fails is set aside, with the need as the reason.
 	Spoils bool

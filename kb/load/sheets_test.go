@@ -19,7 +19,7 @@ tests:
     minutes: 2
     source: common practice
     cautions: [Consent first.]
-    needs: [{if: not stone.mounted, says: A loose stone.}, {says: A steady hand.}]
+    needs: [{if: not stone.mounted, says: A loose stone.}, {says: A steady hand.}, {if: not seen(ri), says: What is not read.}]
     yields:
       optic_character:
         kind: choice
@@ -88,8 +88,8 @@ func TestTestSheets(t *testing.T) {
 		t.Error("another spelling of a feature")
 	}
 	test := rs.Test("polariscope")
-	if !test.Harmless() || test.Minutes != 2 || len(test.Needs) != 2 || test.Needs[0].If == nil ||
-		test.Needs[1].If != nil || len(test.Cautions) != 1 {
+	if !test.Harmless() || test.Minutes != 2 || len(test.Needs) != 3 || test.Needs[0].If == nil ||
+		test.Needs[1].If != nil || test.Needs[2].If == nil || len(test.Cautions) != 1 {
 		t.Errorf("%+v", test)
 	}
 	if rs.Test("spot-reading").Minutes != 1 || len(rs.Test("spot-reading").Yields) != 4 {

@@ -180,3 +180,13 @@ func (s *sheet) aboutStone(n *syntax.Node, c *condition.Condition, scope *condit
 	}
 	return true
 }
+
+// aboutReadings refuses a condition that names anything but the stone and what is read of it.
+func (s *sheet) aboutReadings(n *syntax.Node, c *condition.Condition, scope *condition.Scope) {
+	for _, slot := range c.Reads {
+		if at := scope.At(slot); at.Observable == nil && !strings.HasPrefix(at.Name, "stone.") {
+			s.errorf(diag.NotAllowed, n, "only the stone and readings may be named here; %s is neither", at.Name)
+			return
+		}
+	}
+}

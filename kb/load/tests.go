@@ -385,7 +385,8 @@ func (s *sheet) outcomes(n *syntax.Node, o *vocab.Observable, key string,
 	return at
 }
 
-// needs compiles what a test asks of the stone; it may name the stone only.
+// buildNeeds compiles what a test asks of the stone. A need that spoils readings may name the stone only, as it is looked at
+// before anything is read; any other may name what is read as well, as the form of a cut.
 func buildNeeds(b *vocabBuilder, scope *condition.Scope) {
 	for _, t := range b.tests {
 		s := b.sheets[t.ID]
@@ -399,8 +400,12 @@ func buildNeeds(b *vocabBuilder, scope *condition.Scope) {
 					"a need that spoils readings says \"if\": how it is known that the stone does not meet it")
 			}
 			if c := it.Get("if"); c != nil {
-				if need.If = s.condition(c, scope); need.If != nil {
+				switch need.If = s.condition(c, scope); {
+				case need.If == nil:
+				case need.Spoils:
 					s.aboutStone(c, need.If, scope)
+				default:
+					s.aboutReadings(c, need.If, scope)
 				}
 			}
 			t.Needs = append(t.Needs, need)
