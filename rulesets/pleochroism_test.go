@@ -107,7 +107,7 @@ func TestColoursHaveTheirNeighboursOnTheCircle(t *testing.T) {
 			t.Errorf("a %s stone: peridot excluded is %v", colour, !excluded)
 		}
 	}
-	for colour, excluded := range map[string]bool{"green": false, "blue": false, "yellow": true, "colourless": true} {
+	for colour, excluded := range map[string]bool{"green": false, "blue": true, "grey": true, "yellow": true, "colourless": true} {
 		if ruledOut(t, "natural-emerald", map[string]any{"colour": colour}) != excluded {
 			t.Errorf("a %s stone: emerald excluded is %v", colour, !excluded)
 		}
