@@ -224,6 +224,11 @@ func (j *Judge) notes(c *casefile.Case, o *Output) {
 		}
 		o.Cautions = append(o.Cautions, note(unknown))
 	}
+	if m := c.Misfit; m != nil {
+		o.Cautions = append(o.Cautions, note(phrase.Reason{Code: phrase.SizesUnlike,
+			Observables: []string{m.Observable.Name}, Text: phrase.Figures(m.Value),
+			Range: &kb.Range{Low: m.Observable.Span[0], High: m.Observable.Span[1]}}))
+	}
 }
 
 // meant is the claim that an unknown one may mean: a slip of the pen, or a weight beside it. What is only like it is

@@ -49,5 +49,8 @@ var (
 	StayedUnclear = code("stayed-unclear", "{observables} stayed inconclusive: {text}")
 	StoneUnsuited = code("stone-unsuited",
 		"{observables} was read though the stone does not suit {test}, which asks for this: {text}")
-	Disagree = code("disagree", "{readings} disagree about one property: each counts by itself")
+	Disagree    = code("disagree", "{readings} disagree about one property: each counts by itself")
+	SizesUnlike = code("weight-and-size-unlike", "Weight and measurements do not go together: they come to a "+
+		"{observables} of {text}, and that of any stone is {range}. Check both, and their units: the weight is in ct, "+
+		"the measurements are in mm.")
 )

@@ -116,6 +116,12 @@ type Correlation struct {
 	R    float64
 }
 
+// Misfit is a quantity that would follow from the weight and the measurements of a stone, and that none can have.
+type Misfit struct {
+	Observable *vocab.Observable
+	Value      float64
+}
+
 // Case is one case.
 type Case struct {
 	ID           string
@@ -129,6 +135,7 @@ type Case struct {
 	Stake        *float64   // in the policy's currency
 	Readings     []*Reading // by observable, then place, those that the stone spoils last
 	Correlations []Correlation
+	Misfit       *Misfit // nil where weight and measurements go together, or nothing follows from them
 	Note         string
 	// For QA; never read by the judging.
 	Truth    string

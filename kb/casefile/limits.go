@@ -5,9 +5,51 @@ import (
 	"strconv"
 
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/syntax"
 	"whystone/kb/vocab"
 )
+
+// A stone heavier or larger than this is no stone that comes to a counter, and no instrument of one reads it: what is
+// meant is another unit. 100,000 ct are 20 kg.
+const (
+	mostCarat = 100_000
+	mostMM    = 1_000
+)
+
+// possible tells whether a stone's weight can be so much, or one of its measurements. They are numbered as the stone's
+// keys have them: the weight first.
+func possible(number int, x float64) bool { return x > 0 && x <= most(number) }
+
+func most(number int) float64 {
+	if number == 0 {
+		return mostCarat
+	}
+	return mostMM
+}
+
+// impossible refuses such a number.
+func impossible(number int, x float64, n *syntax.Node, out *diag.List) {
+	key := stoneKeys[4+number]
+	if x <= 0 {
+		out.Errorf(diag.BadNumber, n.Span, "%s must be above zero", key)
+		return
+	}
+	unit, advice := "ct", "A weight is written in carats: 1 g is 5 ct."
+	if number > 0 {
+		unit, advice = "mm", "A measurement is written in millimetres."
+	}
+	out.Errorf(diag.BadNumber, n.Span, "%s can't be %s: at most %s %s are taken", key, n.Text,
+		english.Thousands(most(number)), unit).Detail = advice
+}
+
+// tooWide refuses an uncertainty that is wider than all that an observable can be: such a reading says nothing.
+func tooWide(o *vocab.Observable, u float64, n *syntax.Node, out *diag.List) {
+	text := func(v float64) string { return strconv.FormatFloat(v, 'g', 12, 64) }
+	out.Errorf(diag.BadNumber, n.Span, "an uncertainty of %s is wider than all that %s can be, which is %s to %s%s",
+		text(u), o.Name, text(o.Span[0]), text(o.Span[1]), unit(o)).
+		Detail = "It is the standard uncertainty, in the unit of the value and not in per cent."
+}
 
 // limits are what can be read at all of a quantity by a test, with the instrument of the reading.
 func (rd *Reader) limits(r *Reading, y *vocab.Yield) [2]float64 {

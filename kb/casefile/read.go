@@ -236,8 +236,8 @@ func (rd *Reader) stone(c *Case, n *syntax.Node, out *diag.List) map[string]*syn
 			continue
 		}
 		if x, ok := v.Num(out); ok {
-			if x <= 0 {
-				out.Errorf(diag.BadNumber, v.Span, "%s must be above zero", stoneKeys[4+i])
+			if !possible(i, x) {
+				impossible(i, x, v, out)
 				continue
 			}
 			*to = &x

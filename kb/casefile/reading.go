@@ -139,6 +139,8 @@ func (rd *Reader) uncertainty(o *vocab.Observable, n *syntax.Node, out *diag.Lis
 		out.Errorf(diag.UnlikeTypes, n.Span, "%s is a %s and has no uncertainty", o.Name, o.Kind)
 	case u <= 0:
 		out.Errorf(diag.BadNumber, n.Span, "a standard uncertainty must be above zero")
+	case u > o.Span[1]-o.Span[0]:
+		tooWide(o, u, n, out)
 	}
 	return u
 }

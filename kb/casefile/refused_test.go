@@ -72,6 +72,31 @@ func TestHints(t *testing.T) {
 	}
 }
 
+// TestBeyondAnyStone: of what no stone weighs or measures, and no instrument leaves open, the limit and the unit are
+// told.
+func TestBeyondAnyStone(t *testing.T) {
+	rd := bench(t)
+	for text, want := range map[string][2]string{
+		"stone: {carat: 1000000}": {"carat can't be 1000000: at most 100,000 ct are taken", "1 g is 5 ct"},
+		"stone: {width_mm: 6450}": {"width_mm can't be 6450: at most 1,000 mm are taken", "millimetres"},
+		"readings: {specific_gravity: {value: 3.2, uncertainty: 7.1}}": {
+			"an uncertainty of 7.1 is wider than all that specific_gravity can be, which is 1 to 8", "not in per cent"},
+		"stone: {carat: 100000, width_mm: 1000}":                     {},
+		"readings: {specific_gravity: {value: 3.2, uncertainty: 7}}": {},
+	} {
+		_, _, out := readYAML(rd, "case.yaml", "case: A-1\n"+text)
+		if want == [2]string{} {
+			if len(out) > 0 {
+				t.Errorf("%s: %v", text, out)
+			}
+			continue
+		}
+		if len(out) != 1 || out[0].Summary != want[0] || !strings.Contains(out[0].Detail, want[1]) {
+			t.Errorf("%s: %v", text, out)
+		}
+	}
+}
+
 // TestBounds: what is longer or more than a person writes is refused before it costs anything.
 func TestBounds(t *testing.T) {
 	rd := bench(t)

@@ -434,7 +434,7 @@ func (s *Skimmer) ofStone(at int, v Member) (ok bool) {
 	case 4, 5, 6, 7:
 		x, ok := v.number()
 		*[...]**float64{&known.Carat, &known.Length, &known.Width, &known.Depth}[at-4] = s.room.number(x)
-		return ok && x > 0
+		return ok && possible(at-4, x)
 	case 8, 9:
 		var is claimed
 		is, ok = s.claim(v, stoneKeys[at])

@@ -62,7 +62,8 @@ func (s *stones) of(c *casefile.Case) *condition.State {
 	return state
 }
 
-// derive adds to a case the quantities that follow from its stone and that nobody read.
+// derive adds to a case the quantities that follow from its stone and that nobody read. One that no stone can have is
+// no reading: weight and measurements don't go together then, and the case says so.
 func (s *stones) derive(c *casefile.Case) {
 	var state *condition.State
 	for i := range s.derived {
@@ -74,9 +75,17 @@ func (s *stones) derive(c *casefile.Case) {
 			state = s.of(c)
 			defer s.states.Put(state)
 		}
-		if r := d.reading(state); r != nil {
+		switch value := d.value(state); {
+		case math.IsNaN(value):
+		case value < d.Observable.Span[0] || value > d.Observable.Span[1]:
+			c.Misfit = &casefile.Misfit{Observable: d.Observable, Value: value}
+		default:
+			r := d.reading(value)
 			r.Span, r.Spoilt = c.Span, spoilt(d.test, state)
 			c.Add(r)
+			if c.Misfit != nil && c.Misfit.Observable == d.Observable {
+				c.Misfit = nil // another line goes together with the stone
+			}
 		}
 	}
 }
@@ -95,20 +104,22 @@ func (s *stones) given(c *casefile.Case, slots []int) bool {
 	return true
 }
 
-// reading is the reading that follows from a stone, or nil when none does.
-func (d *derivation) reading(state *condition.State) *casefile.Reading {
+// value is what follows from a stone, or not a number when nothing does.
+func (d *derivation) value(state *condition.State) float64 {
 	if d.If != nil {
 		if is, err := condition.Truth(d.If, state); err != nil || is != logic.Holds {
-			return nil
+			return math.NaN()
 		}
 	}
 	value := math.NaN()
-	if err := state.Each(d.Is, func(q quantity.Q) { value = q.Value }); err != nil || math.IsNaN(value) {
-		return nil // a measurement that it needs is missing, or zero
+	if err := state.Each(d.Is, func(q quantity.Q) { value = q.Value }); err != nil {
+		return math.NaN() // a measurement that it needs is missing, or zero
 	}
-	if value < d.Observable.Span[0] || value > d.Observable.Span[1] {
-		return nil
-	}
+	return value
+}
+
+// reading is the reading of what follows from a stone.
+func (d *derivation) reading(value float64) *casefile.Reading {
 	u := d.Relative * math.Abs(value)
 	return &casefile.Reading{Observable: d.Observable, Form: casefile.Value, Value: value, U: u, Noise: u,
 		Repeats: 1, Derived: true, Tests: d.tests, Blunder: d.blunder, Note: d.note}
