@@ -16,7 +16,6 @@ import (
 	"whystone/cmd/whystone/catalog"
 	"whystone/cmd/whystone/intake"
 	"whystone/cmd/whystone/judging"
-	"whystone/kb/casefile"
 	"whystone/kb/diag"
 	"whystone/kb/english"
 	"whystone/kb/eval"
@@ -416,11 +415,6 @@ report, for instance. It never reaches the judging; replay counts by it.`,
 				return usageError("%s", err)
 			}
 			f.Material = m.ID
-			if f.Dated != "" {
-				if _, ok := casefile.ParseTime(f.Dated, rs.Policy.Zone); !ok {
-					return usageError("--dated %q is no date; write 2031-04-12", f.Dated)
-				}
-			}
 			return k.do(ctx, args[0], 0, "turned out to be "+m.ID, casebook.Know(f))
 		}),
 	}

@@ -8,6 +8,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"whystone/kb/casefile"
 )
 
 // Book is a casebook. It is the only way to write to a store.
@@ -57,6 +59,16 @@ type Hold struct {
 // needsSeen tells whether a deed changes what somebody else may have changed meanwhile. What only adds does not.
 func (d *Deed) needsSeen() bool {
 	return slices.Contains([]Kind{Corrected, Withdrawn, Changed, Closed}, d.Kind)
+}
+
+// check refuses what no deed says. What was written before it was checked is read all the same.
+func (d *Deed) check() error {
+	if f := d.Data.Truth; f != nil && f.Dated != "" {
+		if _, ok := casefile.ParseTime(f.Dated, nil); !ok {
+			return fmt.Errorf("the report's date %q is no date; write 2031-04-12", f.Dated)
+		}
+	}
+	return nil
 }
 
 // Do does something to a case, all of it or nothing. The case is as it was looked at, or has its number alone. Seen is
@@ -179,6 +191,9 @@ func (b *Book) write(ctx context.Context, by string, do func(*writing) error) er
 func (w *writing) do(s *State, deeds []Deed) error {
 	var c Change
 	for _, d := range deeds {
+		if err := d.check(); err != nil {
+			return err
+		}
 		e := &Event{Format: Format, Seq: w.head.Seq + 1, Previous: w.head.Hash, Case: s.Number, Version: s.Version + 1,
 			Kind: d.Kind, By: w.by, Verified: w.Verified, At: w.at.UTC(), Data: d.Data}
 		for i, h := range d.Hold {

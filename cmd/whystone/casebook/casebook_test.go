@@ -252,7 +252,9 @@ func TestEveryTransition(t *testing.T) {
 		"no such reading": casebook.Withdraw(9, "x"), "without a reason": casebook.Withdraw(3, ""),
 		"an unknown field": casebook.Amend(map[string]string{"colour": "x"}, "x"),
 		"opened twice":     {Kind: casebook.Opened}, "a verdict of nothing": {Kind: casebook.Issued},
-		"a truth of nothing": {Kind: casebook.Truth}, "a note of nothing": {Kind: casebook.Noted},
+		"a report of yesterday":    casebook.Know(casebook.Finding{Material: "glass", Dated: "yesterday"}),
+		"a report of a day or two": casebook.Know(casebook.Finding{Material: "glass", Dated: "1.2.2031"}),
+		"a truth of nothing":       {Kind: casebook.Truth}, "a note of nothing": {Kind: casebook.Noted},
 		"open already": casebook.Reopen(""), "an unknown kind": {Kind: "burnt"},
 		"an erasure of another's": casebook.Forget([]string{"9/1"}, "x"), "bad UTF-8": casebook.Withdraw(3, "\xff"),
 	} {
