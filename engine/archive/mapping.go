@@ -40,10 +40,9 @@ func (c *Column) apply(cell string, plain bool) (string, error) {
 		return cell, nil
 	}
 	if c.DecimalComma {
-		switch {
-		case eitherWay.MatchString(cell):
-			return "", fmt.Errorf("%q can be read as %s and as %[1]s with a decimal point: write it without a point, "+
-				"or with a comma", cell, strings.Replace(cell, ".", "", 1))
+		switch says := EitherWay(cell); {
+		case says != "":
+			return "", errors.New(says + ": write it without a point, or with a comma")
 		case commaNumber.MatchString(cell):
 			cell = strings.ReplaceAll(strings.ReplaceAll(cell, ".", ""), ",", ".")
 		case decimal.MatchString(cell):
@@ -69,6 +68,16 @@ var commaNumber = regexp.MustCompile(`^[+-]?(\d+|\d{1,3}(\.\d{3})+)(,\d+)?([eE][
 
 // eitherWay is a number whose one point may part thousands, or be a decimal point that slipped in.
 var eitherWay = regexp.MustCompile(`^[+-]?\d{1,3}\.\d{3}([eE][+-]?\d+)?$`)
+
+// EitherWay says how a number can be read of which nobody can tell whether its point parts thousands; empty of any other
+// text.
+func EitherWay(text string) string {
+	if !eitherWay.MatchString(text) {
+		return ""
+	}
+	return fmt.Sprintf("%q can be read as %s and as %[1]s with a decimal point", text,
+		strings.Replace(text, ".", "", 1))
+}
 
 // ReadMapping reads a mapping file.
 func ReadMapping(src *diag.Source, out *diag.List) *Mapping {

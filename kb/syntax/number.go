@@ -71,7 +71,9 @@ func (n *Node) number(what string, out *diag.List) bool {
 	case form && !quoted && n.Style != JSONWord:
 		return true
 	case n.Style == JSONWord || n.IsNull() || quoted && !form || plainKind(n.Text) == plainTruth:
-		n.unexpected(what, out)
+		if d := n.unexpected(what, out); quoted {
+			d.Detail = SeparatorAdvice(n.Text)
+		}
 		return false
 	}
 	d := out.Errorf(diag.BadNumber, n.Span, "%s is expected, but %s is not written as one", what, n.describe())

@@ -145,8 +145,10 @@ func TestNum(t *testing.T) {
 		"yes":             "wrong-kind: a number is expected here, but there is yes",
 		"~":               "wrong-kind: a number is expected here, but there is ~",
 		"":                "wrong-kind: a number is expected here, but there is nothing",
-		"'word'":          `wrong-kind: a number is expected here, but there is the text "word"`,
-		"[1]":             "wrong-kind: a number is expected here, but there is a list",
+		"'1,77'": `wrong-kind: a number is expected here, but there is the text "1,77" | ` +
+			"Numbers are written with a point: 1.77, not 1,77.",
+		"'word'": `wrong-kind: a number is expected here, but there is the text "word"`,
+		"[1]":    "wrong-kind: a number is expected here, but there is a list",
 	} {
 		var out diag.List
 		got, ok := value(t, text).Num(&out)

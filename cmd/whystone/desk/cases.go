@@ -11,6 +11,7 @@ import (
 	"whystone/cmd/whystone/intake"
 	"whystone/cmd/whystone/judging"
 	"whystone/cmd/whystone/users"
+	"whystone/engine/archive"
 	"whystone/kb"
 	"whystone/kb/english"
 	"whystone/kb/eval"
@@ -156,6 +157,14 @@ func sentFields(a *asked) map[string]string {
 	return out
 }
 
+// twoWays tells of a stake that can be read two ways: it decides how sure a verdict must be, so that nothing is guessed.
+func twoWays(stake string) []string {
+	if says := archive.EitherWay(stake); says != "" {
+		return []string{"Stake: " + says + ". Write it without a point, or with two decimals."}
+	}
+	return nil
+}
+
 // typed is a value as somebody would type it: a text in quotes, a number or truth as it is.
 func typed(v string, text bool) string {
 	if !text && json.Valid([]byte(v)) && !strings.ContainsAny(v, `"[{`) {
@@ -185,6 +194,9 @@ func takeIn(a *asked) (*page, error) {
 		if text != "" {
 			d.Hold = append(d.Hold, casebook.Hold{What: what, Content: []byte(text)})
 		}
+	}
+	if two := twoWays(opened.Fields["stake"]); two != nil {
+		return takeInPage(a, sent, two), nil
 	}
 	tried := &casebook.State{Number: "new", Fields: opened.Fields}
 	if it := intake.Of(tried.Node(nil), "the stone", eval.CaseReader(snap.Ruleset)); it.Found.HasErrors() {

@@ -23,7 +23,10 @@ func (a answer) says(t *testing.T, status int, words ...string) {
 func TestTakeIn(t *testing.T) {
 	h := newHouse(t)
 	b := h.as(users.Staff)
-	b.post("/cases", "claim", "ruby", "stone.carat", "1,02", "customer", "M. Example").says(t, 422, "carat")
+	b.post("/cases", "claim", "ruby", "stone.carat", "1,02", "customer", "M. Example").says(t, 422, "carat",
+		"Numbers are written with a point: 1.02, not 1,02.")
+	b.post("/cases", "claim", "ruby", "stake", "3.000").says(t, 422,
+		`Stake: "3.000" can be read as 3000 and as 3.000 with a decimal point.`)
 	b.post("/cases", "stone.carat", "-1", "stake", "x").says(t, 422, "carat", "stake")
 	a := b.post("/cases", "claim", ` "ruby" `, "called", "HQ-7", "stone.mounted", "true", "stone.cut", "true", "stake",
 		"900", "customer", "M. Example", "note", "late")
@@ -61,7 +64,11 @@ func TestWrongReadings(t *testing.T) {
 	if !strings.Contains(a.body, `value="9.5"`) || !strings.Contains(a.body, `value="my own words"`) {
 		t.Errorf("what was typed is lost: %s", a.body)
 	}
-	b.post(at, "test", "refractometer", "observable", "ri", "value", "1,54").says(t, 422, "Write 1.54, with a point.")
+	for _, sent := range [][]string{{"value", "1,54"}, {"value", "1,54", "high", "1.55"},
+		{"value", "1.55", "uncertainty", "1,54"}} {
+		b.post(at, append([]string{"test", "refractometer", "observable", "ri"}, sent...)...).says(t, 422,
+			"Numbers are written with a point: 1.54, not 1,54.")
+	}
 	b.post(at, "test", "thermal-probe", "observable", "thermal_probe", "choice", "lukewarm").says(t, 422,
 		"Nothing was written.")
 	b.post(at, "test", "thermal-probe", "observable", "thermal_probe", "choice", "unsteady", "correct", "2", "seen",

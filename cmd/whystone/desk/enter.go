@@ -160,9 +160,12 @@ func amend(a *asked, k *kept) (*page, error) {
 			change[f.key] = now[f.key]
 		}
 	}
+	two := twoWays(change["stake"])
 	switch {
 	case len(change) == 0:
 		return &page{To: caseAt(k.Number)}, nil
+	case two != nil:
+		return nil, wrong("%s", two[0])
 	case a.because() == "":
 		return nil, wrong("Say why it is corrected.")
 	}

@@ -75,7 +75,6 @@ func TestRefused(t *testing.T) {
 	rs := shipped(t)
 	for sent, want := range map[string]string{
 		"test=refractometer&observable=ri&value=":                               "No value",
-		"test=refractometer&observable=ri&value=1,54":                           "Write 1.54, with a point.",
 		"test=refractometer&observable=nothing&value=1":                         "know no such reading",
 		"test=thermal-probe&observable=ri&value=1":                              "of that test",
 		"test=thermal-probe&observable=thermal_probe":                           "No outcome",

@@ -110,11 +110,6 @@ func (r *reading) quantity(sent url.Values) error {
 	if value == "" {
 		return &Wrong{"No value was entered."}
 	}
-	for _, text := range []string{value, high, u} {
-		if strings.Contains(text, ",") {
-			return &Wrong{"Write " + strings.ReplaceAll(text, ",", ".") + ", with a point."}
-		}
-	}
 	if high != "" {
 		r.put("value", "["+figure(value)+", "+figure(high)+"]")
 	} else {
