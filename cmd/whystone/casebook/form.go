@@ -81,8 +81,8 @@ func (s *State) readings(held map[string]string) *syntax.Node {
 		if typed[r.Observable] == nil {
 			order = append(order, r.Observable)
 		}
-		typed[r.Observable] = append(typed[r.Observable], value(fmt.Sprintf("%s, reading %d", s.Number, r.ID),
-			r.Typed(held)))
+		typed[r.Observable] = append(typed[r.Observable], value(fmt.Sprintf("%s, reading %d of %s", s.Number, r.ID,
+			r.Observable), r.Typed(held)))
 	}
 	out := mapping()
 	for _, name := range order {

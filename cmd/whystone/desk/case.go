@@ -54,6 +54,22 @@ type caseView struct {
 	May     map[string]bool
 	Seen    string // the rules and the version that the page is made of
 	Money   string
+	refused *refused
+}
+
+// refused is a form on the page whose words can't be taken: it is open, as it was sent, and says why.
+type refused struct {
+	form string
+	Says []string
+	Sent map[string]string
+}
+
+// Again is a form that was refused; nil for one that was not.
+func (v *caseView) Again(form string) *refused {
+	if v.refused == nil || v.refused.form != form {
+		return nil
+	}
+	return v.refused
 }
 
 // note is what is held apart of a case: a note, or particulars of the customer.

@@ -23,11 +23,12 @@ func (a answer) says(t *testing.T, status int, words ...string) {
 func TestTakeIn(t *testing.T) {
 	h := newHouse(t)
 	b := h.as(users.Staff)
-	b.post("/cases", "claim", "ruby", "stone.carat", "1,02", "customer", "M. Example").says(t, 422, "carat",
+	b.post("/cases", "claim", "ruby", "stone.carat", "1,02", "customer", "M. Example").says(t, 422, "Weight: a number",
 		"Numbers are written with a point: 1.02, not 1,02.")
 	b.post("/cases", "claim", "ruby", "stake", "3.000").says(t, 422,
 		`Stake: "3.000" can be read as 3000 and as 3.000 with a decimal point.`)
-	b.post("/cases", "stone.carat", "-1", "stake", "x").says(t, 422, "carat", "stake")
+	b.post("/cases", "stone.carat", "-1", "stake", "x").says(t, 422, "Weight must be above zero.",
+		"Stake: a number is expected")
 	a := b.post("/cases", "claim", ` "ruby" `, "called", "HQ-7", "stone.mounted", "true", "stone.cut", "true", "stake",
 		"900", "customer", "M. Example", "note", "late")
 	number := strings.TrimPrefix(a.to, "/cases/")
@@ -73,6 +74,58 @@ func TestWrongReadings(t *testing.T) {
 		"Nothing was written.")
 	b.post(at, "test", "thermal-probe", "observable", "thermal_probe", "choice", "unsteady", "correct", "2", "seen",
 		"2").says(t, 422, "Say why it is corrected.")
+	if got := h.state(number).Version; got != 2 {
+		t.Errorf("version %d", got)
+	}
+}
+
+// TestReadingsInTheWordsOfTheForm: what is wrong with a reading is told by what the form has, not by how a file has it.
+func TestReadingsInTheWordsOfTheForm(t *testing.T) {
+	h := newHouse(t)
+	b := h.as(users.Staff)
+	at := "/cases/" + h.diamond() + "/readings"
+	for _, x := range []struct{ test, observable, value, want string }{
+		{"refractometer", "ri", "2.65", "The instrument reads RI up to 1.81 only. If nothing was seen as far as the " +
+			`instrument reads, press "above 1.81". If another test gave it, choose that test.`},
+		{"refractometer", "ri", ">1.81", "A value is entered without a sign. If nothing was seen"},
+		{"refractometer", "ri", "1.544-1.553", "Of a full turn the low ray and the high ray are entered"},
+		{"hydrostatic-weighing", "specific_gravity", "-3", "Specific gravity can't be -3: it lies from 1 to 8."},
+		{"hydrostatic-weighing", "specific_gravity", "3.51 and 3.53", "Specific gravity: a number is expected here"},
+	} {
+		a := b.post(at, "test", x.test, "observable", x.observable, "value", x.value)
+		a.says(t, 422, x.want)
+		if notice, _, _ := strings.Cut(text(a.body), "Begin to write"); strings.ContainsAny(notice, "{}[]_") {
+			t.Errorf("%s: %s", x.value, notice)
+		}
+	}
+}
+
+// TestFormsComeBack: a form that is refused comes back as it was sent, with the reason.
+func TestFormsComeBack(t *testing.T) {
+	h := newHouse(t)
+	number := h.diamond()
+	b := h.as(users.Quality)
+	for _, x := range []struct {
+		path, want string
+		sent       []string
+	}{
+		{"/truth", `No material or group has the name "moisanite"; did you mean "moissanite"? `, []string{"material", "moisanite", "report", "77-1"}},
+		{"/truth", `date "yesterday" is no date; write 2031-04-12. `, []string{"material", "glass", "dated", "yesterday"}},
+		{"/stone", "Weight: a number is expected here", []string{"stone.carat", "2,1", "because", "weighed again"}},
+		{"/stone", "can be read as 3000", []string{"stake", "3.000", "because", "asked again"}},
+		{"/stone", "Say why it is corrected. ", []string{"stone.cut", "oval"}},
+	} {
+		a := b.post("/cases/"+number+x.path, append([]string{"seen", "2"}, x.sent...)...)
+		a.says(t, 422, x.want, number)
+		for i := 0; i < len(x.sent); i += 2 {
+			if !strings.Contains(a.body, `name="`+x.sent[i]+`"`) || !strings.Contains(a.body, `value="`+x.sent[i+1]+`"`) {
+				t.Errorf("%s: what was sent as %s is lost", x.path, x.sent[i])
+			}
+		}
+		if strings.Count(a.body, "<details open>") != 1 {
+			t.Errorf("%s: the form is not open", x.path)
+		}
+	}
 	if got := h.state(number).Version; got != 2 {
 		t.Errorf("version %d", got)
 	}

@@ -16,6 +16,7 @@ import (
 	"whystone/cmd/whystone/desk/form"
 	"whystone/cmd/whystone/judging"
 	"whystone/cmd/whystone/users"
+	"whystone/engine/phrase"
 )
 
 // enterRoutes do something to a case.
@@ -59,7 +60,7 @@ func (a *asked) do(k *kept, seen int, deeds ...casebook.Deed) (*casebook.State, 
 	case errors.As(err, &conflict), errors.As(err, &refusal), a.Context().Err() != nil, outside(err):
 		return nil, err
 	}
-	return nil, wrong("%s.", err)
+	return nil, wrong("%s", phrase.Sentence(err.Error()))
 }
 
 // outside tells whether what went wrong is no matter of what was asked for.
@@ -80,6 +81,26 @@ func (a *asked) finish(k *kept, err error) (*page, error) {
 func (a *asked) record(k *kept, d casebook.Deed) (*page, error) {
 	_, err := a.do(k, a.seen(), d)
 	return a.finish(k, err)
+}
+
+// again shows the page of a case with a form as it was sent, where what it said can't be taken.
+func (a *asked) again(k *kept, which string, err error) (*page, error) {
+	bad, ok := errors.AsType[*problem](err)
+	if !ok || bad.Status != http.StatusUnprocessableEntity || a.wantsJSON() {
+		return nil, err
+	}
+	sent := map[string]string{}
+	for key := range a.PostForm {
+		sent[key] = a.PostForm.Get(key)
+	}
+	k.judge()
+	p, err := casePage(a, k, nil)
+	if err != nil {
+		return nil, err
+	}
+	p.Status = bad.Status
+	p.View.(*caseView).refused = &refused{which, append([]string{bad.Says}, bad.More...), sent}
+	return p, nil
 }
 
 // clash is what is shown where a case changed since somebody saw it.
@@ -129,7 +150,8 @@ func enterReading(a *asked, k *kept) (*page, error) {
 	s, err := a.do(k, seen, d)
 	refusal, refused := errors.AsType[*problem](err)
 	if refused && refusal.Status == http.StatusUnprocessableEntity && !k.Closed {
-		return again(append([]string{refusal.Says}, refusal.More...)...)
+		s := form.Of(k.Rules.Ruleset, k.Rules.Ruleset.Test(a.PostForm.Get("test")))
+		return again(append([]string{refusal.Says}, found(s.InWords(r.Observable, refusal.list))...)...)
 	}
 	if err != nil {
 		return a.finish(k, err)
@@ -165,11 +187,15 @@ func amend(a *asked, k *kept) (*page, error) {
 	case len(change) == 0:
 		return &page{To: caseAt(k.Number)}, nil
 	case two != nil:
-		return nil, wrong("%s", two[0])
+		return a.again(k, "stone", wrong("%s", two[0]))
 	case a.because() == "":
-		return nil, wrong("Say why it is corrected.")
+		return a.again(k, "stone", wrong("Say why it is corrected."))
 	}
-	return a.record(k, casebook.Amend(change, a.because()))
+	p, err := a.record(k, casebook.Amend(change, a.because()))
+	if err != nil {
+		return a.again(k, "stone", err)
+	}
+	return p, nil
 }
 
 // plain is a field's text without quotes around it.
@@ -209,9 +235,13 @@ func addNote(a *asked, k *kept) (*page, error) {
 func recordTruth(a *asked, k *kept) (*page, error) {
 	m, err := catalog.FindMaterial(k.Rules.Ruleset, a.PostForm.Get("material"))
 	if err != nil {
-		return nil, wrong("%s.", err)
+		return a.again(k, "truth", wrong("%s", phrase.Sentence(err.Error())))
 	}
 	text := func(key string) string { return strings.Join(strings.Fields(a.PostForm.Get(key)), " ") }
 	f := casebook.Finding{Material: m.ID, Laboratory: text("laboratory"), Report: text("report"), Dated: text("dated")}
-	return a.record(k, casebook.Know(f))
+	p, err := a.record(k, casebook.Know(f))
+	if err != nil {
+		return a.again(k, "truth", err)
+	}
+	return p, nil
 }

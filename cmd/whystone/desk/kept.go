@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"encoding/json"
 	"net/http"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -76,7 +77,7 @@ func notFound(err error) error {
 	if outside(err) {
 		return err
 	}
-	return &problem{Status: http.StatusNotFound, Says: err.Error() + "."}
+	return &problem{Status: http.StatusNotFound, Says: phrase.Ended(err.Error())}
 }
 
 // judge judges the case, where it can be read.
@@ -102,18 +103,37 @@ func (k *kept) judged() error {
 
 // unfit tells what was found wrong with something.
 func unfit(says string, list diag.List) error {
-	return &problem{Status: http.StatusUnprocessableEntity, Says: says, More: found(list)}
+	return &problem{Status: http.StatusUnprocessableEntity, Says: says, More: found(list), list: list}
+}
+
+// about is what is wrong with a field of a case or with a reading, which was typed alone: it is called as people call it.
+func about(d diag.Diagnostic) string {
+	if d.Span.Source == nil {
+		return d.Summary
+	}
+	_, name, ok := strings.Cut(d.Span.Source.Name, ", ")
+	if !ok {
+		return d.Summary
+	}
+	if _, observable, ok := strings.Cut(name, " of "); ok {
+		name = observable
+	}
+	words := strings.TrimSuffix(phrase.InWords(name), " mm")
+	if name == "stone.carat" {
+		words = "weight"
+	}
+	key := regexp.MustCompile(`\b` + regexp.QuoteMeta(strings.TrimPrefix(name, "stone.")) + `\b`)
+	says := key.ReplaceAllLiteralString(d.Summary, words)
+	if strings.Contains(says, words) {
+		return says
+	}
+	return words + ": " + says
 }
 
 // found are findings in words: what is wrong, what to do, and the name that was perhaps meant.
 func found(list diag.List) []string {
 	return english.Each(list, func(d diag.Diagnostic) string {
-		says := d.Summary + "."
-		if src := d.Span.Source; src != nil { // of a case's field or reading, which was typed alone
-			if _, what, ok := strings.Cut(src.Name, ", "); ok {
-				says = phrase.InWords(what) + ": " + says
-			}
-		}
+		says := phrase.Sentence(about(d))
 		if d.Detail != "" {
 			says += " " + d.Detail
 		}

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"whystone/cmd/whystone/users"
+	"whystone/kb/diag"
 )
 
 // asked is a request by somebody who may make it.
@@ -28,6 +29,7 @@ type problem struct {
 	Status int
 	Says   string
 	More   []string
+	list   diag.List // what was found, of which More has the words
 }
 
 func (e *problem) Error() string { return e.Says }

@@ -11,6 +11,7 @@ import (
 
 	"whystone/engine/phrase"
 	"whystone/kb"
+	"whystone/kb/diag"
 	"whystone/kb/english"
 	"whystone/kb/vocab"
 )
@@ -85,6 +86,43 @@ func ask(y *vocab.Yield, in *vocab.Instrument) Ask {
 	}
 	a.Rays = o.Name == vocab.RefractiveIndex
 	return a
+}
+
+// beyond says what to do where nothing was seen as far as the instrument reads.
+func (a *Ask) beyond() string {
+	var buttons []string
+	for name, limit := range map[string]string{"above ": a.Above, "below ": a.Below} {
+		if limit != "" {
+			buttons = append(buttons, strconv.Quote(name+limit))
+		}
+	}
+	slices.Sort(buttons)
+	says := "If another test gave it, choose that test."
+	if len(buttons) > 0 {
+		says = "If nothing was seen as far as the instrument reads, press " + english.List(buttons, "or") + ". " + says
+	}
+	return says
+}
+
+// InWords words what was found wrong with a reading by what its form has: the case's reader says how a file has it.
+func (s *Sheet) InWords(observable string, found diag.List) diag.List {
+	i := slices.IndexFunc(s.Asks, func(a Ask) bool { return a.Observable == observable })
+	if i < 0 {
+		return found
+	}
+	a := &s.Asks[i]
+	return english.Each(found, func(d diag.Diagnostic) diag.Diagnostic {
+		d.Summary = strings.Replace(d.Summary, s.Test.ID+" reads ", "the instrument reads ", 1)
+		switch inFile := strings.ContainsAny(d.Detail, "{["); {
+		case d.Code == diag.BeyondLimit:
+			d.Detail = a.beyond()
+		case inFile && a.Rays:
+			d.Detail = "Of a full turn the low ray and the high ray are entered, each in its field."
+		case inFile:
+			d.Detail = ""
+		}
+		return d
+	})
 }
 
 func number(x float64) string { return strconv.FormatFloat(x, 'g', -1, 64) }

@@ -29,11 +29,12 @@ func Read(rs *kb.Ruleset, sent url.Values) (*Entered, error) {
 		return nil, &Wrong{"The rules of now know no such reading any more. Choose the test again."}
 	}
 	test := sent.Get("test")
-	if rs.Vocabulary.Yield(test, o) == nil {
+	y := rs.Vocabulary.Yield(test, o)
+	if y == nil {
 		return nil, &Wrong{"The rules of now don't have this reading of that test any more. Choose the test again."}
 	}
 	var r reading
-	if err := r.value(o, sent); err != nil {
+	if err := r.value(ask(y, rs.Vocabulary.HouseInstrument(test)), o, sent); err != nil {
 		return nil, err
 	}
 	for _, key := range []string{"instrument", "where", "note"} {
@@ -70,7 +71,7 @@ func (r *reading) String() string {
 	return "{" + strings.Join(parts, ", ") + "}"
 }
 
-func (r *reading) value(o *vocab.Observable, sent url.Values) error {
+func (r *reading) value(a Ask, o *vocab.Observable, sent url.Values) error {
 	if sent.Get("form") == "inconclusive" {
 		if strings.TrimSpace(sent.Get("inconclusive")) == "" {
 			return &Wrong{"Say why it stayed inconclusive."}
@@ -95,12 +96,12 @@ func (r *reading) value(o *vocab.Observable, sent url.Values) error {
 			r.put("looked_for", list(append(seen, looked...)))
 		}
 	default:
-		return r.quantity(sent)
+		return r.quantity(a, sent)
 	}
 	return nil
 }
 
-func (r *reading) quantity(sent url.Values) error {
+func (r *reading) quantity(a Ask, sent url.Values) error {
 	value, high, u := strings.TrimSpace(sent.Get("value")), strings.TrimSpace(sent.Get("high")),
 		strings.TrimSpace(sent.Get("uncertainty"))
 	if bound := sent.Get("bound"); bound == "above" || bound == "below" {
@@ -109,6 +110,9 @@ func (r *reading) quantity(sent url.Values) error {
 	}
 	if value == "" {
 		return &Wrong{"No value was entered."}
+	}
+	if strings.ContainsAny(value[:1], "<>") {
+		return &Wrong{"A value is entered without a sign. " + a.beyond()}
 	}
 	if high != "" {
 		r.put("value", "["+figure(value)+", "+figure(high)+"]")
