@@ -175,6 +175,24 @@ func (rs *Ruleset) Claim(word string) *Claim { return rs.Claims[vocab.Fold(word)
 // ClaimWords lists the words that are known, sorted.
 func (rs *Ruleset) ClaimWords() []string { return slices.Sorted(maps.Keys(rs.Claims)) }
 
+// Claimable lists the words by which people claim, sorted: the policy's, and the names of what a verdict may name. Ids are
+// understood too, and so are names of groups that only hold the tree together or say in brackets what is meant, but
+// nobody claims by them.
+func (rs *Ruleset) Claimable() []string {
+	words := map[string]bool{}
+	for _, e := range rs.Policy.Claims {
+		words[e.Word] = true
+	}
+	for _, m := range rs.Nodes {
+		for _, name := range append([]string{m.Name}, m.Also...) {
+			if m.Parent != nil && (m.Nameable || !m.Group) && !strings.Contains(name, "(") {
+				words[vocab.Fold(name)] = true
+			}
+		}
+	}
+	return slices.Sorted(maps.Keys(words))
+}
+
 // ShortDigest is as much of a ruleset's name as people are shown.
 func ShortDigest(digest string) string {
 	digest = strings.TrimPrefix(digest, "sha256:")

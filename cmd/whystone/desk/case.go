@@ -82,7 +82,7 @@ func showCase(a *asked, k *kept) (*page, error) { return casePage(a, k, nil) }
 
 // casePage is the page of a case. e is the form that is open on it; nil where the address says which.
 func casePage(a *asked, k *kept, e *entering) (*page, error) {
-	v := &caseView{kept: k, Said: k.Fields, Claims: k.Rules.Ruleset.ClaimWords(),
+	v := &caseView{kept: k, Said: k.Fields, Claims: k.Rules.Ruleset.Claimable(),
 		Lines: k.lines(), Money: k.Rules.Ruleset.Policy.Currency, Seen: fmt.Sprintf("%d.%d", k.Rules.Seq, k.Version),
 		May: map[string]bool{"enter": a.who.Role.May(users.Enter), "truth": a.who.Role.May(users.Truth),
 			"erase": a.who.Role.May(users.Erase)}}

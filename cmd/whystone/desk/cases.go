@@ -129,7 +129,7 @@ func showTakeIn(a *asked) (*page, error) { return takeInPage(a, nil, nil), nil }
 
 func takeInPage(a *asked, sent map[string]string, wrong []string) *page {
 	rs := a.desk.now().Ruleset
-	p := &page{Template: "take-in", Title: "Take in a stone", View: &taking{sent, wrong, rs.ClaimWords(),
+	p := &page{Template: "take-in", Title: "Take in a stone", View: &taking{sent, wrong, rs.Claimable(),
 		rs.Policy.Currency}}
 	if wrong != nil {
 		p.Status = http.StatusUnprocessableEntity

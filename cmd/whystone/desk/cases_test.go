@@ -1,12 +1,15 @@
 package desk
 
 import (
+	"html"
 	"net/http"
+	"slices"
 	"strings"
 	"testing"
 
 	"whystone/cmd/whystone/casebook"
 	"whystone/cmd/whystone/users"
+	"whystone/kb/vocab"
 )
 
 // says looks for words in a page.
@@ -52,6 +55,38 @@ func TestTakeIn(t *testing.T) {
 	b.get("/cases/2031-77-K").says(t, 404, "no case's number")
 	b.get("/cases/"+casebook.Number(2031, 77)).says(t, 404, "the casebook has no case")
 	b.get("/cases/nothing%20so").says(t, 404, "the casebook has no case nothing so")
+}
+
+// TestSuggestedClaims: under the claim stand words that people claim and that are understood: no ids, and no names that
+// only hold the tree together.
+func TestSuggestedClaims(t *testing.T) {
+	h := newHouse(t)
+	page := h.as(users.Staff).get("/take-in").body
+	rs := h.now().Ruleset
+	_, list, _ := strings.Cut(page, `<datalist id="claims">`)
+	list, _, _ = strings.Cut(list, "</datalist>")
+	options := strings.Split(list, "<option value=\"")[1:]
+	for _, o := range options {
+		word, _, _ := strings.Cut(o, "\"")
+		word = html.UnescapeString(word)
+		m := rs.Node(word)
+		isName := func(name string) bool { return vocab.Fold(name) == word }
+		if rs.Claim(word) == nil || strings.Contains(word, "(") ||
+			m != nil && !isName(m.Name) && !slices.ContainsFunc(m.Also, isName) {
+			t.Errorf("%q is suggested", word)
+		}
+		if m := rs.Claim(word).Node; m.Group && !m.Nameable {
+			t.Errorf("%q claims %s, which no verdict names", word, m.ID)
+		}
+	}
+	for _, word := range []string{"moissanite", "paste", "gadolinium gallium garnet"} {
+		if !strings.Contains(list, `<option value="`+word+`">`) {
+			t.Errorf("%q is not suggested", word)
+		}
+	}
+	if len(options) < 150 {
+		t.Errorf("%d words", len(options))
+	}
 }
 
 // TestWrongReadings: what can't be taken comes back as it was typed, with what is wrong, and nothing is written.
