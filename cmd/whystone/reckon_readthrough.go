@@ -1,6 +1,8 @@
 package main
 
 import (
+	"math"
+
 	"github.com/spf13/cobra"
 
 	"whystone/cmd/whystone/catalog"
@@ -18,7 +20,8 @@ type looked struct {
 
 func (a *app) reckonReadThrough() *cobra.Command {
 	f := looked{proportions: raytrace.Usual}
-	table, girdle := 100*raytrace.Usual.Table, 100*raytrace.Usual.Girdle
+	percent := func(x float64) float64 { return math.Round(1e6*x) / 1e4 } // help shows them: no digits of binary fractions
+	table, girdle := percent(raytrace.Usual.Table), percent(raytrace.Usual.Girdle)
 	cmd := &cobra.Command{
 		Use:   "readthrough",
 		Short: "Through which round brilliants print can be seen",

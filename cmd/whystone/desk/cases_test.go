@@ -135,6 +135,16 @@ func TestReadingsInTheWordsOfTheForm(t *testing.T) {
 	}
 }
 
+// TestWordsOfTheCasePage: one entry is one, and no instrument is spoken of where none can be chosen.
+func TestWordsOfTheCasePage(t *testing.T) {
+	h := newHouse(t)
+	b := h.as(users.Staff)
+	fresh := b.post("/cases", "claim", "diamond").to
+	b.get(fresh).says(t, 200, "History, 1 entry")
+	b.enter(strings.TrimPrefix(fresh, "/cases/"), "thermal-probe", "thermal_probe", "choice", "diamond range")
+	b.get(fresh+"?test=hydrostatic-weighing").says(t, 200, "History, 2 entries", "Where, note")
+}
+
 // TestFormsComeBack: a form that is refused comes back as it was sent, with the reason.
 func TestFormsComeBack(t *testing.T) {
 	h := newHouse(t)

@@ -11,6 +11,7 @@ import (
 	"whystone/engine/phrase"
 	"whystone/engine/replay"
 	"whystone/kb"
+	"whystone/kb/english"
 )
 
 // functions are what templates may call: they choose and join what is there, and make no sentence.
@@ -38,6 +39,7 @@ var functions = template.FuncMap{
 	"percent": func(x float64) string { return fmt.Sprintf("%.2g", 100*x) },
 	"pair":    func(a, b any) [2]any { return [2]any{a, b} },
 	"grid":    replay.GridOf,
+	"count":   english.Count[int],
 	"add":     func(a, b int) int { return a + b },
 	"give": func(pairs ...any) map[string]any {
 		out := map[string]any{}
