@@ -135,13 +135,21 @@ func TestReadingsInTheWordsOfTheForm(t *testing.T) {
 	}
 }
 
-// TestWordsOfTheCasePage: one entry is one, and no instrument is spoken of where none can be chosen.
+// TestWordsOfTheCasePage: one entry is one, which of two lists of tests comes first is said, and no instrument is spoken of where none can be chosen.
 func TestWordsOfTheCasePage(t *testing.T) {
 	h := newHouse(t)
 	b := h.as(users.Staff)
 	fresh := b.post("/cases", "claim", "diamond").to
 	b.get(fresh).says(t, 200, "History, 1 entry")
+	const order = "What the rules call for comes first"
 	b.enter(strings.TrimPrefix(fresh, "/cases/"), "thermal-probe", "thermal_probe", "choice", "diamond range")
+	b.get(fresh).says(t, 200, "Do next", order)
+	b.get(fresh+"/next").says(t, 200, order)
+	named := h.diamond()
+	b.enter(named, "loupe-doubling", "facet_doubling", "choice", "strong")
+	if page := text(b.get("/cases/" + named).body); strings.Contains(page, "Do next") {
+		t.Errorf("nothing is called for: %s", page)
+	}
 	b.get(fresh+"?test=hydrostatic-weighing").says(t, 200, "History, 2 entries", "Where, note")
 }
 
