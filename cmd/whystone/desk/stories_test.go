@@ -458,3 +458,18 @@ func TestWithoutScript(t *testing.T) {
 		t.Errorf("%d %s", a.status, text(a.body))
 	}
 }
+
+// TestTakeInStandsLevel: the claim stands level with the weight beside it, and close above it on a narrow screen.
+func TestTakeInStandsLevel(t *testing.T) {
+	w := newHouse(t).open().signIn(users.Staff)
+	w.goTo("/take-in")
+	const claim, weight = `document.querySelector("input[name=claim]").getBoundingClientRect()`,
+		`document.querySelector("input[name='stone.carat']").closest("label").getBoundingClientRect()`
+	if off := w.value(`Math.round(` + claim + `.bottom - ` + weight + `.bottom)`); off != "0" {
+		t.Errorf("the claim stands %s px off the weight beside it", off)
+	}
+	w.run(chromedp.EmulateViewport(390, 900))
+	if near := w.value(weight + `.top - ` + claim + `.bottom < 16`); near != "true" {
+		t.Errorf("there is a gap below the claim")
+	}
+}
