@@ -175,8 +175,8 @@ func (rs *Ruleset) Claim(word string) *Claim { return rs.Claims[vocab.Fold(word)
 // ClaimWords lists the words that are known, sorted.
 func (rs *Ruleset) ClaimWords() []string { return slices.Sorted(maps.Keys(rs.Claims)) }
 
-// Claimable lists the words by which people claim, sorted: the policy's, and the names of what a verdict may name. Ids are
-// understood too, and so are names of groups that only hold the tree together or say in brackets what is meant, but
+// Claimable lists the words by which people claim, sorted: the policy's, and the names of what a verdict may name. Ids
+// are understood too, and so are names of groups that only hold the tree together or say in brackets what is meant, but
 // nobody claims by them.
 func (rs *Ruleset) Claimable() []string {
 	words := map[string]bool{}

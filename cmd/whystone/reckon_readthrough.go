@@ -20,7 +20,8 @@ type looked struct {
 
 func (a *app) reckonReadThrough() *cobra.Command {
 	f := looked{proportions: raytrace.Usual}
-	percent := func(x float64) float64 { return math.Round(1e6*x) / 1e4 } // help shows them: no digits of binary fractions
+	// help shows them, without the last digits of binary fractions
+	percent := func(x float64) float64 { return math.Round(1e6*x) / 1e4 }
 	table, girdle := percent(raytrace.Usual.Table), percent(raytrace.Usual.Girdle)
 	cmd := &cobra.Command{
 		Use:   "readthrough",

@@ -69,8 +69,8 @@ var commaNumber = regexp.MustCompile(`^[+-]?(\d+|\d{1,3}(\.\d{3})+)(,\d+)?([eE][
 // eitherWay is a number whose one point may part thousands, or be a decimal point that slipped in.
 var eitherWay = regexp.MustCompile(`^[+-]?\d{1,3}\.\d{3}([eE][+-]?\d+)?$`)
 
-// EitherWay says how a number can be read of which nobody can tell whether its point parts thousands; empty of any other
-// text.
+// EitherWay says how a number can be read of which nobody can tell whether its point parts thousands; empty of any
+// other text.
 func EitherWay(text string) string {
 	if !eitherWay.MatchString(text) {
 		return ""

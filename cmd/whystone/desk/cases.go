@@ -157,7 +157,7 @@ func sentFields(a *asked) map[string]string {
 	return out
 }
 
-// twoWays tells of a stake that can be read two ways: it decides how sure a verdict must be, so that nothing is guessed.
+// twoWays tells of a stake that can be read two ways: it decides how sure a verdict must be, so nothing is guessed.
 func twoWays(stake string) []string {
 	if says := archive.EitherWay(stake); says != "" {
 		return []string{"Stake: " + says + ". Write it without a point, or with two decimals."}

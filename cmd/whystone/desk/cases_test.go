@@ -135,7 +135,8 @@ func TestReadingsInTheWordsOfTheForm(t *testing.T) {
 	}
 }
 
-// TestWordsOfTheCasePage: one entry is one, which of two lists of tests comes first is said, and no instrument is spoken of where none can be chosen.
+// TestWordsOfTheCasePage: one entry is one, which of two lists of tests comes first is said, and no instrument is
+// spoken of where none can be chosen.
 func TestWordsOfTheCasePage(t *testing.T) {
 	h := newHouse(t)
 	b := h.as(users.Staff)
@@ -162,8 +163,10 @@ func TestFormsComeBack(t *testing.T) {
 		path, want string
 		sent       []string
 	}{
-		{"/truth", `No material or group has the name "moisanite"; did you mean "moissanite"? `, []string{"material", "moisanite", "report", "77-1"}},
-		{"/truth", `date "yesterday" is no date; write 2031-04-12. `, []string{"material", "glass", "dated", "yesterday"}},
+		{"/truth", `No material or group has the name "moisanite"; did you mean "moissanite"? `,
+			[]string{"material", "moisanite", "report", "77-1"}},
+		{"/truth", `date "yesterday" is no date; write 2031-04-12. `,
+			[]string{"material", "glass", "dated", "yesterday"}},
 		{"/stone", "Weight: a number is expected here", []string{"stone.carat", "2,1", "because", "weighed again"}},
 		{"/stone", "can be read as 3000", []string{"stake", "3.000", "because", "asked again"}},
 		{"/stone", "Say why it is corrected. ", []string{"stone.cut", "oval"}},
@@ -171,7 +174,8 @@ func TestFormsComeBack(t *testing.T) {
 		a := b.post("/cases/"+number+x.path, append([]string{"seen", "2"}, x.sent...)...)
 		a.says(t, 422, x.want, number)
 		for i := 0; i < len(x.sent); i += 2 {
-			if !strings.Contains(a.body, `name="`+x.sent[i]+`"`) || !strings.Contains(a.body, `value="`+x.sent[i+1]+`"`) {
+			if !strings.Contains(a.body, `name="`+x.sent[i]+`"`) ||
+				!strings.Contains(a.body, `value="`+x.sent[i+1]+`"`) {
 				t.Errorf("%s: what was sent as %s is lost", x.path, x.sent[i])
 			}
 		}

@@ -106,7 +106,8 @@ func unfit(says string, list diag.List) error {
 	return &problem{Status: http.StatusUnprocessableEntity, Says: says, More: found(list), list: list}
 }
 
-// about is what is wrong with a field of a case or with a reading, which was typed alone: it is called as people call it.
+// about is what is wrong with a field of a case or with a reading, which was typed alone. It is called as people call
+// it.
 func about(d diag.Diagnostic) string {
 	if d.Span.Source == nil {
 		return d.Summary
