@@ -69,7 +69,7 @@ func TestRates(t *testing.T) {
 		{0.1, 0.4, Rate{K: 3, N: 20, Value: 0.15, Low: 0.05, End: 0.36}},
 		{0.9, 0.901, Rate{K: 19, N: 20, Value: 0.95, Low: 0.76, End: 0.99}}}}).Draw()
 	m := (&Months{Title: "Invented months", Of: "wrong names", Rates: []Rate{{Says: "2031-01", K: 1, N: 40,
-		Value: 0.025, Low: 0.004, End: 0.13}, {Says: "2031-02"}}}).Draw()
+		Value: 0.025, Low: 0.004, End: 0.13}, {Says: "2031-02", End: 1}}}).Draw()
 	sound(t, r)
 	sound(t, m)
 	kbtest.Golden(t, "testdata/reliability.svg", string(r.SVG))

@@ -64,7 +64,9 @@ type Months struct {
 func (m *Months) Draw() *Picture {
 	top := 0.0
 	for _, r := range m.Rates {
-		top = max(top, r.End)
+		if r.N > 0 {
+			top = max(top, r.End)
+		}
 	}
 	const step = 30.0
 	x := axis{from: 0, to: 1, at: 62, end: 62 + step*float64(max(len(m.Rates), 1))}

@@ -33,7 +33,7 @@ func (s *side) worth(known *kb.Material) outcome {
 	o := outcome{class: d.Class, answer: d.Claim.Answer, said: d.Class.String()}
 	o.Cases = 1
 	if d.Named != nil {
-		o.Named, o.said = 1, top(d.Named).ID
+		o.said = top(d.Named).ID
 	}
 	if o.answer != engine.NoClaim {
 		o.Claimed = 1
@@ -48,8 +48,11 @@ func (s *side) worth(known *kb.Material) outcome {
 	if best, share := s.judge.Likeliest(); best != nil {
 		o.share, o.hit = share, known.Under(best) || best.Under(known)
 	}
-	if d.Named != nil && !d.Named.Under(known) && !known.Under(d.Named) {
-		o.NamedWrongly = 1
+	if d.Named != nil {
+		o.Named = 1
+		if !d.Named.Under(known) && !known.Under(d.Named) {
+			o.NamedWrongly = 1
+		}
 	}
 	o.claim(&d.Claim, known)
 	return o
@@ -69,16 +72,17 @@ func (o *outcome) claim(a *engine.ClaimAnswer, known *kb.Material) {
 	}
 	groupTrue := a.Group != nil && known.Under(a.Group)
 	groupFalse := a.Group != nil && !groupTrue && !a.Group.Under(known)
-	switch inside {
-	case len(known.Leaves):
+	claimTrue := inside == len(known.Leaves)
+	if claimTrue || groupTrue {
 		o.TrueClaims = 1
-	case 0:
+	}
+	if inside == 0 {
 		o.Imitations = 1
 	}
 	if o.Imitations > 0 && a.Answer == engine.Stands || groupFalse && a.GroupAnswer == engine.Stands {
 		o.FalseAccepted = 1
 	}
-	if o.TrueClaims > 0 && a.Answer == engine.Falls || groupTrue && a.GroupAnswer == engine.Falls {
+	if claimTrue && a.Answer == engine.Falls || groupTrue && a.GroupAnswer == engine.Falls {
 		o.FalseRefused = 1
 	}
 }

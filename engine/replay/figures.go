@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 	"unicode"
@@ -33,6 +34,14 @@ func (r Rate) Percent() string {
 		100*r.High)
 }
 
+// count is how many there are, in a table; of nothing to judge by none were looked for.
+func (r Rate) count() string {
+	if r.N == 0 {
+		return "-"
+	}
+	return strconv.FormatInt(r.K, 10)
+}
+
 func rate(says, of string, k, n int64) Rate {
 	low, high := stats.Wilson(int(k), int(n), stats.Z95)
 	return Rate{Says: says, Of: of, K: k, N: n, Low: low, High: high}
@@ -42,8 +51,8 @@ func rate(says, of string, k, n int64) Rate {
 func (a *Answers) Rates() []Rate {
 	return []Rate{
 		rate("false acceptances", "imitations whose truth is known", a.FalseAccepted, a.Imitations),
-		rate("false refusals", "true claims", a.FalseRefused, a.TrueClaims),
-		rate("wrong names", "stones named", a.NamedWrongly, a.Named),
+		rate("false refusals", "claims true of the stone or of its material", a.FalseRefused, a.TrueClaims),
+		rate("wrong names", "stones named whose truth is known", a.NamedWrongly, a.Named),
 		rate("open claims", "claims", a.Open, a.Claimed),
 	}
 }
@@ -228,7 +237,8 @@ func (p *Part) rates(line func(string, ...any)) {
 		// the largest; of equal ones the first by name, as they come
 		slices.SortStableFunc(by.Rows, func(a, b Rating) int { return cmp.Compare(b.Cases, a.Cases) })
 		for _, r := range by.Rows[:min(12, len(by.Rows))] {
-			line("  %-36s %8d %6d %6d %8d", clip(r.Name, 36), r.Cases, r.Rates[0].K, r.Rates[1].K, r.Rates[3].K)
+			line("  %-36s %8d %6s %6s %8s", clip(r.Name, 36), r.Cases, r.Rates[0].count(), r.Rates[1].count(),
+				r.Rates[3].count())
 		}
 		if more := len(by.Rows) - 12; more > 0 {
 			line("  and %d more: --json and --html have all", more)

@@ -70,12 +70,12 @@ type Answers struct {
 	Cases         int64 `json:"cases"`
 	Known         int64 `json:"known"`          // truth known
 	Imitations    int64 `json:"imitations"`     // truth known, and not what was claimed
-	TrueClaims    int64 `json:"true_claims"`    // truth known, and as claimed
+	TrueClaims    int64 `json:"true_claims"`    // truth known, and as claimed, or of the material claimed
 	FalseAccepted int64 `json:"false_accepted"` // an imitation whose claim, or the material claimed, stands
-	FalseRefused  int64 `json:"false_refused"`  // a true claim that falls
+	FalseRefused  int64 `json:"false_refused"`  // a true claim that falls, or a material truly claimed
 	Open          int64 `json:"open"`
 	Claimed       int64 `json:"claimed"`
-	Named         int64 `json:"named"`
+	Named         int64 `json:"named"` // truth known, and a name given
 	NamedWrongly  int64 `json:"named_wrongly"`
 }
 
