@@ -264,6 +264,14 @@ func (p *Part) pair(line func(string, ...any)) {
 		for _, e := range l.Sample[:min(10, len(l.Sample))] {
 			changed(line, e.Case, e.Says)
 		}
+		andMore(line, l.Count-10)
+	}
+}
+
+// andMore tells how many cases of a list are not shown.
+func andMore(line func(string, ...any), more int64) {
+	if more > 0 {
+		line("  and %s more: --lists writes all of them", english.Thousands(float64(more)))
 	}
 }
 

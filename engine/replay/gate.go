@@ -49,8 +49,8 @@ var (
 var conditionForms = []conditionForm{
 	{regexp.MustCompile(`^no new false acceptance$`), "no new false acceptance", imitations, []string{NewlyAccepted},
 		noneOn(NewlyAccepted)},
-	{regexp.MustCompile(`^no pinned case changed$`), "no pinned case changed", anyRecord, []string{PinnedChanged},
-		pinsKept},
+	{regexp.MustCompile(`^no pinned case changed$`), "no pinned case changed", anyRecord,
+		[]string{PinnedChanged, pinnedNotFound}, pinsKept},
 	{regexp.MustCompile(`^nothing not replayable$`), "nothing not replayable", anyRecord,
 		[]string{NotReplayable, NotByNew}, noneOn(NotReplayable, NotByNew)},
 	{regexp.MustCompile(`^open rate may rise by at most (\d+(?:\.\d+)?) percentage points?$`),

@@ -38,6 +38,12 @@ type Verdict struct {
 	More  int64     `json:"more,omitempty"`
 }
 
+// First are the cases that a page shows of those, and Rest counts the others.
+func (v Verdict) First() []Refused { return v.Cases[:min(shownOfList, len(v.Cases))] }
+
+// Rest counts the cases that First leaves out.
+func (v Verdict) Rest() int64 { return int64(len(v.Cases)-len(v.First())) + v.More }
+
 // CheckGate checks all conditions.
 func CheckGate(gate []Condition, p *Part) (all []Verdict, ok bool) {
 	ok = true

@@ -58,11 +58,27 @@ func (p *Page) Refuse(ctx context.Context, c *Config, gate []Condition, again bo
 func (p *Page) brokenBy(gate []Condition, i int) []*List {
 	return english.Only(gate[i].lists, func(name string) (*List, bool) {
 		l := p.Tally.Lists[name]
+		if name == pinnedNotFound {
+			l = p.Tally.notFound()
+		}
 		return l, l != nil && !p.Gate[i].OK
 	})
 }
 
-// refused are the cases of all conditions, each once, in the order of the archives.
+// pinnedNotFound is the list of the pinned cases that no archive has: no record puts them there.
+const pinnedNotFound = "pinned, not found"
+
+func (t *Tally) notFound() *List {
+	l := &List{}
+	for _, id := range Sorted(t.Pinned) {
+		if p := t.Pinned[id]; p.Seen == 0 {
+			l.add(Entry{Case: id, Says: "not found; pinned: " + p.Why})
+		}
+	}
+	return l
+}
+
+// refused are the cases of all conditions that a record tells of, each once, in the order of the archives.
 func (p *Page) refused(gate []Condition) []Entry {
 	var out []Entry
 	for i := range p.Gate {
@@ -70,6 +86,7 @@ func (p *Page) refused(gate []Condition) []Entry {
 			out = append(out, l.Sample...)
 		}
 	}
+	out = slices.DeleteFunc(out, func(e Entry) bool { return e.Number == 0 })
 	slices.SortFunc(out, func(a, b Entry) int { return cmp.Compare(a.Number, b.Number) })
 	return slices.CompactFunc(out, func(a, b Entry) bool { return a.Number == b.Number })
 }
@@ -100,11 +117,11 @@ func (p *Page) refusals(v *Verdict, told map[int64]bool, line func(string, ...an
 		case told[r.Number]:
 			before++
 			continue
-		case shown == mostRefused:
+		case shown == mostRefused && r.Number > 0: // no list has what no archive has, so that is told whole
 			continue
 		}
 		shown++
-		told[r.Number] = true
+		told[r.Number] = r.Number > 0 // what no archive has bears none
 		if r.Was == "" {
 			line("  %s  %s", orNone(r.Case), clip(r.Says, 200))
 			continue
@@ -121,7 +138,5 @@ func (p *Page) refusals(v *Verdict, told map[int64]bool, line func(string, ...an
 	if before > 0 {
 		line("  %s told above", english.Count(before, "case is", "cases are"))
 	}
-	if more := int64(len(v.Cases)-shown-before) + v.More; more > 0 {
-		line("  and %s more: --lists writes all of them", english.Thousands(float64(more)))
-	}
+	andMore(line, int64(len(v.Cases)-shown-before)+v.More)
 }
