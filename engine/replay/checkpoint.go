@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"path"
 	"path/filepath"
 	"slices"
@@ -15,6 +16,7 @@ import (
 	"time"
 
 	"whystone/engine/archive"
+	"whystone/kb"
 	"whystone/kb/english"
 )
 
@@ -37,6 +39,22 @@ type Part struct {
 	// Conditions are those of the gate that was checked, if one was.
 	Conditions []string `json:"conditions,omitempty"`
 	Tally      *Tally   `json:"tally"`
+	// Names are those of the materials and groups that the tally has by their ids.
+	Names map[string]string `json:"names,omitempty"`
+}
+
+// name gives the names of what the tally has by ids, so that a report that is read without its ruleset has them.
+func (p *Part) name(rs *kb.Ruleset) {
+	p.Names = map[string]string{}
+	for was, row := range p.Tally.Confusion {
+		for said := range row {
+			for _, id := range []string{was, said} {
+				if m := rs.Node(id); m != nil {
+					p.Names[id] = m.Name
+				}
+			}
+		}
+	}
 }
 
 // begin is the report of a run that has counted nothing.
@@ -122,6 +140,7 @@ func Merge(parts []*Part) (*Part, error) {
 	}
 	out := *parts[0]
 	out.Tally, out.Archives, out.Partial = newTally(parts[0].Tally.Pair != nil), []archive.Extent{}, false
+	out.Names = map[string]string{}
 	h := sha256.New()
 	var dated *Part // whose date counts, as it has cases that say none
 	for _, p := range parts {
@@ -146,6 +165,7 @@ func Merge(parts []*Part) (*Part, error) {
 		}
 		out.Tally.merge(shifted)
 		out.Archives = append(out.Archives, p.Archives...)
+		maps.Copy(out.Names, p.Names)
 		out.Partial = out.Partial || p.Partial
 		_, _ = fmt.Fprintln(h, p.Inputs)
 	}

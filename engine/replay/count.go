@@ -13,6 +13,7 @@ import (
 	"whystone/engine/stats"
 	"whystone/kb"
 	"whystone/kb/casefile"
+	"whystone/kb/english"
 	"whystone/kb/logic"
 )
 
@@ -350,16 +351,33 @@ func answerText(a engine.Answer) string {
 
 const noClaim = "no claim"
 
-// verdictText names what of a decision counts as a change (diff.SameAnswers).
+// verdictText names what of a decision counts as a change (diff.SameAnswers), by ids for programs.
 func verdictText(d *engine.Decision) string {
-	parts := []string{d.Class.String()}
+	nodes := d.Nodes
 	if d.Named != nil {
-		parts = append(parts, phrase.ID(d.Named))
+		nodes = append([]*kb.Material{d.Named}, nodes...)
 	}
-	for _, n := range d.Nodes {
-		parts = append(parts, phrase.ID(n))
+	out := d.Class.String()
+	for _, m := range nodes {
+		out += " " + phrase.ID(m)
 	}
-	out := strings.Join(parts, " ")
+	return out + besides(d)
+}
+
+// verdictSays tells people the same, by names.
+func verdictSays(d *engine.Decision) string {
+	out := d.Class.String()
+	if d.Named != nil {
+		out += " as " + phrase.Node(d.Named, d.Colours)
+	}
+	if len(d.Nodes) > 0 {
+		out += " to " + english.List(phrase.Nodes(d.Nodes, d.Colours), "or")
+	}
+	return out + besides(d)
+}
+
+// besides is what counts as a change besides the verdict.
+func besides(d *engine.Decision) (out string) {
 	if d.NotListed != engine.Listed {
 		out += ", perhaps not on the list"
 	}

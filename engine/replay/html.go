@@ -1,6 +1,7 @@
 package replay
 
 import (
+	"cmp"
 	_ "embed"
 	"fmt"
 	"html/template"
@@ -93,6 +94,19 @@ func GridOf(cells map[string]map[string]int64) Grid {
 		g.Rows = append(g.Rows, row)
 	}
 	return g
+}
+
+// Confusion lays out what stones were, and what was said, by the names of materials and groups.
+func (p *Page) Confusion() Grid {
+	named := map[string]map[string]int64{}
+	for was, row := range p.Tally.Confusion {
+		cells := map[string]int64{}
+		for said, n := range row {
+			cells[cmp.Or(p.Names[said], said)] += n
+		}
+		addTable(named, map[string]map[string]int64{cmp.Or(p.Names[was], was): cells})
+	}
+	return GridOf(named)
 }
 
 // shade is how strongly a cell is filled, in percent: by the square root, so that few cases are still seen.

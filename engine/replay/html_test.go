@@ -47,6 +47,12 @@ func TestPageStandsAlone(t *testing.T) {
 			t.Errorf("the page lacks %q", want)
 		}
 	}
+	if boxed := strings.Count(html, `<div class="scroll"><table`); boxed != strings.Count(html, "<table") {
+		t.Errorf("of %d tables %d scroll in their own box", strings.Count(html, "<table"), boxed)
+	}
+	if !strings.Contains(html, "<th>cubic zirconia</th>") || strings.Contains(html, "<th>cubic-zirconia<") {
+		t.Error("materials are told by their ids")
+	}
 	if len(p.Differences) != 5 {
 		t.Errorf("%d differences", len(p.Differences))
 	}

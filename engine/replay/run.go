@@ -101,6 +101,7 @@ func Run(ctx context.Context, c Config) (*Part, error) {
 		err = ctx.Err()
 	}
 	p.Partial = err != nil
+	p.name(c.Engine.Ruleset)
 	return p, err
 }
 

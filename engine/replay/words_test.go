@@ -8,19 +8,25 @@ import (
 )
 
 // TestVerdictText: a group is listed with what its sheet says is not determined, as its bare id would say more; the
-// words that a verdict of it uses have no say in what counts as a change.
+// words that a verdict of it uses have no say in what counts as a change. People are told names.
 func TestVerdictText(t *testing.T) {
 	group := &kb.Material{ID: "diamond", Name: "diamond", Group: true,
 		InVerdicts: "consistent with diamond; natural or laboratory-grown not determined"}
 	leaf := &kb.Material{ID: "lead-glass", Name: "lead glass"}
-	for want, d := range map[string]engine.Decision{
-		"identified diamond (natural or laboratory-grown)": {Class: engine.Identified, Named: group},
-		"narrowed diamond (natural or laboratory-grown) lead-glass": {Class: engine.Narrowed,
-			Nodes: []*kb.Material{group, leaf}},
-		"identified lead-glass": {Class: engine.Identified, Named: leaf},
+	for _, x := range []struct {
+		ids, names string
+		d          engine.Decision
+	}{
+		{"identified diamond (natural or laboratory-grown)", "identified as diamond (natural or laboratory-grown)",
+			engine.Decision{Class: engine.Identified, Named: group}},
+		{"narrowed diamond (natural or laboratory-grown) lead-glass",
+			"narrowed to diamond (natural or laboratory-grown) or lead glass",
+			engine.Decision{Class: engine.Narrowed, Nodes: []*kb.Material{group, leaf}}},
+		{"identified lead-glass, a name kept back", "identified as lead glass, a name kept back",
+			engine.Decision{Class: engine.Identified, Named: leaf, KeptBack: []*kb.Rule{{ID: "r"}}}},
 	} {
-		if got := verdictText(&d); got != want {
-			t.Errorf("%q, want %q", got, want)
+		if ids, names := verdictText(&x.d), verdictSays(&x.d); ids != x.ids || names != x.names {
+			t.Errorf("%q and %q, want %q and %q", ids, names, x.ids, x.names)
 		}
 	}
 }

@@ -211,7 +211,7 @@ func (w *worker) one(p *pending) {
 	k := w.account(c, on, lane)
 	for _, wrong := range k.wrong() {
 		x.Was = verdictText(&s.d)
-		x.Says = x.Was + "; true: " + c.Truth
+		x.Says = verdictSays(&s.d) + "; true: " + s.truths[c.Truth].Name
 		w.list(wrong, r, x)
 	}
 	if w.new != nil {
@@ -254,9 +254,9 @@ func (w *worker) pair(p *pending, was *outcome, x Line) {
 		return
 	}
 	x.Was, x.Is = verdictText(&w.old.d), verdictText(&s.d)
-	says := x.Was + " -> " + x.Is
+	says := verdictSays(&w.old.d) + " -> " + verdictSays(&s.d)
 	if slices.Contains(k.lists, Moved) {
-		says = fmt.Sprintf("%s, share %.3f -> %.3f", x.Was, w.old.d.Share, s.d.Share)
+		says = fmt.Sprintf("%s, share %.3f -> %.3f", verdictSays(&w.old.d), w.old.d.Share, s.d.Share)
 	}
 	changed := slices.Contains(k.lists, Changed)
 	if w.config.Lists != nil && changed {
@@ -267,7 +267,7 @@ func (w *worker) pair(p *pending, was *outcome, x Line) {
 		w.list(name, r, x)
 	}
 	if newly {
-		x.Says = x.Is + "; true: " + x.Truth
+		x.Says = verdictSays(&s.d) + "; true: " + s.truths[c.Truth].Name
 		w.list(NewlyAccepted, r, x)
 	}
 	if !changed || !pinned {
