@@ -110,14 +110,10 @@ func Fewest(names []string) string {
 
 // Some joins at most so many words and counts the rest.
 func Some(words []string, most int) string {
-	between := ", "
-	if slices.ContainsFunc(words, func(w string) bool { return strings.Contains(w, between) }) {
-		between = "; " // "synthetic ruby, flame-fusion or pulled" is one name
-	}
 	if len(words) <= most+1 {
-		return strings.Join(words, between)
+		return english.Join(words)
 	}
-	return strings.Join(words[:most], between) + " and " + strconv.Itoa(len(words)-most) + " more"
+	return english.Join(words[:most]) + " and " + strconv.Itoa(len(words)-most) + " more"
 }
 
 // NodeOf is a material or group by its id, or a leaf without a sheet by its own; else nil.

@@ -3,17 +3,56 @@ package english
 
 import (
 	"fmt"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
 )
 
-// List writes words one after another, with "and" or "or" before the last.
+// List writes words one after another, with "and" or "or" before the last. Where one of them is itself parted so,
+// semicolons part them: "magnesite, dyed" is one name.
 func List(words []string, last string) string {
 	if len(words) < 2 {
 		return strings.Join(words, "")
 	}
-	return strings.Join(words[:len(words)-1], ", ") + " " + last + " " + words[len(words)-1]
+	between, end := between(words)
+	return strings.Join(words[:len(words)-1], between) + end + last + " " + words[len(words)-1]
+}
+
+// Join writes words one after another, as List does, without a word before the last.
+func Join(words []string) string {
+	between, _ := between(words)
+	return strings.Join(words, between)
+}
+
+// between is what parts words of a list, and what parts the last of them from the word before it.
+func between(words []string) (between, end string) {
+	if slices.ContainsFunc(words, func(w string) bool { return parted.MatchString(bare(w)) }) {
+		return "; ", "; "
+	}
+	return ", ", " "
+}
+
+var parted = regexp.MustCompile(`, | or | and `)
+
+// bare leaves out what stands in brackets, in which a comma parts nothing of a list.
+func bare(word string) string {
+	if !strings.Contains(word, "(") {
+		return word
+	}
+	depth := 0
+	return strings.Map(func(r rune) rune {
+		switch r {
+		case '(':
+			depth++
+		case ')':
+			depth--
+		}
+		if depth > 0 {
+			return -1
+		}
+		return r
+	}, word)
 }
 
 // Count is a number of things: "1 case", "20,000 cases".

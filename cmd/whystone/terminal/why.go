@@ -97,7 +97,7 @@ func (t Told) addFamilies(root *Node) {
 		n.hang(family)
 	}
 	if len(nothing) > 0 {
-		n.add(Dim, "of little or no help: "+strings.Join(nothing, ", "))
+		n.add(Dim, "of little or no help: "+english.Join(nothing))
 	}
 	root.hang(n)
 }
@@ -193,10 +193,10 @@ func (t Told) addExclusions(root *Node) {
 		}
 		k := n.add(Plain, t.excluderSays(name)+", "+english.Count(len(by[name]), "material", "materials"))
 		if sure != nil {
-			k.add(Plain, "and by other kinds too: "+strings.Join(sure, ", "))
+			k.add(Plain, "and by other kinds too: "+english.Join(sure))
 		}
 		if doubtful != nil {
-			k.add(Plain, "by this kind of evidence alone: "+strings.Join(doubtful, ", "))
+			k.add(Plain, "by this kind of evidence alone: "+english.Join(doubtful))
 		}
 	}
 	root.hang(n)
