@@ -21,39 +21,47 @@ const (
 // which its outcomes do not differ by half (total variation distance). There are none when all are in one group.
 func (b *bench) splits(f *figures) [][]*kb.Material {
 	leaves := b.candidates()
-	group := make([]int, len(leaves))
+	groups := linked(len(leaves), func(i, k int) bool { return apart(f, leaves[i], leaves[k]) < splitApart })
+	if len(groups) < 2 {
+		return nil
+	}
+	return english.Each(groups, func(g []int) []*kb.Material {
+		return english.Each(g, func(i int) *kb.Material { return b.e.Ruleset.Leaves[leaves[i]] })
+	})
+}
+
+// linked puts so many things into groups, of which no thing of one is near to one of another.
+func linked(n int, near func(i, k int) bool) (groups [][]int) {
+	group := make([]int, n)
 	for i := range group {
 		group[i] = i
 	}
-	for i := range leaves {
+	for i := range group {
 		for k := range i {
-			if apart(f, leaves[i], leaves[k]) < splitApart {
-				old, now := group[i], group[k]
-				for n := range group {
-					if group[n] == old {
-						group[n] = now
-					}
+			if !near(i, k) {
+				continue
+			}
+			old, now := group[i], group[k]
+			for n := range group {
+				if group[n] == old {
+					group[n] = now
 				}
 			}
 		}
 	}
-	var out [][]*kb.Material
 	for i, g := range group {
-		if g != i && slices.Contains(group[:i], g) {
+		if slices.Contains(group[:i], g) {
 			continue
 		}
-		var some []*kb.Material
-		for k := range group {
+		var some []int
+		for k := i; k < n; k++ {
 			if group[k] == g {
-				some = append(some, b.e.Ruleset.Leaves[leaves[k]])
+				some = append(some, k)
 			}
 		}
-		out = append(out, some)
+		groups = append(groups, some)
 	}
-	if len(out) < 2 {
-		return nil
-	}
-	return out
+	return groups
 }
 
 // ids are those by which output tells leaves.
