@@ -11,20 +11,23 @@ import (
 
 var acceptanceIdle = diag.New("acceptance-idle", "A sheet accepts a finding that is not made.",
 	`A sheet says under "accepts" that a finding is known and why it stays, but the finding is no longer made. Take the
-acceptance out, so that it can't hide a later one.`)
+acceptance out, so that it can't hide a later one. It is told of the topmost layer alone: what a house lays above, a finer balance say,
+may do away with a finding that the sheets below rightly accept.`)
 
 // accept marks the findings that the sheets accept, and finds acceptances that are over or accept nothing.
 func (p *Pass) accept() {
-	sheets, of := p.accepting()
+	sheets, of, below := p.accepting()
 	made := map[*kb.Acceptance]bool{}
 	for i := range p.found {
 		p.acceptOne(&p.found[i], of, made)
 	}
 	for _, s := range sheets {
 		for i := range of[s] {
-			if a := &of[s][i]; !made[a] && !overArchive(a.Finding) {
-				p.Add(Finding{Sheets: []Sheet{s}, Diagnostic: idle(s, a)})
+			a := &of[s][i]
+			if made[a] || overArchive(a.Finding) || below[s] && diag.Known(a.Finding) {
+				continue
 			}
+			p.Add(Finding{Sheets: []Sheet{s}, Diagnostic: idle(s, a)})
 		}
 	}
 }
@@ -69,24 +72,25 @@ func accepts(r *kb.Rule, code diag.Code, with *kb.Rule) bool {
 	return slices.ContainsFunc(r.Accepts, func(a kb.Acceptance) bool { return a.Covers(code, []string{with.ID}) })
 }
 
-// accepting lists the sheets that accept findings, and which.
-func (p *Pass) accepting() (sheets []Sheet, of map[Sheet][]kb.Acceptance) {
-	of = map[Sheet][]kb.Acceptance{}
-	add := func(kind, id string, accepts []kb.Acceptance) {
+// accepting lists the sheets that accept findings, which, and those of them that another layer lies above.
+func (p *Pass) accepting() (sheets []Sheet, of map[Sheet][]kb.Acceptance, below map[Sheet]bool) {
+	of, below = map[Sheet][]kb.Acceptance{}, map[Sheet]bool{}
+	add := func(kind, id string, at kb.Place, accepts []kb.Acceptance) {
 		if s := (Sheet{kind, id}); len(accepts) > 0 {
 			sheets, of[s] = append(sheets, s), accepts
+			below[s] = p.layers[at.Layer] < len(p.layers)-1
 		}
 	}
 	for _, r := range p.Ruleset.Rules {
-		add("rule", r.ID, r.Accepts)
+		add("rule", r.ID, r.Place, r.Accepts)
 	}
 	for _, m := range p.Ruleset.Nodes {
-		add("material", m.ID, m.Accepts)
+		add("material", m.ID, m.Place, m.Accepts)
 	}
 	for _, t := range p.Ruleset.Tables {
-		add("table", t.ID, t.Accepts)
+		add("table", t.ID, t.Place, t.Accepts)
 	}
-	return sheets, of
+	return sheets, of, below
 }
 
 // overArchive tells whether only an archive's cases can show what a code says.
