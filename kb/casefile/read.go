@@ -199,11 +199,6 @@ var stoneKeys = [...]string{"mounted", "warm", "wet", "coated", "carat", "length
 const oneStone = "A case is of one stone. Several cases stand in a file one below the other, each begun by a line of " +
 	"three dashes: ---"
 
-// otherWords are what people call a property of the stone, where that is not near its key.
-var otherWords = map[string]string{"weight": "carat", "ct": "carat", "cts": "carat", "weight_ct": "carat",
-	"shape": "cut", "mount": "setting", "loose": "mounted", "set": "mounted", "height": "depth_mm",
-	"height_mm": "depth_mm", "diameter": "width_mm", "diameter_mm": "width_mm"}
-
 func (rd *Reader) stone(c *Case, n *syntax.Node, out *diag.List) map[string]*syntax.Node {
 	extra := map[string]*syntax.Node{}
 	if n.IsNull() {
@@ -219,7 +214,7 @@ func (rd *Reader) stone(c *Case, n *syntax.Node, out *diag.List) map[string]*syn
 	for i := before; i < len(*out); i++ {
 		d := &(*out)[i]
 		if e := slices.IndexFunc(n.Entries, func(e syntax.Entry) bool { return e.Key.Span == d.Span }); e >= 0 {
-			d.Nearest = cmp.Or(otherWords[vocab.Fold(n.Entries[e].Key.Text)], d.Nearest)
+			d.Nearest = cmp.Or(vocab.OfTheStone[vocab.Fold(n.Entries[e].Key.Text)], d.Nearest)
 		}
 	}
 	s := &c.Stone
@@ -264,6 +259,11 @@ func (rd *Reader) readings(c *Case, n *syntax.Node, extra map[string]*syntax.Nod
 			if o == nil {
 				d := out.Errorf(diag.UnknownName, e.Key.Span, "no test gives an observable %q", e.Key.Text)
 				d.Nearest, d.Lacks = diag.NearestOrAbbreviated(e.Key.Text, rd.Vocabulary.Names()), e.Key.Text
+				if says := rd.Vocabulary.TestGives(e.Key.Text, d.Nearest == ""); says != "" {
+					d.Detail, d.Nearest = says, ""
+				} else if d.Nearest == "" {
+					d.Detail = "What can be read is listed by: whystone procedure --observables"
+				}
 				if last != nil && e.Value.IsNull() {
 					if _, ok := last.Outcome(vocab.Fold(e.Key.Text)); ok {
 						d.Detail, d.Nearest = "Several features of "+last.Name+

@@ -8,6 +8,7 @@ import (
 
 	"whystone/kb/diag"
 	"whystone/kb/internal/want"
+	"whystone/kb/vocab"
 )
 
 // TestRefused: what can't be meant is refused where it stands, all of it at once, with the nearest known name.
@@ -145,9 +146,22 @@ func TestOtherWordsOfTheStone(t *testing.T) {
 			t.Errorf("%s: %v, and %q is wanted", given, out, want)
 		}
 	}
-	for word, key := range otherWords {
+	for word, key := range vocab.OfTheStone {
 		if !slices.Contains(stoneKeys[:], key) {
 			t.Errorf("%s is said to mean %s, which is no key", word, key)
+		}
+	}
+}
+
+// TestNoObservable: who writes a test where a reading is named is told what it gives, and others where all are listed.
+func TestNoObservable(t *testing.T) {
+	rd := bench(t)
+	const meter, all = "reflectivity-meter is a test; it gives reflectance.", "whystone procedure --observables"
+	for given, want := range map[string]string{"reflectivity_meter": meter, "meter_reading": meter, "a meter's": all,
+		"magnification": all, "spectrum_lines": all, "specific_gravty": ""} {
+		_, _, out := readYAML(rd, "case.yaml", "case: A-1\nreadings: {"+given+": 1}")
+		if len(out) != 1 || !strings.Contains(out[0].Detail, want) || (want == "") != (out[0].Nearest != "") {
+			t.Errorf("%s: %v, and %q is wanted", given, out, want)
 		}
 	}
 }

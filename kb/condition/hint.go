@@ -24,7 +24,7 @@ func (s *Scope) hint(name string, fits []vocab.Kind) (nearest, detail string) {
 			return "", detail
 		}
 	}
-	if nearest = cmp.Or(s.whole(name), s.end(name), s.called(name)); nearest != "" {
+	if nearest = cmp.Or(s.whole(name), s.end(name), s.called(name), s.ofTheStone(name)); nearest != "" {
 		return nearest, ""
 	}
 	nearest = diag.NearestOrAbbreviated(name, s.of(fits), s.names)
@@ -56,6 +56,15 @@ func (s *Scope) called(name string) string {
 		if sym := s.Symbol(known); sym != nil && sym.Observable != nil && slices.Contains(sym.Observable.Also, name) {
 			return known
 		}
+	}
+	return ""
+}
+
+// ofTheStone is the property of the stone that goes by another word: stone.carat of stone.weight.
+func (s *Scope) ofTheStone(name string) string {
+	root, word, _ := cutDot(name)
+	if meant := root + "." + vocab.OfTheStone[word]; s.Symbol(meant) != nil {
+		return meant
 	}
 	return ""
 }

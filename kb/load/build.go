@@ -137,7 +137,7 @@ func caseScope(v *vocab.Vocabulary, facts []*kb.Fact, old retiredFacts) *conditi
 			PastWords: old.words[f.Name], Fact: true})
 	}
 	scope := condition.NewScope(append(symbols, old.symbols(len(symbols))...))
-	return scope.WithHints(func(name string) string { return cmp.Or(testHint(v, name), materialHint(scope, name)) })
+	return scope.WithHints(func(name string) string { return cmp.Or(v.TestGives(name, false), materialHint(scope, name)) })
 }
 
 // buildRules reads the rules and their tables, and returns the sheets that rules were read from.

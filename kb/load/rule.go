@@ -170,7 +170,7 @@ func (b *ruleBuilder) observables(s *sheet, key string) []*vocab.Observable {
 		if o == nil {
 			d := s.errorf(diag.UnknownName, it, "no test gives an observable %q", name)
 			d.Lacks = name
-			if d.Detail = testHint(b.rs.Vocabulary, name); d.Detail == "" {
+			if d.Detail = b.rs.Vocabulary.TestGives(name, false); d.Detail == "" {
 				d.Nearest = diag.NearestOrAbbreviated(name, b.rs.Vocabulary.Names())
 			}
 			continue

@@ -70,26 +70,6 @@ func claimed(rs *kb.Ruleset, c *kb.Claim, word string) string {
 	return c.Means(rs).ID
 }
 
-// testHint says what a test gives whose id stands where a reading is named, with hyphens or without; "" of what is no
-// test.
-func testHint(v *vocab.Vocabulary, name string) string {
-	for _, test := range v.Tests {
-		if strings.ReplaceAll(test, "-", "_") != strings.ReplaceAll(strings.ToLower(name), "-", "_") {
-			continue
-		}
-		var gives []string
-		for _, y := range v.Yields {
-			if y.Test == test {
-				gives = append(gives, y.Observable.Name)
-			}
-		}
-		if len(gives) > 0 {
-			return test + " is a test; it gives " + strings.Join(gives, ", ") + "."
-		}
-	}
-	return ""
-}
-
 // materialHint says where the properties of materials are named; "" of what is none of them.
 func materialHint(scope *condition.Scope, name string) string {
 	of, isMaterial := strings.CutPrefix(name, "material.")

@@ -231,6 +231,34 @@ func (v *Vocabulary) Names() []string {
 	return out
 }
 
+// OfTheStone are what people call a property of the stone, where that is not near its key.
+var OfTheStone = map[string]string{"weight": "carat", "ct": "carat", "cts": "carat", "weight_ct": "carat",
+	"shape": "cut", "mount": "setting", "loose": "mounted", "set": "mounted", "height": "depth_mm",
+	"height_mm": "depth_mm", "diameter": "width_mm", "diameter_mm": "width_mm"}
+
+// TestGives says what a test gives whose id stands where a reading is named, with hyphens or without; with partly, also
+// one of whose id the name has a longer word: "spot_ri" of spot-reading. It is "" of what is no test.
+func (v *Vocabulary) TestGives(name string, partly bool) string {
+	words := strings.FieldsFunc(Fold(name), func(r rune) bool { return strings.ContainsRune(" -_", r) })
+	for _, test := range v.Tests {
+		of := strings.Split(test, "-")
+		shared := slices.ContainsFunc(words, func(w string) bool { return len(w) > 3 && slices.Contains(of, w) })
+		if !slices.Equal(words, of) && !(partly && shared) {
+			continue
+		}
+		var gives []string
+		for _, y := range v.Yields {
+			if y.Test == test {
+				gives = append(gives, y.Observable.Name)
+			}
+		}
+		if len(gives) > 0 {
+			return test + " is a test; it gives " + strings.Join(gives, ", ") + "."
+		}
+	}
+	return ""
+}
+
 // Yield finds what a test gives of an observable, or nil.
 func (v *Vocabulary) Yield(test string, o *Observable) *Yield {
 	for _, y := range v.Yields {
