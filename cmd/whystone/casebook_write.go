@@ -91,8 +91,18 @@ another in the place of one, correct it.`,
 			if err != nil {
 				return err
 			}
-			deeds := english.Each(typed, func(t assignment) casebook.Deed { return casebook.Add(t.name, t.text) })
-			return k.change(ctx, args[0], 0, "has "+counted(len(deeds), "reading")+" more", deeds)
+			rs, err := k.ruleset(ctx)
+			if err != nil {
+				return err
+			}
+			s, _, err := k.find(ctx, args[0])
+			if err != nil {
+				return err
+			}
+			deeds := english.Each(typed, func(t assignment) casebook.Deed {
+				return casebook.Add(judging.NameIn(rs, s, t.name), t.text)
+			})
+			return k.change(ctx, s.Number, 0, "has "+counted(len(deeds), "reading")+" more", deeds)
 		}),
 	}
 }
@@ -185,6 +195,10 @@ func (k *keeping) correct(ctx context.Context, name string, args []string, seen 
 	if because == "" {
 		return usageError("say why with --because")
 	}
+	rs, err := k.ruleset(ctx)
+	if err != nil {
+		return err
+	}
 	s, _, err := k.find(ctx, name)
 	if err != nil {
 		return err
@@ -196,7 +210,7 @@ func (k *keeping) correct(ctx context.Context, name string, args []string, seen 
 			fields[t.name] = t.text
 			continue
 		}
-		id, err := readingOf(s, t.name)
+		id, err := readingOf(s, judging.NameIn(rs, s, t.name))
 		if err != nil {
 			return err
 		}

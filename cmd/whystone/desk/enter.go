@@ -140,7 +140,7 @@ func enterReading(a *asked, k *kept) (*page, error) {
 	case err != nil:
 		return nil, err
 	}
-	d, seen := casebook.Add(r.Observable, r.Text), 0
+	d, seen := casebook.Add(judging.NameIn(k.Rules.Ruleset, k.State, r.Observable), r.Text), 0
 	if correct != 0 {
 		if a.because() == "" {
 			return again("Say why it is corrected.")

@@ -40,6 +40,21 @@ func Readable(rs *kb.Ruleset) func(before, after *casebook.State) error {
 	}
 }
 
+// NameIn is the name by which a case has readings of what is called so: that by which the first was given. By two names
+// a case can't give one observable.
+func NameIn(rs *kb.Ruleset, s *casebook.State, called string) string {
+	o := rs.Vocabulary.Called(called)
+	if o == nil {
+		return called
+	}
+	for _, r := range s.Live() {
+		if rs.Vocabulary.Called(r.Observable) == o {
+			return r.Observable
+		}
+	}
+	return o.Name
+}
+
 // Typed reads a case of what was typed, so that a mistake is told where it was made.
 func Typed(rs *kb.Ruleset, s *casebook.State) diag.List {
 	return intake.Of(s.Node(nil), CasePrefix+s.Number, eval.CaseReader(rs)).Found
