@@ -116,6 +116,8 @@ func bookError(err error) error {
 		return &ended{status: unusable, says: unreadable.Error(), list: unreadable.Found}
 	case errors.As(err, &conflict):
 		return &ended{status: unusable, says: conflicts(conflict)}
+	case errors.Is(err, casebook.ErrNobody):
+		return usageError("%s: give --by NAME", err)
 	case errors.Is(err, casebook.ErrUnseen):
 		return usageError("say with --seen which version of the case this is decided on; casebook list NUMBER shows it")
 	}

@@ -32,8 +32,9 @@ func (s *session) cases(ctx context.Context, names []string, rs *kb.Ruleset) ite
 				}
 				continue
 			}
-			more := true
+			more, found := true, false
 			err := s.eachKept(ctx, spec, func(st *casebook.State) error {
+				found = true
 				if more = yield(judging.Read(rs, st), nil); !more {
 					return errStop
 				}
@@ -41,6 +42,10 @@ func (s *session) cases(ctx context.Context, names []string, rs *kb.Ruleset) ite
 			})
 			if !more {
 				return
+			}
+			if err == nil && !found {
+				s.err.Text(terminal.Plain, 0, "No case is found by "+spec+".")
+				err = write(s.err)
 			}
 			if err != nil {
 				yield(intake.Item{}, err)

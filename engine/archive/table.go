@@ -127,9 +127,21 @@ func header(names []string, m *Mapping) (*Header, error) {
 		}
 	}
 	if _, ok := seen["case"]; !ok {
-		return nil, errors.New("no column gives \"case\", the case's number or name")
+		return nil, errors.New("no column gives \"case\", the case's number or name" + parted(names, m))
 	}
 	return h, nil
+}
+
+// parted says what the cells of a header are parted by that has the column, but not between commas.
+func parted(names []string, m *Mapping) string {
+	for _, mark := range []string{";", "\t", "|"} {
+		cells := strings.Split(strings.Join(names, ","), mark)
+		if m == nil && slices.ContainsFunc(cells, func(c string) bool { return strings.Trim(c, ` "`) == "case" }) {
+			return fmt.Sprintf("; its header is parted by %q and not by commas: a mapping (--mapping FILE) says so, "+
+				"with delimiter: %[1]q, and what each column gives", mark)
+		}
+	}
+	return ""
 }
 
 // missingColumn says that the mapping names what the table hasn't. A reading that is dropped silently changes verdicts.

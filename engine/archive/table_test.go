@@ -157,6 +157,9 @@ func TestBeginningsOfFiles(t *testing.T) {
 			loneCR},
 		{"a.csv", "\n\"case\"x,note\n", "a.csv can't be read: its header can't be read: line 2, column 7: " + stray},
 		{"a.csv", "", "a.csv can't be read: it is empty; a table has a header line, which names its columns"},
+		{"a.csv", "case;ri\n1;1,5\n", `a.csv can't be read: no column gives "case", the case's number or name; its ` +
+			`header is parted by ";" and not by commas: a mapping (--mapping FILE) says so, with delimiter: ";", and ` +
+			`what each column gives`},
 		{"a.csv", "claim\ndiamond\n", `a.csv can't be read: no column gives "case", the case's number or name`},
 	} {
 		if got := refusal(t, write(t, x[0], x[1]), nil); got != x[2] {

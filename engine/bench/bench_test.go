@@ -3,6 +3,7 @@ package bench_test
 import (
 	"errors"
 	"math"
+	"strings"
 	"testing"
 	"testing/fstest"
 	"time"
@@ -107,6 +108,21 @@ func TestBalances(t *testing.T) {
 func TestSizeRefusals(t *testing.T) {
 	rs := enginetest.Ruleset(t)
 	m := func(v float64) bench.Measured { return bench.Measured{Value: v} }
+	for mm, ct := range map[float64]float64{3.4: 0.15, 6.5: 1, 12: 6.5} { // small and large brilliants weigh as they do
+		s := bench.Size{Cut: "round brilliant", Length: m(mm), Width: m(mm), Depth: m(0.61 * mm)}
+		b, _, err := s.Weight(rs, m(3.52))
+		if err != nil || math.Abs(b.Value/ct-1) > 0.05 {
+			t.Errorf("a brilliant of %g mm: %v, %v", mm, b, err)
+		}
+	}
+	for want, s := range map[string]bench.Size{
+		"An outline with a factor of its own": {Cut: "wedge", Carat: m(1), Length: m(6), Width: m(6), Depth: m(4)},
+		"Look at the measurements":            {Cut: "oval", Carat: m(1), Length: m(6), Width: m(6), Depth: m(400)},
+	} {
+		if _, _, err := s.Gravity(rs); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%v: %v, and %q is wanted", s, err, want)
+		}
+	}
 	for name, s := range map[string]bench.Size{
 		"no depth":       {Cut: "oval", Carat: m(1), Length: m(6), Width: m(6)},
 		"no such cut":    {Cut: "wedge", Carat: m(1), Length: m(6), Width: m(6), Depth: m(4)},

@@ -3,10 +3,14 @@ package bench
 import (
 	"fmt"
 	"math"
+	"strings"
+	"time"
 
 	"whystone/engine/next/feasible"
+	"whystone/engine/phrase"
 	"whystone/kb"
 	"whystone/kb/casefile"
+	"whystone/kb/eval"
 	"whystone/kb/physics"
 	"whystone/kb/quantity"
 )
@@ -24,9 +28,12 @@ type Size struct {
 // reading is the specific gravity that the ruleset reckons of such a stone, as a case of it has it; nil: it reckons
 // none.
 func (s Size) reading(rs *kb.Ruleset, carat, length, width, depth float64) *casefile.Reading {
-	stone := casefile.Stone{Mounted: &s.Mounted, Cut: s.Cut, Carat: &carat, Length: &length, Width: &width,
+	return feasible.Derived(rs, s.stone(carat, length, width, depth), func(r *casefile.Reading) bool { return r.Observable.Property == Gravity })
+}
+
+func (s Size) stone(carat, length, width, depth float64) casefile.Stone {
+	return casefile.Stone{Mounted: &s.Mounted, Cut: s.Cut, Carat: &carat, Length: &length, Width: &width,
 		Depth: &depth}
-	return feasible.Derived(rs, stone, func(r *casefile.Reading) bool { return r.Observable.Property == Gravity })
 }
 
 // read is the same, or the reason why there is none.
@@ -40,8 +47,27 @@ func (s Size) read(rs *kb.Ruleset, carat float64) (*casefile.Reading, error) {
 	if r := s.reading(rs, carat, s.Length.Value, s.Width.Value, s.Depth.Value); r != nil {
 		return r, nil
 	}
-	return nil, fmt.Errorf("%w: no sheet of the ruleset reckons the size of a stone of %.2g ct cut as %q",
-		physics.ErrRange, carat, s.Cut)
+	return nil, fmt.Errorf("%w: %s", physics.ErrRange, s.unread(rs, carat))
+}
+
+// unread says why no sheet reckons such a stone: what those that could ask for and do not find.
+func (s Size) unread(rs *kb.Ruleset, carat float64) string {
+	says := fmt.Sprintf("no sheet of the ruleset reckons the size of a stone of %.2g ct cut as %q", carat, s.Cut)
+	run := eval.New(rs)
+	run.Do(&casefile.Case{Stone: s.stone(carat, s.Length.Value, s.Width.Value, s.Depth.Value)}, time.Time{})
+	for _, t := range rs.Tests {
+		if len(t.Derived) == 0 {
+			continue
+		}
+		if needs := run.Needs(t); len(needs.Missing)+len(needs.Unknown) > 0 {
+			return says + ". It needs: " + strings.Join(append(needs.Missing, needs.Unknown...), " ")
+		}
+		o := t.Derived[0].Observable
+		return says + fmt.Sprintf(", %g by %g by %g mm: its %s would not lie from %s. Look at the measurements",
+			s.Length.Value, s.Width.Value, s.Depth.Value, phrase.InWords(o.Name),
+			phrase.FromTo(phrase.Figures(o.Span[0]), phrase.Figures(o.Span[1])))
+	}
+	return says
 }
 
 // Gravity is the specific gravity that the weight and the measurements imply, with its budget and the reading that a
@@ -64,8 +90,13 @@ func (s Size) Gravity(rs *kb.Ruleset) (*quantity.Budget, *casefile.Reading, erro
 // Weight is what a stone of these measurements weighs if it has a specific gravity, with its budget and the reading
 // behind it. What a sheet reckons goes with the weight in proportion.
 func (s Size) Weight(rs *kb.Ruleset, sg Measured) (*quantity.Budget, *casefile.Reading, error) {
-	const some = 1 // ct: any weight gives the proportion
+	// Any weight gives the proportion that leaves a specific gravity which a sheet takes: about that of a brilliant.
+	some := 0.0018 * sg.Value * s.Length.Value * s.Width.Value * s.Depth.Value
 	r, err := s.read(rs, some)
+	if err != nil { // an outline that holds more may weigh enough
+		some *= 1.5
+		r, err = s.read(rs, some)
+	}
 	if err != nil {
 		return nil, nil, err
 	}

@@ -164,6 +164,9 @@ func lastNumber(v View, year int) (int, error) {
 	return last, nil
 }
 
+// ErrNobody is why nothing is written that nobody answers for.
+var ErrNobody = errors.New("nobody is named who does this")
+
 // writing is a write at work.
 type writing struct {
 	*Book
@@ -176,7 +179,7 @@ type writing struct {
 // write is the one way in which anything is written.
 func (b *Book) write(ctx context.Context, by string, do func(*writing) error) error {
 	if by = strings.TrimSpace(by); by == "" {
-		return errors.New("nobody is named who does this")
+		return ErrNobody
 	}
 	return b.Store.Write(ctx, func(tx Tx) error {
 		head, err := tx.Head()
