@@ -3,12 +3,12 @@ package phrase
 // What may be said to whoever brought the stone: what it is, why, and what comes next, a sentence each.
 var (
 	_              = under("What to say to the customer")
-	CustomerIs     = code("customer-is", "It is {thing}{joined}.")
+	CustomerIs     = code("customer-is", "It is {a thing}{joined}.")
 	CustomerLikely = code("customer-likely",
-		"It is most likely {thing}, as that is what we see most; our readings fit {other} too{joined}.")
-	CustomerOneOf   = code("customer-one-of", "It is {any node}, and we can't say yet which{joined}.")
+		"It is most likely {a thing}, as that is what we see most; our readings fit {other} too{joined}.")
+	CustomerOneOf   = code("customer-one-of", "It is {one node}, and we can't say yet which{joined}.")
 	CustomerPerhaps = code("customer-perhaps",
-		"Our readings point to {thing}, and not yet firmly enough for a name{joined}.")
+		"Our readings point to {a thing}, and not yet firmly enough for a name{joined}.")
 	CustomerOpen     = code("customer-open", "We can't say yet what it is{joined}.")
 	CustomerUnlisted = code("customer-not-listed", "It is likely a stone that is not on our list{joined}.")
 	CustomerUnsure   = code("customer-unsure", "Our readings do not fit together, so that we name nothing yet{joined}.")

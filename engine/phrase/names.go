@@ -3,6 +3,7 @@ package phrase
 import (
 	"fmt"
 	"math"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -99,6 +100,24 @@ func thing(words string) string {
 	}
 	return words
 }
+
+// article is a name where a sentence says what a stone is. Of a substance it is bare, "cubic zirconia"; what is put
+// together of several or grown as one piece is counted: "a garnet-topped doublet".
+func article(name string) string {
+	head := strings.Fields(name[:aside.FindStringIndex(name)[0]])
+	switch {
+	case len(head) == 0 || !slices.Contains(counted, head[len(head)-1]):
+		return name
+	case strings.ContainsAny(name[:1], "aeio"):
+		return "an " + name
+	}
+	return "a " + name
+}
+
+// aside is where the head of a name ends.
+var aside = regexp.MustCompile(` (of|or|with|without|in) |[,;(]|$`)
+
+var counted = []string{"composite", "doublet", "imitation", "operculum", "pearl", "stone", "tektite", "triplet"}
 
 // Fewest names three of several, and counts the rest.
 func Fewest(names []string) string {

@@ -247,3 +247,19 @@ func TestSome(t *testing.T) {
 		}
 	}
 }
+
+// TestArticle: a substance is named as it is, and what is counted with an article.
+func TestArticle(t *testing.T) {
+	for name, want := range map[string]string{"garnet-topped doublet": "a garnet-topped doublet",
+		"assembled stone": "an assembled stone", "opal doublet or triplet": "an opal doublet or triplet",
+		"resin imitation of ivory":    "a resin imitation of ivory",
+		"pearl (natural or cultured)": "a pearl (natural or cultured)",
+		"composite of ruby and glass": "a composite of ruby and glass", "cubic zirconia": "cubic zirconia",
+		"mother-of-pearl": "mother-of-pearl", "a stone consistent with diamond": "a stone consistent with diamond",
+		"ivory of another animal": "ivory of another animal", "magnesite, dyed": "magnesite, dyed",
+		"glass (imitation of jade)": "glass (imitation of jade)"} {
+		if got := article(name); got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+}

@@ -58,13 +58,16 @@ var places map[string]func(*Reason) string
 func init() { // what a reason is told with has places too
 	places = map[string]func(*Reason) string{
 		"node":        func(r *Reason) string { return Node(r.Node, r.Colours) },
+		"a node":      func(r *Reason) string { return article(Node(r.Node, r.Colours)) },
 		"other":       func(r *Reason) string { return Node(r.Other, r.Colours) },
 		"species":     func(r *Reason) string { return Node(r.Node.Species, r.Colours) },
 		"full":        func(r *Reason) string { return Full(r.Node, r.Colours) },
 		"thing":       func(r *Reason) string { return thing(Full(r.Node, r.Colours)) },
+		"a thing":     func(r *Reason) string { return article(thing(Full(r.Node, r.Colours))) },
 		"in verdicts": func(r *Reason) string { return r.Node.SaysOf(r.Colours) },
 		"nodes":       func(r *Reason) string { return english.List(r.names(), "and") },
 		"any node":    func(r *Reason) string { return english.List(r.names(), "or") },
+		"one node":    func(r *Reason) string { return english.List(english.Each(r.names(), article), "or") },
 		"few nodes":   func(r *Reason) string { return Fewest(r.names()) },
 		"rule":        func(r *Reason) string { return inQuotes(r.Rules[0]) },
 		"the rules":   func(r *Reason) string { return english.List(english.Each(r.Rules, theRule), "and") },
