@@ -221,15 +221,23 @@ func (j *Judge) twoAgainst(c *casefile.Case, leaves []int, prior float64, colour
 	return false
 }
 
-// saysOf is what the prior of some leaves comes to by a reading alone, and by the rules that fire on it.
+// saysOf is what the prior of some leaves comes to by a reading alone, and by the rules that fire on it. Of a leaf that
+// it excludes that alone counts: two rays outside a range are no less outside where their distance fits.
 func (j *Judge) saysOf(r *casefile.Reading, leaves []int) (sum float64) {
 	for _, i := range leaves {
-		says := 0.0
+		says, lowest := 0.0, 0.0
 		for n := range j.items {
 			it := &j.items[n]
-			if !it.none && (it.rule != nil && j.observes(it.rule, r) || it.restsOn(r, i)) {
-				says += j.fill(it.vector, i)
+			if it.none || !(it.rule != nil && j.observes(it.rule, r) || it.restsOn(r, i)) {
+				continue
 			}
+			c := j.fill(it.vector, i)
+			if says += c; it.excludes.has(i) {
+				lowest = min(lowest, c)
+			}
+		}
+		if lowest < 0 {
+			says = lowest
 		}
 		sum += j.e.prior[i] * math.Exp(says)
 	}

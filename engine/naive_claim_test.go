@@ -220,9 +220,9 @@ func (v *opinion) below(w *weighed, leaves []int, limit number) bool {
 	return house && even
 }
 
-// speakAgainst counts the readings that speak against leaves, by sheets and by rules that fire ("on at least two readings (a
-// repeat counts as one)"): by the reading alone at most 0.99 of their prior is left. None by eye alone; another colour
-// than one that is demanded does, however it was read.
+// speakAgainst counts the readings that speak against leaves, by sheets and by rules that fire ("on at least two
+// readings (a repeat counts as one)"): by the reading alone, or by its exclusion, at most 0.99 of their prior is left.
+// None by eye alone; another colour than one that is demanded does, however it was read.
 func (v *opinion) speakAgainst(leaves []int, colours []string) (n int) {
 	mine := func(i int) bool { return slices.Contains(leaves, i) }
 	for _, r := range v.c.readings {
@@ -241,12 +241,19 @@ func (v *opinion) speakAgainst(leaves []int, colours []string) (n int) {
 		}
 		left := make([]number, len(v.w.prior))
 		for i := range left {
-			says := num(0)
+			says, out := num(0), num(0)
 			for _, ev := range v.list {
-				if ev.said && (slices.Contains(ev.from, r) ||
-					ev.rule != nil && slices.Contains(v.examined.named(ev.rule), r)) {
-					says = plus(says, num(ev.c[i]))
+				if !ev.said || !slices.Contains(ev.from, r) &&
+					(ev.rule == nil || !slices.Contains(v.examined.named(ev.rule), r)) {
+					continue
 				}
+				c := num(ev.c[i])
+				if says = plus(says, c); i < len(ev.out) && ev.out[i] && less(c, out) {
+					out = c
+				}
+			}
+			if less(out, num(0)) { // excluded: that alone counts
+				says = out
 			}
 			left[i] = times(v.w.prior[i], exponential(says))
 		}
