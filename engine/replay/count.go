@@ -22,6 +22,7 @@ type outcome struct {
 	Answers // that it adds to: each is 0 or 1
 	class   engine.Class
 	answer  engine.Answer // to the claim
+	claimIs int           // false: -1, true: 1; 0: the truth is not known, or does not settle it
 	truth   string        // its topmost nameable node; empty: not known
 	said    string        // the named node's topmost nameable node, or the class
 	share   float64       // of the likeliest topmost nameable node; 0: there is none, or the truth is not known
@@ -73,17 +74,19 @@ func (o *outcome) claim(a *engine.ClaimAnswer, known *kb.Material) {
 	}
 	groupTrue := a.Group != nil && known.Under(a.Group)
 	groupFalse := a.Group != nil && !groupTrue && !a.Group.Under(known)
-	claimTrue := inside == len(known.Leaves)
-	if claimTrue || groupTrue {
-		o.TrueClaims = 1
+	switch inside {
+	case len(known.Leaves):
+		o.claimIs = 1
+	case 0:
+		o.claimIs, o.Imitations = -1, 1
 	}
-	if inside == 0 {
-		o.Imitations = 1
+	if o.claimIs > 0 || groupTrue {
+		o.TrueClaims = 1
 	}
 	if o.Imitations > 0 && a.Answer == engine.Stands || groupFalse && a.GroupAnswer == engine.Stands {
 		o.FalseAccepted = 1
 	}
-	if claimTrue && a.Answer == engine.Falls || groupTrue && a.GroupAnswer == engine.Falls {
+	if o.claimIs > 0 && a.Answer == engine.Falls || groupTrue && a.GroupAnswer == engine.Falls {
 		o.FalseRefused = 1
 	}
 }
@@ -180,7 +183,7 @@ func (t *Tally) count(k *account) {
 	if k.truth != "" {
 		count(t.Confusion, k.truth, k.said)
 		if k.answer != engine.NoClaim {
-			count(t.ClaimAnswers, k.claim, claimSays[k.TrueClaims-k.Imitations+1][k.answer])
+			count(t.ClaimAnswers, k.claim, claimSays[k.claimIs+1][k.answer])
 		}
 	}
 	switch {
