@@ -202,33 +202,34 @@ func (w *weights) falls(d *Decision, leaves []int, prior float64) bool {
 // against is what a reading leaves of a prior, at most, when it speaks against it: less would be next to nothing.
 const against = 0.99
 
-// twoAgainst tells whether two readings speak against some leaves, no mere impressions: each is less likely on them than
-// on any stone. One that says nothing of them is no second. Where colours are demanded, another colour counts however it
-// was read.
+// twoAgainst tells whether two readings speak against some leaves, no mere impressions: each is less likely on them
+// than on any stone. One that says nothing of them is no second, and two that were joined to one figure are one. Rules
+// that fire count as one, where they rest on other readings. Where colours are demanded, another colour counts however
+// it was read.
 func (j *Judge) twoAgainst(c *casefile.Case, leaves []int, prior float64, colours uint64) bool {
-	n := 0
+	j.opposed = j.opposed[:0]
 	for _, r := range c.Readings {
-		if !j.counts(r) {
+		if !j.counts(r) || slices.ContainsFunc(j.items, func(it item) bool { return it.second == r }) {
 			continue
 		}
 		other := colours != 0 && r.Observable == j.e.colour && r.Observable.Meaning(r.Outcome)&colours == 0
-		if other || !j.byEye(r) && j.saysOf(r, leaves) <= against*prior {
-			if n++; n == 2 {
+		if other || !j.byEye(r) && j.leftOf(leaves, r) <= against*prior {
+			if j.opposed = append(j.opposed, r); len(j.opposed) == 2 {
 				return true
 			}
 		}
 	}
-	return false
+	return len(j.opposed) == 1 && j.ruleAgainst(c, leaves, prior)
 }
 
-// saysOf is what the prior of some leaves comes to by a reading alone, and by the rules that fire on it. Of a leaf that
-// it excludes that alone counts: two rays outside a range are no less outside where their distance fits.
-func (j *Judge) saysOf(r *casefile.Reading, leaves []int) (sum float64) {
+// leftOf is what the prior of some leaves comes to by a reading alone. Of a leaf that it excludes that alone counts:
+// two rays outside a range are no less outside where their distance fits.
+func (j *Judge) leftOf(leaves []int, r *casefile.Reading) (left float64) {
 	for _, i := range leaves {
 		says, lowest := 0.0, 0.0
 		for n := range j.items {
 			it := &j.items[n]
-			if it.none || !(it.rule != nil && j.observes(it.rule, r) || it.restsOn(r, i)) {
+			if it.none || it.reading != r {
 				continue
 			}
 			c := j.fill(it.vector, i)
@@ -239,9 +240,29 @@ func (j *Judge) saysOf(r *casefile.Reading, leaves []int) (sum float64) {
 		if lowest < 0 {
 			says = lowest
 		}
-		sum += j.e.prior[i] * math.Exp(says)
+		left += j.e.prior[i] * math.Exp(says)
 	}
-	return sum
+	return left
+}
+
+// ruleAgainst tells whether a rule speaks against some leaves that rests on readings, not on those which do so already.
+func (j *Judge) ruleAgainst(c *casefile.Case, leaves []int, prior float64) bool {
+	for n := range j.items {
+		it := &j.items[n]
+		if it.none || it.rule == nil {
+			continue
+		}
+		of := func(r *casefile.Reading) bool { return j.counts(r) && j.observes(it.rule, r) }
+		left := 0.0
+		for _, i := range leaves {
+			left += j.e.prior[i] * math.Exp(j.fill(it.vector, i))
+		}
+		if left <= against*prior && !slices.ContainsFunc(j.opposed, of) &&
+			slices.ContainsFunc(c.Readings, func(r *casefile.Reading) bool { return of(r) && !j.byEye(r) }) {
+			return true
+		}
+	}
+	return false
 }
 
 // demanded is the set of colours that a claim demands; empty when it demands none.

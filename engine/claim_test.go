@@ -61,15 +61,21 @@ func TestUnknownClaims(t *testing.T) {
 // shows alike, or what fits the claim, is no second one (common practice: one strange figure is taken again).
 func TestOneReadingAgainst(t *testing.T) {
 	gem := load.Layer{Name: "gem-desk", FS: os.DirFS("../rulesets/gem-desk")}
+	house := load.Layer{Name: "house", FS: fstest.MapFS{"rules.yaml": {Data: []byte("format: 1\nrules:\n" +
+		"  - rule: light\n    says: No diamond.\n    if: ri < 2.3 and electrical_conduction == \"does not conduct\"\n" +
+		"    family: refraction\n    excludes: [diamond]\n    source: drawn\n")}}}
 	for _, c := range []struct {
 		above                 []load.Layer
 		claim, readings, want string
 	}{
 		{nil, "diamond", "ri: 1.54", "open"},
+		{[]load.Layer{house}, "diamond", "ri: 1.54, electrical_conduction: does not conduct", "open"},
 		{nil, "diamond", "ri: 1.54, electrical_conduction: does not conduct", "open"},
 		{nil, "diamond", "specific_gravity: 5.8, electrical_conduction: does not conduct", "open"},
 		{nil, "diamond", "specific_gravity: 5.8, thermal_probe: below diamond range", "falls"},
 		{[]load.Layer{gem}, "ruby", "ri: 1.718", "open"},
+		{[]load.Layer{gem}, "ruby", "specific_gravity: {value: 3.60, uncertainty: 0.03}, " +
+			"size_density: {value: 3.9, uncertainty: 0.5}", "open"},
 		{[]load.Layer{gem}, "ruby", "ri: 1.718, colour: red", "open"},
 		{[]load.Layer{gem}, "ruby", "ri: 1.718, magnetism: none", "open"},
 		{[]load.Layer{gem}, "ruby", "ri: 1.718, colour: blue", "falls"},

@@ -26,6 +26,7 @@ type Judge struct {
 	combined  []*casefile.Reading    // joined with one of the same property
 	disagree  []*casefile.Reading    // of one property, in pairs that disagree
 	readings  int                    // how many say anything
+	opposed   []*casefile.Reading    // those that speak against what is claimed
 	w         weights
 	coloured  weights
 	nodeShare []float64 // by Engine.nodes

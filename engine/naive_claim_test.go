@@ -220,31 +220,18 @@ func (v *opinion) below(w *weighed, leaves []int, limit number) bool {
 	return house && even
 }
 
-// speakAgainst counts the readings that speak against leaves, by sheets and by rules that fire ("on at least two
-// readings (a repeat counts as one)"): by the reading alone, or by its exclusion, at most 0.99 of their prior is left.
-// None by eye alone; another colour than one that is demanded does, however it was read.
-func (v *opinion) speakAgainst(leaves []int, colours []string) (n int) {
+// speakAgainst counts what speaks against leaves ("on at least two readings (a repeat counts as one)"): readings by
+// which alone, or by whose exclusion, at most 0.99 of their prior is left, two that were joined as one, and one more
+// where a rule does that rests on none of them. None by eye alone; another colour than one that is demanded does,
+// however it was read.
+func (v *opinion) speakAgainst(leaves []int, colours []string) int {
 	mine := func(i int) bool { return slices.Contains(leaves, i) }
-	for _, r := range v.c.readings {
-		if !v.counts(r) {
-			continue
-		}
-		if r.o.name == "colour" && len(colours) > 0 {
-			if some, _ := demanded(r, colours); !some {
-				n++
-				continue
-			}
-		}
-		glance := true
-		for t := range r.tests {
-			glance = glance && v.tests[t].byEye
-		}
+	speaks := func(of func(ev *evidence) bool) bool {
 		left := make([]number, len(v.w.prior))
 		for i := range left {
 			says, out := num(0), num(0)
 			for _, ev := range v.list {
-				if !ev.said || !slices.Contains(ev.from, r) &&
-					(ev.rule == nil || !slices.Contains(v.examined.named(ev.rule), r)) {
+				if !ev.said || !of(ev) {
 					continue
 				}
 				c := num(ev.c[i])
@@ -259,11 +246,48 @@ func (v *opinion) speakAgainst(leaves []int, colours []string) (n int) {
 		}
 		part := over(among(left, mine), among(v.w.prior, mine))
 		v.mark(part, num(0.99))
-		if !glance && !less(num(0.99), part) {
-			n++
+		return !less(num(0.99), part)
+	}
+	glance := func(r *naiveReading) bool {
+		all := true
+		for t := range r.tests {
+			all = all && v.tests[t].byEye
+		}
+		return all
+	}
+	var counted, joined []*naiveReading
+	for _, r := range v.c.readings {
+		if !v.counts(r) || slices.Contains(joined, r) {
+			continue
+		}
+		for _, ev := range v.list {
+			if ev.rule == nil && slices.Contains(ev.from, r) {
+				joined = append(joined, ev.from...)
+			}
+		}
+		other := false
+		if r.o.name == "colour" && len(colours) > 0 {
+			some, _ := demanded(r, colours)
+			other = !some
+		}
+		if other || !glance(r) && speaks(func(ev *evidence) bool {
+			return ev.rule == nil && slices.Contains(ev.from, r)
+		}) {
+			counted = append(counted, r)
 		}
 	}
-	return n
+	for _, ev := range v.list {
+		if ev.rule == nil {
+			continue
+		}
+		of := v.examined.named(ev.rule)
+		if slices.ContainsFunc(of, func(r *naiveReading) bool { return !glance(r) }) &&
+			!slices.ContainsFunc(of, func(r *naiveReading) bool { return slices.Contains(counted, r) }) &&
+			speaks(func(o *evidence) bool { return o == ev }) {
+			return len(counted) + 1
+		}
+	}
+	return len(counted)
 }
 
 // colours are the readings of the colour that count.
