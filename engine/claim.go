@@ -213,7 +213,8 @@ func (j *Judge) twoAgainst(c *casefile.Case, leaves []int, prior float64, colour
 			continue
 		}
 		other := colours != 0 && r.Observable == j.e.colour && r.Observable.Meaning(r.Outcome)&colours == 0
-		if other || !j.byEye(r) && j.leftOf(leaves, r) <= against*prior {
+		own := func(it *item) bool { return it.reading == r }
+		if other || !j.byEye(r) && j.leftOf(leaves, own) <= against*prior {
 			if j.opposed = append(j.opposed, r); len(j.opposed) == 2 {
 				return true
 			}
@@ -222,14 +223,14 @@ func (j *Judge) twoAgainst(c *casefile.Case, leaves []int, prior float64, colour
 	return len(j.opposed) == 1 && j.ruleAgainst(c, leaves, prior)
 }
 
-// leftOf is what the prior of some leaves comes to by a reading alone. Of a leaf that it excludes that alone counts:
+// leftOf is what the prior of some leaves comes to by some items alone. Of a leaf that one excludes that alone counts:
 // two rays outside a range are no less outside where their distance fits.
-func (j *Judge) leftOf(leaves []int, r *casefile.Reading) (left float64) {
+func (j *Judge) leftOf(leaves []int, by func(it *item) bool) (left float64) {
 	for _, i := range leaves {
 		says, lowest := 0.0, 0.0
 		for n := range j.items {
 			it := &j.items[n]
-			if it.none || it.reading != r {
+			if it.none || !by(it) {
 				continue
 			}
 			c := j.fill(it.vector, i)
@@ -253,11 +254,8 @@ func (j *Judge) ruleAgainst(c *casefile.Case, leaves []int, prior float64) bool 
 			continue
 		}
 		of := func(r *casefile.Reading) bool { return j.counts(r) && j.observes(it.rule, r) }
-		left := 0.0
-		for _, i := range leaves {
-			left += j.e.prior[i] * math.Exp(j.fill(it.vector, i))
-		}
-		if left <= against*prior && !slices.ContainsFunc(j.opposed, of) &&
+		own := func(o *item) bool { return o == it }
+		if j.leftOf(leaves, own) <= against*prior && !slices.ContainsFunc(j.opposed, of) &&
 			slices.ContainsFunc(c.Readings, func(r *casefile.Reading) bool { return of(r) && !j.byEye(r) }) {
 			return true
 		}
