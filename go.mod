@@ -4,6 +4,7 @@ go 1.26.3
 
 require (
 	github.com/aymanbagabas/go-udiff v0.4.1
+	github.com/cespare/xxhash/v2 v2.3.0
 	github.com/chromedp/cdproto v0.159.0
 	github.com/chromedp/chromedp v0.23.0
 	github.com/expr-lang/expr v1.17.8

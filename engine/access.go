@@ -116,7 +116,7 @@ func (j *Judge) Terms(leaf int) []Term {
 		} else {
 			full = j.countsInFull(fw, leaf)
 		}
-		for g := range fw.groups {
+		for _, g := range j.inOrder(fw) {
 			share := j.e.Ruleset.Policy.FurtherWeight
 			if g == full {
 				share = 1

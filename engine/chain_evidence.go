@@ -172,13 +172,13 @@ func (ch *chain) addFamilies() {
 	for f := range j.w.families {
 		fw := &j.w.families[f]
 		s := Step{Kind: FamilyStep, Family: j.e.families[fw.family]}
-		for g := range fw.groups {
+		for _, g := range j.inOrder(fw) {
 			for n := range fw.groups[g].items {
 				s.Inputs = append(s.Inputs, ch.items[n])
 			}
 		}
 		why := phrase.Reason{Code: phrase.CountsInFull, Families: []string{s.Family},
-			Observables: []string{j.nameOf(&fw.groups[0])}}
+			Observables: []string{j.nameOf(&fw.groups[fw.first])}}
 		if len(fw.groups) > 1 {
 			why.Then = []phrase.Reason{{Code: phrase.FurtherLess,
 				Text: phrase.Figures(j.e.Ruleset.Policy.FurtherWeight)}}
@@ -228,7 +228,7 @@ func (ch *chain) counts(fw *familyWeight) {
 
 // countsInFull is the group of a family that counts in full for a leaf.
 func (j *Judge) countsInFull(fw *familyWeight, i int) int {
-	full, lowest, excluded := 0, 0.0, false
+	full, lowest, excluded := fw.first, 0.0, false
 	for n := range fw.groups {
 		if c, out := j.groupC(&fw.groups[n], i); out && (!excluded || c < lowest) {
 			full, lowest, excluded = n, c, true

@@ -214,7 +214,7 @@ func (j *Judge) twoAgainst(c *casefile.Case, leaves []int, prior float64, colour
 		}
 		other := colours != 0 && r.Observable == j.e.colour && r.Observable.Meaning(r.Outcome)&colours == 0
 		own := func(it *item) bool { return it.reading == r }
-		if other || !j.byEye(r) && j.leftOf(leaves, own) <= against*prior {
+		if other || j.speakAgainst(leaves, prior, own) && !j.byEye(r) {
 			if j.opposed = append(j.opposed, r); len(j.opposed) == 2 {
 				return true
 			}
@@ -223,27 +223,36 @@ func (j *Judge) twoAgainst(c *casefile.Case, leaves []int, prior float64, colour
 	return len(j.opposed) == 1 && j.ruleAgainst(c, leaves, prior)
 }
 
-// leftOf is what the prior of some leaves comes to by some items alone. Of a leaf that one excludes that alone counts:
-// two rays outside a range are no less outside where their distance fits.
-func (j *Judge) leftOf(leaves []int, by func(it *item) bool) (left float64) {
+// speakAgainst tells whether some items alone leave less of the prior of some leaves. Of a leaf that one excludes that
+// alone counts: two rays outside a range are no less outside where their distance fits.
+func (j *Judge) speakAgainst(leaves []int, prior float64, by func(it *item) bool) bool {
+	j.speakers = j.speakers[:0]
+	for n := range j.items {
+		if it := &j.items[n]; !it.none && by(it) {
+			j.speakers = append(j.speakers, it.vector)
+		}
+	}
+	if len(j.speakers) == 0 {
+		return false
+	}
+	left, was, ratio := 0.0, 0.0, 1.0
 	for _, i := range leaves {
 		says, lowest := 0.0, 0.0
-		for n := range j.items {
-			it := &j.items[n]
-			if it.none || !by(it) {
-				continue
-			}
-			c := j.fill(it.vector, i)
-			if says += c; it.excludes.has(i) {
+		for _, v := range j.speakers {
+			c := j.fill(v, i)
+			if says += c; v.excludes.has(i) {
 				lowest = min(lowest, c)
 			}
 		}
 		if lowest < 0 {
 			says = lowest
 		}
-		left += j.e.prior[i] * math.Exp(says)
+		if says != was { // of neighbours often the same is said
+			was, ratio = says, math.Exp(says)
+		}
+		left += j.e.prior[i] * ratio
 	}
-	return left
+	return left <= against*prior
 }
 
 // ruleAgainst tells whether a rule speaks against some leaves that rests on readings, not on those which do so already.
@@ -255,7 +264,7 @@ func (j *Judge) ruleAgainst(c *casefile.Case, leaves []int, prior float64) bool 
 		}
 		of := func(r *casefile.Reading) bool { return j.counts(r) && j.observes(it.rule, r) }
 		own := func(o *item) bool { return o == it }
-		if j.leftOf(leaves, own) <= against*prior && !slices.ContainsFunc(j.opposed, of) &&
+		if j.speakAgainst(leaves, prior, own) && !slices.ContainsFunc(j.opposed, of) &&
 			slices.ContainsFunc(c.Readings, func(r *casefile.Reading) bool { return of(r) && !j.byEye(r) }) {
 			return true
 		}

@@ -41,7 +41,8 @@ type vector struct {
 	known    leafSet
 	tests    testSet
 	levels   levels
-	key      int // of what it rests on; items alike in it are one contribution
+	span     float64 // of one that is whole: how far apart all that it says lies, 0 included
+	key      int     // of what it rests on; items alike in it are one contribution
 
 	name    string // told to people
 	blunder float64

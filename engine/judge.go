@@ -27,6 +27,7 @@ type Judge struct {
 	disagree  []*casefile.Reading    // of one property, in pairs that disagree
 	readings  int                    // how many say anything
 	opposed   []*casefile.Reading    // those that speak against what is claimed
+	speakers  []*vector              // what some of the evidence says, while it is asked whether it speaks against that
 	w         weights
 	coloured  weights
 	nodeShare []float64 // by Engine.nodes

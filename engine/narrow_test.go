@@ -95,12 +95,12 @@ func TestBefore(t *testing.T) {
 	j := &Judge{items: []item{{vector: &vector{name: "a"}}, {vector: &vector{name: "b"}}}}
 	spread := func() float64 { return float64(rng.IntN(4)) * (1 + 1e-13*float64(rng.IntN(30))) }
 	for range 100_000 {
-		drawn := func() group { return group{spread: spread(), rank: rng.IntN(3), first: rng.IntN(2)} }
-		a, b := drawn(), drawn()
-		order := falling(a.spread, b.spread)
+		drawn := func() group { return group{rank: rng.IntN(3), first: rng.IntN(2)} }
+		a, b, ofA, ofB := drawn(), drawn(), spread(), spread()
+		order := falling(ofA, ofB)
 		named := a.rank < b.rank || a.rank == b.rank && a.first < b.first
-		if want := order < 0 || order == 0 && named; j.before(&a, &b) != want {
-			t.Fatalf("a group of spread %v, rank %d before one of %v, %d: %v", a.spread, a.rank, b.spread, b.rank, !want)
+		if want := order < 0 || order == 0 && named; j.before(&a, &b, ofA, ofB) != want {
+			t.Fatalf("a group of spread %v, rank %d before one of %v, %d: %v", ofA, a.rank, ofB, b.rank, !want)
 		}
 	}
 }

@@ -147,6 +147,7 @@ func (v *vector) layOut(e *Engine) {
 		together = append(append(together, math.Float64bits(x)), leaves...)
 	}
 	v.excludes, v.levels = together[:e.words:e.words], together[e.words:]
+	v.span = max(values[len(values)-1], 0) - min(values[0], 0)
 }
 
 // reach is the lowest and the highest of 0 and what a vector says of the leaves that are not excluded.

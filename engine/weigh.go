@@ -3,6 +3,7 @@ package engine
 import (
 	"math"
 	"math/bits"
+	"slices"
 )
 
 // weights are what all items together come to. Its memory is used again for the next case.
@@ -32,10 +33,11 @@ type weights struct {
 	whole           float64 // the sum of above, with the unlisted's
 }
 
-// familyWeight is one family's evidence, its groups in the order in which they count.
+// familyWeight is one family's evidence, its groups in the order in which they came.
 type familyWeight struct {
 	family int
 	groups []group
+	first  int // of the groups that which counts in full, but for leaves that the family excludes
 	// sum is what it contributes to the leaves of weight above zero, where several groups make it up.
 	sum  []float64
 	sums bool // they do
@@ -49,12 +51,11 @@ type familyWeight struct {
 
 // group is the items that rest on the same readings: for each leaf one of them counts. Most have one item.
 type group struct {
-	first  int // place of an item
-	more   []int
-	rank   int // of the item that is first by name
-	spread float64
-	says   *vector // what counts for each leaf of weight above zero, and what it excludes: its only item's, or
-	own    *vector // in memory of its own what several come to
+	first int // place of an item
+	more  []int
+	rank  int     // of the item that is first by name
+	says  *vector // what counts for each leaf of weight above zero, and what it excludes: its only item's, or
+	own   *vector // in memory of its own what several come to
 }
 
 // items are the places of its items, rising.
@@ -90,7 +91,7 @@ func (j *Judge) weigh(w *weights) {
 		for n := range fw.groups {
 			j.join(w, &fw.groups[n])
 		}
-		j.orderGroups(w, fw)
+		fw.first = j.strongest(w, fw)
 		j.addFamily(w, fw)
 		fw.unlisted = j.unlistedSum(fw)
 		w.unlistedSays += fw.unlisted
@@ -168,7 +169,7 @@ func (j *Judge) addFamily(w *weights, f *familyWeight) {
 	}
 	further := j.e.Ruleset.Policy.FurtherWeight
 	f.addUp(w.sum)
-	first, counts := f.groups[0].says.c, f.sum
+	first, counts := f.groups[f.first].says.c, f.sum
 	for i, sum := range w.sum {
 		counts[i] = first[i] + further*(sum-first[i])
 	}
@@ -332,50 +333,77 @@ func extend[T any](s []T) []T {
 	return append(s, zero)
 }
 
-// orderGroups puts first what spreads the leaves without exclusion most; of two alike the first by name. What is
+// strongest is the group that spreads the leaves without exclusion most; of two alike the first by name. What is
 // unlisted stands among them with a contribution of 0, whatever rules say of it: so that with a single material left
 // the strongest evidence still comes first, and not whatever is first by name.
-func (j *Judge) orderGroups(w *weights, f *familyWeight) {
+func (j *Judge) strongest(w *weights, f *familyWeight) int {
 	if len(f.groups) < 2 {
-		return
+		return 0
 	}
-	for n := range f.groups {
+	best, most := 0, j.spread(w, &f.groups[0])
+	for n := 1; n < len(f.groups); n++ {
 		g := &f.groups[n]
-		lo, hi := 0.0, 0.0
-		if g.says.whole {
-			lo, hi = g.says.levels.reach(w.excluded)
-		} else {
-			for _, i := range w.open {
-				if c := g.says.c[i]; c < lo {
-					lo = c
-				} else if c > hi {
-					hi = c
-				}
-			}
+		if g.says.whole && most-g.says.span > 1e-12*most {
+			continue // even with all leaves open it would spread them less
 		}
-		if g.spread = hi - lo; g.spread < 1e-12 {
-			g.spread = 0 // where a contribution should be 0, rounding leaves less
+		if spread := j.spread(w, g); j.before(g, &f.groups[best], spread, most) {
+			best, most = n, spread
 		}
 	}
-	for n := 1; n < len(f.groups); n++ { // they are few: a stable sort by insertion
-		for k := n; k > 0 && j.before(&f.groups[k], &f.groups[k-1]); k-- {
-			f.groups[k], f.groups[k-1] = f.groups[k-1], f.groups[k]
-		}
-	}
+	return best
 }
 
-// before tells whether a group spreads the leaves more than another; of two alike, whether it is the first by name.
-func (j *Judge) before(g, o *group) bool {
+// spread is how far what a group says of the leaves without exclusion lies apart.
+func (j *Judge) spread(w *weights, g *group) float64 {
+	lo, hi := 0.0, 0.0
+	if g.says.whole {
+		lo, hi = g.says.levels.reach(w.excluded)
+	} else {
+		for _, i := range w.open {
+			if c := g.says.c[i]; c < lo {
+				lo = c
+			} else if c > hi {
+				hi = c
+			}
+		}
+	}
+	if spread := hi - lo; spread >= 1e-12 {
+		return spread
+	}
+	return 0 // where a contribution should be 0, rounding leaves less
+}
+
+// before tells whether a group that spreads the leaves so far counts before another; of two alike, whether it is the
+// first by name.
+func (j *Judge) before(g, o *group, spread, other float64) bool {
 	// This is falling, for numbers of which none is below zero.
-	switch d := g.spread - o.spread; {
-	case d > 1e-12*g.spread:
+	switch d := spread - other; {
+	case d > 1e-12*spread:
 		return true
-	case -d > 1e-12*o.spread:
+	case -d > 1e-12*other:
 		return false
 	case g.rank == o.rank: // lines that may be one of several share a rank
 		return j.items[g.first].name < j.items[o.first].name
 	}
 	return g.rank < o.rank
+}
+
+// inOrder are the places of a family's groups in the order in which they count.
+func (j *Judge) inOrder(f *familyWeight) []int {
+	order, spreads := make([]int, len(f.groups)), make([]float64, len(f.groups))
+	for n := range order {
+		order[n], spreads[n] = n, j.spread(&j.w, &f.groups[n])
+	}
+	slices.SortStableFunc(order, func(a, b int) int {
+		switch g, o := &f.groups[a], &f.groups[b]; {
+		case j.before(g, o, spreads[a], spreads[b]):
+			return -1
+		case j.before(o, g, spreads[b], spreads[a]):
+			return 1
+		}
+		return 0
+	})
+	return order
 }
 
 // groupC is what a group says of a leaf, and whether it excludes it: where one of its items excludes, the lowest
@@ -398,7 +426,7 @@ func (j *Judge) groupC(g *group, i int) (c float64, excludes bool) {
 	return c, excludes
 }
 
-// familySum is what a family says of a leaf: its first group in full and the others at further weight; where it
+// familySum is what a family says of a leaf: its strongest group in full and the others at further weight; where it
 // excludes the leaf, its lowest excluding contribution in full and the others at further weight.
 func (j *Judge) familySum(f *familyWeight, i int) float64 {
 	if len(f.groups) == 1 {
@@ -409,7 +437,7 @@ func (j *Judge) familySum(f *familyWeight, i int) float64 {
 	for n := range f.groups {
 		c, out := j.groupC(&f.groups[n], i)
 		sum += c
-		if out && (!excluded || c < full) || n == 0 {
+		if out && (!excluded || c < full) || n == f.first && !excluded {
 			full, excluded = c, out
 		}
 	}

@@ -127,6 +127,38 @@ func TestShareGoesOn(t *testing.T) {
 			t.Errorf("%s: %v, err %v", name, got, err)
 		}
 	}
+	s.Past = []Extent{last[0]}
+	s.Past[0].Digest = strings.TrimPrefix(last[0].Digest, digestKind)
+	if _, err := shared(in, s); err == nil || !strings.Contains(err.Error(), "another version") {
+		t.Errorf("a digest of another kind: %v", err)
+	}
+}
+
+// TestDigestTellsRecordsApart: what is joined from the same bytes is not the same records.
+func TestDigestTellsRecordsApart(t *testing.T) {
+	cells := func(of ...string) (out []Cell) {
+		for i, text := range of {
+			if text != "" {
+				out = append(out, Cell{Column: int32(i), Text: text})
+			}
+		}
+		return out
+	}
+	seen := map[string]int{}
+	for n, records := range [][]Raw{
+		{{Line: 1, Text: "ab"}}, {{Line: 2, Text: "ab"}}, {{Line: 1, Text: "a"}, {Line: 2, Text: "b"}},
+		{{Line: 1, Cells: cells("ab")}}, {{Line: 1, Cells: cells("a", "b")}}, {{Line: 1, Cells: cells("", "ab")}},
+		{{Line: 1, Cells: cells("a", "", "b")}}, {{Line: 1, Err: errTooLong}}, {{Line: 1, Err: errTooLongRow}},
+	} {
+		d := newDigest(true)
+		for i := range records {
+			d.add(&records[i])
+		}
+		if was, ok := seen[d.String()]; ok {
+			t.Errorf("%d has the digest of %d", n, was)
+		}
+		seen[d.String()] = n
+	}
 }
 
 // TestRoom: no more bytes are under way than there is room for, but for a single record that is larger.
