@@ -486,7 +486,7 @@ func (j *Judge) unlistedC(g *group) float64 {
 // softmax turns log-weights into shares of what is not excluded, and the doubt that hangs on the exclusions.
 func (j *Judge) softmax(w *weights) {
 	prior := j.e.logPrior
-	top := w.unlistedLog // of what is not excluded: beside a doubtful leaf far above, its shares would vanish
+	top := w.unlistedLog // of what is not excluded
 	for _, i := range w.open {
 		x := prior[i] + w.likelihood[i]
 		if w.log[i] = x; x > top { // max would take its time over what is no number
@@ -500,39 +500,32 @@ func (j *Judge) softmax(w *weights) {
 			w.top = x
 		}
 	}
-	w.whole = 0
-	for _, i := range w.alive {
+	free, doubtful := 0.0, 0.0
+	for _, i := range w.open {
+		x := math.Exp(w.log[i] - w.top)
+		w.above[i], w.share[i] = x, x
+		free += x
+	}
+	for _, i := range w.doubtful {
 		x := math.Exp(w.log[i] - w.top)
 		w.above[i] = x
-		w.whole += x
+		doubtful += x
 	}
-	doubtful := 0.0
-	for _, i := range w.doubtful {
-		doubtful += w.above[i]
-	}
-	if top == w.top {
-		for _, i := range w.open {
-			w.share[i] = w.above[i]
-		}
-	} else {
+	w.unlistedAbove = math.Exp(w.unlistedLog - w.top)
+	w.whole = free + doubtful + w.unlistedAbove
+	w.doubt = doubtful / w.whole
+	unlisted := w.unlistedAbove
+	if top != w.top { // beside a doubtful leaf far above, the others would come to nothing
+		free = 0
 		for _, i := range w.open {
 			w.share[i] = math.Exp(w.log[i] - top)
+			free += w.share[i]
 		}
+		unlisted = math.Exp(w.unlistedLog - top)
 	}
-	free := 0.0
-	for _, i := range w.open {
-		free += w.share[i]
-	}
-	unlisted := math.Exp(w.unlistedLog - top)
 	free += unlisted
-	w.unlistedAbove = unlisted
-	if top != w.top {
-		w.unlistedAbove = math.Exp(w.unlistedLog - w.top)
-	}
-	w.whole += w.unlistedAbove
 	for _, i := range w.open {
 		w.share[i] /= free
 	}
 	w.unlisted = unlisted / free
-	w.doubt = doubtful / w.whole
 }

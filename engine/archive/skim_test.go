@@ -51,6 +51,9 @@ var pieces = map[string][]string{
 		`{"inconclusive":"no shadow"}`, `[{"value":1.5},{"value":1.7}]`, "1.54e0", "[1.77,1.76]"},
 	"specific_gravity": {"3.52", "3.99", "4", "4.0", "3.520", `{"value":3.5,"uncertainty":0.05}`, `[{"value":3.5},{"value":3.51}]`,
 		"99", `{"value":3.5,"uncertainty":50}`, `{"above":3.3}`, `{"value":3.5,"note":"twice \"so\""}`},
+	// its uncertainty follows from what was read
+	"reflectance": {"4.9", "17", "6.25", "17.0", `{"value":12.5}`, `[{"value":16.8},{"value":17.1}]`, `{"above":10}`,
+		`{"value":12.5,"uncertainty":0.2}`, `{"value":4.9,"instrument":"none of ours"}`, `"4.9"`, "4000", "0"},
 	"size_density": {"3.5", `{"value":3.6}`, `{"value":3.6,"by":"A","at":"2030-05-01"}`},
 	"thermal_probe": {`"diamond range"`, `"below diamond range"`, `"Diamond  Range"`, `"dia\u006dond range"`,
 		`"no such"`, "1", `{"choice":"diamond range"}`, `[{"choice":"diamond range"},{"choice":"below diamond range"}]`,

@@ -30,6 +30,9 @@ type Reader struct {
 	// Reckon is the standard uncertainty that follows from the stone for a value read without one, by a test and
 	// perhaps an instrument; 0 when nothing follows. Nil reckons none.
 	Reckon func(c *Case, y *vocab.Yield, in *vocab.Instrument, value float64) float64
+	// ByValue tells whether what Reckon comes to for a yield follows from the value alone, whatever the stone is. It must
+	// be there where Reckon is.
+	ByValue func(y *vocab.Yield) bool
 
 	example bool // a rule's, which may come from a layer that knows nothing of the house
 }

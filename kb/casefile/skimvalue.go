@@ -21,6 +21,7 @@ type Remembered struct {
 	// but for how much they are, or what they name. Sets of features are too many to be remembered one by one.
 	pattern *Said
 	limits  [2]float64 // of such numbers
+	byValue *reckoned  // how the uncertainty of such a number follows from that alone, or nil
 }
 
 // Said is what the text of a reading was read as.
@@ -162,6 +163,9 @@ func (s *Skimmer) read(of *Remembered, v Member) bool {
 			if said = s.ask(of.of, v); said == nil {
 				return false
 			}
+			if how := said.byValue(s.rd); how != nil {
+				s.rd.reckon(&s.room.Case, said.readings[0], how.yield, how.in)
+			}
 			if len(v.Raw) <= longest {
 				said = s.memory.keep(of.of, v, said, said.readings)
 			}
@@ -182,7 +186,11 @@ func (s *Skimmer) quantity(of *Remembered, v Member, x float64) bool {
 		if kept == nil {
 			var out diag.List
 			f.is = s.room.reading(of.pattern.readings[0])
-			if f.is.Value = x; !withinReach(f.is, of.limits, "", &syntax.Node{}, &out) {
+			f.is.Value = x
+			if how := of.byValue; how != nil {
+				s.rd.reckon(&s.room.Case, f.is, how.yield, how.in)
+			}
+			if !withinReach(f.is, of.limits, "", &syntax.Node{}, &out) {
 				return false
 			}
 			kept = s.memory.keep(of.of, v, of.pattern, []*Reading{f.is})
@@ -244,6 +252,17 @@ func (s *Skimmer) ask(o *vocab.Observable, v Member) *Said {
 	}
 	said.follows = said.test >= 0 || said.reckoned != nil
 	return said
+}
+
+// byValue is how the uncertainty of a reading's value follows from that alone, if it does: nothing of it is left to
+// follow from the stone.
+func (said *Said) byValue(rd *Reader) *reckoned {
+	how := said.reckoned
+	if how == nil || !rd.ByValue(how.yield) {
+		return nil
+	}
+	said.reckoned, said.follows = nil, said.test >= 0
+	return how
 }
 
 // settle adds all readings to the case, with what follows from its stone, in their order.
@@ -324,7 +343,7 @@ func (s *Skimmer) hasPattern(o *Remembered, v Member) bool {
 	if said == nil || said.anew || len(said.readings) != 1 {
 		return false
 	}
-	o.pattern = said
+	o.pattern, o.byValue = said, said.byValue(s.rd)
 	if o.of.Kind == vocab.Quantity {
 		o.limits = s.rd.limits(said.readings[0], s.rd.Vocabulary.Yield(o.of.Test, o.of))
 	}

@@ -33,7 +33,7 @@ func CaseReader(rs *kb.Ruleset) *casefile.Reader {
 		return diag.Nearest(id, rs.NodeIDs()), false
 	}
 	return &casefile.Reader{Vocabulary: rs.Vocabulary, Zone: rs.Policy.Zone, Derive: s.derive, Spoils: s.spoils,
-		SpoilsBy: s.spoilsBy, Reckon: s.reckon, Known: known}
+		SpoilsBy: s.spoilsBy, Reckon: s.reckon, ByValue: s.byValue, Known: known}
 }
 
 // stones tells what follows from the stones of cases alone.
@@ -200,6 +200,12 @@ func (s *stones) reckon(c *casefile.Case, y *vocab.Yield, in *vocab.Instrument, 
 		return 0
 	}
 	return u
+}
+
+// byValue tells whether the expression for an uncertainty names no property of the stone.
+func (s *stones) byValue(y *vocab.Yield) bool {
+	f := s.rs.Formulas[y]
+	return f == nil || !slices.ContainsFunc(f.Is.Slots(), func(slot int) bool { return slot < stoneProperties })
 }
 
 // stoneProperties is how many there are; firstNumber is the place of the first of the four numbers among them.
