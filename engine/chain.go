@@ -3,6 +3,7 @@ package engine
 import (
 	"cmp"
 	"fmt"
+	"math/bits"
 	"slices"
 	"strings"
 
@@ -72,15 +73,16 @@ type chain struct {
 	steps     []Step
 	readings  map[*casefile.Reading]int
 	rules     map[*kb.Rule]int
-	items     []int       // step of each item's evidence
-	exclusion map[int]int // leaf to the step that excludes it first
+	items     []int            // step of each item's evidence
+	exclusion map[int]Excluded // by leaf: what excludes it first
+	given     []Given          // of the step at hand
 	share     int
 	verdict   phrase.Reason
 }
 
 func (j *Judge) chain(c *casefile.Case, d *Decision) *chain {
-	ch := &chain{j: j, readings: map[*casefile.Reading]int{}, rules: map[*kb.Rule]int{}, exclusion: map[int]int{},
-		verdict: j.verdict(c, d)}
+	ch := &chain{j: j, readings: map[*casefile.Reading]int{}, rules: map[*kb.Rule]int{}, exclusion: map[int]Excluded{},
+		steps: make([]Step, 0, j.length(c)), verdict: j.verdict(c, d)}
 	ch.addReadings(c)
 	ch.addRules(c)
 	ch.addItems()
@@ -91,11 +93,35 @@ func (j *Judge) chain(c *casefile.Case, d *Decision) *chain {
 	return ch
 }
 
+// length is about how many steps the chain of a case has.
+func (j *Judge) length(c *casefile.Case) int {
+	n := len(c.Readings) + len(j.trace.checks) + len(j.w.families) + len(j.run.SetAside) + 3
+	for i := range j.items {
+		n++
+		for _, word := range j.items[i].excludes {
+			n += bits.OnesCount64(word)
+		}
+	}
+	for _, holds := range j.run.Rules {
+		if holds == logic.Holds {
+			n++
+		}
+	}
+	return n
+}
+
 // add writes a step down: what it is, in words and as data.
 func (ch *chain) add(s Step, r phrase.Reason) int {
 	s.Step, s.Says, s.Values = len(ch.steps)+1, r.Says(), r.Values()
 	ch.steps = append(ch.steps, s)
 	return s.Step
+}
+
+// weights are what was given in the step at hand.
+func (ch *chain) weights() []Given {
+	out := slices.Clone(ch.given)
+	ch.given = ch.given[:0]
+	return out
 }
 
 // at fills in the place of a sheet or rule.
@@ -107,11 +133,17 @@ func (s Step) at(sp diag.Span, layer string) Step {
 	return s
 }
 
-func place(sp diag.Span) string {
+// place is the file and line of a sheet's line.
+func (j *Judge) place(sp diag.Span) string {
 	if sp.IsZero() {
 		return ""
 	}
-	return fmt.Sprintf("%s:%d", sp.Source.Name, sp.Position().Line)
+	is, known := j.places[sp]
+	if !known {
+		is = fmt.Sprintf("%s:%d", sp.Source.Name, sp.Position().Line)
+		j.places[sp] = is
+	}
+	return is
 }
 
 func (ch *chain) addReadings(c *casefile.Case) {
@@ -250,9 +282,10 @@ func (ch *chain) addShare() {
 			free++
 		}
 		if !j.w.zero.has(i) {
-			s.Weights = append(s.Weights, Given{Material: j.leaf(i).ID, C: j.w.log[i], Counts: j.w.share[i]})
+			ch.given = append(ch.given, Given{Material: j.leaf(i).ID, C: j.w.log[i], Counts: j.w.share[i]})
 		}
 	}
+	s.Weights = ch.weights()
 	slices.SortStableFunc(s.Weights, func(a, b Given) int { return cmp.Compare(b.Counts, a.Counts) })
 	why := phrase.Reason{Code: phrase.StillOpen, Count: free, Of: j.e.leaves}
 	if free == 0 {

@@ -30,8 +30,9 @@ func (ch *chain) addItems() {
 			if c == 0 && !it.excludes.has(i) {
 				continue
 			}
-			s.Weights = append(s.Weights, Given{Material: j.leaf(i).ID, C: c, Sheet: place(j.sheetOf(it, i))})
+			ch.given = append(ch.given, Given{Material: j.leaf(i).ID, C: c, Sheet: j.place(j.sheetOf(it, i))})
 		}
+		s.Weights = ch.weights()
 		ch.items = append(ch.items, ch.add(s, ch.evidence(it)))
 		ch.addExclusions(it, ch.items[n])
 	}
@@ -149,7 +150,7 @@ func (ch *chain) addExclusions(it *item, evidence int) {
 		why := j.exclusion(it, i)
 		n := ch.add(s, phrase.Reason{Code: phrase.Out, Node: j.leaf(i), Why: &why, Colours: why.Colours})
 		if _, known := ch.exclusion[i]; !known {
-			ch.exclusion[i] = n
+			ch.exclusion[i] = Excluded{By: it.name, Step: n, Says: ch.steps[n-1].Says, Values: why.Values()}
 		}
 	}
 }
@@ -185,9 +186,10 @@ func (ch *chain) addFamilies() {
 		}
 		for i := range j.e.leaves {
 			if c := j.familySum(fw, i); c != 0 {
-				s.Weights = append(s.Weights, Given{Material: j.leaf(i).ID, C: c, Counts: c})
+				ch.given = append(ch.given, Given{Material: j.leaf(i).ID, C: c, Counts: c})
 			}
 		}
+		s.Weights = ch.weights()
 		ch.add(s, why)
 		ch.counts(fw)
 	}

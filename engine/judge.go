@@ -6,6 +6,7 @@ import (
 
 	"whystone/kb"
 	"whystone/kb/casefile"
+	"whystone/kb/diag"
 	"whystone/kb/eval"
 	"whystone/kb/logic"
 )
@@ -46,7 +47,8 @@ type Judge struct {
 	bands     []*band
 	bandsUsed int
 	trace     *trace
-	sub       *Judge // judges the case without some readings
+	places    map[diag.Span]string // of sheets' lines that chains have named
+	sub       *Judge               // judges the case without some readings
 }
 
 // NewJudge makes room for judging.
@@ -55,7 +57,8 @@ func (e *Engine) NewJudge() *Judge {
 		nodeShare: make([]float64, len(e.nodes)), equal: make([]float64, e.leaves),
 		withheld: e.newSet(), standing: make([]int, e.leaves), joinOf: make([]int, e.leaves),
 		joinAt: make([]int, len(e.nodes)), taken: make([]*kb.Material, 0, 2*MaxNodes),
-		lists: map[[MaxNodes]*kb.Material][]*kb.Material{}, joined: map[[2]*vector]*vector{}}
+		lists: map[[MaxNodes]*kb.Material][]*kb.Material{}, joined: map[[2]*vector]*vector{},
+		places: map[diag.Span]string{}}
 }
 
 func (e *Engine) newWeights() weights {

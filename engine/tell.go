@@ -97,22 +97,18 @@ func (j *Judge) candidates() []Candidate {
 }
 
 func (j *Judge) excluded(ch *chain) []Excluded {
-	out := []Excluded{}
+	out := make([]Excluded, 0, len(ch.exclusion))
 	for i := range j.e.leaves {
 		if j.w.free(i) {
 			continue
 		}
-		x := Excluded{Material: told(j.leaf(i)).ID, Name: phrase.Called(j.leaf(i), j.colours()), Families: []string{},
-			Zero: j.w.zero.has(i), Step: ch.exclusion[i]}
+		x := ch.exclusion[i]
+		x.Material, x.Name, x.Families = told(j.leaf(i)).ID, phrase.Called(j.leaf(i), j.colours()), []string{}
+		x.Zero = j.w.zero.has(i)
 		for n := range j.items {
 			it := &j.items[n]
 			if !it.excludes.has(i) {
 				continue
-			}
-			if x.By == "" {
-				why := j.exclusion(it, i)
-				x.By, x.Values = it.name, why.Values()
-				x.Says = phrase.Reason{Code: phrase.Out, Node: why.Node, Why: &why, Colours: why.Colours}.Says()
 			}
 			if f := j.e.families[it.family]; !slices.Contains(x.Families, f) {
 				x.Families = append(x.Families, f)

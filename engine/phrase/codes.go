@@ -19,6 +19,8 @@ type Entry struct {
 	Says   string
 	Within string // of a verdict: the same as a part of a sentence; of a ground: what it is for a claim that falls
 	joins  bool   // it has its own place for what is told in the same breath
+
+	says, within template // of the texts
 }
 
 var (
@@ -43,7 +45,7 @@ func verdict(name Code, says, within string) Code {
 	}
 	joins := slices.ContainsFunc([]string{"{clauses}", "{joined}", "{reasons}", "{sentences}"},
 		func(p string) bool { return strings.Contains(says, p) })
-	table[name] = Entry{name, heading, says, within, joins}
+	table[name] = Entry{Code: name, Of: heading, Says: says, Within: within, joins: joins}
 	order = append(order, name)
 	return name
 }

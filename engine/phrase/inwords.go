@@ -16,17 +16,20 @@ import (
 // follow its name: "facet doubling (crown)", "inclusions: feather". What is no such name, a rule's id say, is left as
 // it is.
 func InWords(name string) string {
-	parts := strings.Split(name, " + ")
-	for i, part := range parts {
-		end := len(part)
-		for _, mark := range []string{" (", ": "} {
-			if at := strings.Index(part, mark); at >= 0 {
-				end = min(end, at)
-			}
-		}
-		parts[i] = spell(part[:end]) + part[end:]
+	if !strings.Contains(name, " + ") {
+		return inWords(name)
 	}
-	return english.List(parts, "and")
+	return english.List(english.Each(strings.Split(name, " + "), inWords), "and")
+}
+
+func inWords(name string) string {
+	end := len(name)
+	for _, mark := range []string{" (", ": "} {
+		if at := strings.Index(name, mark); at >= 0 {
+			end = min(end, at)
+		}
+	}
+	return spell(name[:end]) + name[end:]
 }
 
 func spell(name string) string {

@@ -45,7 +45,7 @@ func TestEveryCode(t *testing.T) {
 		for _, found := range placeForm.FindAllStringSubmatch(e.Says+e.Within, -1) {
 			place := strings.ToLower(found[1])
 			r := full()
-			if filled := r.fill(place); filled == "" || filled == place && place != "text" {
+			if filled := placed(place)(&r); filled == "" || filled == place && place != "text" {
 				t.Errorf("%s: nothing fills %q", e.Code, place)
 			}
 		}

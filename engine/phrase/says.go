@@ -9,46 +9,76 @@ import (
 )
 
 // Says is the reason in words: those of its code, and of what is told in the same breath.
-func (r Reason) Says() string {
+func (r Reason) Says() string { return r.says() }
+
+func (r *Reason) says() string {
 	var b strings.Builder
-	r.write(&b, table[r.Code].Says)
-	if !table[r.Code].joins {
-		for _, then := range r.Then {
-			b.WriteString(then.Says())
+	b.Grow(96)
+	r.say(&b)
+	return b.String()
+}
+
+func (r *Reason) say(b *strings.Builder) {
+	code := table[r.Code]
+	r.write(b, code.says)
+	if !code.joins {
+		for i := range r.Then {
+			r.Then[i].say(b)
 		}
 	}
-	return b.String()
 }
 
 // Within is a verdict as a part of a sentence: "identified as topaz", where Says is "Identified: topaz."
 func (r Reason) Within() string {
 	var b strings.Builder
-	r.write(&b, table[r.Code].Within)
+	r.write(&b, table[r.Code].within)
 	for _, then := range r.Then {
 		b.WriteString(then.Within())
 	}
 	return b.String()
 }
 
-// write fills the places of a text. One with a capital letter begins a sentence.
-func (r *Reason) write(b *strings.Builder, text string) {
+// template is a text with places to be filled, piece by piece.
+type template []piece
+
+// piece is what stands before a place, and the place; behind the last place is none.
+type piece struct {
+	before  string
+	fill    func(*Reason) string
+	capital bool // the place begins a sentence
+}
+
+// templateOf cuts a text at its places. One with a capital letter begins a sentence.
+func templateOf(text string) (out template) {
 	for {
 		before, rest, more := strings.Cut(text, "{")
-		b.WriteString(before)
 		if !more {
-			return
+			return append(out, piece{before: before})
 		}
 		place, after, _ := strings.Cut(rest, "}")
 		key := strings.ToLower(place)
-		filled := r.fill(key)
-		if key != place {
+		out = append(out, piece{before: before, fill: placed(key), capital: key != place})
+		text = after
+	}
+}
+
+// write fills the places of a text.
+func (r *Reason) write(b *strings.Builder, text template) {
+	filled := ""
+	for i := range text {
+		p := &text[i]
+		if ended(filled) { // somebody's own sentence has its own end
+			b.WriteString(strings.TrimPrefix(p.before, "."))
+		} else {
+			b.WriteString(p.before)
+		}
+		if filled = ""; p.fill != nil {
+			filled = p.fill(r)
+		}
+		if p.capital {
 			filled = Capital(filled)
 		}
 		b.WriteString(filled)
-		if ended(filled) { // somebody's own sentence has its own end
-			after = strings.TrimPrefix(after, ".")
-		}
-		text = after
 	}
 }
 
@@ -83,7 +113,7 @@ func init() { // what a reason is told with has places too
 			return english.List(append(english.Each(r.Tests, name), InWordsAll(r.Observables)...), "or")
 		},
 		"each test":   func(r *Reason) string { return english.List(english.Each(r.Tests, name), "and") },
-		"why":         func(r *Reason) string { return r.Why.Says() },
+		"why":         func(r *Reason) string { return r.Why.says() },
 		"within":      func(r *Reason) string { return r.Why.Within() },
 		"clauses":     func(r *Reason) string { return strings.Join(r.clauses(), ", ") },
 		"joined":      func(r *Reason) string { return english.List(r.clauses(), "and") },
@@ -104,18 +134,24 @@ func init() { // what a reason is told with has places too
 		"range":       func(r *Reason) string { return RangeText(r.Range) },
 		"nearly":      func(r *Reason) string { return nearly(r.Ratio) },
 	}
+	for code, e := range table {
+		e.says, e.within = templateOf(e.Says), templateOf(e.Within)
+		table[code] = e
+	}
 }
 
-// fill is what stands in a place.
-func (r *Reason) fill(place string) string {
+// placed is what stands in a place.
+func placed(place string) func(*Reason) string {
 	if says := places[place]; says != nil {
-		return says(r)
+		return says
 	}
 	one, many, _ := strings.Cut(place, "|") // one of two words, by the count: "reading|readings"
-	if r.Count == 1 {
-		return one
+	return func(r *Reason) string {
+		if r.Count == 1 {
+			return one
+		}
+		return many
 	}
-	return many
 }
 
 // nearly says how well the readings fit another material than the one named, which they fit so many times better.

@@ -3,7 +3,6 @@ package english
 
 import (
 	"fmt"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -27,13 +26,17 @@ func Join(words []string) string {
 
 // between is what parts words of a list, and what parts the last of them from the word before it.
 func between(words []string) (between, end string) {
-	if slices.ContainsFunc(words, func(w string) bool { return parted.MatchString(bare(w)) }) {
+	if slices.ContainsFunc(words, parted) {
 		return "; ", "; "
 	}
 	return ", ", " "
 }
 
-var parted = regexp.MustCompile(`, | or | and `)
+// parted tells whether a word of a list is itself a list.
+func parted(word string) bool {
+	word = bare(word)
+	return strings.Contains(word, ", ") || strings.Contains(word, " or ") || strings.Contains(word, " and ")
+}
 
 // bare leaves out what stands in brackets, in which a comma parts nothing of a list.
 func bare(word string) string {
