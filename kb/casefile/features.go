@@ -21,7 +21,7 @@ func (rd *Reader) features(r *Reading, seen, lookedFor *syntax.Node, out *diag.L
 	r.settleLines()
 	if good && r.LookedFor.Empty() && len(r.Lines) == 0 {
 		out.Errorf(diag.MissingKey, r.Span, "no feature is named").
-			Detail = "List what was seen, and under looked_for what was looked for and may be absent."
+			Write = "List what was seen, and under looked_for what was looked for and may be absent."
 		return false
 	}
 	return good
@@ -128,8 +128,8 @@ func readPlaces(r *Reading, all []placedAt, out *diag.List) bool {
 
 // nothingThere says that nothing is listed at a place, and what lies nearest.
 func nothingThere(o *vocab.Observable, p placedAt, out *diag.List) {
-	d := out.Errorf(diag.UnknownFeature, p.at.Span, "%s lists nothing that is read at %s%s", o.Name,
-		strconv.FormatFloat(p.line.At, 'f', -1, 64), unit(o))
+	d := out.Errorf(diag.UnknownFeature, p.at.Span, "%s lists nothing that is read at %s%s",
+		diag.Name(o.Name), strconv.FormatFloat(p.line.At, 'f', -1, 64), unit(o))
 	far := func(c vocab.Outcome) float64 {
 		least := math.Inf(1)
 		for _, at := range c.At {
@@ -183,7 +183,7 @@ func unknownStrength(o *vocab.Observable, text string, item *syntax.Node, out *d
 	if _, placed := place(o, rest); !named && !placed {
 		return false
 	}
-	d := out.Errorf(diag.UnknownFeature, item.Span, "%q is no strength of %s", word, o.Name)
+	d := out.Errorf(diag.UnknownFeature, item.Span, "%q is no strength of %s", word, diag.Name(o.Name))
 	d.Nearest, d.Detail = diag.Nearest(word, o.Strengths), "It has: "+strings.Join(o.Strengths, ", ")+"."
 	return true
 }

@@ -30,7 +30,7 @@ func most(number int) float64 {
 
 // impossible refuses such a number.
 func impossible(number int, x float64, n *syntax.Node, out *diag.List) {
-	key := stoneKeys[4+number]
+	key := diag.Name(stoneKeys[4+number])
 	if x <= 0 {
 		out.Errorf(diag.BadNumber, n.Span, "%s must be above zero", key)
 		return
@@ -47,7 +47,7 @@ func impossible(number int, x float64, n *syntax.Node, out *diag.List) {
 func tooWide(o *vocab.Observable, u float64, n *syntax.Node, out *diag.List) {
 	text := func(v float64) string { return strconv.FormatFloat(v, 'g', 12, 64) }
 	out.Errorf(diag.BadNumber, n.Span, "an uncertainty of %s is wider than all that %s can be, which is %s to %s%s",
-		text(u), o.Name, text(o.Span[0]), text(o.Span[1]), unit(o)).
+		text(u), diag.Name(o.Name), text(o.Span[0]), text(o.Span[1]), unit(o)).
 		Detail = "It is the standard uncertainty, in the unit of the value and not in per cent."
 }
 
@@ -62,6 +62,7 @@ func (rd *Reader) limits(r *Reading, y *vocab.Yield) [2]float64 {
 // withinReach refuses what lies outside the observable's span, or beyond what a test or instrument can read.
 func withinReach(r *Reading, limits [2]float64, test string, n *syntax.Node, out *diag.List) bool {
 	o := r.Observable
+	name := diag.Name(o.Name)
 	// a bound is one step beside what was written
 	text := func(v float64) string { return strconv.FormatFloat(v, 'g', 12, 64) }
 	var values []float64
@@ -72,7 +73,7 @@ func withinReach(r *Reading, limits [2]float64, test string, n *syntax.Node, out
 		values = []float64{r.Value, r.High}
 	case Interval:
 		if r.Hi <= o.Span[0] || r.Lo >= o.Span[1] {
-			out.Errorf(diag.OutOfSpan, n.Span, "%s lies from %s to %s%s; this bound leaves nothing of it", o.Name,
+			out.Errorf(diag.OutOfSpan, n.Span, "%s lies from %s to %s%s; this bound leaves nothing of it", name,
 				text(o.Span[0]), text(o.Span[1]), unit(o))
 			return false
 		}
@@ -87,17 +88,17 @@ func withinReach(r *Reading, limits [2]float64, test string, n *syntax.Node, out
 	for _, v := range values {
 		switch {
 		case v < o.Span[0] || v > o.Span[1]:
-			out.Errorf(diag.OutOfSpan, n.Span, "%s can't be %s: it lies from %s to %s%s", o.Name, text(v),
+			out.Errorf(diag.OutOfSpan, n.Span, "%s can't be %s: it lies from %s to %s%s", name, text(v),
 				text(o.Span[0]), text(o.Span[1]), unit(o))
 			return false
 		case v > limits[1]:
-			out.Errorf(diag.BeyondLimit, n.Span, "%s reads %s up to %s only", test, o.Name, text(limits[1])).
-				Detail = "If nothing was seen up to the limit, write {above: " + text(limits[1]) +
+			out.Errorf(diag.BeyondLimit, n.Span, "%s reads %s up to %s only", diag.Test(test), name, text(limits[1])).
+				Write = "If nothing was seen up to the limit, write {above: " + text(limits[1]) +
 				"}. If another test gave the value, name it: {value: " + text(v) + ", test: ...}."
 			return false
 		case v < limits[0]:
-			out.Errorf(diag.BeyondLimit, n.Span, "%s reads %s from %s up only", test, o.Name, text(limits[0])).
-				Detail = "If nothing was seen down to the limit, write {below: " + text(limits[0]) + "}."
+			out.Errorf(diag.BeyondLimit, n.Span, "%s reads %s from %s up only", diag.Test(test), name, text(limits[0])).
+				Write = "If nothing was seen down to the limit, write {below: " + text(limits[0]) + "}."
 			return false
 		}
 	}

@@ -99,7 +99,7 @@ func (rd *Reader) read(n *syntax.Node, out *diag.List) *Case {
 	c.By = optionalText(n, "by", out)
 	c.Note = optionalText(n, "note", out)
 	c.Taken, c.HasTaken = rd.moment(n.Get("taken"), out)
-	c.Stake = atLeastZero(n.Get("stake"), "a stake", out)
+	c.Stake = atLeastZero(n, "stake", out)
 	extra := rd.stone(c, n.Get("stone"), out)
 	rd.readings(c, n.Get("readings"), extra, out)
 	rd.correlations(c, n.Get("correlations"), out)
@@ -128,15 +128,17 @@ const MaxText = 500
 func shortText(n *syntax.Node, key string, out *diag.List) string {
 	s := optionalText(n, key, out)
 	if len(s) > MaxText {
-		out.Errorf(diag.TooLong, n.Get(key).Span, "%q is %d bytes long; at most %d are allowed", key, len(s), MaxText).
+		out.Errorf(diag.TooLong, n.Get(key).Span, "%q is %d bytes long; at most %d are allowed", diag.Name(key),
+			len(s), MaxText).
 			Detail = "A longer text belongs under note."
 		return ""
 	}
 	return s
 }
 
-func atLeastZero(n *syntax.Node, what string, out *diag.List) *float64 {
-	if n == nil || n.IsNull() {
+func atLeastZero(of *syntax.Node, key string, out *diag.List) *float64 {
+	n := of.Get(key)
+	if n.IsNull() {
 		return nil
 	}
 	v, ok := n.Num(out)
@@ -144,7 +146,7 @@ func atLeastZero(n *syntax.Node, what string, out *diag.List) *float64 {
 		return nil
 	}
 	if v < 0 {
-		out.Errorf(diag.BadNumber, n.Span, "%s can't be below zero", what)
+		out.Errorf(diag.BadNumber, n.Span, "a %s can't be below zero", diag.Name(key))
 		return nil
 	}
 	return &v
@@ -265,19 +267,19 @@ func (rd *Reader) readings(c *Case, n *syntax.Node, extra map[string]*syntax.Nod
 				if says := rd.Vocabulary.TestGives(e.Key.Text, d.Nearest == ""); says != "" {
 					d.Detail, d.Nearest = says, ""
 				} else if d.Nearest == "" {
-					d.Detail = "What can be read is listed by: whystone procedure --observables"
+					d.Write = "What can be read is listed by: whystone procedure --observables"
 				}
 				if last != nil && e.Value.IsNull() {
 					if _, ok := last.Outcome(vocab.Fold(e.Key.Text)); ok {
-						d.Detail, d.Nearest = "Several features of "+last.Name+
-							" stand in brackets, separated by commas.", ""
+						d.Detail, d.Nearest = "", ""
+						d.Write = "Several features of " + last.Name + " stand in brackets, separated by commas."
 					}
 				}
 				continue
 			}
 			if first := given[o.Name]; first != nil {
 				out.Errorf(diag.GivenTwice, e.Key.Span, "%s is given by two names; write repeats as a list of one",
-					o.Name).
+					diag.Name(o.Name)).
 					Related = []diag.Related{{Span: first.Span, Says: "given here too"}}
 				continue
 			}
@@ -292,7 +294,7 @@ func (rd *Reader) readings(c *Case, n *syntax.Node, extra map[string]*syntax.Nod
 		}
 		o := rd.Vocabulary.Observable(key)
 		if o == nil {
-			out.Errorf(diag.UnknownName, v.Span, "no test gives %q", key).Lacks = key
+			out.Errorf(diag.UnknownName, v.Span, "no test gives %q", diag.Name(key)).Lacks = key
 			continue
 		}
 		got := rd.observable(c, o, v, out)
@@ -301,7 +303,7 @@ func (rd *Reader) readings(c *Case, n *syntax.Node, extra map[string]*syntax.Nod
 			continue
 		}
 		if !sameReadings(got, of(c.Readings, o)) {
-			d := out.Errorf(diag.GivenTwice, v.Span, "%s is given under stone and under readings, and unlike", key)
+			d := out.Errorf(diag.GivenTwice, v.Span, "%s is given under stone and under readings, and unlike", diag.Name(key))
 			d.Related = append(d.Related, diag.Related{Span: given[key].Span, Says: "given here too"})
 		}
 	}
@@ -356,7 +358,8 @@ func (rd *Reader) correlations(c *Case, n *syntax.Node, out *diag.List) {
 			if slices.ContainsFunc(c.Correlations, func(k Correlation) bool {
 				return k.A == a && k.B == b || k.A == b && k.B == a
 			}) {
-				out.Errorf(diag.GivenTwice, of.Span, "the correlation of %s and %s is given twice", a.Name, b.Name)
+				out.Errorf(diag.GivenTwice, of.Span, "the correlation of %s and %s is given twice", diag.Name(a.Name),
+					diag.Name(b.Name))
 				continue
 			}
 			c.Correlations = append(c.Correlations, Correlation{A: a, B: b, R: v})
@@ -376,10 +379,10 @@ func (rd *Reader) quantity(c *Case, n *syntax.Node, out *diag.List) *vocab.Obser
 		d.Nearest, d.Lacks = diag.Nearest(name, rd.Vocabulary.Names()), name
 		return nil
 	case o.Kind != vocab.Quantity:
-		out.Errorf(diag.UnlikeTypes, n.Span, "%s is a %s; only quantities are correlated", name, o.Kind)
+		out.Errorf(diag.UnlikeTypes, n.Span, "%s is a %s; only quantities are correlated", diag.Name(name), o.Kind)
 		return nil
 	case len(of(c.Readings, o)) == 0:
-		out.Errorf(diag.UnknownName, n.Span, "%s is not among the readings", name)
+		out.Errorf(diag.UnknownName, n.Span, "%s is not among the readings", diag.Name(name))
 		return nil
 	}
 	return o

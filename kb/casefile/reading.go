@@ -31,7 +31,8 @@ func (rd *Reader) observable(c *Case, o *vocab.Observable, n *syntax.Node, out *
 		items = n.Items
 	}
 	if len(items) > MaxRepeats {
-		out.Errorf(diag.TooLong, n.Span, "%s is read %d times; at most %d are combined", o.Name, len(items), MaxRepeats)
+		out.Errorf(diag.TooLong, n.Span, "%s is read %d times; at most %d are combined", diag.Name(o.Name),
+			len(items), MaxRepeats)
 		return nil
 	}
 	var given []*Reading
@@ -39,8 +40,10 @@ func (rd *Reader) observable(c *Case, o *vocab.Observable, n *syntax.Node, out *
 		before := len(*out)
 		r := rd.reading(c, o, item, out)
 		if r == nil && len(*out) > before && item.CommaHint() == "" {
-			d := &(*out)[before]
-			d.Detail = cmp.Or(howWritten(o, item), d.Detail)
+			if how := howWritten(o, item); how != "" {
+				d := &(*out)[before]
+				d.Detail, d.Write = "", how
+			}
 		}
 		if r != nil {
 			if rd.Spoils != nil && r.Usable() {
@@ -97,7 +100,7 @@ func (rd *Reader) source(r *Reading, n *syntax.Node, y *vocab.Yield, out *diag.L
 		}
 		if y = v.Yield(inst.Test, r.Observable); y == nil {
 			out.Errorf(diag.UnlikeTypes, in.Span, "%s is for %s, which does not give %s", name, inst.Test,
-				r.Observable.Name)
+				diag.Name(r.Observable.Name))
 			return nil
 		}
 		r.Instrument = name
@@ -118,7 +121,8 @@ func (rd *Reader) source(r *Reading, n *syntax.Node, y *vocab.Yield, out *diag.L
 	given := v.Yield(name, r.Observable)
 	switch {
 	case given == nil:
-		out.Errorf(diag.UnlikeTypes, t.Span, "the test %s does not give %s", name, r.Observable.Name)
+		out.Errorf(diag.UnlikeTypes, t.Span, "the test %s does not give %s", name,
+			diag.Name(r.Observable.Name))
 		return nil
 	case r.Instrument != "" && given != y:
 		out.Errorf(diag.UnlikeValues, t.Span, "the instrument %s is not for the test %s", r.Instrument, name)
@@ -136,7 +140,7 @@ func (rd *Reader) uncertainty(o *vocab.Observable, n *syntax.Node, out *diag.Lis
 	case !ok:
 		return 0
 	case o.Kind != vocab.Quantity:
-		out.Errorf(diag.UnlikeTypes, n.Span, "%s is a %s and has no uncertainty", o.Name, o.Kind)
+		out.Errorf(diag.UnlikeTypes, n.Span, "%s is a %s and has no uncertainty", diag.Name(o.Name), o.Kind)
 	case u <= 0:
 		out.Errorf(diag.BadNumber, n.Span, "a standard uncertainty must be above zero")
 	case u > o.Span[1]-o.Span[0]:
@@ -185,7 +189,7 @@ func (rd *Reader) form(r *Reading, n *syntax.Node, out *diag.List) bool {
 		kind = vocab.Quantity
 	}
 	if kind != o.Kind {
-		out.Errorf(diag.UnlikeTypes, n.Span, "%s is a %s; %q is not for it", o.Name, o.Kind, found[0])
+		out.Errorf(diag.UnlikeTypes, n.Span, "%s is a %s; %q is not for it", diag.Name(o.Name), o.Kind, found[0])
 		return false
 	}
 	switch {
@@ -268,7 +272,7 @@ func (rd *Reader) number(r *Reading, n *syntax.Node, out *diag.List) bool {
 		return rd.rays(r, n, out)
 	}
 	if hint := boundHint(n.Text); hint != "" && n.Kind == syntax.Scalar {
-		out.Errorf(diag.WrongKind, n.Span, "a bound is written as a mapping, and not as %q", n.Text).Detail = hint
+		out.Errorf(diag.WrongKind, n.Span, "a bound is written as a mapping, and not as %q", n.Text).Write = hint
 		return false
 	}
 	v, ok := n.Num(out)
@@ -290,9 +294,10 @@ func boundHint(text string) string {
 // rays reads the two extreme rays of a full turn on the refractometer.
 func (rd *Reader) rays(r *Reading, n *syntax.Node, out *diag.List) bool {
 	if r.Observable.Name != vocab.RefractiveIndex {
-		out.Errorf(diag.WrongKind, n.Span, "%s takes one number", r.Observable.Name).
-			Detail = cmp.Or(n.CommaHint(),
-			"Repeats are a list of maps: [{value: 3.52}, {value: 3.51}]. Two bounds are {between: [low, high]}.")
+		d := out.Errorf(diag.WrongKind, n.Span, "%s takes one number", diag.Name(r.Observable.Name))
+		if d.Detail = n.CommaHint(); d.Detail == "" {
+			d.Write = "Repeats are a list of maps: [{value: 3.52}, {value: 3.51}]. Two bounds are {between: [low, high]}."
+		}
 		return false
 	}
 	lo, hi, ok := n.Pair(out, "a full turn gives two extreme rays: [1.544, 1.553]")
@@ -320,7 +325,7 @@ func (rd *Reader) choice(r *Reading, n *syntax.Node, out *diag.List) bool {
 }
 
 func unknownOutcome(o *vocab.Observable, word string, code diag.Code, n *syntax.Node, out *diag.List) {
-	d := out.Errorf(code, n.Span, "%s has no outcome %q", o.Name, word)
+	d := out.Errorf(code, n.Span, "%s has no outcome %q", diag.Name(o.Name), word)
 	if d.Nearest = cmp.Or(diag.Nearest(word, o.Spellings()), diag.ByWords(word, o.Spellings())); d.Nearest == "" {
 		d.Detail = "It has: " + strings.Join(o.Words(), ", ") + "."
 	}

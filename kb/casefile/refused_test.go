@@ -67,8 +67,11 @@ func TestHints(t *testing.T) {
 		"ri: {value: 1.35, instrument: old-refractometer}": "{below: 1.4}",
 	} {
 		_, _, out := readYAML(rd, "case.yaml", "case: A-1\nreadings: {"+reading+"}")
-		if len(out) == 0 || len(out) > 2 || !strings.Contains(out[0].Detail, hint) {
+		if len(out) == 0 || len(out) > 2 || !strings.Contains(out[0].Advice(), hint) {
 			t.Errorf("%s: %q is not in %v", reading, hint, out)
+		}
+		if len(out) > 0 && strings.ContainsAny(out[0].Detail, "{[") {
+			t.Errorf("%s: a form would tell how a file has it: %s", reading, out[0].Detail)
 		}
 	}
 }
@@ -92,7 +95,7 @@ func TestBeyondAnyStone(t *testing.T) {
 			}
 			continue
 		}
-		if len(out) != 1 || out[0].Summary != want[0] || !strings.Contains(out[0].Detail, want[1]) {
+		if len(out) != 1 || out[0].Summary != want[0] || !strings.Contains(out[0].Advice(), want[1]) {
 			t.Errorf("%s: %v", text, out)
 		}
 	}
@@ -130,7 +133,7 @@ func TestHintsBesides(t *testing.T) {
 		"{case: a, readings: {}, taken: 30.2.2031}":              "2031-04-12",
 	} {
 		_, _, out := readYAML(rd, "case.yaml", text)
-		if len(out) != 1 || !strings.Contains(out[0].Summary+out[0].Detail, hint) {
+		if len(out) != 1 || !strings.Contains(out[0].Summary+out[0].Advice(), hint) {
 			t.Errorf("%s: %q is not in %v", text, hint, out)
 		}
 	}
@@ -160,7 +163,7 @@ func TestNoObservable(t *testing.T) {
 	for given, want := range map[string]string{"reflectivity_meter": meter, "meter_reading": meter, "a meter's": all,
 		"magnification": all, "spectrum_lines": all, "specific_gravty": ""} {
 		_, _, out := readYAML(rd, "case.yaml", "case: A-1\nreadings: {"+given+": 1}")
-		if len(out) != 1 || !strings.Contains(out[0].Detail, want) || (want == "") != (out[0].Nearest != "") {
+		if len(out) != 1 || !strings.Contains(out[0].Advice(), want) || (want == "") != (out[0].Nearest != "") {
 			t.Errorf("%s: %v, and %q is wanted", given, out, want)
 		}
 	}
@@ -177,7 +180,7 @@ func TestSeveralStones(t *testing.T) {
 		"case: A-1\nreadings: {ri: 1.5}\n----\ncase: A-2":                "What parts two documents is a line of three: ---",
 	} {
 		_, _, out := readYAML(rd, "case.yaml", text)
-		if !slices.ContainsFunc(out, func(d diag.Diagnostic) bool { return strings.Contains(d.Detail, hint) }) {
+		if !slices.ContainsFunc(out, func(d diag.Diagnostic) bool { return strings.Contains(d.Advice(), hint) }) {
 			t.Errorf("%q: %v", text, out)
 		}
 	}

@@ -52,19 +52,60 @@ type Related struct {
 // Value is something in scope: a name and what it stood for.
 type Value struct{ Name, Value string }
 
+// Name is a name that files write of what is read or said of a stone, and Test that of a test, within a summary: see
+// [Diagnostic.Calling].
+type (
+	Name string
+	Test string
+)
+
 // Diagnostic is one finding. Code is one of those that are registered; Summary says in one line what is wrong, Detail
-// why and what to do about it, Nearest the known name that was perhaps meant, Lacks the name that no sheet bears or
-// gives, where that is what is wrong.
+// why and what to do about it, Write what to write instead, which helps nobody but who writes a file or a command;
+// Nearest is the known name that was perhaps meant, Lacks the name that no sheet bears or gives, where that is what is
+// wrong.
 type Diagnostic struct {
 	Code     Code
 	Severity Severity
 	Summary  string
 	Detail   string
+	Write    string
 	Span     Span
 	Related  []Related
 	Nearest  string
 	Lacks    string
 	Values   []Value
+
+	format string // of the summary, where a name stands in it
+	args   []any
+}
+
+// Advice is all that is to be done about it, for whoever writes a file.
+func (d Diagnostic) Advice() string {
+	if d.Detail == "" || d.Write == "" {
+		return d.Detail + d.Write
+	}
+	return d.Detail + " " + d.Write
+}
+
+// Named tells whether the summary names what it is about.
+func (d Diagnostic) Named() bool { return d.args != nil }
+
+// Calling is the diagnostic with what stands in its summary called otherwise, each [Name] and [Test] as call gives it.
+// The summary of one that is [Diagnostic.Named] is made here, so that nothing else may have changed it.
+func (d Diagnostic) Calling(call func(any) any) Diagnostic {
+	if d.Named() {
+		d.args = slices.Clone(d.args)
+		for i, x := range d.args {
+			d.args[i] = call(x)
+		}
+		d.Summary = fmt.Sprintf(d.format, d.args...)
+	}
+	return d
+}
+
+func isName(x any) bool {
+	_, is := x.(Name)
+	return is
 }
 
 // Error returns the diagnostic as one line.
@@ -116,7 +157,11 @@ func (l *List) Notef(code Code, sp Span, format string, args ...any) *Diagnostic
 }
 
 func (l *List) addf(s Severity, code Code, sp Span, format string, args []any) *Diagnostic {
-	l.Add(Diagnostic{Code: code, Severity: s, Span: sp, Summary: fmt.Sprintf(format, args...)})
+	d := Diagnostic{Code: code, Severity: s, Span: sp, Summary: fmt.Sprintf(format, args...)}
+	if slices.ContainsFunc(args, isName) {
+		d.format, d.args = format, args
+	}
+	l.Add(d)
 	return &(*l)[len(*l)-1]
 }
 

@@ -42,6 +42,57 @@ func TestList(t *testing.T) {
 	}
 }
 
+// TestCalling: what a summary names is called as whoever words it calls it, and the diagnostic itself stays as it was.
+func TestCalling(t *testing.T) {
+	call := func(x any) any {
+		switch x := x.(type) {
+		case Name:
+			return "the " + string(x)
+		case Test:
+			return "a " + string(x)
+		}
+		return x
+	}
+	var l List
+	l.Errorf("beyond-limit", Span{}, "%s reads %s up to %g only, not %q", Test("scale"), Name("weight"), 9.5, Name("cut"))
+	l.Errorf("beyond-limit", Span{}, "%s reads up to %g", Test("scale"), 9.5)
+	for i, want := range []struct {
+		is, called string
+		named      bool
+	}{
+		{`scale reads weight up to 9.5 only, not "cut"`, `a scale reads the weight up to 9.5 only, not "the cut"`, true},
+		{"scale reads up to 9.5", "scale reads up to 9.5", false}, // nothing in it is known by other words
+	} {
+		if got := l[i].Calling(call).Summary; got != want.called {
+			t.Errorf("%q is worded %q", want.is, got)
+		}
+		if l[i].Summary != want.is || l[i].Calling(func(x any) any { return x }).Summary != want.is {
+			t.Errorf("%q became %q", want.is, l[i].Summary)
+		}
+		if l[i].Named() != want.named {
+			t.Errorf("%q: named is %t", want.is, !want.named)
+		}
+	}
+}
+
+// TestAdvice: who writes a file is told what holds for anybody, then what to write.
+func TestAdvice(t *testing.T) {
+	for want, d := range map[string]Diagnostic{
+		"":                        {},
+		"Look again.":             {Detail: "Look again."},
+		"Write {a: 1}.":           {Write: "Write {a: 1}."},
+		"Look again. Write a: 1.": {Detail: "Look again.", Write: "Write a: 1."},
+	} {
+		if got := d.Advice(); got != want || d.Object().Detail != want {
+			t.Errorf("%q and %q, want %q", got, d.Object().Detail, want)
+		}
+		var b strings.Builder
+		if err := WriteText(&b, List{d}, TextOptions{}); err != nil || !strings.HasSuffix(b.String(), want+"\n") {
+			t.Errorf("%q is written as %q", want, b.String())
+		}
+	}
+}
+
 func TestSort(t *testing.T) {
 	a, b := NewSource("a", []byte("0123")), NewSource("b", []byte("0123"))
 	sorted := List{

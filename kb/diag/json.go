@@ -63,7 +63,7 @@ func (s *Source) between(start, end int) (runes, units int) {
 
 // Object is the diagnostic as an object; what is empty is left out, the whole position included.
 func (d Diagnostic) Object() Object {
-	out := Object{d.Code, d.Severity, d.Summary, d.Detail, placeOf(d.Span), d.Nearest, nil, nil}
+	out := Object{d.Code, d.Severity, d.Summary, d.Advice(), placeOf(d.Span), d.Nearest, nil, nil}
 	for _, r := range d.Related {
 		out.Related = append(out.Related, relatedJSON{placeOf(r.Span), r.Says})
 	}

@@ -59,8 +59,8 @@ func (t *textWriter) diagnostic(d Diagnostic) {
 	}
 	t.wrapped("", head, "1")
 	t.place(d.Span, "")
-	if d.Detail != "" {
-		t.wrapped(indent, d.Detail, "")
+	if advice := d.Advice(); advice != "" {
+		t.wrapped(indent, advice, "")
 	}
 	if d.Nearest != "" {
 		t.wrapped(indent, "did you mean "+strconv.Quote(d.Nearest)+"?", "")

@@ -140,8 +140,8 @@ func resultOf(f *proofread.Finding, index map[diag.Code]int) result {
 // text is what is wrong, why, what was perhaps meant.
 func text(f *proofread.Finding) string {
 	parts := []string{f.Summary + "."}
-	if f.Detail != "" {
-		parts = append(parts, f.Detail)
+	if advice := f.Advice(); advice != "" {
+		parts = append(parts, advice)
 	}
 	if f.Nearest != "" {
 		parts = append(parts, "Did you mean \""+f.Nearest+"\"?")
