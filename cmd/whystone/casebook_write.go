@@ -128,7 +128,7 @@ func assignments(args []string) ([]assignment, error) {
 			return nil, usageError("the value of %s is not valid UTF-8", name)
 		}
 		var found diag.List
-		if casebook.Parse(name, text, &found) == nil {
+		if casebook.Parse(diag.NewSource(name, []byte(text)), &found) == nil {
 			return nil, &ended{status: unusable, says: "the value of " + name + " can't be read", list: found}
 		}
 		out = append(out, assignment{name, strings.TrimSpace(text)})

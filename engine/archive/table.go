@@ -171,7 +171,7 @@ func (h *Header) node(r *Raw, out *diag.List) *syntax.Node {
 		if c.extra || cell == "" {
 			continue
 		}
-		src := diag.NewSource(fmt.Sprintf("%s, column %q", r.Place(), c.name), []byte(cell))
+		src := &diag.Source{Name: fmt.Sprintf("%s, column %q", r.Place(), c.name), Key: c.name, Text: []byte(cell)}
 		if c.isJSON(cell) {
 			values += valuesIn(src.Text)
 		}
@@ -226,7 +226,7 @@ func (c *column) value(src *diag.Source, cell string, out *diag.List) *syntax.No
 	n := text(src, cell)
 	switch {
 	case c.isJSON(cell):
-		return syntax.ParseJSON(diag.NewSource(src.Name, []byte(cell)), out)
+		return syntax.ParseJSON(&diag.Source{Name: src.Name, Key: src.Key, Text: []byte(cell)}, out)
 	case c.textual:
 	case cell == "true" || cell == "false" || cell == "null":
 		n.Style = syntax.JSONWord

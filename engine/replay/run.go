@@ -134,21 +134,14 @@ func reason(found diag.List) string {
 			continue
 		}
 		says := d.Summary
-		if _, column, ok := strings.Cut(sourceName(d.Span), ", "); ok {
-			says = column + ": " + says
-		} else if !d.Span.IsZero() {
-			says = fmt.Sprintf("column %d: %s", d.Span.Position().Column, says)
+		if sp := d.Span; !sp.IsZero() && sp.Source.Key != "" {
+			says = fmt.Sprintf("column %q: %s", sp.Source.Key, says)
+		} else if !sp.IsZero() {
+			says = fmt.Sprintf("column %d: %s", sp.Position().Column, says)
 		}
 		if parts = append(parts, says+diag.Meant(d.Nearest)); len(parts) == 3 {
 			break
 		}
 	}
 	return strings.Join(parts, "; ")
-}
-
-func sourceName(sp diag.Span) string {
-	if sp.Source == nil {
-		return ""
-	}
-	return sp.Source.Name
 }

@@ -174,11 +174,11 @@ func TestTypedProperty(t *testing.T) {
 			rt.Fatal(err)
 		}
 		r := s[0].Readings[0]
-		back := casebook.Parse("", r.Typed(texts(rt, book, s[0])), &diag.List{})
+		back := casebook.Parse(diag.NewSource("", []byte(r.Typed(texts(rt, book, s[0])))), &diag.List{})
 		if back == nil || archive.JSON(back) != archive.JSON(n) {
 			rt.Fatalf("%s\nis kept as\n%s", b.String(), r.Typed(texts(rt, book, s[0])))
 		}
-		cut := casebook.Parse("", r.Text, &diag.List{})
+		cut := casebook.Parse(diag.NewSource("", []byte(r.Text)), &diag.List{})
 		if note := cut.Get("note"); note != nil && !note.IsNull() {
 			rt.Fatalf("a note is in the log: %s", r.Text)
 		}
@@ -199,7 +199,7 @@ func TestWordsAreWhatYAMLReads(t *testing.T) {
 	}
 	for _, text := range texts {
 		want := syntax.ParseYAML(diag.NewSource("x", []byte(text)), &diag.List{})
-		got := casebook.Parse("x", text, &diag.List{})
+		got := casebook.Parse(diag.NewSource("x", []byte(text)), &diag.List{})
 		if got == nil || len(want) == 0 || json.Valid([]byte(text)) {
 			continue
 		}

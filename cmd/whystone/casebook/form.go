@@ -58,7 +58,7 @@ func (s *State) Node(held map[string]string) *syntax.Node {
 
 func (s *State) field(key string) *syntax.Node {
 	if text, ok := s.Fields[key]; ok {
-		return value(s.Number+", "+key, text)
+		return value(s.Number+", "+key, key, text)
 	}
 	return nil
 }
@@ -82,7 +82,7 @@ func (s *State) readings(held map[string]string) *syntax.Node {
 			order = append(order, r.Observable)
 		}
 		typed[r.Observable] = append(typed[r.Observable], value(fmt.Sprintf("%s, reading %d of %s", s.Number, r.ID,
-			r.Observable), r.Typed(held)))
+			r.Observable), r.Observable, r.Typed(held)))
 	}
 	out := mapping()
 	for _, name := range order {
@@ -155,11 +155,11 @@ func (s *State) note(held map[string]string) *syntax.Node {
 	return word(strings.Join(texts, "\n"), syntax.JSONString)
 }
 
-// value reads what was typed. It was read before it was kept; what can't be read any more is told where the case is
+// value reads what was typed for a key. It was read before it was kept; what can't be read any more is told where the case is
 // read.
-func value(name, text string) *syntax.Node {
+func value(name, key, text string) *syntax.Node {
 	var none diag.List
-	n := Parse(name, text, &none)
+	n := Parse(&diag.Source{Name: name, Key: key, Text: []byte(text)}, &none)
 	if n == nil {
 		return word(text, syntax.JSONString)
 	}

@@ -41,11 +41,10 @@ func outdent(text string) string {
 	return strings.Join(lines, "\n")
 }
 
-// Parse reads a value that was typed: JSON if it is that, else YAML. What is wrong goes to out, with the name that is
-// given; the node is nil then.
-func Parse(name, text string, out *diag.List) *syntax.Node {
-	src := diag.NewSource(name, []byte(text))
-	if json.Valid([]byte(text)) {
+// Parse reads a value that was typed: JSON if it is that, else YAML. What is wrong goes to out; the node is nil then.
+func Parse(src *diag.Source, out *diag.List) *syntax.Node {
+	text := string(src.Text)
+	if json.Valid(src.Text) {
 		return syntax.ParseJSON(src, out)
 	}
 	if isWords(text) { // as most texts are; a reader of YAML takes ten times as long to find nothing in them
@@ -79,7 +78,7 @@ func isWords(text string) bool {
 
 func parse(text string) *syntax.Node {
 	var none diag.List // what can't be read is not the same as anything
-	return Parse("", text, &none)
+	return Parse(diag.NewSource("", []byte(text)), &none)
 }
 
 // same tells whether two trees say the same: a word without quotes is unlike the same word in quotes.

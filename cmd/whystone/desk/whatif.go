@@ -12,6 +12,7 @@ import (
 	"whystone/cmd/whystone/terminal"
 	"whystone/cmd/whystone/users"
 	"whystone/engine/phrase"
+	"whystone/kb/diag"
 )
 
 // whatIfRoutes judge a case as it is not. Nothing of it is kept.
@@ -77,7 +78,7 @@ func (w *whatIf) suppose(p *page, with []string) error {
 	then.State = &state
 	for i, sent := range with {
 		name, text, ok := strings.Cut(sent, "=")
-		if !ok || casebook.Parse("", text, &then.Wrong) == nil {
+		if !ok || casebook.Parse(diag.NewSource("", []byte(text)), &then.Wrong) == nil {
 			return wrong("A reading that is supposed can't be read: %s.", sent)
 		}
 		r := &casebook.Reading{ID: -1 - i, Observable: name, Text: text}

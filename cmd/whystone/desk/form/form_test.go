@@ -109,7 +109,7 @@ func TestAnythingSent(t *testing.T) {
 		if err != nil {
 			return
 		}
-		if n := casebook.Parse("x", r.Text, new(diag.List)); n == nil {
+		if n := casebook.Parse(diag.NewSource("x", []byte(r.Text)), new(diag.List)); n == nil {
 			t.Fatalf("%s can't be parsed", r.Text)
 		}
 		readBack(rs, r)
