@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"encoding/json"
 	"net/http"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -106,37 +105,40 @@ func unfit(says string, list diag.List) error {
 	return &problem{Status: http.StatusUnprocessableEntity, Says: says, More: found(list), list: list}
 }
 
-// about is what is wrong with a field of a case or with a reading, which was typed alone. It is called as people call
-// it.
-func about(d diag.Diagnostic) string {
-	if d.Span.Source == nil {
-		return d.Summary
-	}
-	_, name, ok := strings.Cut(d.Span.Source.Name, ", ")
-	if !ok {
-		return d.Summary
-	}
-	if _, observable, ok := strings.Cut(name, " of "); ok {
-		name = observable
-	}
-	words := strings.TrimSuffix(phrase.InWords(name), " mm")
-	if name == "stone.carat" {
-		words = "weight"
-	}
-	key := regexp.MustCompile(`\b` + regexp.QuoteMeta(strings.TrimPrefix(name, "stone.")) + `\b`)
-	says := key.ReplaceAllLiteralString(d.Summary, words)
-	if strings.Contains(says, words) {
-		return says
-	}
-	return words + ": " + says
+// ofTheStone are what people call those keys of a stone that they call otherwise.
+var ofTheStone = map[string]string{"carat": "weight", "length_mm": "length", "width_mm": "width", "depth_mm": "depth"}
+
+// called is what people call a field of a case or what is read.
+func called(key string) string {
+	key = strings.TrimPrefix(key, "stone.")
+	return cmp.Or(ofTheStone[key], phrase.InWords(key))
 }
 
-// found are findings in words: what is wrong, what to do, and the name that was perhaps meant.
+// about is what is wrong with what was typed in a form, which is called as people call it.
+func about(d diag.Diagnostic) string {
+	d = d.Calling(func(x any) any {
+		if name, is := x.(diag.Name); is {
+			return called(string(name))
+		}
+		return x
+	})
+	if d.Named() || d.Span.IsZero() {
+		return d.Summary
+	}
+	return called(d.Span.Source.Key) + ": " + d.Summary
+}
+
+// found are findings in words: what is wrong, what to do, and the name that was perhaps meant. What stands in a file is
+// told as its author wrote it.
 func found(list diag.List) []string {
 	return english.Each(list, func(d diag.Diagnostic) string {
-		says := phrase.Sentence(about(d))
-		if d.Detail != "" {
-			says += " " + d.Detail
+		says, advice := d.Summary, d.Advice()
+		if d.Span.IsZero() || d.Span.Source.Key != "" {
+			says, advice = about(d), d.Detail
+		}
+		says = phrase.Sentence(says)
+		if advice != "" {
+			says += " " + advice
 		}
 		if d.Nearest != "" {
 			says += " Did you mean " + strconv.Quote(d.Nearest) + "?"

@@ -112,17 +112,23 @@ func (s *Sheet) InWords(observable string, found diag.List) diag.List {
 	}
 	a := &s.Asks[i]
 	return english.Each(found, func(d diag.Diagnostic) diag.Diagnostic {
-		d.Summary = strings.Replace(d.Summary, s.Test.ID+" reads ", "the instrument reads ", 1)
-		switch inFile := strings.ContainsAny(d.Detail, "{["); {
+		switch {
 		case d.Code == diag.BeyondLimit:
 			d.Detail = a.beyond()
-		case inFile && a.Rays:
+		case d.Write != "" && a.Rays:
 			d.Detail = "Of a full turn the low ray and the high ray are entered, each in its field."
-		case inFile:
-			d.Detail = ""
 		}
-		return d
+		d.Write = ""
+		return d.Calling(theInstrument)
 	})
+}
+
+// theInstrument is what a test is called where its form is filled in.
+func theInstrument(x any) any {
+	if _, is := x.(diag.Test); is {
+		return "the instrument"
+	}
+	return x
 }
 
 func number(x float64) string { return strconv.FormatFloat(x, 'g', -1, 64) }
