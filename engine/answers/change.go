@@ -34,9 +34,10 @@ type Changed struct {
 
 // Altered is a reading that would have to be another.
 type Altered struct {
-	Name string `json:"name"`
-	From string `json:"from"`
-	To   string `json:"to"`
+	Name  string            `json:"name"`
+	From  string            `json:"from"`
+	To    string            `json:"to"`
+	Other *casefile.Reading `json:"-"` // what To tells
 }
 
 // Change finds the smallest changes of readings that would flip the verdict: make it of another class, or name
@@ -154,7 +155,7 @@ func (s *search) changed(set []int, altered []*casefile.Reading, d *engine.Decis
 	out := Changed{To: wording.Of(d)}
 	for i, k := range set {
 		old := s.c.Readings[s.open[k]]
-		x := Altered{Name: old.Name(), From: phrase.ReadingText(old), To: phrase.ReadingText(altered[i])}
+		x := Altered{old.Name(), phrase.ReadingText(old), phrase.ReadingText(altered[i]), altered[i]}
 		out.Readings = append(out.Readings, x)
 		says.Then = append(says.Then, phrase.Reason{Code: phrase.Instead, Observables: []string{x.Name}, Text: x.To,
 			Readings: []*casefile.Reading{old}})

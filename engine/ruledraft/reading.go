@@ -1,60 +1,50 @@
 package ruledraft
 
 import (
-	"slices"
-	"strconv"
-	"strings"
+	"math"
 
+	"whystone/kb/casefile"
+	"whystone/kb/quantity"
 	"whystone/kb/syntax"
-	"whystone/kb/vocab"
 )
 
-// reading turns the words in which an answer tells a reading back into a reading; nil when they can't be.
-func reading(o *vocab.Observable, says string) *syntax.Node {
-	switch o.Kind {
-	case vocab.Choice:
-		return syntax.NewText(says)
-	case vocab.Features:
-		return seenAndNot(o, says)
+// reading writes a reading as somebody would, who leaves it to the test how sure a value is.
+func reading(r *casefile.Reading) *syntax.Node {
+	switch r.Form {
+	case casefile.Choice:
+		return syntax.NewText(r.Observable.Outcomes[r.Outcome].Name)
+	case casefile.Features:
+		return seenAndNot(r)
+	case casefile.Value:
+		return value(r.Value, r.U)
+	case casefile.Pair:
+		return syntax.NewList(value(r.Value, r.U), value(r.High, r.HighU))
+	case casefile.Inconclusive:
+		return syntax.NewMap(syntax.Keyed("inconclusive", syntax.NewText(r.Reason)))
 	}
-	says = strings.TrimSuffix(says, " "+o.Unit)
-	if low, high, ok := strings.Cut(says, " and "); ok {
-		return syntax.NewList(value(low), value(high))
+	out := syntax.NewMap()
+	switch low, high := syntax.NewWord(number(r.Lo)), syntax.NewWord(number(r.Hi)); {
+	case math.IsInf(r.Lo, -1):
+		out.Entries = append(out.Entries, syntax.Keyed("below", high))
+	case math.IsInf(r.Hi, 1):
+		out.Entries = append(out.Entries, syntax.Keyed("above", low))
+	default:
+		out.Entries = append(out.Entries, syntax.Keyed("between", syntax.NewList(low, high)))
 	}
-	if low, high, ok := strings.Cut(says, " to "); ok {
-		return syntax.NewMap(syntax.Keyed("between", syntax.NewList(value(low), value(high))))
-	}
-	for _, key := range []string{"above", "below"} {
-		if limit, ok := strings.CutPrefix(says, key+" "); ok {
-			return syntax.NewMap(syntax.Keyed(key, value(limit)))
-		}
-	}
-	return value(says)
+	return out
 }
 
-// seenAndNot is a set of features: "crystal, no gas bubbles".
-func seenAndNot(o *vocab.Observable, says string) *syntax.Node {
-	seen, all := syntax.NewList(), syntax.NewList()
-	for _, w := range strings.Split(says, ", ") {
-		is := slices.Contains(o.Words(), w)
-		if !is {
-			w = strings.TrimPrefix(w, "no ")
-		} else {
-			seen.Items = append(seen.Items, syntax.NewText(w))
-		}
-		all.Items = append(all.Items, syntax.NewText(w))
+// seenAndNot lists the features that were seen, and where others were looked for in vain, all that were looked for.
+func seenAndNot(r *casefile.Reading) *syntax.Node {
+	unseen := r.LookedFor
+	unseen.Minus(r.Seen)
+	seen := r.Observable.Named(r.Seen)
+	if unseen.Empty() {
+		return syntax.NewTexts(seen...)
 	}
-	if len(seen.Items) == len(all.Items) {
-		return seen
-	}
-	return syntax.NewMap(syntax.Keyed("features", seen), syntax.Keyed("looked_for", all))
+	return syntax.NewMap(syntax.Keyed("features", syntax.NewTexts(seen...)),
+		syntax.Keyed("looked_for", syntax.NewTexts(append(seen, r.Observable.Named(unseen)...)...)))
 }
 
-// value is a number, its uncertainty left out: "3.520 ± 0.010".
-func value(says string) *syntax.Node {
-	text, _, _ := strings.Cut(says, " ")
-	if x, err := strconv.ParseFloat(text, 64); err == nil {
-		text = strconv.FormatFloat(x, 'f', -1, 64)
-	}
-	return syntax.NewWord(text)
-}
+// value is a number to the last figure that its uncertainty leaves meaningful.
+func value(x, u float64) *syntax.Node { return syntax.NewWord(number(quantity.Meant(x, u))) }

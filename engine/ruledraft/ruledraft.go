@@ -177,18 +177,12 @@ func (w *writer) other() (*syntax.Node, string) {
 		if len(ch.Readings) != 1 {
 			continue
 		}
-		name, _, _ := strings.Cut(ch.Readings[0].Name, " (")
-		o := w.rs.Vocabulary.Observable(name)
-		if o == nil || !slices.Contains(w.about, o) {
+		x := ch.Readings[0].Other
+		if !slices.Contains(w.about, x.Observable) {
 			continue
 		}
-		value := reading(o, ch.Readings[0].To)
-		if value == nil {
-			continue
-		}
-		n := w.changed(name, value)
-		if w.fails(n) {
-			return n, name
+		if n := w.changed(x.Observable.Name, reading(x)); w.fails(n) {
+			return n, x.Observable.Name
 		}
 	}
 	return nil, ""

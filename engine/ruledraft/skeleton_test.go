@@ -220,6 +220,30 @@ func TestConditions(t *testing.T) {
 	}
 }
 
+// TestReading: a reading of each form is written as it would be typed, a value to the figures that are meant.
+func TestReading(t *testing.T) {
+	rs := loaded(t, nil)
+	for given, want := range map[string]string{
+		"specific_gravity: {value: 3.51793, uncertainty: 0.02}": "specific_gravity: 3.52",
+		"ri: [1.544, 1.553]":                        "ri: [1.544, 1.553]",
+		"ri: {above: 1.81}":                         "ri: {above: 1.81}",
+		"ri: {below: 1.5}":                          "ri: {below: 1.5}",
+		"specific_gravity: {between: [2.6, 2.7]}":   "specific_gravity: {between: [2.6, 2.7]}",
+		"thermal_probe: diamond range":              "thermal_probe: diamond range",
+		"thermal_probe: {inconclusive: it wavered}": "thermal_probe: {inconclusive: it wavered}",
+		"inclusions: [feather]":                     "inclusions: [feather]",
+		"inclusions: {features: [feather], looked_for: [cloud]}": "inclusions: {features: [feather], looked_for: " +
+			"[feather, cloud]}",
+		"spectrum: {features: [line at 415 nm strong], looked_for: [line at 504 nm]}": "spectrum: {features: " +
+			"[line at 415 nm], looked_for: [line at 415 nm, line at 504 nm]}",
+	} {
+		r := read(t, rs, "case.yaml", "case: C-1\nreadings: {"+given+"}\n")[0].Readings[0]
+		if got := syntax.WriteLine(syntax.NewMap(syntax.Keyed(r.Observable.Name, reading(r)))); got != "{"+want+"}" {
+			t.Errorf("%s is written\n%s", given, got)
+		}
+	}
+}
+
 // TestHouseInstrument: where the house's own instrument reads more finely than the test's sheet says, the rule holds on
 // the case and on its example, which doesn't know the instrument.
 func TestHouseInstrument(t *testing.T) {

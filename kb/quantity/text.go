@@ -12,17 +12,33 @@ func Text(value, u float64) string {
 	if u == 0 || !finite(u) {
 		return strconv.FormatFloat(value, 'g', -1, 64)
 	}
-	exponent := int(math.Floor(math.Log10(u)))
-	digits := -exponent
-	if x := math.Round(u / math.Pow10(exponent-1)); x < 20 && x != 10 {
-		digits++ // 0.0015, but 0.001 rather than 0.0010
-	}
-	digits = max(0, min(digits, 9))
+	digits := meaningful(u)
 	v := strconv.FormatFloat(value, 'f', digits, 64)
 	if strings.Trim(v, "-0.") == "" {
 		v = strings.TrimPrefix(v, "-")
 	}
 	return v + " ± " + strconv.FormatFloat(round(u, digits), 'g', -1, 64)
+}
+
+// Meant is a value as Text writes it.
+func Meant(value, u float64) float64 {
+	if u == 0 || !finite(u) {
+		return value
+	}
+	if x, err := strconv.ParseFloat(strconv.FormatFloat(value, 'f', meaningful(u), 64), 64); err == nil {
+		return x
+	}
+	return value
+}
+
+// meaningful is how many digits behind the point an uncertainty leaves meaningful.
+func meaningful(u float64) int {
+	exponent := int(math.Floor(math.Log10(u)))
+	digits := -exponent
+	if x := math.Round(u / math.Pow10(exponent-1)); x < 20 && x != 10 {
+		digits++ // 0.0015, but 0.001 rather than 0.0010
+	}
+	return max(0, min(digits, 9))
 }
 
 // round keeps the figures that are told; of an uncertainty too small for them it keeps the first.

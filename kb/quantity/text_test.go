@@ -2,6 +2,8 @@ package quantity
 
 import (
 	"math"
+	"strconv"
+	"strings"
 	"testing"
 )
 
@@ -30,6 +32,10 @@ func TestText(t *testing.T) {
 	} {
 		if got := Text(c.value, c.u); got != c.want {
 			t.Errorf("Text(%g, %g) = %q, want %q", c.value, c.u, got, c.want)
+		}
+		before, _, _ := strings.Cut(c.want, " ")
+		if want, err := strconv.ParseFloat(before, 64); err != nil || Meant(c.value, c.u) != want {
+			t.Errorf("Meant(%g, %g) = %g, want %s", c.value, c.u, Meant(c.value, c.u), before)
 		}
 	}
 }
