@@ -107,6 +107,22 @@ func convert(t *testing.T, rs *kb.Ruleset, name string, records []*Raw) string {
 	return write(t, name, buf.String())
 }
 
+// TestCellsKnowTheirColumn: what a cell says can be told by its column, whatever the file is called; what a line of JSON
+// says has none.
+func TestCellsKnowTheirColumn(t *testing.T) {
+	for _, x := range []struct{ name, text, key string }{
+		{"a, b.csv", "case,readings.ri\n1,1.5\n", "readings.ri"},
+		{"a, b.csv", "case,readings.ri\n1,\"[1.5, 1.6]\"\n", "readings.ri"},
+		{"a, b.jsonl", `{"case": "1", "readings": {"ri": 1.5}}` + "\n", ""},
+	} {
+		var l diag.List
+		n := records(t, write(t, x.name, x.text), nil)[0].Tree(&l)
+		if got := n.Get("readings").Get("ri").Span.Source.Key; got != x.key || len(l) > 0 {
+			t.Errorf("%s: %q, %v", x.text, got, l)
+		}
+	}
+}
+
 // TestCellsRoundTrip: whatever text a case says, its cell reads as the same text.
 func TestCellsRoundTrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {

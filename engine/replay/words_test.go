@@ -5,6 +5,7 @@ import (
 
 	"whystone/engine"
 	"whystone/kb"
+	"whystone/kb/diag"
 )
 
 // TestVerdictText: a group is listed with what its sheet says is not determined, as its bare id would say more; the
@@ -28,5 +29,21 @@ func TestVerdictText(t *testing.T) {
 		if ids, names := verdictText(&x.d), verdictSays(&x.d); ids != x.ids || names != x.names {
 			t.Errorf("%q and %q, want %q and %q", ids, names, x.ids, x.names)
 		}
+	}
+}
+
+// TestReason: why a record can't be read is told with its column, of a table by name, whatever the file is called.
+func TestReason(t *testing.T) {
+	line := diag.NewSource("a, b.jsonl:3", []byte(`{"ri": 9}`))
+	cell := &diag.Source{Name: `a, b.csv:3, column "ri"`, Key: "ri"}
+	var found diag.List
+	found.Warnf("x", diag.Span{Source: line}, "passed over")
+	found.Errorf("x", diag.Span{Source: line, Start: 7}, "nine")
+	found.Errorf("x", diag.Span{Source: cell}, "ten").Nearest = "one"
+	found.Errorf("x", diag.Span{}, "nowhere")
+	found.Errorf("x", diag.Span{}, "one too many")
+	const want = `column 8: nine; column "ri": ten; did you mean "one"?; nowhere`
+	if got := reason(found); got != want {
+		t.Errorf("%s, want %s", got, want)
 	}
 }

@@ -74,9 +74,8 @@ type Diagnostic struct {
 	Nearest  string
 	Lacks    string
 	Values   []Value
-
-	format string // of the summary, where a name stands in it
-	args   []any
+	Format   string // of the summary, where a name stands in it, with what stands in it; else empty
+	Args     []any
 }
 
 // Advice is all that is to be done about it, for whoever writes a file.
@@ -88,17 +87,17 @@ func (d Diagnostic) Advice() string {
 }
 
 // Named tells whether the summary names what it is about.
-func (d Diagnostic) Named() bool { return d.args != nil }
+func (d Diagnostic) Named() bool { return d.Args != nil }
 
 // Calling is the diagnostic with what stands in its summary called otherwise, each [Name] and [Test] as call gives it.
 // The summary of one that is [Diagnostic.Named] is made here, so that nothing else may have changed it.
 func (d Diagnostic) Calling(call func(any) any) Diagnostic {
 	if d.Named() {
-		d.args = slices.Clone(d.args)
-		for i, x := range d.args {
-			d.args[i] = call(x)
+		d.Args = slices.Clone(d.Args)
+		for i, x := range d.Args {
+			d.Args[i] = call(x)
 		}
-		d.Summary = fmt.Sprintf(d.format, d.args...)
+		d.Summary = fmt.Sprintf(d.Format, d.Args...)
 	}
 	return d
 }
@@ -159,7 +158,7 @@ func (l *List) Notef(code Code, sp Span, format string, args ...any) *Diagnostic
 func (l *List) addf(s Severity, code Code, sp Span, format string, args []any) *Diagnostic {
 	d := Diagnostic{Code: code, Severity: s, Span: sp, Summary: fmt.Sprintf(format, args...)}
 	if slices.ContainsFunc(args, isName) {
-		d.format, d.args = format, args
+		d.Format, d.Args = format, args
 	}
 	l.Add(d)
 	return &(*l)[len(*l)-1]

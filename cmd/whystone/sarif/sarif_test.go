@@ -23,7 +23,7 @@ func findings() []proofread.Finding {
 	root := diag.NewSource("/srv/rules/a.yaml", []byte("rules: x"))
 	return []proofread.Finding{
 		{Diagnostic: diag.Diagnostic{Code: "never-holds", Severity: diag.Warning, Summary: "it can never hold",
-			Detail: "Why.", Span: at, Related: []diag.Related{{Span: at, Says: "this"}, {Says: "nowhere"}}},
+			Detail: "Why.", Write: "Write 1.", Span: at, Related: []diag.Related{{Span: at, Says: "this"}, {Says: "nowhere"}}},
 			Sheets: []proofread.Sheet{{Kind: "rule", ID: "a"}}},
 		{Diagnostic: diag.Diagnostic{Code: "pulls-both-ways", Severity: diag.Error, Summary: "both ways", Span: at,
 			Nearest: "x"},
@@ -84,6 +84,7 @@ func TestPlaces(t *testing.T) {
 			ColumnKind string
 			Results    []struct {
 				RuleID       string
+				Message      struct{ Text string }
 				RuleIndex    int
 				Level        string
 				Suppressions []struct{ Kind, Justification string }
@@ -108,6 +109,9 @@ func TestPlaces(t *testing.T) {
 		t.Errorf("columns are counted in %s", run.ColumnKind)
 	}
 	first := run.Results[0]
+	if got := first.Message.Text; got != "it can never hold. Why. Write 1." {
+		t.Errorf("it is told as %q", got)
+	}
 	at := first.Locations[0].PhysicalLocation
 	if at.ArtifactLocation.URI != "house%20rules/gr%C3%B6%C3%9Fe.yaml" {
 		t.Errorf("the file is %q", at.ArtifactLocation.URI)

@@ -118,7 +118,6 @@ func (s *Sheet) InWords(observable string, found diag.List) diag.List {
 		case d.Write != "" && a.Rays:
 			d.Detail = "Of a full turn the low ray and the high ray are entered, each in its field."
 		}
-		d.Write = ""
 		return d.Calling(theInstrument)
 	})
 }
