@@ -156,21 +156,21 @@ func (c *compiler) noNumbers(n *ast.BinaryNode, left, right ast.Node) bool {
 			"")
 		return true
 	}
-	d := c.refuse(right, diag.UnlikeTypes, "%s stands without quotes, and is no name", word)
-	d.Detail = askFor(s, c.scope.outcome(s.Name, word))
-	if n.Operator == "!=" {
-		d.Detail = strings.Replace(d.Detail, "==", "!=", 1)
-	}
+	c.refuse(right, diag.UnlikeTypes, "%s stands without quotes, and is no name", word).Detail = asked(s, n.Operator,
+		c.scope.outcome(s.Name, word))
 	return true
 }
 
 // askFor says how a word of a name is asked for; of an empty word the first that the name has.
-func askFor(s *Symbol, word string) string {
+func askFor(s *Symbol, word string) string { return asked(s, "==", word) }
+
+// asked is the same with the comparison that somebody wrote.
+func asked(s *Symbol, operator, word string) string {
 	word = cmp.Or(word, first(s.words()), "...")
 	if s.Kind == vocab.Features {
 		return "Write: " + quoted(word) + " in " + s.Name + "."
 	}
-	return "Write: " + s.Name + " == " + quoted(word) + "."
+	return "Write: " + s.Name + " " + operator + " " + quoted(word) + "."
 }
 
 // misplacedFeature refuses "x in features" where x is no text in quotes, and says how a feature is asked for.
