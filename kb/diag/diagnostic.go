@@ -52,12 +52,11 @@ type Related struct {
 // Value is something in scope: a name and what it stood for.
 type Value struct{ Name, Value string }
 
-// Name is a name that files write of what is read or said of a stone, and Test that of a test, within a summary: see
-// [Diagnostic.Calling].
-type (
-	Name string
-	Test string
-)
+// Name is the name by which files call what is read or said of a stone, within a summary: see [Diagnostic.Calling].
+type Name string
+
+// Test is the name by which files call a test, likewise.
+type Test string
 
 // Diagnostic is one finding. Code is one of those that are registered; Summary says in one line what is wrong, Detail
 // why and what to do about it, Write what to write instead, which helps nobody but who writes a file or a command;
