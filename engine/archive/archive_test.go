@@ -107,8 +107,8 @@ func convert(t *testing.T, rs *kb.Ruleset, name string, records []*Raw) string {
 	return write(t, name, buf.String())
 }
 
-// TestCellsKnowTheirColumn: what a cell says can be told by its column, whatever the file is called; what a line of JSON
-// says has none.
+// TestCellsKnowTheirColumn: what a cell says can be told by its column, whatever the file is called; what a line of
+// JSON says has none.
 func TestCellsKnowTheirColumn(t *testing.T) {
 	for _, x := range []struct{ name, text, key string }{
 		{"a, b.csv", "case,readings.ri\n1,1.5\n", "readings.ri"},

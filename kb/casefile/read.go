@@ -303,7 +303,8 @@ func (rd *Reader) readings(c *Case, n *syntax.Node, extra map[string]*syntax.Nod
 			continue
 		}
 		if !sameReadings(got, of(c.Readings, o)) {
-			d := out.Errorf(diag.GivenTwice, v.Span, "%s is given under stone and under readings, and unlike", diag.Name(key))
+			d := out.Errorf(diag.GivenTwice, v.Span, "%s is given under stone and under readings, and unlike",
+				diag.Name(key))
 			d.Related = append(d.Related, diag.Related{Span: given[key].Span, Says: "given here too"})
 		}
 	}

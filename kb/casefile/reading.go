@@ -296,7 +296,8 @@ func (rd *Reader) rays(r *Reading, n *syntax.Node, out *diag.List) bool {
 	if r.Observable.Name != vocab.RefractiveIndex {
 		d := out.Errorf(diag.WrongKind, n.Span, "%s takes one number", diag.Name(r.Observable.Name))
 		if d.Detail = n.CommaHint(); d.Detail == "" {
-			d.Write = "Repeats are a list of maps: [{value: 3.52}, {value: 3.51}]. Two bounds are {between: [low, high]}."
+			d.Write = "Repeats are a list of maps: [{value: 3.52}, {value: 3.51}]. Two bounds are {between: [low, " +
+				"high]}."
 		}
 		return false
 	}

@@ -54,7 +54,8 @@ func TestCalling(t *testing.T) {
 		return x
 	}
 	var l List
-	l.Errorf("beyond-limit", Span{}, "%s reads %s up to %g only, not %q", Test("scale"), Name("weight"), 9.5, Name("cut"))
+	l.Errorf("beyond-limit", Span{}, "%s reads %s up to %g only, not %q", Test("scale"), Name("weight"), 9.5,
+		Name("cut"))
 	l.Errorf("beyond-limit", Span{}, "%s reads up to %g", Test("scale"), 9.5)
 	for i, want := range []struct {
 		is, called string

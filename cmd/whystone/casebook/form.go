@@ -155,8 +155,8 @@ func (s *State) note(held map[string]string) *syntax.Node {
 	return word(strings.Join(texts, "\n"), syntax.JSONString)
 }
 
-// value reads what was typed for a key. It was read before it was kept; what can't be read any more is told where the case is
-// read.
+// value reads what was typed for a key. It was read before it was kept; what can't be read any more is told where the
+// case is read.
 func value(name, key, text string) *syntax.Node {
 	var none diag.List
 	n := Parse(&diag.Source{Name: name, Key: key, Text: []byte(text)}, &none)

@@ -23,7 +23,8 @@ func findings() []proofread.Finding {
 	root := diag.NewSource("/srv/rules/a.yaml", []byte("rules: x"))
 	return []proofread.Finding{
 		{Diagnostic: diag.Diagnostic{Code: "never-holds", Severity: diag.Warning, Summary: "it can never hold",
-			Detail: "Why.", Write: "Write 1.", Span: at, Related: []diag.Related{{Span: at, Says: "this"}, {Says: "nowhere"}}},
+			Detail: "Why.", Write: "Write 1.", Span: at,
+			Related: []diag.Related{{Span: at, Says: "this"}, {Says: "nowhere"}}},
 			Sheets: []proofread.Sheet{{Kind: "rule", ID: "a"}}},
 		{Diagnostic: diag.Diagnostic{Code: "pulls-both-ways", Severity: diag.Error, Summary: "both ways", Span: at,
 			Nearest: "x"},
