@@ -74,11 +74,17 @@ func (s *session) reckonWeight(cmd *cobra.Command, f *sized) error {
 	if err != nil {
 		return cantReckon(err)
 	}
-	return s.tell(reckonedOf(what, unit, read.Note, b), func() {
+	out := reckonedOf(what, unit, read.Note, b)
+	if wide := max(f.length.Value, f.width.Value); f.depth.Value > wide {
+		out.Cautions = append(out.Cautions, "The depth is "+phrase.Times(f.depth.Value/wide)+
+			" the width. Few stones are deeper than wide: look at the decimal point.")
+	}
+	return s.tell(out, func() {
 		s.out.Reckoned(phrase.Capital(what), unit, b)
 		if f.carat.given {
 			s.out.ToldApart(bench.BySize(rs, b.Value, b.U), rs.Policy.Misfit*b.U, rs.Policy.Misfit)
 		}
+		s.out.Field("Caution", terminal.Plain, out.Cautions...)
 		s.out.Field("Source", terminal.Dim, read.Note)
 	})
 }
