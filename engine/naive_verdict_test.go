@@ -246,7 +246,11 @@ func (v *opinion) supportOf() {
 	v.support = minus(v.likelihoodOf(v.named), rival)
 	for i, m := range v.leaves {
 		if l := v.w.likelihood[i]; l != nil && outside(i) && less(minus(rival, l), num(closeness)) {
-			v.against = append(v.against, m.told) // of several as likely any will do
+			told := m.told
+			if m.other && within(v.named, m.up) {
+				told = m.id // its group is no "next best" beside a part of it
+			}
+			v.against = append(v.against, told) // of several as likely any will do
 		}
 	}
 }

@@ -71,7 +71,11 @@ func (j *Judge) support(m *kb.Material) *Support {
 	rival := j.best(func(i int) bool { return !j.w.zero.has(i) && !slices.Contains(m.Leaves, i) })
 	s := &Support{Against: unlistedID, Ratio: math.Exp(j.nodeLikelihood(m) - j.w.unlistedSays)}
 	if rival >= 0 {
-		s.Against, s.Ratio = told(j.leaf(rival)).ID, math.Exp(j.nodeLikelihood(m)-j.w.likelihood[rival])
+		beside := told(j.leaf(rival))
+		if m.Under(beside) {
+			beside = j.leaf(rival) // the group holds the named one too
+		}
+		s.Against, s.Ratio = beside.ID, math.Exp(j.nodeLikelihood(m)-j.w.likelihood[rival])
 	}
 	s.Ratio = math.Min(s.Ratio, math.MaxFloat64)
 	s.Words = j.e.Ruleset.Policy.Words(s.Ratio)

@@ -30,7 +30,7 @@ func (j *Judge) tellsApart(c *casefile.Case, a, b *kb.Material) []*kb.Test {
 	}
 	var tests []ranked
 	for _, t := range j.e.Ruleset.Tests {
-		if !t.Harmless() || !j.Wants(c, t.ID) {
+		if !t.Harmless() || !j.Wants(c, t.ID) || ended(c, t) {
 			continue
 		}
 		alike := 1.0
@@ -52,6 +52,13 @@ func (j *Judge) tellsApart(c *casefile.Case, a, b *kb.Material) []*kb.Test {
 		out = append(out, r.test)
 	}
 	return out
+}
+
+// ended tells whether a test was done and showed nothing as far as its scale goes: it has nothing else to give then.
+func ended(c *casefile.Case, t *kb.Test) bool {
+	return slices.ContainsFunc(c.Readings, func(r *casefile.Reading) bool {
+		return r.Form == casefile.Interval && slices.Contains(r.Tests, t.ID)
+	})
 }
 
 // alikeOn is how much two leaves have in common in one observable, from 0 (never alike) to 1, as far as the sheets say:

@@ -46,6 +46,9 @@ type side struct {
 // ledger sets two leaves of the case that was decided last against each other.
 func (a *Asker) ledger(c *casefile.Case, mine, theirs side) *Ledger {
 	one, other := mine.leaf, theirs.leaf
+	if mine.node != nil && theirs.node != nil && theirs.node.Under(mine.node) {
+		mine.node = a.material(one) // a part of it is set against another part, and not against the whole
+	}
 	l := &Ledger{For: a.id(one), Against: a.id(other), one: mine.node, other: theirs.node}
 	prior := Line{Kind: "prior", Name: "prior", For: a.judge.LogPrior(one), Against: a.judge.LogPrior(other)}
 	prior.Difference = prior.For - prior.Against

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"whystone/engine"
+	"whystone/engine/phrase"
 	"whystone/kb/casefile"
 )
 
@@ -114,6 +115,34 @@ func TestZeroHasNoLedger(t *testing.T) {
 	})
 	if found == 0 || alone == 0 {
 		t.Error("nothing of weight zero was met")
+	}
+}
+
+// TestLedgerOfTwo: what is set against each other are two, none of them part of the other.
+func TestLedgerOfTwo(t *testing.T) {
+	rs := loaded(t)
+	a := New(engine.Prepare(rs))
+	within := 0
+	each(allCases(t, rs, rounds(30), 8), func(name string, c *casefile.Case) {
+		for _, m := range rs.Nodes {
+			w, err := a.WhyNot(c, noon, m.ID)
+			if err != nil {
+				t.Fatal(err)
+			}
+			l := w.Ledger
+			if l == nil || l.one == nil || l.other == nil || l.For == l.Against {
+				continue
+			}
+			if l.one.Under(l.other) || l.other.Under(l.one) {
+				t.Errorf("%s: %s is set against %s", name, l.one.ID, l.other.ID)
+			}
+			if n, o := phrase.NodeOf(rs, l.For), phrase.NodeOf(rs, l.Against); n != nil && o != nil && n.Parent == o.Parent {
+				within++
+			}
+		}
+	})
+	if within == 0 {
+		t.Error("no two of one group were met")
 	}
 }
 

@@ -59,7 +59,7 @@ var (
 	OtherColour    = code("other-colour", "it is {a node}, of another colour than the word demands")
 	BesideWithheld = code("name-withheld", "it is not told yet from what it may be confused with")
 	OwnExcluded    = code("own-excluded", "it is {a node}, and what is claimed of it is ruled out")
-	OthersExcluded = code("others-excluded", "it is {a node}, and all else that it may be is ruled out")
+	OthersExcluded = code("others-excluded", "it is {a node}, and every other origin of it is ruled out")
 	OriginOpen     = code("origin-open", "it is {a node}, and no more than that is determined")
 	TooUnlikely    = code("too-unlikely", "the readings speak against it")
 	Named          = code("named", "the readings agree with it")

@@ -322,3 +322,21 @@ func TestBeside(t *testing.T) {
 		}
 	}
 }
+
+// TestHeaviest: few are named whatever they weigh; of many only what has weight.
+func TestHeaviest(t *testing.T) {
+	names := []string{"a", "b", "c", "d", "e", "f", "g", "h"}
+	for _, x := range []struct {
+		names []string
+		heavy int
+		says  string
+	}{
+		{names[:2], 0, "a, b"}, {names[:6], 1, "a, b, c, d, e, f"}, {names[:7], 0, "7 materials of little weight"},
+		{names, 1, "a and 7 of little weight"}, {names, 5, "a, b, c, d, e and 3 of little weight"},
+		{names, 6, "a, b, c, d, e and 3 more"}, {names, 8, "a, b, c, d, e and 3 more"},
+	} {
+		if says := heaviest(x.names, x.heavy); says != x.says {
+			t.Errorf("of %d names, %d of weight: %q, wanted %q", len(x.names), x.heavy, says, x.says)
+		}
+	}
+}

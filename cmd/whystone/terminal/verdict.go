@@ -2,6 +2,7 @@ package terminal
 
 import (
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -51,7 +52,7 @@ func (t Told) Fields() []Field {
 		{"Fault", Plain, t.notes(t.Faults)},
 		{"Support", Plain, t.support()},
 		{"Based on", Plain, t.restsOn()},
-		{"Alike here", Plain, inside},
+		{"Not settled", Plain, inside},
 		{map[bool]string{true: "Still open", false: "Also open"}[t.Named == nil], Plain, open},
 		{"Ruled out", Plain, t.excluded()},
 		{"Not counted", Plain, t.setAside()},
@@ -167,14 +168,16 @@ const evenly = 1.05
 // open lists the materials without exclusion: those within a named group, which were not told apart, and all others.
 // What is not on the list is told where it holds enough to be a rival, or where the verdict speaks of it.
 func (t Told) open() (inside, others []string) {
-	listed := 0
+	listed, heavy := 0, 0
 	for _, c := range t.Candidates {
 		m := t.Ruleset.Node(c.Material)
 		switch {
 		case m == nil && t.NotListed == nil && c.Share <= (1-t.Required)/10:
 			continue
 		case t.Named == nil || m == nil || !m.Under(t.Ruleset.Node(*t.Named)):
-			others = append(others, c.Name)
+			if others = append(others, c.Name); c.Share >= slight {
+				heavy++
+			}
 		case c.Material != *t.Named || m.Group: // of a group itself: those without a sheet
 			inside = append(inside, c.Name)
 		}
@@ -187,12 +190,26 @@ func (t Told) open() (inside, others []string) {
 		return nil, []string{"all " + english.Count(listed, "material", "materials") + " of the list; to begin with " +
 			english.List(others[:min(4, len(others))], "and")}
 	case len(others) > 0:
-		others = []string{phrase.Some(others, 5)}
+		others = []string{heaviest(others, heavy)}
 	}
 	if len(inside) > 0 {
 		inside = []string{phrase.Some(inside, 5)}
 	}
 	return inside, others
+}
+
+// slight is the share of the weight below which hardly anything speaks for what is open.
+const slight = 1e-3
+
+// heaviest names the first few of what is open; of many only what has weight, and counts the rest.
+func heaviest(names []string, heavy int) string {
+	switch {
+	case len(names) <= 6 || heavy > 5:
+		return phrase.Some(names, 5)
+	case heavy == 0:
+		return strconv.Itoa(len(names)) + " materials of little weight"
+	}
+	return english.Join(names[:heavy]) + " and " + strconv.Itoa(len(names)-heavy) + " of little weight"
 }
 
 // excluded tells in a contradiction, where that is the matter itself, what rules out how many.
