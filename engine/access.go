@@ -110,13 +110,14 @@ func (j *Judge) Terms(leaf int) []Term {
 	var out []Term
 	for f := range j.w.families {
 		fw := &j.w.families[f]
+		order := j.inOrder(fw)
 		full := 0
 		if leaf == Unlisted {
 			full = j.firstForUnlisted(fw)
 		} else {
-			full = j.countsInFull(fw, leaf)
+			full = j.countsInFull(fw, order, leaf)
 		}
-		for _, g := range j.inOrder(fw) {
+		for _, g := range order {
 			share := j.e.Ruleset.Policy.FurtherWeight
 			if g == full {
 				share = 1

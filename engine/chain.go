@@ -119,6 +119,9 @@ func (ch *chain) add(s Step, r phrase.Reason) int {
 
 // weights are what was given in the step at hand.
 func (ch *chain) weights() []Given {
+	if len(ch.given) == 0 {
+		return nil
+	}
 	out := slices.Clone(ch.given)
 	ch.given = ch.given[:0]
 	return out

@@ -208,8 +208,9 @@ func (j *Judge) nameOf(g *group) string {
 // counts fills in, for each material, the part of each piece of evidence that counts.
 func (ch *chain) counts(fw *familyWeight) {
 	j := ch.j
+	order := j.inOrder(fw)
 	for i := range j.e.leaves {
-		full := j.countsInFull(fw, i)
+		full := j.countsInFull(fw, order, i)
 		for g := range fw.groups {
 			c, out := j.groupC(&fw.groups[g], i)
 			weight := j.e.Ruleset.Policy.FurtherWeight
@@ -228,10 +229,11 @@ func (ch *chain) counts(fw *familyWeight) {
 	}
 }
 
-// countsInFull is the group of a family that counts in full for a leaf.
-func (j *Judge) countsInFull(fw *familyWeight, i int) int {
-	full, lowest, excluded := fw.first, 0.0, false
-	for n := range fw.groups {
+// countsInFull is the group of a family, whose groups count in an order, that counts in full for a leaf: of several that
+// exclude it alike the first.
+func (j *Judge) countsInFull(fw *familyWeight, order []int, i int) int {
+	full, lowest, excluded := order[0], 0.0, false
+	for _, n := range order {
 		if c, out := j.groupC(&fw.groups[n], i); out && (!excluded || c < lowest) {
 			full, lowest, excluded = n, c, true
 		}

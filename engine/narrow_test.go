@@ -89,6 +89,29 @@ func TestPlainlyTooMany(t *testing.T) {
 	}
 }
 
+// TestTieOfExclusions: of two groups that exclude a leaf alike, the one that counts first counts in full.
+func TestTieOfExclusions(t *testing.T) {
+	out := func(c float64) *vector {
+		return &vector{known: leafSet{1}, excludes: leafSet{1}, c: []float64{c}}
+	}
+	for _, x := range []struct {
+		c     [3]float64
+		order []int
+		full  int
+	}{
+		{[3]float64{-4, -4, -4}, []int{2, 0, 1}, 2}, {[3]float64{-4, -4, -5}, []int{1, 0, 2}, 2},
+		{[3]float64{-4, -4, -3}, []int{1, 2, 0}, 1},
+	} {
+		j, f := &Judge{}, &familyWeight{groups: []group{{first: 0}, {first: 1}, {first: 2}}}
+		for _, c := range x.c {
+			j.items = append(j.items, item{vector: out(c)})
+		}
+		if full := j.countsInFull(f, x.order, 0); full != x.full {
+			t.Errorf("of %v, in the order %v, %d counts in full, and not %d", x.c, x.order, full, x.full)
+		}
+	}
+}
+
 // TestBefore: of two groups that comes first which falling and the names say.
 func TestBefore(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 6))

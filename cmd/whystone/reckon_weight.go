@@ -77,7 +77,7 @@ func (s *session) reckonWeight(cmd *cobra.Command, f *sized) error {
 	out := reckonedOf(what, unit, read.Note, b)
 	if wide := max(f.length.Value, f.width.Value); f.depth.Value > wide {
 		out.Cautions = append(out.Cautions, "The depth is "+phrase.Times(f.depth.Value/wide)+
-			" the width. Few stones are deeper than wide: look at the decimal point.")
+			" the longest measurement across. Few stones are deeper than wide: look at the decimal point.")
 	}
 	return s.tell(out, func() {
 		s.out.Reckoned(phrase.Capital(what), unit, b)

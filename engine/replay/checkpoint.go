@@ -129,7 +129,20 @@ func (p *Part) Resume(c *Config) error {
 	if now := c.begin(); now.Inputs != p.Inputs || len(now.Archives) != len(p.Archives) {
 		return errors.New("the checkpoint is of another replay: other archives, rulesets or options")
 	}
+	if err := p.comparable(); err != nil {
+		return err
+	}
 	c.Before = p
+	return nil
+}
+
+// comparable refuses a part of which nothing tells whether an archive is one of its own.
+func (p *Part) comparable() error {
+	for _, e := range p.Archives {
+		if err := e.Comparable(); err != nil {
+			return err
+		}
+	}
 	return nil
 }
 
@@ -188,6 +201,9 @@ func (p *Part) goesWith(o *Part) error {
 		return errors.New("the reports have unlike gates, and can't be added up")
 	case o.Moved != p.Moved:
 		return errors.New("the reports count shares that moved by unlike thresholds, and can't be added up")
+	}
+	if err := o.comparable(); err != nil {
+		return err
 	}
 	for _, b := range o.Archives {
 		for _, a := range p.Archives {

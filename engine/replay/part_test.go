@@ -83,6 +83,11 @@ func TestCheckpointGoesOn(t *testing.T) {
 		t.Fatal(err)
 	}
 	third := c
+	former := checkpoint()
+	former.Archives[0].Digest = "0123"
+	if err := former.Resume(&third); err == nil || !strings.Contains(err.Error(), "another version") {
+		t.Errorf("a checkpoint of another version: %v", err)
+	}
 	if err := checkpoint().Resume(&third); err != nil {
 		t.Fatal(err)
 	}
@@ -287,12 +292,16 @@ func TestMergingUnlikeParts(t *testing.T) {
 	later := asOf.AddDate(0, 1, 0)
 	half := part("both.jsonl", asOf)
 	half.Partial = true
-	half.Archives[0].Records, half.Archives[0].Digest = 1, "of the first record"
+	half.Archives[0].Records, half.Archives[0].Digest = 1, "xxh64:of the first record"
+	former := part("dated.jsonl", asOf)
+	former.Archives[0].Digest = strings.TrimPrefix(former.Archives[0].Digest, "xxh64:")
 	for name, x := range map[string]struct {
 		parts []*Part
 		want  string
 	}{
-		"dates that nobody asked for": {[]*Part{part("dated.jsonl", later), part("undated.jsonl", asOf)}, ""},
+		"one of another version, first":  {[]*Part{former, part("undated.jsonl", asOf)}, "another version"},
+		"one of another version, second": {[]*Part{part("undated.jsonl", asOf), former}, "another version"},
+		"dates that nobody asked for":    {[]*Part{part("dated.jsonl", later), part("undated.jsonl", asOf)}, ""},
 		"unlike dates": {[]*Part{part("both.jsonl", later), part("undated.jsonl", asOf)},
 			"were judged as of 2031-05-12T00:00:00Z in the report of both.jsonl, and as of 2031-04-12T00:00:00Z in " +
 				"that of undated.jsonl"},

@@ -20,8 +20,9 @@ func (rd *Reader) features(r *Reading, seen, lookedFor *syntax.Node, out *diag.L
 	good = readNames(r.Observable, lookedFor, &r.LookedFor, out) && good
 	r.settleLines()
 	if good && r.LookedFor.Empty() && len(r.Lines) == 0 {
-		out.Errorf(diag.MissingKey, r.Span, "no feature is named").
-			Write = "List what was seen, and under looked_for what was looked for and may be absent."
+		d := out.Errorf(diag.MissingKey, r.Span, "no feature is named")
+		d.Detail = "List what was seen, and what was looked for and may be absent."
+		d.Write = "That stands under looked_for."
 		return false
 	}
 	return good

@@ -93,12 +93,13 @@ func withinReach(r *Reading, limits [2]float64, test string, n *syntax.Node, out
 			return false
 		case v > limits[1]:
 			out.Errorf(diag.BeyondLimit, n.Span, "%s reads %s up to %s only", diag.Test(test), name, text(limits[1])).
-				Write = "If nothing was seen up to the limit, write {above: " + text(limits[1]) +
-				"}. If another test gave the value, name it: {value: " + text(v) + ", test: ...}."
+				Detail = "If nothing was seen up to the limit, that is the reading. If another test gave the value, name it."
+			(*out)[len(*out)-1].Write = "Write {above: " + text(limits[1]) + "}, or {value: " + text(v) + ", test: ...}."
 			return false
 		case v < limits[0]:
 			out.Errorf(diag.BeyondLimit, n.Span, "%s reads %s from %s up only", diag.Test(test), name, text(limits[0])).
-				Write = "If nothing was seen down to the limit, write {below: " + text(limits[0]) + "}."
+				Detail = "If nothing was seen down to the limit, that is the reading."
+			(*out)[len(*out)-1].Write = "Write {below: " + text(limits[0]) + "}."
 			return false
 		}
 	}

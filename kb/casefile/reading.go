@@ -99,7 +99,7 @@ func (rd *Reader) source(r *Reading, n *syntax.Node, y *vocab.Yield, out *diag.L
 			return nil
 		}
 		if y = v.Yield(inst.Test, r.Observable); y == nil {
-			out.Errorf(diag.UnlikeTypes, in.Span, "%s is for %s, which does not give %s", name, inst.Test,
+			out.Errorf(diag.UnlikeTypes, in.Span, "%s is for %s, which does not give %s", name, diag.Test(inst.Test),
 				diag.Name(r.Observable.Name))
 			return nil
 		}
@@ -121,7 +121,7 @@ func (rd *Reader) source(r *Reading, n *syntax.Node, y *vocab.Yield, out *diag.L
 	given := v.Yield(name, r.Observable)
 	switch {
 	case given == nil:
-		out.Errorf(diag.UnlikeTypes, t.Span, "the test %s does not give %s", name,
+		out.Errorf(diag.UnlikeTypes, t.Span, "the test %s does not give %s", diag.Test(name),
 			diag.Name(r.Observable.Name))
 		return nil
 	case r.Instrument != "" && given != y:

@@ -86,12 +86,12 @@ func (d Diagnostic) Advice() string {
 }
 
 // Named tells whether the summary names what it is about.
-func (d Diagnostic) Named() bool { return d.Args != nil }
+func (d Diagnostic) Named() bool { return slices.ContainsFunc(d.Args, isName) }
 
 // Calling is the diagnostic with what stands in its summary called otherwise, each [Name] and [Test] as call gives it.
-// The summary of one that is [Diagnostic.Named] is made here, so that nothing else may have changed it.
+// A summary that names any is made here, so that nothing else may have changed it.
 func (d Diagnostic) Calling(call func(any) any) Diagnostic {
-	if d.Named() {
+	if d.Format != "" {
 		d.Args = slices.Clone(d.Args)
 		for i, x := range d.Args {
 			d.Args[i] = call(x)
@@ -103,6 +103,11 @@ func (d Diagnostic) Calling(call func(any) any) Diagnostic {
 
 func isName(x any) bool {
 	_, is := x.(Name)
+	return is
+}
+
+func isTest(x any) bool {
+	_, is := x.(Test)
 	return is
 }
 
@@ -156,7 +161,7 @@ func (l *List) Notef(code Code, sp Span, format string, args ...any) *Diagnostic
 
 func (l *List) addf(s Severity, code Code, sp Span, format string, args []any) *Diagnostic {
 	d := Diagnostic{Code: code, Severity: s, Span: sp, Summary: fmt.Sprintf(format, args...)}
-	if slices.ContainsFunc(args, isName) {
+	if slices.ContainsFunc(args, isName) || slices.ContainsFunc(args, isTest) {
 		d.Format, d.Args = format, args
 	}
 	l.Add(d)

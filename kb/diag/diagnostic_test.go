@@ -62,7 +62,7 @@ func TestCalling(t *testing.T) {
 		named      bool
 	}{
 		{`scale reads weight up to 9.5 only, not "cut"`, `a scale reads the weight up to 9.5 only, not "the cut"`, true},
-		{"scale reads up to 9.5", "scale reads up to 9.5", false}, // nothing in it is known by other words
+		{"scale reads up to 9.5", "a scale reads up to 9.5", false},
 	} {
 		if got := l[i].Calling(call).Summary; got != want.called {
 			t.Errorf("%q is worded %q", want.is, got)

@@ -11,7 +11,7 @@ import (
 // copied and Text must not be changed after the first position has been asked for.
 type Source struct {
 	Name string // shown to people: a file name, or "standard input"
-	Key  string // of which the text is the value, where it is no more: a field, an observable, a column
+	Key  string // of which the text is the value, where it is no more: a field or an observable of a form, a column of a table
 	Text []byte
 
 	once  sync.Once

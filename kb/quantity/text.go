@@ -25,10 +25,14 @@ func Meant(value, u float64) float64 {
 	if u == 0 || !finite(u) {
 		return value
 	}
-	if x, err := strconv.ParseFloat(strconv.FormatFloat(value, 'f', meaningful(u), 64), 64); err == nil {
-		return x
+	x, err := strconv.ParseFloat(strconv.FormatFloat(value, 'f', meaningful(u), 64), 64)
+	switch {
+	case err != nil:
+		return value
+	case x == 0:
+		return 0 // and not -0
 	}
-	return value
+	return x
 }
 
 // meaningful is how many digits behind the point an uncertainty leaves meaningful.
