@@ -10,8 +10,8 @@ import (
 	"whystone/kb/vocab"
 )
 
-// nearestNode is the material or group that was perhaps meant by an id that none has: one of a near id, one that has it
-// as a name, or those whose ids have all of its words.
+// nearestNode is the material or group that was perhaps meant by an id that none has: one that has it as a name, one of a
+// near id or name, or those whose ids have all of its words.
 func nearestNode(rs *kb.Ruleset, id string) (nearest, detail string) {
 	if group, _, of := strings.Cut(id, ":"); of && rs.Node(group) != nil {
 		return group, "The others of a group are named by the group alone."
@@ -26,13 +26,10 @@ func nearestNode(rs *kb.Ruleset, id string) (nearest, detail string) {
 	if c := rs.Claim(word); c != nil {
 		return claimed(rs, c, word), ""
 	}
-	if nearest, detail = nearestID(id, rs.NodeIDs()); nearest != "" || detail != "" {
-		return nearest, detail
-	}
-	if near := diag.Nearest(id, rs.ClaimWords()); near != "" {
+	if near := diag.NearestOf(id, rs.NodeIDs(), rs.ClaimWords()); near != "" && rs.Node(near) == nil {
 		return claimed(rs, rs.Claim(near), near), ""
 	}
-	return "", ""
+	return nearestID(id, rs.NodeIDs())
 }
 
 // nearestID is the id that was perhaps meant by one that is not known: a near one, or one that has all of its words; of

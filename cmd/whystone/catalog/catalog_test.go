@@ -80,7 +80,7 @@ func TestMissing(t *testing.T) {
 	if got, want := err.Error(), `no rule has the name "xyzzy"`; got != want {
 		t.Errorf("got %s, want %s", got, want)
 	}
-	_, err = find("material", "stone", []named{{"a", []string{"Stone"}}, {"b", []string{"stone"}}})
+	_, err = find(rs, materialOrGroup, "stone", []named{{"a", []string{"Stone"}}, {"b", []string{"stone"}}})
 	if got, want := err.Error(), `several have the name "stone": a, b; give an id`; got != want {
 		t.Errorf("got %s, want %s", got, want)
 	}

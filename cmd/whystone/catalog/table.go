@@ -28,7 +28,7 @@ func (x RuleOrTable) ID() (id, says string) {
 // FindRuleOrTable finds a rule or a table by its id or a former one.
 func FindRuleOrTable(rs *kb.Ruleset, name string) (RuleOrTable, error) {
 	every := RulesAndTables(rs)
-	i, err := find("rule", name, english.Each(every, func(x RuleOrTable) named {
+	i, err := find(rs, rule, name, english.Each(every, func(x RuleOrTable) named {
 		if x.Table != nil {
 			return named{x.Table.ID, x.Table.Was}
 		}
