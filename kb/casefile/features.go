@@ -34,6 +34,8 @@ func readNames(o *vocab.Observable, n *syntax.Node, to *vocab.Set, out *diag.Lis
 		return true
 	}
 	items, ok := n.ListOrOne(out)
+	items, whole := unparted(o, items, out)
+	ok = ok && whole
 	for _, item := range items {
 		if _, placed := place(o, vocab.Fold(item.Text)); placed && item.Kind == syntax.Scalar {
 			out.Errorf(diag.WrongKind, item.Span, "what was looked for, and may not be there, is told by its name")
@@ -67,6 +69,8 @@ func readSeen(r *Reading, n *syntax.Node, out *diag.List) bool {
 		return true
 	}
 	items, ok := n.ListOrOne(out)
+	items, whole := unparted(o, items, out)
+	ok = ok && whole
 	var placed []placedAt
 	for _, item := range items {
 		text, strength := cutStrength(o, vocab.Fold(item.Text))
@@ -95,6 +99,35 @@ func readSeen(r *Reading, n *syntax.Node, out *diag.List) bool {
 		}
 	}
 	return readPlaces(r, placed, out) && ok
+}
+
+// unparted takes out of a list the pieces of a name that its own comma parts, as it stands without quotes, and says so.
+func unparted(o *vocab.Observable, items []*syntax.Node, out *diag.List) (rest []*syntax.Node, whole bool) {
+	whole = true
+	for i := 0; i < len(items); i++ {
+		name, pieces := parted(o, items[i:])
+		if pieces == 0 {
+			rest = append(rest, items[i])
+			continue
+		}
+		out.Errorf(diag.UnknownFeature, items[i].Span, "the comma in %q makes two names of it", name).
+			Write = "Put it in quotes: " + strconv.Quote(name) + "."
+		i, whole = i+pieces-1, false
+	}
+	return rest, whole
+}
+
+// parted is the known name that the first items of a list are pieces of, and how many they are; 0 if none.
+func parted(o *vocab.Observable, items []*syntax.Node) (name string, pieces int) {
+	for i, item := range items {
+		if name += item.Text; i > 0 {
+			if _, known := o.Outcome(vocab.Fold(name)); known {
+				return name, i + 1
+			}
+		}
+		name += ", "
+	}
+	return "", 0
 }
 
 // placedAt is a line that was read by its place, and where that is written.

@@ -115,7 +115,7 @@ func (rd *Reader) source(r *Reading, n *syntax.Node, y *vocab.Yield, out *diag.L
 	}
 	if !slices.Contains(v.Tests, name) {
 		d := out.Errorf(diag.UnknownTest, t.Span, "no test is called %q", name)
-		d.Nearest, d.Lacks = diag.Nearest(name, v.Tests), name
+		d.Nearest, d.Lacks = diag.NearestOrAbbreviated(name, v.Tests), name
 		return nil
 	}
 	given := v.Yield(name, r.Observable)

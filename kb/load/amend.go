@@ -7,7 +7,7 @@ import (
 
 // amend lays what a sheet says over the sheet of a lower layer with the same id, key by key, lists whole, as layers of
 // a policy are laid: what it leaves out stays. "amends" gives the reason.
-func (s *sheet) amend(kind kb.SheetKind, below *sheet) bool {
+func (st *stacked) amend(s *sheet, kind kb.SheetKind, below *sheet) bool {
 	key := s.Get("amends")
 	switch {
 	case kind != kb.MaterialSheet && kind != kb.TestSheet:
@@ -17,7 +17,7 @@ func (s *sheet) amend(kind kb.SheetKind, below *sheet) bool {
 		s.errorf(diag.GivenTwice, key, "a sheet replaces another as a whole or amends it, not both")
 		return false
 	case below == nil || below.layer == s.layer:
-		s.errorf(diag.ReplacesNothing, key, "no lower layer has a %s %q that could be amended", kind, s.id)
+		_ = st.noneBelow(s, key, kind, s.id)
 		return false
 	case below.isGroup() != s.isGroup():
 		s.errorf(diag.UnlikeTypes, s.Node, "%q is a group in one layer and a material in another", s.id).

@@ -154,9 +154,9 @@ func (t *tree) read(s *sheet) *kb.Material {
 func (s *sheet) counter(p *kb.Policy) string {
 	word := s.text(s.Node, "seen_at_counter")
 	if _, ok := p.SeenAtCounter[word]; word != "" && !ok {
-		s.errorf(diag.UnknownName, s.Get("seen_at_counter"), "the policy has no word %q for how common a material is",
-			word).
-			Nearest = diag.Nearest(word, sortedKeys(p.SeenAtCounter))
+		d := s.errorf(diag.UnknownName, s.Get("seen_at_counter"),
+			"the policy has no word %q for how common a material is", word)
+		d.Nearest, d.Detail = diag.Nearest(word, sortedKeys(p.SeenAtCounter)), wordsOf(p.SeenAtCounter)
 	}
 	return word
 }

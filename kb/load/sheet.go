@@ -1,6 +1,7 @@
 package load
 
 import (
+	"fmt"
 	"math"
 	"regexp"
 	"slices"
@@ -43,7 +44,7 @@ func (s *sheet) errorf(code diag.Code, n *syntax.Node, format string, args ...an
 // unknown reports a name that is none of those that are known.
 func (s *sheet) unknown(code diag.Code, n *syntax.Node, name string, known []string, format string, args ...any) {
 	d := s.errorf(code, n, format, args...)
-	d.Nearest, d.Lacks = diag.Nearest(name, known), name
+	d.Nearest, d.Lacks = diag.NearestOrAbbreviated(name, known), name
 }
 
 // places are where it says what it says, by key.
@@ -232,6 +233,11 @@ func (s *sheet) noID(kind kb.SheetKind) {
 	if known := sheetKeys[kind]; s.Misspells(string(kind), known...) || kind == "material" &&
 		s.Misspells("group", known...) {
 		s.Keys(s.out, known...)
+		return
+	}
+	if s.Get("retires") != nil {
+		s.errorf(diag.MissingKey, s.Node, "retires: is no part of a %s", kind).Detail = fmt.Sprintf(
+			"It is a list of its own at the top of a file: retires: [{%s: ID, because: why}].", kind)
 		return
 	}
 	s.errorf(diag.MissingKey, s.Node, "this %s has no id: write %q first", kind, kind)

@@ -223,7 +223,7 @@ func (st *stacked) merge(kind kb.SheetKind, own map[string]*sheet) {
 	for _, id := range sortedKeys(own) {
 		s := own[id]
 		if !s.Get("amends").IsNull() {
-			if !s.amend(kind, below[id]) {
+			if !st.amend(s, kind, below[id]) {
 				continue
 			}
 			below[id], st.ever[kind][id] = s, s.place

@@ -123,7 +123,7 @@ func (b *ruleBuilder) strength(s *sheet, r *kb.Rule, it *syntax.Node) (ratio flo
 	case w != nil:
 		if isNumber(w) {
 			s.errorf(diag.WrongKind, w, "a strength is a word, and %s is a number", w.Text).
-				Detail = "A number is given as ratio: " + w.Text + ". The words are: " + b.strengths() + "."
+				Detail = "A number is given as ratio: " + w.Text + ". " + wordsOf(b.rs.Policy.Strength)
 			return 0, "", false
 		}
 		word, ok = w.Str(s.out)
@@ -134,14 +134,14 @@ func (b *ruleBuilder) strength(s *sheet, r *kb.Rule, it *syntax.Node) (ratio flo
 			if written := b.house.Get("strength"); written.Get(word) != nil || written.IsNull() {
 				return 0, "", false // told of the policy
 			}
-			s.errorf(diag.UnknownName, w, "the policy has no strength %q", word).Nearest = diag.Nearest(word,
-				sortedKeys(b.rs.Policy.Strength))
+			d := s.errorf(diag.UnknownName, w, "the policy has no strength %q", word)
+			d.Nearest, d.Detail = diag.Nearest(word, sortedKeys(b.rs.Policy.Strength)), wordsOf(b.rs.Policy.Strength)
 			return 0, "", false
 		}
 	case x != nil:
 		if x.Kind == syntax.Scalar && !x.IsNull() && !strings.ContainsAny(x.Text, "0123456789") {
 			d := s.errorf(diag.WrongKind, x, "a ratio is a number, and %q is a word", x.Text)
-			if d.Detail = "The words are: " + b.strengths() + "."; b.rs.Policy.Strength[x.Text] > 0 {
+			if d.Detail = wordsOf(b.rs.Policy.Strength); b.rs.Policy.Strength[x.Text] > 0 {
 				d.Detail = "A word is given as strength: " + x.Text + "."
 			}
 			return 0, "", false
@@ -173,14 +173,11 @@ func isNumber(n *syntax.Node) bool {
 	return n.Kind == syntax.Scalar && ok
 }
 
-// strengths are the policy's words for how strong evidence is, by their number.
-func (b *ruleBuilder) strengths() string {
-	words := sortedKeys(b.rs.Policy.Strength)
-	slices.SortStableFunc(words, func(x, y string) int {
-		return cmp.Compare(b.rs.Policy.Strength[x],
-			b.rs.Policy.Strength[y])
-	})
-	return strings.Join(words, ", ")
+// wordsOf lists the words of a scale of the policy, from its lowest.
+func wordsOf(scale map[string]float64) string {
+	words := sortedKeys(scale)
+	slices.SortStableFunc(words, func(x, y string) int { return cmp.Compare(scale[x], scale[y]) })
+	return "The words are: " + strings.Join(words, ", ") + "."
 }
 
 // withholds reads which names a rule keeps back. Its "until" is looked at when all rules have run, so nothing need come
