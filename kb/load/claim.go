@@ -13,8 +13,9 @@ import (
 // the natural stone (ISO 18323 for diamond; for other species common practice).
 func buildClaims(rs *kb.Ruleset, at map[*kb.Material]*sheet, policy *sheet, out *diag.List) map[string]*kb.Claim {
 	claims := map[string]*kb.Claim{}
-	mapped := func(word string) bool {
-		return slices.ContainsFunc(rs.Policy.Claims, func(e kb.ClaimEntry) bool { return e.Word == word })
+	mapped := map[string]kb.ClaimEntry{}
+	for _, e := range rs.Policy.Claims {
+		mapped[e.Word] = e
 	}
 	// Groups first, then leaves: a name that both bear claims the leaf.
 	for _, groups := range []bool{true, false} {
@@ -28,10 +29,14 @@ func buildClaims(rs *kb.Ruleset, at map[*kb.Material]*sheet, policy *sheet, out 
 			}
 			for _, word := range append([]string{m.Name, m.ID}, m.Also...) {
 				word = vocab.Fold(word)
+				entry, isMapped := mapped[word]
+				if isMapped && (m.Origin == kb.Imitation || m.Origin == kb.Assembled) {
+					imitates(word, at[m], m, rs.Node(entry.Node), entry.Span, out)
+				}
 				old := claims[word]
 				// a verdict of one would read as of the other
 				both := old != nil && vocab.Fold(old.Node.Name) == word && vocab.Fold(m.Name) == word
-				if old != nil && old.Node != m && !m.Under(old.Node) && !old.Node.Under(m) && (both || !mapped(word)) {
+				if old != nil && old.Node != m && !m.Under(old.Node) && !old.Node.Under(m) && (both || !isMapped) {
 					first, second := at[old.Node], at[m]
 					if slices.Index(rs.Layers, first.layer) > slices.Index(rs.Layers, second.layer) {
 						first, second = second, first // it is told in the higher layer, whose author can change it
@@ -94,6 +99,19 @@ func reportSameName(word string, a, b *sheet, out *diag.List) {
 		d.Detail = "Verdicts name a material so. Give one of them another name."
 	}
 	d.Related = []diag.Related{{Span: a.nameSpan(word), Says: a.id + " bears it here"}}
+}
+
+// imitates refuses an imitation that bears a word by which the policy says another material is claimed: what imitates a
+// stone has no right to its name, and the policy's word would hide that.
+func imitates(word string, s *sheet, m, means *kb.Material, says diag.Span, out *diag.List) {
+	if means == nil || m == means || m.Under(means) || means.Under(m) {
+		return
+	}
+	d := out.Errorf(diag.DuplicateName, s.nameSpan(word),
+		"%q is a name of %s, which is no natural or grown stone, and the policy's claims say that it means %s", word,
+		m.ID, means.ID)
+	d.Detail = "Take the name from " + m.ID + ": whoever claims it claims " + means.ID + "."
+	d.Related = []diag.Related{{Span: says, Says: "the claim"}}
 }
 
 // nameSpan is where a node's sheet writes a name, folded.
