@@ -380,7 +380,7 @@ func (rd *Reader) quantity(c *Case, n *syntax.Node, out *diag.List) *vocab.Obser
 		d.Nearest, d.Lacks = diag.Nearest(name, rd.Vocabulary.Names()), name
 		return nil
 	case o.Kind != vocab.Quantity:
-		out.Errorf(diag.UnlikeTypes, n.Span, "%s is a %s; only quantities are correlated", diag.Name(name), o.Kind)
+		out.Errorf(diag.UnlikeTypes, n.Span, "%s is a %s; only quantities are correlated", diag.Name(name), o.Kind.Noun())
 		return nil
 	case len(of(c.Readings, o)) == 0:
 		out.Errorf(diag.UnknownName, n.Span, "%s is not among the readings", diag.Name(name))

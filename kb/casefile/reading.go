@@ -140,7 +140,7 @@ func (rd *Reader) uncertainty(o *vocab.Observable, n *syntax.Node, out *diag.Lis
 	case !ok:
 		return 0
 	case o.Kind != vocab.Quantity:
-		out.Errorf(diag.UnlikeTypes, n.Span, "%s is a %s and has no uncertainty", diag.Name(o.Name), o.Kind)
+		out.Errorf(diag.UnlikeTypes, n.Span, "%s is a %s and has no uncertainty", diag.Name(o.Name), o.Kind.Noun())
 	case u <= 0:
 		out.Errorf(diag.BadNumber, n.Span, "a standard uncertainty must be above zero")
 	case u > o.Span[1]-o.Span[0]:
@@ -189,7 +189,7 @@ func (rd *Reader) form(r *Reading, n *syntax.Node, out *diag.List) bool {
 		kind = vocab.Quantity
 	}
 	if kind != o.Kind {
-		out.Errorf(diag.UnlikeTypes, n.Span, "%s is a %s; %q is not for it", diag.Name(o.Name), o.Kind, found[0])
+		out.Errorf(diag.UnlikeTypes, n.Span, "%s is a %s; %q is not for it", diag.Name(o.Name), o.Kind.Noun(), found[0])
 		return false
 	}
 	switch {

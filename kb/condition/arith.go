@@ -130,7 +130,7 @@ func (c *compiler) quantityName(n ast.Node) *Arith {
 		return nil
 	}
 	if s.Kind != vocab.Quantity {
-		return c.noArith(n, diag.UnlikeTypes, "%s is a %s, but a number is wanted here", s.Name, s.Kind)
+		return c.noArith(n, diag.UnlikeTypes, "%s is a %s, but a number is wanted here", s.Name, s.Kind.Noun())
 	}
 	return &Arith{Fn: "slot", Slot: s.Slot, Span: s.span()}
 }

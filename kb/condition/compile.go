@@ -308,7 +308,7 @@ func (c *compiler) truthName(n ast.Node) *Node {
 	if s.Kind == vocab.Truth {
 		return c.leaf(n, &Leaf{Kind: True, Slot: s.Slot})
 	}
-	d := c.refuse(n, diag.UnlikeTypes, "%s is a %s, and stands where a condition is wanted", s.Name, s.Kind)
+	d := c.refuse(n, diag.UnlikeTypes, "%s is a %s, and stands where a condition is wanted", s.Name, s.Kind.Noun())
 	switch s.Kind {
 	case vocab.Quantity:
 		d.Detail = fmt.Sprintf("Compare it: %s > 1.5. Whether it was read at all is seen(%s).", s.Name, s.Name)

@@ -252,7 +252,7 @@ func (c *compiler) fits(n ast.Node, d *Definition, args []ast.Node) bool {
 			if w, _ := c.used(args[i]); !isWord && (w == nil || w.Kind != vocab.Choice) {
 				s := c.name(args[i], vocab.Choice, vocab.Text, vocab.Features)
 				if good = good && s != nil; s != nil && (s.Kind == vocab.Quantity || s.Kind == vocab.Truth) {
-					c.refuse(args[i], diag.UnlikeTypes, "%s is a %s, but a word is wanted here", s.Name, s.Kind)
+					c.refuse(args[i], diag.UnlikeTypes, "%s is a %s, but a word is wanted here", s.Name, s.Kind.Noun())
 					good = false
 				}
 			}
@@ -271,7 +271,7 @@ func KindWord(k vocab.Kind) string {
 	if k == vocab.Choice {
 		return "word"
 	}
-	return k.String()
+	return k.Noun()
 }
 
 // takes says what a definition takes.

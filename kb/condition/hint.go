@@ -152,8 +152,8 @@ func (c *compiler) noNumbers(n *ast.BinaryNode, left, right ast.Node) bool {
 		return true
 	}
 	if word == "" || c.scope.Symbol(word) != nil {
-		c.refuse(n, diag.UnlikeTypes, "%s is a %s, and can't be compared with this", s.Name, s.Kind).Detail = askFor(s,
-			"")
+		c.refuse(n, diag.UnlikeTypes, "%s is a %s, and can't be compared with this", s.Name, s.Kind.Noun()).
+			Detail = askFor(s, "")
 		return true
 	}
 	c.refuse(right, diag.UnlikeTypes, "%s stands without quotes, and is no name", word).Detail = asked(s, n.Operator,

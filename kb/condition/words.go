@@ -45,7 +45,7 @@ func (c *compiler) words(n ast.Node, left ast.Node, literals []*ast.StringNode) 
 			Detail = "Ask for a feature the other way round: \"" + literals[0].Value + "\" in " + s.Name + "."
 	default:
 		c.refuse(n, diag.UnlikeTypes, "%s is a %s, and can't be compared with a text", s.Name,
-			s.Kind).Detail = truthHint(s)
+			s.Kind.Noun()).Detail = truthHint(s)
 	}
 	return nil
 }
@@ -106,7 +106,7 @@ func (c *compiler) anyWord(n ast.Node, left, right ast.Node) *Node {
 		return nil
 	}
 	if s.Kind == vocab.Quantity || s.Kind == vocab.Truth {
-		return c.noNode(n, diag.UnlikeTypes, "%s is a %s, and can't be compared with a word", s.Name, s.Kind)
+		return c.noNode(n, diag.UnlikeTypes, "%s is a %s, and can't be compared with a word", s.Name, s.Kind.Noun())
 	}
 	return c.leaf(n, &Leaf{Kind: Within, Slot: s.Slot})
 }
@@ -176,7 +176,7 @@ func (c *compiler) feature(n ast.Node, lit *ast.StringNode, right ast.Node) *Nod
 		return nil
 	}
 	if s.Kind != vocab.Features {
-		d := c.refuse(n, diag.UnlikeTypes, "%s is a %s, not a set of features", s.Name, s.Kind)
+		d := c.refuse(n, diag.UnlikeTypes, "%s is a %s, not a set of features", s.Name, s.Kind.Noun())
 		if s.Kind == vocab.Choice {
 			d.Detail = "Write: " + s.Name + " == \"" + lit.Value + "\"."
 		}
@@ -223,7 +223,7 @@ func (c *compiler) textual(n *ast.BinaryNode) *Node {
 			Detail = "Write: " + quoted(literal(n.Right, "feature")) + " in " + s.Name + ", or any(" + s.Name + ", # " +
 			n.Operator + " \"...\")."
 	default:
-		c.refuse(n, diag.UnlikeTypes, "%s is a %s, not a text", s.Name, s.Kind)
+		c.refuse(n, diag.UnlikeTypes, "%s is a %s, not a text", s.Name, s.Kind.Noun())
 	}
 	return nil
 }
@@ -286,7 +286,7 @@ func (c *compiler) featuresWhere(n *ast.BuiltinNode) (*Symbol, vocab.Set, bool) 
 	}
 	p, isPredicate := n.Arguments[1].(*ast.PredicateNode)
 	if s.Kind != vocab.Features || !isPredicate {
-		c.refuse(n, diag.UnlikeTypes, "%s takes a set of features and a condition; %s is a %s", n.Name, s.Name, s.Kind)
+		c.refuse(n, diag.UnlikeTypes, "%s takes a set of features and a condition; %s is a %s", n.Name, s.Name, s.Kind.Noun())
 		return nil, set, false
 	}
 	test := c.predicate(p.Node, s)

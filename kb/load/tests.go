@@ -268,7 +268,7 @@ func (s *sheet) coarse(n *syntax.Node, o *vocab.Observable, u float64) {
 func (s *sheet) unwanted(n *syntax.Node, o *vocab.Observable, keys ...string) {
 	for _, k := range keys {
 		if v := n.Get(k); v != nil {
-			s.errorf(diag.UnlikeTypes, v, "%s is a %s, and has no %q", o.Name, o.Kind, k)
+			s.errorf(diag.UnlikeTypes, v, "%s is a %s, and has no %q", o.Name, o.Kind.Noun(), k)
 		}
 	}
 }

@@ -37,6 +37,14 @@ var kindWords = [...]string{"quantity", "choice", "features", "truth", "text"}
 // String gives the word used in test sheets and messages.
 func (k Kind) String() string { return kindWords[k] }
 
+// Noun is what a sentence says that something of the kind is, behind an article: "a set of features".
+func (k Kind) Noun() string {
+	if k == Features {
+		return "set of features"
+	}
+	return k.String()
+}
+
 // MaxChoices and MaxFeatures bound a vocabulary, so that a reading fits into machine words.
 const (
 	MaxChoices  = 64
