@@ -57,7 +57,7 @@ var (
 	ByNone        = code("by-none", "No reading is needed for it.")
 	OnNoReading   = code("on-no-reading", "no reading: what is common at this counter gives it by itself")
 	OnAllReadings = code("on-all-readings", "all readings that count, together: no {count} of them alone give it")
-	OrOtherSets   = code("or-other-sets", "or one of {count} other {set|sets} of as many readings")
+	OrOtherSets   = code("or-other-sets", "or one of {count} other sets of as many readings")
 	DoesNotSuit   = code("does-not-suit", "the stone does not suit {test}")
 	WithCaution   = code("with-caution", "with a caution")
 	NoneCanChange = code("none-can-change",

@@ -116,13 +116,14 @@ func called(key string) string {
 
 // about is what is wrong with what was typed in a form, which is called as people call it.
 func about(d diag.Diagnostic) string {
+	named := d.Named()
 	d = d.Calling(func(x any) any {
 		if name, is := x.(diag.Name); is {
 			return called(string(name))
 		}
 		return x
 	})
-	if d.Named() || d.Span.IsZero() {
+	if named || d.Span.IsZero() {
 		return d.Summary
 	}
 	return called(d.Span.Source.Key) + ": " + d.Summary

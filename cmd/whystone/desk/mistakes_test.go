@@ -22,6 +22,8 @@ func TestMistakesInWords(t *testing.T) {
 		press = ` If nothing was seen as far as the instrument reads, press "above 1.79" or "below 1.4". ` +
 			"If another test gave it, choose that test."
 		twoFields = " Of a full turn the low ray and the high ray are entered, each in its field."
+		above     = " If nothing was seen up to the limit, that is the reading. If another test gave the value, name it."
+		below     = " If nothing was seen down to the limit, that is the reading."
 		tooWide   = "An uncertainty of 12 is wider than all that RI can be, which is 1.3 to 3. It is the standard " +
 			"uncertainty, in the unit of the value and not in per cent."
 		comma = `RI: a number is expected here, but there is the text "1,6". Numbers are written with a point: 1.6, ` +
@@ -41,13 +43,13 @@ func TestMistakesInWords(t *testing.T) {
 		{"stake", "-5", "", "A stake can't be below zero.", ""},
 		{"correlations", "[{of: [thermal_probe, specific_gravity], r: 0.1}]", "", "Thermal probe is a choice; only " +
 			"quantities are correlated. | Specific gravity is not among the readings.", ""},
-		{"ri", "1.8", "refractometer", "Refractometer reads RI up to 1.79 only.",
+		{"ri", "1.8", "refractometer", "Refractometer reads RI up to 1.79 only." + above,
 			"The instrument reads RI up to 1.79 only." + press},
-		{"ri", "1.35", "refractometer", "Refractometer reads RI from 1.4 up only.",
+		{"ri", "1.35", "refractometer", "Refractometer reads RI from 1.4 up only." + below,
 			"The instrument reads RI from 1.4 up only." + press},
-		{"ri", "[1.75, 1.8]", "refractometer", "Refractometer reads RI up to 1.79 only.",
+		{"ri", "[1.75, 1.8]", "refractometer", "Refractometer reads RI up to 1.79 only." + above,
 			"The instrument reads RI up to 1.79 only." + press},
-		{"ri", "[1.35, 1.7]", "refractometer", "Refractometer reads RI from 1.4 up only.",
+		{"ri", "[1.35, 1.7]", "refractometer", "Refractometer reads RI from 1.4 up only." + below,
 			"The instrument reads RI from 1.4 up only." + press},
 		{"ri", "9.5", "refractometer", span, span},
 		{"ri", "[1.6, 1.5]", "refractometer", "RI: the lower ray comes first.", "RI: the lower ray comes first."},
@@ -88,8 +90,8 @@ func TestMistakesInFiles(t *testing.T) {
 	rd := eval.CaseReader(loadtest.Must(t, nil))
 	for text, want := range map[string]string{
 		"specific_gravity: 9": "Specific_gravity can't be 9: it lies from 1 to 8.",
-		"ri: 1.9": "Refractometer reads ri up to 1.81 only. If nothing was seen up to the limit, write " +
-			"{above: 1.81}. If another test gave the value, name it: {value: 1.9, test: ...}.",
+		"ri: 1.9": "Refractometer reads ri up to 1.81 only. If nothing was seen up to the limit, that is the reading. If " +
+			"another test gave the value, name it. Write {above: 1.81}, or {value: 1.9, test: ...}.",
 	} {
 		var list diag.List
 		n := syntax.ParseYAML(diag.NewSource("a, b.yaml", []byte("{is: holds, readings: {"+text+"}}")), &list)[0]

@@ -72,7 +72,7 @@ func (t Told) restsOn() []string {
 		return nil
 	}
 	out := basedOn(answers.New(t.Engine).Rests(t.Case, t.Moment))
-	if more := len(out) - shownSets; more > 0 {
+	if more := len(out) - shownSets; more > 1 { // one takes no more room than to say so
 		out = append(out[:shownSets], phrase.Reason{Code: phrase.OrOtherSets, Count: more}.Says())
 	}
 	return out
