@@ -266,6 +266,29 @@ func (p *Part) pair(line func(string, ...any)) {
 		}
 		andMore(line, l.Count-10)
 	}
+	p.pins(line)
+}
+
+// pins tells of the pinned cases which are not as they were, whether or not a gate asks for it: the first of those that
+// changed, and all that no archive has, as no list has those.
+func (p *Part) pins(line func(string, ...any)) {
+	t := p.Tally
+	if len(t.Pinned) == 0 {
+		return
+	}
+	_, says := pinsKept(t, 0)
+	line("\n%s.", says)
+	if l := t.Lists[PinnedChanged]; l != nil {
+		for _, e := range l.Sample[:min(mostRefused, len(l.Sample))] {
+			line("  %s  %s", e.Case, clip(e.Says, 200))
+		}
+		andMore(line, l.Count-mostRefused)
+	}
+	for _, id := range Sorted(t.Pinned) {
+		if pin := t.Pinned[id]; pin.Seen == 0 {
+			line("  %s  not found; pinned: %s", clip(id, 200), clip(pin.Why, 200))
+		}
+	}
 }
 
 // andMore tells how many cases of a list are not shown.
