@@ -179,6 +179,7 @@ func (p *Part) Summary() string {
 			line("  %s%s: %s", e.Place, map[bool]string{true: ", case " + clip(e.Case, 60)}[e.Case != ""],
 				clip(e.Says, 200))
 		}
+		andMore(line, l.Count-3)
 	}
 	if t.Undated > 0 {
 		line("without a date, and judged as of %s: %d", p.AsOf.Format(time.DateOnly), t.Undated)
@@ -329,6 +330,7 @@ func table(line func(string, ...any), cells map[string]map[string]int64) {
 	}
 }
 
+// clip shortens a long text, at a blank if there is one not far from its end.
 func clip(s string, most int) string {
 	if len(s) <= most {
 		return s
@@ -337,7 +339,11 @@ func clip(s string, most int) string {
 	if len(r) <= most {
 		return s
 	}
-	return string(r[:most-3]) + "..."
+	cut := r[:most-3]
+	if word := strings.LastIndexByte(string(r[:most-2]), ' '); word > len(string(cut))/2 {
+		return string(cut)[:word] + "..."
+	}
+	return string(cut) + "..."
 }
 
 // Count is how many cases a list has.

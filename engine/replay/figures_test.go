@@ -30,3 +30,19 @@ func TestRatesAreOfWhatCanBeJudged(t *testing.T) {
 		}
 	}
 }
+
+// TestClip: a long text ends with a whole word, unless it has no blank near its end.
+func TestClip(t *testing.T) {
+	for text, want := range map[string]string{
+		"a number is wanted":      "a number is wanted",
+		"a number is expected":    "a number is...",
+		"one number, expected":    "one number,...",
+		"sesquipedalian-words":    "sesquipedalian-...",
+		"a sesquipedalian-wor":    "a sesquipedalia...",
+		"ä ö ü ä ö ü ä ö ü ä ö ü": "ä ö ü ä ö ü ä ö...",
+	} {
+		if got := clip(text, 18); got != want {
+			t.Errorf("%q is clipped to %q, want %q", text, got, want)
+		}
+	}
+}
