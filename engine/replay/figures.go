@@ -23,6 +23,7 @@ type Rate struct {
 	N    int64   `json:"n"`
 	Low  float64 `json:"low"`
 	High float64 `json:"high"`
+	all  string  // what it is a part of, in few words, where it is said that the truth is known
 }
 
 // Percent is the rate in words: "2 of 180, 1.1 % (0.3 to 4.0 %)".
@@ -42,18 +43,27 @@ func (r Rate) count() string {
 	return strconv.FormatInt(r.K, 10)
 }
 
-func rate(says, of string, k, n int64) Rate {
+// percentOf is the rate in words, and what it is a part of.
+func (r Rate) percentOf() string {
+	if r.N == 0 {
+		return r.Percent()
+	}
+	return r.Percent() + ", of " + r.all
+}
+
+func rate(says, all, of string, k, n int64) Rate {
 	low, high := stats.Wilson(int(k), int(n), stats.Z95)
-	return Rate{Says: says, Of: of, K: k, N: n, Low: low, High: high}
+	return Rate{Says: says, Of: of, K: k, N: n, Low: low, High: high, all: all}
 }
 
 // Rates are the error rates and the open rate of some cases.
 func (a *Answers) Rates() []Rate {
 	return []Rate{
-		rate("false acceptances", "imitations whose truth is known", a.FalseAccepted, a.Imitations),
-		rate("false refusals", "claims true of the stone or of its material", a.FalseRefused, a.TrueClaims),
-		rate("wrong names", "stones named whose truth is known", a.NamedWrongly, a.Named),
-		rate("open claims", "claims", a.Open, a.Claimed),
+		rate("false acceptances", "imitations", "imitations whose truth is known", a.FalseAccepted, a.Imitations),
+		rate("false refusals", "true claims", "claims true of the stone or of its material", a.FalseRefused,
+			a.TrueClaims),
+		rate("wrong names", "stones named", "stones named whose truth is known", a.NamedWrongly, a.Named),
+		rate("open claims", "all claims", "claims", a.Open, a.Claimed),
 	}
 }
 
@@ -196,7 +206,7 @@ func (p *Part) Summary() string {
 	}
 	p.rates(line)
 	if len(t.Recorded) > 0 {
-		line("\nAs recorded, and as judged now")
+		line("\nAs recorded, and as judged now (%s)", t.Compared())
 		table(line, t.Recorded)
 	}
 	p.pair(line)
@@ -211,12 +221,33 @@ func (p *Part) Summary() string {
 	return b.String()
 }
 
+// Compared says how many cases are compared with what was recorded, and how many say nothing to compare with. Those
+// recorded by another method are told by themselves.
+func (t *Tally) Compared() string {
+	compared := int64(0)
+	for _, row := range t.Recorded {
+		compared += sum(row)
+	}
+	says := english.Count(compared, "case", "cases")
+	if without := t.Judged - compared - sum(t.OtherMethod); without > 0 {
+		says += "; " + english.Thousands(float64(without)) + " more with no recorded verdict"
+	}
+	return says
+}
+
+func sum(counts map[string]int64) (all int64) {
+	for _, n := range counts {
+		all += n
+	}
+	return all
+}
+
 func (p *Part) rates(line func(string, ...any)) {
 	t := p.Tally
-	line("\nAgainst what was true (%d cases)", t.All.Known)
+	line("\nAgainst what was true (%s whose truth is known)", english.Count(t.All.Known, "case", "cases"))
 	ratesOf := func(a *Answers) {
 		for _, r := range a.Rates() {
-			line("  %-18s %s", r.Says, r.Percent())
+			line("  %-18s %s", r.Says, r.percentOf())
 		}
 	}
 	ratesOf(&t.All)
