@@ -76,11 +76,11 @@ input: JSON lines, or with --mapping a table.`,
 }
 
 func (s *session) convert(ctx context.Context, from []string, to, mapping string) error {
-	in, err := s.input(from, mapping)
+	rs, err := s.ruleset(ctx)
 	if err != nil {
 		return err
 	}
-	rs, err := s.ruleset(ctx)
+	in, err := s.input(from, mapping, rs)
 	if err != nil {
 		return err
 	}

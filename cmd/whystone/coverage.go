@@ -13,7 +13,7 @@ import (
 // coverage tells what archives exercise of a ruleset: what is weak, or all. Of an archive that can't be read to its end
 // there is a report of what was read, before the error.
 func (s *session) coverage(ctx context.Context, rs *kb.Ruleset, on time.Time, o *proofreading) error {
-	in, err := s.input(o.cases, o.mapping)
+	in, err := s.input(o.cases, o.mapping, rs)
 	if err != nil {
 		return err
 	}

@@ -18,6 +18,7 @@ import (
 	"whystone/engine"
 	"whystone/engine/archive"
 	"whystone/engine/replay"
+	"whystone/kb"
 	"whystone/kb/diag"
 	"whystone/kb/syntax"
 )
@@ -206,11 +207,11 @@ func writeOut(ctx context.Context, p *replay.Page, c *replay.Config, r *replayin
 
 // replayConfig gathers what is replayed, by which rulesets.
 func (s *session) replayConfig(ctx context.Context, patterns []string, r *replaying) (*replay.Config, error) {
-	in, err := s.input(patterns, r.mapping)
+	rs, err := s.ruleset(ctx)
 	if err != nil {
 		return nil, err
 	}
-	rs, err := s.ruleset(ctx)
+	in, err := s.input(patterns, r.mapping, rs)
 	if err != nil {
 		return nil, err
 	}
@@ -233,26 +234,26 @@ func (s *session) replayConfig(ctx context.Context, patterns []string, r *replay
 	return c, nil
 }
 
-// input opens archives, with the mapping of their columns if there is one.
-func (s *session) input(patterns []string, mapping string) (archive.Input, error) {
+// input opens archives, with the mapping of their columns to what a ruleset knows if there is one.
+func (s *session) input(patterns []string, mapping string, rs *kb.Ruleset) (archive.Input, error) {
 	in := archive.Input{Stdin: s.stdin, Read: new(atomic.Int64), Lines: s.lines}
 	var err error
 	if in.Paths, err = archive.Paths(patterns, isCaseName); err != nil {
 		return in, err
 	}
 	if mapping != "" {
-		in.Mapping, err = s.mapping(mapping)
+		in.Mapping, err = readMapping(mapping, rs)
 	}
 	return in, err
 }
 
-func (s *session) mapping(path string) (*archive.Mapping, error) {
+func readMapping(path string, rs *kb.Ruleset) (*archive.Mapping, error) {
 	text, err := intake.ReadFile(path, syntax.MaxBytes)
 	if err != nil {
 		return nil, usageError("the mapping can't be read: %s", err)
 	}
 	var found diag.List
-	m := archive.ReadMapping(diag.NewSource(path, text), &found)
+	m := archive.ReadMapping(diag.NewSource(path, text), rs.Vocabulary, &found)
 	if m == nil {
 		return nil, &ended{status: unusable, says: "the mapping can't be used", list: found}
 	}

@@ -165,7 +165,7 @@ mapping:
     grams: {to: stone.carat, factor: 5}
     density: readings.specific_gravity
     probe: {to: readings.thermal_probe, words: {D: diamond range, N: below diamond range}}
-`)), &l)
+`)), rs.Vocabulary, &l)
 	if m == nil {
 		t.Fatal(l)
 	}
@@ -185,11 +185,12 @@ mapping:
 }
 
 func TestMappingsThatCantBeUsed(t *testing.T) {
+	v := ruleset(t).Vocabulary
 	for _, text := range []string{"", "format: 2\nmapping: {columns: {}}", "format: 1\nmapping: {}",
 		"format: 1\nmapping: {columns: {a: {factor: 2}}}", "format: 1\nmapping: {delimiter: ab, columns: {a: case}}",
 		"format: 1\nmapping: {colums: {a: case}}"} {
 		var l diag.List
-		if m := ReadMapping(diag.NewSource("m", []byte(text)), &l); m != nil || !l.HasErrors() {
+		if m := ReadMapping(diag.NewSource("m", []byte(text)), v, &l); m != nil || !l.HasErrors() {
 			t.Errorf("%q was accepted", text)
 		}
 	}

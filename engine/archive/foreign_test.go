@@ -17,7 +17,7 @@ import (
 func mapping(t *testing.T, text string) *Mapping {
 	t.Helper()
 	var l diag.List
-	m := ReadMapping(diag.NewSource("map.yaml", []byte(text)), &l)
+	m := ReadMapping(diag.NewSource("map.yaml", []byte(text)), ruleset(t).Vocabulary, &l)
 	if m == nil {
 		t.Fatal(l)
 	}

@@ -11,8 +11,10 @@ import (
 	"strings"
 	"unicode/utf8"
 
+	"whystone/kb/casefile"
 	"whystone/kb/diag"
 	"whystone/kb/syntax"
+	"whystone/kb/vocab"
 )
 
 // Mapping says how a foreign spreadsheet's columns become a case. A column that it doesn't name is passed over.
@@ -79,8 +81,8 @@ func EitherWay(text string) string {
 		strings.Replace(text, ".", "", 1))
 }
 
-// ReadMapping reads a mapping file.
-func ReadMapping(src *diag.Source, out *diag.List) *Mapping {
+// ReadMapping reads a mapping file. Its columns give what a case has, in the words of a vocabulary.
+func ReadMapping(src *diag.Source, v *vocab.Vocabulary, out *diag.List) *Mapping {
 	docs := syntax.ParseYAML(src, out)
 	if len(docs) != 1 {
 		if !out.HasErrors() {
@@ -104,7 +106,7 @@ func ReadMapping(src *diag.Source, out *diag.List) *Mapping {
 	}
 	m := &Mapping{Columns: map[string]*Column{}}
 	if body.Keys(out, "delimiter", "decimal_comma", "columns") {
-		m.read(body, out)
+		m.read(body, v, out)
 	}
 	if out.HasErrors() {
 		return nil
@@ -112,7 +114,7 @@ func ReadMapping(src *diag.Source, out *diag.List) *Mapping {
 	return m
 }
 
-func (m *Mapping) read(body *syntax.Node, out *diag.List) {
+func (m *Mapping) read(body *syntax.Node, v *vocab.Vocabulary, out *diag.List) {
 	if d := body.Get("delimiter"); !d.IsNull() {
 		if s, ok := d.Str(out); ok {
 			r, size := utf8.DecodeRuneInString(s)
@@ -135,19 +137,26 @@ func (m *Mapping) read(body *syntax.Node, out *diag.List) {
 	for _, e := range entries {
 		c := &Column{Factor: 1, DecimalComma: comma, Words: map[string]string{}}
 		if e.Value.Kind == syntax.Scalar {
-			c.To, _ = e.Value.Str(out)
+			c.gives(e.Value, v, out)
 		} else if e.Value.Keys(out, "to", "factor", "offset", "decimal_comma", "words") {
-			c.read(e.Value, out)
+			c.read(e.Value, v, out)
 		}
 		m.Columns[e.Key.Text] = c
 	}
 }
 
-func (c *Column) read(n *syntax.Node, out *diag.List) {
+func (c *Column) gives(to *syntax.Node, v *vocab.Vocabulary, out *diag.List) {
+	var ok bool
+	if c.To, ok = to.Str(out); ok {
+		casefile.CheckPath(to, v, out)
+	}
+}
+
+func (c *Column) read(n *syntax.Node, v *vocab.Vocabulary, out *diag.List) {
 	if to := n.Get("to"); to.IsNull() {
 		out.Errorf(diag.MissingKey, n.Span, "a column says \"to\" what it becomes")
 	} else {
-		c.To, _ = to.Str(out)
+		c.gives(to, v, out)
 	}
 	if f := n.Get("factor"); !f.IsNull() {
 		c.Factor, _ = f.Num(out)

@@ -401,7 +401,7 @@ func (rd *Reader) truth(c *Case, n *syntax.Node, out *diag.List) {
 		}
 	}
 	r := n.Get("recorded")
-	if r == nil || r.IsNull() || !r.Keys(out, "verdict", "claim", "named", "nodes", "ruleset", "method") {
+	if r == nil || r.IsNull() || !r.Keys(out, recordedKeys[:]...) {
 		return
 	}
 	rec := &c.Recorded
