@@ -176,8 +176,7 @@ func badTime(n *syntax.Node, out *diag.List) {
 			return
 		}
 	}
-	out.Errorf(diag.BadDate, n.Span, "%q is no date and time", n.Text).
-		Detail = "Write 2031-04-12T10:20:00+02:00, or 2031-04-12."
+	out.Errorf(diag.BadDate, n.Span, "%q is no date and time: write 2031-04-12, or 2031-04-12T10:20:00+02:00", n.Text)
 }
 
 // ParseTime reads RFC 3339, or a date or local time in a zone.
