@@ -20,6 +20,7 @@ import (
 	"whystone/engine/replay"
 	"whystone/kb"
 	"whystone/kb/diag"
+	"whystone/kb/english"
 	"whystone/kb/syntax"
 )
 
@@ -319,10 +320,11 @@ func (s *session) gate(c *replay.Config, r *replaying) ([]replay.Condition, erro
 	return gate, nil
 }
 
-// goOn goes on with what an interrupted run counted, if it is to be resumed and there is a checkpoint.
+// goOn goes on with what an interrupted run counted, if it is to be resumed and there is a checkpoint. If it is not to
+// be, that must not be lost.
 func (r *replaying) goOn(c *replay.Config) error {
 	if !r.resume {
-		return nil
+		return r.keepsCounted()
 	}
 	if r.checkpoint == "" {
 		return usageError("--resume goes on from a --checkpoint: name its file")
@@ -336,6 +338,18 @@ func (r *replaying) goOn(c *replay.Config) error {
 	}
 	if err != nil {
 		return usageError("%s: %s", r.checkpoint, plain(err))
+	}
+	return nil
+}
+
+// keepsCounted refuses to write over the checkpoint of an interrupted run.
+func (r *replaying) keepsCounted() error {
+	if info, err := os.Stat(r.checkpoint); err != nil || !info.Mode().IsRegular() {
+		return nil
+	}
+	if p, err := readPart(r.checkpoint); err == nil && p.Partial {
+		return usageError("%s is there already, and holds %s of an interrupted replay: go on from it with --resume, "+
+			"or take it away", r.checkpoint, english.Count(p.Tally.Records, "record", "records"))
 	}
 	return nil
 }
