@@ -172,8 +172,8 @@ func (ch *chain) addFamilies() {
 	j := ch.j
 	for f := range j.w.families {
 		fw := &j.w.families[f]
-		s := Step{Kind: FamilyStep, Family: j.e.families[fw.family]}
-		for _, g := range j.inOrder(fw) {
+		s, order := Step{Kind: FamilyStep, Family: j.e.families[fw.family]}, j.inOrder(fw)
+		for _, g := range order {
 			for n := range fw.groups[g].items {
 				s.Inputs = append(s.Inputs, ch.items[n])
 			}
@@ -191,7 +191,7 @@ func (ch *chain) addFamilies() {
 		}
 		s.Weights = ch.weights()
 		ch.add(s, why)
-		ch.counts(fw)
+		ch.counts(fw, order)
 	}
 }
 
@@ -205,10 +205,10 @@ func (j *Judge) nameOf(g *group) string {
 	return ""
 }
 
-// counts fills in, for each material, the part of each piece of evidence that counts.
-func (ch *chain) counts(fw *familyWeight) {
+// counts fills in, for each material, the part of each piece of a family's evidence that counts, as its groups count in
+// an order.
+func (ch *chain) counts(fw *familyWeight, order []int) {
 	j := ch.j
-	order := j.inOrder(fw)
 	for i := range j.e.leaves {
 		full := j.countsInFull(fw, order, i)
 		for g := range fw.groups {
@@ -227,18 +227,6 @@ func (ch *chain) counts(fw *familyWeight) {
 			}
 		}
 	}
-}
-
-// countsInFull is the group of a family, whose groups count in an order, that counts in full for a leaf: of several that
-// exclude it alike the first.
-func (j *Judge) countsInFull(fw *familyWeight, order []int, i int) int {
-	full, lowest, excluded := order[0], 0.0, false
-	for _, n := range order {
-		if c, out := j.groupC(&fw.groups[n], i); out && (!excluded || c < lowest) {
-			full, lowest, excluded = n, c, true
-		}
-	}
-	return full
 }
 
 func (ch *chain) setCount(step int, material string, x float64) {

@@ -92,14 +92,14 @@ func withinReach(r *Reading, limits [2]float64, test string, n *syntax.Node, out
 				text(o.Span[0]), text(o.Span[1]), unit(o))
 			return false
 		case v > limits[1]:
-			out.Errorf(diag.BeyondLimit, n.Span, "%s reads %s up to %s only", diag.Test(test), name, text(limits[1])).
-				Detail = "If nothing was seen up to the limit, that is the reading. If another test gave the value, name it."
-			(*out)[len(*out)-1].Write = "Write {above: " + text(limits[1]) + "}, or {value: " + text(v) + ", test: ...}."
+			d := out.Errorf(diag.BeyondLimit, n.Span, "%s reads %s up to %s only", diag.Test(test), name, text(limits[1]))
+			d.Detail = "If nothing was seen up to the limit, that is the reading. If another test gave the value, name it."
+			d.Write = "Write {above: " + text(limits[1]) + "}, or {value: " + text(v) + ", test: ...}."
 			return false
 		case v < limits[0]:
-			out.Errorf(diag.BeyondLimit, n.Span, "%s reads %s from %s up only", diag.Test(test), name, text(limits[0])).
-				Detail = "If nothing was seen down to the limit, that is the reading."
-			(*out)[len(*out)-1].Write = "Write {below: " + text(limits[0]) + "}."
+			d := out.Errorf(diag.BeyondLimit, n.Span, "%s reads %s from %s up only", diag.Test(test), name, text(limits[0]))
+			d.Detail = "If nothing was seen down to the limit, that is the reading."
+			d.Write = "Write {below: " + text(limits[0]) + "}."
 			return false
 		}
 	}

@@ -86,7 +86,7 @@ func (d Diagnostic) Advice() string {
 }
 
 // Named tells whether the summary names what it is about.
-func (d Diagnostic) Named() bool { return slices.ContainsFunc(d.Args, isName) }
+func (d Diagnostic) Named() bool { return slices.ContainsFunc(d.Args, is[Name]) }
 
 // Calling is the diagnostic with what stands in its summary called otherwise, each [Name] and [Test] as call gives it.
 // A summary that names any is made here, so that nothing else may have changed it.
@@ -101,14 +101,9 @@ func (d Diagnostic) Calling(call func(any) any) Diagnostic {
 	return d
 }
 
-func isName(x any) bool {
-	_, is := x.(Name)
-	return is
-}
-
-func isTest(x any) bool {
-	_, is := x.(Test)
-	return is
+func is[T any](x any) bool {
+	_, ok := x.(T)
+	return ok
 }
 
 // Error returns the diagnostic as one line.
@@ -161,7 +156,7 @@ func (l *List) Notef(code Code, sp Span, format string, args ...any) *Diagnostic
 
 func (l *List) addf(s Severity, code Code, sp Span, format string, args []any) *Diagnostic {
 	d := Diagnostic{Code: code, Severity: s, Span: sp, Summary: fmt.Sprintf(format, args...)}
-	if slices.ContainsFunc(args, isName) || slices.ContainsFunc(args, isTest) {
+	if slices.ContainsFunc(args, is[Name]) || slices.ContainsFunc(args, is[Test]) {
 		d.Format, d.Args = format, args
 	}
 	l.Add(d)
